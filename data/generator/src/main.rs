@@ -1,0 +1,2 @@
+//! Writes the invented demo chain to a folder.
+fn main() {}

@@ -1,0 +1,1 @@
+//! Small dense linear algebra: the only file that names nalgebra.

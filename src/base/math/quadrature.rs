@@ -1,0 +1,1 @@
+//! Adaptive integrals that know where the integrand has kinks.

@@ -1,0 +1,1 @@
+//! Special functions: the only file that names statrs.

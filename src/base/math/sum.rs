@@ -1,0 +1,1 @@
+//! Sums whose bytes do not depend on thread count or vector width.

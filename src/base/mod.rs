@@ -1,0 +1,7 @@
+//! Foundations that every room stands on: errors with a place, careful arithmetic, repeatable
+//! random numbers, and long work that can be stopped and watched.
+
+pub mod error;
+pub mod math;
+pub mod random;
+pub mod run;

@@ -1,0 +1,1 @@
+//! How many lamps will be needed, from the ages of those that burn today.

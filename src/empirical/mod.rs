@@ -1,0 +1,1 @@
+//! Curves without a family: reliability, cumulative hazard, incidence by cause.

@@ -1,0 +1,19 @@
+//! Reliability analytics for lamp fleets.
+
+pub mod base;
+pub mod demand;
+pub mod empirical;
+pub mod family;
+pub mod fit;
+pub mod lives;
+pub mod policy;
+pub mod records;
+pub mod stock;
+pub mod study;
+pub mod terms;
+
+#[cfg(feature = "python")]
+mod python;
+
+pub use base::error::{Error, Kind, Place, Problem, Result};
+pub use base::run::Run;

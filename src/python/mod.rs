@@ -1,0 +1,1 @@
+//! Python bindings: they translate and do nothing else.

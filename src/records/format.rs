@@ -1,0 +1,140 @@
+//! How a log is written, as declared by its owner; nothing here is guessed.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+/// Character encoding of a file.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Encoding {
+    /// UTF-8, with or without a byte-order mark.
+    #[default]
+    #[serde(rename = "utf-8")]
+    Utf8,
+    /// Windows code page 1252.
+    #[serde(rename = "windows-1252")]
+    Windows1252,
+    /// UTF-16 with a byte-order mark, little-endian without one.
+    #[serde(rename = "utf-16")]
+    Utf16,
+}
+
+/// Order of day, month and year.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DateOrder {
+    /// 2025-12-31.
+    Iso,
+    /// 31.12.2025, 31/12/2025 or 31-12-2025.
+    DayFirst,
+    /// 12/31/2025.
+    MonthFirst,
+}
+
+/// Unit of the hour columns.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HoursUnit {
+    /// Hours.
+    #[default]
+    Hours,
+    /// Minutes.
+    Minutes,
+}
+
+/// What a blank in the hours-at-fitting column means.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BlankAtFitting {
+    /// The lamp was new: 0 h.
+    New,
+    /// Not known: the row is set aside with a finding.
+    #[default]
+    Unknown,
+}
+
+/// Which column of the file holds what. Names are compared exactly after trimming.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LogColumns {
+    /// Serial number of the lamp.
+    pub serial: String,
+    /// Lamp class or type, as the log words it.
+    pub lamp_class: String,
+    /// Site.
+    pub site: String,
+    /// Screen within the site.
+    pub screen: String,
+    /// Date of fitting.
+    pub fitted_on: String,
+    /// Date of removal; blank while the lamp burns.
+    pub removed_on: String,
+    /// Reason of removal in the log's own words; blank while the lamp burns.
+    pub reason: String,
+    /// Lamp hours at removal, or at the last reading of a running lamp.
+    pub hours: String,
+    /// Date of the last reading of a running lamp.
+    #[serde(default)]
+    pub read_on: Option<String>,
+    /// Lamp hours at fitting.
+    #[serde(default)]
+    pub hours_at_fitting: Option<String>,
+    /// Lamp hours when the records began to watch a lamp that was already burning; blank otherwise.
+    #[serde(default)]
+    pub hours_first_seen: Option<String>,
+    /// Lamp hours at the last reading with the lamp still good, where a failure is known only to lie after it.
+    #[serde(default)]
+    pub hours_last_good: Option<String>,
+    /// Number of strikes.
+    #[serde(default)]
+    pub strikes: Option<String>,
+    /// Supplier.
+    #[serde(default)]
+    pub supplier: Option<String>,
+    /// Batch or date code.
+    #[serde(default)]
+    pub batch: Option<String>,
+}
+
+/// One log as its owner declares it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LogFormat {
+    /// Path of the file, relative to the study's folder.
+    pub file: String,
+    /// Character encoding.
+    #[serde(default)]
+    pub encoding: Encoding,
+    /// Separator between cells.
+    #[serde(default = "comma")]
+    pub delimiter: char,
+    /// Decimal sign.
+    #[serde(default = "point")]
+    pub decimal: char,
+    /// Thousands separator, if the file uses one.
+    #[serde(default)]
+    pub thousands: Option<char>,
+    /// Order of day, month and year; without it, dates that read two ways are refused.
+    #[serde(default)]
+    pub dates: Option<DateOrder>,
+    /// Unit of all hour columns.
+    #[serde(default)]
+    pub hours_unit: HoursUnit,
+    /// What a blank in the hours-at-fitting column means.
+    #[serde(default)]
+    pub blank_hours_at_fitting: BlankAtFitting,
+    /// Day the records began; lamps fitted earlier came under observation late.
+    #[serde(default)]
+    pub records_from: Option<NaiveDate>,
+    /// Day the export was made.
+    pub exported_on: NaiveDate,
+    /// Which column holds what.
+    pub columns: LogColumns,
+}
+
+fn comma() -> char {
+    ','
+}
+
+fn point() -> char {
+    '.'
+}

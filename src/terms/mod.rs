@@ -1,0 +1,7 @@
+//! Terms of trade as pure data: costs by ending and the hour limit.
+
+mod costs;
+mod limit;
+
+pub use costs::Costs;
+pub use limit::{HourLimit, LimitOrigin, PrintedHours};
