@@ -1,1 +1,3 @@
 //! Integration tests, one module per room.
+
+mod study;

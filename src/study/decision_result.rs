@@ -1,0 +1,175 @@
+//! What a study advises for one lamp class: replacement age, lamps needed, spares.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use super::results::Interval;
+use crate::records::Ending;
+
+/// What the cost curve says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// Change at the planned age, which lies below the limit.
+    ChangeAtAge,
+    /// The cheapest age lies past the limit: change at the limit.
+    ChangeAtLimit,
+    /// No planned change pays on cost: the limit alone ends a lamp.
+    NoPlannedChangePays,
+}
+
+/// The replacement age of a class and what it costs. No age in it passes the limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PolicyResult {
+    /// What the cost curve says.
+    pub verdict: Verdict,
+    /// The same in plain words.
+    pub sentence: String,
+    /// Age at which to change, whole hours rounded down.
+    pub planned_age_hours: f64,
+    /// Interval of the planned age over the draws, cut at the limit, hours.
+    pub planned_age_interval_hours: Interval,
+    /// Share of draws in which the limit binds.
+    pub limit_binds_probability: f64,
+    /// Ages within 2 % of the least cost, cut at the limit.
+    pub near_best: Vec<AgeBand>,
+    /// Cost by planned age up to the limit.
+    pub cost_curve: Vec<CostPoint>,
+    /// Cost at the planned age.
+    pub planned: RuleCost,
+    /// Cost under today's rule, held to the limit.
+    pub todays_rule: RuleCost,
+    /// Cost if lamps ran to failure, which only compares and is no advice: it passes the limit. Empty where it does not settle.
+    pub run_to_failure_cost_per_1000_hours: Option<f64>,
+    /// Saving of the planned age against today's rule; negative where today's rule is cheaper.
+    pub saving_against_today_per_1000_hours: f64,
+    /// Interval of that saving over the draws.
+    pub saving_against_today_interval_per_1000_hours: Interval,
+    /// Saving of the planned age against running to failure; empty where that cost does not settle.
+    pub saving_against_run_to_failure_per_1000_hours: Option<f64>,
+    /// Saving a year at the programme hours of the running lamps, against today's rule.
+    pub saving_against_today_per_year: f64,
+    /// Draws that gave no answer.
+    pub failed_draws_count: u64,
+}
+
+/// A stretch of ages.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AgeBand {
+    /// Its lower end.
+    pub from_hours: f64,
+    /// Its upper end, never above the limit.
+    pub to_hours: f64,
+}
+
+/// Cost at one planned age, in the currency of the study.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CostPoint {
+    /// Planned age.
+    pub age_hours: f64,
+    /// Long-run cost per 1,000 lamp hours.
+    pub cost_per_1000_hours: f64,
+    /// Lower end of its interval over the draws; empty without draws.
+    pub low_per_1000_hours: Option<f64>,
+    /// Upper end of its interval over the draws; empty without draws.
+    pub high_per_1000_hours: Option<f64>,
+    /// Part of the cost from planned changes.
+    pub planned_cost_per_1000_hours: f64,
+    /// Part of the cost from each cause of failure.
+    pub by_cause: Vec<CauseCost>,
+}
+
+/// The part of a cost that one cause brings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CauseCost {
+    /// The cause.
+    pub ending: Ending,
+    /// Its part of the long-run cost per 1,000 lamp hours.
+    pub cost_per_1000_hours: f64,
+}
+
+/// What one rule costs and does.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RuleCost {
+    /// The age of the rule.
+    pub age_hours: f64,
+    /// Long-run cost per 1,000 lamp hours.
+    pub cost_per_1000_hours: f64,
+    /// Chance that a lamp fails before that age.
+    pub failure_probability: f64,
+    /// Mean age at change.
+    pub mean_age_at_change_hours: f64,
+}
+
+/// Lamps needed in the coming months.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DemandResult {
+    /// Running lamps the forecast starts from.
+    pub running_lamps_count: u64,
+    /// Running lamps whose age is not known; each counts as one lamp due at once.
+    pub unknown_age_lamps_count: u64,
+    /// Lamp hours a week over all running lamps.
+    pub programme_hours_per_week: f64,
+    /// Age at which the forecast changes lamps.
+    pub planned_age_hours: f64,
+    /// Months in order.
+    pub months: Vec<DemandMonth>,
+}
+
+/// Lamps needed in one month.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DemandMonth {
+    /// First day.
+    pub from: NaiveDate,
+    /// Last day.
+    pub to: NaiveDate,
+    /// Mean number of lamps.
+    pub mean_lamps: f64,
+    /// Number not passed with probability 0.5.
+    pub p50_lamps: u64,
+    /// Number not passed with probability 0.8.
+    pub p80_lamps: u64,
+    /// Number not passed with probability 0.95.
+    pub p95_lamps: u64,
+    /// Mean number of planned changes.
+    pub planned_mean_lamps: f64,
+    /// Mean number of failure changes.
+    pub failure_mean_lamps: f64,
+}
+
+/// Spares to hold and to order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StockResult {
+    /// Days from order to delivery.
+    pub lead_time_days: u32,
+    /// Wanted chance of no shortage over the lead time.
+    pub service_target_probability: f64,
+    /// Mean number of lamps needed over the lead time.
+    pub mean_lamps: f64,
+    /// Fewest lamps that reach the target.
+    pub level_lamps: u64,
+    /// Chance of no shortage with that level.
+    pub service_at_level_probability: f64,
+    /// Chance of no shortage with what is on hand and on order.
+    pub service_today_probability: f64,
+    /// Lamps on the shelf.
+    pub on_hand_lamps: u64,
+    /// Lamps ordered and not yet delivered.
+    pub on_order_lamps: u64,
+    /// Lamps to order now: level minus on hand minus on order, at least 0.
+    pub order_lamps: u64,
+    /// Price of a lamp.
+    pub price_each: f64,
+    /// Price of the order.
+    pub order_price: f64,
+    /// The advice in plain words.
+    pub sentence: String,
+}

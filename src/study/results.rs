@@ -1,0 +1,135 @@
+//! What a study answers. Every number carries its unit in its name; none is infinite: where a number
+//! does not exist the field is empty, and its doc line says what that means.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use super::class_result::ClassResult;
+use super::overdue::OverdueLists;
+use crate::records::{Finding, Outcome};
+
+/// The answers of one study, class by class.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StudyResults {
+    /// What was asked.
+    pub study: Header,
+    /// What the logs held and what became of every row.
+    pub ledger: LedgerSummary,
+    /// Lamps at or past their limit, those that will soon be, and those whose age is not known. Read this first.
+    pub overdue: OverdueLists,
+    /// One entry for each declared lamp class, in the order declared.
+    pub classes: Vec<ClassResult>,
+    /// Hazards and limits of use that belong beside every figure.
+    pub cautions: Vec<String>,
+    /// What the figures take for granted.
+    pub assumptions: Vec<String>,
+}
+
+/// What was asked: the study file in short.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Header {
+    /// Name of the study.
+    pub name: String,
+    /// Its note; empty for none.
+    pub note: String,
+    /// The day the study speaks of; never the clock.
+    pub as_of: NaiveDate,
+    /// Day of the newest export of the logs.
+    pub newest_export: NaiveDate,
+    /// Currency of every amount.
+    pub currency: String,
+    /// Seed of every random number.
+    pub seed: u64,
+    /// Number of possible worlds drawn for intervals.
+    pub draws_count: u64,
+    /// Level of every interval and band.
+    pub level_probability: f64,
+    /// Length of a show.
+    pub show_minutes: f64,
+    /// Days between planned visits.
+    pub visit_interval_days: u32,
+    /// Months forecast.
+    pub forecast_months: u32,
+    /// Endings that count as failures of the lamp.
+    pub failure_endings: Vec<String>,
+}
+
+/// What the logs held: rows = used + merged + set aside.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LedgerSummary {
+    /// Data rows read.
+    pub rows_count: u64,
+    /// Rows that became spells.
+    pub used_count: u64,
+    /// Rows joined with another that says the same.
+    pub merged_count: u64,
+    /// Rows not used.
+    pub set_aside_count: u64,
+    /// Whether rows = used + merged + set aside.
+    pub reconciles: bool,
+    /// Lives joined from the spells.
+    pub lives_count: u64,
+    /// Counts by file, in the order declared.
+    pub by_file: Vec<FileCount>,
+    /// Findings by rule and outcome, most frequent first; the whole list stands in `ledger.csv`.
+    pub by_rule: Vec<RuleCount>,
+}
+
+/// What became of the rows of one file.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FileCount {
+    /// File as declared.
+    pub file: String,
+    /// Data rows read.
+    pub rows_count: u64,
+    /// Rows that became spells.
+    pub used_count: u64,
+    /// Rows joined with another that says the same.
+    pub merged_count: u64,
+    /// Rows not used.
+    pub set_aside_count: u64,
+}
+
+/// How often one rule spoke.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RuleCount {
+    /// The rule, such as `records.hours_negative`.
+    pub rule: String,
+    /// What became of the rows.
+    pub outcome: Outcome,
+    /// Findings of this rule with this outcome.
+    pub findings_count: u64,
+    /// The first few of them.
+    pub first: Vec<Finding>,
+}
+
+/// A lower and an upper end with the level and the method that gave them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Interval {
+    /// Lower end in the unit of the figure it belongs to; empty where the interval is open below.
+    pub low: Option<f64>,
+    /// Upper end in the unit of the figure it belongs to; empty where the interval is open above.
+    pub high: Option<f64>,
+    /// Share of such intervals that hold the truth.
+    pub level_probability: f64,
+    /// How it was made, such as `profile likelihood`.
+    pub method: String,
+}
+
+/// Why something has no answer, and the best bound that still holds.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Refusal {
+    /// Stable name of the reason, such as `fit.no_failures`.
+    pub slug: String,
+    /// The reason in plain words.
+    pub sentence: String,
+    /// The best bound that still holds, in plain words; empty where there is none.
+    pub bound: String,
+}
