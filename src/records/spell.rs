@@ -1,30 +1,35 @@
 //! Spells, and lives joined from them.
 
+use std::sync::Arc;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::Ending;
+use super::{Ending, Ledger};
+
+/// A text shared by many rows: a million spells name few sites. It reads as a `&str`.
+pub type Word = Arc<str>;
 
 /// One lamp in one screen, from fitting to removal. All ages are lamp hours.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Spell {
     /// File the row stood in.
-    pub file: String,
+    pub file: Word,
     /// Physical line of the row.
     pub line: u64,
     /// Serial of the lamp.
-    pub serial: String,
+    pub serial: Word,
     /// Lamp class, by its study name.
-    pub lamp_class: String,
+    pub lamp_class: Word,
     /// Site.
-    pub site: String,
+    pub site: Word,
     /// Screen.
-    pub screen: String,
+    pub screen: Word,
     /// Supplier; empty where not recorded.
-    pub supplier: String,
+    pub supplier: Word,
     /// Batch; empty where not recorded.
-    pub batch: String,
+    pub batch: Word,
     /// Day of fitting.
     pub fitted_on: NaiveDate,
     /// Day of removal; none while the lamp burns.
@@ -42,7 +47,7 @@ pub struct Spell {
     /// Strikes in the spell, where recorded.
     pub strikes: Option<u64>,
     /// Reason in the log's own words.
-    pub reason: String,
+    pub reason: Word,
     /// Why the spell ended.
     pub ending: Ending,
 }
@@ -52,21 +57,75 @@ pub struct Spell {
 #[serde(deny_unknown_fields)]
 pub struct LifeRecord {
     /// Serial of the lamp.
-    pub serial: String,
+    pub serial: Word,
     /// Lamp class, by its study name.
-    pub lamp_class: String,
+    pub lamp_class: Word,
     /// Supplier; empty where not recorded.
-    pub supplier: String,
+    pub supplier: Word,
     /// Batch; empty where not recorded.
-    pub batch: String,
+    pub batch: Word,
     /// Indices into the spells of the reading, in order of date.
     pub spells: Vec<usize>,
     /// Stretches of age under observation (from, to], in order; a gap in the records separates two.
     pub at_risk: Vec<(f64, f64)>,
-    /// Age at the last reading with the lamp good; equals the end unless a failure is known only to an interval.
+    /// Age at the last reading with the lamp good; equals the end unless a failure is known only to an interval. A
+    /// failure at the very age of entry (0 h for a new lamp) lies in the first meter step: end = low + 1.
     pub low_hours: f64,
     /// Age at the end of the life or at the last reading.
     pub end_hours: f64,
     /// Why the life ended.
     pub ending: Ending,
+}
+
+impl LifeRecord {
+    /// Age at which the life first came under observation; 0 for a lamp watched since new.
+    pub fn entry_hours(&self) -> f64 {
+        self.at_risk.first().map_or(0.0, |piece| piece.0)
+    }
+}
+
+/// A lamp that may still burn though its age cannot be trusted: to be treated as due.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Disputed {
+    /// File the row stood in.
+    pub file: Word,
+    /// Physical line of the row; the row number for tables.
+    pub line: u64,
+    /// Serial as read; may be blank.
+    pub serial: Word,
+    /// Lamp class, by its study name; blank where it could not be read.
+    pub lamp_class: Word,
+    /// Site.
+    pub site: Word,
+    /// Screen.
+    pub screen: Word,
+    /// Day of the last reading, where readable.
+    pub read_on: Option<NaiveDate>,
+    /// Hours as the meter gave them, where readable.
+    pub hours: Option<f64>,
+    /// Rule that disputes it, such as `records.restart_forgotten`.
+    pub rule: String,
+}
+
+/// What a reading of logs gives: spells, lives joined from them, and the ledger that accounts for every row.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reading {
+    /// Spells in use, in order of file and line.
+    pub spells: Vec<Spell>,
+    /// One life for each serial, in order of serial.
+    pub lives: Vec<LifeRecord>,
+    /// Findings and counts that reconcile.
+    pub ledger: Ledger,
+    /// Open lamps whose age is not known or whose presence is doubtful, in order of file and line. Rows set aside
+    /// stand only here; `records.absent_from_newest` rows are spells too.
+    pub disputed: Vec<Disputed>,
+}
+
+impl Reading {
+    /// The last spell of a life: where the lamp is, or was when it ended.
+    pub fn last_spell(&self, life: &LifeRecord) -> Option<&Spell> {
+        life.spells.last().and_then(|&i| self.spells.get(i))
+    }
 }
