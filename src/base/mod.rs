@@ -5,3 +5,4 @@ pub mod error;
 pub mod math;
 pub mod random;
 pub mod run;
+pub mod saved;

@@ -2,6 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::order::from_any_order;
+use super::saved::SavedTally;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::records::Ending;
+
 /// What the rows of one group share: the stratum (lamp class), and the site when kept apart.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -14,7 +19,8 @@ pub struct Group {
 
 /// Distinct rows with whole counts, column by column. An exact failure has `low == high`; a
 /// right-censored row has `high == f64::INFINITY`; a failure known to an interval lies in (low, high].
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(into = "SavedTally", try_from = "SavedTally")]
 pub struct Tally {
     pub(crate) low: Vec<f64>,
     pub(crate) high: Vec<f64>,
@@ -70,5 +76,113 @@ impl Tally {
     /// Number of distinct rows.
     pub fn rows(&self) -> usize {
         self.low.len()
+    }
+
+    pub(super) fn entry_of(&self, i: usize) -> f64 {
+        self.entry.as_ref().and_then(|e| e.get(i)).copied().unwrap_or(0.0)
+    }
+
+    pub(super) fn upper_of(&self, i: usize) -> f64 {
+        self.upper.as_ref().and_then(|u| u.get(i)).copied().unwrap_or(f64::INFINITY)
+    }
+
+    /// Number of lives, counts added up. A life watched in two stretches with a gap counts as two.
+    pub fn lamps(&self) -> u64 {
+        self.count.iter().sum()
+    }
+
+    /// Number of failures, exact or known to an interval.
+    pub fn failures(&self) -> u64 {
+        self.high.iter().zip(&self.count).filter(|&(&high, _)| high < f64::INFINITY).map(|(_, &count)| count).sum()
+    }
+
+    /// Lamp hours under observation, from entry to `low`: of a failure known to an interval only the hours seen working.
+    pub fn exposure_hours(&self) -> f64 {
+        self.each_row().map(|row| (row.low - row.entry) * row.count as f64).fold(0.0, |sum, x| sum + x)
+    }
+
+    /// The largest age at which a lamp was under observation; none without lamps.
+    pub fn oldest_at_risk(&self) -> Option<f64> {
+        self.each_row().filter(|row| row.count > 0).map(|row| row.low).reduce(f64::max)
+    }
+
+    /// The largest age by which a failure had happened; none without failures.
+    pub fn oldest_failure(&self) -> Option<f64> {
+        self.each_row().filter(|row| row.count > 0 && row.high < f64::INFINITY).map(|row| row.high).reduce(f64::max)
+    }
+
+    /// The view of some endings: rows that failed by another ending become right-censored at `low`.
+    ///
+    /// # Errors
+    /// `lives.upper_of_other_ending` where such a row has an `upper`: records that show failures only cannot tell what
+    /// one cause would have done without the others.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::lives::{Rows, Tally};
+    /// use relamp::records::Ending;
+    /// let rows = Rows {
+    ///     low: vec![900.0, 1500.0],
+    ///     high: vec![900.0, 1500.0],
+    ///     ending: Some(vec![Ending::Burst, Ending::Dim]),
+    ///     ..Rows::default()
+    /// };
+    /// let (tally, _) = Tally::from_rows(&rows).unwrap();
+    /// assert_eq!(tally.for_endings(&[Ending::Burst]).unwrap().failures(), 1);
+    /// ```
+    pub fn for_endings(&self, endings: &[Ending]) -> Result<Tally> {
+        let wanted: Vec<u16> = endings.iter().map(|e| e.code()).collect();
+        let mut rows = Vec::with_capacity(self.rows());
+        for mut row in self.each_row() {
+            if row.high < f64::INFINITY && !wanted.contains(&row.ending) {
+                if row.upper < f64::INFINITY {
+                    let problem = Problem::new(
+                        "lives.upper_of_other_ending",
+                        "a failure by another ending, seen only because it failed by its upper, cannot be censored",
+                    )
+                    .at(Place::input("tally").column("upper"))
+                    .got(row.upper)
+                    .expected("rows without upper");
+                    return Err(Error::new(Kind::Refused, problem));
+                }
+                row.high = f64::INFINITY;
+            }
+            rows.push(row);
+        }
+        Ok(from_any_order(rows, self.groups.clone()))
+    }
+
+    /// The rows of one stratum (lamp class), with its groups only.
+    ///
+    /// # Errors
+    /// `lives.stratum_unknown` for a name that no group bears.
+    pub fn stratum(&self, name: &str) -> Result<Tally> {
+        let place: Vec<Option<u32>> = self
+            .groups
+            .iter()
+            .scan(0, |next, group| {
+                let here = (group.stratum == name).then_some(*next);
+                *next += u32::from(here.is_some());
+                Some(here)
+            })
+            .collect();
+        let groups: Vec<Group> = self.groups.iter().filter(|g| g.stratum == name).cloned().collect();
+        if groups.is_empty() {
+            let mut names: Vec<&str> = self.groups.iter().map(|g| g.stratum.as_str()).collect();
+            names.dedup();
+            let problem = Problem::new("lives.stratum_unknown", "no rows bear this stratum")
+                .at(Place::input("stratum"))
+                .got(name)
+                .expected(format!("one of: {}", names.join(", ")));
+            return Err(Error::new(Kind::Input, problem));
+        }
+        let rows = self
+            .each_row()
+            .filter_map(|mut row| {
+                row.group = place.get(row.group as usize).copied().flatten()?;
+                Some(row)
+            })
+            .collect();
+        Ok(from_any_order(rows, groups))
     }
 }

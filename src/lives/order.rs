@@ -1,0 +1,246 @@
+//! From checked rows to the canonical order: equal rows collapse, and whatever order they came in, the same bytes come out.
+
+use std::collections::BTreeSet;
+
+use rayon::prelude::*;
+
+use super::rows::{Facts, MOST_LIVES, Row, Rows, too_many_lives};
+use super::tally::{Group, Tally};
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::records::Ending;
+
+const BLOCK: usize = 16_384;
+/// The widest table of whole-hour counts, in cells; beyond it sorting is cheaper.
+const MOST_CELLS: u64 = 1 << 22;
+
+impl Tally {
+    /// Builds a tally from rows in one parallel pass: equal rows collapse, their counts add up. The second answer holds a
+    /// note (`lives.low_raised_to_entry`) for each interval that was cut at its entry.
+    ///
+    /// # Errors
+    /// All problems at once, each with column and row: `lives.length`, `lives.age_not_a_number`, `lives.age_negative`,
+    /// `lives.age_infinite`, `lives.low_above_high`, `lives.entry_not_before_failure`, `lives.entry_after_censoring`,
+    /// `lives.entry_not_before_interval_end`, `lives.upper_of_censored`, `lives.failure_above_upper`,
+    /// `lives.group_unknown`, `lives.running_failed`, `lives.count_too_large`, `lives.too_many_lives`.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::lives::{Rows, Tally};
+    /// let rows = Rows { low: vec![-5.0], high: vec![-5.0], ..Rows::default() };
+    /// let error = Tally::from_rows(&rows).unwrap_err();
+    /// assert_eq!(error.slug(), "lives.age_negative");
+    /// assert_eq!(error.problems()[0].place.row, Some(1));
+    /// ```
+    pub fn from_rows(rows: &Rows) -> Result<(Tally, Vec<Problem>)> {
+        let facts = rows.check()?;
+        let given =
+            if rows.group.is_none() && rows.groups.is_empty() { vec![Group::default()] } else { rows.groups.clone() };
+        let (groups, place) = canonical_groups(&given);
+        let tally = match dense(rows, &facts, &groups, &place) {
+            Some(tally) => tally,
+            None => sorted(rows, groups, &place),
+        };
+        Ok((tally, facts.notes))
+    }
+
+    /// Joins tallies by adding whole counts: bit for bit the same whatever the order of the parts.
+    ///
+    /// # Errors
+    /// `lives.too_many_lives` if the counts add up beyond 2^53.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::lives::{Rows, Tally};
+    /// let part = |age| Tally::from_rows(&Rows { low: vec![age], high: vec![age], ..Rows::default() }).unwrap().0;
+    /// let (a, b) = (part(900.0), part(1500.0));
+    /// assert_eq!(Tally::merge(&[&a, &b]).unwrap(), Tally::merge(&[&b, &a]).unwrap());
+    /// ```
+    pub fn merge(parts: &[&Tally]) -> Result<Tally> {
+        let all: Vec<Group> = parts.iter().flat_map(|t| t.groups.iter().cloned()).collect();
+        let (groups, place) = canonical_groups(&all);
+        let mut rows = Vec::with_capacity(parts.iter().map(|t| t.rows()).sum());
+        let mut first = 0;
+        let mut lives = Some(0_u64);
+        for part in parts {
+            let place = place.get(first..).unwrap_or_default();
+            for mut row in part.each_row() {
+                row.group = place.get(row.group as usize).copied().unwrap_or(0);
+                lives = lives.and_then(|sum| sum.checked_add(row.count)).filter(|&sum| sum <= MOST_LIVES);
+                rows.push(row);
+            }
+            first += part.groups.len();
+        }
+        if lives.is_none() {
+            return Err(Error::new(Kind::Input, too_many_lives()));
+        }
+        Ok(from_any_order(rows, groups))
+    }
+
+    /// The rows of the tally one by one.
+    pub(super) fn each_row(&self) -> impl Iterator<Item = Row> + '_ {
+        let columns = self.low.iter().zip(&self.high).zip(&self.group).zip(&self.ending).zip(&self.count);
+        columns.enumerate().map(|(i, ((((&low, &high), &group), &ending), &count))| Row {
+            low,
+            high,
+            entry: self.entry_of(i),
+            upper: self.upper_of(i),
+            group,
+            ending,
+            count,
+        })
+    }
+}
+
+/// Sorts and collapses rows that keep the rules already.
+pub(super) fn from_any_order(mut rows: Vec<Row>, groups: Vec<Group>) -> Tally {
+    rows.par_sort_unstable_by(Row::order);
+    let mut out = Columns::new(groups, rows.len());
+    for row in rows {
+        out.push(row);
+    }
+    out.finish()
+}
+
+/// The group table sorted without repeats, and where each given group went.
+fn canonical_groups(given: &[Group]) -> (Vec<Group>, Vec<u32>) {
+    let groups: Vec<Group> = given.iter().collect::<BTreeSet<_>>().into_iter().cloned().collect();
+    let place = given.iter().map(|g| groups.binary_search(g).unwrap_or(0) as u32).collect();
+    (groups, place)
+}
+
+/// Collects rows in canonical order, adding up equal neighbours.
+struct Columns {
+    tally: Tally,
+    entry: Vec<f64>,
+    upper: Vec<f64>,
+    last: Option<Row>,
+}
+
+impl Columns {
+    fn new(groups: Vec<Group>, rows: usize) -> Self {
+        let tally = Tally {
+            low: Vec::with_capacity(rows),
+            high: Vec::with_capacity(rows),
+            group: Vec::with_capacity(rows),
+            ending: Vec::with_capacity(rows),
+            count: Vec::with_capacity(rows),
+            groups,
+            ..Tally::default()
+        };
+        Self { tally, entry: Vec::new(), upper: Vec::new(), last: None }
+    }
+
+    fn push(&mut self, row: Row) {
+        match &mut self.last {
+            // The sum of all counts was checked, so this cannot overflow.
+            Some(last) if last.same(&row) => last.count += row.count,
+            _ => {
+                if let Some(done) = self.last.replace(row) {
+                    self.write(done);
+                }
+            }
+        }
+    }
+
+    fn write(&mut self, row: Row) {
+        let n = self.tally.low.len();
+        // Columns of defaults are not stored: a tally with no late entry is equal to one built without the column.
+        if row.entry > 0.0 || !self.entry.is_empty() {
+            self.entry.resize(n, 0.0);
+            self.entry.push(row.entry);
+        }
+        if row.upper < f64::INFINITY || !self.upper.is_empty() {
+            self.upper.resize(n, f64::INFINITY);
+            self.upper.push(row.upper);
+        }
+        self.tally.low.push(row.low);
+        self.tally.high.push(row.high);
+        self.tally.group.push(row.group);
+        self.tally.ending.push(row.ending);
+        self.tally.count.push(row.count);
+    }
+
+    fn finish(mut self) -> Tally {
+        if let Some(done) = self.last.take() {
+            self.write(done);
+        }
+        self.tally.entry = (!self.entry.is_empty()).then_some(self.entry);
+        self.tally.upper = (!self.upper.is_empty()).then_some(self.upper);
+        self.tally
+    }
+}
+
+/// Sorts small keys instead of whole rows: sixteen bytes a row, and the rest is looked up on ties only.
+fn sorted(rows: &Rows, groups: Vec<Group>, place: &[u32]) -> Tally {
+    let row = |i: usize| -> Option<Row> {
+        let mut row = rows.row(i)?;
+        row.group = place.get(row.group as usize).copied().unwrap_or(0);
+        Some(row)
+    };
+    let mut keys: Vec<(u64, usize)> =
+        (0..rows.len()).into_par_iter().filter_map(|i| Some((row(i)?.low.to_bits(), i))).collect();
+    keys.par_sort_unstable_by(|a, b| {
+        a.0.cmp(&b.0).then_with(|| match (row(a.1), row(b.1)) {
+            (Some(a), Some(b)) => a.order(&b),
+            _ => a.1.cmp(&b.1),
+        })
+    });
+    let blocks: Vec<Vec<Row>> = keys
+        .par_chunks(BLOCK)
+        .map(|chunk| {
+            let mut distinct: Vec<Row> = Vec::with_capacity(chunk.len());
+            for next in chunk.iter().filter_map(|&(_, i)| row(i)) {
+                match distinct.last_mut() {
+                    Some(last) if last.same(&next) => last.count += next.count,
+                    _ => distinct.push(next),
+                }
+            }
+            distinct
+        })
+        .collect();
+    let mut out = Columns::new(groups, blocks.iter().map(Vec::len).sum());
+    for row in blocks.into_iter().flatten() {
+        out.push(row);
+    }
+    out.finish()
+}
+
+/// Counts rows of whole hours, exact or right-censored, in a table instead of sorting them. `None` where that does not fit.
+/// Whole counts add up to the same in any order, so the number of parts may depend on the threads.
+fn dense(rows: &Rows, facts: &Facts, groups: &[Group], place: &[u32]) -> Option<Tally> {
+    let hours = facts.plain_to?.checked_add(1)?;
+    let (n, endings) = (rows.len(), Ending::ALL.len());
+    let inner = groups.len().checked_mul(endings)?;
+    let cells = hours.checked_mul(2)?.checked_mul(inner as u64)?;
+    if cells > MOST_CELLS || cells > 4 * n as u64 {
+        return None;
+    }
+    let parts = rayon::current_num_threads().clamp(1, 8);
+    let tables: Vec<Vec<u64>> = (0..parts)
+        .into_par_iter()
+        .map(|part| {
+            let mut table = vec![0_u64; cells as usize];
+            for row in (part * n / parts..(part + 1) * n / parts).filter_map(|i| rows.row(i)) {
+                let kind = usize::from(row.high == f64::INFINITY);
+                let group = place.get(row.group as usize).map_or(0, |&g| g as usize);
+                let cell = (row.low as usize * 2 + kind) * inner + group * endings + usize::from(row.ending);
+                if let Some(count) = table.get_mut(cell) {
+                    *count += row.count;
+                }
+            }
+            table
+        })
+        .collect();
+    let mut out = Columns::new(groups.to_vec(), 0);
+    for cell in 0..cells as usize {
+        let count = tables.iter().filter_map(|t| t.get(cell)).sum();
+        if count > 0 {
+            let (hour_kind, rest) = (cell / inner, cell % inner);
+            let low = (hour_kind / 2) as f64;
+            let high = if hour_kind % 2 == 0 { low } else { f64::INFINITY };
+            let (group, ending) = ((rest / endings) as u32, (rest % endings) as u16);
+            out.push(Row { low, high, entry: 0.0, upper: f64::INFINITY, group, ending, count });
+        }
+    }
+    Some(out.finish())
+}

@@ -1,0 +1,244 @@
+//! Row rules, canonical order, merging, views and the saved form.
+
+use proptest::prelude::*;
+use relamp::lives::{Group, Rows, Tally};
+use relamp::records::Ending;
+
+const INF: f64 = f64::INFINITY;
+
+fn tally(rows: &Rows) -> Tally {
+    Tally::from_rows(rows).unwrap().0
+}
+
+/// Reads the bits of every column: equality of floats would take -0.0 for 0.0.
+fn bits(t: &Tally) -> Vec<u64> {
+    let mut out: Vec<u64> = t.low().iter().chain(t.high()).map(|x| x.to_bits()).collect();
+    for column in [t.entry(), t.upper()] {
+        out.push(column.map_or(0, <[f64]>::len) as u64);
+        out.extend(column.unwrap_or_default().iter().map(|x| x.to_bits()));
+    }
+    out.extend(t.group().iter().map(|&g| u64::from(g)));
+    out.extend(t.ending().iter().map(|&e| u64::from(e)));
+    out.extend(t.count());
+    out
+}
+
+fn slugs(rows: &Rows) -> Vec<(&'static str, u64, String)> {
+    let error = Tally::from_rows(rows).unwrap_err();
+    error
+        .problems()
+        .iter()
+        .map(|p| (p.slug, p.place.row.unwrap_or(0), p.place.column.clone().unwrap_or_default()))
+        .collect()
+}
+
+#[test]
+fn every_bad_row_is_named_at_once() {
+    let nan = f64::NAN;
+    let cases = [
+        (-5.0, -5.0, 0.0, "lives.age_negative", "low"),
+        (nan, nan, 0.0, "lives.age_not_a_number", "low"),
+        (INF, INF, 0.0, "lives.age_infinite", "low"),
+        (900.0, 700.0, 0.0, "lives.low_above_high", "low"),
+        (500.0, 500.0, 500.0, "lives.entry_not_before_failure", "entry"),
+        (600.0, INF, 650.0, "lives.entry_after_censoring", "entry"),
+        (100.0, 200.0, 200.0, "lives.entry_not_before_interval_end", "entry"),
+        (100.0, nan, 0.0, "lives.age_not_a_number", "high"),
+        (100.0, INF, -1.0, "lives.age_negative", "entry"),
+        (100.0, INF, INF, "lives.age_infinite", "entry"),
+    ];
+    let rows = Rows {
+        low: cases.iter().map(|c| c.0).collect(),
+        high: cases.iter().map(|c| c.1).collect(),
+        entry: Some(cases.iter().map(|c| c.2).collect()),
+        ..Rows::default()
+    };
+    let expected: Vec<_> = cases.iter().zip(1..).map(|(c, row)| (c.3, row, c.4.to_owned())).collect();
+    assert_eq!(slugs(&rows), expected);
+}
+
+#[test]
+fn edges_that_are_allowed_are_kept() {
+    // Failure at 0, censoring at its entry, a count of 0, minus zero, a left-censored row with late entry.
+    let rows = Rows {
+        low: vec![0.0, 700.0, 50.0, -0.0, 0.0],
+        high: vec![-0.0, INF, INF, INF, 300.0],
+        entry: Some(vec![0.0, 700.0, -0.0, 0.0, 100.0]),
+        count: Some(vec![1, 2, 0, 3, 4]),
+        ..Rows::default()
+    };
+    let (t, notes) = Tally::from_rows(&rows).unwrap();
+    assert!(notes.is_empty());
+    assert_eq!(t.low(), [0.0, 0.0, 50.0, 100.0, 700.0]);
+    assert_eq!(t.high(), [0.0, INF, INF, 300.0, INF]);
+    assert_eq!(t.entry().unwrap(), [0.0, 0.0, 0.0, 100.0, 700.0]);
+    assert_eq!(t.count(), [1, 3, 0, 4, 2]);
+    assert!(t.low().iter().chain(t.high()).all(|x| x.is_sign_positive()));
+    assert_eq!((t.lamps(), t.failures(), t.exposure_hours()), (10, 5, 0.0));
+    assert_eq!((t.oldest_at_risk(), t.oldest_failure()), (Some(700.0), Some(300.0)));
+}
+
+#[test]
+fn an_entry_inside_an_interval_raises_low_with_a_note() {
+    let rows = Rows { low: vec![100.0], high: vec![300.0], entry: Some(vec![150.0]), ..Rows::default() };
+    let (t, notes) = Tally::from_rows(&rows).unwrap();
+    assert_eq!(t.low(), [150.0]);
+    assert_eq!((notes.len(), notes[0].slug), (1, "lives.low_raised_to_entry"));
+}
+
+fn group(stratum: &str, cluster: &str) -> Group {
+    Group { stratum: stratum.to_owned(), cluster: cluster.to_owned() }
+}
+
+/// Rows of every kind on a coarse grid, so that equal rows are common.
+fn any_rows() -> impl Strategy<Value = Rows> {
+    let row = (1_u8..12, 0_u8..4, 0_u8..6, prop::bool::ANY, 0_usize..12, 0_u32..3, 0_u64..4);
+    prop::collection::vec(row, 0..60).prop_map(|rows| {
+        let mut out = Rows {
+            entry: Some(vec![]),
+            upper: Some(vec![]),
+            ending: Some(vec![]),
+            group: Some(vec![]),
+            groups: vec![group("b", ""), group("a", "x"), group("a", "")],
+            count: Some(vec![]),
+            ..Rows::default()
+        };
+        for (low, kind, entry, windowed, ending, g, count) in rows {
+            let low = f64::from(low) * 0.5;
+            let high = [low, INF, low + 1.0, INF][usize::from(kind)];
+            let ending = Ending::ALL[ending];
+            let failed = high < INF;
+            out.low.push(low);
+            out.high.push(high);
+            out.entry.as_mut().unwrap().push((f64::from(entry) * 0.4).min(if failed { low * 0.5 } else { low }));
+            out.upper.as_mut().unwrap().push(if failed && windowed { 20.0 } else { INF });
+            out.ending.as_mut().unwrap().push(if failed && ending == Ending::Running { Ending::Dim } else { ending });
+            out.group.as_mut().unwrap().push(g);
+            out.count.as_mut().unwrap().push(count);
+        }
+        out
+    })
+}
+
+fn pick(rows: &Rows, at: &[usize]) -> Rows {
+    fn take<T: Copy>(column: Option<&Vec<T>>, at: &[usize]) -> Option<Vec<T>> {
+        column.map(|c| at.iter().map(|&i| c[i]).collect())
+    }
+    Rows {
+        low: at.iter().map(|&i| rows.low[i]).collect(),
+        high: at.iter().map(|&i| rows.high[i]).collect(),
+        entry: take(rows.entry.as_ref(), at),
+        upper: take(rows.upper.as_ref(), at),
+        ending: take(rows.ending.as_ref(), at),
+        group: take(rows.group.as_ref(), at),
+        groups: rows.groups.clone(),
+        count: take(rows.count.as_ref(), at),
+    }
+}
+
+proptest! {
+    #[test]
+    fn row_order_does_not_matter(rows in any_rows(), seed in 0_usize..1000) {
+        let n = rows.len();
+        let mut at: Vec<usize> = (0..n).collect();
+        at.sort_by_key(|i| (i * 7919 + seed * 104_729) % 1009);
+        prop_assert_eq!(bits(&tally(&rows)), bits(&tally(&pick(&rows, &at))));
+    }
+
+    #[test]
+    fn parts_merge_to_the_whole_in_any_order(rows in any_rows(), cuts in prop::collection::vec(0_usize..3, 60)) {
+        let part = |k| pick(&rows, &(0..rows.len()).filter(|&i| cuts[i] == k).collect::<Vec<_>>());
+        let (a, b, c) = (tally(&part(0)), tally(&part(1)), tally(&part(2)));
+        let whole = bits(&tally(&rows));
+        for order in [[&a, &b, &c], [&c, &a, &b], [&b, &c, &a]] {
+            prop_assert_eq!(&bits(&Tally::merge(&order).unwrap()), &whole);
+        }
+        let pair = Tally::merge(&[&b, &c]).unwrap();
+        prop_assert_eq!(&bits(&Tally::merge(&[&pair, &a]).unwrap()), &whole);
+    }
+
+    #[test]
+    fn counts_equal_repeated_rows(rows in any_rows()) {
+        let count = rows.count.clone().unwrap();
+        let at: Vec<usize> = (0..rows.len()).flat_map(|i| std::iter::repeat_n(i, count[i] as usize)).collect();
+        let repeated = Rows { count: None, ..pick(&rows, &at) };
+        let kept: Vec<usize> = (0..rows.len()).filter(|&i| count[i] > 0).collect();
+        prop_assert_eq!(bits(&tally(&repeated)), bits(&tally(&pick(&rows, &kept))));
+    }
+
+    #[test]
+    fn saved_form_gives_equal_bits(rows in any_rows()) {
+        let t = tally(&rows);
+        let back = Tally::from_json(&t.to_json().unwrap()).unwrap();
+        prop_assert_eq!(bits(&back), bits(&t));
+        prop_assert_eq!(back.groups(), t.groups());
+    }
+
+    #[test]
+    fn whole_hours_counted_in_a_table_equal_sorted_rows(hours in prop::collection::vec((0_u16..300, prop::bool::ANY), 400..800)) {
+        let plain = Rows {
+            low: hours.iter().map(|h| f64::from(h.0)).collect(),
+            high: hours.iter().map(|h| if h.1 { f64::from(h.0) } else { INF }).collect(),
+            ..Rows::default()
+        };
+        // One row of count 0 sends the same rows down the sorting path.
+        let mut other = plain.clone();
+        other.low.push(1000.0);
+        other.high.push(INF);
+        other.count = Some([vec![1; hours.len()], vec![0]].concat());
+        let sorted = tally(&other);
+        let last = sorted.rows() - 1;
+        let dense = tally(&plain);
+        prop_assert_eq!(dense.low(), &sorted.low()[..last]);
+        prop_assert_eq!(dense.high(), &sorted.high()[..last]);
+        prop_assert_eq!(dense.count(), &sorted.count()[..last]);
+        prop_assert_eq!(dense.ending(), &sorted.ending()[..last]);
+    }
+}
+
+#[test]
+fn any_number_of_threads_gives_the_same_bytes() {
+    let mut stream = relamp::base::random::Stream::new(1, "lives", "threads", 0);
+    let low: Vec<f64> = (0..50_000).map(|_| (stream.uniform() * 4000.0).round() / 4.0).collect();
+    let high = low.iter().map(|&x| if x < 600.0 { x } else { INF }).collect();
+    let rows = Rows { entry: Some(low.iter().map(|x| (x - 1.0).max(0.0)).collect()), low, high, ..Rows::default() };
+    let whole = Rows { low: rows.low.iter().map(|x| x.ceil()).collect(), entry: None, ..rows.clone() };
+    let whole = Rows { high: whole.low.iter().map(|&x| if x < 600.0 { x } else { INF }).collect(), ..whole };
+    for rows in [rows, whole] {
+        let answers: Vec<_> = [1, 2, 3]
+            .map(|n| rayon::ThreadPoolBuilder::new().num_threads(n).build().unwrap().install(|| bits(&tally(&rows))))
+            .into();
+        assert!(answers[0] == answers[1] && answers[1] == answers[2]);
+    }
+}
+
+#[test]
+fn views_by_ending_and_stratum() {
+    let rows = Rows {
+        low: vec![10.0, 10.0, 12.0],
+        high: vec![10.0, 14.0, INF],
+        ending: Some(vec![Ending::Burst, Ending::Dim, Ending::Planned]),
+        group: Some(vec![0, 1, 0]),
+        groups: vec![group("b", ""), group("a", "x")],
+        ..Rows::default()
+    };
+    let t = tally(&rows);
+    let burst = t.for_endings(&[Ending::Burst]).unwrap();
+    assert_eq!((burst.failures(), burst.lamps()), (1, 3));
+    assert_eq!(burst.high(), [10.0, INF, INF]);
+    let b = t.stratum("b").unwrap();
+    assert_eq!((b.low(), b.groups()), (&[10.0, 12.0][..], &[group("b", "")][..]));
+    assert_eq!(t.stratum("c").unwrap_err().slug(), "lives.stratum_unknown");
+}
+
+#[test]
+fn counts_must_be_whole_and_stay_exact() {
+    for bad in [-1.0, 0.5, f64::NAN, INF, 1e17] {
+        assert_eq!(Rows::whole_counts(&[1.0, bad]).unwrap_err().problems()[0].place.row, Some(2));
+    }
+    let huge = |count| Rows { low: vec![1.0; 3], high: vec![INF; 3], count: Some(vec![count; 3]), ..Rows::default() };
+    assert_eq!(slugs(&huge(1 << 52))[0].0, "lives.too_many_lives");
+    assert_eq!(slugs(&huge(u64::MAX))[0].0, "lives.count_too_large");
+    let most = tally(&Rows { count: Some(vec![1 << 53, 0, 0]), ..huge(1) });
+    assert_eq!(Tally::merge(&[&most, &most]).unwrap_err().slug(), "lives.too_many_lives");
+}
