@@ -4,12 +4,143 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::Ending;
 
 /// Cost of one planned change and of one change after each kind of failure, in one currency.
+///
+/// Each is the whole cost of one change: lamp, technician, dark screen, damage. A planned change may cost as much as
+/// a failure or more; that is an outcome of [`crate::policy`], not an error.
+///
+/// # Examples
+/// ```
+/// use relamp::records::Ending;
+/// use relamp::terms::Costs;
+/// let costs = Costs::new(950.0, [(Ending::Burst, 5200.0), (Ending::Dim, 1250.0)]).unwrap();
+/// assert_eq!(costs.failure(Ending::Dim).unwrap(), 1250.0);
+/// assert_eq!(costs.pooled(&[(Ending::Burst, 0.1), (Ending::Dim, 0.9)]).unwrap(), 0.1 * 5200.0 + 0.9 * 1250.0);
+/// ```
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, try_from = "Raw")]
 pub struct Costs {
     planned: f64,
     by_ending: BTreeMap<Ending, f64>,
+}
+
+/// The saved form, before the checks.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    planned: f64,
+    by_ending: BTreeMap<Ending, f64>,
+}
+
+impl TryFrom<Raw> for Costs {
+    type Error = Error;
+
+    fn try_from(raw: Raw) -> Result<Self> {
+        Self::new(raw.planned, raw.by_ending)
+    }
+}
+
+impl Costs {
+    /// Costs of a planned change and of a change after each kind of failure.
+    ///
+    /// # Errors
+    /// All at once: `terms.cost_not_positive` for a cost that is not finite and above 0, `terms.cost_not_failure` for
+    /// a cost given to an ending that cannot be a failure (`planned`, `running`), `terms.cost_twice` for one given twice.
+    pub fn new(planned: f64, by_ending: impl IntoIterator<Item = (Ending, f64)>) -> Result<Self> {
+        let mut problems = Vec::new();
+        let mut check = |name: &str, cost: f64| {
+            if !(cost > 0.0 && cost.is_finite()) {
+                problems.push(
+                    Problem::new("terms.cost_not_positive", format!("the cost of {name} is not a positive amount"))
+                        .at(Place::input("costs").column(name))
+                        .got(cost)
+                        .expected("a finite amount above 0"),
+                );
+            }
+        };
+        check("planned", planned);
+        let mut map = BTreeMap::new();
+        let mut misplaced = Vec::new();
+        for (ending, cost) in by_ending {
+            check(ending.as_str(), cost);
+            let place = Place::input("costs").column(ending.as_str());
+            if matches!(ending, Ending::Planned | Ending::Running) {
+                misplaced.push(
+                    Problem::new("terms.cost_not_failure", format!("{ending} is no failure and takes no failure cost"))
+                        .at(place.clone())
+                        .got(cost)
+                        .expected("an ending that counts as a failure"),
+                );
+            }
+            if map.insert(ending, cost).is_some() {
+                misplaced.push(
+                    Problem::new("terms.cost_twice", format!("the cost of {ending} is given twice"))
+                        .at(place)
+                        .got(cost),
+                );
+            }
+        }
+        problems.extend(misplaced);
+        if problems.is_empty() { Ok(Self { planned, by_ending: map }) } else { Err(Error::many(Kind::Input, problems)) }
+    }
+
+    /// Checks that every ending that counts as a failure has a cost.
+    ///
+    /// # Errors
+    /// `terms.cost_missing`, one problem for each ending without one.
+    pub fn cover(&self, failures: &[Ending]) -> Result<()> {
+        let problems: Vec<_> =
+            failures.iter().filter(|e| !self.by_ending.contains_key(e)).map(|e| missing(*e)).collect();
+        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+    }
+
+    /// Cost of a planned change.
+    pub fn planned(&self) -> f64 {
+        self.planned
+    }
+
+    /// Cost of a change after a failure.
+    ///
+    /// # Errors
+    /// `terms.cost_missing` where none was given.
+    pub fn failure(&self, ending: Ending) -> Result<f64> {
+        self.by_ending.get(&ending).copied().ok_or_else(|| Error::new(Kind::Input, missing(ending)))
+    }
+
+    /// Every failure cost, in the order of the endings.
+    pub fn by_ending(&self) -> &BTreeMap<Ending, f64> {
+        &self.by_ending
+    }
+
+    /// Mean cost of a failure whose kind is only known by shares: the sum of share times cost, over the sum of shares.
+    ///
+    /// # Errors
+    /// `terms.cost_missing` for an ending without a cost and a share above 0, `terms.shares` unless the shares are
+    /// finite, not negative and not all 0.
+    pub fn pooled(&self, shares: &[(Ending, f64)]) -> Result<f64> {
+        let whole: f64 = shares.iter().map(|(_, s)| *s).sum();
+        if shares.iter().any(|(_, s)| s.is_nan() || *s < 0.0) || !(whole > 0.0 && whole.is_finite()) {
+            let problem = Problem::new("terms.shares", "shares of endings must be finite, not negative and not all 0")
+                .got(format!("{shares:?}"));
+            return Err(Error::new(Kind::Input, problem));
+        }
+        let mut problems = Vec::new();
+        let mut sum = 0.0;
+        for (ending, share) in shares.iter().filter(|(_, s)| *s > 0.0) {
+            match self.by_ending.get(ending) {
+                Some(cost) => sum += share * cost,
+                None => problems.push(missing(*ending)),
+            }
+        }
+        if problems.is_empty() { Ok(sum / whole) } else { Err(Error::many(Kind::Input, problems)) }
+    }
+}
+
+fn missing(ending: Ending) -> Problem {
+    Problem::new("terms.cost_missing", format!("no cost is given for a change after {ending}"))
+        .at(Place::input("costs").column(ending.as_str()))
+        .expected("a finite amount above 0")
 }
