@@ -1,0 +1,89 @@
+//! Tables: data frames, Arrow tables, or a dict of columns.
+
+use arrow_array::{Array, ArrayRef, RecordBatch};
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyMapping};
+use pyo3_arrow::input::AnyRecordBatch;
+
+use super::numbers::Numbers;
+use super::{At, Source, from_pandas, is_lazy, kind_of, labels, numbers, open};
+use crate::python::error::refuse;
+
+enum Holder<'py> {
+    Arrow { names: Vec<String>, batches: Vec<RecordBatch> },
+    Named(Bound<'py, PyAny>),
+}
+
+/// A table whose columns are fetched by name.
+pub(in crate::python) struct Table<'py> {
+    input: String,
+    holder: Holder<'py>,
+}
+
+impl<'py> Table<'py> {
+    /// Whether an object looks like a table at all.
+    pub(in crate::python) fn is_table(obj: &Bound<'py, PyAny>) -> bool {
+        let framed = obj.hasattr("columns").unwrap_or(false) || obj.hasattr("column_names").unwrap_or(false);
+        let arrow = obj.hasattr("__arrow_c_stream__").unwrap_or(false) && !obj.hasattr("__len__").unwrap_or(false);
+        obj.is_instance_of::<PyDict>() || is_lazy(obj) || framed || arrow
+    }
+
+    /// Opens a table; `input` names it in messages.
+    pub(in crate::python) fn open(obj: &Bound<'py, PyAny>, input: &str) -> PyResult<Self> {
+        let input = input.to_owned();
+        let got = kind_of(obj);
+        if is_lazy(obj) {
+            let what = "a lazy frame holds no values yet";
+            return Err(refuse("python.lazy", what, &input, "", &got, "the result of .collect()").into());
+        }
+        if obj.cast::<PyMapping>().is_ok() && !from_pandas(obj) || from_pandas(obj) && obj.hasattr("columns")? {
+            return Ok(Self { input, holder: Holder::Named(obj.clone()) });
+        }
+        if from_pandas(obj) || !(obj.hasattr("__arrow_c_stream__")? || obj.hasattr("__arrow_c_array__")?) {
+            let expected = "a data frame, an Arrow table or a dict of columns";
+            return Err(refuse("python.not_a_table", "not a table", &input, "", &got, expected).into());
+        }
+        let (batches, schema) = obj.extract::<AnyRecordBatch>()?.into_table()?.into_inner();
+        let names = schema.fields().iter().map(|f| f.name().clone()).collect();
+        Ok(Self { input, holder: Holder::Arrow { names, batches } })
+    }
+
+    /// Names of all columns in order.
+    pub(in crate::python) fn names(&self) -> PyResult<Vec<String>> {
+        match &self.holder {
+            Holder::Arrow { names, .. } => Ok(names.clone()),
+            Holder::Named(obj) if from_pandas(obj) => {
+                obj.getattr("columns")?.try_iter()?.map(|n| Ok(n?.str()?.to_string())).collect()
+            }
+            Holder::Named(obj) => obj.try_iter()?.map(|n| Ok(n?.str()?.to_string())).collect(),
+        }
+    }
+
+    /// The numbers of a column; `None` where the table has no such column.
+    pub(in crate::python) fn numbers(&self, column: &str) -> PyResult<Option<Numbers>> {
+        let at = At { input: &self.input, column };
+        self.source(column)?.map(|s| numbers::from_source(&s, at)).transpose()
+    }
+
+    /// The text of a column; `None` where the table has no such column.
+    pub(in crate::python) fn labels(&self, column: &str) -> PyResult<Option<Vec<Option<String>>>> {
+        let at = At { input: &self.input, column };
+        self.source(column)?.map(|s| labels::from_source(&s, at)).transpose()
+    }
+
+    fn source(&self, column: &str) -> PyResult<Option<Source<'py>>> {
+        match &self.holder {
+            Holder::Arrow { names, batches } => {
+                let Some(i) = names.iter().position(|n| n == column) else { return Ok(None) };
+                let chunks: Vec<ArrayRef> = batches.iter().filter_map(|b| b.columns().get(i).cloned()).collect();
+                Ok(Some(Source::Arrow(chunks)))
+            }
+            Holder::Named(obj) => {
+                if !obj.contains(column)? {
+                    return Ok(None);
+                }
+                open(&obj.get_item(column)?, At { input: &self.input, column }).map(Some)
+            }
+        }
+    }
+}

@@ -1,0 +1,132 @@
+//! What every result class shares: one line, summary, HTML, saved form, pickle, equality, a table.
+
+use std::fs;
+use std::io;
+use std::path::Path;
+
+use crate::Result;
+use crate::base::error::{Error, Kind, Place, Problem};
+
+fn io_error(slug: &'static str, what: &str, path: &Path, source: io::Error) -> Error {
+    let place = Place::input(path.display().to_string());
+    Error::new(Kind::Io, Problem::new(slug, what).at(place).got(&source)).with_source(source)
+}
+
+/// Writes through a sibling that is renamed, so that a reader never meets half a file.
+pub(super) fn write(path: &Path, text: &str) -> Result<()> {
+    let mut name = path.file_name().unwrap_or_default().to_owned();
+    name.push(format!(".{}.part", std::process::id()));
+    let sibling = path.with_file_name(name);
+    let outcome = fs::write(&sibling, text).and_then(|()| fs::rename(&sibling, path));
+    outcome.map_err(|e| {
+        // The half-written sibling is of no use; that it cannot be removed adds nothing to the first error.
+        let _ = fs::remove_file(&sibling);
+        io_error("python.unwritable", "cannot be written", path, e)
+    })
+}
+
+/// Reads a saved form.
+pub(super) fn read(path: &Path) -> Result<String> {
+    fs::read_to_string(path).map_err(|e| io_error("python.unreadable", "cannot be read", path, e))
+}
+
+/// Makes a frozen Python class over a core result. `save` and `load` turn the core type into its saved form and back,
+/// `table` makes its main table.
+macro_rules! result_class {
+    (
+        $(#[$meta:meta])*
+        $class:ident holds $core:ty as $name:literal;
+        save $save:expr; load $load:expr; table $table:expr;
+        { $($methods:tt)* }
+    ) => {
+        $(#[$meta])*
+        #[pyo3::pyclass(frozen, module = "relamp", name = $name)]
+        #[derive(Debug)]
+        pub(in crate::python) struct $class(pub(in crate::python) $core);
+
+        #[pyo3::pymethods]
+        impl $class {
+            fn __repr__(&self) -> String {
+                $crate::python::show::line($name, &self.0)
+            }
+
+            fn __str__(&self) -> String {
+                self.summary()
+            }
+
+            /// The result as text, one entry a line.
+            fn summary(&self) -> String {
+                $crate::python::show::summary($name, &self.0)
+            }
+
+            fn _repr_html_(&self) -> String {
+                $crate::python::show::html($name, &self.0)
+            }
+
+            /// The saved form: JSON with a format name and version.
+            fn to_json(&self) -> pyo3::PyResult<String> {
+                let save: fn(&$core) -> $crate::Result<String> = $save;
+                Ok(save(&self.0)?)
+            }
+
+            /// Reads the saved form back, to equal bits.
+            #[classmethod]
+            fn from_json(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, text: &str) -> pyo3::PyResult<Self> {
+                let load: fn(&str) -> $crate::Result<$core> = $load;
+                Ok(Self(load(text)?))
+            }
+
+            /// Writes the saved form to a file.
+            fn save(&self, path: std::path::PathBuf) -> pyo3::PyResult<()> {
+                Ok($crate::python::result::write(&path, &self.to_json()?)?)
+            }
+
+            /// Reads a saved file back.
+            #[classmethod]
+            fn load(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, path: std::path::PathBuf) -> pyo3::PyResult<Self> {
+                let load: fn(&str) -> $crate::Result<$core> = $load;
+                Ok(Self(load(&$crate::python::result::read(&path)?)?))
+            }
+
+            fn __reduce__<'py>(
+                slf: &pyo3::Bound<'py, Self>,
+            ) -> pyo3::PyResult<(pyo3::Bound<'py, pyo3::PyAny>, (String,))> {
+                use pyo3::types::PyAnyMethods as _;
+                Ok((slf.get_type().getattr("from_json")?, (slf.get().to_json()?,)))
+            }
+
+            fn __eq__<'py>(&self, other: &pyo3::Bound<'py, pyo3::PyAny>) -> pyo3::Bound<'py, pyo3::PyAny> {
+                use pyo3::types::PyAnyMethods as _;
+                let py = other.py();
+                other.cast::<Self>().map_or_else(
+                    |_| py.NotImplemented().into_bound(py),
+                    |other| pyo3::types::PyBool::new(py, self.0 == other.get().0).to_owned().into_any(),
+                )
+            }
+
+            /// The main table of the result.
+            fn table(&self) -> pyo3::PyResult<$crate::python::frames::Table> {
+                let table: fn(&$core) -> $crate::Result<arrow_array::RecordBatch> = $table;
+                Ok($crate::python::frames::Table(table(&self.0)?))
+            }
+
+            /// The main table as a polars frame.
+            fn frame<'py>(&self, py: pyo3::Python<'py>) -> pyo3::PyResult<pyo3::Bound<'py, pyo3::PyAny>> {
+                $crate::python::frames::polars(py, self.table()?.0)
+            }
+
+            #[pyo3(signature = (requested_schema=None))]
+            fn __arrow_c_stream__<'py>(
+                &self,
+                py: pyo3::Python<'py>,
+                requested_schema: Option<pyo3::Bound<'py, pyo3::types::PyCapsule>>,
+            ) -> pyo3::PyResult<pyo3::Bound<'py, pyo3::types::PyCapsule>> {
+                $crate::python::frames::stream(py, self.table()?.0, requested_schema)
+            }
+
+            $($methods)*
+        }
+    };
+}
+
+pub(super) use result_class;

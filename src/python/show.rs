@@ -1,0 +1,142 @@
+//! How results look: one line, a text summary, a small HTML table. All three read the saved form, so they cannot
+//! disagree with it; every text is escaped.
+
+use std::fmt::Write as _;
+
+use arrow_array::RecordBatch;
+use arrow_cast::display::{ArrayFormatter, FormatOptions};
+use serde::Serialize;
+use serde_json::Value;
+
+/// Entries of the one-line form.
+const IN_LINE: usize = 8;
+/// Entries of a list that are shown before only their number is.
+const IN_LIST: usize = 6;
+/// Rows of a table that HTML shows.
+const IN_HTML: usize = 20;
+
+/// Six significant digits: more than lamp records support, few enough to read.
+pub(super) fn number(x: f64) -> String {
+    if x == x.trunc() && x.abs() < 1e15 {
+        return format!("{x:.0}");
+    }
+    if !x.is_finite() || x.abs() < 1e-5 || x.abs() >= 1e15 {
+        return format!("{x:.5e}");
+    }
+    let before = x.abs().log10().floor() as i32;
+    let text = format!("{x:.*}", usize::try_from(5 - before).unwrap_or(0));
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+fn scalar(value: &Value) -> Option<String> {
+    match value {
+        Value::Null => Some("none".to_owned()),
+        Value::Bool(b) => Some(if *b { "yes" } else { "no" }.to_owned()),
+        Value::Number(n) => Some(n.as_u64().map_or_else(|| number(n.as_f64().unwrap_or(f64::NAN)), |u| u.to_string())),
+        Value::String(s) => Some(s.clone()),
+        Value::Array(_) | Value::Object(_) => None,
+    }
+}
+
+fn list(values: &[Value]) -> String {
+    let shown: Option<Vec<String>> = values.iter().map(scalar).collect();
+    match shown {
+        Some(shown) if shown.len() <= IN_LIST => shown.join(", "),
+        _ => format!("{} entries", values.len()),
+    }
+}
+
+/// Entries of a saved form, nested ones with their path.
+fn entries(value: &Value, path: &str, out: &mut Vec<(String, String)>) {
+    match value {
+        Value::Object(map) => {
+            for (key, inner) in map {
+                let path =
+                    if path.is_empty() { key.replace('_', " ") } else { format!("{path}: {}", key.replace('_', " ")) };
+                entries(inner, &path, out);
+            }
+        }
+        Value::Array(values) => out.push((path.to_owned(), list(values))),
+        other => out.push((path.to_owned(), scalar(other).unwrap_or_default())),
+    }
+}
+
+fn all<T: Serialize>(result: &T) -> Vec<(String, String)> {
+    let mut out = Vec::new();
+    entries(&serde_json::to_value(result).unwrap_or_default(), "", &mut out);
+    out
+}
+
+/// `Name(key=value, ...)` of the first entries that are plain values.
+pub(super) fn line<T: Serialize>(name: &str, result: &T) -> String {
+    let value = serde_json::to_value(result).unwrap_or_default();
+    let Value::Object(map) = value else { return format!("{name}({})", scalar(&value).unwrap_or_default()) };
+    let quoted = |v: &Value| match v {
+        Value::Null => Some("None".to_owned()),
+        Value::Bool(b) => Some(if *b { "True" } else { "False" }.to_owned()),
+        Value::String(s) => Some(format!("{s:?}")),
+        Value::Array(a) if a.len() <= IN_LIST && a.iter().all(|v| scalar(v).is_some()) => {
+            Some(format!("[{}]", list(a)))
+        }
+        other => scalar(other),
+    };
+    let plain = map.iter().filter_map(|(k, v)| quoted(v).map(|v| format!("{k}={v}")));
+    format!("{name}({})", plain.take(IN_LINE).collect::<Vec<_>>().join(", "))
+}
+
+/// The name, then one entry a line.
+pub(super) fn summary<T: Serialize>(name: &str, result: &T) -> String {
+    let entries = all(result);
+    let width = entries.iter().map(|(k, _)| k.chars().count()).max().unwrap_or(0);
+    let mut text = name.to_owned();
+    for (key, value) in entries {
+        let _ = write!(text, "\n  {key:width$}  {value}");
+    }
+    text
+}
+
+/// The same as HTML.
+pub(super) fn html<T: Serialize>(name: &str, result: &T) -> String {
+    let rows: String = all(result)
+        .iter()
+        .map(|(k, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", escape(k), escape(v)))
+        .collect();
+    format!("<table><caption>{}</caption><tbody>{rows}</tbody></table>", escape(name))
+}
+
+/// The first rows of a table as HTML.
+pub(super) fn table_html(batch: &RecordBatch) -> String {
+    let options = FormatOptions::default();
+    let cell = |c: usize, row: usize| {
+        let column = batch.columns().get(c)?;
+        let format = ArrayFormatter::try_new(column.as_ref(), &options).ok()?;
+        format.value(row).try_to_string().ok()
+    };
+    let head: String =
+        batch.schema().fields().iter().map(|f| format!("<th scope=\"col\">{}</th>", escape(f.name()))).collect();
+    let body: String = (0..batch.num_rows().min(IN_HTML))
+        .map(|row| {
+            let cells = (0..batch.num_columns()).map(|c| cell(c, row).unwrap_or_default());
+            let cells: String = cells.map(|v| format!("<td>{}</td>", escape(&v))).collect();
+            format!("<tr>{cells}</tr>")
+        })
+        .collect();
+    let caption = format!("{} rows", batch.num_rows());
+    format!("<table><caption>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
+}
+
+/// Text made safe inside HTML.
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#x27;"),
+            _ => out.push(c),
+        }
+    }
+    out
+}
