@@ -1,0 +1,361 @@
+//! What the owner of a study declares: one TOML file.
+//!
+//! Start with [`Declaration::read`]. Every problem of the file is reported at once, with line, key, value and what
+//! was expected; an unknown key is a problem, so that a misspelt one is never passed over.
+
+use std::collections::BTreeSet;
+use std::io::Read;
+use std::path::{Component, Path};
+
+use chrono::NaiveDate;
+use serde::Serialize;
+use toml::de::DeTable;
+
+use super::declare_class::{LampClass, read_class};
+use super::walk::{Bound, Document, Section, shown, through_serde};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::records::{Ending, LogFormat, fold};
+
+/// Largest study file read, bytes.
+pub const LARGEST_STUDY_BYTES: u64 = 1 << 20;
+
+/// A study file that passed every check. Only [`Declaration::read`] and [`Declaration::parse`] make it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct Declaration {
+    /// Name of the study.
+    pub name: String,
+    /// Its note; empty for none.
+    pub note: String,
+    /// The day the study speaks of.
+    pub as_of: NaiveDate,
+    /// Day of the newest export; the latest `exported_on` of the logs unless declared.
+    pub newest_export: NaiveDate,
+    /// Currency of every amount.
+    pub currency: String,
+    /// Seed of every random number.
+    pub seed: u64,
+    /// Number of possible worlds drawn for intervals.
+    pub draws: usize,
+    /// Endings that count as failures of the lamp.
+    pub failure_endings: Vec<Ending>,
+    /// What holds for the whole chain.
+    pub chain: Chain,
+    /// Programme hours of a site or screen that differ from the chain's.
+    pub programme: Vec<Programme>,
+    /// Logs, in the order declared.
+    pub logs: Vec<LogFormat>,
+    /// The user's reasons and the endings they stand for, as written.
+    pub reasons: Vec<(String, Ending)>,
+    /// Lamp classes, in the order declared.
+    pub classes: Vec<LampClass>,
+}
+
+/// What holds for the whole chain.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Chain {
+    /// Length of a show.
+    pub show_minutes: f64,
+    /// Days between planned visits.
+    pub visit_interval_days: u32,
+    /// Months to forecast.
+    pub forecast_months: u32,
+    /// Chance of no shortage over the lead time.
+    pub service_target: f64,
+    /// Programme hours of a screen unless declared otherwise.
+    pub hours_per_week: f64,
+}
+
+/// Programme hours of one site, or of one screen of it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Programme {
+    /// Site.
+    pub site: String,
+    /// Screen; none for every screen of the site.
+    pub screen: Option<String>,
+    /// Hours.
+    pub hours_per_week: f64,
+}
+
+impl Declaration {
+    /// Reads a study file.
+    ///
+    /// # Errors
+    /// `study.unreadable` for a file that cannot be read, `study.too_large` past 1 MiB, `study.not_utf8`, and those of
+    /// [`Declaration::parse`].
+    pub fn read(path: &Path) -> Result<Self> {
+        let name = path.to_string_lossy();
+        let io = |e: std::io::Error| {
+            let problem = Problem::new("study.unreadable", "the study file cannot be read");
+            Error::new(Kind::Io, problem.at(Place::input(&*name)).got(&e).expected("a readable TOML file"))
+                .with_source(e)
+        };
+        let mut bytes = Vec::new();
+        let file = std::fs::File::open(path).map_err(io)?;
+        file.take(LARGEST_STUDY_BYTES + 1).read_to_end(&mut bytes).map_err(io)?;
+        if bytes.len() as u64 > LARGEST_STUDY_BYTES {
+            let problem = Problem::new("study.too_large", "the study file is too large");
+            let problem = problem.at(Place::input(&*name)).expected(format!("at most {LARGEST_STUDY_BYTES} bytes"));
+            return Err(Error::new(Kind::Limit, problem));
+        }
+        let text = String::from_utf8(bytes).map_err(|e| {
+            let at = e.utf8_error().valid_up_to();
+            let line =
+                String::from_utf8_lossy(e.as_bytes().get(..at).unwrap_or_default()).matches('\n').count() as u64 + 1;
+            let problem = Problem::new("study.not_utf8", "the study file is not UTF-8");
+            Error::new(Kind::Study, problem.at(Place::input(&*name).line(line)).expected("UTF-8 text"))
+        })?;
+        Self::parse(&text, &name)
+    }
+
+    /// Reads a study from its text; `name` names the file in messages.
+    ///
+    /// # Errors
+    /// Kind `Study` with every problem at once: `study.toml` for text that is not TOML, `study.key_missing`,
+    /// `study.key_unknown`, `study.ending_unknown`, `study.number_out_of_range` and their like, each with line and key.
+    pub fn parse(text: &str, name: &str) -> Result<Self> {
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        let mut doc = Document::new(name, text);
+        let (root, errors) = DeTable::parse_recoverable(text);
+        for error in errors {
+            let place = doc.place(error.span().map_or(0, |s| s.start));
+            doc.add(Problem::new("study.toml", error.message().replace('\n', " ")).at(place).expected("TOML 1.0"));
+        }
+        let declared = if doc.problems.is_empty() { walk(&mut doc, root.get_ref()) } else { None };
+        match declared {
+            Some(declared) if doc.problems.is_empty() => Ok(declared),
+            _ => Err(Error::many(Kind::Study, doc.problems)),
+        }
+    }
+
+    /// Programme hours a week of a screen: its own, else its site's, else the chain's.
+    pub fn hours_per_week(&self, site: &str, screen: &str) -> f64 {
+        let site = fold(site);
+        let screen = fold(screen);
+        let mut found = self.chain.hours_per_week;
+        let mut own = false;
+        for p in self.programme.iter().filter(|p| fold(&p.site) == site) {
+            match &p.screen {
+                Some(s) if fold(s) == screen => return p.hours_per_week,
+                None if !own => {
+                    found = p.hours_per_week;
+                    own = true;
+                }
+                _ => {}
+            }
+        }
+        found
+    }
+}
+
+/// Every section in turn; a section with problems gives none, and the others are still read.
+fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
+    let mut top = Section::new("", 0, root);
+    if top.needed_whole(doc, "format", 0, u64::MAX).is_some_and(|f| f != 1) {
+        let problem = Problem::new("study.format_version", "this format of study file is not known here");
+        let place = top.place(doc, "format");
+        doc.add(problem.at(place).expected("format = 1"));
+    }
+    let study = needed_table(&mut top, doc, "study");
+    let chain = needed_table(&mut top, doc, "chain").and_then(|s| read_chain(doc, s));
+    let programme = read_programme(doc, &mut top);
+    let logs = read_logs(doc, &mut top);
+    let reasons = read_reasons(doc, &mut top);
+    let head = study.and_then(|s| read_head(doc, s, &logs));
+    let failures = head.as_ref().map_or_else(|| Ending::FAILURES.to_vec(), |h| h.failure_endings.clone());
+    let tables = top.tables(doc, "class");
+    if tables.is_empty() {
+        top.missing(doc, "class", "at least one table [[class]]");
+    }
+    let classes: Vec<Option<LampClass>> =
+        tables.into_iter().map(|(section, _)| read_class(doc, section, &failures)).collect();
+    let classes: Option<Vec<LampClass>> = classes.into_iter().collect();
+    top.finish(doc);
+    let (mut head, chain, classes) = (head?, chain?, classes?);
+    same_name_twice(doc, &classes);
+    head.chain = chain;
+    head.programme = programme;
+    head.logs = logs;
+    head.reasons = reasons;
+    head.classes = classes;
+    Some(head)
+}
+
+fn needed_table<'s, 'i>(
+    top: &mut Section<'s, 'i>,
+    doc: &mut Document<'_>,
+    key: &'static str,
+) -> Option<Section<'s, 'i>> {
+    let before = doc.problems.len();
+    let table = top.table(doc, key);
+    if table.is_none() && doc.problems.len() == before {
+        top.missing(doc, key, &format!("a table [{key}]"));
+    }
+    table
+}
+
+fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat]) -> Option<Declaration> {
+    let name = s.needed_text(doc, "name");
+    let note = s.text(doc, "note").unwrap_or_default();
+    let as_of = s.date(doc, "as_of");
+    if as_of.is_none() && !doc.problems.iter().any(|p| p.place.column.as_deref() == Some("study.as_of")) {
+        s.missing(doc, "as_of", "a date such as 2025-12-28");
+    }
+    let currency = s.needed_text(doc, "currency");
+    let seed = s.needed_whole(doc, "seed", 0, i64::MAX as u64);
+    let draws = s.whole(doc, "draws", 20, 100_000).unwrap_or(400);
+    let newest = s.date(doc, "newest_export").or_else(|| logs.iter().map(|l| l.exported_on).max());
+    let mut failure_endings = Ending::FAILURES.to_vec();
+    if let Some(words) = s.texts(doc, "failure_endings") {
+        failure_endings = words.iter().filter_map(|w| failure_ending(doc, &s, "failure_endings", w)).collect();
+        failure_endings.sort_unstable();
+        failure_endings.dedup();
+        if words.is_empty() {
+            s.missing(doc, "failure_endings", "at least one ending that counts as a failure");
+        }
+    }
+    s.finish(doc);
+    let as_of = as_of?;
+    Some(Declaration {
+        name: name?,
+        note,
+        as_of,
+        newest_export: newest.unwrap_or(as_of),
+        currency: currency?,
+        seed: seed?,
+        draws: draws as usize,
+        failure_endings,
+        chain: Chain {
+            show_minutes: 0.0,
+            visit_interval_days: 0,
+            forecast_months: 0,
+            service_target: 0.0,
+            hours_per_week: 0.0,
+        },
+        programme: Vec::new(),
+        logs: Vec::new(),
+        reasons: Vec::new(),
+        classes: Vec::new(),
+    })
+}
+
+/// An ending that may count as a failure: what was planned, still burns or is unknown never does.
+pub(super) fn failure_ending(doc: &mut Document<'_>, s: &Section<'_, '_>, key: &str, word: &str) -> Option<Ending> {
+    let found = Ending::parse(word).filter(|e| e.is_failure() || *e == Ending::Other);
+    if found.is_none() {
+        let expected = format!("one of {}, other", Ending::FAILURES.map(Ending::as_str).join(", "));
+        let problem = Problem::new("study.ending_unknown", format!("{word} is not an ending that can be a failure"));
+        let place = s.place(doc, key);
+        doc.add(problem.at(place).got(format!("\"{word}\"")).expected(expected));
+    }
+    found
+}
+
+fn read_chain(doc: &mut Document<'_>, mut s: Section<'_, '_>) -> Option<Chain> {
+    let show_minutes = s.needed_number(doc, "show_minutes", Bound::Positive);
+    let visit = s.needed_whole(doc, "visit_interval_days", 1, 3650);
+    let months = s.needed_whole(doc, "forecast_months", 1, 36);
+    let service_target = s.needed_number(doc, "service_target", Bound::InsideUnit);
+    let hours_per_week = s.needed_number(doc, "hours_per_week", Bound::HoursOfAWeek);
+    s.finish(doc);
+    Some(Chain {
+        show_minutes: show_minutes?,
+        visit_interval_days: u32::try_from(visit?).ok()?,
+        forecast_months: u32::try_from(months?).ok()?,
+        service_target: service_target?,
+        hours_per_week: hours_per_week?,
+    })
+}
+
+fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<Programme> {
+    let mut all: Vec<Programme> = Vec::new();
+    for (mut s, _) in top.tables(doc, "programme") {
+        let site = s.needed_text(doc, "site");
+        let screen = s.text(doc, "screen");
+        let hours = s.needed_number(doc, "hours_per_week", Bound::HoursOfAWeek);
+        s.finish(doc);
+        let (Some(site), Some(hours_per_week)) = (site, hours) else { continue };
+        let key = |site: &str, screen: &Option<String>| (fold(site), screen.as_deref().map(fold));
+        if all.iter().any(|p| key(&p.site, &p.screen) == key(&site, &screen)) {
+            let problem =
+                Problem::new("study.programme_twice", "the programme hours of this screen are declared twice");
+            let place = s.place(doc, "site");
+            doc.add(problem.at(place).got(&site).expected("one entry for each site or screen"));
+        }
+        all.push(Programme { site, screen, hours_per_week });
+    }
+    all
+}
+
+fn read_logs(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<LogFormat> {
+    let tables = top.tables(doc, "log");
+    if tables.is_empty() {
+        top.missing(doc, "log", "at least one table [[log]]");
+    }
+    let mut logs: Vec<LogFormat> = Vec::new();
+    for (s, value) in tables {
+        let Some(log) = through_serde::<LogFormat>(doc, &s.title, value) else { continue };
+        if log.file.trim().is_empty() || logs.iter().any(|l| l.file == log.file) {
+            let problem = Problem::new("study.log_file", "a log needs a file of its own");
+            let place = s.place(doc, "file");
+            doc.add(problem.at(place).got(format!("\"{}\"", log.file)).expected("a path that no other log has"));
+        }
+        logs.push(log);
+    }
+    logs
+}
+
+/// Problems for logs whose path leaves the folder of the study.
+pub(super) fn outside_folder(logs: &[LogFormat], name: &str) -> Vec<Problem> {
+    let inside =
+        |file: &str| Path::new(file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir));
+    let leaving = logs.iter().filter(|l| !inside(&l.file));
+    leaving
+        .map(|l| {
+            Problem::new("study.path_outside", "the path of a log leaves the folder of the study")
+                .at(Place::input(name).column("log.file"))
+                .got(format!("\"{}\"", l.file))
+                .expected("a path below the study file, or leave to read outside it")
+        })
+        .collect()
+}
+
+fn read_reasons(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<(String, Ending)> {
+    let Some(s) = top.table(doc, "reasons") else { return Vec::new() };
+    let mut reasons: Vec<(String, Ending)> = Vec::new();
+    for (key, at, value) in s.entries() {
+        let place = doc.place(at).column(format!("reasons.{key}"));
+        let ending = value.as_str().and_then(Ending::parse).filter(|e| *e != Ending::Running);
+        let Some(ending) = ending else {
+            let words: Vec<&str> = Ending::ALL.iter().filter(|e| **e != Ending::Running).map(|e| e.as_str()).collect();
+            let problem = Problem::new("study.ending_unknown", "this is not an ending");
+            doc.add(problem.at(place).got(shown(value)).expected(format!("one of {}", words.join(", "))));
+            continue;
+        };
+        let folded = fold(key);
+        if folded.is_empty() {
+            let problem = Problem::new("study.reason_blank", "a blank reason cannot be mapped");
+            doc.add(problem.at(place).expected("a text; blank reasons are unknown"));
+        } else if reasons.iter().any(|(k, e)| fold(k) == folded && *e != ending) {
+            let problem = Problem::new("study.reason_twice", "the same reason is mapped to two endings");
+            doc.add(problem.at(place).got(ending).expected("one ending for each reason"));
+        }
+        reasons.push((key.to_owned(), ending));
+    }
+    reasons
+}
+
+fn same_name_twice(doc: &mut Document<'_>, classes: &[LampClass]) {
+    let mut seen = BTreeSet::new();
+    for class in classes {
+        let own: BTreeSet<String> =
+            std::iter::once(&class.name).chain(&class.also_called).map(|name| fold(name)).collect();
+        for name in own {
+            if !seen.insert(name.clone()) {
+                let problem = Problem::new("study.class_twice", "a name belongs to two lamp classes");
+                let place = doc.place(class.at).column(format!("class \"{}\"", class.name));
+                doc.add(problem.at(place).got(format!("\"{name}\"")).expected("a name that no other class has"));
+            }
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! What the owner of a study declares about one lamp class.
+
+use serde::Serialize;
+
+use super::declare::failure_ending;
+use super::walk::{Bound, Document, Section};
+use crate::base::error::{Error, Problem, Result};
+use crate::records::Ending;
+use crate::terms::{Costs, HourLimit, PrintedHours};
+
+/// A lamp class as declared and checked.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[non_exhaustive]
+pub struct LampClass {
+    /// Name in the study.
+    pub name: String,
+    /// Other names that logs give it.
+    pub also_called: Vec<String>,
+    /// Hours as the maker prints them.
+    pub printed: PrintedHours,
+    /// The age that no advice may pass.
+    pub limit: HourLimit,
+    /// Price of a lamp.
+    pub price: f64,
+    /// Days from order to delivery.
+    pub lead_time_days: u32,
+    /// Age at which lamps are changed today.
+    pub todays_rule_hours: f64,
+    /// Chance of no shortage over the lead time, where it differs from the chain's.
+    pub service_target: Option<f64>,
+    /// Lamps on the shelf.
+    pub on_hand: u64,
+    /// Lamps ordered and not yet delivered.
+    pub on_order: u64,
+    /// Cost of one change by what ended the lamp.
+    pub costs: Costs,
+    /// Where it stands in the file, for messages.
+    #[serde(skip)]
+    pub(super) at: usize,
+}
+
+impl LampClass {
+    /// The smaller of the limit in force and the maker's: what running lamps are judged against.
+    pub fn judged_limit_hours(&self) -> f64 {
+        self.limit.hours().min(self.limit.maker_hours())
+    }
+}
+
+pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_, '_>, failures: &[Ending]) -> Option<LampClass> {
+    let name = s.needed_text(doc, "name");
+    if let Some(name) = &name {
+        s.title = format!("class \"{name}\"");
+    }
+    let also_called = s.texts(doc, "also_called").unwrap_or_default();
+    let limit = read_limit(doc, &mut s);
+    let price = s.needed_number(doc, "price", Bound::Positive);
+    let lead_time = s.needed_whole(doc, "lead_time_days", 0, 3650);
+    let todays_rule_hours = s.needed_number(doc, "todays_rule_hours", Bound::Positive);
+    let service_target = s.number(doc, "service_target", Bound::InsideUnit);
+    let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);
+    let on_order = s.whole(doc, "on_order", 0, 1_000_000).unwrap_or(0);
+    let before = doc.problems.len();
+    let table = s.table(doc, "costs");
+    if table.is_none() && doc.problems.len() == before {
+        s.missing(doc, "costs", "a table [class.costs] with planned and every ending that counts as a failure");
+    }
+    let costs = table.and_then(|t| read_costs(doc, &t, failures));
+    s.finish(doc);
+    let (printed, limit) = limit?;
+    Some(LampClass {
+        name: name?,
+        also_called,
+        printed,
+        limit,
+        price: price?,
+        lead_time_days: u32::try_from(lead_time?).ok()?,
+        todays_rule_hours: todays_rule_hours?,
+        service_target,
+        on_hand,
+        on_order,
+        costs: costs?,
+        at: s.offset(),
+    })
+}
+
+fn read_limit(doc: &mut Document<'_>, s: &mut Section<'_, '_>) -> Option<(PrintedHours, HourLimit)> {
+    let before = doc.problems.len();
+    let printed = PrintedHours {
+        warranty_hours: s.number(doc, "warranty_hours", Bound::AtLeastOne),
+        average_life_hours: s.number(doc, "average_life_hours", Bound::AtLeastOne),
+        maximum_hours: s.number(doc, "maximum_hours", Bound::AtLeastOne),
+        source: s.needed_text(doc, "hours_source").unwrap_or_default(),
+    };
+    let own = s.number(doc, "limit_hours", Bound::AtLeastOne);
+    let reason = s.text(doc, "limit_reason");
+    if doc.problems.len() > before {
+        return None;
+    }
+    // What the single values cannot show is left to the constructors of the limit; they are given the key it hangs on.
+    let (key, limit) = match (own, reason) {
+        (Some(hours), reason) => ("limit_hours", printed.limit_because(hours, reason.as_deref().unwrap_or_default())),
+        (None, Some(_)) => {
+            s.missing(doc, "limit_hours", "the limit that limit_reason speaks of");
+            return None;
+        }
+        (None, None) => ("maximum_hours", printed.limit()),
+    };
+    let limit = kept(doc, s, key, limit)?;
+    Some((printed, limit))
+}
+
+fn read_costs(doc: &mut Document<'_>, s: &Section<'_, '_>, failures: &[Ending]) -> Option<Costs> {
+    let before = doc.problems.len();
+    let mut planned = None;
+    let mut by_ending = Vec::new();
+    for (key, _, value) in s.entries() {
+        let cost = s.check_number(doc, key, value, Bound::Positive);
+        if key == "planned" {
+            planned = cost;
+        } else if let Some(ending) = failure_ending(doc, s, key, key) {
+            by_ending.extend(cost.map(|c| (ending, c)));
+        }
+    }
+    let given: Vec<&str> = s.entries().map(|(key, _, _)| key).collect();
+    for word in std::iter::once("planned").chain(failures.iter().map(|e| e.as_str())) {
+        if !given.contains(&word) {
+            s.missing(doc, word, "the whole cost of one change, above 0");
+        }
+    }
+    if doc.problems.len() > before {
+        return None;
+    }
+    kept(doc, s, "planned", Costs::new(planned?, by_ending))
+}
+
+/// Keeps an answer, or its problems with the place in the study file.
+fn kept<T>(doc: &mut Document<'_>, s: &Section<'_, '_>, key: &str, answer: Result<T>) -> Option<T> {
+    match answer {
+        Ok(value) => Some(value),
+        Err(error) => {
+            let place = s.place(doc, key);
+            let placed = |p: &Problem| Problem { place: place.clone(), ..p.clone() };
+            let problems: Vec<Problem> = Error::problems(&error).iter().map(placed).collect();
+            doc.problems.extend(problems);
+            None
+        }
+    }
+}

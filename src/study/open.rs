@@ -1,0 +1,74 @@
+//! A study ready to run: what was declared, and the folder its logs lie in.
+
+use std::path::{Path, PathBuf};
+
+use super::declare::{Declaration, outside_folder};
+use crate::base::error::{Error, Kind, Result};
+
+/// How a study is opened.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct StudyOptions {
+    /// Lets the paths of logs leave the folder of the study file.
+    pub outside_folder: bool,
+    /// Number of draws in place of the declared one.
+    pub draws: Option<usize>,
+}
+
+/// A study ready to run.
+#[derive(Clone, Debug)]
+pub struct Study {
+    pub(super) declaration: Declaration,
+    pub(super) folder: PathBuf,
+    pub(super) file: PathBuf,
+    pub(super) options: StudyOptions,
+}
+
+impl Study {
+    /// Opens a study file; the paths of its logs are relative to the folder it lies in, and stay below it.
+    ///
+    /// # Errors
+    /// Those of [`Declaration::read`], and `study.path_outside` for a log whose path leaves the folder.
+    pub fn open(path: impl AsRef<Path>) -> Result<Self> {
+        Self::open_with(path, StudyOptions::default())
+    }
+
+    /// Opens a study file with options.
+    ///
+    /// # Errors
+    /// As [`Study::open`].
+    pub fn open_with(path: impl AsRef<Path>, options: StudyOptions) -> Result<Self> {
+        let path = path.as_ref();
+        let mut declaration = Declaration::read(path)?;
+        if !options.outside_folder {
+            let problems = outside_folder(&declaration.logs, &path.to_string_lossy());
+            if !problems.is_empty() {
+                return Err(Error::many(Kind::Study, problems));
+            }
+        }
+        if let Some(draws) = options.draws {
+            declaration.draws = draws;
+        }
+        let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
+        Ok(Self { declaration, folder, file: path.to_path_buf(), options })
+    }
+
+    /// What was declared.
+    pub fn declaration(&self) -> &Declaration {
+        &self.declaration
+    }
+
+    /// The folder that the paths of its logs are relative to.
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// The study file.
+    pub fn file(&self) -> &Path {
+        &self.file
+    }
+
+    /// How it was opened.
+    pub fn options(&self) -> StudyOptions {
+        self.options
+    }
+}
