@@ -1,1 +1,20 @@
 //! When to change each lamp class.
+//!
+//! Start from a [`World`](crate::fit::World) (causes in series, costs) and an
+//! [`HourLimit`](crate::terms::HourLimit): [`planned_age`] gives the age of least long-run cost per hour that the limit
+//! allows, [`cost_curve`] the cost by age and cause, [`planned_age_interval`] what the draws make of it. No age in
+//! their answers passes the limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
+//! screen is changed by its own age here; visits and groups come elsewhere.
+
+mod age;
+mod cost;
+mod curve;
+mod interval;
+mod search;
+mod unlimited;
+
+pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
+pub use cost::{CostPoint, EndingCost, cost_curve};
+pub use curve::{UpTo, WorldCurve};
+pub use interval::{AgeInterval, Range, planned_age_interval};
+pub use unlimited::{Optimum, unlimited_optimum};

@@ -1,0 +1,324 @@
+//! The planned age of least cost that the limit allows.
+
+use serde::{Deserialize, Serialize};
+
+use super::cost::{CostPoint, cost_point};
+use super::curve::WorldCurve;
+use super::search::{Searched, grid, runs_below, search};
+use super::unlimited::unlimited_optimum;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::fit::World;
+use crate::terms::HourLimit;
+
+/// Steps of the search in ln age; a dip narrower than a step is looked for around the least cost.
+const STEPS: usize = 96;
+
+/// What to compare with and how far to look.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AgeOptions {
+    /// The age at which lamps are changed today, hours.
+    pub todays_rule_hours: Option<f64>,
+    /// Ages count as near the best up to this much more cost, percent.
+    pub near_percent: f64,
+    /// An earlier change than at the limit is advised only if it saves at least this much, percent.
+    pub least_saving_percent: f64,
+    /// Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given below.
+    pub oldest_at_risk_hours: Option<f64>,
+    /// Why advice may pass the oldest lamp at risk (never the limit).
+    pub extrapolate_because: Option<String>,
+}
+
+impl Default for AgeOptions {
+    /// Nothing to compare with, 2 % near the best, 0.1 % least saving, no end of the records.
+    fn default() -> Self {
+        Self {
+            todays_rule_hours: None,
+            near_percent: 2.0,
+            least_saving_percent: 0.1,
+            oldest_at_risk_hours: None,
+            extrapolate_because: None,
+        }
+    }
+}
+
+impl AgeOptions {
+    /// Checks the options and gives the age that no answer passes: the limit, or the end of the records if earlier.
+    pub(super) fn ceiling(&self, limit: &HourLimit) -> Result<f64> {
+        let mut problems = Vec::new();
+        let place = |name: &str| Place::input("options").column(name);
+        for (name, age) in
+            [("todays_rule_hours", self.todays_rule_hours), ("oldest_at_risk_hours", self.oldest_at_risk_hours)]
+        {
+            if let Some(age) = age.filter(|a| a.is_nan() || *a <= 0.0 || a.is_infinite()) {
+                let problem = Problem::new("policy.option_age", "an age among the options must be finite and above 0");
+                problems.push(problem.at(place(name)).got(age));
+            }
+        }
+        for (name, percent) in
+            [("near_percent", self.near_percent), ("least_saving_percent", self.least_saving_percent)]
+        {
+            if !(0.0..=100.0).contains(&percent) {
+                let problem = Problem::new("policy.option_percent", "a percentage among the options is out of range");
+                problems.push(problem.at(place(name)).got(percent).expected("0 to 100"));
+            }
+        }
+        if self.extrapolate_because.as_ref().is_some_and(|r| r.trim().is_empty()) {
+            let problem = Problem::new("policy.extrapolate_reason", "advice past the records needs a reason in words");
+            problems.push(problem.at(place("extrapolate_because")));
+        }
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Input, problems));
+        }
+        Ok(match (self.oldest_at_risk_hours, &self.extrapolate_because) {
+            (Some(oldest), None) => limit.hours().min(oldest),
+            _ => limit.hours(),
+        })
+    }
+
+    /// Today's rule, held to the limit.
+    pub(super) fn rule(&self, limit: &HourLimit) -> Option<f64> {
+        self.todays_rule_hours.map(|r| r.min(limit.hours()))
+    }
+}
+
+/// Why the planned age stands where it does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Verdict {
+    /// The cost is least at an age below the limit.
+    BestBelowLimit,
+    /// A later planned change would cost less, but no advice passes the limit.
+    LimitBinds,
+    /// No planned change pays; lamps run to the limit, which holds anyway.
+    NoPlannedChangePays,
+    /// A planned change costs as much as any failure or more; lamps run to the limit, which holds anyway.
+    PlannedCostsAtLeastFailure,
+    /// The least cost lies below the limit but saves next to nothing; lamps run to the limit.
+    FlatSavesNothing,
+    /// The cost still falls where the records end, and they support no later age.
+    RecordsEnd,
+}
+
+/// What is saved against another rule; negative where the other rule is cheaper.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Saving {
+    /// Per lamp hour.
+    pub per_hour: f64,
+    /// Percent of the other rule's cost.
+    pub percent: f64,
+}
+
+impl Saving {
+    fn of(cost: f64, other: f64) -> Self {
+        Self { per_hour: other - cost, percent: 100.0 * (other - cost) / other }
+    }
+}
+
+/// What an end of a stretch of ages is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BandEnd {
+    /// The cost passes the bound there.
+    Exact,
+    /// Cut at the hour limit.
+    AtLimit,
+    /// Cut at the oldest lamp at risk.
+    RecordsEnd,
+}
+
+/// A stretch of ages whose cost is near the least.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Band {
+    /// Lower end, hours; always exact.
+    pub from_hours: f64,
+    /// Upper end, hours; never above the limit.
+    pub to_hours: f64,
+    /// What the upper end is.
+    pub to_end: BandEnd,
+}
+
+/// The planned age of a lamp class and what it costs. No age in it passes the limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlannedAge {
+    /// Why the age stands where it does.
+    pub verdict: Verdict,
+    /// The same in plain words.
+    pub sentence: String,
+    /// The advice: whole hours, rounded down, at most the limit.
+    pub age_hours: f64,
+    /// Cost at that age.
+    pub cost: CostPoint,
+    /// Age of least cost not past the limit or the records, before rounding and before asking whether it is worth it.
+    pub optimum_hours: f64,
+    /// Cost per hour there.
+    pub optimum_cost_per_hour: f64,
+    /// The limit in force.
+    pub limit_hours: f64,
+    /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
+    pub ceiling_hours: f64,
+    /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
+    pub past_records: bool,
+    /// Ages whose cost is within `near_percent` of the least.
+    pub near_best: Vec<Band>,
+    /// How near, percent.
+    pub near_percent: f64,
+    /// Cost under today's rule, held to the limit.
+    pub todays_rule: Option<CostPoint>,
+    /// Saving against today's rule, held to the limit.
+    pub saving_against_todays_rule: Option<Saving>,
+    /// Cost per hour if lamps ran to failure: only to compare, for it passes the limit; none where it does not settle.
+    pub run_to_failure_cost_per_hour: Option<f64>,
+    /// Saving against running to failure.
+    pub saving_against_run_to_failure: Option<Saving>,
+}
+
+/// The age that minimises the long-run cost per hour among the ages the limit allows.
+///
+/// # Formula
+/// ```text
+/// C(T) = [c_p R(T) + sum_j c_j F_j(T)] / M(T),   0 < T <= limit
+/// stationary where sum_j (c_j - c_p) [h_j(T) M(T) - F_j(T)] = c_p
+/// ```
+/// Roots of the second line are bracketed in ln age and compared with each other, with both sides of every step of
+/// the curve, with the limit and with running to failure (see [`super::cost_curve`] for the letters).
+///
+/// # Errors
+/// `policy.option_age`, `policy.option_percent`, `policy.extrapolate_reason` for the options; `policy.age_below_hour`
+/// where the best age is below one hour; those of [`WorldCurve::new`] and of the integrals.
+///
+/// # Source
+/// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4, for one cause; the sum over causes is
+/// the same argument with the cost of whatever ends a cycle.
+pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Result<PlannedAge> {
+    let ceiling = options.ceiling(limit)?;
+    let mut curve = WorldCurve::new(world)?;
+    let (searched, optimum_hours, optimum_cost_per_hour) = constrained(&mut curve, ceiling)?;
+    let at_ceiling = curve.up_to(ceiling)?;
+    let ceiling_cost = curve.cost(&at_ceiling);
+    let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok().filter(|c| c.is_finite());
+
+    let saving = 100.0 * (ceiling_cost - optimum_cost_per_hour) / ceiling_cost;
+    let planned_costs_more = curve.costs().iter().all(|c| *c <= curve.planned_cost());
+    let verdict = if optimum_hours < ceiling && saving >= options.least_saving_percent {
+        Verdict::BestBelowLimit
+    } else if planned_costs_more {
+        Verdict::PlannedCostsAtLeastFailure
+    } else if optimum_hours < ceiling {
+        Verdict::FlatSavesNothing
+    } else if ceiling < limit.hours() {
+        Verdict::RecordsEnd
+    } else if pays_later(world, options)? {
+        Verdict::LimitBinds
+    } else {
+        Verdict::NoPlannedChangePays
+    };
+    let exact = if verdict == Verdict::BestBelowLimit { optimum_hours } else { ceiling };
+    let age_hours = limit.cap(exact);
+    if age_hours < 1.0 {
+        let problem =
+            Problem::new("policy.age_below_hour", "the best age is below one hour: check the costs and units")
+                .got(exact)
+                .expected("an age of at least 1 h");
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let cost = cost_point(world, &curve, age_hours)?;
+    let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
+    let near_best = runs_below(&curve, &searched, bound)?
+        .into_iter()
+        .map(|(from_hours, to_hours)| {
+            let to_end = if to_hours < ceiling {
+                BandEnd::Exact
+            } else if ceiling < limit.hours() {
+                BandEnd::RecordsEnd
+            } else {
+                BandEnd::AtLimit
+            };
+            Band { from_hours, to_hours, to_end }
+        })
+        .collect();
+    let todays_rule = options.rule(limit).map(|age| cost_point(world, &curve, age)).transpose()?;
+    let against = |other: Option<f64>| other.map(|o| Saving::of(cost.cost_per_hour, o));
+    Ok(PlannedAge {
+        verdict,
+        sentence: sentence(verdict, age_hours, saving),
+        age_hours,
+        optimum_hours,
+        optimum_cost_per_hour,
+        limit_hours: limit.hours(),
+        ceiling_hours: ceiling,
+        past_records: options.oldest_at_risk_hours.is_some_and(|oldest| age_hours > oldest),
+        near_best,
+        near_percent: options.near_percent,
+        saving_against_todays_rule: against(todays_rule.as_ref().map(|p| p.cost_per_hour)),
+        todays_rule,
+        run_to_failure_cost_per_hour: forever,
+        saving_against_run_to_failure: against(forever),
+        cost,
+    })
+}
+
+/// The search up to a ceiling, its best age and the cost there.
+pub(super) fn constrained(curve: &mut WorldCurve, ceiling: f64) -> Result<(Searched, f64, f64)> {
+    let reference = curve.cost(&curve.up_to(ceiling)?);
+    let cheapest = curve.costs().iter().copied().fold(curve.planned_cost(), f64::min);
+    // The cost of a cycle is at least the cheapest change and its length at most T: no earlier age can win.
+    // A tenth of that leaves the steep early side in sight for the ages near the best.
+    let from = (0.1 * cheapest / reference).min(0.1 * ceiling);
+    let ages = grid(curve, from, ceiling, STEPS);
+    curve.remember(&ages.iter().map(|(a, _)| *a).collect::<Vec<_>>())?;
+    let searched = search(curve, &ages)?;
+    let best = searched.points.get(searched.best).filter(|p| p.cost.is_finite());
+    let found = best.map(|p| (p.age.min(ceiling), p.cost));
+    if let Some((age, cost)) = found {
+        return Ok((searched, age, cost));
+    }
+    let problem = Problem::new("policy.no_cost", "no age has a finite cost per hour").got(ceiling);
+    Err(Error::new(Kind::Refused, problem))
+}
+
+/// Whether a planned change past the limit would pay. Where the curve ends before that can be known, the cost that
+/// still falls at the limit counts as yes.
+fn pays_later(world: &World, options: &AgeOptions) -> Result<bool> {
+    match unlimited_optimum(world) {
+        Ok(optimum) => Ok(match (optimum.age_hours, optimum.run_to_failure_cost_per_hour) {
+            (Some(_), Some(failure)) => {
+                failure - optimum.cost_per_hour >= failure * options.least_saving_percent / 100.0
+            }
+            (Some(_), None) => true,
+            (None, _) => false,
+        }),
+        Err(error) if error.kind() == Kind::Stopped => Err(error),
+        Err(_) => Ok(true),
+    }
+}
+
+fn sentence(verdict: Verdict, age: f64, saving: f64) -> String {
+    match verdict {
+        Verdict::BestBelowLimit => {
+            format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running to the limit")
+        }
+        Verdict::LimitBinds => {
+            format!(
+                "change at the limit of {age} h: the cost per hour still falls there, but no advice passes the limit"
+            )
+        }
+        Verdict::NoPlannedChangePays => {
+            format!("no planned change pays on cost; change at the limit of {age} h, which holds anyway")
+        }
+        Verdict::PlannedCostsAtLeastFailure => format!(
+            "a planned change costs as much as a failure or more, so none pays; change at {age} h, which no lamp may pass"
+        ),
+        Verdict::FlatSavesNothing => format!(
+            "the cost per hour is flat: the best age saves only {saving:.2} % against {age} h, so there is no case on \
+             cost for a change before {age} h"
+        ),
+        Verdict::RecordsEnd => {
+            format!("change at {age} h: the cost per hour still falls there, but the records support no later age")
+        }
+    }
+}

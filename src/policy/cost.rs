@@ -1,0 +1,94 @@
+//! Cost per hour by planned age, split by what brings it.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::curve::WorldCurve;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::fit::World;
+use crate::records::Ending;
+use crate::terms::HourLimit;
+
+/// Long-run cost per lamp hour when lamps are changed at an age or at failure, whichever comes first.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CostPoint {
+    /// Planned age, hours.
+    pub age_hours: f64,
+    /// Cost per lamp hour; the sum of the parts below.
+    pub cost_per_hour: f64,
+    /// Part that planned changes bring.
+    pub planned_cost_per_hour: f64,
+    /// Parts that failures bring, by ending in the order of the endings.
+    pub by_ending: Vec<EndingCost>,
+    /// Probability that a lamp fails before the planned age.
+    pub failure_probability: f64,
+    /// Mean age at change, hours.
+    pub mean_age_at_change_hours: f64,
+}
+
+/// The part of a cost that one ending brings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct EndingCost {
+    /// The ending.
+    pub ending: Ending,
+    /// Its part of the cost per lamp hour.
+    pub cost_per_hour: f64,
+}
+
+/// Cost per hour at each of the given ages.
+///
+/// # Formula
+/// ```text
+/// C(T) = [c_p R(T) + sum_j c_j F_j(T)] / M(T)
+/// ```
+/// `R` reliability of all causes in series; `F_j(T)` probability to end by cause j before T; `M(T)` integral of R over
+/// (0, T); `c_p` and `c_j` cost of a planned change and of a failure by cause j (pooled by shares where a cause stands
+/// for several endings).
+///
+/// # Errors
+/// `policy.age_past_limit`, one problem for each age above the limit; `policy.age` for an age that is not above 0;
+/// those of [`WorldCurve::new`].
+pub fn cost_curve(world: &World, ages_hours: &[f64], limit: &HourLimit) -> Result<Vec<CostPoint>> {
+    let mut problems = Vec::new();
+    for (i, &age) in ages_hours.iter().enumerate() {
+        if age > limit.hours() {
+            problems.push(
+                Problem::new("policy.age_past_limit", "a planned age lies past the hour limit")
+                    .at(Place::input("ages_hours").row(i as u64 + 1))
+                    .got(age)
+                    .expected(format!("at most {} h", limit.hours())),
+            );
+        }
+    }
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Limit, problems));
+    }
+    let mut curve = WorldCurve::new(world)?;
+    let mut sorted = ages_hours.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    curve.remember(&sorted)?;
+    ages_hours.iter().map(|&age| cost_point(world, &curve, age)).collect()
+}
+
+pub(super) fn cost_point(world: &World, curve: &WorldCurve, age_hours: f64) -> Result<CostPoint> {
+    let upto = curve.up_to(age_hours)?;
+    let mut parts: BTreeMap<Ending, f64> = BTreeMap::new();
+    for (cause, incidence) in world.causes.iter().zip(&upto.incidence) {
+        let whole: f64 = cause.endings.iter().map(|(_, share)| share).sum();
+        for (ending, share) in cause.endings.iter().filter(|(_, share)| *share > 0.0) {
+            let cost = world.costs.failure(*ending)? * share / whole * incidence / upto.exposure_hours;
+            *parts.entry(*ending).or_insert(0.0) += cost;
+        }
+    }
+    Ok(CostPoint {
+        age_hours,
+        cost_per_hour: curve.cost(&upto),
+        planned_cost_per_hour: curve.planned_cost() * upto.reliability / upto.exposure_hours,
+        by_ending: parts.into_iter().map(|(ending, cost_per_hour)| EndingCost { ending, cost_per_hour }).collect(),
+        failure_probability: upto.incidence.iter().sum::<f64>().min(1.0),
+        mean_age_at_change_hours: upto.exposure_hours,
+    })
+}

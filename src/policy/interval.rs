@@ -1,0 +1,119 @@
+//! The planned age over the draws.
+
+use serde::{Deserialize, Serialize};
+
+use super::age::{AgeOptions, constrained, planned_age};
+use super::curve::WorldCurve;
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::run::Run;
+use crate::fit::{Draws, Method, over_draws};
+use crate::terms::HourLimit;
+
+/// Lower and upper end of an interval.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Range {
+    /// Lower end.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+/// What the draws make of the planned age. No age in it passes the limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AgeInterval {
+    /// Level of every interval here, such as 0.95.
+    pub level: f64,
+    /// How the worlds were drawn; the ends are percentiles of the draws.
+    pub method: Method,
+    /// Draws that gave an answer.
+    pub draws: usize,
+    /// Draws that gave none.
+    pub failed: usize,
+    /// Best age under the limit, whole hours rounded down.
+    pub age_hours: Range,
+    /// Cost per hour at each draw's own best age.
+    pub best_cost_per_hour: Range,
+    /// Cost per hour at the advised age.
+    pub cost_per_hour: Range,
+    /// Share of draws whose cost still falls at the limit (or where the records end, if advice stops there).
+    pub share_at_limit: f64,
+    /// Cost per hour of today's rule (held to the limit) minus that of the advised age.
+    pub saving_per_hour: Option<Range>,
+    /// Share of draws in which the advised age costs less than today's rule (held to the limit).
+    pub beats_todays_rule: Option<f64>,
+}
+
+/// What one draw answers: its best age, and the cost per hour there, at the advised age and under today's rule.
+#[derive(Debug)]
+struct Answer {
+    age: f64,
+    best: f64,
+    advised: f64,
+    rule: Option<f64>,
+}
+
+/// Asks every drawn world for its best age under the limit, and what the advised age costs there.
+///
+/// The advised age is that of [`planned_age`] at the estimates with the same options. Ends are percentiles with linear
+/// interpolation between order statistics.
+///
+/// # Errors
+/// `policy.level` unless 0 < level < 1, `policy.no_draws` where no draw gave an answer, those of [`planned_age`] at the
+/// estimates, and a stop.
+pub fn planned_age_interval(
+    draws: &dyn Draws,
+    limit: &HourLimit,
+    options: &AgeOptions,
+    level: f64,
+    run: &Run,
+) -> Result<AgeInterval> {
+    if !(level > 0.0 && level < 1.0) {
+        let problem = Problem::new("policy.level", "the level of an interval lies between 0 and 1").got(level);
+        return Err(Error::new(Kind::Domain, problem));
+    }
+    let ceiling = options.ceiling(limit)?;
+    let advised = planned_age(&draws.best()?, limit, options)?.age_hours;
+    let rule = options.rule(limit);
+    let spread = over_draws(draws, run, |world| {
+        let mut curve = WorldCurve::new(world)?;
+        let (_, age, cost) = constrained(&mut curve, ceiling)?;
+        let at = |age: f64| Ok::<f64, Error>(curve.cost(&curve.up_to(age)?));
+        Ok(Answer { age, best: cost, advised: at(advised)?, rule: rule.map(at).transpose()? })
+    })?;
+    let each = &spread.each;
+    if each.is_empty() {
+        let problem = Problem::new("policy.no_draws", "no draw gave a planned age").got(spread.failed.len());
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let range = |pick: fn(&Answer) -> f64| {
+        let mut values: Vec<f64> = each.iter().map(pick).collect();
+        values.sort_by(f64::total_cmp);
+        let tail = 0.5 * (1.0 - level);
+        Range { low: percentile(&values, tail), high: percentile(&values, 1.0 - tail) }
+    };
+    let share = |yes: usize| yes as f64 / each.len() as f64;
+    let age = range(|e| e.age);
+    Ok(AgeInterval {
+        level,
+        method: spread.method,
+        draws: each.len(),
+        failed: spread.failed.len(),
+        age_hours: Range { low: limit.cap(age.low), high: limit.cap(age.high) },
+        best_cost_per_hour: range(|e| e.best),
+        cost_per_hour: range(|e| e.advised),
+        share_at_limit: share(each.iter().filter(|e| e.age >= ceiling).count()),
+        saving_per_hour: rule.map(|_| range(|e| e.rule.map_or(0.0, |r| r - e.advised))),
+        beats_todays_rule: rule.map(|_| share(each.iter().filter(|e| e.rule.is_some_and(|r| e.advised < r)).count())),
+    })
+}
+
+/// Percentile of ascending values, linear between order statistics.
+fn percentile(sorted: &[f64], p: f64) -> f64 {
+    let place = p * (sorted.len().saturating_sub(1)) as f64;
+    let below = place.floor();
+    let at = |i: usize| sorted.get(i.min(sorted.len().saturating_sub(1))).copied().unwrap_or(f64::NAN);
+    let (low, high) = (at(below as usize), at(below as usize + 1));
+    if low == high { low } else { low + (place - below) * (high - low) }
+}

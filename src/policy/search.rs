@@ -1,0 +1,179 @@
+//! Every stationary age of a cost curve, and the least cost.
+
+use super::curve::{UpTo, WorldCurve};
+use crate::base::error::Result;
+use crate::base::math::root::bracketed;
+
+/// Half-width of a root in ln age: ages are good to a relative 1e-10.
+const ROOT: f64 = 1e-10;
+
+/// What a point of the search is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mark {
+    /// A point of the grid, or an end.
+    Grid,
+    /// The last age before a step of the curve.
+    BeforeStep,
+    /// A step or corner of the curve.
+    Step,
+    /// A stationary age where the cost stops falling.
+    Minimum,
+    /// A stationary age where the cost stops rising.
+    Maximum,
+}
+
+/// One age of the search with its cost.
+#[derive(Clone, Debug)]
+pub struct Point {
+    /// The age, hours.
+    pub age: f64,
+    /// Cost per hour there.
+    pub cost: f64,
+    /// What it is.
+    pub mark: Mark,
+    slope: f64,
+}
+
+/// The points of a search by ascending age, and which of them costs least.
+#[derive(Debug)]
+pub struct Searched {
+    /// Points by age: between two neighbours the cost is continuous and, as far as the search can tell, monotone.
+    pub points: Vec<Point>,
+    /// Index of the least cost; among equals that of the latest age.
+    pub best: usize,
+}
+
+/// Ages for a search: `steps` equal steps in ln age, and both sides of every kink between.
+pub fn grid(curve: &WorldCurve, from: f64, to: f64, steps: usize) -> Vec<(f64, Mark)> {
+    let mut ages = vec![(from, Mark::Grid)];
+    let (low, high) = (from.ln(), to.ln());
+    for i in 1..steps {
+        ages.push(((low + (high - low) * i as f64 / steps as f64).exp(), Mark::Grid));
+    }
+    ages.push((to, Mark::Grid));
+    for &kink in curve.kinks().iter().filter(|k| **k > from && **k <= to) {
+        ages.push((kink.next_down(), Mark::BeforeStep));
+        ages.push((kink, Mark::Step));
+    }
+    ages.retain(|(a, _)| *a >= from && *a <= to);
+    ages.sort_by(|a, b| a.0.total_cmp(&b.0));
+    ages.dedup_by(|later, earlier| {
+        // Of two equal ages keep the mark that says more.
+        let same = later.0 == earlier.0;
+        if same && earlier.1 == Mark::Grid {
+            earlier.1 = later.1;
+        }
+        same
+    });
+    ages
+}
+
+/// Finds the stationary ages between the ages of a grid by bracketed roots of the first-order condition.
+///
+/// # Errors
+/// Those of the integrals and roots.
+pub fn search(curve: &WorldCurve, ages: &[(f64, Mark)]) -> Result<Searched> {
+    let mut points = Vec::with_capacity(ages.len() + 4);
+    for &(age, mark) in ages {
+        let next = point(curve, &curve.up_to(age)?, mark);
+        between(curve, &mut points, next)?;
+    }
+    // A least cost at a plain grid point means a dip between two points that the signs did not show: look closer there.
+    let mut best = least(&points);
+    for _ in 0..3 {
+        let inside = best > 0 && best + 1 < points.len();
+        if !inside || points.get(best).is_none_or(|p| p.mark != Mark::Grid) {
+            break;
+        }
+        let mut closer = Vec::with_capacity(points.len() + 64);
+        for (i, p) in points.iter().enumerate() {
+            if i == best || i == best + 1 {
+                let before = closer.last().map_or(p.age, |b: &Point| b.age);
+                for k in 1..32 {
+                    let age = before * (p.age / before).powf(f64::from(k) / 32.0);
+                    if age > before && age < p.age {
+                        let next = point(curve, &curve.up_to(age)?, Mark::Grid);
+                        between(curve, &mut closer, next)?;
+                    }
+                }
+            }
+            between(curve, &mut closer, p.clone())?;
+        }
+        points = closer;
+        best = least(&points);
+    }
+    Ok(Searched { points, best })
+}
+
+fn point(curve: &WorldCurve, upto: &UpTo, mark: Mark) -> Point {
+    Point { age: upto.age_hours, cost: curve.cost(upto), mark, slope: curve.slope(upto) }
+}
+
+/// Adds a point, and before it the root between it and the last one if the slope changes sign.
+fn between(curve: &WorldCurve, points: &mut Vec<Point>, next: Point) -> Result<()> {
+    let root = points.last().and_then(|last| {
+        // Across a step the curve jumps: there is nothing between.
+        let step = last.mark == Mark::BeforeStep && next.mark == Mark::Step;
+        let stationary =
+            matches!(last.mark, Mark::Minimum | Mark::Maximum) || matches!(next.mark, Mark::Minimum | Mark::Maximum);
+        let change = (last.slope < 0.0 && next.slope > 0.0) || (last.slope > 0.0 && next.slope < 0.0);
+        (!step && !stationary && change).then_some((last.age, next.age, last.slope < 0.0))
+    });
+    if let Some((from, to, falling)) = root {
+        let slope = |x: f64| Ok(curve.slope(&curve.up_to(x.exp().clamp(from, to))?));
+        let age = bracketed(slope, from.ln(), to.ln(), ROOT)?.exp();
+        if age > from && age < to {
+            let mark = if falling { Mark::Minimum } else { Mark::Maximum };
+            points.push(point(curve, &curve.up_to(age)?, mark));
+        }
+    }
+    points.push(next);
+    Ok(())
+}
+
+fn least(points: &[Point]) -> usize {
+    let mut best = 0;
+    let mut cost = f64::INFINITY;
+    for (i, p) in points.iter().enumerate() {
+        if p.cost <= cost {
+            (best, cost) = (i, p.cost);
+        }
+    }
+    best
+}
+
+/// Runs of ages whose cost is at most `bound`, as (from, to) with exact crossings.
+///
+/// # Errors
+/// Those of the integrals and roots.
+pub fn runs_below(curve: &WorldCurve, searched: &Searched, bound: f64) -> Result<Vec<(f64, f64)>> {
+    let mut runs: Vec<(f64, f64)> = Vec::new();
+    let mut open: Option<f64> = None;
+    let mut last: Option<&Point> = None;
+    for p in &searched.points {
+        let inside = p.cost <= bound;
+        let crossing = |l: &Point| -> Result<f64> {
+            if l.mark == Mark::BeforeStep && p.mark == Mark::Step {
+                return Ok(if inside { p.age } else { l.age });
+            }
+            let over = |x: f64| {
+                let upto = curve.up_to(x.exp().clamp(l.age, p.age))?;
+                Ok(curve.cost(&upto).min(f64::MAX) / bound - 1.0)
+            };
+            Ok(bracketed(over, l.age.ln(), p.age.ln(), ROOT)?.exp().clamp(l.age, p.age))
+        };
+        match (open, inside) {
+            (None, true) => open = Some(last.map_or(Ok(p.age), crossing)?),
+            (Some(from), false) => {
+                runs.push((from, last.map_or(Ok(p.age), crossing)?));
+                open = None;
+            }
+            _ => {}
+        }
+        last = Some(p);
+    }
+    if let (Some(from), Some(p)) = (open, last) {
+        runs.push((from, p.age));
+    }
+    Ok(runs)
+}
