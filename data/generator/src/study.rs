@@ -1,0 +1,135 @@
+//! The study file of a chain.
+
+use std::collections::BTreeMap;
+use std::fmt::Write;
+
+use crate::chain::Site;
+use crate::classes::LampClass;
+use crate::convention::Convention;
+use crate::{Ending, Options, words};
+
+/// Programme hours of a screen a week unless the study says otherwise.
+pub const HOURS_PER_WEEK: f64 = 72.0;
+
+/// Days between planned visits.
+const VISIT_DAYS: u32 = 28;
+
+/// The text of `study.toml`.
+pub fn toml(seed: u64, options: &Options, sites: &[Site], classes: &[LampClass], logs: &[Convention]) -> String {
+    let mut text = String::new();
+    // Writing to a String never fails.
+    let _ = head(&mut text, seed, options, logs);
+    let _ = programme(&mut text, sites);
+    for log in logs {
+        let _ = log_table(&mut text, log);
+    }
+    let _ = reasons(&mut text, logs);
+    for class in classes {
+        let _ = class_table(&mut text, class);
+    }
+    text
+}
+
+fn head(t: &mut String, seed: u64, options: &Options, logs: &[Convention]) -> std::fmt::Result {
+    writeln!(
+        t,
+        "# An invented chain, made by a program from seed {seed}. All sites, lamps, prices and hours are invented."
+    )?;
+    writeln!(t, "format = 1\n\n[study]")?;
+    writeln!(t, "name = \"{}\"", if options.is_full() { "Demo chain (invented)" } else { "Clean chain (invented)" })?;
+    writeln!(t, "note = \"All sites, lamps, prices and hours are invented.\"")?;
+    writeln!(t, "as_of = {}", options.as_of)?;
+    writeln!(t, "currency = \"EUR\"")?;
+    writeln!(t, "seed = 20251228")?;
+    let newest = logs.iter().map(|l| l.exported_on).max().unwrap_or(options.as_of);
+    writeln!(t, "newest_export = {newest}")?;
+    writeln!(t, "\n[chain]\nshow_minutes = 130\nvisit_interval_days = {VISIT_DAYS}\nforecast_months = 6")?;
+    writeln!(t, "service_target = 0.95\nhours_per_week = {HOURS_PER_WEEK:.1}")
+}
+
+fn programme(t: &mut String, sites: &[Site]) -> std::fmt::Result {
+    for site in sites {
+        let usual = site.hours_per_week();
+        if usual != HOURS_PER_WEEK {
+            writeln!(t, "\n[[programme]]\nsite = \"{}\"\nhours_per_week = {usual:.1}", site.name)?;
+        }
+        for screen in site.screens.iter().filter(|s| s.hours_per_week != usual) {
+            let (number, hours) = (screen.number, screen.hours_per_week);
+            writeln!(
+                t,
+                "\n[[programme]]\nsite = \"{}\"\nscreen = \"{number}\"\nhours_per_week = {hours:.1}",
+                site.name
+            )?;
+        }
+    }
+    Ok(())
+}
+
+fn log_table(t: &mut String, log: &Convention) -> std::fmt::Result {
+    writeln!(t, "\n[[log]]\nfile = \"{}\"", log.file)?;
+    writeln!(t, "encoding = \"{}\"", if log.windows_1252 { "windows-1252" } else { "utf-8" })?;
+    let delimiter = if log.delimiter == '\t' { "\\t".to_string() } else { log.delimiter.to_string() };
+    writeln!(t, "delimiter = \"{delimiter}\"\ndecimal = \"{}\"", log.decimal)?;
+    if let Some(sign) = log.thousands {
+        writeln!(t, "thousands = \"{sign}\"")?;
+    }
+    writeln!(t, "dates = \"{}\"", if log.day_first.is_some() { "day-first" } else { "iso" })?;
+    writeln!(t, "hours_unit = \"hours\"")?;
+    writeln!(t, "blank_hours_at_fitting = \"{}\"", if log.blank_is_new { "new" } else { "unknown" })?;
+    writeln!(t, "records_from = {}\nexported_on = {}\n[log.columns]", log.records_from, log.exported_on)?;
+    for (column, name) in &log.columns {
+        writeln!(t, "{} = \"{name}\"", column.field())?;
+    }
+    Ok(())
+}
+
+fn reasons(t: &mut String, logs: &[Convention]) -> std::fmt::Result {
+    let mut map: BTreeMap<String, &str> = BTreeMap::new();
+    for log in logs {
+        for ending in Ending::WITH_REASON {
+            for reason in words::reasons(ending, log.language) {
+                map.insert(words::plain(reason), ending.as_str());
+            }
+        }
+    }
+    writeln!(t, "\n[reasons]")?;
+    for ending in Ending::WITH_REASON {
+        for (reason, _) in map.iter().filter(|(_, e)| **e == ending.as_str()) {
+            writeln!(t, "\"{reason}\" = \"{}\"", ending.as_str())?;
+        }
+    }
+    Ok(())
+}
+
+fn class_table(t: &mut String, class: &LampClass) -> std::fmt::Result {
+    let [also, other] = class.also_called;
+    writeln!(t, "\n[[class]]\nname = \"{}\"\nalso_called = [\"{also}\", \"{other}\"]", class.name)?;
+    writeln!(t, "warranty_hours = {:.1}", class.rated)?;
+    if let Some(hours) = class.average {
+        writeln!(t, "average_life_hours = {hours:.1}")?;
+    }
+    if let Some(hours) = class.maximum {
+        writeln!(t, "maximum_hours = {hours:.1}")?;
+    }
+    writeln!(t, "hours_source = \"invented data sheet\"")?;
+    writeln!(t, "price = {:.1}\nlead_time_days = {}", class.price, class.lead_days)?;
+    writeln!(t, "todays_rule_hours = {:.1}", class.rated)?;
+    if class.rated < 1_000.0 {
+        writeln!(t, "service_target = 0.98")?;
+    }
+    writeln!(t, "on_hand = {}\non_order = {}", class.stock.0, class.stock.1)?;
+    // Work and travel of a planned visit; a lost show, an extra journey; for a burst the reflector and optics as well.
+    let planned = class.price + 170.0;
+    writeln!(t, "[class.costs]\nplanned = {planned:.1}")?;
+    let burst = planned + 2_600.0 + 1.2 * class.price;
+    for (ending, cost) in [
+        ("burst", burst),
+        ("seal", planned + 950.0),
+        ("no_strike", planned + 950.0),
+        ("flicker", planned + 550.0),
+        ("dim", planned + 300.0),
+    ] {
+        writeln!(t, "{ending} = {cost:.1}")?;
+    }
+    Ok(())
+}
