@@ -5,6 +5,9 @@ pub mod demand;
 pub mod empirical;
 pub mod family;
 pub mod fit;
+#[cfg(feature = "polars")]
+pub mod frame;
+pub mod guide;
 pub mod lives;
 pub mod policy;
 pub mod records;

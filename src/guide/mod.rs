@@ -1,0 +1,24 @@
+//! Pages to read: words, files, problems by name, cautions, and what the checks rest on.
+//!
+//! | page | answers |
+//! |---|---|
+//! | [`words`] | what a word means here |
+//! | [`files`] | what goes in, what comes out, and how to trace a figure back to its rows |
+//! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
+//! | [`cautions`] | what no computed age can decide |
+//! | [`references`] | which published values and independent computations the tests compare with |
+
+#[doc = include_str!("words.md")]
+pub mod words {}
+
+#[doc = include_str!("files.md")]
+pub mod files {}
+
+#[doc = include_str!("problems.md")]
+pub mod problems {}
+
+#[doc = include_str!("cautions.md")]
+pub mod cautions {}
+
+#[doc = include_str!("references.md")]
+pub mod references {}
