@@ -1,4 +1,4 @@
-//! DataFrames and Parquet in and out, for Rust callers (feature `polars`). It translates and computes nothing.
+//! `DataFrame` and Parquet in and out, for Rust callers (feature `polars`). It translates and computes nothing.
 //!
 //! Start with [`rows_from_frame`]; what it returns goes into [`Tally::from_rows`]. The same columns come out of
 //! [`frame_from_tally`], so a tally survives the round trip, through Parquet too.
@@ -73,7 +73,7 @@ pub fn rows_from_frame(frame: &DataFrame) -> Result<Rows> {
     if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    let (group, groups) = groups(stratum, cluster);
+    let (group, groups) = groups(stratum.as_deref(), cluster.as_deref());
     Ok(Rows {
         low: low.unwrap_or_default(),
         high: high.unwrap_or_default(),
@@ -204,12 +204,9 @@ fn numbers(frame: &DataFrame, name: &str, of_null: Option<f64>, problems: &mut V
         problems.push(wrong_type(name, given.dtype(), "numbers"));
         return None;
     }
-    let cast = match given.strict_cast(&DataType::Float64) {
-        Ok(cast) => cast,
-        Err(_) => {
-            problems.push(wrong_type(name, given.dtype(), "numbers"));
-            return None;
-        }
+    let Ok(cast) = given.strict_cast(&DataType::Float64) else {
+        problems.push(wrong_type(name, given.dtype(), "numbers"));
+        return None;
     };
     let values = cast.f64().ok()?;
     let mut numbers = Vec::with_capacity(values.len());
@@ -235,13 +232,11 @@ fn counts(frame: &DataFrame, problems: &mut Vec<Problem>) -> Option<Vec<u64>> {
 
 fn words(frame: &DataFrame, name: &str, problems: &mut Vec<Problem>) -> Option<Vec<Option<String>>> {
     let given = frame.column(name).ok()?;
-    match given.str() {
-        Ok(values) => Some(values.iter().map(|word| word.map(str::to_owned)).collect()),
-        Err(_) => {
-            problems.push(wrong_type(name, given.dtype(), "text"));
-            None
-        }
-    }
+    let Ok(values) = given.str() else {
+        problems.push(wrong_type(name, given.dtype(), "text"));
+        return None;
+    };
+    Some(values.iter().map(|word| word.map(str::to_owned)).collect())
 }
 
 fn endings(frame: &DataFrame, problems: &mut Vec<Problem>) -> Option<Vec<Ending>> {
@@ -265,19 +260,15 @@ fn endings(frame: &DataFrame, problems: &mut Vec<Problem>) -> Option<Vec<Ending>
 }
 
 /// Numbers the distinct groups in order of name, so that the order of rows does not show.
-fn groups(
-    stratum: Option<Vec<Option<String>>>,
-    cluster: Option<Vec<Option<String>>>,
-) -> (Option<Vec<u32>>, Vec<Group>) {
-    let rows = stratum.as_ref().or(cluster.as_ref()).map_or(0, Vec::len);
+fn groups(stratum: Option<&[Option<String>]>, cluster: Option<&[Option<String>]>) -> (Option<Vec<u32>>, Vec<Group>) {
+    let rows = stratum.or(cluster).map_or(0, <[_]>::len);
     if stratum.is_none() && cluster.is_none() {
         return (None, Vec::new());
     }
-    let word = |words: &Option<Vec<Option<String>>>, i: usize| {
-        words.as_ref().and_then(|w| w.get(i).cloned().flatten()).unwrap_or_default()
+    let word = |words: Option<&[Option<String>]>, i: usize| {
+        words.and_then(|w| w.get(i).cloned().flatten()).unwrap_or_default()
     };
-    let keys: Vec<Group> =
-        (0..rows).map(|i| Group { stratum: word(&stratum, i), cluster: word(&cluster, i) }).collect();
+    let keys: Vec<Group> = (0..rows).map(|i| Group { stratum: word(stratum, i), cluster: word(cluster, i) }).collect();
     let mut number: BTreeMap<Group, u32> = keys.iter().map(|key| (key.clone(), 0)).collect();
     for (next, place) in number.values_mut().enumerate() {
         *place = next as u32;

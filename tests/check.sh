@@ -24,8 +24,8 @@ lint_rust() {
 feature_sets() {
     cargo check --locked
     cargo check --locked --features python
-    cargo check --locked --features polars
-    cargo check --locked --features python,polars
+    cargo clippy --locked --all-targets --features polars -- -D warnings
+    cargo clippy --locked --features python,polars -- -D warnings
 }
 
 # The core must never know about Python.
