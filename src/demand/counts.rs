@@ -1,0 +1,262 @@
+//! The distribution of a whole number of lamps.
+
+use serde::{Deserialize, Serialize};
+
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+
+/// Poisson terms below this share of the largest are left out.
+const NEGLIGIBLE: f64 = 1e-40;
+
+/// Probability of each number of lamps: `probabilities[k]` is that of `first + k` lamps.
+///
+/// # Examples
+/// ```
+/// use relamp::demand::Count;
+/// let of_two = Count::of_chances(&[0.5, 0.2]).unwrap();
+/// assert_eq!(of_two.probabilities(), [0.4, 0.5, 0.1]);
+/// assert!((of_two.mean() - 0.7).abs() < 1e-15);
+/// assert_eq!(of_two.quantile(0.85).unwrap(), 1);
+/// ```
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, try_from = "Raw")]
+pub struct Count {
+    first: u64,
+    probabilities: Vec<f64>,
+}
+
+/// The saved form, before the checks.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    first: u64,
+    probabilities: Vec<f64>,
+}
+
+impl TryFrom<Raw> for Count {
+    type Error = Error;
+
+    fn try_from(raw: Raw) -> Result<Self> {
+        let whole: f64 = raw.probabilities.iter().sum();
+        let sound = raw.probabilities.iter().all(|p| (0.0..=1.0 + 1e-9).contains(p));
+        if sound && (whole - 1.0).abs() < 1e-9 {
+            return Ok(Self { first: raw.first, probabilities: raw.probabilities });
+        }
+        let problem =
+            Problem::new("demand.probabilities", "the probabilities of a count must lie in 0 to 1 and sum to 1")
+                .at(Place::input("probabilities"))
+                .got(whole);
+        Err(Error::new(Kind::Input, problem))
+    }
+}
+
+impl Count {
+    /// A number that is certain.
+    pub fn certain(number: u64) -> Self {
+        Self { first: number, probabilities: vec![1.0] }
+    }
+
+    /// The number of events among independent ones that happen with the given chances, by direct convolution.
+    ///
+    /// # Errors
+    /// `demand.chance`, one problem for each chance outside 0 to 1.
+    pub fn of_chances(chances: &[f64]) -> Result<Self> {
+        let problems: Vec<_> = chances
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| !(0.0..=1.0).contains(*p))
+            .map(|(i, p)| {
+                Problem::new("demand.chance", "a chance must lie between 0 and 1")
+                    .at(Place::input("chances").row(i as u64 + 1))
+                    .got(p)
+            })
+            .collect();
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Input, problems));
+        }
+        let mut sum = Self::certain(0);
+        for p in chances {
+            sum.add(&[1.0 - p, *p]);
+        }
+        Ok(sum)
+    }
+
+    /// Events at a constant rate, independent of age: for demand that no lamp ages explain.
+    ///
+    /// # Formula
+    /// ```text
+    /// P(k) = exp(-mean) mean^k / k!
+    /// ```
+    ///
+    /// # Errors
+    /// `demand.mean` unless the mean is finite, not negative and at most 1e9.
+    ///
+    /// # Numerics
+    /// Terms come by recursion from the largest, so a mean of a million neither underflows nor takes long; terms below
+    /// 1e-40 of the largest are left out.
+    pub fn poisson(mean: f64) -> Result<Self> {
+        if !(0.0..=1e9).contains(&mean) {
+            let problem = Problem::new("demand.mean", "a mean number must lie between 0 and 1e9").got(mean);
+            return Err(Error::new(Kind::Domain, problem));
+        }
+        if mean == 0.0 {
+            return Ok(Self::certain(0));
+        }
+        let mode = mean.floor();
+        let mut below = Vec::new();
+        let (mut term, mut k) = (1.0, mode);
+        while k > 0.0 {
+            term *= k / mean;
+            if term < NEGLIGIBLE {
+                break;
+            }
+            below.push(term);
+            k -= 1.0;
+        }
+        let first = mode as u64 - below.len() as u64;
+        let mut probabilities: Vec<f64> = below.into_iter().rev().collect();
+        probabilities.push(1.0);
+        let (mut term, mut k) = (1.0, mode);
+        loop {
+            k += 1.0;
+            term *= mean / k;
+            if term < NEGLIGIBLE {
+                break;
+            }
+            probabilities.push(term);
+        }
+        // Small terms first from both ends, so that the sum keeps its digits.
+        let mut ascending = probabilities.clone();
+        ascending.sort_by(f64::total_cmp);
+        let whole: f64 = ascending.iter().sum();
+        for p in &mut probabilities {
+            *p /= whole;
+        }
+        Ok(Self { first, probabilities })
+    }
+
+    /// The mixture of several distributions with equal weight: what is known over draws.
+    ///
+    /// # Errors
+    /// `demand.nothing_to_mix` for none.
+    pub fn mix(parts: &[&Count]) -> Result<Self> {
+        let Some(first) = parts.iter().map(|c| c.first).min() else {
+            let problem = Problem::new("demand.nothing_to_mix", "no distribution to mix");
+            return Err(Error::new(Kind::Domain, problem));
+        };
+        let end = parts.iter().map(|c| c.first + c.probabilities.len() as u64).max().unwrap_or(first);
+        let mut probabilities = vec![0.0; (end - first) as usize];
+        for part in parts {
+            let shift = (part.first - first) as usize;
+            for (sum, p) in probabilities.iter_mut().skip(shift).zip(&part.probabilities) {
+                *sum += p / parts.len() as f64;
+            }
+        }
+        Ok(Self { first, probabilities })
+    }
+
+    /// Adds an independent number with the given probabilities of 0, 1, 2, ...
+    pub(super) fn add(&mut self, other: &[f64]) {
+        let mut sum = vec![0.0; self.probabilities.len() + other.len().max(1) - 1];
+        for (i, p) in self.probabilities.iter().enumerate() {
+            for (s, q) in sum.iter_mut().skip(i).zip(other) {
+                *s += p * q;
+            }
+        }
+        self.probabilities = sum;
+    }
+
+    /// Adds a number that is certain.
+    pub(super) fn add_certain(&mut self, number: u64) {
+        self.first += number;
+    }
+
+    /// Drops numbers at the upper end whose probability is 0.
+    pub(super) fn trim(&mut self) {
+        while self.probabilities.len() > 1 && self.probabilities.last() == Some(&0.0) {
+            self.probabilities.pop();
+        }
+    }
+
+    /// Least number with an entry in [`Count::probabilities`].
+    pub fn first(&self) -> u64 {
+        self.first
+    }
+
+    /// Greatest number with an entry in [`Count::probabilities`].
+    pub fn last(&self) -> u64 {
+        self.first + (self.probabilities.len() as u64).saturating_sub(1)
+    }
+
+    /// Probability of each number from [`Count::first`] on.
+    pub fn probabilities(&self) -> &[f64] {
+        &self.probabilities
+    }
+
+    /// Mean number.
+    pub fn mean(&self) -> f64 {
+        let over: f64 = self.probabilities.iter().enumerate().map(|(k, p)| k as f64 * p).sum();
+        self.first as f64 + over
+    }
+
+    /// Standard deviation.
+    pub fn sd(&self) -> f64 {
+        let mean = self.mean() - self.first as f64;
+        let variance: f64 =
+            self.probabilities.iter().enumerate().map(|(k, p)| (k as f64 - mean) * (k as f64 - mean) * p).sum();
+        variance.sqrt()
+    }
+
+    /// Probability of more than `number`, summed from the far end so that small tails keep their digits.
+    pub fn more_than(&self, number: u64) -> f64 {
+        let skip = if number < self.first { 0 } else { (number - self.first + 1) as usize };
+        let tail: f64 = self.probabilities.iter().skip(skip).rev().sum();
+        tail.min(1.0)
+    }
+
+    /// Probability of at most `number`.
+    pub fn at_most(&self, number: u64) -> f64 {
+        let upper = self.more_than(number);
+        if upper < 0.5 {
+            return 1.0 - upper;
+        }
+        if number < self.first {
+            return 0.0;
+        }
+        let head: f64 = self.probabilities.iter().take((number - self.first + 1) as usize).sum();
+        head.min(1.0)
+    }
+
+    /// Mean of the number above `number`: the expected shortage with that many lamps.
+    pub fn expected_above(&self, number: u64) -> f64 {
+        let terms = self.probabilities.iter().enumerate().rev().map(|(k, p)| {
+            let lamps = self.first + k as u64;
+            if lamps > number { (lamps - number) as f64 * p } else { 0.0 }
+        });
+        terms.sum()
+    }
+
+    /// Least number that is not passed with probability `p` or more: P(N <= n) >= p.
+    ///
+    /// # Errors
+    /// `demand.probability` unless 0 < p < 1.
+    pub fn quantile(&self, p: f64) -> Result<u64> {
+        if !(p > 0.0 && p < 1.0) {
+            let problem = Problem::new("demand.probability", "a quantile needs a probability between 0 and 1").got(p);
+            return Err(Error::new(Kind::Domain, problem));
+        }
+        Ok(self.least_with_tail(1.0 - p))
+    }
+
+    /// Least number n with P(N > n) <= tail.
+    pub fn least_with_tail(&self, tail: f64) -> u64 {
+        let mut upper = 0.0;
+        for (k, p) in self.probabilities.iter().enumerate().rev() {
+            upper += p;
+            if upper > tail {
+                return self.first + k as u64;
+            }
+        }
+        // Even the least number leaves no more than the tail above nothing.
+        0
+    }
+}

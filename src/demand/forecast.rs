@@ -1,0 +1,290 @@
+//! Lamps needed in the coming periods, for one class.
+
+use serde::{Deserialize, Serialize};
+
+use super::counts::Count;
+use super::renewal::Renewal;
+use super::socket::{Changes, Grid};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::run::Run;
+use crate::fit::{Draws, Method, World, over_draws};
+use crate::policy::WorldCurve;
+use crate::terms::HourLimit;
+
+/// Days of a month: a twelfth of 365.25.
+const MONTH_DAYS: f64 = 30.4375;
+
+/// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
+const FEWEST_STEPS: usize = 60;
+
+/// Chance below which a further change of the same screen is left out.
+const NEGLIGIBLE: f64 = 1e-17;
+
+/// One lamp that burns today.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SocketToday {
+    /// Its age; none where the age is not known, which counts as due now.
+    pub age_hours: Option<f64>,
+    /// Hours its screen burns a week, 0 to 168.
+    pub hours_per_week: f64,
+}
+
+/// How far and in what pieces to look ahead.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Horizon {
+    /// Length of each period, days.
+    pub period_days: f64,
+    /// Number of periods.
+    pub periods: usize,
+}
+
+impl Horizon {
+    /// Months of 30.4375 days.
+    pub fn months(months: usize) -> Self {
+        Self { period_days: MONTH_DAYS, periods: months }
+    }
+
+    /// One period of some days, such as a lead time. With 0 days nothing is needed.
+    pub fn days(days: f64) -> Self {
+        Self { period_days: days, periods: 1 }
+    }
+
+    fn check(&self) -> Result<usize> {
+        let sound = self.period_days >= 0.0 && self.period_days * self.periods as f64 <= 7310.0 && self.periods >= 1;
+        if !sound {
+            let problem =
+                Problem::new("demand.horizon", "a forecast looks ahead at least one period and at most 20 years")
+                    .at(Place::input("horizon"))
+                    .got(format!("{} periods of {} days", self.periods, self.period_days));
+            return Err(Error::new(Kind::Domain, problem));
+        }
+        Ok(FEWEST_STEPS.max((2.0 * self.period_days).ceil() as usize))
+    }
+}
+
+/// Lamps needed in one period.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Period {
+    /// Lamps needed in the period.
+    pub needed: Count,
+    /// Lamps needed from today to the end of the period.
+    pub needed_by_end: Count,
+    /// Mean planned changes in the period.
+    pub mean_planned: f64,
+    /// Mean failure changes in the period.
+    pub mean_failures: f64,
+}
+
+/// Draws behind a mixed forecast.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DrawsUsed {
+    /// How the worlds were drawn.
+    pub method: Method,
+    /// Draws mixed.
+    pub used: usize,
+    /// Draws that gave no answer.
+    pub failed: usize,
+}
+
+/// Lamps needed for one class, period by period.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Forecast {
+    /// Age at which lamps are changed, at most the limit.
+    pub planned_age_hours: f64,
+    /// Screens.
+    pub sockets: usize,
+    /// Of these, lamps at or past the planned age or of unknown age: each needs a lamp in the first period.
+    pub due_now: usize,
+    /// Length of a period, days.
+    pub period_days: f64,
+    /// Step of the screen clock, days: the n-th change of a screen is placed to within n - 1 of these steps.
+    pub step_days: f64,
+    /// Periods in order.
+    pub periods: Vec<Period>,
+    /// Draws mixed; none for one world.
+    pub draws: Option<DrawsUsed>,
+}
+
+/// Lamps needed in each coming period if the world is as given and lamps are changed at the planned age or at failure.
+///
+/// # Formula
+/// ```text
+/// first change of a lamp of age a within u hours: 1 - R(a + u) / R(a), and at T - a if it lives so long;
+/// then renewals of min(life, T); the number over all screens is the convolution of those of each
+/// ```
+/// Screens burn their weekly hours evenly. A lamp at or past the planned age, or of unknown age, is changed at once.
+///
+/// # Errors
+/// `demand.socket_age`, `demand.socket_hours` (all rows at once), `demand.planned_age` unless it is above 0,
+/// `demand.horizon`, `demand.too_many_changes`, and those of [`WorldCurve::new`].
+///
+/// # Numerics
+/// First changes are exact. The n-th change of a screen is placed to within n - 1 steps of the clock (at most half a day
+/// each, or a 60th of a shorter period); within a step the change is taken as spread evenly, so that means are right to second order.
+pub fn forecast(
+    sockets: &[SocketToday],
+    world: &World,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    horizon: Horizon,
+) -> Result<Forecast> {
+    let steps = horizon.check()?;
+    check(sockets, planned_age_hours)?;
+    let age = planned_age_hours.min(limit.hours());
+    in_world(sockets, world, age, horizon, steps)
+}
+
+/// The same over draws: within each draw the screens are independent, and the distributions are then mixed with equal
+/// weight, so that what is not known about the model widens them.
+///
+/// # Errors
+/// Those of [`forecast`]; `demand.no_draws` where no draw gave an answer; a stop.
+pub fn forecast_over_draws(
+    sockets: &[SocketToday],
+    draws: &dyn Draws,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    horizon: Horizon,
+    run: &Run,
+) -> Result<Forecast> {
+    let steps = horizon.check()?;
+    check(sockets, planned_age_hours)?;
+    let age = planned_age_hours.min(limit.hours());
+    let spread = over_draws(draws, run, |world| in_world(sockets, world, age, horizon, steps))?;
+    let used = spread.each.len();
+    if used == 0 {
+        let problem = Problem::new("demand.no_draws", "no draw gave a forecast").got(spread.failed.len());
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let mut mixed = spread.best;
+    for (m, period) in mixed.periods.iter_mut().enumerate() {
+        let each: Vec<&Period> = spread.each.iter().filter_map(|f| f.periods.get(m)).collect();
+        let mean = |pick: fn(&Period) -> f64| each.iter().map(|p| pick(p)).sum::<f64>() / used as f64;
+        *period = Period {
+            needed: Count::mix(&each.iter().map(|p| &p.needed).collect::<Vec<_>>())?,
+            needed_by_end: Count::mix(&each.iter().map(|p| &p.needed_by_end).collect::<Vec<_>>())?,
+            mean_planned: mean(|p| p.mean_planned),
+            mean_failures: mean(|p| p.mean_failures),
+        };
+    }
+    mixed.draws = Some(DrawsUsed { method: spread.method, used, failed: spread.failed.len() });
+    Ok(mixed)
+}
+
+fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
+    let mut problems = Vec::new();
+    for (i, socket) in sockets.iter().enumerate() {
+        let place = |column: &str| Place::input("sockets").row(i as u64 + 1).column(column);
+        if let Some(age) = socket.age_hours.filter(|a| !(0.0..f64::INFINITY).contains(a)) {
+            let problem =
+                Problem::new("demand.socket_age", "the age of a burning lamp must be finite and not negative");
+            problems.push(problem.at(place("age_hours")).got(age).expected("hours, or none where not known"));
+        }
+        if !(0.0..=168.0).contains(&socket.hours_per_week) {
+            let problem = Problem::new("demand.socket_hours", "hours a week out of range");
+            problems.push(problem.at(place("hours_per_week")).got(socket.hours_per_week).expected("0 to 168"));
+        }
+    }
+    if planned_age.is_nan() || planned_age <= 0.0 {
+        let problem = Problem::new("demand.planned_age", "the planned age must be above 0");
+        problems.push(problem.at(Place::input("planned_age_hours")).got(planned_age));
+    }
+    if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, steps: usize) -> Result<Forecast> {
+    let periods = horizon.periods;
+    let mut needed = vec![Count::certain(0); periods];
+    let mut by_end = needed.clone();
+    let mut means = vec![(0.0, 0.0); periods];
+    let mut curve = WorldCurve::new(world)?;
+    // A lamp that no lamp of this world would have reached alive says that the world is wrong, not that it never fails.
+    let due = |s: &SocketToday| s.age_hours.is_none_or(|a| a >= age || curve.ln_reliability(a) == f64::NEG_INFINITY);
+    // Equal screens are worked out once: (hours a week, age, due) with how many there are.
+    let mut kinds: Vec<(f64, f64, bool)> =
+        sockets
+            .iter()
+            .map(|s| {
+                if due(s) {
+                    (s.hours_per_week, 0.0, true)
+                } else {
+                    (s.hours_per_week, s.age_hours.unwrap_or(0.0), false)
+                }
+            })
+            .collect();
+    kinds.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)).then(a.1.total_cmp(&b.1)));
+    let due_now = kinds.iter().filter(|k| k.2).count();
+    for group in kinds.chunk_by(|a, b| a.0 == b.0) {
+        let Some(hours_per_week) = group.first().map(|g| g.0).filter(|_| horizon.period_days > 0.0) else { continue };
+        let grid = if hours_per_week > 0.0 {
+            let step_hours = hours_per_week * horizon.period_days / 7.0 / steps as f64;
+            let renewal = Renewal::new(&mut curve, age, step_hours, steps * periods)?;
+            let windows = renewal.windows(steps);
+            Some(Grid { renewal, windows, step_hours, steps_per_period: steps, periods })
+        } else {
+            None
+        };
+        for equal in group.chunk_by(|a, b| a == b) {
+            let Some(&(_, lamp_age, is_due)) = equal.first() else { continue };
+            let changes = grid.as_ref().map_or_else(Changes::default, |g| g.changes(&curve, lamp_age, age));
+            let copies = equal.len();
+            for (m, (count, total)) in needed.iter_mut().zip(&mut by_end).enumerate() {
+                add(count, changes.in_period.get(m), copies);
+                add(total, changes.by_end.get(m), copies);
+                if is_due {
+                    total.add_certain(copies as u64);
+                    if m == 0 {
+                        count.add_certain(copies as u64);
+                    }
+                }
+            }
+            let mut before = (0.0, 0.0);
+            for (m, sum) in means.iter_mut().enumerate() {
+                let (planned, failed) = changes.means.get(m).copied().unwrap_or((0.0, 0.0));
+                let now = if is_due && m == 0 { 1.0 } else { 0.0 };
+                sum.0 += (planned - before.0 + now) * copies as f64;
+                sum.1 += (failed - before.1) * copies as f64;
+                before = (planned, failed);
+            }
+        }
+    }
+    let periods = needed
+        .into_iter()
+        .zip(by_end)
+        .zip(means)
+        .map(|((mut needed, mut needed_by_end), (mean_planned, mean_failures))| {
+            needed.trim();
+            needed_by_end.trim();
+            Period { needed, needed_by_end, mean_planned, mean_failures }
+        })
+        .collect();
+    Ok(Forecast {
+        planned_age_hours: age,
+        sockets: sockets.len(),
+        due_now,
+        period_days: horizon.period_days,
+        step_days: horizon.period_days / steps as f64,
+        periods,
+        draws: None,
+    })
+}
+
+/// Adds the changes of equal screens, given the chances of at least 1, 2, ... of each.
+fn add(count: &mut Count, at_least: Option<&Vec<f64>>, copies: usize) {
+    let Some(chances) = at_least else { return };
+    let mut each = Vec::with_capacity(chances.len() + 1);
+    let mut above = 1.0;
+    for &next in chances.iter().take_while(|p| **p > NEGLIGIBLE) {
+        each.push((above - next).max(0.0));
+        above = next;
+    }
+    each.push(above);
+    for _ in 0..copies {
+        count.add(&each);
+    }
+}

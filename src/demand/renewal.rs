@@ -1,0 +1,157 @@
+//! The changes of one screen over time on a fine grid: what a lamp fitted new brings.
+
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::policy::WorldCurve;
+
+/// Probabilities below this no longer add a further change of the same screen.
+const NEGLIGIBLE: f64 = 1e-17;
+
+/// Most changes of one screen in a forecast; more means that a planned age of hours was meant as something else.
+const MOST_CHANGES: usize = 400;
+
+/// Changes that follow a change, for screens that burn the same hours a step.
+///
+/// # Formula
+/// ```text
+/// p_k = [M(x_{k-1}) - 2 M(x_k) + M(x_{k+1})] / -step,   x_k = k step, M(x) = integral of R over (0, min(x, T))
+/// ```
+/// `p_k` is the probability that the next change falls k steps after this one when this one falls evenly within its
+/// step; the planned change at T is spread over the two nearest steps so that its mean is kept.
+#[derive(Debug)]
+pub(super) struct Renewal {
+    /// Changes on plan and after failure, by steps since the change; index 0 is the same step.
+    planned: Vec<f64>,
+    failed: Vec<f64>,
+    /// `reach[n][k]`: probability of at least n further changes within the k steps after a change.
+    reach: Vec<Vec<f64>>,
+    /// Mean planned and failure changes within the k steps after a change.
+    mean_planned: Vec<f64>,
+    mean_failed: Vec<f64>,
+}
+
+impl Renewal {
+    /// Changes up to `steps` steps of `step_hours` each, with planned age `planned_age`.
+    pub(super) fn new(curve: &mut WorldCurve, planned_age: f64, step_hours: f64, steps: usize) -> Result<Self> {
+        let ages: Vec<f64> = (1..=steps + 1).map(|k| k as f64 * step_hours).take_while(|a| *a < planned_age).collect();
+        curve.remember(&ages)?;
+        let mut exposure = Vec::with_capacity(steps + 2);
+        let at_plan = curve.up_to(planned_age)?;
+        exposure.push(0.0);
+        for k in 1..=steps + 1 {
+            let age = k as f64 * step_hours;
+            exposure.push(if age < planned_age { curve.up_to(age)?.exposure_hours } else { at_plan.exposure_hours });
+        }
+        let get = |k: usize| exposure.get(k).copied().unwrap_or(at_plan.exposure_hours);
+        let mut planned = vec![0.0; steps + 1];
+        let mut failed = vec![0.0; steps + 1];
+        for k in 0..=steps {
+            let ahead = get(k + 1) - get(k);
+            let behind = if k == 0 { step_hours } else { get(k) - get(k - 1) };
+            let all = ((behind - ahead) / step_hours).max(0.0);
+            let plan = at_plan.reliability * (1.0 - (planned_age / step_hours - k as f64).abs()).max(0.0);
+            if let (Some(p), Some(f)) = (planned.get_mut(k), failed.get_mut(k)) {
+                *p = plan.min(all);
+                *f = (all - plan).max(0.0);
+            }
+        }
+        let mut renewal =
+            Self { planned, failed, reach: Vec::new(), mean_planned: Vec::new(), mean_failed: Vec::new() };
+        let next = renewal.next();
+        renewal.reach = all_reach(&next)?;
+        renewal.mean_planned = cumulated(&solve(&next, &renewal.planned));
+        renewal.mean_failed = cumulated(&solve(&next, &renewal.failed));
+        Ok(renewal)
+    }
+
+    fn next(&self) -> Vec<f64> {
+        self.planned.iter().zip(&self.failed).map(|(p, f)| p + f).collect()
+    }
+
+    /// Probability of at least n further changes within k steps after a change.
+    pub(super) fn at_least(&self, n: usize, k: usize) -> f64 {
+        self.reach.get(n).and_then(|r| r.get(k)).copied().unwrap_or(0.0)
+    }
+
+    /// Most further changes that are not negligible.
+    pub(super) fn most(&self) -> usize {
+        self.reach.len() - 1
+    }
+
+    /// Mean further (planned, failure) changes within k steps after a change.
+    pub(super) fn means(&self, k: usize) -> (f64, f64) {
+        let at = |v: &Vec<f64>| v.get(k).copied().unwrap_or(0.0);
+        (at(&self.mean_planned), at(&self.mean_failed))
+    }
+
+    /// Probabilities of at least n = 1, 2, ... changes within a window of `width` steps that begins `k` steps after a
+    /// change, for every k: `[n - 1][k]`.
+    pub(super) fn windows(&self, width: usize) -> Vec<Vec<f64>> {
+        let next = self.next();
+        let steps = next.len().saturating_sub(width);
+        let mut windows = Vec::new();
+        for n in 0..self.most() {
+            // The first change inside the window comes straight from the change at 0 ...
+            let straight: Vec<f64> = (0..steps)
+                .map(|k| (k + 1..=k + width).map(|j| at(&next, j) * self.at_least(n, k + width - j)).sum())
+                .collect();
+            // ... or after others before the window.
+            let window = solve(&next, &straight);
+            if window.iter().all(|p| *p < NEGLIGIBLE) {
+                break;
+            }
+            windows.push(window);
+        }
+        windows
+    }
+}
+
+/// Probabilities of at least n = 0, 1, 2, ... further changes within k steps, `[n][k]`.
+fn all_reach(next: &[f64]) -> Result<Vec<Vec<f64>>> {
+    let mut reach = vec![vec![1.0; next.len()]];
+    loop {
+        let last = reach.last().map_or(&[] as &[f64], Vec::as_slice);
+        // At least n + 1 within k steps: the next change after j <= k steps, then at least n within k - j.
+        let more: Vec<f64> = (0..next.len()).map(|k| convolved(next, last, k).min(1.0)).collect();
+        if more.last().is_none_or(|p| *p < NEGLIGIBLE) {
+            return Ok(reach);
+        }
+        if reach.len() > MOST_CHANGES {
+            let problem = Problem::new("demand.too_many_changes", "one screen would need hundreds of lamps")
+                .got(reach.len())
+                .expected("a planned age and a horizon of the same order");
+            return Err(Error::new(Kind::Refused, problem));
+        }
+        reach.push(more);
+    }
+}
+
+/// Solves `x_k = given_k + sum_{j = 0..k} next_j x_{k - j}`: what follows a change, with further changes in between.
+fn solve(next: &[f64], given: &[f64]) -> Vec<f64> {
+    let same = 1.0 - at(next, 0);
+    let mut x: Vec<f64> = Vec::with_capacity(given.len());
+    for (k, g) in given.iter().enumerate() {
+        let later: f64 = next.iter().skip(1).take(k).zip(x.iter().rev()).map(|(p, y)| p * y).sum();
+        x.push((g + later) / same);
+    }
+    x
+}
+
+/// Sum over j = 0..k of `next_j last_{k - j}`.
+fn convolved(next: &[f64], last: &[f64], k: usize) -> f64 {
+    let head = last.get(..=k).unwrap_or(last);
+    next.iter().take(k + 1).zip(head.iter().rev()).map(|(p, q)| p * q).sum()
+}
+
+fn cumulated(each: &[f64]) -> Vec<f64> {
+    let mut sum = 0.0;
+    each.iter()
+        .map(|x| {
+            sum += x;
+            sum
+        })
+        .collect()
+}
+
+fn at(values: &[f64], k: usize) -> f64 {
+    values.get(k).copied().unwrap_or(0.0)
+}

@@ -1,0 +1,90 @@
+//! The number of changes of one screen in each period, from the age of the lamp that burns there today.
+
+use super::renewal::Renewal;
+use crate::policy::WorldCurve;
+
+/// Chances of at least 1, 2, ... changes by period and cumulated, and mean changes.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Changes {
+    /// `[period][n - 1]`: at least n changes in the period.
+    pub(super) in_period: Vec<Vec<f64>>,
+    /// `[period][n - 1]`: at least n changes by the end of the period.
+    pub(super) by_end: Vec<Vec<f64>>,
+    /// Mean (planned, failure) changes by the end of each period.
+    pub(super) means: Vec<(f64, f64)>,
+}
+
+/// The grid shared by screens that burn the same hours a week.
+#[derive(Debug)]
+pub(super) struct Grid {
+    pub(super) renewal: Renewal,
+    pub(super) windows: Vec<Vec<f64>>,
+    pub(super) step_hours: f64,
+    pub(super) steps_per_period: usize,
+    pub(super) periods: usize,
+}
+
+impl Grid {
+    /// Changes of a screen whose lamp of age `age`, below the planned age, burns now. The first change is exact; each
+    /// later one is placed to within one step of the clock more than the one before.
+    pub(super) fn changes(&self, curve: &WorldCurve, age: f64, planned_age: f64) -> Changes {
+        let steps = self.steps_per_period * self.periods;
+        let now = curve.ln_reliability(age);
+        let pass = |later: f64| (curve.ln_reliability(later) - now).exp().min(1.0);
+        let left = planned_age - age;
+        // First change by step: failures, and the planned one in the step that holds it.
+        let mut first = Vec::with_capacity(steps);
+        let mut first_planned = None;
+        let mut before = 1.0;
+        for i in 1..=steps {
+            let burned = i as f64 * self.step_hours;
+            let end = burned.min(left);
+            let after = pass(age + end);
+            let mut mass = (before - after).max(0.0);
+            if burned >= left {
+                first_planned = Some((first.len(), after));
+                mass += after;
+            }
+            first.push(mass);
+            before = after;
+            if first_planned.is_some() {
+                break;
+            }
+        }
+        let mut changes = Changes::default();
+        let width = self.steps_per_period;
+        for m in 1..=self.periods {
+            let (from, to) = ((m - 1) * width, m * width);
+            let (earlier, inside) = first.split_at(from.min(first.len()));
+            let inside = inside.get(..width).unwrap_or(inside);
+            let mut in_period = Vec::new();
+            let mut by_end = Vec::new();
+            for n in 0..=self.renewal.most() {
+                let reach = |i: usize, g: &f64| g * self.renewal.at_least(n, to - 1 - i);
+                let fresh: f64 = inside.iter().enumerate().map(|(i, g)| reach(from + i, g)).sum();
+                let before: f64 = earlier.iter().enumerate().map(|(i, g)| reach(i, g)).sum();
+                let window = self.windows.get(n);
+                let later: f64 = window.map_or(0.0, |w| {
+                    earlier.iter().enumerate().map(|(i, g)| g * w.get(from - 1 - i).copied().unwrap_or(0.0)).sum()
+                });
+                in_period.push((fresh + later).min(1.0));
+                by_end.push((fresh + before).min(1.0));
+            }
+            changes.in_period.push(in_period);
+            changes.by_end.push(by_end);
+            let (mut planned, mut failed) = (0.0, 0.0);
+            for (i, g) in earlier.iter().chain(inside).enumerate() {
+                let (p, f) = self.renewal.means(to - 1 - i);
+                planned += g * p;
+                failed += g * (1.0 + f);
+            }
+            if let Some((i, p)) = first_planned.filter(|(i, _)| *i < to) {
+                debug_assert!(i < steps);
+                planned += p;
+                failed -= p;
+            }
+            changes.means.push((planned, failed.max(0.0)));
+        }
+        changes
+    }
+}

@@ -1,0 +1,127 @@
+//! The least stock that meets a service target.
+
+use serde::{Deserialize, Serialize};
+
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::demand::Count;
+
+/// Chance of shortage that stands for none where certainty is asked for.
+const CERTAINTY: f64 = 1e-12;
+
+/// What the advice amounts to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum StockVerdict {
+    /// Lamps are to be ordered.
+    Order,
+    /// What is on hand and on order meets the target.
+    Enough,
+    /// No lamp can be needed over the lead time.
+    NothingNeeded,
+    /// Certainty was asked for, which no stock gives; the level leaves a shortage less likely than 1e-12.
+    CertaintyAsked,
+}
+
+/// Spares to hold and to order for one lamp class.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StockAdvice {
+    /// What the advice amounts to.
+    pub verdict: StockVerdict,
+    /// The same in plain words.
+    pub sentence: String,
+    /// Wanted chance of no shortage over the lead time.
+    pub service_target: f64,
+    /// Mean lamps needed over the lead time.
+    pub mean_needed: f64,
+    /// Least stock that meets the target, lamps.
+    pub level: u64,
+    /// Chance of no shortage at that level.
+    pub service_at_level: f64,
+    /// Chance of a shortage at that level.
+    pub shortage_chance_at_level: f64,
+    /// Mean lamps short at that level.
+    pub expected_short_at_level: f64,
+    /// Lamps on the shelf.
+    pub on_hand: u64,
+    /// Lamps ordered and to arrive within the lead time.
+    pub on_order: u64,
+    /// Chance of no shortage with what is on hand and on order.
+    pub service_today: f64,
+    /// Chance of a shortage with what is on hand and on order.
+    pub shortage_chance_today: f64,
+    /// Mean lamps short with what is on hand and on order.
+    pub expected_short_today: f64,
+    /// Lamps to order now.
+    pub order: u64,
+}
+
+/// The least whole stock s with P(needed <= s) at or above the target, and what to order to reach it.
+///
+/// # Formula
+/// ```text
+/// s = min { n : P(N > n) <= 1 - target };   order = max(0, s - on hand - on order)
+/// ```
+/// N: lamps needed over the lead time. The chance of no shortage is P(N <= s), not the share of needs met at once.
+///
+/// # Errors
+/// `stock.service_target` unless 0 < target <= 1.
+///
+/// # Examples
+/// ```
+/// use relamp::demand::Count;
+/// let advice = relamp::stock::level(&Count::poisson(4.0).unwrap(), 0.85, 3, 1).unwrap();
+/// assert_eq!((advice.level, advice.order), (6, 2));
+/// assert!((advice.service_at_level - 0.889326).abs() < 1e-6);
+/// ```
+pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -> Result<StockAdvice> {
+    if !(service_target > 0.0 && service_target <= 1.0) {
+        let problem = Problem::new("stock.service_target", "the service target is a chance above 0 and at most 1")
+            .at(Place::input("service_target"))
+            .got(service_target)
+            .expected("for example 0.95");
+        return Err(Error::new(Kind::Input, problem));
+    }
+    let certain = service_target == 1.0;
+    let level = needed.least_with_tail(if certain { CERTAINTY } else { 1.0 - service_target });
+    let today = on_hand.saturating_add(on_order);
+    let order = level.saturating_sub(today);
+    let nothing = needed.last() == 0;
+    let verdict = if nothing {
+        StockVerdict::NothingNeeded
+    } else if certain {
+        StockVerdict::CertaintyAsked
+    } else if order > 0 {
+        StockVerdict::Order
+    } else {
+        StockVerdict::Enough
+    };
+    let shelf = format!("{on_hand} on hand and {on_order} on order");
+    let sentence = match verdict {
+        StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
+        StockVerdict::CertaintyAsked => {
+            format!(
+                "no stock makes a shortage impossible; {level} lamps leave it less likely than 1e-12, order {order} ({shelf})"
+            )
+        }
+        StockVerdict::Order => format!("hold {level} lamps, order {order} ({shelf})"),
+        StockVerdict::Enough => format!("hold {level} lamps; {shelf} are enough"),
+    };
+    Ok(StockAdvice {
+        verdict,
+        sentence,
+        service_target,
+        mean_needed: needed.mean(),
+        level,
+        service_at_level: needed.at_most(level),
+        shortage_chance_at_level: needed.more_than(level),
+        expected_short_at_level: needed.expected_above(level),
+        on_hand,
+        on_order,
+        service_today: needed.at_most(today),
+        shortage_chance_today: needed.more_than(today),
+        expected_short_today: needed.expected_above(today),
+        order,
+    })
+}
