@@ -3,16 +3,34 @@
 //! Start with [`read`]. A *spell* is one lamp in one screen, from fitting to removal; a *life* is all
 //! spells of one serial. What cannot be used is set aside with a finding; nothing is repaired silently.
 
+mod clock;
+mod date;
 mod ending;
 mod finding;
 mod format;
+mod hours;
+mod intern;
+mod join;
+mod log;
+mod meter;
 mod names;
+mod number;
 mod read;
+mod rows;
+mod rules;
 mod spell;
+mod table;
+mod text;
 
+pub use clock::hours_between;
+pub use date::{DateFault, date};
 pub use ending::Ending;
 pub use finding::{Counts, Finding, Ledger, Outcome};
 pub use format::{BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat};
+pub use meter::{Falls, hours_burned};
 pub use names::{ClassNames, ReasonMap, fold};
-pub use read::{Options, Source, read, read_sources};
+pub use number::{NumberFault, NumberFormat, number};
+pub use read::{Options, read, read_sources};
 pub use spell::{Disputed, LifeRecord, Reading, Spell, Word};
+pub use table::{Cell, Column, Source, Table, TableFormat, Values};
+pub use text::{MAX_COLUMNS, MAX_FIELD, MAX_FILE};

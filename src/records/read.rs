@@ -1,9 +1,11 @@
 //! Reading logs: files, bytes or columns in, spells and lives and a ledger out.
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path};
 
-use super::{ClassNames, LogFormat, Reading, ReasonMap};
-use crate::base::error::{Error, Kind, Problem, Result};
+use super::log::Reader;
+use super::table::Source;
+use super::{ClassNames, LogFormat, Outcome, Reading, ReasonMap, join, rules};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
 
 /// How strictly logs are read.
@@ -15,20 +17,37 @@ pub struct Options {
     pub outside_folder: bool,
 }
 
-/// Where the rows of a log come from.
-#[derive(Clone, Debug)]
-pub enum Source<'a> {
-    /// A file.
-    File(PathBuf),
-    /// The bytes of a file.
-    Bytes(&'a [u8]),
-}
-
 /// Reads the logs of a study from files under `folder`.
 ///
+/// Rows that cannot be used are set aside with a finding; `ledger.counts` accounts for every row.
+///
 /// # Errors
-/// Named problems for a missing file, missing column, empty log, unknown class, undeclared convention or exceeded
-/// limit; with [`Options::strict`] for every row set aside.
+/// With the place of each: `records.no_logs`; `records.file_missing`, `records.file_unreadable`,
+/// `records.file_outside`; the reader's own (see [`super::Table::open`]); `records.column_missing` with the columns
+/// there are and the nearest spelling; `records.column_shared`, `records.column_unnamed`, `records.column_twice`;
+/// `records.no_rows` for an empty log; `records.no_usable_rows` where no row can be read as declared;
+/// `records.number_two_readings` and `records.date_two_readings` with both readings where a convention is not declared;
+/// `records.hours_two_units`; `records.class_not_in_study` where a lamp class that the study does not name stands in
+/// more than one row in twenty; with [`Options::strict`] a problem for every row set aside.
+///
+/// # Examples
+/// ```
+/// use relamp::records::{ClassNames, Ending, LogFormat, Options, ReasonMap, Source, read_sources};
+/// let format: LogFormat = serde_json::from_value(serde_json::json!({
+///     "file": "log.csv", "dates": "iso", "exported_on": "2025-12-28", "blank_hours_at_fitting": "new",
+///     "columns": {"serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen",
+///                 "fitted_on": "in", "removed_on": "out", "reason": "why", "hours": "hours"},
+/// }))?;
+/// let text = "serial,class,site,screen,in,out,why,hours\nA1,2 kW,S,1,2025-01-01,2025-06-01,popped,900\n";
+/// let reasons = ReasonMap::new([("popped", Ending::Burst)])?;
+/// let source = Source::Bytes(text.as_bytes());
+/// let reading = read_sources(
+///     &[(&format, source)], &reasons, &ClassNames::any(), Options::default(), &relamp::Run::new(),
+/// )?;
+/// assert_eq!(reading.lives[0].end_hours, 900.0);
+/// assert!(reading.ledger.counts.reconcile() && reading.ledger.findings.is_empty());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
 pub fn read(
     formats: &[LogFormat],
     folder: &Path,
@@ -37,6 +56,20 @@ pub fn read(
     options: Options,
     run: &Run,
 ) -> Result<Reading> {
+    let outside = |f: &&LogFormat| {
+        !Path::new(&f.file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir))
+    };
+    let strays: Vec<Problem> = formats
+        .iter()
+        .filter(outside)
+        .map(|f| {
+            let problem = Problem::new("records.file_outside", "the file may lie outside the study's folder");
+            problem.at(Place::input(&f.file)).expected("a path below the folder, without ..")
+        })
+        .collect();
+    if !options.outside_folder && !strays.is_empty() {
+        return Err(Error::many(Kind::Study, strays));
+    }
     let logs: Vec<_> = formats.iter().map(|f| (f, Source::File(folder.join(&f.file)))).collect();
     read_sources(&logs, reasons, classes, options, run)
 }
@@ -44,14 +77,54 @@ pub fn read(
 /// Reads logs from any source; the file name in each format names the place in findings.
 ///
 /// # Errors
-/// As [`read`].
+/// As [`read`]. Problems of several logs are reported together.
 pub fn read_sources(
     logs: &[(&LogFormat, Source<'_>)],
-    _reasons: &ReasonMap,
-    _classes: &ClassNames,
-    _options: Options,
-    _run: &Run,
+    reasons: &ReasonMap,
+    classes: &ClassNames,
+    options: Options,
+    run: &Run,
 ) -> Result<Reading> {
-    let problem = Problem::new("records.no_logs", "reading is not in place yet").got(logs.len());
-    Err(Error::new(Kind::Internal, problem))
+    if logs.is_empty() {
+        return Err(Error::new(Kind::Study, Problem::new("records.no_logs", "no log is given")));
+    }
+    let mut reader = Reader::new(logs.iter().map(|l| l.0).collect(), reasons, classes);
+    let mut refused: Option<(Kind, Vec<Problem>)> = None;
+    let mut lone = None;
+    for (i, (format, source)) in logs.iter().enumerate() {
+        match reader.read(i as u32, format, source.clone(), run) {
+            Ok(()) => {}
+            Err(e) if e.kind() == Kind::Stopped => return Err(e),
+            Err(e) => {
+                let (_, problems) = refused.get_or_insert((e.kind(), Vec::new()));
+                problems.extend_from_slice(e.problems());
+                lone = Some(e);
+            }
+        }
+    }
+    let undeclared = std::mem::take(&mut reader.problems);
+    match (refused, lone) {
+        // One refusal keeps its cause from the operating system.
+        (Some((_, problems)), Some(e)) if undeclared.is_empty() && problems.len() == e.problems().len() => {
+            return Err(e);
+        }
+        (Some((kind, mut problems)), _) => {
+            problems.extend(undeclared);
+            return Err(Error::many(kind, problems));
+        }
+        _ if !undeclared.is_empty() => return Err(Error::many(Kind::Study, undeclared)),
+        _ => {}
+    }
+    let mut rows = reader.rows;
+    rules::apply(&mut rows);
+    run.check()?;
+    let (rows, ledger, disputed, problems) = rows.finish();
+    if options.strict && !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems));
+    }
+    let lives = join::lives(&rows);
+    // Indices of rows become indices of spells as the rows set aside leave.
+    let mut spells = Vec::with_capacity(rows.len());
+    spells.extend(rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell));
+    Ok(Reading { spells, lives, ledger, disputed })
 }

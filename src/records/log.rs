@@ -1,0 +1,566 @@
+//! One lamp log: its columns found, its rows read cell by cell.
+
+use std::borrow::Cow;
+
+use super::hours::{HoursFault, hours};
+use super::intern::Words;
+use super::rows::{Fault, Field, Row, Rows, Unread};
+use super::table::{Cell, Source, Table, TableFormat};
+use super::{
+    BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
+    Spell, Word, fold,
+};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::run::Run;
+
+/// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
+const MAX_PROBLEMS: usize = 500;
+
+/// Share of a log's rows above which an unknown class word is a class of its own rather than a slip.
+const CLASS_SHARE: f64 = 0.05;
+
+/// First words of a total row.
+const TOTALS: [&str; 8] = ["total", "totals", "grand total", "subtotal", "sum", "summe", "zwischensumme", "gesamt"];
+
+/// Columns of a log by field.
+#[derive(Debug)]
+struct Columns {
+    serial: usize,
+    class: usize,
+    site: usize,
+    screen: usize,
+    fitted_on: usize,
+    removed_on: usize,
+    reason: usize,
+    hours: usize,
+    read_on: Option<usize>,
+    at_fitting: Option<usize>,
+    first_seen: Option<usize>,
+    last_good: Option<usize>,
+    strikes: Option<usize>,
+    supplier: Option<usize>,
+    batch: Option<usize>,
+}
+
+impl Columns {
+    fn find(table: &Table<'_>, format: &LogFormat) -> Result<Self> {
+        let c = &format.columns;
+        let mut problems = Vec::new();
+        let mut taken: Vec<(usize, &str)> = Vec::new();
+        let mut find = |field: &'static str, name: &str| {
+            let hit = if name.trim().is_empty() {
+                let problem = Problem::new("records.column_unnamed", format!("no column is named for {field}"));
+                let expected = format!("one of {}", table.columns().join(", "));
+                Err(Error::new(Kind::Study, problem.at(Place::input(&format.file)).expected(expected)))
+            } else {
+                table.find(name)
+            };
+            match hit {
+                Ok(i) => {
+                    if let Some((_, other)) = taken.iter().find(|t| t.0 == i) {
+                        let what = format!("one column is named for both {other} and {field}");
+                        let problem = Problem::new("records.column_shared", what);
+                        problems.push(problem.at(Place::input(&format.file).line(1).column(name)));
+                    }
+                    taken.push((i, field));
+                    i
+                }
+                Err(e) => {
+                    problems.extend_from_slice(e.problems());
+                    0
+                }
+            }
+        };
+        let (serial, class) = (find("serial", &c.serial), find("lamp_class", &c.lamp_class));
+        let (site, screen) = (find("site", &c.site), find("screen", &c.screen));
+        let (fitted_on, removed_on) = (find("fitted_on", &c.fitted_on), find("removed_on", &c.removed_on));
+        let (reason, hours) = (find("reason", &c.reason), find("hours", &c.hours));
+        let mut optional = |field: &'static str, name: &Option<String>| name.as_deref().map(|name| find(field, name));
+        let (read_on, at_fitting) =
+            (optional("read_on", &c.read_on), optional("hours_at_fitting", &c.hours_at_fitting));
+        let (first_seen, last_good) =
+            (optional("hours_first_seen", &c.hours_first_seen), optional("hours_last_good", &c.hours_last_good));
+        let (strikes, supplier) = (optional("strikes", &c.strikes), optional("supplier", &c.supplier));
+        let batch = optional("batch", &c.batch);
+        if at_fitting.is_none() && format.blank_hours_at_fitting == BlankAtFitting::Unknown {
+            let what =
+                "no column gives the hours at fitting, and blank_hours_at_fitting does not say that lamps were new";
+            problems.push(Problem::new("records.fitting_hours_undeclared", what).at(Place::input(&format.file)));
+        }
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Study, problems));
+        }
+        Ok(Self {
+            serial,
+            class,
+            site,
+            screen,
+            fitted_on,
+            removed_on,
+            reason,
+            hours,
+            read_on,
+            at_fitting,
+            first_seen,
+            last_good,
+            strikes,
+            supplier,
+            batch,
+        })
+    }
+}
+
+/// What reading keeps between rows and logs: texts met, and what the user's maps made of them.
+#[derive(Debug)]
+pub(crate) struct Reader<'a> {
+    pub(crate) rows: Rows<'a>,
+    pub(crate) problems: Vec<Problem>,
+    reasons: &'a ReasonMap,
+    classes: &'a ClassNames,
+    class_words: Words,
+    class_names: Vec<Option<Word>>,
+    reason_words: Words,
+    endings: Vec<Option<Ending>>,
+    sites: Words,
+    screen_words: Words,
+    suppliers: Words,
+    batches: Words,
+    hour_texts: Words,
+    screen_key: String,
+}
+
+impl<'a> Reader<'a> {
+    pub(crate) fn new(formats: Vec<&'a LogFormat>, reasons: &'a ReasonMap, classes: &'a ClassNames) -> Self {
+        Self {
+            rows: Rows::new(formats),
+            problems: Vec::new(),
+            reasons,
+            classes,
+            class_words: Words::default(),
+            class_names: Vec::new(),
+            reason_words: Words::default(),
+            endings: Vec::new(),
+            sites: Words::default(),
+            screen_words: Words::default(),
+            suppliers: Words::default(),
+            batches: Words::default(),
+            hour_texts: Words::default(),
+            screen_key: String::new(),
+        }
+    }
+
+    /// Reads one log.
+    ///
+    /// # Errors
+    /// Those of the table; a missing column; no rows; no usable row; a class that the study does not know in more
+    /// than a few rows. Undeclared conventions are gathered in `problems` instead.
+    pub(crate) fn read(&mut self, log: u32, format: &LogFormat, source: Source<'_>, run: &Run) -> Result<()> {
+        let numbers = NumberFormat { decimal: format.decimal, thousands: format.thousands };
+        check_signs(format)?;
+        let plain =
+            TableFormat { encoding: format.encoding, delimiter: format.delimiter, numbers, dates: format.dates };
+        let mut table = Table::open(&format.file, source, &plain)?;
+        let columns = Columns::find(&table, format)?;
+        let file = Word::from(format.file.as_str());
+        let before = self.rows.list.len();
+        let mut unread: Vec<(Place, Fault)> = Vec::new();
+        let mut unknown: Vec<(String, Place, u64)> = Vec::new();
+        let mut furniture = 0;
+        while self.problems.len() < MAX_PROBLEMS && table.advance()? {
+            if table.row() % 8192 == 0 {
+                run.check()?;
+            }
+            self.rows.count(log);
+            if let Some(fault) = not_a_spell(&table, &columns, format) {
+                furniture += 1;
+                let unread = Unread { log, row: table.row(), line: table.line(), serial: String::new(), open: None };
+                self.rows.set_aside(unread, vec![fault]);
+                continue;
+            }
+            match self.row(log, &table, &columns, format, &file, numbers) {
+                Ok((row, doubts)) => {
+                    self.rows.list.push(row);
+                    let index = self.rows.list.len() - 1;
+                    for doubt in doubts {
+                        self.rows.note(index, Outcome::Used, doubt);
+                    }
+                }
+                Err(faults) => {
+                    for fault in &faults {
+                        let place = table.place(None).column(fault.field.column(format));
+                        if fault.rule == "records.class_unknown" {
+                            match unknown.iter_mut().find(|u| u.0 == fault.value) {
+                                Some(u) => u.2 += 1,
+                                None => unknown.push((fault.value.clone(), place.clone(), 1)),
+                            }
+                        }
+                        if unread.len() < MAX_PROBLEMS {
+                            unread.push((place, fault.clone()));
+                        }
+                    }
+                    let unread = self.unread(log, &table, &columns, format, &file, numbers);
+                    self.rows.set_aside(unread, faults);
+                }
+            }
+        }
+        let rows = table.row();
+        if rows == furniture {
+            let problem = Problem::new("records.no_rows", "the log is empty: it has no records below its header");
+            return Err(Error::new(Kind::Input, problem.at(Place::input(&format.file)).expected("at least one spell")));
+        }
+        let strangers: Vec<Problem> = unknown
+            .into_iter()
+            .filter(|u| u.2 as f64 > CLASS_SHARE * rows as f64)
+            .map(|(word, place, n)| {
+                let what = format!("a lamp class that the study does not name stands in {n} rows");
+                let known: Vec<&str> = self.classes.known().collect();
+                Problem::new("records.class_not_in_study", what)
+                    .at(place)
+                    .got(word)
+                    .expected(format!("one of {}", known.join(", ")))
+            })
+            .collect();
+        if !strangers.is_empty() {
+            return Err(Error::many(Kind::Study, strangers));
+        }
+        if self.rows.list.len() == before && self.problems.is_empty() {
+            let what = "no row of the log can be read as declared";
+            let mut problems = vec![Problem::new("records.no_usable_rows", what).at(Place::input(&format.file))];
+            problems
+                .extend(unread.into_iter().map(|(place, f)| Problem::new(f.rule, f.sentence).at(place).got(f.value)));
+            return Err(Error::many(Kind::Input, problems));
+        }
+        Ok(())
+    }
+
+    /// Reads the cells of a row; faults set it aside, doubts are only noted.
+    fn row(
+        &mut self,
+        log: u32,
+        table: &Table<'_>,
+        at: &Columns,
+        format: &LogFormat,
+        file: &Word,
+        numbers: NumberFormat,
+    ) -> std::result::Result<(Row, Vec<Fault>), Vec<Fault>> {
+        let mut cells = Cells { table, format, numbers, faults: Vec::new(), problems: &mut self.problems };
+        cells.check_row();
+        let serial = cells.text(Field::Serial, at.serial);
+        if serial.is_empty() {
+            cells.fault("records.serial_blank", Field::Serial, "", "the row has no serial");
+        }
+        let class_word = cells.text(Field::Class, at.class);
+        let site = cells.text(Field::Site, at.site);
+        let screen = cells.text(Field::Screen, at.screen);
+        let fitted_on = cells.date(Field::FittedOn, Some(at.fitted_on));
+        if fitted_on == Found::Blank {
+            cells.fault("records.fitting_date_blank", Field::FittedOn, "", "the row has no day of fitting");
+        }
+        let removed_on = cells.date(Field::RemovedOn, Some(at.removed_on));
+        let read_on = cells.date(Field::ReadOn, at.read_on);
+        let hours = cells.hours(Field::Hours, Some(at.hours));
+        if hours == Found::Blank {
+            cells.fault("records.hours_blank", Field::Hours, "", "the row has no hours at removal or last reading");
+        }
+        let at_fitting = cells.hours(Field::AtFitting, at.at_fitting);
+        if at_fitting == Found::Blank && format.blank_hours_at_fitting == BlankAtFitting::Unknown {
+            let sentence = "the hours at fitting are blank, and a blank is not declared to mean a new lamp";
+            cells.fault("records.fitting_hours_blank", Field::AtFitting, "", sentence);
+        }
+        let first_seen = cells.hours(Field::FirstSeen, at.first_seen);
+        let last_good = cells.hours(Field::LastGood, at.last_good);
+        let mut doubts = Vec::new();
+        let strikes = match at.strikes.map(|c| table.cell(c)) {
+            None | Some(Cell::Blank) => None,
+            Some(cell) => match cell.number(numbers) {
+                Ok(Some(n)) if n >= 0.0 && n.fract() == 0.0 && n < 9e15 => Some(n as u64),
+                _ => {
+                    let sentence = "the strikes are not a whole number, so they are left out";
+                    doubts.push(Fault::new("records.strikes_unreadable", Field::Strikes, cell.text(), sentence));
+                    None
+                }
+            },
+        };
+        let reason = cells.text(Field::Reason, at.reason);
+        let id = self.class_words.id(&class_word) as usize;
+        if id == self.class_names.len() {
+            self.class_names.push(self.classes.get(&class_word));
+        }
+        let class = self.class_names.get(id).cloned().flatten().filter(|_| !class_word.is_empty());
+        if class.is_none() {
+            let (rule, sentence) = if class_word.is_empty() {
+                ("records.class_blank", "the row has no lamp class")
+            } else {
+                ("records.class_unknown", "the study does not name this lamp class")
+            };
+            cells.fault(rule, Field::Class, &class_word, sentence);
+        }
+        if removed_on == Found::Blank && !reason.is_empty() {
+            let sentence = "a reason of removal is given without a day of removal";
+            cells.fault("records.removal_undated", Field::RemovedOn, "", sentence);
+        }
+        let faults = cells.faults;
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        let (Some(fitted_on), Some(end_hours), Some(lamp_class)) = (fitted_on.value(), hours.value(), class) else {
+            return Err(faults);
+        };
+        let (removed_on, read_on) = (removed_on.value(), read_on.value());
+        let (at_fitting, first_seen, last_good) = (at_fitting.value(), first_seen.value(), last_good.value());
+        let ending = match removed_on {
+            None => Ending::Running,
+            Some(_) => self.ending(&reason, &mut doubts),
+        };
+        let read_on = match (removed_on, read_on) {
+            (Some(day), _) | (None, Some(day)) => day,
+            (None, None) => {
+                if at.read_on.is_some() {
+                    let sentence = "the last reading of a running lamp has no day; the day of the export stands for it";
+                    doubts.push(Fault::new("records.reading_undated", Field::ReadOn, "", sentence));
+                }
+                format.exported_on
+            }
+        };
+        let site_id = self.sites.id(&site);
+        self.screen_key.clear();
+        self.screen_key.push_str(&site);
+        self.screen_key.push('\u{1f}');
+        self.screen_key.push_str(&screen);
+        let screen_key = self.rows.screens.id(&self.screen_key);
+        let screen_id = self.screen_words.id(&screen);
+        let serial_id = self.rows.serials.id(&serial);
+        let text = |words: &mut Words, column: Option<usize>| {
+            let id = words.id(&column.map_or_else(|| Cell::Blank.text(), |c| table.cell(c).text()));
+            words.word(id)
+        };
+        let supplier = text(&mut self.suppliers, at.supplier);
+        let batch = text(&mut self.batches, at.batch);
+        let reason_id = self.reason_words.id(&reason);
+        let hours_text = text(&mut self.hour_texts, Some(at.hours));
+        let fitted_hours = at_fitting.unwrap_or(0.0);
+        let late = format.records_from.is_some_and(|day| fitted_on < day);
+        let spell = Spell {
+            file: file.clone(),
+            line: table.line(),
+            serial: self.rows.serials.word(serial_id),
+            lamp_class,
+            site: self.sites.word(site_id),
+            screen: self.screen_words.word(screen_id),
+            supplier,
+            batch,
+            fitted_on,
+            removed_on,
+            read_on,
+            fitted_hours,
+            entry_hours: first_seen.unwrap_or(fitted_hours),
+            low_hours: last_good.unwrap_or(end_hours),
+            end_hours,
+            strikes,
+            reason: self.reason_words.word(reason_id),
+            ending,
+        };
+        let row = Row {
+            spell,
+            log,
+            number: table.row(),
+            serial: serial_id,
+            screen: screen_key,
+            entry_known: !late || first_seen.is_some(),
+            hours_text,
+            placed: true,
+            outcome: Outcome::Used,
+        };
+        Ok((row, doubts))
+    }
+
+    /// The ending of a removed lamp; blank and unmapped reasons are unknown, never a failure.
+    fn ending(&mut self, reason: &str, doubts: &mut Vec<Fault>) -> Ending {
+        let id = self.reason_words.id(reason) as usize;
+        while self.endings.len() <= id {
+            let word = self.reason_words.word(self.endings.len() as u32);
+            self.endings.push(self.reasons.get(&word));
+        }
+        if let Some(ending) = self.endings.get(id).copied().flatten() {
+            return ending;
+        }
+        let (rule, sentence) = if reason.is_empty() {
+            ("records.reason_blank", "the lamp was removed without a reason, so the ending is unknown")
+        } else {
+            ("records.reason_unmapped", "the reason is not in the reason map, so the ending is unknown")
+        };
+        doubts.push(Fault::new(rule, Field::Reason, reason, sentence));
+        Ending::Unknown
+    }
+
+    /// What can still be said of a row that could not be read.
+    fn unread(
+        &self,
+        log: u32,
+        table: &Table<'_>,
+        at: &Columns,
+        format: &LogFormat,
+        file: &Word,
+        numbers: NumberFormat,
+    ) -> Unread {
+        let text = |c: usize| Word::from(&*table.cell(c).text());
+        let serial = text(at.serial);
+        let open = (table.cell(at.removed_on) == Cell::Blank).then(|| Disputed {
+            file: file.clone(),
+            line: if table.line() > 0 { table.line() } else { table.row() },
+            serial: serial.clone(),
+            lamp_class: self.classes.get(&text(at.class)).unwrap_or_else(|| Word::from("")),
+            site: text(at.site),
+            screen: text(at.screen),
+            read_on: at.read_on.and_then(|c| table.cell(c).date(format.dates).ok().flatten()),
+            hours: hours(table.cell(at.hours), numbers, format.hours_unit).ok().flatten(),
+            rule: String::new(),
+        });
+        Unread { log, row: table.row(), line: table.line(), serial: serial.to_string(), open }
+    }
+}
+
+/// What a cell held.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Found<T> {
+    /// Something else than was expected; the fault is noted.
+    Bad,
+    Blank,
+    Value(T),
+}
+
+impl<T> Found<T> {
+    fn value(self) -> Option<T> {
+        match self {
+            Found::Value(value) => Some(value),
+            Found::Bad | Found::Blank => None,
+        }
+    }
+}
+
+impl<T> From<Option<T>> for Found<T> {
+    fn from(value: Option<T>) -> Self {
+        value.map_or(Found::Blank, Found::Value)
+    }
+}
+
+/// Reads cells and gathers what is wrong with them.
+struct Cells<'r, 't, 'p> {
+    table: &'r Table<'t>,
+    format: &'r LogFormat,
+    numbers: NumberFormat,
+    faults: Vec<Fault>,
+    problems: &'p mut Vec<Problem>,
+}
+
+impl<'r> Cells<'r, '_, '_> {
+    fn fault(&mut self, rule: &'static str, field: Field, value: &str, sentence: &str) {
+        self.faults.push(Fault::new(rule, field, value, sentence));
+    }
+
+    /// The row must have as many cells as the header; blank ones past the end do no harm.
+    fn check_row(&mut self) {
+        let (cells, columns) = (self.table.width(), self.table.columns().len());
+        let spare = (columns..cells).all(|c| self.table.cell(c) == Cell::Blank);
+        if cells < columns || !spare {
+            let sentence = format!("the row has {cells} cells where the header has {columns} columns");
+            self.fault("records.row_cells", Field::Row, &cells.to_string(), &sentence);
+        }
+    }
+
+    fn text(&mut self, field: Field, column: usize) -> Cow<'r, str> {
+        let table: &'r Table<'_> = self.table;
+        let cell = table.cell(column);
+        if matches!(cell, Cell::Bytes(_)) {
+            let sentence = format!("the cell holds bytes that are not text in {}", self.format.encoding.as_str());
+            self.fault("records.bytes_invalid", field, &cell.text(), &sentence);
+        }
+        cell.text()
+    }
+
+    fn date(&mut self, field: Field, column: Option<usize>) -> Found<chrono::NaiveDate> {
+        let Some(column) = column else { return Found::Blank };
+        let cell = self.table.cell(column);
+        match cell.date(self.format.dates) {
+            Ok(day) => Found::from(day),
+            Err(fault @ DateFault::TwoReadings(..)) => {
+                self.problem(Problem::new("records.date_two_readings", fault.to_string()), column, cell);
+                Found::Bad
+            }
+            Err(fault) => {
+                self.fault("records.date_unreadable", field, &cell.text(), &format!("the cell holds {fault}"));
+                Found::Bad
+            }
+        }
+    }
+
+    fn hours(&mut self, field: Field, column: Option<usize>) -> Found<f64> {
+        let Some(column) = column else { return Found::Blank };
+        let cell = self.table.cell(column);
+        match hours(cell, self.numbers, self.format.hours_unit) {
+            Ok(value) => Found::from(value),
+            Err(HoursFault::Number(fault @ NumberFault::TwoReadings(..))) => {
+                self.problem(Problem::new("records.number_two_readings", fault.to_string()), column, cell);
+                Found::Bad
+            }
+            Err(HoursFault::Unit(unit)) => {
+                let declared = self.format.hours_unit.as_str();
+                let what = format!("the cell is in {} where the column is declared in {declared}", unit.as_str());
+                let problem = Problem::new("records.hours_two_units", what).expected(format!("{declared} throughout"));
+                self.problem(problem, column, cell);
+                Found::Bad
+            }
+            Err(HoursFault::Number(fault)) => {
+                self.fault("records.hours_unreadable", field, &cell.text(), &format!("the cell is {fault}"));
+                Found::Bad
+            }
+        }
+    }
+
+    fn problem(&mut self, problem: Problem, column: usize, cell: Cell<'_>) {
+        self.problems.push(problem.at(self.table.place(Some(column))).got(cell.text()));
+        // The row cannot be used either; the whole reading is refused later.
+        self.fault("records.undeclared", Field::Row, &cell.text(), "the convention is not declared");
+    }
+}
+
+/// Blank rows, headers that stand again and total rows.
+fn not_a_spell(table: &Table<'_>, at: &Columns, format: &LogFormat) -> Option<Fault> {
+    if table.cell(at.fitted_on) != Cell::Blank {
+        let repeated = matches!(table.cell(at.fitted_on), Cell::Text(t) if t == format.columns.fitted_on.trim())
+            && table.columns().iter().enumerate().all(|(i, name)| table.cell(i).text() == name.as_str());
+        let first = format.columns.serial.as_str();
+        return repeated.then(|| {
+            Fault::new("records.repeated_header", Field::Row, first, "the header stands again among the rows")
+        });
+    }
+    let mut filled = (0..table.width()).map(|c| table.cell(c)).filter(|c| *c != Cell::Blank);
+    let Some(first) = filled.next() else {
+        return Some(Fault::new("records.row_blank", Field::Row, "", "every cell of the row is blank"));
+    };
+    let first = first.text();
+    let word = fold(first.trim_end_matches(':'));
+    let bare = [at.serial, at.class, at.removed_on].iter().all(|&c| table.cell(c) == Cell::Blank);
+    let named =
+        TOTALS.iter().any(|t| word.strip_prefix(t).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric)));
+    (named || (bare && table.cell(at.hours) != Cell::Blank))
+        .then(|| Fault::new("records.total_row", Field::Row, first, "the row is a total or a remark, not a spell"))
+}
+
+/// The declared signs must differ and must not be digits.
+fn check_signs(format: &LogFormat) -> Result<()> {
+    let mut problems = Vec::new();
+    let place = |key: &str| Place::input(&format.file).column(key);
+    let plain = |c: char| !c.is_ascii_alphanumeric() && !matches!(c, '-' | '+' | '"');
+    if !plain(format.decimal) {
+        problems
+            .push(Problem::new("records.sign_unusable", "not a decimal sign").at(place("decimal")).got(format.decimal));
+    }
+    if let Some(thousands) = format.thousands
+        && (!plain(thousands) || thousands == format.decimal)
+    {
+        let problem = Problem::new("records.sign_unusable", "not a thousands separator");
+        problems.push(problem.at(place("thousands")).got(thousands).expected("a sign other than the decimal sign"));
+    }
+    if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Study, problems)) }
+}

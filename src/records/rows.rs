@@ -1,0 +1,311 @@
+//! Rows under judgement: what a log's row says, what became of it, and the notes made on it.
+
+use chrono::NaiveDate;
+
+use super::intern::Words;
+use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell, Word};
+use crate::base::error::{Place, Problem};
+
+/// A field of a log, to name its column.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Field {
+    Serial,
+    Class,
+    Site,
+    Screen,
+    FittedOn,
+    RemovedOn,
+    ReadOn,
+    Reason,
+    Hours,
+    AtFitting,
+    FirstSeen,
+    LastGood,
+    Strikes,
+    Row,
+}
+
+impl Field {
+    /// The column of a log that holds the field; empty where it has none.
+    pub(crate) fn column(self, format: &LogFormat) -> &str {
+        let c = &format.columns;
+        match self {
+            Field::Serial => &c.serial,
+            Field::Class => &c.lamp_class,
+            Field::Site => &c.site,
+            Field::Screen => &c.screen,
+            Field::FittedOn => &c.fitted_on,
+            Field::RemovedOn => &c.removed_on,
+            Field::Reason => &c.reason,
+            Field::Hours => &c.hours,
+            Field::ReadOn => c.read_on.as_deref().unwrap_or(""),
+            Field::AtFitting => c.hours_at_fitting.as_deref().unwrap_or(""),
+            Field::FirstSeen => c.hours_first_seen.as_deref().unwrap_or(""),
+            Field::LastGood => c.hours_last_good.as_deref().unwrap_or(""),
+            Field::Strikes => c.strikes.as_deref().unwrap_or(""),
+            Field::Row => "",
+        }
+    }
+}
+
+/// A row whose cells could be read.
+#[derive(Clone, Debug)]
+pub(crate) struct Row {
+    /// What the row says; trusted only once every rule has passed it.
+    pub(crate) spell: Spell,
+    /// Index of the log.
+    pub(crate) log: u32,
+    /// Data record in the log.
+    pub(crate) number: u64,
+    /// Number of the serial.
+    pub(crate) serial: u32,
+    /// Number of the screen, site included.
+    pub(crate) screen: u32,
+    /// Whether the age at which the records began to watch the lamp is known.
+    pub(crate) entry_known: bool,
+    /// The hours as they stand in the log.
+    pub(crate) hours_text: Word,
+    /// Whether screen and days can be trusted, so that the row says something of its neighbours.
+    pub(crate) placed: bool,
+    /// What became of the row.
+    pub(crate) outcome: Outcome,
+}
+
+impl Row {
+    /// Whether the log shows no removal.
+    pub(crate) fn open(&self) -> bool {
+        self.spell.removed_on.is_none()
+    }
+
+    pub(crate) fn used(&self) -> bool {
+        self.outcome == Outcome::Used
+    }
+
+    /// Hours burned in the spell as written.
+    pub(crate) fn burned(&self) -> f64 {
+        self.spell.end_hours - self.spell.fitted_hours
+    }
+
+    /// Days from fitting to removal or last reading.
+    pub(crate) fn days(&self) -> i64 {
+        (self.spell.read_on - self.spell.fitted_on).num_days()
+    }
+}
+
+#[derive(Clone, Debug)]
+struct Note {
+    log: u32,
+    /// Index of the row it is about; none for rows that never became one.
+    row: Option<usize>,
+    rule: &'static str,
+    finding: Finding,
+}
+
+/// Where a note belongs.
+struct At {
+    log: u32,
+    number: u64,
+    line: u64,
+    serial: String,
+}
+
+/// All rows of a reading with the notes on them.
+#[derive(Debug)]
+pub(crate) struct Rows<'a> {
+    pub(crate) list: Vec<Row>,
+    pub(crate) formats: Vec<&'a LogFormat>,
+    pub(crate) serials: Words,
+    pub(crate) screens: Words,
+    notes: Vec<Note>,
+    counts: Vec<Counts>,
+    disputed: Vec<(u32, u64, Disputed)>,
+}
+
+/// A row that could not be read, as far as it could.
+#[derive(Clone, Debug)]
+pub(crate) struct Unread {
+    pub(crate) log: u32,
+    pub(crate) row: u64,
+    pub(crate) line: u64,
+    pub(crate) serial: String,
+    /// What is known of a lamp that may still burn.
+    pub(crate) open: Option<Disputed>,
+}
+
+/// One cell, or whole row, that is not as it should be.
+#[derive(Clone, Debug)]
+pub(crate) struct Fault {
+    pub(crate) rule: &'static str,
+    pub(crate) field: Field,
+    pub(crate) value: String,
+    pub(crate) sentence: String,
+}
+
+impl Fault {
+    pub(crate) fn new(rule: &'static str, field: Field, value: impl Into<String>, sentence: impl Into<String>) -> Self {
+        Self { rule, field, value: value.into(), sentence: sentence.into() }
+    }
+}
+
+impl<'a> Rows<'a> {
+    pub(crate) fn new(formats: Vec<&'a LogFormat>) -> Self {
+        let counts = vec![Counts::default(); formats.len()];
+        Self {
+            list: Vec::new(),
+            formats,
+            serials: Words::default(),
+            screens: Words::default(),
+            notes: Vec::new(),
+            counts,
+            disputed: Vec::new(),
+        }
+    }
+
+    /// Notes a fault of a row and gives it that outcome; a used row stays used.
+    pub(crate) fn note(&mut self, index: usize, outcome: Outcome, fault: Fault) {
+        let Some(row) = self.list.get_mut(index) else { return };
+        if outcome != Outcome::Used {
+            row.outcome = outcome;
+        }
+        let at = At { log: row.log, number: row.number, line: row.spell.line, serial: row.spell.serial.to_string() };
+        self.push(at, Some(index), outcome, fault);
+    }
+
+    /// Sets aside a row whose cells could not be read.
+    pub(crate) fn set_aside(&mut self, unread: Unread, faults: Vec<Fault>) {
+        if let Some(counts) = self.counts.get_mut(unread.log as usize) {
+            counts.set_aside += 1;
+        }
+        if let (Some(mut open), Some(fault)) = (unread.open, faults.first()) {
+            fault.rule.clone_into(&mut open.rule);
+            self.disputed.push((unread.log, unread.row, open));
+        }
+        for fault in faults {
+            let serial = unread.serial.clone();
+            let at = At { log: unread.log, number: unread.row, line: unread.line, serial };
+            self.push(at, None, Outcome::SetAside, fault);
+        }
+    }
+
+    fn push(&mut self, at: At, row: Option<usize>, outcome: Outcome, fault: Fault) {
+        let At { log, number, line, serial } = at;
+        let Some(format) = self.formats.get(log as usize) else { return };
+        let rule = fault.rule;
+        let finding = Finding {
+            file: format.file.clone(),
+            row: number,
+            line,
+            column: fault.field.column(format).trim().to_owned(),
+            value: fault.value,
+            rule: fault.rule.to_owned(),
+            outcome,
+            serial,
+            sentence: fault.sentence,
+        };
+        self.notes.push(Note { log, row, rule, finding });
+    }
+
+    /// Counts a row as read.
+    pub(crate) fn count(&mut self, log: u32) {
+        if let Some(counts) = self.counts.get_mut(log as usize) {
+            counts.rows += 1;
+        }
+    }
+
+    /// Rows in use, by log, row.
+    pub(crate) fn used(&self) -> impl Iterator<Item = (usize, &Row)> {
+        self.list.iter().enumerate().filter(|(_, r)| r.used())
+    }
+
+    /// Indices of rows that pass `keep`, grouped by `key`, each group in order of fitting.
+    pub(crate) fn groups(&self, keep: impl Fn(&Row) -> bool, key: impl Fn(&Row) -> u32) -> Vec<usize> {
+        // Hours that can be read are finite, so their order by bits is their order by value up to the sign.
+        let mut order: Vec<(u32, NaiveDate, u64, usize)> = self
+            .list
+            .iter()
+            .enumerate()
+            .filter(|(_, r)| keep(r))
+            .map(|(i, r)| (key(r), r.spell.fitted_on, r.spell.fitted_hours.max(0.0).to_bits(), i))
+            .collect();
+        order.sort_unstable();
+        order.into_iter().map(|o| o.3).collect()
+    }
+
+    /// The rows, the ledger, the lamps in dispute, and the rows set aside as problems, once every rule is done.
+    pub(crate) fn finish(mut self) -> (Vec<Row>, Ledger, Vec<Disputed>, Vec<Problem>) {
+        for row in &self.list {
+            if let Some(counts) = self.counts.get_mut(row.log as usize) {
+                match row.outcome {
+                    Outcome::Used => counts.used += 1,
+                    Outcome::Merged => counts.merged += 1,
+                    Outcome::SetAside => counts.set_aside += 1,
+                }
+            }
+        }
+        let mut disputed = std::mem::take(&mut self.disputed);
+        let mut doubted = vec![false; self.list.len()];
+        for note in &mut self.notes {
+            let Some(index) = note.row else { continue };
+            let Some(row) = self.list.get(index) else { continue };
+            // A row first noted as doubtful may have been set aside by a later rule.
+            if note.finding.outcome == Outcome::Used {
+                note.finding.outcome = row.outcome;
+            }
+            let aside = row.outcome == Outcome::SetAside && row.open();
+            let absent = row.used() && note.finding.rule == "records.absent_from_newest";
+            let first = doubted.get_mut(index).is_some_and(|seen| !std::mem::replace(seen, true));
+            if (aside || absent) && first {
+                disputed.push((row.log, row.number, disputed_from(row, &note.finding.rule)));
+            }
+        }
+        let running: std::collections::BTreeSet<&str> = self
+            .list
+            .iter()
+            .filter(|r| r.used() && r.spell.ending == Ending::Running)
+            .map(|r| &*r.spell.serial)
+            .collect();
+        disputed.retain(|d| d.2.rule == "records.absent_from_newest" || !running.contains(&*d.2.serial));
+        disputed.sort_by_key(|d| (d.0, d.1));
+        let mut notes = std::mem::take(&mut self.notes);
+        notes.sort_by(|a, b| (a.log, a.finding.row, &a.finding.rule).cmp(&(b.log, b.finding.row, &b.finding.rule)));
+        let mut total = Counts::default();
+        for c in &self.counts {
+            total.rows += c.rows;
+            total.used += c.used;
+            total.merged += c.merged;
+            total.set_aside += c.set_aside;
+        }
+        let by_file = self.formats.iter().map(|f| f.file.clone()).zip(self.counts).collect();
+        let problems = notes.iter().filter(|n| n.finding.outcome == Outcome::SetAside).map(problem).collect();
+        let findings = notes.into_iter().map(|n| n.finding).collect();
+        let ledger = Ledger { findings, counts: total, by_file };
+        (self.list, ledger, disputed.into_iter().map(|d| d.2).collect(), problems)
+    }
+}
+
+fn problem(note: &Note) -> Problem {
+    let f = &note.finding;
+    let mut place = Place::input(&f.file).row(f.row);
+    if f.line > 0 {
+        place = place.line(f.line);
+    }
+    if !f.column.is_empty() {
+        place = place.column(&f.column);
+    }
+    Problem::new(note.rule, &f.sentence).at(place).got(&f.value)
+}
+
+fn disputed_from(row: &Row, rule: &str) -> Disputed {
+    let s = &row.spell;
+    Disputed {
+        file: s.file.clone(),
+        line: if s.line > 0 { s.line } else { row.number },
+        serial: s.serial.clone(),
+        lamp_class: s.lamp_class.clone(),
+        site: s.site.clone(),
+        screen: s.screen.clone(),
+        read_on: Some(s.read_on),
+        hours: Some(s.end_hours),
+        rule: rule.to_owned(),
+    }
+}

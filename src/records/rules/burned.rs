@@ -1,0 +1,76 @@
+//! Hours burned against the sign of the meter and the calendar.
+
+use super::{median, those};
+use crate::records::Outcome;
+use crate::records::rows::{Fault, Field, Row, Rows};
+
+/// Fewest rows from which the usual hours a day of a log are taken.
+const ENOUGH: usize = 20;
+/// Likely hours a day in a log too short to say: common practice, no source.
+const LIKELY_A_DAY: (f64, f64) = (3.0, 24.0);
+/// How far from the log's median a likely figure may lie, as a factor.
+const SPREAD: f64 = 3.0;
+
+/// `records.hours_negative`: an hour cell below 0.
+pub(super) fn hours_negative(rows: &mut Rows<'_>) {
+    let negative = |r: &Row| {
+        let s = &r.spell;
+        [s.end_hours, s.fitted_hours, s.entry_hours, s.low_hours].iter().any(|&h| h < 0.0)
+    };
+    for i in those(rows, negative) {
+        let Some(row) = rows.list.get(i) else { continue };
+        let s = &row.spell;
+        let (field, value) = if s.end_hours < 0.0 {
+            (Field::Hours, row.hours_text.to_string())
+        } else if s.fitted_hours < 0.0 {
+            (Field::AtFitting, s.fitted_hours.to_string())
+        } else if s.entry_hours < 0.0 {
+            (Field::FirstSeen, s.entry_hours.to_string())
+        } else {
+            (Field::LastGood, s.low_hours.to_string())
+        };
+        rows.note(i, Outcome::SetAside, Fault::new("records.hours_negative", field, value, "the hours are negative"));
+    }
+}
+
+/// Hours there were from fitting to removal, with a day's grace for the days at both ends.
+fn calendar_hours(row: &Row) -> f64 {
+    24.0 * (row.days() + 1) as f64
+}
+
+/// `records.hours_impossible`: more than 24 h a day of the spell; `records.minutes_for_hours` where a sixtieth of the
+/// hours is what a lamp of this log usually burns in so many days.
+pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
+    let over = those(rows, |r| r.burned() > calendar_hours(r));
+    if over.is_empty() {
+        return;
+    }
+    let usual: Vec<Option<f64>> = (0..rows.formats.len()).map(|log| hours_a_day(rows, log as u32)).collect();
+    for i in over {
+        let Some(row) = rows.list.get(i) else { continue };
+        let days = row.days().max(1) as f64;
+        let (least, most) = match usual.get(row.log as usize).copied().flatten() {
+            Some(median) => (median / SPREAD, (median * SPREAD).min(24.0)),
+            None => LIKELY_A_DAY,
+        };
+        let s = &row.spell;
+        let sixtieth = s.end_hours / 60.0;
+        let likely = |burned: f64| burned / days >= least && burned <= most * (days + 1.0);
+        let minutes = likely(sixtieth - s.fitted_hours) || likely(row.burned() / 60.0);
+        let span = format!("{} h in {} days", row.burned(), row.days());
+        let (rule, sentence) = if minutes {
+            ("records.minutes_for_hours", format!("{span} is more than 24 h a day and likely as minutes"))
+        } else {
+            ("records.hours_impossible", format!("{span} is more than 24 h a day"))
+        };
+        let value = row.hours_text.to_string();
+        rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Hours, value, sentence));
+    }
+}
+
+/// The median of the hours burned a day in a log, over spells of two weeks or more.
+fn hours_a_day(rows: &Rows<'_>, log: u32) -> Option<f64> {
+    let fair = |r: &&Row| r.log == log && r.used() && r.days() >= 14 && r.burned() > 0.0;
+    let rates = rows.list.iter().filter(fair).map(|r| r.burned() / r.days() as f64);
+    median(rates.filter(|r| *r <= 24.0).collect(), ENOUGH)
+}

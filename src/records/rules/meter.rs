@@ -1,0 +1,57 @@
+//! Hour meters that went back.
+
+use super::{SAME_HOURS, those};
+use crate::records::Outcome;
+use crate::records::rows::{Fault, Field, Row, Rows};
+
+const RULE: &str = "records.meter_restarted";
+
+/// `records.meter_restarted` within a spell: hours at removal below those at fitting, when first seen or when last
+/// good, or those below the hours at fitting.
+pub(super) fn meter_restarted_in_spell(rows: &mut Rows<'_>) {
+    let back = |r: &Row| {
+        let s = &r.spell;
+        s.end_hours < s.fitted_hours
+            || s.end_hours < s.entry_hours
+            || s.end_hours < s.low_hours
+            || s.entry_hours < s.fitted_hours
+            || s.low_hours < s.fitted_hours
+    };
+    for i in those(rows, back) {
+        let Some(row) = rows.list.get(i) else { continue };
+        let s = &row.spell;
+        let text = row.hours_text.to_string();
+        let (field, value, sentence) = if s.end_hours < s.fitted_hours {
+            (Field::Hours, text, format!("the hours are below the {} h at fitting", s.fitted_hours))
+        } else if s.end_hours < s.entry_hours {
+            (Field::Hours, text, format!("the hours are below the {} h when first seen", s.entry_hours))
+        } else if s.end_hours < s.low_hours {
+            (Field::Hours, text, format!("the hours are below the {} h when last good", s.low_hours))
+        } else if s.entry_hours < s.fitted_hours {
+            let sentence = format!("the hours when first seen are below the {} h at fitting", s.fitted_hours);
+            (Field::FirstSeen, s.entry_hours.to_string(), sentence)
+        } else {
+            let sentence = format!("the hours when last good are below the {} h at fitting", s.fitted_hours);
+            (Field::LastGood, s.low_hours.to_string(), sentence)
+        };
+        rows.note(i, Outcome::SetAside, Fault::new(RULE, field, value, sentence));
+    }
+}
+
+/// `records.meter_restarted` between spells: fitted again with fewer hours than the lamp had before.
+pub(super) fn meter_restarted_at_fitting(rows: &mut Rows<'_>) {
+    let order = rows.groups(Row::used, |r| r.serial);
+    let mut before: Option<(u32, f64)> = None;
+    for i in order {
+        let Some(row) = rows.list.get(i) else { continue };
+        let (serial, fitted, end) = (row.serial, row.spell.fitted_hours, row.spell.end_hours);
+        match before.filter(|b| b.0 == serial) {
+            Some((_, hours)) if fitted < hours - SAME_HOURS => {
+                let sentence = format!("the lamp was fitted again at {fitted} h though it had {hours} h before");
+                let fault = Fault::new(RULE, Field::AtFitting, fitted.to_string(), sentence);
+                rows.note(i, Outcome::SetAside, fault);
+            }
+            _ => before = Some((serial, end)),
+        }
+    }
+}

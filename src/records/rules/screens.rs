@@ -1,0 +1,131 @@
+//! Lamps against screens: one place at a time, and what the next lamp in a screen says of the one before.
+
+use chrono::NaiveDate;
+
+use super::SAME_HOURS;
+use crate::records::rows::{Fault, Field, Row, Rows};
+use crate::records::{Ending, Outcome};
+
+/// `records.two_screens_at_once`: spells of a serial that overlap in time, in different screens. In one screen the
+/// overlap is `records.spells_overlap`. None of the spells can be defended, so all are set aside.
+pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
+    let order = rows.groups(Row::used, |r| r.serial);
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    let mut longest: Option<(u32, NaiveDate, usize)> = None;
+    for &i in &order {
+        let Some(row) = rows.list.get(i) else { continue };
+        if let Some((_, end, other)) = longest.filter(|l| l.0 == row.serial)
+            && row.spell.fitted_on < end
+        {
+            found.push((other, i));
+        }
+        if longest.is_none_or(|l| l.0 != row.serial || row.spell.read_on > l.1) {
+            longest = Some((row.serial, row.spell.read_on, i));
+        }
+    }
+    for (a, b) in found {
+        for (i, other) in [(a, b), (b, a)] {
+            let (Some(row), Some(other)) = (rows.list.get(i), rows.list.get(other)) else { continue };
+            if !row.used() {
+                continue;
+            }
+            let (one, two) = (&row.spell, &other.spell);
+            let span = format!("{} to {}", two.fitted_on, two.read_on);
+            let (rule, sentence) = if row.screen == other.screen {
+                ("records.spells_overlap", format!("the lamp has another spell in this screen from {span}"))
+            } else {
+                let elsewhere = format!("{} screen {}", two.site, two.screen);
+                ("records.two_screens_at_once", format!("the lamp also stands in {elsewhere} from {span}"))
+            };
+            let value = one.screen.to_string();
+            if let Some(row) = rows.list.get_mut(i) {
+                row.placed = false;
+            }
+            rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Screen, value, sentence));
+        }
+    }
+}
+
+/// `records.restart_forgotten`: a lamp without a past is fitted with the very hours at which another lamp left the
+/// screen, so the meter was not set back and its hours are not the lamp's own.
+pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
+    let order = rows.groups(|r| r.placed && r.outcome != Outcome::Merged, |r| r.screen);
+    let mut found: Vec<(usize, usize)> = Vec::new();
+    for pair in order.windows(2) {
+        let &[a, b] = pair else { continue };
+        let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
+        let inherits = new.used()
+            && old.screen == new.screen
+            && old.serial != new.serial
+            && new.spell.fitted_hours > 0.0
+            && (new.spell.fitted_hours - old.spell.end_hours).abs() <= SAME_HOURS
+            && old.spell.read_on <= new.spell.fitted_on;
+        if inherits {
+            found.push((a, b));
+        }
+    }
+    if found.is_empty() {
+        return;
+    }
+    let by_serial = rows.groups(|_| true, |r| r.serial);
+    for (a, b) in found {
+        let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
+        let from = by_serial.partition_point(|&i| rows.list.get(i).is_some_and(|r| r.serial < new.serial));
+        let own = by_serial.get(from..).unwrap_or(&[]).iter().map_while(|&i| rows.list.get(i));
+        let has_past = own
+            .take_while(|r| r.serial == new.serial)
+            .any(|r| r.spell.fitted_on < new.spell.fitted_on && r.spell.end_hours > 0.0);
+        if has_past {
+            continue;
+        }
+        let hours = new.spell.fitted_hours;
+        let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", old.spell.serial);
+        let fault = Fault::new("records.restart_forgotten", Field::AtFitting, hours.to_string(), sentence);
+        rows.note(b, Outcome::SetAside, fault);
+    }
+}
+
+/// `records.removal_missing`: no removal is recorded though another lamp was fitted in the screen later, or the lamp
+/// itself elsewhere. The lamp was good at its last reading and is used up to there; if that reading is later than the
+/// next lamp, it is of another lamp's meter and the row is set aside.
+pub(super) fn removal_missing(rows: &mut Rows<'_>) {
+    let mut found: Vec<(usize, NaiveDate, String)> = Vec::new();
+    let by_screen = rows.groups(|r| r.placed && r.outcome != Outcome::Merged, |r| r.screen);
+    let by_serial = rows.groups(Row::used, |r| r.serial);
+    next_lamp(rows, &by_screen, |a, b| a.screen == b.screen, |a, b| a.serial != b.serial, &mut found);
+    next_lamp(rows, &by_serial, |a, b| a.serial == b.serial, |_, _| true, &mut found);
+    found.sort_by_key(|f| f.0);
+    found.dedup_by_key(|f| f.0);
+    for (i, day, next) in found {
+        let Some(row) = rows.list.get_mut(i) else { continue };
+        let outcome = if row.spell.read_on > day { Outcome::SetAside } else { Outcome::Used };
+        row.spell.ending = Ending::Unknown;
+        let sentence = format!("no removal is recorded, but {next} on {day}; good at its last reading");
+        rows.note(i, outcome, Fault::new("records.removal_missing", Field::RemovedOn, "", sentence));
+    }
+}
+
+/// Open rows in use that have a later row in the same group.
+fn next_lamp(
+    rows: &Rows<'_>,
+    order: &[usize],
+    same: impl Fn(&Row, &Row) -> bool,
+    counts: impl Fn(&Row, &Row) -> bool,
+    found: &mut Vec<(usize, NaiveDate, String)>,
+) {
+    for (k, &i) in order.iter().enumerate() {
+        let Some(row) = rows.list.get(i).filter(|r| r.used() && r.open()) else { continue };
+        let later = order.get(k + 1..).unwrap_or(&[]).iter().map_while(|&j| rows.list.get(j));
+        let mut later = later.take_while(|r| same(r, row));
+        let next = later.find(|r| r.spell.fitted_on > row.spell.fitted_on && counts(r, row));
+        if let Some(next) = next {
+            let s = &next.spell;
+            let what = if s.serial == row.spell.serial {
+                format!("the lamp was fitted in {} screen {}", s.site, s.screen)
+            } else {
+                format!("lamp {} was fitted in the screen", s.serial)
+            };
+            found.push((i, s.fitted_on, what));
+        }
+    }
+}
