@@ -36,6 +36,11 @@ use crate::words;
 /// Rows of a chain of full size, to which the counts below belong.
 const FULL_ROWS: f64 = 6_000.0;
 
+/// Tenths of an hour in words.
+fn hours(tenths: i64) -> String {
+    format!("{:.1}", tenths as f64 / 10.0)
+}
+
 struct Planter<'a> {
     rows: &'a mut Vec<Row>,
     logs: &'a [Convention],
@@ -158,12 +163,12 @@ impl Planter<'_> {
         }
         for i in self.choose(3, |p, i| p.later_spell(i) && p.rows[i].hours < 2 * p.rows[i].fitted) {
             let row = &mut self.rows[i];
-            row.mark("meter_restarted", format!("{} tenths of an hour in truth; set back at fitting", row.hours));
+            row.mark("meter_restarted", format!("{} h in truth; set back at fitting", hours(row.hours)));
             row.hours -= row.fitted;
         }
         for i in self.choose(2, Self::later_spell) {
             let row = &mut self.rows[i];
-            row.mark("meter_restarted", format!("fitted at {} tenths of an hour in truth; counted from 0", row.fitted));
+            row.mark("meter_restarted", format!("fitted at {} h in truth; counted from 0", hours(row.fitted)));
             row.hours -= row.fitted;
             row.fitted = 0;
         }
@@ -177,28 +182,25 @@ impl Planter<'_> {
         };
         for i in self.choose(3, late) {
             let row = &mut self.rows[i];
-            row.mark("meter_restarted", format!("{} tenths of an hour in truth; set back when first seen", row.hours));
+            row.mark("meter_restarted", format!("{} h in truth; set back when first seen", hours(row.hours)));
             row.hours -= row.first_seen.unwrap_or(0);
         }
         let interval =
             |p: &Self, i: usize| p.rows[i].last_good.is_some_and(|good| good > 2_000) && p.rows[i].fitted == 0;
         for i in self.choose(2, interval) {
             let row = &mut self.rows[i];
-            row.mark(
-                "meter_restarted",
-                format!("{} tenths of an hour in truth; set back at the last good reading", row.hours),
-            );
+            row.mark("meter_restarted", format!("{} h in truth; set back at the last good reading", hours(row.hours)));
             row.hours -= row.last_good.unwrap_or(0);
         }
         for i in self.choose(5, Self::ordinary) {
             let row = &mut self.rows[i];
-            row.mark("hours_negative", format!("{} tenths of an hour in truth", row.hours));
+            row.mark("hours_negative", format!("{} h in truth", hours(row.hours)));
             row.hours = -row.hours;
         }
         for i in self.choose(6, |p, i| p.ordinary(i) && (40..300).contains(&p.rows[i].days())) {
             let a_day = self.stream.between(31.0, 58.0);
             let row = &mut self.rows[i];
-            row.mark("hours_impossible", format!("{} tenths of an hour in truth", row.hours));
+            row.mark("hours_impossible", format!("{} h in truth", hours(row.hours)));
             row.hours = (f64::from(row.days() + 1) * a_day) as i64 * 10;
         }
         for i in self.choose(6, |p, i| p.ordinary(i) && p.rows[i].days() > 20) {
@@ -221,10 +223,10 @@ impl Planter<'_> {
             let removed = row.removed_on.map_or(String::new(), |day| day.to_string());
             row.mark(
                 "removal_missing",
-                format!("{} on {removed} at {} tenths of an hour in truth", row.ending.as_str(), row.hours),
+                format!("{} on {removed} at {} h in truth", row.ending.as_str(), hours(row.hours)),
             );
-            let (day, hours) = row.last_reading;
-            as_open(row, day, hours);
+            let (day, reading) = row.last_reading;
+            as_open(row, day, reading);
         }
         let counted = |p: &Self, i: usize| {
             let row = &p.rows[i];
@@ -234,15 +236,12 @@ impl Planter<'_> {
         };
         for i in self.choose(6, counted) {
             let row = &mut self.rows[i];
-            row.mark(
-                "strikes_in_hours",
-                format!("{} tenths of an hour and {} strikes in truth", row.hours, row.strikes),
-            );
+            row.mark("strikes_in_hours", format!("{} h and {} strikes in truth", hours(row.hours), row.strikes));
             (row.hours, row.strikes) = (row.strikes * 10, row.hours / 10);
         }
         for i in self.choose(6, Self::ordinary) {
             let row = &mut self.rows[i];
-            row.mark("minutes_for_hours", format!("{} tenths of an hour in truth", row.hours));
+            row.mark("minutes_for_hours", format!("{} h in truth", hours(row.hours)));
             row.hours *= 60;
         }
         self.forgotten_restarts();
@@ -261,10 +260,7 @@ impl Planter<'_> {
         for i in self.choose(8, inherits) {
             let Some(old) = self.before[i].map(|b| self.rows[b].hours) else { continue };
             let row = &mut self.rows[i];
-            row.mark(
-                "restart_forgotten",
-                format!("new at fitting, {} tenths of an hour at removal in truth", row.hours),
-            );
+            row.mark("restart_forgotten", format!("new at fitting, {} h at removal in truth", hours(row.hours)));
             row.fitted = old;
             row.hours += old;
         }
@@ -321,7 +317,7 @@ impl Planter<'_> {
                     "contradicting" => {
                         copy.mark(
                             "duplicate",
-                            format!("contradicting copy of a row of {from}: {} tenths of an hour there", copy.hours),
+                            format!("contradicting copy of a row of {from}: {} h there", hours(copy.hours)),
                         );
                         copy.hours -= 10 * (30 + i64::from(self.stream.whole(120)));
                     }

@@ -5,7 +5,7 @@ use std::io::{self, Write as _};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use relamp_demo::{CleanTruth, DEMO_SEED, Mode, Options, folder, generate};
+use relamp_demo::{CleanTruth, DEMO_SEED, Mode, Options, SECOND_SEED, folder, generate};
 
 const USAGE: &str = "relamp-demo --out FOLDER [--seed NUMBER] [--clean] [--second]\n\n\
     Writes the invented demo chain: logs, study file, answer key and truth tables.\n\
@@ -35,13 +35,13 @@ fn main() -> ExitCode {
 }
 
 fn wish(mut words: impl Iterator<Item = String>) -> Result<Wish, String> {
-    let (mut seed, mut out, mut clean, mut second) = (DEMO_SEED, None, false, false);
+    let (mut seed, mut out, mut clean, mut second) = (None, None, false, false);
     while let Some(word) = words.next() {
         match word.as_str() {
             "--seed" => {
                 let given = words.next().unwrap_or_default();
-                seed =
-                    given.parse().map_err(|_| format!("--seed: got '{given}', expected a whole number\n\n{USAGE}"))?;
+                let wrong = || format!("--seed: got '{given}', expected a whole number\n\n{USAGE}");
+                seed = Some(given.parse().map_err(|_| wrong())?);
             }
             "--out" => out = words.next().map(PathBuf::from),
             "--clean" => clean = true,
@@ -50,6 +50,7 @@ fn wish(mut words: impl Iterator<Item = String>) -> Result<Wish, String> {
         }
     }
     let out = out.ok_or_else(|| format!("no folder given\n\n{USAGE}"))?;
+    let seed = seed.unwrap_or(if second { SECOND_SEED } else { DEMO_SEED });
     Ok(Wish { seed, out, clean, second })
 }
 

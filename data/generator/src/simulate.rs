@@ -98,7 +98,7 @@ impl Play<'_> {
                 continue;
             }
             let emergency = ending.is_failure() && self.options.moves;
-            let helped = emergency && (self.fit_spare(slot, day) || self.move_in(slot, day, &slots));
+            let helped = emergency && (self.fit_spare(slot, day, hours) || self.move_in(slot, day, &slots));
             if !helped {
                 self.fit_new(slot, day);
             }
@@ -263,13 +263,16 @@ impl Play<'_> {
         (whole.max(0.5 * rule) * 10.0).round() / 10.0
     }
 
-    /// A good lamp from the shelf as an emergency spare, soon to be changed again.
-    fn fit_spare(&mut self, slot: usize, day: Day) -> bool {
+    /// A good lamp from the shelf as an emergency spare, soon to be changed again. One that was pulled at the very hours
+    /// of the lamp it replaces would look like a meter nobody set back, and no one could tell: it stays on the shelf.
+    fn fit_spare(&mut self, slot: usize, day: Day, removed_at: i64) -> bool {
         if !self.stream.chance(0.16) {
             return false;
         }
         let class = self.site.screens[slot].class;
-        let usable = |s: &Shelved| self.lamps[s.lamp].class == class && (2..=240).contains(&day.since(s.since));
+        let usable = |s: &Shelved| {
+            self.lamps[s.lamp].class == class && (2..=240).contains(&day.since(s.since)) && s.age != removed_at
+        };
         let Some(i) = self.shelf.iter().position(usable) else { return false };
         let spare = self.shelf.remove(i);
         let age = spare.age as f64 / 10.0;

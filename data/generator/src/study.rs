@@ -6,7 +6,7 @@ use std::fmt::Write;
 use crate::chain::Site;
 use crate::classes::LampClass;
 use crate::convention::Convention;
-use crate::{Ending, Options, words};
+use crate::{Ending, LogSet, Options, words};
 
 /// Programme hours of a screen a week unless the study says otherwise.
 pub const HOURS_PER_WEEK: f64 = 72.0;
@@ -36,7 +36,12 @@ fn head(t: &mut String, seed: u64, options: &Options, logs: &[Convention]) -> st
         "# An invented chain, made by a program from seed {seed}. All sites, lamps, prices and hours are invented."
     )?;
     writeln!(t, "format = 1\n\n[study]")?;
-    writeln!(t, "name = \"{}\"", if options.is_full() { "Demo chain (invented)" } else { "Clean chain (invented)" })?;
+    let name = match (options.is_full(), options.logs) {
+        (true, LogSet::Main) => "Demo chain",
+        (true, LogSet::Second) => "Second demo chain",
+        (false, _) => "Clean chain",
+    };
+    writeln!(t, "name = \"{name} (invented)\"")?;
     writeln!(t, "note = \"All sites, lamps, prices and hours are invented.\"")?;
     writeln!(t, "as_of = {}", options.as_of)?;
     writeln!(t, "currency = \"EUR\"")?;

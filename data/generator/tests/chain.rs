@@ -2,8 +2,9 @@
 //! the stated model, and every recorded figure is one that could have happened.
 
 use std::collections::BTreeMap;
+use std::path::Path;
 
-use relamp_demo::{CleanTruth, Ending, Mode, Options, Writing, generate};
+use relamp_demo::{CleanTruth, DEMO_SEED, Ending, Mode, Options, SECOND_SEED, Writing, folder, generate};
 
 /// Every kind the page of the `faults` module lists.
 const KINDS: [&str; 20] = [
@@ -197,4 +198,37 @@ fn true_reliability_is_that_of_the_lamps() {
             );
         }
     }
+}
+
+fn files_below(folder: &Path) -> usize {
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten().map(|e| e.path());
+    entries.map(|path| if path.is_dir() { files_below(&path) } else { 1 }).sum()
+}
+
+#[test]
+fn the_committed_demo_is_what_the_program_makes_now() {
+    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../demo");
+    let main = generate(DEMO_SEED, &Options::full());
+    let second = generate(SECOND_SEED, &Options::second());
+    let mut size = 0;
+    for (folder, chain) in [(demo.clone(), &main), (demo.join("second_log"), &second)] {
+        for (name, bytes) in &chain.files {
+            let committed = std::fs::read(folder.join(name)).unwrap();
+            assert!(committed == *bytes, "{name} differs; data/README.md says how to make it again");
+            size += bytes.len();
+        }
+    }
+    assert_eq!(files_below(&demo), main.files.len() + second.files.len(), "a file too many under data/demo");
+    assert!(size < 1_500_000, "the demo has grown to {size} bytes");
+}
+
+#[test]
+fn a_folder_that_holds_anything_is_refused() {
+    let chain = generate(1, &Options::full().with_size(2, 4, 1));
+    let folder = std::env::temp_dir().join(format!("relamp-demo-{}", std::process::id()));
+    let paths = folder::write(&chain, &folder).unwrap();
+    assert_eq!(paths.len(), chain.files.len());
+    let error = folder::write(&chain, &folder).unwrap_err().to_string();
+    std::fs::remove_dir_all(&folder).unwrap();
+    assert!(error.contains("is not empty"), "{error}");
 }
