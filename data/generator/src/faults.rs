@@ -6,7 +6,7 @@
 //! | kind | what the altered row looks like |
 //! |---|---|
 //! | `meter_restarted` | a lamp's later spell with hours at removal below its hours at fitting; or that spell with hours at fitting 0 or blank though the earlier spell ended above; or hours at removal below the hours first seen; or below the last good reading |
-//! | `hours_negative` | hours at removal with a minus sign |
+//! | `hours_negative` | hours at removal, or at the last reading of a running lamp, with a minus sign |
 //! | `hours_impossible` | hours at removal that need 31 to 58 hours a day (not 60 times a likely figure, so not minutes) |
 //! | `two_screens_at_once` | a lamp's later spell, in another screen, fitted 5 to 25 days before the earlier one ended |
 //! | `removed_before_fitted` | day of fitting and day of removal exchanged |
@@ -22,7 +22,7 @@
 //! | `reason_unmapped` | a removed lamp with words that the reason map leaves out |
 //! | `class_unknown` | the class cell holds `Type 99` |
 //! | `date_unreadable` | the day of fitting is no date |
-//! | `hours_unreadable` | the hours at removal are words |
+//! | `hours_unreadable` | the hours at removal, or at the last reading of a running lamp, are words |
 //! | `serial_blank` | no serial |
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -69,6 +69,7 @@ pub fn plant(seed: u64, rows: &mut Vec<Row>, lamps: &[Lamp], logs: &[Convention]
     planter.link();
     planter.later_spells();
     planter.single_rows();
+    planter.running_rows();
     planter.copies();
 }
 
@@ -289,6 +290,24 @@ impl Planter<'_> {
                 row.mark(kind, "the cell is unusable".to_string());
                 row.typed.push((column, text.to_string()));
             }
+        }
+    }
+
+    /// Running lamps whose age nobody can tell from the row.
+    fn running_rows(&mut self) {
+        let burning = |p: &Self, i: usize| {
+            let row = &p.rows[i];
+            row.removed_on.is_none() && row.hours >= 2_000 && p.of_lamp.get(&row.lamp).is_some_and(|all| all.len() == 1)
+        };
+        for i in self.choose(2, burning) {
+            let row = &mut self.rows[i];
+            row.mark("hours_negative", format!("still burning, {} h in truth", hours(row.hours)));
+            row.hours = -row.hours;
+        }
+        for i in self.choose(1, burning) {
+            let row = &mut self.rows[i];
+            row.mark("hours_unreadable", format!("still burning, {} h in truth", hours(row.hours)));
+            row.typed.push((Column::Hours, "?".to_string()));
         }
     }
 

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
+use relamp_demo::truth::reliability;
 use relamp_demo::{CleanTruth, DEMO_SEED, Ending, Mode, Options, SECOND_SEED, Writing, folder, generate};
 
 /// Every kind the page of the `faults` module lists.
@@ -114,27 +115,67 @@ fn decimal_commas_and_points_say_the_same() {
     assert_eq!(seen, 5);
 }
 
-/// Kolmogorov's distance of true failure ages of lamps to the stated Weibull, over every lamp of the records that was
-/// watched from new. Critical value sqrt(ln(2 / alpha) / (2 n)) at alpha = 1e-4: the large-sample form of the
+/// Kolmogorov's distance to the uniform stays below sqrt(ln(2 / alpha) / (2 n)) at alpha = 1e-4: the
 /// Dvoretzky-Kiefer-Wolfowitz inequality with Massart's constant (Annals of Probability 18, 1990, p. 1269).
+fn assert_uniform(name: &str, mut u: Vec<f64>, at_least: usize) {
+    assert!(u.len() >= at_least, "{name}: only {} lamps", u.len());
+    u.sort_by(f64::total_cmp);
+    let n = u.len() as f64;
+    let distance =
+        u.iter().enumerate().map(|(i, &x)| (x - i as f64 / n).max((i + 1) as f64 / n - x)).fold(0.0, f64::max);
+    let critical = ((2.0f64 / 1e-4).ln() / (2.0 * n)).sqrt();
+    assert!(distance < critical, "{name}: distance {distance} at n {n}, critical {critical}");
+}
+
 #[test]
 fn true_ages_follow_the_stated_weibull() {
     let (shape, over_rated) = (2.5, 1.4);
     let options = Options::clean_weibull(shape, over_rated);
     assert_eq!(options.mode, Mode::Clean(CleanTruth::OneWeibull { shape, scale_over_rated: over_rated }));
     let chain = generate(11, &options);
-    let mut u: Vec<f64> = chain
-        .lamps
-        .iter()
-        .filter(|l| l.entry() == 0)
-        .map(|l| 1.0 - (-(l.failure_age / (over_rated * chain.truth[l.class].class.rated)).powf(shape)).exp())
-        .collect();
-    u.sort_by(f64::total_cmp);
-    let n = u.len() as f64;
-    let distance =
-        u.iter().enumerate().map(|(i, &x)| (x - i as f64 / n).max((i + 1) as f64 / n - x)).fold(0.0, f64::max);
-    let critical = ((2.0f64 / 1e-4).ln() / (2.0 * n)).sqrt();
-    assert!(n > 3_000.0 && distance < critical, "distance {distance} at n {n}, critical {critical}");
+    // Written out here rather than taken from the generator.
+    let u = chain.lamps.iter().filter(|l| l.entry() == 0).map(|l| {
+        let scale = over_rated * chain.truth[l.class].class.rated;
+        1.0 - (-(l.failure_age / scale).powf(shape)).exp()
+    });
+    assert_uniform("one Weibull", u.collect(), 3_000);
+}
+
+#[test]
+fn true_ages_follow_the_stated_causes_and_factors() {
+    let chain = generate(12, &Options::full());
+    let watched: Vec<_> = chain.lamps.iter().filter(|l| l.entry() == 0).collect();
+    let u = |weak: Option<bool>, cooling: Option<bool>| -> Vec<f64> {
+        let mine = watched.iter().filter(|l| weak.is_none_or(|w| l.weak == w));
+        let mine = mine.filter(|l| cooling.is_none_or(|c| l.poor_cooling == c));
+        mine.map(|l| reliability(&chain.truth[l.class].class, l.failure_age, l.weak, l.poor_cooling)).collect()
+    };
+    assert_uniform("all", u(None, None), 3_000);
+    assert_uniform("weak batch", u(Some(true), None), 80);
+    assert_uniform("poor cooling", u(None, Some(true)), 80);
+}
+
+/// For each class and cause, failures by that cause less the cumulative hazard that its lamps went through has mean 0 and
+/// a variance equal to that hazard (counting-process martingale); five standard errors.
+#[test]
+fn each_cause_ends_as_many_lamps_as_its_hazard_says() {
+    let chain = generate(13, &Options::full());
+    for (index, truth) in chain.truth.iter().enumerate() {
+        let lamps: Vec<_> = chain.lamps.iter().filter(|l| l.class == index && l.entry() == 0).collect();
+        for cause in &truth.class.causes {
+            let hazard: f64 = lamps
+                .iter()
+                .map(|l| {
+                    let weak = if l.weak { cause.weak_batch } else { 1.0 };
+                    let cooling = if l.poor_cooling { cause.poor_cooling } else { 1.0 };
+                    weak * cooling * cause.cumulative_hazard(l.failure_age)
+                })
+                .sum();
+            let seen = lamps.iter().filter(|l| l.cause == cause.ending).count() as f64;
+            let name = (truth.class.name, cause.ending);
+            assert!((seen - hazard).abs() < 5.0 * hazard.sqrt(), "{name:?}: {seen} ended, {hazard} expected");
+        }
+    }
 }
 
 /// The share of late entrants, planned changes and running lamps stays inside what the trade reports.
