@@ -24,6 +24,14 @@
 //! | `date_unreadable` | the day of fitting is no date |
 //! | `hours_unreadable` | the hours at removal, or at the last reading of a running lamp, are words |
 //! | `serial_blank` | no serial |
+//!
+//! Of two rows of one spell under two serials, the mistyped one is that in the log of another region.
+//!
+//! Not faults, though they look odd: a lamp whose earlier spell ended before the records began has hours at fitting above
+//! 0 and no earlier row; a lamp that fails in its first hour has more strikes than hours; a running lamp fitted after the
+//! last weekly reading has its hours at fitting as its reading; a spell that was open in the older of two exports has later
+//! lamps after it in its screen; hours between last good reading and removal are up to a week; many hours at removal are
+//! exactly the rule or a round hundred.
 
 use std::collections::{BTreeMap, BTreeSet};
 
