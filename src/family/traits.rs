@@ -2,9 +2,8 @@
 
 use std::fmt;
 
-use crate::base::error::Result;
+use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::random::Stream;
-use crate::lives::Tally;
 
 /// Which logarithm a likelihood asks of a family.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,6 +99,38 @@ pub trait Life: Send + Sync + fmt::Debug {
         -self.ln_reliability(age)
     }
 
+    /// Mean age at failure, hours.
+    ///
+    /// # Errors
+    /// Those of [`Life::mean_to`].
+    fn mean(&self) -> Result<f64> {
+        self.mean_to(f64::INFINITY)
+    }
+
+    /// Variance of the age at failure, hours squared.
+    ///
+    /// # Errors
+    /// `family.variance` where the life does not know it.
+    fn variance(&self) -> Result<f64> {
+        Err(Error::new(Kind::Domain, Problem::new("family.variance", "this life does not know its variance")))
+    }
+
+    /// Mean hours still to come for a lamp that has reached the age.
+    ///
+    /// # Errors
+    /// Those of [`Life::mean_to`].
+    fn mean_residual_life(&self, age: f64) -> Result<f64> {
+        Ok((self.mean()? - self.mean_to(age)?) / self.reliability(age))
+    }
+
+    /// Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life.
+    ///
+    /// # Errors
+    /// Those of [`Life::quantile`].
+    fn b_life(&self, x: f64) -> Result<f64> {
+        self.quantile(x / 100.0)
+    }
+
     /// ln R for many ages: one call for a block.
     fn ln_reliability_into(&self, ages: &[f64], out: &mut [f64]) {
         for (o, &a) in out.iter_mut().zip(ages) {
@@ -114,6 +145,27 @@ pub trait Life: Send + Sync + fmt::Debug {
     fn draw(&self, stream: &mut Stream) -> Result<f64> {
         self.quantile(stream.uniform())
     }
+
+    /// `n` random ages at failure, in order from the stream.
+    ///
+    /// # Errors
+    /// Those of [`Life::quantile`].
+    fn draws(&self, n: usize, stream: &mut Stream) -> Result<Vec<f64>> {
+        (0..n).map(|_| self.draw(stream)).collect()
+    }
+}
+
+/// What a search needs to know of a sample to start: no rows, only their outline.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Outline {
+    /// Weight of the failures.
+    pub failures: f64,
+    /// Hours under observation, all rows.
+    pub exposure: f64,
+    /// Mean of ln age over the failures, an interval counted at its middle.
+    pub mean_ln: f64,
+    /// Standard deviation of ln age over the failures.
+    pub sd_ln: f64,
 }
 
 /// A rule that makes a life from unconstrained coordinates (logarithms of positive parameters).
@@ -132,6 +184,9 @@ pub trait Family: Send + Sync + fmt::Debug {
     /// Parameters at the coordinates, in the order of [`Family::parameter_names`].
     fn parameters(&self, coordinates: &[f64]) -> Vec<f64>;
 
+    /// d parameter / d coordinate, one for each: each parameter depends on its own coordinate only.
+    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64>;
+
     /// Coordinates of the parameters.
     ///
     /// # Errors
@@ -144,12 +199,15 @@ pub trait Family: Send + Sync + fmt::Debug {
     /// `family.parameter` for coordinates outside the box of the family.
     fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>>;
 
-    /// A term at an age with its derivatives over (coordinates.., age).
+    /// The coordinate that moves every age in proportion: adding d to it turns R(t) into R(t exp(-d)).
+    fn scale_coordinate(&self) -> usize;
+
+    /// A term at an age with its derivatives over (coordinates.., age), exact.
+    ///
+    /// # Numerics
+    /// At age 0 and at infinite age the value is exact and the derivatives are set to 0.
     fn jet(&self, coordinates: &[f64], age: f64, term: Term, order: Order, out: &mut Jet);
 
-    /// Coordinates to start a search from.
-    ///
-    /// # Errors
-    /// `fit.refused` reasons where the tally holds nothing to start from.
-    fn starts(&self, tally: &Tally) -> Result<Vec<Vec<f64>>>;
+    /// Coordinates to start a search from, best guess first.
+    fn starts(&self, outline: &Outline) -> Vec<Vec<f64>>;
 }

@@ -1,5 +1,18 @@
 //! From censored lives and a family to fitted models with their uncertainty.
+//!
+//! Start from [`fit`]. A [`Fit`] holds the estimate, its covariance and what went in.
 
+mod kernel;
+mod likelihood;
+mod model;
+mod newton;
+mod refusal;
+mod sample;
+mod search;
 mod world;
 
+pub use model::{ENOUGH_FAILURES, FEW_FAILURES, Facts, Fit, Note};
+pub use newton::Stop;
+pub use refusal::{ZERO_FAILURES_95, rate_bound_95};
+pub use search::{FitOptions, fit};
 pub use world::{CauseLife, Draws, Method, Spread, World, over_draws};

@@ -1,1 +1,107 @@
-//! Small dense linear algebra: the only file that names nalgebra.
+//! Small dense linear algebra on packed lower triangles; the only file that names nalgebra.
+
+use nalgebra::DMatrix;
+
+/// Place of entry (i, j) in a lower triangle packed by rows.
+#[inline]
+pub const fn packed(i: usize, j: usize) -> usize {
+    let (i, j) = if i < j { (j, i) } else { (i, j) };
+    i * (i + 1) / 2 + j
+}
+
+fn full(lower: &[f64], n: usize) -> DMatrix<f64> {
+    DMatrix::from_fn(n, n, |i, j| lower.get(packed(i, j)).copied().unwrap_or(f64::NAN))
+}
+
+/// Solves A x = b for a symmetric positive definite A; none if A is not positive definite.
+///
+/// # Arguments
+/// `lower`: A as a lower triangle packed by rows, `(n (n + 1) / 2,)`; `b`: `(n,)`.
+pub fn solve(lower: &[f64], b: &[f64]) -> Option<Vec<f64>> {
+    let n = b.len();
+    if !lower.iter().chain(b).all(|v| v.is_finite()) {
+        return None;
+    }
+    let x = full(lower, n).cholesky()?.solve(&nalgebra::DVector::from_column_slice(b));
+    x.iter().all(|v| v.is_finite()).then(|| x.iter().copied().collect())
+}
+
+/// The inverse of a symmetric positive definite matrix, packed as given; none if it is not positive definite.
+pub fn inverse(lower: &[f64], n: usize) -> Option<Vec<f64>> {
+    if !lower.iter().all(|v| v.is_finite()) {
+        return None;
+    }
+    let inverse = full(lower, n).cholesky()?.inverse();
+    let mut out = Vec::with_capacity(lower.len());
+    for i in 0..n {
+        out.extend((0..=i).map(|j| inverse[(i, j)]));
+    }
+    out.iter().all(|v| v.is_finite()).then_some(out)
+}
+
+/// Eigenvalues of a symmetric matrix, ascending; none if an entry is not finite.
+pub fn eigenvalues(lower: &[f64], n: usize) -> Option<Vec<f64>> {
+    if !lower.iter().all(|v| v.is_finite()) {
+        return None;
+    }
+    let mut values: Vec<f64> = full(lower, n).symmetric_eigenvalues().iter().copied().collect();
+    values.sort_by(f64::total_cmp);
+    Some(values)
+}
+
+/// Condition of a positive definite matrix after scaling its diagonal to 1, so that units do not
+/// matter; infinite if it is not positive definite.
+pub fn scaled_condition(lower: &[f64], n: usize) -> f64 {
+    let diagonal: Vec<f64> = (0..n).filter_map(|i| lower.get(packed(i, i)).copied()).collect();
+    if diagonal.len() != n || !diagonal.iter().all(|d| *d > 0.0) {
+        return f64::INFINITY;
+    }
+    let mut scaled = lower.to_vec();
+    for i in 0..n {
+        for j in 0..=i {
+            if let (Some(v), Some(a), Some(b)) = (scaled.get_mut(packed(i, j)), diagonal.get(i), diagonal.get(j)) {
+                *v /= a.sqrt() * b.sqrt();
+            }
+        }
+    }
+    match eigenvalues(&scaled, n).as_deref() {
+        Some([]) => 1.0,
+        Some([least, .., most]) if *least > 0.0 => most / least,
+        Some([only]) if *only > 0.0 => 1.0,
+        _ => f64::INFINITY,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // A = [[4, 2], [2, 3]]: inverse [[3, -2], [-2, 4]] / 8, by hand.
+    const A: [f64; 3] = [4.0, 2.0, 3.0];
+
+    #[test]
+    fn two_by_two_by_hand() {
+        let x = solve(&A, &[8.0, 8.0]).unwrap();
+        assert!((x[0] - 1.0).abs() < 1e-15 && (x[1] - 2.0).abs() < 1e-15);
+        let inv = inverse(&A, 2).unwrap();
+        for (got, want) in inv.iter().zip([0.375, -0.25, 0.5]) {
+            assert!((got - want).abs() < 1e-15);
+        }
+        let eig = eigenvalues(&A, 2).unwrap();
+        assert!((eig[0] + eig[1] - 7.0).abs() < 1e-13 && (eig[0] * eig[1] - 8.0).abs() < 1e-13);
+    }
+
+    #[test]
+    fn indefinite_and_not_finite_are_told() {
+        assert!(solve(&[1.0, 2.0, 1.0], &[1.0, 1.0]).is_none());
+        assert!(inverse(&[1.0, f64::NAN, 1.0], 2).is_none());
+        assert_eq!(scaled_condition(&[1.0, 2.0, 1.0], 2), f64::INFINITY);
+    }
+
+    #[test]
+    fn condition_does_not_depend_on_units() {
+        let a = scaled_condition(&[4.0, 2.0, 3.0], 2);
+        let b = scaled_condition(&[4.0e12, 2.0e6, 3.0], 2);
+        assert!((a - b).abs() < 1e-9 * a);
+    }
+}

@@ -1,0 +1,69 @@
+//! Checks shared by the families.
+
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+
+/// A parameter that must be positive and finite.
+pub(super) fn positive(name: &str, value: f64) -> Result<f64> {
+    if value > 0.0 && value < f64::INFINITY { Ok(value) } else { Err(parameter(name, value, "a finite number above 0")) }
+}
+
+/// A parameter that must be finite.
+pub(super) fn finite(name: &str, value: f64) -> Result<f64> {
+    if value.is_finite() { Ok(value) } else { Err(parameter(name, value, "a finite number")) }
+}
+
+fn parameter(name: &str, value: f64, expected: &str) -> Error {
+    Error::new(
+        Kind::Domain,
+        Problem::new("family.parameter", format!("parameter {name} is out of its range"))
+            .at(Place::input(name))
+            .got(value)
+            .expected(expected),
+    )
+}
+
+/// Exactly `N` numbers.
+pub(super) fn exactly<const N: usize>(values: &[f64]) -> Result<[f64; N]> {
+    values.try_into().map_err(|_| {
+        Error::new(
+            Kind::Domain,
+            Problem::new("family.width", "wrong number of coordinates or parameters")
+                .got(values.len())
+                .expected(N.to_string()),
+        )
+    })
+}
+
+/// The first `N` numbers, missing ones as NaN: for paths that answer NaN rather than fail.
+#[inline]
+pub(super) fn first<const N: usize>(values: &[f64]) -> [f64; N] {
+    let mut out = [f64::NAN; N];
+    for (o, v) in out.iter_mut().zip(values) {
+        *o = *v;
+    }
+    out
+}
+
+/// A probability in [0, 1].
+pub(super) fn probability(p: f64) -> Result<f64> {
+    if (0.0..=1.0).contains(&p) {
+        Ok(p)
+    } else {
+        Err(Error::new(
+            Kind::Domain,
+            Problem::new("family.probability", "not a probability").got(p).expected("a number from 0 to 1"),
+        ))
+    }
+}
+
+/// An age of at least 0; infinity allowed.
+pub(super) fn age(age: f64) -> Result<f64> {
+    if age >= 0.0 {
+        Ok(age)
+    } else {
+        Err(Error::new(
+            Kind::Domain,
+            Problem::new("family.age", "not an age").got(age).expected("hours, 0 or more, infinity allowed"),
+        ))
+    }
+}

@@ -1,0 +1,169 @@
+//! The one likelihood: every kind of row in terms of a family's ln f, ln R and ln F with their derivatives.
+//!
+//! ```text
+//! exact at t        ln f(t)                 passed t    ln R(t)
+//! in (l, h]         ln(R(l) - R(h))         (0, h]      ln F(h)
+//! entry e           minus ln R(e)           window      minus ln(R(e) - R(u)), evidence cut at u
+//! ```
+
+use super::newton::{Point, Surface};
+use super::sample::{Evidence, Row, Sample};
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::math::linalg::packed;
+use crate::base::math::special::ln_one_minus_exp_neg;
+use crate::base::math::sum;
+use crate::family::{Family, Jet, Order, Term};
+
+/// Below this difference of ln R an interval is measured from the side of F instead.
+const LEAST_DIFFERENCE: f64 = 1e-290;
+
+/// A family and a sample: the log-likelihood over the family's coordinates, by the general path.
+#[derive(Debug)]
+pub(super) struct Likelihood<'a> {
+    pub(super) family: &'a dyn Family,
+    pub(super) sample: &'a Sample<'a>,
+}
+
+struct Scratch {
+    total: Jet,
+    one: Jet,
+    two: Jet,
+}
+
+impl Likelihood<'_> {
+    fn sums<const K: usize>(&self, x: &[f64], order: Order) -> [f64; K] {
+        let width = x.len();
+        sum::blocks(self.sample.tally.rows(), |rows| {
+            let mut lanes = [[0.0; sum::LANES]; K];
+            let mut scratch = Scratch { total: Jet::new(width), one: Jet::new(width), two: Jet::new(width) };
+            for (step, i) in rows.enumerate() {
+                let w = self.sample.weights[i];
+                if w == 0.0 {
+                    continue;
+                }
+                self.row(self.sample.row(i), x, order, &mut scratch);
+                let total = &scratch.total;
+                let lane = step % sum::LANES;
+                lanes[0][lane] += w * total.value;
+                if order >= Order::Gradient {
+                    for (sum, d) in lanes[1..].iter_mut().zip(&total.gradient[..width]) {
+                        sum[lane] += w * d;
+                    }
+                }
+                if order >= Order::Hessian {
+                    // The age comes last, so the coordinates' triangle leads the packed one.
+                    for (sum, d) in lanes[1 + width..].iter_mut().zip(&total.hessian) {
+                        sum[lane] += w * d;
+                    }
+                }
+            }
+            lanes.map(|l| sum::join(&l))
+        })
+    }
+
+    fn row(&self, row: Row, x: &[f64], order: Order, s: &mut Scratch) {
+        s.total.value = 0.0;
+        s.total.gradient.fill(0.0);
+        s.total.hessian.fill(0.0);
+        match row.evidence {
+            Evidence::Exact(age) => self.term(Term::LnDensity, age, 1.0, x, order, s),
+            Evidence::Passed(age) if age <= row.entry && row.upper == f64::INFINITY => return,
+            Evidence::Passed(age) => self.between(age, row.upper, 1.0, x, order, s),
+            Evidence::Between(low, high) => self.between(low, high.min(row.upper), 1.0, x, order, s),
+        }
+        if row.entry > 0.0 || row.upper < f64::INFINITY {
+            self.between(row.entry, row.upper, -1.0, x, order, s);
+        }
+    }
+
+    /// Adds `sign` times one term of the family.
+    fn term(&self, term: Term, age: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
+        self.family.jet(x, age, term, order, &mut s.one);
+        s.total.value += sign * s.one.value;
+        if order >= Order::Gradient {
+            add(&mut s.total.gradient, sign, &s.one.gradient);
+        }
+        if order >= Order::Hessian {
+            add(&mut s.total.hessian, sign, &s.one.hessian);
+        }
+    }
+
+    /// Adds `sign` times ln(R(low) - R(high)).
+    fn between(&self, low: f64, high: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
+        if high == f64::INFINITY {
+            return if low > 0.0 { self.term(Term::LnReliability, low, sign, x, order, s) };
+        }
+        if low <= 0.0 {
+            return self.term(Term::LnFailureProbability, high, sign, x, order, s);
+        }
+        self.family.jet(x, low, Term::LnReliability, order, &mut s.one);
+        self.family.jet(x, high, Term::LnReliability, order, &mut s.two);
+        let mut apart = s.one.value - s.two.value;
+        if !(apart > LEAST_DIFFERENCE) {
+            // Both reliabilities round to 1: ln F still tells the ends apart.
+            self.family.jet(x, high, Term::LnFailureProbability, order, &mut s.one);
+            self.family.jet(x, low, Term::LnFailureProbability, order, &mut s.two);
+            apart = s.one.value - s.two.value;
+        }
+        // ln(exp(a) - exp(b)) = a + ln(1 - exp(-(a - b))), a the larger.
+        s.total.value += sign * (s.one.value + ln_one_minus_exp_neg(apart));
+        if order == Order::Value {
+            return;
+        }
+        add(&mut s.total.gradient, sign, &s.one.gradient);
+        let r = 1.0 / apart.exp_m1();
+        if r > 0.0 {
+            for ((t, a), b) in s.total.gradient.iter_mut().zip(&s.one.gradient).zip(&s.two.gradient) {
+                *t += sign * r * (a - b);
+            }
+        }
+        if order == Order::Gradient {
+            return;
+        }
+        add(&mut s.total.hessian, sign, &s.one.hessian);
+        if r > 0.0 {
+            for i in 0..x.len() {
+                let di = s.one.gradient[i] - s.two.gradient[i];
+                for j in 0..=i {
+                    let dj = s.one.gradient[j] - s.two.gradient[j];
+                    let k = packed(i, j);
+                    let second = s.one.hessian[k] - s.two.hessian[k];
+                    s.total.hessian[k] += sign * r * (second - (1.0 + r) * di * dj);
+                }
+            }
+        }
+    }
+}
+
+fn add(total: &mut [f64], sign: f64, part: &[f64]) {
+    for (t, p) in total.iter_mut().zip(part) {
+        *t += sign * p;
+    }
+}
+
+impl Surface for Likelihood<'_> {
+    fn width(&self) -> usize {
+        self.family.width()
+    }
+
+    fn at(&self, x: &[f64], order: Order, out: &mut Point) -> Result<()> {
+        fn keep<const K: usize>(sums: [f64; K], width: usize, out: &mut Point) {
+            out.value = sums[0];
+            out.gradient.copy_from_slice(&sums[1..=width]);
+            out.hessian.copy_from_slice(&sums[1 + width..]);
+        }
+        match x.len() {
+            1 => keep(self.sums::<3>(x, order), 1, out),
+            2 => keep(self.sums::<6>(x, order), 2, out),
+            3 => keep(self.sums::<10>(x, order), 3, out),
+            4 => keep(self.sums::<15>(x, order), 4, out),
+            n => {
+                return Err(Error::new(
+                    Kind::Domain,
+                    Problem::new("fit.width", "family has too many coordinates").got(n).expected("1 to 4"),
+                ));
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,216 @@
+//! A fitted life model: numbers only, never data.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use super::newton::Stop;
+use crate::base::error::Result;
+use crate::base::math::linalg::packed;
+use crate::family::{Family, Life, family};
+
+/// What went into a fit, unweighted.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Facts {
+    /// Lamps, or pieces of life where hours are missing.
+    pub lamps: u64,
+    /// Lamps that failed; the sample size that counts.
+    pub failures: u64,
+    /// Lamps that did not.
+    pub censored: u64,
+    /// Hours under observation; a failure known to an interval counts to its middle.
+    pub exposure_hours: f64,
+    /// Oldest age at which a lamp was at risk, hours.
+    pub oldest_at_risk_hours: f64,
+    /// Oldest age at failure, hours.
+    pub oldest_failure_hours: f64,
+}
+
+/// What a reader must know beside the numbers.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Note {
+    /// Stable name, such as `fit.weak`.
+    pub slug: String,
+    /// The sentence.
+    pub text: String,
+}
+
+impl Note {
+    pub(super) fn new(slug: &str, text: impl Into<String>) -> Self {
+        Self { slug: slug.into(), text: text.into() }
+    }
+}
+
+/// Failures from which an estimate stands without a note.
+pub const ENOUGH_FAILURES: u64 = 10;
+/// Failures below which only the interval is advice.
+pub const FEW_FAILURES: u64 = 5;
+
+/// The notes that few failures call for.
+pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
+    if failures < FEW_FAILURES {
+        vec![Note::new(
+            "fit.interval_only",
+            format!("{failures} failures are fewer than {FEW_FAILURES}: only the interval is advice, not the estimate"),
+        )]
+    } else if failures < ENOUGH_FAILURES {
+        vec![Note::new(
+            "fit.weak",
+            format!("weak: {failures} failures are fewer than {ENOUGH_FAILURES}; expect a shape estimated too steep"),
+        )]
+    } else {
+        Vec::new()
+    }
+}
+
+/// A fitted life model. Only [`super::fit`] makes one; it holds numbers, never data.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Fit {
+    pub(super) family: String,
+    pub(super) coordinates: Vec<f64>,
+    pub(super) parameters: Vec<f64>,
+    /// Packed lower triangle over the coordinates.
+    pub(super) covariance: Vec<f64>,
+    pub(super) log_likelihood: f64,
+    pub(super) scaled_gradient: f64,
+    pub(super) condition: f64,
+    pub(super) iterations: u64,
+    pub(super) stop: Stop,
+    pub(super) converged: bool,
+    pub(super) facts: Facts,
+    pub(super) notes: Vec<Note>,
+}
+
+impl Fit {
+    /// Name of the family.
+    pub fn family_name(&self) -> &str {
+        &self.family
+    }
+
+    /// The family.
+    ///
+    /// # Errors
+    /// `family.unknown` for a saved fit of a family this version does not know.
+    pub fn family(&self) -> Result<&'static dyn Family> {
+        family(&self.family)
+    }
+
+    /// Unconstrained coordinates at the maximum, `(width,)`.
+    pub fn coordinates(&self) -> &[f64] {
+        &self.coordinates
+    }
+
+    /// Parameters with their names, in the order of the family.
+    pub fn parameters(&self) -> Vec<(&'static str, f64)> {
+        self.names().iter().copied().zip(self.parameters.iter().copied()).collect()
+    }
+
+    /// One parameter by name, such as `shape`; none if the family has no such parameter.
+    pub fn parameter(&self, name: &str) -> Option<f64> {
+        self.parameters().into_iter().find(|(n, _)| *n == name).map(|(_, v)| v)
+    }
+
+    fn names(&self) -> &'static [&'static str] {
+        self.family().map_or(&[], Family::parameter_names)
+    }
+
+    /// Covariance of coordinates i and j: inverse of the observed information.
+    pub fn coordinate_covariance(&self, i: usize, j: usize) -> Option<f64> {
+        let width = self.coordinates.len();
+        if i < width && j < width { self.covariance.get(packed(i, j)).copied() } else { None }
+    }
+
+    /// Covariance of parameters i and j on their own scale, by the delta method.
+    pub fn covariance(&self, i: usize, j: usize) -> Option<f64> {
+        let slopes = self.family().ok()?.parameter_slopes(&self.coordinates);
+        Some(self.coordinate_covariance(i, j)? * slopes.get(i)? * slopes.get(j)?)
+    }
+
+    /// Standard error of a parameter by name, by the delta method.
+    pub fn standard_error(&self, name: &str) -> Option<f64> {
+        let i = self.names().iter().position(|n| *n == name)?;
+        self.covariance(i, i).map(f64::sqrt)
+    }
+
+    /// Maximised log-likelihood, densities per hour.
+    pub fn log_likelihood(&self) -> f64 {
+        self.log_likelihood
+    }
+
+    /// 2 x parameters - 2 x log-likelihood; smaller is better, on the same data only.
+    pub fn aic(&self) -> f64 {
+        2.0 * self.coordinates.len() as f64 - 2.0 * self.log_likelihood
+    }
+
+    /// Largest |gradient| at the end in units of one over a standard error: distance to the true maximum in standard errors.
+    pub fn scaled_gradient(&self) -> f64 {
+        self.scaled_gradient
+    }
+
+    /// Condition of the information matrix with its diagonal scaled to 1: 1 is best.
+    pub fn condition(&self) -> f64 {
+        self.condition
+    }
+
+    /// Iterations of the search.
+    pub fn iterations(&self) -> u64 {
+        self.iterations
+    }
+
+    /// Why the search stopped.
+    pub fn stop(&self) -> Stop {
+        self.stop
+    }
+
+    /// Whether the search reached the maximum.
+    pub fn converged(&self) -> bool {
+        self.converged
+    }
+
+    /// What went in.
+    pub fn facts(&self) -> &Facts {
+        &self.facts
+    }
+
+    /// What a reader must know beside the numbers.
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
+    }
+
+    /// The fitted life.
+    ///
+    /// # Errors
+    /// `family.unknown` or `family.parameter` for a saved fit that was changed by hand.
+    pub fn life(&self) -> Result<Box<dyn Life>> {
+        self.family()?.at(&self.coordinates)
+    }
+
+    /// Says when an age lies past the oldest lamp at risk, where the curve is the family's opinion.
+    pub fn extrapolation(&self, age: f64) -> Option<Note> {
+        let oldest = self.facts.oldest_at_risk_hours;
+        (age > oldest).then(|| {
+            Note::new(
+                "fit.extrapolated",
+                format!("{age:.0} h lies past the oldest lamp at risk ({oldest:.0} h): the figure is the family's opinion"),
+            )
+        })
+    }
+}
+
+impl fmt::Display for Fit {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} fit of {} lamps, {} failures", self.family, self.facts.lamps, self.facts.failures)?;
+        for (name, value) in self.parameters() {
+            let error = self.standard_error(name).unwrap_or(f64::NAN);
+            write!(f, "; {name} {value:.4} (standard error {error:.4})")?;
+        }
+        write!(f, "; log-likelihood {:.4}", self.log_likelihood)?;
+        if !self.converged {
+            f.write_str("; NOT CONVERGED")?;
+        }
+        self.notes.iter().try_for_each(|note| write!(f, "; {}", note.text))
+    }
+}

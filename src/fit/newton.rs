@@ -1,0 +1,260 @@
+//! A damped Newton search on a log-likelihood, run by argmin's executor.
+
+use argmin::core::{
+    CostFunction, Error as ArgminError, Executor, Gradient, IterState, KV, Problem as Counted, Solver, State,
+    TerminationReason, TerminationStatus,
+};
+use serde::{Deserialize, Serialize};
+
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::math::linalg::{packed, solve};
+use crate::base::run::Run;
+use crate::family::Order;
+
+/// A value to be maximised with its gradient and packed lower Hessian.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Point {
+    pub(super) value: f64,
+    pub(super) gradient: Vec<f64>,
+    pub(super) hessian: Vec<f64>,
+}
+
+impl Point {
+    pub(super) fn new(width: usize) -> Self {
+        Self { value: f64::NAN, gradient: vec![0.0; width], hessian: vec![0.0; width * (width + 1) / 2] }
+    }
+
+    /// The packed negative Hessian.
+    pub(super) fn information(&self) -> Vec<f64> {
+        self.hessian.iter().map(|h| -h).collect()
+    }
+
+    /// Largest |gradient| in units of one over the standard error of its own coordinate.
+    pub(super) fn scaled_gradient(&self) -> f64 {
+        self.gradient.iter().enumerate().fold(0.0, |most: f64, (i, g)| {
+            most.max(g.abs() / self.hessian.get(packed(i, i)).map_or(0.0, |h| h.abs().sqrt()))
+        })
+    }
+}
+
+/// A smooth function of unconstrained coordinates, to be maximised.
+pub(super) trait Surface {
+    fn width(&self) -> usize;
+
+    /// Fills `out` at `x`. A point outside the domain has a value that is not finite.
+    fn at(&self, x: &[f64], order: Order, out: &mut Point) -> Result<()>;
+
+    /// Whether the search may go there.
+    fn inside(&self, _x: &[f64]) -> bool {
+        true
+    }
+}
+
+/// Why a search stopped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Stop {
+    /// The answer has a closed form; there was no search.
+    ClosedForm,
+    /// The scaled gradient is 0 to rounding.
+    Gradient,
+    /// The largest allowed number of iterations was reached.
+    Iterations,
+    /// No step raised the likelihood any further, though the gradient is not 0.
+    NoProgress,
+    /// The start lies outside the domain.
+    BadStart,
+}
+
+/// Where a search ended.
+#[derive(Clone, Debug)]
+pub(super) struct Outcome {
+    pub(super) x: Vec<f64>,
+    pub(super) point: Point,
+    pub(super) iterations: u64,
+    pub(super) stop: Stop,
+}
+
+impl Outcome {
+    pub(super) fn converged(&self) -> bool {
+        matches!(self.stop, Stop::Gradient | Stop::ClosedForm)
+    }
+}
+
+/// Newton decrement (distance to the optimum in standard errors) from which one more full step is
+/// the last: convergence is quadratic, so that step ends at rounding.
+const LAST_STEP: f64 = 1e-6;
+/// Largest move of a coordinate in one step: coordinates are logarithms or near them.
+const LONGEST: f64 = 2.0;
+/// Halvings of a step before the search gives up.
+const HALVINGS: usize = 40;
+/// Share of the promised rise that a step must deliver.
+const RISE: f64 = 1e-4;
+/// Rounding of a log-likelihood, relative.
+const NOISE: f64 = 1e-13;
+
+struct Search<'s, S: ?Sized>(&'s S);
+
+#[derive(Clone, Debug)]
+struct Newton {
+    run: Run,
+    here: Point,
+    stop: Option<Stop>,
+}
+
+type Walk = IterState<Vec<f64>, Vec<f64>, (), Vec<f64>, (), f64>;
+
+/// Newton direction with the positive definite safeguard, and its decrement if no damping was needed.
+fn direction(point: &Point) -> Option<(Vec<f64>, Option<f64>)> {
+    let information = point.information();
+    let n = point.gradient.len();
+    if let Some(step) = solve(&information, &point.gradient) {
+        let decrement = step.iter().zip(&point.gradient).map(|(s, g)| s * g).sum::<f64>().max(0.0).sqrt();
+        return Some((step, Some(decrement)));
+    }
+    let largest = information.iter().fold(0.0, |m: f64, v| m.max(v.abs()));
+    let mut damping = 1e-3;
+    for _ in 0..12 {
+        let mut damped = information.clone();
+        for i in 0..n {
+            let k = packed(i, i);
+            damped[k] = damped[k].abs() + damping * largest;
+        }
+        if let Some(step) = solve(&damped, &point.gradient) {
+            return Some((step, None));
+        }
+        damping *= 10.0;
+    }
+    None
+}
+
+impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
+    fn name(&self) -> &'static str {
+        "damped Newton"
+    }
+
+    fn next_iter(
+        &mut self,
+        problem: &mut Counted<Search<'_, S>>,
+        mut state: Walk,
+    ) -> std::result::Result<(Walk, Option<KV>), ArgminError> {
+        let x = state.take_param().unwrap_or_default();
+        if self.run.check().is_err() {
+            self.stop = Some(Stop::Iterations);
+            return Ok((state.param(x), None));
+        }
+        let Some((mut step, decrement)) = direction(&self.here) else {
+            self.stop = Some(Stop::NoProgress);
+            return Ok((state.param(x), None));
+        };
+        let last = decrement.is_some_and(|d| d < LAST_STEP);
+        let longest = step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+        if longest > LONGEST {
+            step.iter_mut().for_each(|s| *s *= LONGEST / longest);
+        }
+        let slope: f64 = step.iter().zip(&self.here.gradient).map(|(s, g)| s * g).sum();
+        let noise = NOISE * self.here.value.abs().max(1.0);
+        let mut next = Point::new(x.len());
+        let mut share = 1.0;
+        for _ in 0..HALVINGS {
+            let there: Vec<f64> = x.iter().zip(&step).map(|(a, s)| a + share * s).collect();
+            problem.problem("evaluations", |search| {
+                if search.0.inside(&there) {
+                    search.0.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
+                } else {
+                    next.value = f64::NEG_INFINITY;
+                    Ok(())
+                }
+            })?;
+            let rise = next.value - self.here.value;
+            let good = rise >= RISE * share * slope || (rise >= -noise && share * slope <= 1e3 * noise);
+            if next.value.is_finite() && next.gradient.iter().all(|g| g.is_finite()) && good {
+                if last {
+                    self.stop = Some(Stop::Gradient);
+                }
+                self.here = next;
+                return Ok((state.cost(-self.here.value).param(there), None));
+            }
+            share *= 0.5;
+        }
+        self.stop = Some(if last { Stop::Gradient } else { Stop::NoProgress });
+        Ok((state.param(x), None))
+    }
+
+    fn terminate(&mut self, _state: &Walk) -> TerminationStatus {
+        match self.stop {
+            Some(Stop::Gradient) => TerminationStatus::Terminated(TerminationReason::SolverConverged),
+            Some(_) => TerminationStatus::Terminated(TerminationReason::SolverExit("stopped early".into())),
+            None => TerminationStatus::NotTerminated,
+        }
+    }
+}
+
+fn failed(error: &ArgminError) -> Error {
+    Error::new(Kind::Internal, Problem::new("fit.search", format!("search failed: {error}")))
+}
+
+/// Climbs from `start` to a maximum.
+pub(super) fn climb<S: Surface + ?Sized>(surface: &S, start: &[f64], most: u64, run: &Run) -> Result<Outcome> {
+    run.check()?;
+    let mut here = Point::new(surface.width());
+    if surface.inside(start) {
+        surface.at(start, Order::Hessian, &mut here)?;
+    }
+    if !here.value.is_finite() || !here.gradient.iter().all(|g| g.is_finite()) {
+        return Ok(Outcome { x: start.to_vec(), point: here, iterations: 0, stop: Stop::BadStart });
+    }
+    if surface.width() == 0 {
+        return Ok(Outcome { x: Vec::new(), point: here, iterations: 0, stop: Stop::Gradient });
+    }
+    let newton = Newton { run: run.clone(), here, stop: None };
+    let result = Executor::new(Search(surface), newton)
+        .timer(false)
+        .configure(|state: Walk| state.param(start.to_vec()).max_iters(most).counting(false))
+        .run()
+        .map_err(|e| failed(&e))?;
+    run.check()?;
+    let x = result.state().get_param().cloned().unwrap_or_else(|| start.to_vec());
+    let iterations = result.state().get_iter();
+    let newton = result.solver();
+    Ok(Outcome { x, point: newton.here.clone(), iterations, stop: newton.stop.unwrap_or(Stop::Iterations) })
+}
+
+impl<S: Surface + ?Sized> CostFunction for Search<'_, S> {
+    type Param = Vec<f64>;
+    type Output = f64;
+
+    fn cost(&self, x: &Vec<f64>) -> std::result::Result<f64, ArgminError> {
+        let mut point = Point::new(x.len());
+        if !self.0.inside(x) {
+            return Ok(f64::MAX.sqrt());
+        }
+        self.0.at(x, Order::Value, &mut point)?;
+        Ok(if point.value.is_finite() { -point.value } else { f64::MAX.sqrt() })
+    }
+}
+
+impl<S: Surface + ?Sized> Gradient for Search<'_, S> {
+    type Param = Vec<f64>;
+    type Gradient = Vec<f64>;
+
+    fn gradient(&self, x: &Vec<f64>) -> std::result::Result<Vec<f64>, ArgminError> {
+        let mut point = Point::new(x.len());
+        self.0.at(x, Order::Gradient, &mut point)?;
+        Ok(point.gradient.iter().map(|g| if g.is_finite() { -g } else { 0.0 }).collect())
+    }
+}
+
+/// The fallback: argmin's quasi-Newton search with few iterations, whose end is a new start for [`climb`].
+pub(super) fn wander<S: Surface + ?Sized>(surface: &S, start: &[f64]) -> Option<Vec<f64>> {
+    use argmin::solver::linesearch::MoreThuenteLineSearch;
+    use argmin::solver::quasinewton::LBFGS;
+    let solver: LBFGS<_, Vec<f64>, Vec<f64>, f64> = LBFGS::new(MoreThuenteLineSearch::new(), 7);
+    let result = Executor::new(Search(surface), solver)
+        .timer(false)
+        .configure(|state| state.param(start.to_vec()).max_iters(100))
+        .run()
+        .ok()?;
+    result.state().get_best_param().cloned()
+}

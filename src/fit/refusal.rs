@@ -1,0 +1,107 @@
+//! Samples without a maximum: the reason, and the best bound that still holds.
+
+use super::sample::{Count, Evidence, Row, Sample};
+use crate::base::error::{Error, Kind, Problem, Result};
+
+/// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
+pub const ZERO_FAILURES_95: f64 = 2.995_732_273_553_991;
+
+/// Upper 95 % bound of an even failure rate, per hour, after no failures in `exposure` hours; none without exposure.
+pub fn rate_bound_95(exposure: f64) -> Option<f64> {
+    (exposure > 0.0 && exposure < f64::INFINITY).then(|| ZERO_FAILURES_95 / exposure)
+}
+
+fn refused(slug: &'static str, what: impl Into<String>, hint: impl Into<String>) -> Error {
+    Error::new(Kind::Refused, Problem::new(slug, what)).with_hint(hint)
+}
+
+/// Refuses what has no maximum for a family with `width` coordinates.
+pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> {
+    let hours = count.exposure;
+    let weight: f64 = failures(sample).map(|(i, _)| sample.weights[i]).sum();
+    if count.failures == 0 || !(weight > 0.0) {
+        let hint = rate_bound_95(hours).map_or_else(
+            || "there are no hours under observation either".to_owned(),
+            |rate| {
+                format!("with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)")
+            },
+        );
+        return Err(refused("fit.no_failures", format!("no failures among {} lamps", count.lamps), hint));
+    }
+    if !(hours > 0.0) {
+        return Err(refused("fit.no_exposure", "no hours under observation", "give the ages at which lamps were seen"));
+    }
+    if width > 1 {
+        one_age_explains_all(sample, count)?;
+    }
+    Ok(())
+}
+
+fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, Row)> + 's {
+    (0..sample.tally.rows())
+        .filter(|&i| sample.weights[i] > 0.0)
+        .map(|i| (i, sample.row(i)))
+        .filter(|(_, row)| !matches!(row.evidence, Evidence::Passed(_)))
+}
+
+/// With two parameters the likelihood has no maximum when a single age could hold every failure and no
+/// lamp passed it: a spread shrinking to nothing there beats everything else.
+fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
+    let (mut passed, mut low, mut high, mut exact) = (0.0f64, 0.0f64, f64::INFINITY, None);
+    let mut differ = false;
+    for i in (0..sample.tally.rows()).filter(|&i| sample.weights[i] > 0.0) {
+        match sample.row(i).evidence {
+            Evidence::Passed(age) => passed = passed.max(age),
+            Evidence::Between(l, h) => {
+                low = low.max(l);
+                high = high.min(h);
+            }
+            Evidence::Exact(age) => match exact {
+                None => exact = Some(age),
+                Some(first) => differ |= first != age,
+            },
+        }
+    }
+    let unbounded = match exact {
+        Some(age) => !differ && passed <= age && low < age && age <= high,
+        None => low < high && passed < high,
+    };
+    if !unbounded {
+        return Ok(());
+    }
+    let rate = count.failures as f64 / count.exposure;
+    let hint = format!(
+        "an exponential fit still holds: {} failures in {:.0} h are {rate:.4e} per hour; more failures at other ages are needed",
+        count.failures, count.exposure
+    );
+    Err(match exact {
+        Some(age) if count.failures == 1 => refused(
+            "fit.one_failure_oldest",
+            format!("the only failure, at {age} h, is the largest age: the likelihood grows without bound as the spread shrinks"),
+            hint,
+        ),
+        Some(age) => refused(
+            "fit.one_age",
+            format!("all failures are at {age} h and no lamp passed it: the likelihood grows without bound as the spread shrinks"),
+            hint,
+        ),
+        None => refused(
+            "fit.one_interval",
+            format!("one age in ({}, {high}] could hold every failure: the spread is not identified", low.max(passed)),
+            hint,
+        ),
+    })
+}
+
+/// The search ran to the edge of the family or found no curvature.
+pub(super) fn not_identified(family: &str, count: &Count) -> Error {
+    let rate = count.failures as f64 / count.exposure;
+    refused(
+        "fit.not_identified",
+        format!("these records do not settle the parameters of the {family} family"),
+        format!(
+            "{} failures in {:.0} h are {rate:.4e} per hour; try the exponential family",
+            count.failures, count.exposure
+        ),
+    )
+}

@@ -1,0 +1,174 @@
+//! One sample read row by row from a tally: what kind of evidence each row is, for the endings that count.
+
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::sum;
+use crate::family::Outline;
+use crate::lives::Tally;
+use crate::records::Ending;
+
+/// What one row says.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Evidence {
+    /// Failed at this age.
+    Exact(f64),
+    /// Passed this age.
+    Passed(f64),
+    /// Failed in (low, high].
+    Between(f64, f64),
+}
+
+/// A row: its evidence, and the window (entry, upper] in which a failure would have been seen.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Row {
+    pub(super) evidence: Evidence,
+    pub(super) entry: f64,
+    pub(super) upper: f64,
+}
+
+/// A tally, the endings that count as failure here, and one weight per row.
+#[derive(Clone, Debug)]
+pub(super) struct Sample<'a> {
+    pub(super) tally: &'a Tally,
+    /// Bit set of ending codes that count; a failure with another ending is censored at its `low`.
+    counts: u64,
+    pub(super) weights: Vec<f64>,
+    /// Whether every row is an exact failure or right-censored and none is windowed.
+    pub(super) simple: bool,
+}
+
+/// Counts and extremes of a sample, unweighted.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Count {
+    pub(super) lamps: u64,
+    pub(super) failures: u64,
+    pub(super) exposure: f64,
+    pub(super) oldest: f64,
+    pub(super) oldest_failure: f64,
+}
+
+impl<'a> Sample<'a> {
+    /// A sample in which `endings` count as failures (none: every row that is not right-censored),
+    /// with whole counts times optional real weights.
+    pub(super) fn new(tally: &'a Tally, endings: Option<&[Ending]>, weights: Option<&[f64]>) -> Result<Self> {
+        let counts = endings.map_or(u64::MAX, |set| set.iter().fold(0, |bits, e| bits | 1 << e.code()));
+        let whole = tally.count().iter().map(|c| *c as f64);
+        let weights = match weights {
+            None => whole.collect(),
+            Some(real) => whole.zip(check_weights(tally, real)?).map(|(c, w)| c * w).collect(),
+        };
+        let mut sample = Self { tally, counts, weights, simple: tally.upper().is_none() };
+        sample.simple =
+            sample.simple && (0..tally.rows()).all(|i| !matches!(sample.row(i).evidence, Evidence::Between(..)));
+        sample.check_zero()?;
+        Ok(sample)
+    }
+
+    /// Row `i`; `i` must be below the number of rows.
+    #[inline]
+    pub(super) fn row(&self, i: usize) -> Row {
+        let (low, high) = (self.tally.low[i], self.tally.high[i]);
+        let entry = self.tally.entry.as_ref().map_or(0.0, |e| e[i]);
+        let upper = self.tally.upper.as_ref().map_or(f64::INFINITY, |u| u[i]);
+        let evidence = if high == f64::INFINITY || self.counts & (1 << self.tally.ending[i]) == 0 {
+            Evidence::Passed(low)
+        } else if low == high {
+            Evidence::Exact(low)
+        } else {
+            Evidence::Between(low.max(entry), high)
+        };
+        Row { evidence, entry, upper }
+    }
+
+    /// An exact failure at age 0 has no place in a family of lives above 0.
+    fn check_zero(&self) -> Result<()> {
+        let problems: Vec<Problem> = (0..self.tally.rows())
+            .filter(|&i| self.tally.count[i] > 0 && self.row(i).evidence == Evidence::Exact(0.0))
+            .map(|i| {
+                Problem::new("fit.exact_age_zero", "a failure at exactly 0 hours cannot enter a fit")
+                    .at(Place::input("tally").row(i as u64 + 1).column("low"))
+                    .got(0.0)
+                    .expected("an age above 0, or the interval from 0 to the first meter step, such as (0, 1]")
+            })
+            .collect();
+        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Refused, problems)) }
+    }
+
+    /// Counts and extremes.
+    pub(super) fn count(&self) -> Count {
+        let mut count = Count::default();
+        let mut hours = Vec::with_capacity(self.tally.rows());
+        for i in 0..self.tally.rows() {
+            let n = self.tally.count[i];
+            let Row { evidence, entry, .. } = self.row(i);
+            let (middle, last, failed) = match evidence {
+                Evidence::Exact(age) => (age, age, true),
+                Evidence::Passed(age) => (age, age, false),
+                Evidence::Between(low, high) => (0.5 * (low + high), high, true),
+            };
+            count.lamps += n;
+            hours.push(n as f64 * (middle - entry).max(0.0));
+            if n == 0 {
+                continue;
+            }
+            count.oldest = count.oldest.max(last);
+            if failed {
+                count.failures += n;
+                count.oldest_failure = count.oldest_failure.max(last);
+            }
+        }
+        count.exposure = sum::sum(&hours);
+        count
+    }
+
+    /// Outline for the start of a search.
+    pub(super) fn outline(&self) -> Outline {
+        let rows = 0..self.tally.rows();
+        let [failures, exposure, first, second] = sum::blocks(rows.len(), |rows| {
+            let mut s = [0.0; 4];
+            for i in rows {
+                let w = self.weights[i];
+                let Row { evidence, entry, .. } = self.row(i);
+                let (age, failed) = match evidence {
+                    Evidence::Exact(age) => (age, true),
+                    Evidence::Passed(age) => (age, false),
+                    Evidence::Between(low, high) => (0.5 * (low + high), true),
+                };
+                s[1] += w * (age - entry).max(0.0);
+                if failed && w > 0.0 {
+                    let y = age.ln();
+                    s[0] += w;
+                    s[2] += w * y;
+                    s[3] += w * y * y;
+                }
+            }
+            s
+        });
+        let mean_ln = first / failures;
+        let sd_ln = (second / failures - mean_ln * mean_ln).max(0.0).sqrt();
+        Outline { failures, exposure, mean_ln, sd_ln }
+    }
+}
+
+fn check_weights<'w>(tally: &Tally, weights: &'w [f64]) -> Result<&'w [f64]> {
+    if weights.len() != tally.rows() {
+        return Err(Error::new(
+            Kind::Input,
+            Problem::new("fit.weights_length", "one weight per row is needed")
+                .at(Place::input("weights"))
+                .got(weights.len())
+                .expected(tally.rows().to_string()),
+        ));
+    }
+    let problems: Vec<Problem> = weights
+        .iter()
+        .enumerate()
+        .filter(|(_, w)| !(**w >= 0.0 && **w < f64::INFINITY))
+        .map(|(i, w)| {
+            Problem::new("fit.weight", "not a weight")
+                .at(Place::input("weights").row(i as u64 + 1))
+                .got(w)
+                .expected("a finite number, 0 or more")
+        })
+        .collect();
+    if problems.is_empty() { Ok(weights) } else { Err(Error::many(Kind::Input, problems)) }
+}

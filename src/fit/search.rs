@@ -1,0 +1,183 @@
+//! From a sample and a family to the maximum of the likelihood.
+
+use super::kernel::PowerRows;
+use super::likelihood::Likelihood;
+use super::model::{Facts, Fit, failure_notes};
+use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
+use super::refusal;
+use super::sample::{Count, Sample};
+use crate::base::error::Result;
+use crate::base::math::linalg::{inverse, scaled_condition};
+use crate::base::run::Run;
+use crate::family::{Family, Order};
+use crate::lives::Tally;
+use crate::records::Ending;
+
+/// How to fit. `FitOptions::default()` is right for most.
+#[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
+pub struct FitOptions {
+    /// Endings that count as failure; failures with another ending are right-censored at their `low`. None: all failures count.
+    pub endings: Option<Vec<Ending>>,
+    /// Real weights, one per row, times the counts. None: counts only.
+    pub weights: Option<Vec<f64>>,
+    /// Largest number of iterations of one search.
+    pub iterations: u64,
+    /// Whether a family's closed reduction may be used; it gives the same answer faster.
+    pub reduced: bool,
+}
+
+impl Default for FitOptions {
+    fn default() -> Self {
+        Self { endings: None, weights: None, iterations: 100, reduced: true }
+    }
+}
+
+/// Fits a family to a tally by maximum likelihood.
+///
+/// Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood, with whole
+/// counts and optional real weights.
+///
+/// # Errors
+/// Refused: `fit.no_failures`, `fit.no_exposure`, `fit.exact_age_zero`, `fit.one_failure_oldest`, `fit.one_age`,
+/// `fit.one_interval`, `fit.not_identified`, each with the best bound that still holds. Input: `fit.weight`,
+/// `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`] that has not converged.
+pub fn fit(family: &dyn Family, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Fit> {
+    let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+    fit_sample(family, &sample, options, run)
+}
+
+pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Fit> {
+    let count = sample.count();
+    refusal::check(sample, &count, family.width())?;
+    let outcome = maximise(family, sample, options, run)?;
+    let width = family.width();
+    let information = outcome.point.information();
+    let inside = Bounded(&Likelihood { family, sample }).inside(&outcome.x);
+    let Some(covariance) = inverse(&information, width).filter(|_| outcome.point.value.is_finite() && inside) else {
+        return Err(refusal::not_identified(family.name(), &count));
+    };
+    if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(&outcome.x) {
+        return Err(refusal::not_identified(family.name(), &count));
+    }
+    Ok(Fit {
+        family: family.name().to_owned(),
+        parameters: family.parameters(&outcome.x),
+        covariance,
+        log_likelihood: outcome.point.value,
+        scaled_gradient: outcome.point.scaled_gradient(),
+        condition: scaled_condition(&information, width),
+        iterations: outcome.iterations,
+        stop: outcome.stop,
+        converged: outcome.converged(),
+        notes: failure_notes(count.failures),
+        facts: facts(&count),
+        coordinates: outcome.x,
+    })
+}
+
+pub(super) fn facts(count: &Count) -> Facts {
+    Facts {
+        lamps: count.lamps,
+        failures: count.failures,
+        censored: count.lamps - count.failures,
+        exposure_hours: count.exposure,
+        oldest_at_risk_hours: count.oldest,
+        oldest_failure_hours: count.oldest_failure,
+    }
+}
+
+/// Coordinates are logarithms of shapes or of hours: beyond these the search has run away.
+const EDGE: f64 = 12.0;
+const FAR: f64 = 700.0;
+
+fn at_edge(x: &[f64]) -> bool {
+    x.iter().any(|c| c.abs() > FAR - 1.0) || x.first().is_some_and(|c| x.len() > 1 && c.abs() > EDGE - 1.0)
+}
+
+/// A surface fenced so that steps stay where numbers are finite.
+struct Bounded<'s, S>(&'s S);
+
+impl<S: Surface> Surface for Bounded<'_, S> {
+    fn width(&self) -> usize {
+        self.0.width()
+    }
+
+    fn at(&self, x: &[f64], order: Order, out: &mut Point) -> Result<()> {
+        self.0.at(x, order, out)
+    }
+
+    fn inside(&self, x: &[f64]) -> bool {
+        x.iter().all(|c| c.abs() < FAR)
+    }
+}
+
+/// The maximum over all coordinates, by the fastest road that is open.
+pub(super) fn maximise(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Outcome> {
+    let likelihood = Likelihood { family, sample };
+    if options.reduced && sample.simple {
+        match family.name() {
+            "exponential" => return closed_exponential(&likelihood),
+            "weibull" => {
+                if let Some(outcome) = profiled_weibull(sample, options, run)? {
+                    return Ok(outcome);
+                }
+            }
+            _ => {}
+        }
+    }
+    let surface = Bounded(&likelihood);
+    let mut best: Option<Outcome> = None;
+    let starts = family.starts(&sample.outline());
+    for start in &starts {
+        let outcome = climb(&surface, start, options.iterations, run)?;
+        if outcome.converged() {
+            return Ok(outcome);
+        }
+        keep_better(&mut best, outcome);
+    }
+    for start in &starts {
+        if let Some(start) = wander(&surface, start) {
+            let outcome = climb(&surface, &start, options.iterations, run)?;
+            if outcome.converged() {
+                return Ok(outcome);
+            }
+            keep_better(&mut best, outcome);
+        }
+    }
+    Ok(best.unwrap_or(Outcome { x: Vec::new(), point: Point::new(family.width()), iterations: 0, stop: Stop::BadStart }))
+}
+
+fn keep_better(best: &mut Option<Outcome>, outcome: Outcome) {
+    if best.as_ref().is_none_or(|b| !(b.point.value >= outcome.point.value)) {
+        *best = Some(outcome);
+    }
+}
+
+/// Exponential: mean life = hours under observation / failures.
+fn closed_exponential(likelihood: &Likelihood) -> Result<Outcome> {
+    let outline = likelihood.sample.outline();
+    let x = vec![(outline.exposure / outline.failures).ln()];
+    let mut point = Point::new(1);
+    likelihood.at(&x, Order::Hessian, &mut point)?;
+    Ok(Outcome { x, point, iterations: 0, stop: Stop::ClosedForm })
+}
+
+/// Weibull with the scale profiled out: a search over ln shape alone; none if it does not settle.
+fn profiled_weibull(sample: &Sample, options: &FitOptions, run: &Run) -> Result<Option<Outcome>> {
+    let Some(rows) = PowerRows::new(sample) else { return Ok(None) };
+    let mut start = vec![0.0];
+    if let Some(thin) = rows.thinned() {
+        let outcome = climb(&thin, &start, options.iterations, run)?;
+        if outcome.converged() {
+            start = outcome.x;
+        }
+    }
+    let profile = climb(&rows, &start, options.iterations, run)?;
+    if !profile.converged() {
+        return Ok(None);
+    }
+    let Some(b) = profile.x.first() else { return Ok(None) };
+    let (x, point) = rows.finish(*b);
+    Ok(Some(Outcome { x, point, iterations: profile.iterations, stop: profile.stop }))
+}
