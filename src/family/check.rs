@@ -4,7 +4,11 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// A parameter that must be positive and finite.
 pub(super) fn positive(name: &str, value: f64) -> Result<f64> {
-    if value > 0.0 && value < f64::INFINITY { Ok(value) } else { Err(parameter(name, value, "a finite number above 0")) }
+    if value > 0.0 && value < f64::INFINITY {
+        Ok(value)
+    } else {
+        Err(parameter(name, value, "a finite number above 0"))
+    }
 }
 
 /// A parameter that must be finite.

@@ -193,10 +193,6 @@ impl Family for LognormalFamily {
 
     fn starts(&self, outline: &Outline) -> Vec<Vec<f64>> {
         let rate = (outline.exposure / outline.failures).ln();
-        vec![
-            vec![outline.mean_ln, outline.sd_ln.clamp(0.02, 20.0).ln()],
-            vec![rate, 0.0],
-            vec![rate, -1.0],
-        ]
+        vec![vec![outline.mean_ln, outline.sd_ln.clamp(0.02, 20.0).ln()], vec![rate, 0.0], vec![rate, -1.0]]
     }
 }

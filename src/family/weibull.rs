@@ -6,9 +6,7 @@ use super::chain::{chain, flat};
 use super::check;
 use super::traits::{Family, Jet, Life, Order, Outline, Term};
 use crate::base::error::Result;
-use crate::base::math::special::{
-    ln_gamma, ln_one_minus_exp_neg, lower_gamma_series, upper_gamma_fraction,
-};
+use crate::base::math::special::{ln_gamma, ln_one_minus_exp_neg, lower_gamma_series, upper_gamma_fraction};
 
 /// Weibull life with its two parameters.
 ///
@@ -136,9 +134,8 @@ pub(super) fn ln_f_derivatives(w: f64) -> (f64, f64) {
     if w < 0.25 {
         // Bernoulli series of w / expm1(w); the plain form cancels in 1 - w - r.
         let s = w * w;
-        let even = s
-            * (1.0 / 12.0
-                - s * (1.0 / 720.0 - s * (1.0 / 30_240.0 - s * (1.0 / 1_209_600.0 - s / 47_900_160.0))));
+        let even =
+            s * (1.0 / 12.0 - s * (1.0 / 720.0 - s * (1.0 / 30_240.0 - s * (1.0 / 1_209_600.0 - s / 47_900_160.0))));
         let r = 1.0 - 0.5 * w + even;
         return (r, r * (-0.5 * w - even));
     }

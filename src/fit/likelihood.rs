@@ -91,7 +91,9 @@ impl Likelihood<'_> {
     /// Adds `sign` times ln(R(low) - R(high)).
     fn between(&self, low: f64, high: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
         if high == f64::INFINITY {
-            return if low > 0.0 { self.term(Term::LnReliability, low, sign, x, order, s) };
+            return if low > 0.0 {
+                self.term(Term::LnReliability, low, sign, x, order, s);
+            };
         }
         if low <= 0.0 {
             return self.term(Term::LnFailureProbability, high, sign, x, order, s);

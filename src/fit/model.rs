@@ -194,7 +194,9 @@ impl Fit {
         (age > oldest).then(|| {
             Note::new(
                 "fit.extrapolated",
-                format!("{age:.0} h lies past the oldest lamp at risk ({oldest:.0} h): the figure is the family's opinion"),
+                format!(
+                    "{age:.0} h lies past the oldest lamp at risk ({oldest:.0} h): the figure is the family's opinion"
+                ),
             )
         })
     }

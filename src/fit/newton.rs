@@ -151,7 +151,9 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
         let last = decrement.is_some_and(|d| d < LAST_STEP);
         let longest = step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
         if longest > LONGEST {
-            step.iter_mut().for_each(|s| *s *= LONGEST / longest);
+            for s in &mut step {
+                *s *= LONGEST / longest;
+            }
         }
         let slope: f64 = step.iter().zip(&self.here.gradient).map(|(s, g)| s * g).sum();
         let noise = NOISE * self.here.value.abs().max(1.0);

@@ -23,7 +23,9 @@ pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> 
         let hint = rate_bound_95(hours).map_or_else(
             || "there are no hours under observation either".to_owned(),
             |rate| {
-                format!("with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)")
+                format!(
+                    "with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)"
+                )
             },
         );
         return Err(refused("fit.no_failures", format!("no failures among {} lamps", count.lamps), hint));
@@ -77,12 +79,16 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
     Err(match exact {
         Some(age) if count.failures == 1 => refused(
             "fit.one_failure_oldest",
-            format!("the only failure, at {age} h, is the largest age: the likelihood grows without bound as the spread shrinks"),
+            format!(
+                "the only failure, at {age} h, is the largest age: the likelihood grows without bound as the spread shrinks"
+            ),
             hint,
         ),
         Some(age) => refused(
             "fit.one_age",
-            format!("all failures are at {age} h and no lamp passed it: the likelihood grows without bound as the spread shrinks"),
+            format!(
+                "all failures are at {age} h and no lamp passed it: the likelihood grows without bound as the spread shrinks"
+            ),
             hint,
         ),
         None => refused(

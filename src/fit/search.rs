@@ -15,7 +15,6 @@ use crate::records::Ending;
 
 /// How to fit. `FitOptions::default()` is right for most.
 #[derive(Clone, Debug, PartialEq)]
-#[non_exhaustive]
 pub struct FitOptions {
     /// Endings that count as failure; failures with another ending are right-censored at their `low`. None: all failures count.
     pub endings: Option<Vec<Ending>>,
@@ -145,7 +144,12 @@ pub(super) fn maximise(family: &dyn Family, sample: &Sample, options: &FitOption
             keep_better(&mut best, outcome);
         }
     }
-    Ok(best.unwrap_or(Outcome { x: Vec::new(), point: Point::new(family.width()), iterations: 0, stop: Stop::BadStart }))
+    Ok(best.unwrap_or(Outcome {
+        x: Vec::new(),
+        point: Point::new(family.width()),
+        iterations: 0,
+        stop: Stop::BadStart,
+    }))
 }
 
 fn keep_better(best: &mut Option<Outcome>, outcome: Outcome) {

@@ -1,14 +1,55 @@
 //! Special functions with tails that stay finite: normal distribution, gamma function, incomplete
 //! gamma, chi-square quantiles. The only file that names statrs.
 
-use std::f64::consts::{FRAC_1_SQRT_2, LN_2};
+use std::f64::consts::LN_2;
 
 /// ln sqrt(2 pi).
 pub const LN_SQRT_2PI: f64 = 0.918_938_533_204_672_741_780_329_736_406;
-/// Beyond this many standard deviations the continued fraction takes over from the error function.
-const TAIL: f64 = 4.0;
-/// Terms of the continued fraction; at [`TAIL`] 60 leave an error below one unit in the last place.
-const TERMS: u32 = 60;
+/// Beyond this many standard deviations the excess of the normal hazard comes from its continued fraction.
+const TAIL: f64 = 8.0;
+/// Terms of that fraction; at [`TAIL`] 20 leave a relative error of 1e-19.
+const TERMS: u32 = 20;
+/// Chebyshev coefficients of (z + 1) (1 - Phi(z)) / phi(z) in (z - 6) / (z + 6), z >= 0; computed with mpmath at 60
+/// digits, worst relative error of the sum 4e-16. (statrs' erfc holds only 4e-11 near z = 2.24, so it is not used.)
+const MILLS: [f64; 25] = [
+    1.150_531_903_611_841_5,
+    -0.164_064_522_070_097_78,
+    -0.002_155_083_538_151_415_7,
+    0.028_343_587_185_948_704,
+    -0.018_704_241_742_221_85,
+    0.008_243_569_833_665_107,
+    -0.002_834_583_198_792_446_4,
+    0.000_789_371_119_542_493_6,
+    -0.000_177_372_096_132_718_26,
+    3.082_632_315_576_992_4e-5,
+    -3.612_516_841_962_05e-6,
+    1.108_832_583_194_100_7e-7,
+    5.773_678_822_952_765e-8,
+    -1.217_998_899_685_034_1e-8,
+    4.421_851_426_383_99e-10,
+    2.490_574_422_471_549e-10,
+    -4.232_399_887_811_858e-11,
+    -2.236_958_462_463_370_3e-12,
+    1.438_571_534_383_648_4e-12,
+    -5.855_525_546_154_598e-14,
+    -3.996_250_248_492_322e-14,
+    4.529_994_569_204_144e-15,
+    1.055_662_125_397_233e-15,
+    -2.040_413_029_357_030_3e-16,
+    -2.868_606_193_667_321e-17,
+];
+
+/// Mills' ratio (1 - Phi(z)) / phi(z) of the standard normal, z >= 0.
+#[inline]
+fn mills(z: f64) -> f64 {
+    // Infinity maps to the end of the range.
+    let t = if z > 1e16 { 1.0 } else { (z - 6.0) / (z + 6.0) };
+    let (mut b1, mut b2) = (0.0, 0.0);
+    for a in MILLS[1..].iter().rev() {
+        (b1, b2) = (2.0 * t * b1 - b2 + a, b1);
+    }
+    (t * b1 - b2 + MILLS[0]) / (z + 1.0)
+}
 
 /// ln Gamma(x) for x > 0.
 pub fn ln_gamma(x: f64) -> f64 {
@@ -29,14 +70,13 @@ pub fn ln_normal_density(z: f64) -> f64 {
 
 /// Standard normal probability below `z`.
 pub fn normal_cdf(z: f64) -> f64 {
-    if z < -TAIL { ln_normal_cdf(z).exp() } else { 0.5 * statrs::function::erf::erfc(-z * FRAC_1_SQRT_2) }
+    if z > 0.0 { 1.0 - normal_cdf(-z) } else { ln_normal_density(z).exp() * mills(-z) }
 }
 
-/// ln of the standard normal probability below `z`; finite for every finite `z`.
+/// ln of the standard normal probability below `z`; finite while z^2 is.
 ///
 /// # Numerics
-/// Below -4 by the continued fraction of the tail, above 0 through the upper tail.
-/// `z` below about -1.3e154 overflows to minus infinity.
+/// Below 0 as ln density + ln Mills' ratio, above 0 through the upper tail: relative error near 1e-15 throughout.
 ///
 /// # Examples
 /// ```
@@ -45,24 +85,17 @@ pub fn normal_cdf(z: f64) -> f64 {
 /// assert!((ln_normal_cdf(-40.0) + 804.608_442_013_754).abs() < 1e-9);
 /// ```
 pub fn ln_normal_cdf(z: f64) -> f64 {
-    if z < -TAIL {
-        ln_normal_density(z) - (-z + excess(-z)).ln()
-    } else if z > 0.0 {
-        (-normal_cdf(-z)).ln_1p()
-    } else {
-        normal_cdf(z).ln()
-    }
+    if z > 0.0 { (-normal_cdf(-z)).ln_1p() } else { ln_normal_density(z) + mills(-z).ln() }
 }
 
 /// h(z) = density / (1 - cdf) of the standard normal and h(z) - z, both without cancellation.
 pub fn normal_hazard(z: f64) -> (f64, f64) {
     if z > TAIL {
         let over = excess(z);
-        (z + over, over)
-    } else {
-        let h = (ln_normal_density(z) - ln_normal_cdf(-z)).exp();
-        (h, h - z)
+        return (z + over, over);
     }
+    let h = if z < 0.0 { (ln_normal_density(z) - ln_normal_cdf(-z)).exp() } else { 1.0 / mills(z) };
+    (h, h - z)
 }
 
 /// h(z) - z = 1/(z + 2/(z + 3/(z + ...))) for z above [`TAIL`].
