@@ -94,7 +94,7 @@ impl Play<'_> {
         let slots: Vec<usize> = ended.iter().map(|e| e.0).collect();
         for (slot, ending, hours, last_good) in ended {
             self.remove(slot, day, ending, hours, last_good);
-            if ending == Ending::Converted {
+            if self.converted(slot, day) {
                 continue;
             }
             let emergency = ending.is_failure() && self.options.moves;
@@ -146,7 +146,7 @@ impl Play<'_> {
         if due {
             return Some((Ending::Planned, up(burning.target, site.step).max(least), None));
         }
-        if screen.converted_on == Some(day) {
+        if screen.converted_on.is_some_and(|on| on <= day) {
             // A lamp found flickering on the day is filed under its own failure.
             return Some(match burning.hidden {
                 Some(good) => (lamp.cause, up(age, site.step), Some(good)),
@@ -182,9 +182,10 @@ impl Play<'_> {
             self.shelf.push(Shelved { lamp: burning.lamp, age: hours, since: day });
         }
         self.file(slot, burning);
-        if ending == Ending::Converted {
-            self.burning[slot] = None;
-        }
+    }
+
+    fn converted(&self, slot: usize, day: Day) -> bool {
+        self.site.screens[slot].converted_on.is_some_and(|on| on <= day)
     }
 
     /// Keeps a spell if any of it was watched.
