@@ -1,1 +1,12 @@
 //! Curves without a family: reliability, cumulative hazard, incidence by cause.
+//!
+//! Start with [`product_limit`] for the reliability of a lamp class, or [`incidence`] for what ended the lamps. Both take a
+//! [`Tally`](crate::lives::Tally) as it stands, all strata pooled: ask [`Tally::stratum`](crate::lives::Tally::stratum) for
+//! one class first. Both treat lamps removed for other reasons as if they would have failed like the lamps that stayed.
+
+mod curve;
+mod incidence;
+mod steps;
+
+pub use curve::{Curve, CurveNote, CurveOptions, product_limit};
+pub use incidence::{CauseIncidence, Incidence, incidence};

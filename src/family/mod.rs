@@ -1,12 +1,14 @@
 //! Life distributions: every function of age, its derivatives, and random draws.
 //!
 //! Start from [`Weibull`], [`Exponential`] or [`Lognormal`] when the numbers are known, and from
-//! [`family`] by name when they are to be fitted. This room does not look at data.
+//! [`family`] by name when they are to be fitted. [`StepLife`] is the product-limit curve as it
+//! stands. This room does not fit.
 
 mod chain;
 mod check;
 mod exponential;
 mod lognormal;
+mod step;
 mod traits;
 mod weibull;
 
@@ -14,6 +16,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 pub use exponential::{Exponential, ExponentialFamily};
 pub use lognormal::{Lognormal, LognormalFamily};
+pub use step::StepLife;
 pub use traits::{Family, Jet, Life, Order, Outline, Term};
 pub use weibull::{Weibull, WeibullFamily};
 

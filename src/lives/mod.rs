@@ -1,12 +1,17 @@
 //! Censored lives, and the tally of equal ones.
 //!
-//! Start with [`Rows`] and [`Tally::from_rows`]. Hour meters read whole hours, so a million lamps collapse to a few thousand
-//! distinct rows, and what follows costs by distinct rows, not by lamps.
+//! Start with [`Rows`] and [`Tally::from_rows`], or with [`from_records`] for lives that came from logs. Hour meters read
+//! whole hours, so a million lamps collapse to a few thousand distinct rows, and what follows costs by distinct rows, not
+//! by lamps. Nothing is estimated here.
 
+mod from_records;
 mod order;
+mod reading;
 mod rows;
 mod saved;
 mod tally;
 
+pub use from_records::{Cluster, LifeOptions, from_records};
+pub use reading::Reading;
 pub use rows::Rows;
 pub use tally::{Group, Tally};

@@ -1,8 +1,8 @@
 //! Row rules, canonical order, merging, views and the saved form.
 
 use proptest::prelude::*;
-use relamp::lives::{Group, Rows, Tally};
-use relamp::records::Ending;
+use relamp::lives::{Cluster, Group, LifeOptions, Rows, Tally, from_records};
+use relamp::records::{Ending, LifeRecord, Outcome, Spell};
 
 const INF: f64 = f64::INFINITY;
 
@@ -241,4 +241,106 @@ fn counts_must_be_whole_and_stay_exact() {
     assert_eq!(slugs(&huge(u64::MAX))[0].0, "lives.count_too_large");
     let most = tally(&Rows { count: Some(vec![1 << 53, 0, 0]), ..huge(1) });
     assert_eq!(Tally::merge(&[&most, &most]).unwrap_err().slug(), "lives.too_many_lives");
+}
+
+fn life(serial: &str, at_risk: &[(f64, f64)], low: f64, end: f64, ending: Ending) -> LifeRecord {
+    LifeRecord {
+        serial: serial.into(),
+        lamp_class: "2.0 kW".into(),
+        supplier: "".into(),
+        batch: "".into(),
+        spells: vec![0],
+        at_risk: at_risk.to_vec(),
+        low_hours: low,
+        end_hours: end,
+        ending,
+    }
+}
+
+fn spell() -> Spell {
+    let day = "2025-03-01".parse().unwrap();
+    Spell {
+        file: "north.csv".into(),
+        line: 17,
+        serial: "A-1".into(),
+        lamp_class: "2.0 kW".into(),
+        site: "Site 07".into(),
+        screen: "2".into(),
+        supplier: "".into(),
+        batch: "".into(),
+        fitted_on: day,
+        removed_on: Some(day),
+        read_on: day,
+        fitted_hours: 0.0,
+        entry_hours: 0.0,
+        low_hours: 900.0,
+        end_hours: 900.0,
+        strikes: None,
+        reason: "".into(),
+        ending: Ending::Burst,
+    }
+}
+
+#[test]
+fn lives_become_rows_by_stretch_and_ending() {
+    let lives = [
+        life("A-1", &[(0.0, 900.0)], 900.0, 900.0, Ending::Burst),
+        life("A-2", &[(0.0, 900.0)], 900.0, 900.0, Ending::Planned),
+        life("A-3", &[(0.0, 400.0), (900.0, 1400.0)], 1380.0, 1400.0, Ending::Dim),
+        life("A-4", &[(0.0, 900.0)], 880.0, 900.0, Ending::Unknown),
+        life("A-5", &[(0.0, 0.0)], 0.0, 0.0, Ending::NoStrike),
+    ];
+    let (t, findings) = from_records(&lives, &[spell()], &LifeOptions::default()).unwrap();
+    assert!(findings.is_empty());
+    let word = |i: usize| Ending::from_code(t.ending()[i]).unwrap().as_str();
+    let rows: Vec<_> = (0..t.rows())
+        .map(|i| {
+            (
+                t.low()[i],
+                t.high()[i],
+                t.entry().unwrap()[i],
+                word(i),
+                t.groups()[t.group()[i] as usize].cluster.as_str(),
+            )
+        })
+        .collect();
+    // The failure at 0 h lies in the first meter step; the blank reason stays censored where the lamp was last seen working.
+    let expected = [
+        (0.0, 1.0, 0.0, "no_strike", ""),
+        (400.0, INF, 0.0, "running", "A-3"),
+        (880.0, INF, 0.0, "unknown", ""),
+        (900.0, 900.0, 0.0, "burst", ""),
+        (900.0, INF, 0.0, "planned", ""),
+        (1380.0, 1400.0, 900.0, "dim", "A-3"),
+    ];
+    assert_eq!(rows, expected);
+
+    let options =
+        LifeOptions { failure_endings: vec![Ending::Burst], cluster: Cluster::Site, ..LifeOptions::default() };
+    let (by_site, _) = from_records(&lives, &[spell()], &options).unwrap();
+    assert_eq!(by_site.failures(), 1);
+    assert_eq!(by_site.groups(), [group("2.0 kW", "Site 07")]);
+    assert_eq!(by_site.stratum("2.0 kW").unwrap(), by_site);
+}
+
+#[test]
+fn doubtful_lives_are_found_with_file_and_line() {
+    let lives = [
+        life("B-1", &[(500.0, 900.0)], 450.0, 900.0, Ending::Seal),
+        life("B-2", &[(700.0, 700.0)], 700.0, 700.0, Ending::Burst),
+        life("B-3", &[], 700.0, 700.0, Ending::Burst),
+    ];
+    let (t, findings) = from_records(&lives, &[spell()], &LifeOptions::default()).unwrap();
+    assert_eq!((t.low(), t.high()), (&[500.0, 700.0][..], &[900.0, 701.0][..]));
+    let found: Vec<_> = findings.iter().map(|f| (f.serial.as_str(), f.rule.as_str(), f.line, f.outcome)).collect();
+    let expected = [
+        ("B-2", "lives.failure_at_entry", 17, Outcome::Used),
+        ("B-3", "lives.never_at_risk", 17, Outcome::SetAside),
+        ("B-1", "lives.low_raised_to_entry", 17, Outcome::Used),
+    ];
+    assert_eq!(found, expected);
+
+    let bad = [life("B-4", &[(0.0, -5.0)], -5.0, -5.0, Ending::Running)];
+    let error = from_records(&bad, &[spell()], &LifeOptions::default()).unwrap_err();
+    assert!(error.to_string().starts_with("north.csv, serial B-4, line 17, column low"), "{error}");
 }
