@@ -1,0 +1,523 @@
+"""Plots of study results, one function for each, on matplotlib axes that you may pass in.
+
+Every function takes one class of a study: an entry of ``classes`` in ``results.json``, as a dict or as a result object
+with ``to_dict``. Nothing is computed here beyond placing numbers on axes.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["cost", "cost_parts", "demand", "incidence", "reliability"]
+
+INK = "#20252e"
+MUTED = "#667080"
+RULE = "#d8d4cb"
+PETROL = "#0e6069"
+BRICK = "#a63a2b"
+OCHRE = "#b67b16"
+CAUSE_COLOURS = {
+    "burst": "#a63a2b",
+    "seal": "#cf8646",
+    "no_strike": "#dfbf62",
+    "flicker": "#7f9c82",
+    "dim": "#4f7192",
+}
+CAUSE_WORDS = {
+    "burst": "burst",
+    "seal": "seal failed",
+    "no_strike": "no strike",
+    "flicker": "flicker",
+    "dim": "dim",
+    "planned": "changed on plan",
+    "moved": "moved",
+    "converted": "projector converted",
+    "other": "other reason",
+    "not_lamp": "fault not the lamp's",
+    "unknown": "not known",
+    "running": "still burning",
+}
+
+_STYLE: dict[str, Any] = {
+    # This font comes with matplotlib, so that the layout does not depend on the machine.
+    "font.family": ["DejaVu Sans"],
+    "font.size": 8.5,
+    "axes.edgecolor": MUTED,
+    "axes.labelcolor": MUTED,
+    "axes.linewidth": 0.7,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "axes.titlesize": 9.5,
+    "axes.titlelocation": "left",
+    "axes.titlecolor": INK,
+    "axes.titlepad": 9.0,
+    "xtick.color": MUTED,
+    "ytick.color": MUTED,
+    "xtick.major.size": 3.0,
+    "ytick.major.size": 0.0,
+    "axes.grid": True,
+    "axes.grid.axis": "y",
+    "axes.axisbelow": True,
+    "grid.color": RULE,
+    "grid.linewidth": 0.6,
+    "figure.facecolor": "none",
+    "axes.facecolor": "none",
+    "legend.frameon": False,
+    "legend.fontsize": 7.5,
+    "text.color": INK,
+    # Names from a log may hold dollar signs, which must not be read as formulas.
+    "text.parse_math": False,
+    "axes.formatter.use_mathtext": False,
+    "axes.unicode_minus": True,
+    # Same bytes again, and text as text.
+    "svg.fonttype": "none",
+    "svg.hashsalt": "relamp",
+}
+
+
+def _style() -> AbstractContextManager[None]:
+    import matplotlib
+
+    return matplotlib.rc_context(_STYLE)
+
+
+def _plain(result: Any) -> Mapping[str, Any]:
+    if isinstance(result, Mapping):
+        return result
+    to_dict = getattr(result, "to_dict", None)
+    if to_dict is None:
+        raise TypeError(
+            f"expected one class of a study, as a dict or a result object, got {type(result).__name__}; "
+            "take one from results['classes'] or results.classes"
+        )
+    plain: Mapping[str, Any] = to_dict()
+    return plain
+
+
+def _axes(ax: Axes | None, width: float, height: float) -> Axes:
+    if ax is not None:
+        return ax
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), layout="constrained")
+    # Notebooks show a figure that knows a canvas; no window and no global state are involved.
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    FigureCanvasAgg(figure)
+    axes: Axes = figure.add_subplot()
+    return axes
+
+
+def _thousands(x: float, _position: int | None = None) -> str:
+    return f"{x:,.0f}"
+
+
+def _percent(x: float, _position: int | None = None) -> str:
+    return f"{100 * x:.0f} %"
+
+
+def _hours_axis(ax: Axes, last: float, first: float = 0.0) -> list[float]:
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    ax.set_xlim(first, last)
+    locator = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10])
+    ticks = [t for t in locator.tick_values(first, last) if first <= t <= last]
+    ax.set_xticks(ticks)
+    ax.xaxis.set_major_formatter(FuncFormatter(_thousands))
+    return ticks
+
+
+def _mark(ax: Axes, x: float, text: str, colour: str, *, row: int, dashed: bool = False) -> None:
+    """A vertical line with its words above the frame; rows keep two labels from meeting."""
+    ax.axvline(x, color=colour, linewidth=1.1, linestyle=(0, (4, 2.5)) if dashed else "solid", zorder=4)
+    left, right = ax.get_xlim()
+    far = x > left + 0.72 * (right - left)
+    ax.annotate(
+        text,
+        (x, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(-3 if far else 3, 3 + 10 * row),
+        textcoords="offset points",
+        ha="right" if far else "left",
+        va="bottom",
+        fontsize=7.5,
+        color=colour,
+    )
+
+
+def _past_limit(ax: Axes, limit: float) -> None:
+    _, right = ax.get_xlim()
+    if right > limit:
+        ax.axvspan(limit, right, color=BRICK, alpha=0.07, linewidth=0, zorder=0)
+
+
+def reliability(result: Any, ax: Axes | None = None) -> Axes:
+    """The reliability curve with its band and the lamps at risk, and the fitted model over it.
+
+    Parameters
+    ----------
+    result : dict or class result
+        One class of a study.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    data = _plain(result)
+    with _style():
+        ax = _axes(ax, 6.3, 3.5)
+        curve, model, limit = data["curve"], data["model"], data["limit"]["limit_hours"]
+        points: Sequence[Mapping[str, Any]] = curve["points"] if curve else []
+        last = max([limit * 1.08, *(p["age_hours"] for p in points)])
+        if model:
+            last = min(max(last, limit * 1.15), max(p["age_hours"] for p in model["points"]))
+        ticks = _hours_axis(ax, last)
+        _past_limit(ax, limit)
+        if model:
+            _model(ax, model)
+        if points:
+            _steps(ax, points, curve)
+            _at_risk(ax, points, ticks)
+        ax.set_ylim(0.0, 1.02)
+        from matplotlib.ticker import FuncFormatter
+
+        ax.yaxis.set_major_formatter(FuncFormatter(_percent))
+        ax.set_xlabel("lamp hours")
+        ax.set_title("Lamps that still work", pad=24)
+        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
+        if data["advised_age_hours"] < limit:
+            _mark(ax, data["advised_age_hours"], f"change at {_thousands(data['advised_age_hours'])} h", PETROL, row=1)
+        if model or points:
+            ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
+    return ax
+
+
+def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, Any]) -> None:
+    ages = [p["age_hours"] for p in points]
+    held = [p for p in points if p["low_probability"] is not None and p["high_probability"] is not None]
+    level = f"{100 * curve['level_probability']:.0f} %"
+    if held:
+        ax.fill_between(
+            [p["age_hours"] for p in held],
+            [p["low_probability"] for p in held],
+            [p["high_probability"] for p in held],
+            step="post",
+            color=INK,
+            alpha=0.13,
+            linewidth=0,
+            zorder=1,
+            label=f"its {level} band",
+        )
+    words = "records"
+    if curve["given_survival_to_hours"] > 0:
+        words += f", given survival to {_thousands(curve['given_survival_to_hours'])} h"
+    if curve["interval_rows_count"]:
+        words += f" (intervals read at their {curve['interval_reading']})"
+    ax.step(
+        ages, [p["reliability_probability"] for p in points], where="post", color=INK, lw=1.2, label=words, zorder=3
+    )
+
+
+def _model(ax: Axes, model: Mapping[str, Any]) -> None:
+    points = model["points"]
+    ages = [p["age_hours"] for p in points]
+    held = [p for p in points if p["low_probability"] is not None and p["high_probability"] is not None]
+    if held:
+        ax.fill_between(
+            [p["age_hours"] for p in held],
+            [p["low_probability"] for p in held],
+            [p["high_probability"] for p in held],
+            color=PETROL,
+            alpha=0.16,
+            linewidth=0,
+            zorder=1,
+        )
+    values = [p["reliability_probability"] for p in points]
+    known = sum(not p["past_records"] for p in points)
+    ax.plot(ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{model['family']} model", zorder=2)
+    if known < len(ages):
+        start = max(known - 1, 0)
+        ax.plot(
+            ages[start:],
+            values[start:],
+            color=PETROL,
+            linewidth=1.3,
+            linestyle=(0, (1.2, 1.6)),
+            label="model past the records",
+            zorder=2,
+        )
+
+
+def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float]) -> None:
+    """Lamps at risk under each tick: without them the right end of a curve looks surer than it is."""
+    ages = [p["age_hours"] for p in points]
+    for tick in ticks:
+        later = [p["at_risk_count"] for p, age in zip(points, ages, strict=True) if age >= tick]
+        ax.annotate(
+            _thousands(later[0]) if later else "0",
+            (tick, 0.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(0, -33),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            fontsize=7.5,
+            color=MUTED,
+            annotation_clip=False,
+        )
+    ax.annotate(
+        "lamps\nat risk",
+        (0.0, 0.0),
+        xycoords="axes fraction",
+        xytext=(-12, -29),
+        textcoords="offset points",
+        ha="right",
+        va="top",
+        fontsize=6.8,
+        color=MUTED,
+        annotation_clip=False,
+    )
+
+
+def cost(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
+    """Long-run cost by planned age up to the limit, its interval, and the ages within 2 % of the least.
+
+    Parameters
+    ----------
+    result : dict or class result
+        One class of a study that has a policy.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    currency : str, optional
+        Currency of the study, for the axis.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    data = _plain(result)
+    policy = data["policy"]
+    if policy is None:
+        raise ValueError(f"class {data['name']!r} has no policy: {data['headline']}")
+    with _style():
+        ax = _axes(ax, 6.3, 3.1)
+        points = [p for p in policy["cost_curve"] if p["age_hours"] <= data["limit"]["limit_hours"]]
+        limit = data["limit"]["limit_hours"]
+        ages = [p["age_hours"] for p in points]
+        costs = [p["cost_per_1000_hours"] for p in points]
+        _cost_scale(ax, policy, limit)
+        _past_limit(ax, limit)
+        for i, band in enumerate(policy["near_best"]):
+            ax.axvspan(
+                band["from_hours"],
+                band["to_hours"],
+                color=PETROL,
+                alpha=0.10,
+                linewidth=0,
+                label=None if i else "within 2 % of the least cost",
+                zorder=0,
+            )
+        held = [p for p in points if p["low_per_1000_hours"] is not None and p["high_per_1000_hours"] is not None]
+        if held:
+            ax.fill_between(
+                [p["age_hours"] for p in held],
+                [p["low_per_1000_hours"] for p in held],
+                [p["high_per_1000_hours"] for p in held],
+                color=INK,
+                alpha=0.13,
+                linewidth=0,
+                label="interval over the draws",
+                zorder=1,
+            )
+        ax.plot(ages, costs, color=INK, linewidth=1.4, zorder=3)
+        planned, today = policy["planned"], policy["todays_rule"]
+        ax.plot([today["age_hours"]], [today["cost_per_1000_hours"]], "o", ms=5.5, mfc="white", mec=OCHRE, mew=1.5,
+                label=f"today's rule, {_thousands(today['age_hours'])} h", zorder=5)  # fmt: skip
+        ax.plot([planned["age_hours"]], [planned["cost_per_1000_hours"]], "o", ms=5.5, color=PETROL,
+                label=f"planned age, {_thousands(planned['age_hours'])} h", zorder=5)  # fmt: skip
+        ax.set_xlabel("planned age, lamp hours")
+        ax.set_title(f"Cost per 1,000 lamp hours{f', {currency}' if currency else ''}", pad=24)
+        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
+        ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
+    return ax
+
+
+def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
+    """Long-run cost by planned age, stacked: planned changes, then each cause of failure.
+
+    Parameters
+    ----------
+    result : dict or class result
+        One class of a study that has a policy.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    currency : str, optional
+        Currency of the study, for the axis.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    data = _plain(result)
+    policy = data["policy"]
+    if policy is None:
+        raise ValueError(f"class {data['name']!r} has no policy: {data['headline']}")
+    with _style():
+        ax = _axes(ax, 6.3, 2.9)
+        points = [p for p in policy["cost_curve"] if p["age_hours"] <= data["limit"]["limit_hours"]]
+        limit = data["limit"]["limit_hours"]
+        layers = {"planned": [p["planned_cost_per_1000_hours"] for p in points]}
+        for i, part in enumerate(points[0]["by_cause"]):
+            layers[part["ending"]] = [p["by_cause"][i]["cost_per_1000_hours"] for p in points]
+        colours = ["#cfcabf", *(CAUSE_COLOURS.get(cause, "#90949c") for cause in list(layers)[1:])]
+        labels = ["planned changes", *(CAUSE_WORDS.get(cause, cause) for cause in list(layers)[1:])]
+        ax.stackplot([p["age_hours"] for p in points], *layers.values(), labels=labels, colors=colours, linewidth=0)
+        _cost_scale(ax, policy, limit)
+        _past_limit(ax, limit)
+        ax.set_xlabel("planned age, lamp hours")
+        ax.set_title(f"What the cost is made of{f', {currency}' if currency else ''}", pad=24)
+        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
+        planned = policy["planned_age_hours"]
+        if planned < limit:
+            _mark(ax, planned, f"planned age {_thousands(planned)} h", PETROL, row=1)
+        legend = ax.legend(loc="lower left", ncols=2, handlelength=1.0, labelspacing=0.35, columnspacing=1.2)
+        for handle in legend.legend_handles:
+            # The key lies on the first layer, whose own swatch would vanish without an edge.
+            handle.set(edgecolor="white", linewidth=0.6)
+    return ax
+
+
+def _cost_scale(ax: Axes, policy: Mapping[str, Any], limit: float) -> None:
+    """The steep left end would flatten the part that matters: the axes show the valley, and cost from zero."""
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    points = [p for p in policy["cost_curve"] if p["age_hours"] <= limit]
+    least = min(p["cost_per_1000_hours"] for p in points)
+    late = [p["high_per_1000_hours"] or p["cost_per_1000_hours"] for p in points if p["age_hours"] > 0.5 * limit]
+    top = min(max(1.25 * max(late, default=least), 1.6 * least), 3.0 * least)
+    ax.set_ylim(0.0, top)
+    first = min(p["age_hours"] for p in points if p["cost_per_1000_hours"] <= top)
+    marked = min(policy["planned"]["age_hours"], policy["todays_rule"]["age_hours"])
+    _hours_axis(ax, limit * 1.04, max(0.0, min(first, 0.9 * marked)))
+    ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
+    ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+
+
+def demand(result: Any, ax: Axes | None = None) -> Axes:
+    """Lamps needed by month: the mean, and the numbers not passed with chances of 50, 80 and 95 %.
+
+    Parameters
+    ----------
+    result : dict or class result
+        One class of a study that has a forecast.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    data = _plain(result)
+    if data["demand"] is None:
+        raise ValueError(f"class {data['name']!r} has no forecast: {data['headline']}")
+    months = data["demand"]["months"]
+    with _style():
+        ax = _axes(ax, 6.3, 2.7)
+        places = list(range(len(months)))
+        below = [0] * len(months)
+        for key, alpha, label in (
+            ("p50_lamps", 0.62, "50 %: not more than this"),
+            ("p80_lamps", 0.34, "80 %"),
+            ("p95_lamps", 0.16, "95 %"),
+        ):
+            top = [m[key] for m in months]
+            height = [t - b for t, b in zip(top, below, strict=True)]
+            ax.bar(places, height, bottom=below, width=0.62, color=PETROL, alpha=alpha, linewidth=0, label=label)
+            below = top
+        ax.plot(
+            places, [m["mean_lamps"] for m in months], "D", ms=4, mfc="white", mec=INK, mew=1.1, ls="none", label="mean"
+        )
+        ax.set_xticks(places, [_month(m["from"]) for m in months])
+        ax.set_xlim(-0.6, len(months) - 0.4)
+        from matplotlib.ticker import MaxNLocator
+
+        ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True))
+        ax.set_ylim(0, max([1, *(m["p95_lamps"] for m in months)]) * 1.12)
+        ax.set_title("Lamps needed in the month from", pad=24)
+        ax.legend(
+            loc="lower left",
+            bbox_to_anchor=(-0.01, 1.0),
+            ncols=4,
+            borderaxespad=0.2,
+            handlelength=1.2,
+            columnspacing=1.3,
+        )
+    return ax
+
+
+def _month(day: str) -> str:
+    names = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
+    year, month, number = str(day).split("-")
+    return f"{int(number)} {names[int(month) - 1]}\n{year}"
+
+
+def incidence(ages: Sequence[float], by_cause: Mapping[str, Sequence[float]], ax: Axes | None = None) -> Axes:
+    """Shares of lamps that ended by each age, stacked by cause; what is left on top still works.
+
+    Parameters
+    ----------
+    ages : sequence of float, (n,)
+        Ages in hours, rising.
+    by_cause : dict of str to sequence of float, (n,)
+        Incidence of each cause at these ages.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    with _style():
+        ax = _axes(ax, 6.3, 3.1)
+        spare = ["#8b7aa0", "#5f8f9a", "#a08c6a", "#90949c"]
+        colours = [CAUSE_COLOURS.get(cause) or spare[i % len(spare)] for i, cause in enumerate(by_cause)]
+        labels = [CAUSE_WORDS.get(cause, cause) for cause in by_cause]
+        ax.stackplot(list(ages), [list(v) for v in by_cause.values()], labels=labels, colors=colours, linewidth=0)
+        _hours_axis(ax, max(ages))
+        from matplotlib.ticker import FuncFormatter
+
+        ax.yaxis.set_major_formatter(FuncFormatter(_percent))
+        ax.set_ylim(bottom=0.0)
+        ax.set_xlabel("lamp hours")
+        ax.set_title("Lamps that failed, by cause")
+        ax.legend(loc="upper left", reverse=True, handlelength=1.0)
+    return ax
+
+
+def _svg(draw: Callable[[Axes], Axes], width: float, height: float, name: str) -> str:
+    """One drawing as SVG text for a page: no prolog, ids of its own, the same bytes every time."""
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    out = io.StringIO()
+    with _style():
+        figure: Figure = Figure(figsize=(width, height), layout="constrained")
+        FigureCanvasSVG(figure)
+        draw(figure.add_subplot())
+        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
+    text = out.getvalue()
+    text = text[text.index("<svg") :].rstrip()
+    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
+    text = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', text)
+    text = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", text)
+    return re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', text)

@@ -1,0 +1,341 @@
+"""The report of a study: one self-contained page that a person reads and prints.
+
+The page shows what ``results.json`` holds and computes nothing but two totals. Every figure on it is a ``<data>``
+element whose ``value`` is the number in full precision and whose title is its place in ``results.json``.
+"""
+
+from __future__ import annotations
+
+import datetime
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from relamp import plots as _plots
+
+__all__ = ["html"]
+
+_STATUS = {
+    "supported": "supported by the records",
+    "weak": "weak: read the interval",
+    "not_supported": "not supported by these records",
+}
+_ORIGIN = {
+    "maker_maximum": "the maker's limit of use",
+    "warranty": "warranty hours, as no limit of use is printed",
+    "override": "the owner's own, with a recorded reason",
+}
+_OUTCOME = {"used": "used, though doubtful", "merged": "merged with its equal", "set_aside": "set aside"}
+_UNIT = {"hours": "hours", "per_hour": "per hour", "ln_hours": "log of hours"}
+
+
+def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
+    """The report as one HTML page: no outside sources, no scripts, the same bytes for the same results.
+
+    Parameters
+    ----------
+    results : StudyResults, dict or str
+        Results of a study, or their saved form.
+    inputs : sequence of dict, optional
+        Files that went in (``file``, ``size_bytes``, ``sha256``), to be listed at the end.
+
+    Returns
+    -------
+    str
+        The page.
+
+    Raises
+    ------
+    ValueError
+        If a dict or text is not the saved form of study results.
+    """
+    import jinja2
+    from markupsafe import Markup
+
+    body, made_by = _body(results)
+    classes = body["classes"]
+
+    def value(path: Sequence[Any]) -> Any:
+        found: Any = body
+        for step in path:
+            found = found[step]
+        return found
+
+    def num(*steps: Any, kind: str = "hours") -> Markup:
+        # The first step may be a path itself.
+        path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
+        number = value(path)
+        return Markup('<data value="{}" title="{}">{}</data>').format(
+            json.dumps(number), _place(path), _FORMATS[kind](number)
+        )
+
+    # `select_autoescape` goes by file name and would leave these templates unescaped.
+    environment = jinja2.Environment(
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+        loader=jinja2.PackageLoader("relamp", "templates"),
+    )
+    environment.filters["day"] = _day
+    environment.filters["sentence"] = _sentence
+    environment.globals.update(
+        num=num,
+        value=value,
+        study=body["study"],
+        ledger=body["ledger"],
+        overdue=body["overdue"],
+        classes=classes,
+        cautions=body["cautions"],
+        assumptions=body["assumptions"],
+        status_words=_Words(_STATUS),
+        origin_words=_Words(_ORIGIN),
+        outcome_words=_Words(_OUTCOME),
+        unit_words=_Words(_UNIT),
+        ending_words=_Words(_plots.CAUSE_WORDS),
+        cause_age=_cause_age,
+        strip=_strip,
+        made_by=made_by,
+        inputs=inputs,
+    )
+    page: str = environment.get_template("report.html.j2").render(
+        css=Markup(environment.loader.get_source(environment, "report.css")[0]),  # type: ignore[union-attr]
+        lead=_lead(body),
+        totals=_totals(classes),
+        plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
+    )
+    return page
+
+
+def _body(results: Any) -> tuple[Mapping[str, Any], str]:
+    """The plain results and the name of the program that made them."""
+    if hasattr(results, "to_json"):
+        results = results.to_json()
+    if isinstance(results, str):
+        results = json.loads(results)
+    if not isinstance(results, Mapping) or results.get("format") != "relamp.study_results":
+        raise ValueError("expected results of a study, or their saved form with format 'relamp.study_results'")
+    body: Mapping[str, Any] = results["body"]
+    return body, str(results["made_by"])
+
+
+class _Words(dict[str, str]):
+    """Words for codes; a code without a word stands for itself, so that a newer code never breaks the page."""
+
+    def __missing__(self, key: str) -> str:
+        return key.replace("_", " ")
+
+
+def _place(path: Sequence[Any]) -> str:
+    place = ""
+    for step in path:
+        place += f"[{step}]" if isinstance(step, int) else f".{step}" if place else str(step)
+    return place
+
+
+def _day(text: str) -> str:
+    day = datetime.date.fromisoformat(text)
+    return f"{day.day} {day.strftime('%b')} {day.year}"
+
+
+def _sentence(text: str) -> str:
+    """Core messages are lower case without a full stop; on the page they are sentences."""
+    text = text.strip()
+    if not text:
+        return text
+    text = text[0].upper() + text[1:]
+    return text if text[-1] in ".!?" else text + "."
+
+
+_MINUS = "\N{MINUS SIGN}"
+
+
+def _signed(text: str) -> str:
+    """A true minus; a rounded zero has no sign."""
+    if text.startswith("-"):
+        return text[1:] if not text.strip("-0.,") else _MINUS + text[1:]
+    return text
+
+
+def _hours(x: float) -> str:
+    return _signed(f"{x:,.0f}")
+
+
+def _hours_down(x: float) -> str:
+    """Ages that advise or limit are never rounded up past what was computed."""
+    return _signed(f"{math.floor(x):,}")
+
+
+def _money(x: float) -> str:
+    return _signed(f"{x:,.0f}" if abs(x) >= 100 or x == 0 else f"{x:,.1f}")
+
+
+def _share(p: float) -> str:
+    if 0 < p < 0.001:
+        return "under 0.1 %"
+    if 0.999 < p < 1:
+        return "over 99.9 %"
+    percent = 100 * p
+    digits = 0 if abs(percent - round(percent)) < 1e-9 else 1 if percent < 10 or percent > 90 else 0
+    return f"{percent:.{digits}f} %"
+
+
+def _real(x: float, significant: int = 3) -> str:
+    if x == 0:
+        return "0"
+    if abs(x) >= 1000:
+        return _signed(f"{x:,.0f}")
+    if abs(x) < 1e-4:
+        return _signed(f"{x:.2e}")
+    digits = max(0, significant - math.floor(math.log10(abs(x))) - 1)
+    return _signed(f"{x:.{digits}f}")
+
+
+_FORMATS = {
+    "hours": _hours,
+    "down": _hours_down,
+    "money": _money,
+    "share": _share,
+    "count": lambda n: _signed(f"{n:,}"),
+    "real": _real,
+    "real2": lambda x: _real(x, 2),
+    "real1": lambda x: _signed(f"{x:,.1f}"),
+}
+
+
+def _lead(body: Mapping[str, Any]) -> str:
+    """What a manager has to know, in three sentences."""
+    lists = body["overdue"]
+    due, soon, unknown = len(lists["at_limit"]), len(lists["soon"]), len(lists["age_unknown"])
+
+    def lamps(n: int, one: str, many: str) -> str:
+        return f"{n} lamp {one}" if n == 1 else f"{n or 'no'} lamps {many}"
+
+    first = lamps(due, "is at or past its limit", "are at or past their limit")
+    second = lamps(soon, "is expected to reach it", "are expected to reach it")
+    sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
+    if unknown:
+        sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
+    weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
+    without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
+    if weak:
+        sentences.append(f"For {_and(weak)} the records are weak: take the interval, not the point.")
+    if without:
+        sentences.append(
+            f"For {_and(without)} the records support no age of their own: "
+            "the earlier of today's rule and the limit stands."
+        )
+    return " ".join(_sentence(s) for s in sentences)
+
+
+def _and(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _totals(classes: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+    orders = [c["stock"] for c in classes if c["stock"]]
+    return {
+        "lamps": f"{sum(o['order_lamps'] for o in orders):,}",
+        "price": f"{math.fsum(o['order_price'] for o in orders):,.0f}",
+    }
+
+
+def _cause_age(c: Mapping[str, Any]) -> str:
+    ages = {k["incidence_age_hours"] for k in c["causes"]} - {None}
+    return f"{_hours_down(max(ages))} h" if ages else "the limit"
+
+
+def _strip(c: Mapping[str, Any]) -> Any:
+    """One line of ages from 0 to the limit: where the advice, its interval and today's rule lie."""
+    from markupsafe import Markup
+
+    limit = max(c["limit"]["limit_hours"], c["limit"]["maker_limit_hours"])
+    width, left = 226.0, 4.0
+
+    def x(hours: float) -> str:
+        return f"{left + width * min(max(hours, 0.0), limit) / limit:.1f}"
+
+    parts = [
+        f'<svg class="strip" viewBox="0 0 240 30" role="img" aria-label="today {_hours_down(c["todays_rule_hours"])} h, '
+        f'advice {_hours_down(c["advised_age_hours"])} h, limit {_hours_down(c["limit"]["limit_hours"])} h">',
+        f'<line x1="{left}" x2="{left + width}" y1="13" y2="13" stroke="{_plots.RULE}" stroke-width="2"/>',
+    ]
+    if c["policy"]:
+        for band in c["policy"]["near_best"]:
+            span = float(x(band["to_hours"])) - float(x(band["from_hours"]))
+            parts.append(
+                f'<rect x="{x(band["from_hours"])}" y="7" width="{max(span, 1.0):.1f}" height="12" '
+                f'fill="{_plots.PETROL}" fill-opacity=".2"/>'
+            )
+        interval = c["policy"]["planned_age_interval_hours"]
+        low, high = interval["low"], interval["high"]
+        if low is not None or high is not None:
+            ends = x(low if low is not None else 0.0), x(high if high is not None else limit)
+            parts.append(
+                f'<line x1="{ends[0]}" x2="{ends[1]}" y1="13" y2="13" stroke="{_plots.PETROL}" stroke-width="1.8"/>'
+            )
+    limit_x, today, advice = x(c["limit"]["limit_hours"]), x(c["todays_rule_hours"]), x(c["advised_age_hours"])
+    # Where both ages meet, the ring goes around the dot instead of under it.
+    ring = 'r="6.8" fill="none"' if abs(float(today) - float(advice)) < 6 else 'r="4" fill="#fff"'
+    parts += [
+        f'<line x1="{limit_x}" x2="{limit_x}" y1="3" y2="23" stroke="{_plots.BRICK}" stroke-width="2.4"/>',
+        f'<circle cx="{today}" cy="13" {ring} stroke="{_plots.OCHRE}" stroke-width="1.9"/>',
+        f'<circle cx="{advice}" cy="13" r="4.4" fill="{_plots.PETROL}"/>',
+        "</svg>",
+    ]
+    return Markup("").join(Markup(p) for p in parts)
+
+
+def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any]]:
+    from markupsafe import Markup
+
+    drawings: list[dict[str, Any]] = []
+
+    def add(name: str, draw: Any, height: float, caption: str) -> None:
+        svg = _plots._svg(draw, 4.4, height, f"{name}{i}")
+        drawings.append({"svg": Markup(svg), "caption": caption})
+
+    if c["curve"] or c["model"]:
+        add("reliability", lambda ax: _plots.reliability(c, ax), 3.0, _curve_caption(c))
+    if c["policy"]:
+        add(
+            "cost",
+            lambda ax: _plots.cost(c, ax, currency=currency),
+            3.0,
+            "Long-run cost by planned age, planned and failure changes together. "
+            "Nothing past the limit is drawn: no such age is on offer.",
+        )
+    if c["demand"] and c["demand"]["months"]:
+        add(
+            "demand",
+            lambda ax: _plots.demand(c, ax),
+            2.55,
+            "Lamps needed if lamps are changed at the planned age: with a chance of 50, 80 or 95 % "
+            "not more than the top of each shade.",
+        )
+    if c["policy"] and any(p["by_cause"] for p in c["policy"]["cost_curve"]):
+        add(
+            "parts",
+            lambda ax: _plots.cost_parts(c, ax, currency=currency),
+            2.55,
+            "The same cost, split: early changes pay for lamps, late ones for failures.",
+        )
+    return drawings
+
+
+def _curve_caption(c: Mapping[str, Any]) -> str:
+    words = "Share of lamps that still work if none were changed on plan."
+    curve = c["curve"]
+    if curve:
+        if curve["given_survival_to_hours"] > 0:
+            words += (
+                f" Most lamps came under observation late: the curve of the records starts at "
+                f"{_hours_down(curve['given_survival_to_hours'])} h and is given survival to that age."
+            )
+        if curve["interval_rows_count"]:
+            words += (
+                f" {curve['interval_rows_count']:,} failures known only to an interval are read at their "
+                f"{curve['interval_reading']} for this curve; the model uses the intervals themselves."
+            )
+    return words + " Behind the limit: what happened, not what is advised."
