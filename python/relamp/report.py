@@ -14,7 +14,7 @@ from typing import Any
 
 from relamp import plots as _plots
 
-__all__ = ["html"]
+__all__ = ["FORMATS", "html"]
 
 _STATUS = {
     "supported": "supported by the records",
@@ -67,7 +67,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
         number = value(path)
         return Markup('<data value="{}" title="{}">{}</data>').format(
-            json.dumps(number), _place(path), _FORMATS[kind](number)
+            json.dumps(number), _place(path), FORMATS[kind](number)
         )
 
     # `select_autoescape` goes by file name and would leave these templates unescaped.
@@ -192,7 +192,7 @@ def _real(x: float, significant: int = 3) -> str:
     return _signed(f"{x:.{digits}f}")
 
 
-_FORMATS = {
+FORMATS = {
     "hours": _hours,
     "down": _hours_down,
     "money": _money,
@@ -256,9 +256,12 @@ def _strip(c: Mapping[str, Any]) -> Any:
     def x(hours: float) -> str:
         return f"{left + width * min(max(hours, 0.0), limit) / limit:.1f}"
 
+    words = (
+        f"today {_hours_down(c['todays_rule_hours'])} h, advice {_hours_down(c['advised_age_hours'])} h, "
+        f"limit {_hours_down(c['limit']['limit_hours'])} h"
+    )
     parts = [
-        f'<svg class="strip" viewBox="0 0 240 30" role="img" aria-label="today {_hours_down(c["todays_rule_hours"])} h, '
-        f'advice {_hours_down(c["advised_age_hours"])} h, limit {_hours_down(c["limit"]["limit_hours"])} h">',
+        f'<svg class="strip" viewBox="0 0 240 30" role="img" aria-label="{words}">',
         f'<line x1="{left}" x2="{left + width}" y1="13" y2="13" stroke="{_plots.RULE}" stroke-width="2"/>',
     ]
     if c["policy"]:

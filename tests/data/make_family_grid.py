@@ -3,6 +3,7 @@
 
     python make_family_grid.py        # needs mpmath; about a minute
 """
+
 import mpmath as mp
 
 mp.mp.dps = 80
@@ -27,6 +28,7 @@ def exponential(term):
     def f(c, t):
         w = t / mp.exp(c)
         return {"f": -c - w, "R": -w, "F": ln_one_minus_exp(w)}[term]
+
     return f
 
 
@@ -38,6 +40,7 @@ def weibull(term):
         if term == "f":
             return b - mp.log(t) + u - w
         return -w if term == "R" else ln_one_minus_exp(w)
+
     return f
 
 
@@ -48,6 +51,7 @@ def lognormal(term):
             return -z * z / 2 - LN_2PI / 2 - s - mp.log(t)
         z = z if term == "R" else -z
         return mp.log(upper(z)) if z > 0 else ln_rest(upper(-z))
+
     return f
 
 
@@ -64,7 +68,10 @@ def mean_to(name, x, t):
 
 def derivatives(f, at):
     n = len(at)
-    unit = lambda *i: tuple(sum(1 for j in i if j == k) for k in range(n))
+
+    def unit(*i):
+        return tuple(sum(1 for j in i if j == k) for k in range(n))
+
     with mp.workdps(140):
         first = [mp.diff(f, at, unit(i)) for i in range(n)]
         second = [mp.diff(f, at, unit(i, j)) for i in range(n) for j in range(i + 1)]
@@ -73,11 +80,16 @@ def derivatives(f, at):
 
 POINTS = {
     "exponential": [((c,), t) for c in (-2.0, 0.0, 7.5, 20.0) for t in (1e-9, 0.3, 40.0, 1800.0, 9e4)],
-    "weibull": [((b, c), t) for b in (-1.2, 0.0, 0.8, 2.0) for c in (7.0, 8.25)
-                for t in (1e-3, 20.0, 700.0, 3000.0, 5200.0)]
+    "weibull": [
+        ((b, c), t) for b in (-1.2, 0.0, 0.8, 2.0) for c in (7.0, 8.25) for t in (1e-3, 20.0, 700.0, 3000.0, 5200.0)
+    ]
     + [((4.248495242049359, 11.512925464970229), t) for t in (5e4, 9e4, 99000.0, 1e5, 1.04e5)],
-    "lognormal": [((m, s), t) for m in (5.0, 7.6) for s in (-1.5, -0.4, 0.5)
-                  for t in (1e-3, 8.0, 90.0, 400.0, 2000.0, 2500.0, 9000.0, 1e6)],
+    "lognormal": [
+        ((m, s), t)
+        for m in (5.0, 7.6)
+        for s in (-1.5, -0.4, 0.5)
+        for t in (1e-3, 8.0, 90.0, 400.0, 2000.0, 2500.0, 9000.0, 1e6)
+    ],
 }
 FAMILIES = {"exponential": exponential, "weibull": weibull, "lognormal": lognormal}
 
@@ -89,7 +101,9 @@ def show(v):
 def main():
     with open("family_grid.csv", "w") as out:
         out.write(f"# make_family_grid.py, mpmath {mp.__version__}, 80 digits worked, 50 stored, 2026-11\n")
-        out.write("# packed lower Hessian over (coordinates.., age); one coordinate: x2 and its derivatives are blank\n")
+        out.write(
+            "# packed lower Hessian over (coordinates.., age); one coordinate: x2 and its derivatives are blank\n"
+        )
         out.write("family,x1,x2,age,term,value,mean_to,derivatives\n")
         for name, points in POINTS.items():
             for x, t in points:
@@ -97,10 +111,10 @@ def main():
                 area = mean_to(name, x_mp, t_mp)
                 for term in "fRF":
                     f = FAMILIES[name](term)
-                    first, second = derivatives(f, x_mp + (t_mp,))
+                    first, second = derivatives(f, (*x_mp, t_mp))
                     x2 = repr(x[1]) if len(x) > 1 else ""
                     row = [name, repr(x[0]), x2, repr(t), term, show(f(*x_mp, t_mp)), show(area)]
-                    out.write(",".join(row + [" ".join(show(v) for v in first + second)]) + "\n")
+                    out.write(",".join([*row, " ".join(show(v) for v in first + second)]) + "\n")
 
 
 main()

@@ -1,0 +1,262 @@
+"""The ``relamp`` command: ``check`` reads the logs of a study, ``run`` answers it and writes report and tables."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+__all__ = ["main"]
+
+OK, ERROR, USAGE, DUE = 0, 1, 2, 3
+
+_STATUS_WORDS = f"""\
+exit status:
+  {OK}  fine
+  {ERROR}  error: nothing was written
+  {USAGE}  the command line was not understood
+  {DUE}  run: the work is done, and lamps stand at or past their limit or have no known age
+"""
+_CAUTION = "Makers' limits, local codes and licensed technicians prevail over every age shown here."
+# Lists are printed whole as far as a lamp is due; of those that come due later the first ones, as the file has all.
+_SOON_SHOWN = 20
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs the command and returns its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Arguments after the name of the command; those of the process without it.
+
+    Returns
+    -------
+    int
+        0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age.
+    """
+    try:
+        options = _parser().parse_args(arguments)
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    if options.threads is not None:
+        # Read by the thread pool when it starts, which no import does.
+        os.environ["RAYON_NUM_THREADS"] = str(options.threads)
+    from relamp.errors import RelampError
+
+    try:
+        status: int = options.work(options)
+        sys.stdout.flush()
+        return status
+    except RelampError as error:
+        return _fail(str(error))
+    except KeyboardInterrupt:
+        return _fail("stopped; nothing was written")
+    except BrokenPipeError:
+        # The reader of our output went away; there is nobody left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return ERROR
+    except OSError as error:
+        return _fail(f"{error.filename or 'a file'}: {error.strerror or error}")
+
+
+def _fail(message: str) -> int:
+    print(f"relamp: {_printable(message, lines=True)}", file=sys.stderr)
+    return ERROR
+
+
+def _parser() -> argparse.ArgumentParser:
+    from relamp import __version__
+
+    parser = argparse.ArgumentParser(
+        prog="relamp",
+        description="From lamp logs to replacement ages and spares. " + _CAUTION,
+        epilog=_STATUS_WORDS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"relamp {__version__}")
+    tasks = parser.add_subparsers(title="tasks", required=True, metavar="TASK")
+
+    def task(name: str, help: str, work: Callable[[argparse.Namespace], int]) -> argparse.ArgumentParser:
+        sub = tasks.add_parser(
+            name,
+            help=help,
+            description=help,
+            epilog=_STATUS_WORDS,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        sub.add_argument("study", type=Path, metavar="STUDY.toml", help="study file")
+        sub.add_argument("--threads", type=_threads, metavar="N", help="threads to use; results do not depend on it")
+        sub.set_defaults(work=work)
+        return sub
+
+    check = task("check", "read the logs of a study: counts that add up, and what is doubtful", _check)
+    check.add_argument(
+        "--first", type=_whole, default=3, metavar="N", help="findings shown of each rule (default %(default)s)"
+    )
+    run = task("run", "answer a study and write report, results, tables and manifest to a folder", _run)
+    run.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder to write; made if missing")
+    run.add_argument("--replace", action="store_true", help="replace a folder that is not empty, and all that is in it")
+    return parser
+
+
+def _whole(text: str) -> int:
+    number = int(text)
+    if number < 0:
+        raise ValueError
+    return number
+
+
+def _threads(text: str) -> int:
+    number = int(text)
+    if not 1 <= number <= 1024:
+        raise ValueError
+    return number
+
+
+# The names of these functions stand in argparse's message: "invalid whole number value: 'x'".
+_whole.__name__ = "whole number"
+_threads.__name__ = "number of threads"
+
+
+def _check(options: argparse.Namespace) -> int:
+    import relamp
+
+    study = relamp.Study.open(options.study)
+    reading = study.read(progress=_progress("reading"))
+    print(_printable(study.name))
+    counts = reading.counts
+    agree = counts["rows"] == counts["used"] + counts["merged"] + counts["set_aside"]
+    print(
+        f"{counts['rows']:,} rows = {counts['used']:,} used + {counts['merged']:,} merged + "
+        f"{counts['set_aside']:,} set aside: {'the counts agree' if agree else 'THE COUNTS DO NOT AGREE'}"
+    )
+    print(f"{len(reading.lives()):,} lamps\n")
+    rows = [["file", "rows", "used", "merged", "set aside"]]
+    for file, n in reading.counts_by_file:
+        rows.append([file, *(f"{n[key]:,}" for key in ("rows", "used", "merged", "set_aside"))])
+    _table(rows, right={1, 2, 3, 4})
+    findings = reading.ledger().frame().to_dicts()
+    print()
+    if not findings:
+        print("no findings")
+    by_rule = Counter((f["rule"], f["outcome"]) for f in findings)
+    for (rule, outcome), number in sorted(by_rule.items(), key=lambda item: (-item[1], item[0])):
+        print(f"{number:,} x {rule}, {outcome.replace('_', ' ')}")
+        shown = [f for f in findings if (f["rule"], f["outcome"]) == (rule, outcome)][: options.first]
+        for f in shown:
+            value = f", {f['column']} {f['value']!r}" if f["column"] else ""
+            print(_printable(f"    {f['file']}, line {f['line']}{value}: {f['sentence']}"))
+    return OK if agree else ERROR
+
+
+def _run(options: argparse.Namespace) -> int:
+    import relamp
+    from relamp import report
+
+    output = relamp.Study.open(options.study).run(progress=_progress("running"))
+    results = output.results
+    names = ("file", "size_bytes", "sha256")
+    page = report.html(results, inputs=[dict(zip(names, i, strict=True)) for i in output.inputs])
+    output.write(options.out, extra={"report.html": page.encode()}, replace=options.replace)
+    body = results.to_dict()
+    body = body.get("body", body)
+    due = _print_overdue(body)
+    _print_classes(body)
+    ledger = body["ledger"]
+    print(
+        f"\n{ledger['rows_count']:,} rows = {ledger['used_count']:,} used + {ledger['merged_count']:,} merged + "
+        f"{ledger['set_aside_count']:,} set aside; {ledger['lives_count']:,} lamps"
+    )
+    print(f"Report: {_printable(str(options.out / 'report.html'))}")
+    print(_CAUTION)
+    return DUE if due else OK
+
+
+def _print_overdue(body: Mapping[str, Any]) -> bool:
+    """The lamps to change first. Says whether any is due."""
+    lists = body["overdue"]
+    at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
+    print(f"{len(at_limit)} lamps at or past their limit at their last reading")
+    if at_limit:
+        rows = [["", "class", "site", "screen", "serial", "hours", "limit", "over", "read on"]]
+        for lamp in at_limit:
+            hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "limit_hours", "over_hours")]
+            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, lamp["read_on"]])
+        _table(rows, right={5, 6, 7})
+    print(f"\n{len(unknown)} lamps whose age is not known: treat as due")
+    if unknown:
+        rows = [["", "class", "site", "screen", "serial", "why"]]
+        rows += [["", u["lamp_class"], u["site"], u["screen"], u["serial"], u["why"]] for u in unknown]
+        _table(rows)
+    print(f"\n{len(soon)} lamps expected to reach their limit before the next visit or within the lead time")
+    if soon:
+        rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "limit", "days left"]]
+        for lamp in soon[:_SOON_SHOWN]:
+            hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "expected_hours_at_visit", "limit_hours")]
+            days = str(lamp["days_left"])
+            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, days])
+        _table(rows, right={5, 6, 7, 8})
+        if len(soon) > _SOON_SHOWN:
+            print(f"  and {len(soon) - _SOON_SHOWN} more in overdue.csv")
+    return bool(at_limit or unknown)
+
+
+def _print_classes(body: Mapping[str, Any]) -> None:
+    from relamp.report import FORMATS
+
+    currency = body["study"]["currency"]
+    head = ["class", "change at", "limit", "fails before", f"saving a year, {currency}", "next month", "hold", "order"]
+    rows = [head]
+    for c in body["classes"]:
+        policy, demand, stock = c["policy"], c["demand"], c["stock"]
+        months = demand["months"] if demand else []
+        rows.append(
+            [
+                c["name"],
+                FORMATS["down"](c["advised_age_hours"]) + " h",
+                FORMATS["down"](c["limit"]["limit_hours"]) + " h",
+                FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
+                FORMATS["money"](policy["saving_against_today_per_year"]) if policy else "not known",
+                f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}" if months else "not known",
+                str(stock["level_lamps"]) if stock else "not known",
+                str(stock["order_lamps"]) if stock else "not known",
+            ]
+        )
+    print()
+    _table(rows, right=set(range(1, len(head))))
+    for c in body["classes"]:
+        if c["status"] != "supported":
+            print(_printable(f"{c['name']}: {c['headline']}"))
+
+
+def _table(rows: Sequence[Sequence[str]], right: set[int] = frozenset()) -> None:  # type: ignore[assignment]
+    cells = [[_printable(str(cell)) for cell in row] for row in rows]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
+    for row in cells:
+        padded = (c.rjust(w) if i in right else c.ljust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
+        print("  ".join(padded).rstrip())
+
+
+def _printable(text: str, *, lines: bool = False) -> str:
+    """Text from a log may hold control characters, which a terminal would obey."""
+    return "".join(c if c.isprintable() or (lines and c == "\n") else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
+def _progress(what: str) -> Callable[[int, int], None] | None:
+    if not sys.stderr.isatty():
+        return None
+
+    def tell(done: int, total: int) -> None:
+        end = "\n" if total and done >= total else ""
+        print(f"\r{what} {100 * done // total if total else 0} %", end=end, file=sys.stderr, flush=True)
+
+    return tell
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,165 @@
+"""The command: what it prints first, what it writes, its exit statuses, and errors in plain words."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import demo
+import pytest
+from relamp.command import main
+
+FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"}
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo.copy(tmp_path_factory.mktemp("chain") / "demo")
+
+
+@pytest.fixture(scope="module")
+def ran(study: Path) -> tuple[subprocess.CompletedProcess[str], Path]:
+    out = study.parent.parent / "out"
+    call = [sys.executable, "-m", "relamp.command", "run", str(study), "--out", str(out)]
+    return subprocess.run(call, capture_output=True, text=True, check=False), out
+
+
+def test_the_first_lines_are_the_lamps_at_their_limit(ran: Any) -> None:
+    done, out = ran
+    assert done.stderr == ""
+    lists = json.loads((out / "results.json").read_text())["body"]["overdue"]
+    lines = done.stdout.splitlines()
+    assert lines[0] == f"{len(lists['at_limit'])} lamps at or past their limit at their last reading"
+    assert len(lists["at_limit"]) > 0
+    for line, lamp in zip(lines[2:], lists["at_limit"], strict=False):
+        assert lamp["serial"] in line
+        assert f"{lamp['over_hours']:,.0f}" in line
+    assert "Makers' limits, local codes and licensed technicians prevail" in done.stdout
+
+
+def test_exit_status_3_says_that_lamps_are_due(ran: Any) -> None:
+    assert ran[0].returncode == 3
+
+
+def test_every_file_is_there_and_the_manifest_knows_it(ran: Any) -> None:
+    _, out = ran
+    assert {f.name for f in out.iterdir()} == FILES
+    manifest = json.loads((out / "manifest.json").read_text())
+    hashes = {f["file"]: f["sha256"] for f in manifest["outputs"]}
+    assert set(hashes) == FILES - {"manifest.json"}
+    for name, sha256 in hashes.items():
+        assert hashlib.sha256((out / name).read_bytes()).hexdigest() == sha256
+    assert manifest["inputs"][0]["file"] == "study.toml"
+    with open(out / "overdue.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    lists = json.loads((out / "results.json").read_text())["body"]["overdue"]
+    assert len(rows) == sum(len(part) for part in lists.values())
+
+
+def test_another_number_of_threads_gives_the_same_bytes(ran: Any, study: Path) -> None:
+    _, out = ran
+    again = out.with_name("again")
+    call = [sys.executable, "-m", "relamp.command", "run", str(study), "--out", str(again), "--threads", "1"]
+    assert subprocess.run(call, capture_output=True, check=False).returncode == 3
+    for name in FILES:
+        assert (out / name).read_bytes() == (again / name).read_bytes(), name
+
+
+def test_a_folder_in_use_is_kept_unless_told(study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "mine.txt").write_text("mine")
+    assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 1
+    assert "not empty" in capsys.readouterr().err
+    assert [f.name for f in (tmp_path / "out").iterdir()] == ["mine.txt"]
+    assert main(["run", str(study), "--out", str(tmp_path / "out"), "--replace"]) == 3
+    assert {f.name for f in (tmp_path / "out").iterdir()} == FILES
+
+
+def test_a_chain_with_nothing_due_gives_exit_status_0(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    (tmp_path / "demo" / "logs" / "small.csv").write_text(
+        "lamp,type,site,screen,in,out,why,hours,read\n"
+        + "".join(f"S{i},2.0 kW,Site 1,{i},2025-0{1 + i % 8}-01,2025-11-01,planned,{900 + i},\n" for i in range(9))
+        + "R1,2.0 kW,Site 1,20,2025-12-01,,,100,2025-12-20\n"
+    )
+    text = file.read_text(encoding="utf-8")
+    head, classes = text[: text.index("[[log]]")], text[text.index("[[class]]") :]
+    log = (
+        '[[log]]\nfile = "logs/small.csv"\ndates = "iso"\nblank_hours_at_fitting = "new"\nexported_on = 2025-12-28\n'
+        '[log.columns]\nserial = "lamp"\nlamp_class = "type"\nsite = "site"\nscreen = "screen"\nfitted_on = "in"\n'
+        'removed_on = "out"\nreason = "why"\nhours = "hours"\nread_on = "read"\n\n[reasons]\n"planned" = "planned"\n\n'
+    )
+    head = head.split("[reasons]")[0]
+    file.write_text(head + log + classes, encoding="utf-8")
+    status = main(["run", str(file), "--out", str(tmp_path / "out")])
+    shown = capsys.readouterr()
+    assert (status, shown.err) == (0, "")
+    assert shown.out.startswith("0 lamps at or past their limit")
+    assert "not supported" in shown.out.lower()
+
+
+def test_check_prints_counts_that_reconcile(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(study), "--first", "1"]) == 0
+    shown = capsys.readouterr().out
+    assert "the counts agree" in shown
+    assert "records.hours_negative" in shown
+    ledger = demo.saved()["body"]["ledger"]
+    assert f"{ledger['rows_count']:,} rows = {ledger['used_count']:,} used" in shown
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (("north.csv", "absent.csv"), "absent.csv"),
+        (("format = 1", "format = 99"), "99"),
+        (("price = ", "prize = "), "prize"),
+        (("[chain]", "[chain"), "line"),
+    ],
+)
+def test_errors_are_plain_words_without_a_traceback(
+    change: tuple[str, str], words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    assert change[0] in text
+    file.write_text(text.replace(*change), encoding="utf-8")
+    for call in (["check", str(file)], ["run", str(file), "--out", str(tmp_path / "out")]):
+        assert main(call) == 1
+        shown = capsys.readouterr()
+        assert shown.out == ""
+        assert shown.err.startswith("relamp: ")
+        assert words in shown.err
+        assert "Traceback" not in shown.err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    "call",
+    [[], ["run"], ["run", "study.toml"], ["guess", "study.toml"], ["check", "study.toml", "--threads", "none"]],
+)
+def test_a_wrong_call_is_exit_status_2(call: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(call) == 2
+    assert "usage: relamp" in capsys.readouterr().err
+
+
+def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["run", "--help"]) == 0
+    shown = capsys.readouterr().out
+    assert "exit status" in shown
+    assert "3  run" in shown
+
+
+def test_a_missing_study_is_named(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    assert main(["check", str(tmp_path / "nothing.toml")]) == 1
+    assert "nothing.toml" in capsys.readouterr().err
+
+
+def test_control_characters_never_reach_the_terminal() -> None:
+    from relamp.command import _printable
+
+    assert _printable("a\x1b[2Jb\nc") == "a\N{REPLACEMENT CHARACTER}[2Jb\N{REPLACEMENT CHARACTER}c"

@@ -1,0 +1,202 @@
+"""The report: escaped, self-contained, the same bytes again, and true to results.json figure by figure."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+import re
+import subprocess
+import sys
+from html.parser import HTMLParser
+from typing import Any
+
+import demo
+import pytest
+from relamp import plots, report
+
+HOSTILE = ("<script>alert(1)</script>", '=HYPERLINK("x")', r"$\foo$", '"><img src=x onerror=alert(1)>', "{{ 7 * 7 }}")
+
+
+class Page(HTMLParser):
+    """What a browser would see: tags, ids, links, and every figure with its place and text."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.figures: list[tuple[str, str, str]] = []
+        self.text = ""
+        self._open: tuple[str, str] | None = None
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        values = {name: value or "" for name, value in attrs}
+        self.tags.append(tag)
+        self.ids += [values["id"]] if "id" in values else []
+        self.links += [values[k] for k in ("href", "src", "xlink:href", "action") if k in values]
+        assert not any(name.startswith("on") for name in values), values
+        if tag == "data":
+            self._open = (values["title"], values["value"])
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "data":
+            self._open = None
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+        if self._open:
+            self.figures.append((*self._open, data))
+
+
+@pytest.fixture(scope="module")
+def page() -> str:
+    return report.html(demo.output().results)
+
+
+def at(body: Any, place: str) -> Any:
+    for step in re.findall(r"[a-z_0-9]+", place):
+        body = body[int(step)] if isinstance(body, list) else body[step]
+    return body
+
+
+def shown(text: str) -> float:
+    """The number a reader takes from a figure."""
+    number = float(re.sub("[^0-9.e-]", "", text.replace("\N{MINUS SIGN}", "-")))
+    return number / 100 if "%" in text else number
+
+
+def test_every_figure_is_the_one_of_the_results(page: str) -> None:
+    body = demo.saved()["body"]
+    figures = Page(page).figures
+    assert len(figures) > 300
+    for place, value, text in figures:
+        number = at(body, place)
+        assert json.loads(value) == number, place
+        if text.startswith(("under", "over")):
+            assert number < 0.001 or number > 0.999, place
+            continue
+        # Half of the last digit shown; ages that advise or limit are rounded down, so a whole one.
+        digits = len(text.split(".")[1].rstrip(" %")) if "." in text and "e" not in text else 0
+        last = 10.0**-digits * (0.01 if "%" in text else 1.0)
+        assert math.isclose(shown(text), number, rel_tol=0.006, abs_tol=1.001 * last), (place, text, number)
+
+
+def test_the_summary_shows_each_class_with_its_advice(page: str) -> None:
+    summary = page[page.index('id="summary"') : page.index('<section class="class"')]
+    figures = {place: text for place, _, text in Page(summary).figures}
+    for i, c in enumerate(demo.saved()["body"]["classes"]):
+        assert figures[f"classes[{i}].advised_age_hours"] == f"{math.floor(c['advised_age_hours']):,}"
+        assert c["advised_age_hours"] <= c["limit"]["limit_hours"]
+        if c["stock"]:
+            assert figures[f"classes[{i}].stock.order_lamps"] == f"{c['stock']['order_lamps']:,}"
+            assert figures[f"classes[{i}].stock.level_lamps"] == f"{c['stock']['level_lamps']:,}"
+
+
+def test_lamps_over_the_limit_come_before_everything_else(page: str) -> None:
+    order = [page.index(f'id="{name}"') for name in ("first", "summary", "class-0", "findings", "cautions", "trace")]
+    assert order == sorted(order)
+    first = page[order[0] : order[1]]
+    for lamp in demo.saved()["body"]["overdue"]["at_limit"]:
+        assert f"<td>{lamp['serial']}</td>" in first
+
+
+def test_hostile_names_stay_text() -> None:
+    saved = demo.saved()
+    for name in HOSTILE:
+        body = saved["body"]
+        body["study"]["name"] = body["study"]["note"] = body["study"]["currency"] = name
+        for lamp in body["overdue"]["at_limit"] + body["overdue"]["soon"] + body["overdue"]["age_unknown"]:
+            lamp["site"] = lamp["screen"] = lamp["serial"] = lamp["lamp_class"] = lamp["file"] = name
+        for c in body["classes"]:
+            c["name"] = c["headline"] = c["limit"]["source"] = name
+            c["warnings"] = [name]
+            if c["model"]:
+                c["model"]["family"] = name
+        for rule in body["ledger"]["by_rule"]:
+            for finding in rule["first"]:
+                finding["sentence"] = finding["file"] = name
+        body["cautions"][0] = body["assumptions"][0] = name
+        seen = Page(report.html(saved, inputs=[{"file": name, "size_bytes": 1, "sha256": name}]))
+        assert not {"script", "img", "iframe", "object", "link", "form"} & set(seen.tags)
+        assert name in seen.text
+
+
+def test_the_page_needs_nothing_from_outside(page: str) -> None:
+    seen = Page(page)
+    assert all(link.startswith("#") for link in seen.links), seen.links
+    assert "default-src 'none'" in page
+    assert "@import" not in page
+    assert not re.search(r"url\((?!#)", page)
+
+
+def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
+    seen = Page(page)
+    assert len(seen.ids) == len(set(seen.ids))
+    assert {link[1:] for link in seen.links} <= set(seen.ids)
+
+
+def test_the_same_results_give_the_same_bytes(page: str, tmp_path: Any) -> None:
+    demo.output().results.save(tmp_path / "results.json")
+    # Another process has another hash seed, which the bytes must not show.
+    code = (
+        "import sys, relamp.report as r\n"
+        "sys.stdout.buffer.write(r.html(open(sys.argv[1], encoding='utf-8').read()).encode())"
+    )
+    done = subprocess.run([sys.executable, "-c", code, str(tmp_path / "results.json")], capture_output=True, check=True)
+    assert done.stdout == page.encode()
+
+
+def test_a_class_without_a_model_keeps_its_place() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    c.update(model=None, policy=None, demand=None, stock=None, curve=None, causes=[], status="not_supported")
+    c["refusal"] = {"slug": "fit.no_failures", "sentence": "no lamp failed", "bound": "fewer than 1 per 1,000 h"}
+    text = Page(report.html(saved)).text
+    assert "not supported by these records" in text
+    assert "No lamp failed" in text or "no lamp failed" in text
+    assert "fewer than 1 per 1,000 h" in text
+
+
+def test_no_lamp_over_the_limit_is_said_and_not_left_blank() -> None:
+    saved = demo.saved()
+    saved["body"]["overdue"] = {"at_limit": [], "soon": [], "age_unknown": []}
+    text = Page(report.html(saved)).text
+    assert "No lamp was at or past its limit" in text
+
+
+def test_other_files_are_refused() -> None:
+    with pytest.raises(ValueError, match=r"relamp\.study_results"):
+        report.html({"format": "something else"})
+
+
+def test_plots_draw_on_given_axes_and_on_their_own() -> None:
+    from matplotlib.figure import Figure
+
+    for c in demo.saved()["body"]["classes"]:
+        ax = Figure().add_subplot()
+        assert plots.reliability(c, ax) is ax
+        if c["policy"]:
+            plots.cost(c, currency="EUR")
+            plots.cost_parts(c)
+        else:
+            with pytest.raises(ValueError, match="has no policy"):
+                plots.cost(c)
+        if c["demand"]:
+            plots.demand(c)
+    plots.incidence([0.0, 1.0, 2.0], {"burst": [0.0, 0.1, 0.2], "$x$ _ odd": [0.0, 0.0, 0.1]})
+
+
+def test_plots_take_result_objects_too() -> None:
+    plots.reliability(demo.output().results.classes[0])
+    with pytest.raises(TypeError, match="one class of a study"):
+        plots.reliability(3)
+
+
+def test_no_cost_is_drawn_past_the_limit() -> None:
+    for c in copy.deepcopy(demo.saved()["body"]["classes"]):
+        if c["policy"]:
+            ax = plots.cost(c)
+            drawn = max(x for line in ax.lines[:1] for x in line.get_xdata())
+            assert drawn <= c["limit"]["limit_hours"]
