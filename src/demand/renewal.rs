@@ -72,6 +72,16 @@ impl Renewal {
         self.reach.get(n).and_then(|r| r.get(k)).copied().unwrap_or(0.0)
     }
 
+    /// The same for a change whose place is known exactly, `elapsed` steps before the end.
+    pub(super) fn at_least_exact(&self, n: usize, elapsed: f64) -> f64 {
+        if n == 0 { 1.0 } else { self.reach.get(n).map_or(0.0, |r| placed(r, elapsed, 0.0)) }
+    }
+
+    /// Mean further (planned, failure) changes after a change whose place is known exactly.
+    pub(super) fn means_exact(&self, elapsed: f64) -> (f64, f64) {
+        (placed(&self.mean_planned, elapsed, 0.0), placed(&self.mean_failed, elapsed, 0.0))
+    }
+
     /// Most further changes that are not negligible.
     pub(super) fn most(&self) -> usize {
         self.reach.len() - 1
@@ -140,6 +150,18 @@ fn solve(next: &[f64], given: &[f64]) -> Vec<f64> {
 fn convolved(next: &[f64], last: &[f64], k: usize) -> f64 {
     let head = last.get(..=k).unwrap_or(last);
     next.iter().take(k + 1).zip(head.iter().rev()).map(|(p, q)| p * q).sum()
+}
+
+/// Value after exactly `elapsed` steps from a table whose entry k stands for a change spread evenly within its step,
+/// that is for k + 1/2 steps on the mean; `start` is the value at 0.
+pub(super) fn placed(table: &[f64], elapsed: f64, start: f64) -> f64 {
+    let x = elapsed - 0.5;
+    if x < 0.0 {
+        return start + (at(table, 0) - start) * 2.0 * elapsed.max(0.0);
+    }
+    let below = x.floor();
+    let (low, high) = (at(table, below as usize), table.get(below as usize + 1).copied());
+    low + (x - below) * (high.unwrap_or(low) - low)
 }
 
 fn cumulated(each: &[f64]) -> Vec<f64> {

@@ -1,6 +1,6 @@
 //! The number of changes of one screen in each period, from the age of the lamp that burns there today.
 
-use super::renewal::Renewal;
+use super::renewal::{Renewal, placed};
 use crate::policy::WorldCurve;
 
 /// Chances of at least 1, 2, ... changes by period and cumulated, and mean changes.
@@ -32,7 +32,7 @@ impl Grid {
         let now = curve.ln_reliability(age);
         let pass = |later: f64| (curve.ln_reliability(later) - now).exp().min(1.0);
         let left = planned_age - age;
-        // First change by step: failures, and the planned one in the step that holds it.
+        // First change: failures by step, and the planned one at its place.
         let mut first = Vec::with_capacity(steps);
         let mut first_planned = None;
         let mut before = 1.0;
@@ -40,14 +40,11 @@ impl Grid {
             let burned = i as f64 * self.step_hours;
             let end = burned.min(left);
             let after = pass(age + end);
-            let mut mass = (before - after).max(0.0);
-            if burned >= left {
-                first_planned = Some((first.len(), after));
-                mass += after;
-            }
-            first.push(mass);
+            first.push((before - after).max(0.0));
             before = after;
-            if first_planned.is_some() {
+            if burned >= left {
+                // The planned change stands at an exact place of the clock, in steps.
+                first_planned = Some((left / self.step_hours, after));
                 break;
             }
         }
@@ -67,8 +64,19 @@ impl Grid {
                 let later: f64 = window.map_or(0.0, |w| {
                     earlier.iter().enumerate().map(|(i, g)| g * w.get(from - 1 - i).copied().unwrap_or(0.0)).sum()
                 });
-                in_period.push((fresh + later).min(1.0));
-                by_end.push((fresh + before).min(1.0));
+                let (mut in_it, mut by_it) = (fresh + later, fresh + before);
+                if let Some((place, p)) = first_planned.filter(|(place, _)| *place <= to as f64) {
+                    let reach = p * self.renewal.at_least_exact(n, to as f64 - place);
+                    by_it += reach;
+                    in_it += if place > from as f64 {
+                        reach
+                    } else {
+                        let straight = self.renewal.at_least_exact(n + 1, width as f64);
+                        p * window.map_or(0.0, |w| placed(w, from as f64 - place, straight))
+                    };
+                }
+                in_period.push(in_it.min(1.0));
+                by_end.push(by_it.min(1.0));
             }
             changes.in_period.push(in_period);
             changes.by_end.push(by_end);
@@ -78,12 +86,12 @@ impl Grid {
                 planned += g * p;
                 failed += g * (1.0 + f);
             }
-            if let Some((i, p)) = first_planned.filter(|(i, _)| *i < to) {
-                debug_assert!(i < steps);
-                planned += p;
-                failed -= p;
+            if let Some((place, p)) = first_planned.filter(|(place, _)| *place <= to as f64) {
+                let (later_planned, later_failed) = self.renewal.means_exact(to as f64 - place);
+                planned += p * (1.0 + later_planned);
+                failed += p * later_failed;
             }
-            changes.means.push((planned, failed.max(0.0)));
+            changes.means.push((planned, failed));
         }
         changes
     }

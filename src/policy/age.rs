@@ -200,7 +200,7 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
     let (searched, optimum_hours, optimum_cost_per_hour) = constrained(&mut curve, ceiling)?;
     let at_ceiling = curve.up_to(ceiling)?;
     let ceiling_cost = curve.cost(&at_ceiling);
-    let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok().filter(|c| c.is_finite());
+    let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok().filter(|c| *c > 0.0 && c.is_finite());
 
     let saving = 100.0 * (ceiling_cost - optimum_cost_per_hour) / ceiling_cost;
     let planned_costs_more = curve.costs().iter().all(|c| *c <= curve.planned_cost());

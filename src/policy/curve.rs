@@ -271,3 +271,36 @@ impl<'a> WorldCurve<'a> {
         g
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::family::Weibull;
+    use crate::fit::CauseLife;
+    use crate::records::Ending;
+    use crate::terms::Costs;
+
+    #[test]
+    fn quadrature_and_closed_form_agree() {
+        for shape in [0.4, 0.8, 1.0, 1.7, 3.0, 12.0] {
+            let world = World {
+                causes: vec![CauseLife {
+                    endings: vec![(Ending::Dim, 1.0)],
+                    life: Box::new(Weibull { shape, scale: 2000.0 }),
+                }],
+                costs: Costs::new(900.0, [(Ending::Dim, 3000.0)]).unwrap(),
+            };
+            let closed = WorldCurve::new(&world).unwrap();
+            let mut general = WorldCurve::by_quadrature(&world).unwrap();
+            general.remember(&[0.5, 300.0, 1500.0]).unwrap();
+            for age in [0.01, 1.0, 400.0, 1500.0, 2000.0, 5000.0, f64::INFINITY] {
+                let (a, b) = (closed.up_to(age).unwrap(), general.up_to(age).unwrap());
+                assert!(
+                    (closed.cost(&a) / closed.cost(&b) - 1.0).abs() < 1e-10,
+                    "shape {shape}, age {age}: {a:?} {b:?}"
+                );
+                assert!((a.exposure_hours / b.exposure_hours - 1.0).abs() < 1e-10, "shape {shape}, age {age}");
+            }
+        }
+    }
+}

@@ -117,11 +117,18 @@ fn between(curve: &WorldCurve, points: &mut Vec<Point>, next: Point) -> Result<(
         let stationary =
             matches!(last.mark, Mark::Minimum | Mark::Maximum) || matches!(next.mark, Mark::Minimum | Mark::Maximum);
         let change = (last.slope < 0.0 && next.slope > 0.0) || (last.slope > 0.0 && next.slope < 0.0);
-        (!step && !stationary && change).then_some((last.age, next.age, last.slope < 0.0))
+        (!step && !stationary && change).then_some((last.age, last.slope, next.age, next.slope))
     });
-    if let Some((from, to, falling)) = root {
-        let slope = |x: f64| Ok(curve.slope(&curve.up_to(x.exp().clamp(from, to))?));
-        let age = bracketed(slope, from.ln(), to.ln(), ROOT)?.exp();
+    if let Some((from, slope_from, to, slope_to)) = root {
+        let (low, high) = (from.ln(), to.ln());
+        let falling = slope_from < 0.0;
+        // The ends keep the slopes that are known: exp(ln age) may miss an age by a rounding and so jump over a step.
+        let slope = |x: f64| match x {
+            x if x <= low => Ok(slope_from),
+            x if x >= high => Ok(slope_to),
+            x => Ok(curve.slope(&curve.up_to(x.exp().clamp(from, to))?)),
+        };
+        let age = bracketed(slope, low, high, ROOT)?.exp();
         if age > from && age < to {
             let mark = if falling { Mark::Minimum } else { Mark::Maximum };
             points.push(point(curve, &curve.up_to(age)?, mark));
@@ -156,11 +163,14 @@ pub fn runs_below(curve: &WorldCurve, searched: &Searched, bound: f64) -> Result
             if l.mark == Mark::BeforeStep && p.mark == Mark::Step {
                 return Ok(if inside { p.age } else { l.age });
             }
-            let over = |x: f64| {
-                let upto = curve.up_to(x.exp().clamp(l.age, p.age))?;
-                Ok(curve.cost(&upto).min(f64::MAX) / bound - 1.0)
+            let ratio = |cost: f64| cost.min(f64::MAX) / bound - 1.0;
+            let (low, high) = (l.age.ln(), p.age.ln());
+            let over = |x: f64| match x {
+                x if x <= low => Ok(ratio(l.cost)),
+                x if x >= high => Ok(ratio(p.cost)),
+                x => Ok(ratio(curve.cost(&curve.up_to(x.exp().clamp(l.age, p.age))?))),
             };
-            Ok(bracketed(over, l.age.ln(), p.age.ln(), ROOT)?.exp().clamp(l.age, p.age))
+            Ok(bracketed(over, low, high, ROOT)?.exp().clamp(l.age, p.age))
         };
         match (open, inside) {
             (None, true) => open = Some(last.map_or(Ok(p.age), crossing)?),

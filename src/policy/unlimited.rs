@@ -41,7 +41,8 @@ pub fn unlimited_optimum(world: &World) -> Result<Optimum> {
     };
     let cheapest = curve.costs().iter().copied().fold(curve.planned_cost(), f64::min);
     // The cost of a cycle is at least the cheapest change and its length at most T: no earlier age can win.
-    let from = (0.99 * cheapest / reference).min(0.5 * typical);
+    // A tenth of that keeps dearer minima on the early side in sight.
+    let from = (0.1 * cheapest / reference).min(0.1 * typical);
     let to = typical * REACH;
     let ages = grid(&curve, from, to, ((to / from).ln() / STEP).ceil() as usize);
     curve.remember(&ages.iter().map(|(a, _)| *a).collect::<Vec<_>>())?;

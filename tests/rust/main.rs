@@ -2,8 +2,13 @@
 // A test may stop at the first surprise; the lints guard the library.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod demand;
 mod empirical;
 mod family;
 mod fit;
 mod lives;
+mod policy;
+mod stock;
 mod study;
+mod terms;
+mod worlds;
