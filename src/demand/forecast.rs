@@ -102,7 +102,7 @@ pub struct Forecast {
     pub due_now: usize,
     /// Length of a period, days.
     pub period_days: f64,
-    /// Step of the screen clock, days: the n-th change of a screen is placed to within n - 1 of these steps.
+    /// Step of the screen clock, days: first changes are exact, the n-th change of a screen is placed to within n of these steps.
     pub step_days: f64,
     /// Periods in order.
     pub periods: Vec<Period>,
@@ -124,7 +124,7 @@ pub struct Forecast {
 /// `demand.horizon`, `demand.too_many_changes`, and those of [`WorldCurve::new`].
 ///
 /// # Numerics
-/// First changes are exact. The n-th change of a screen is placed to within n - 1 steps of the clock (at most half a day
+/// First changes are exact. The n-th change of a screen is placed to within n steps of the clock (at most half a day
 /// each, or a 60th of a shorter period); within a step the change is taken as spread evenly, so that means are right to second order.
 pub fn forecast(
     sockets: &[SocketToday],

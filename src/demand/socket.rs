@@ -25,8 +25,8 @@ pub(super) struct Grid {
 }
 
 impl Grid {
-    /// Changes of a screen whose lamp of age `age`, below the planned age, burns now. The first change is exact; each
-    /// later one is placed to within one step of the clock more than the one before.
+    /// Changes of a screen whose lamp of age `age`, below the planned age, burns now. The first change is exact; the
+    /// n-th is placed to within n steps of the clock.
     pub(super) fn changes(&self, curve: &WorldCurve, age: f64, planned_age: f64) -> Changes {
         let steps = self.steps_per_period * self.periods;
         let now = curve.ln_reliability(age);
