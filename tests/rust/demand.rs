@@ -28,7 +28,7 @@ fn ten_lamps_equal_the_enumeration_of_every_outcome() {
     for (p, e) in chances.iter().zip(stored["outputs"]["p"].as_array().unwrap()) {
         close(*p, number(e), 1e-12, 0.0);
     }
-    let mut outcomes = vec![0.0; 11];
+    let mut outcomes = [0.0; 11];
     for bits in 0_u32..1024 {
         let p: f64 = chances.iter().enumerate().map(|(i, p)| if bits >> i & 1 == 1 { *p } else { 1.0 - *p }).product();
         outcomes[bits.count_ones() as usize] += p;
@@ -172,9 +172,9 @@ fn the_played_out_fleet_agrees() {
     let runs = 20_000;
     let month_weeks = 30.4375 / 7.0;
     let mut stream = Stream::new(7, "test", "fleet", 0);
-    let mut counts = vec![vec![0_u32; runs]; months];
+    let mut counts = vec![vec![0_u32; months]; runs];
     let mut planned = vec![0.0; months];
-    for run in 0..runs {
+    for count in &mut counts {
         for s in &sockets {
             let horizon = s.hours_per_week * month_weeks * months as f64;
             let (mut clock, mut age) = (0.0, s.age_hours.unwrap());
@@ -195,19 +195,19 @@ fn the_played_out_fleet_agrees() {
                     break;
                 }
                 let m = ((clock / (s.hours_per_week * month_weeks)) as usize).min(months - 1);
-                counts[m][run] += 1;
+                count[m] += 1;
                 planned[m] += f64::from(u8::from(on_plan)) / runs as f64;
             }
         }
     }
     for (m, period) in ahead.periods.iter().enumerate() {
-        let mean = counts[m].iter().map(|c| f64::from(*c)).sum::<f64>() / runs as f64;
+        let mean = counts.iter().map(|c| f64::from(c[m])).sum::<f64>() / runs as f64;
         let z = (mean - period.needed.mean()) / (period.needed.sd() / (runs as f64).sqrt());
         assert!(z.abs() < 4.5, "month {m}: z = {z}, played {mean}, computed {}", period.needed.mean());
         for k in 0..=period.needed.last() {
             let p = period.needed.at_most(k);
             if p > 0.001 && p < 0.999 {
-                let seen = counts[m].iter().filter(|c| u64::from(**c) <= k).count() as f64 / runs as f64;
+                let seen = counts.iter().filter(|c| u64::from(c[m]) <= k).count() as f64 / runs as f64;
                 let z = (seen - p) / (p * (1.0 - p) / runs as f64).sqrt();
                 assert!(z.abs() < 4.5, "month {m}, at most {k}: z = {z}, played {seen}, computed {p}");
             }

@@ -94,6 +94,6 @@ proptest! {
         let more = level(&needed, target, shelf + 1, 3).unwrap();
         prop_assert!(more.service_today >= advice.service_today && more.order <= advice.order);
         prop_assert!(more.expected_short_today <= advice.expected_short_today);
-        prop_assert!(level(&needed, (target + 1.0) / 2.0, shelf, 3).unwrap().level >= advice.level);
+        prop_assert!(level(&needed, f64::midpoint(target, 1.0), shelf, 3).unwrap().level >= advice.level);
     }
 }
