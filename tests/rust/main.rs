@@ -9,6 +9,7 @@ mod fit;
 mod lives;
 mod policy;
 mod stock;
+mod structure;
 mod study;
 mod terms;
 mod worlds;
