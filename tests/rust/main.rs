@@ -10,6 +10,7 @@ mod lives;
 mod policy;
 mod stock;
 mod structure;
+mod records;
 mod study;
 mod terms;
 mod worlds;

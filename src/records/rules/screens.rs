@@ -48,6 +48,10 @@ pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
 
 /// `records.restart_forgotten`: a lamp without a past is fitted with the very hours at which another lamp left the
 /// screen, so the meter was not set back and its hours are not the lamp's own.
+///
+/// Removals are heaped at a chain's rule and at round hundreds, and a spare first used before the records began has no
+/// past in them. So where several lamps left at those very hours and the new lamp's last hours are no longer than
+/// lamps of its class reach, the two may agree by chance, and nothing is said.
 pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
     let order = rows.groups(|r| r.placed && r.outcome != Outcome::Merged, |r| r.screen);
     let mut found: Vec<(usize, usize)> = Vec::new();
@@ -75,7 +79,7 @@ pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
         let has_past = own
             .take_while(|r| r.serial == new.serial)
             .any(|r| r.spell.fitted_on < new.spell.fitted_on && r.spell.end_hours > 0.0);
-        if has_past {
+        if has_past || by_chance(rows, new) {
             continue;
         }
         let hours = new.spell.fitted_hours;
@@ -83,6 +87,20 @@ pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
         let fault = Fault::new("records.restart_forgotten", Field::AtFitting, hours.to_string(), sentence);
         rows.note(b, Outcome::SetAside, fault);
     }
+}
+
+/// Lamps that must have left at the same hours before agreement may be chance.
+const HEAPED: usize = 3;
+/// Share of the lamps of a class that reach the hours at which a lamp counts as old.
+const OLD: f64 = 0.05;
+
+fn by_chance(rows: &Rows<'_>, new: &Row) -> bool {
+    let others = rows.used().map(|(_, r)| r).filter(|r| r.serial != new.serial && !r.open());
+    let of_class: Vec<f64> =
+        others.filter(|r| r.spell.lamp_class == new.spell.lamp_class).map(|r| r.spell.end_hours).collect();
+    let heaped = of_class.iter().filter(|&&h| (h - new.spell.fitted_hours).abs() <= SAME_HOURS).count() > HEAPED;
+    let older = of_class.iter().filter(|&&h| h >= new.spell.end_hours).count();
+    heaped && older as f64 > OLD * of_class.len() as f64
 }
 
 /// `records.removal_missing`: no removal is recorded though another lamp was fitted in the screen later, or the lamp

@@ -32,7 +32,8 @@ pub(super) fn strikes_in_hours(rows: &mut Rows<'_>) {
             Some(rate) => exchanged >= rate / SPREAD && exchanged <= rate * SPREAD,
             None => exchanged > 0.0 && exchanged < 1.0,
         };
-        let possible = strikes - s.fitted_hours <= 24.0 * (row.days() + 1) as f64;
+        let seen = s.fitted_hours.max(s.entry_hours).max(if s.low_hours == s.end_hours { 0.0 } else { s.low_hours });
+        let possible = strikes >= seen && strikes - s.fitted_hours <= 24.0 * (row.days() + 1) as f64;
         if fits && possible && s.end_hours.fract() == 0.0 {
             let sentence = format!("{strikes} strikes in {} h: the two cells are exchanged", row.burned());
             let value = row.hours_text.to_string();

@@ -1,0 +1,7 @@
+//! Reading lamp logs: planted faults found, nothing lost, nothing turned into a failure.
+
+mod chain;
+mod faults;
+mod hard_cases;
+mod hostile;
+mod rules;

@@ -1,0 +1,1 @@
+//! Random and hostile bytes.

@@ -1,0 +1,1 @@
+//! Small logs, one rule each.
