@@ -6,12 +6,14 @@
 
 mod from_records;
 mod order;
+mod read;
 mod reading;
 mod rows;
 mod saved;
 mod tally;
 
 pub use from_records::{Cluster, LifeOptions, from_records};
+pub use read::read_table;
 pub use reading::Reading;
 pub use rows::Rows;
 pub use tally::{Group, Tally};

@@ -239,6 +239,11 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// Whether two names of columns differ by a slip of the hand only.
+    pub fn near(a: &str, b: &str) -> bool {
+        distance(a, b) <= 1 + b.chars().count() / 4
+    }
+
     /// Goes to the next row; false after the last.
     ///
     /// # Errors

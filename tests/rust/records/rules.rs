@@ -1,1 +1,302 @@
-//! Small logs, one rule each.
+//! Small logs, one rule each; and whole logs that must be refused with the place named.
+
+use relamp::records::{
+    ClassNames, Column, Ending, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values, read, read_sources,
+};
+use relamp::{Error, Kind, Result, Run};
+
+const HEADER: &str = "serial,class,site,screen,in,out,why,hours,at,seen,good,read,strikes\n";
+
+fn format(file: &str) -> LogFormat {
+    serde_json::from_value(serde_json::json!({
+        "file": file, "dates": "iso", "exported_on": "2025-12-28", "blank_hours_at_fitting": "new",
+        "records_from": "2020-01-01",
+        "columns": {"serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+            "removed_on": "out", "reason": "why", "hours": "hours", "hours_at_fitting": "at", "hours_first_seen": "seen",
+            "hours_last_good": "good", "read_on": "read", "strikes": "strikes"},
+    }))
+    .unwrap()
+}
+
+fn maps() -> (ReasonMap, ClassNames) {
+    let reasons = [("burst", Ending::Burst), ("plan", Ending::Planned), ("moved", Ending::Moved), ("dim", Ending::Dim)];
+    (ReasonMap::new(reasons).unwrap(), ClassNames::new([("2.0 kW", ["2kW"])]).unwrap())
+}
+
+fn read_as(format: &LogFormat, text: &str, options: Options) -> Result<Reading> {
+    let (reasons, classes) = maps();
+    read_sources(&[(format, Source::Bytes(text.as_bytes()))], &reasons, &classes, options, &Run::new())
+}
+
+fn reading(body: &str) -> Reading {
+    let reading = read_as(&format("log.csv"), &format!("{HEADER}{body}"), Options::default()).unwrap();
+    assert!(reading.ledger.counts.reconcile());
+    reading
+}
+
+fn refused(format: &LogFormat, text: &str) -> Error {
+    read_as(format, text, Options::default()).unwrap_err()
+}
+
+fn rules(reading: &Reading) -> Vec<(u64, &str)> {
+    reading.ledger.findings.iter().map(|f| (f.line, f.rule.strip_prefix("records.").unwrap())).collect()
+}
+
+#[test]
+fn moved_and_reused_lamps_are_one_life() {
+    // Source: common practice; trade rule "lamp 0-900 h in screen 1, 900-1,400 h in screen 4 is one life ending at 1,400".
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-06-01,moved,900,,,,,\n\
+         A,2kW,S,4,2021-06-01,2021-09-01,burst,1400,900,,,,\n",
+    );
+    assert_eq!(rules(&r), []);
+    assert_eq!(r.lives.len(), 1);
+    let life = &r.lives[0];
+    assert_eq!((life.at_risk.clone(), life.low_hours, life.end_hours), (vec![(0.0, 1400.0)], 1400.0, 1400.0));
+    assert_eq!((life.ending, life.spells.clone()), (Ending::Burst, vec![0, 1]));
+    assert_eq!(r.spells[1].end_hours - r.spells[1].fitted_hours, 500.0);
+    assert_eq!(&*r.last_spell(life).unwrap().screen, "4");
+}
+
+#[test]
+fn a_gap_in_hours_makes_two_stretches_at_risk() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-06-01,plan,900,,,,,\n\
+         A,2kW,S,4,2021-07-01,2021-09-01,burst,1400,1000,,,,\n",
+    );
+    assert_eq!(r.lives[0].at_risk, [(0.0, 900.0), (1000.0, 1400.0)]);
+}
+
+#[test]
+fn a_failure_at_the_age_of_entry_lies_in_the_first_step_of_the_meter() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-01-01,burst,0,,,,,\n\
+         B,2kW,S,2,2021-01-01,2021-01-01,plan,0,,,,,\n\
+         C,2kW,S,3,2019-01-01,2020-03-01,burst,700,,700,,,\n",
+    );
+    assert_eq!(rules(&r), []);
+    let facts = |i: usize| (r.lives[i].at_risk.clone(), r.lives[i].low_hours, r.lives[i].end_hours);
+    assert_eq!(facts(0), (vec![(0.0, 1.0)], 0.0, 1.0));
+    assert_eq!(facts(1), (vec![(0.0, 0.0)], 0.0, 0.0));
+    assert_eq!(facts(2), (vec![(700.0, 701.0)], 700.0, 701.0));
+}
+
+#[test]
+fn failures_known_to_an_interval_and_running_lamps() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-06-01,dim,900,,,850,,\n\
+         B,2kW,S,2,2021-01-01,2021-06-01,plan,900,,,850,,\n\
+         C,2kW,S,3,2025-01-01,,,1200,,,,2025-12-20,\n",
+    );
+    assert_eq!(rules(&r), []);
+    assert_eq!((r.lives[0].low_hours, r.lives[0].end_hours), (850.0, 900.0));
+    assert_eq!((r.lives[1].low_hours, r.lives[1].end_hours), (900.0, 900.0), "a planned removal is seen working");
+    assert_eq!((r.lives[2].ending, r.lives[2].end_hours), (Ending::Running, 1200.0));
+    assert_eq!(r.spells[2].read_on.to_string(), "2025-12-20");
+}
+
+#[test]
+fn lamps_fitted_before_the_records_need_their_hours_at_the_start() {
+    let r = reading(
+        "A,2kW,S,1,2019-06-01,2020-06-01,burst,2400,,1500,,,\n\
+         B,2kW,S,2,2019-06-01,2020-06-01,burst,2400,,,,,\n\
+         C,2kW,S,3,2019-06-01,,,2400,,,,2020-02-01,\n",
+    );
+    assert_eq!(rules(&r), [(3, "entry_unknown"), (4, "entry_unknown")]);
+    assert_eq!(r.lives.len(), 1);
+    assert_eq!(r.lives[0].at_risk, [(1500.0, 2400.0)]);
+    assert_eq!(r.disputed.len(), 1);
+    assert_eq!((&*r.disputed[0].serial, r.disputed[0].hours), ("C", Some(2400.0)));
+}
+
+#[test]
+fn blank_and_unmapped_reasons_are_unknown_and_never_failures() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-06-01,,900,,,,,\n\
+         B,2kW,S,2,2021-01-01,2021-06-01,dead?,900,,,,,\n\
+         C,2kW,S,3,2021-01-01,2021-06-01, Burst\u{a0} ,900,,,,,\n",
+    );
+    assert_eq!(rules(&r), [(2, "reason_blank"), (3, "reason_unmapped")]);
+    let endings: Vec<Ending> = r.lives.iter().map(|l| l.ending).collect();
+    assert_eq!(endings, [Ending::Unknown, Ending::Unknown, Ending::Burst]);
+    assert!(r.ledger.findings.iter().all(|f| f.outcome == Outcome::Used));
+    assert_eq!((r.ledger.counts.rows, r.ledger.counts.used), (3, 3));
+}
+
+#[test]
+fn recoding_one_reason_changes_only_its_lamps() {
+    let body = "A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\nB,2kW,S,2,2021-01-01,2021-06-01,plan,900,,,,,\n";
+    let text = format!("{HEADER}{body}");
+    let classes = maps().1;
+    let with = |ending| {
+        let reasons = ReasonMap::new([("burst", ending), ("plan", Ending::Planned)]).unwrap();
+        let source = Source::Bytes(text.as_bytes());
+        read_sources(&[(&format("log.csv"), source)], &reasons, &classes, Options::default(), &Run::new()).unwrap()
+    };
+    let (a, b) = (with(Ending::Burst), with(Ending::NotLamp));
+    assert_ne!(a.lives[0].ending, b.lives[0].ending);
+    assert_eq!(a.lives[1], b.lives[1]);
+}
+
+#[test]
+fn a_later_export_knows_how_an_open_spell_ended() {
+    let (mut old, new) = (format("old.csv"), format("new.csv"));
+    old.exported_on = "2021-03-01".parse().unwrap();
+    let (reasons, classes) = maps();
+    let old_text = format!(
+        "{HEADER}A,2kW,S,1,2021-01-01,,,300,,,,2021-02-25,\nB,2kW,S,2,2021-01-01,,,310,,,,2021-02-25,\n\
+         C,2kW,S,3,2021-01-01,,,320,,,,2021-02-25,\n"
+    );
+    let new_text =
+        format!("{HEADER}A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\nB,2kW,S,2,2021-01-01,,,2000,,,,2025-12-20,\n");
+    let logs = [(&old, Source::Bytes(old_text.as_bytes())), (&new, Source::Bytes(new_text.as_bytes()))];
+    let r = read_sources(&logs, &reasons, &classes, Options::default(), &Run::new()).unwrap();
+    let notes: Vec<_> =
+        r.ledger.findings.iter().map(|f| (f.serial.as_str(), f.rule.as_str(), f.outcome, f.file.as_str())).collect();
+    assert_eq!(
+        notes,
+        [
+            ("A", "records.duplicate", Outcome::Merged, "old.csv"),
+            ("B", "records.duplicate", Outcome::Merged, "old.csv"),
+            ("C", "records.absent_from_newest", Outcome::Used, "old.csv"),
+        ]
+    );
+    let ends: Vec<_> = r.lives.iter().map(|l| (&*l.serial, l.ending, l.end_hours)).collect();
+    assert_eq!(ends, [("A", Ending::Burst, 900.0), ("B", Ending::Running, 2000.0), ("C", Ending::Running, 320.0)]);
+    assert_eq!(r.disputed.len(), 1);
+    assert_eq!(r.ledger.by_file[0].1.merged, 2);
+}
+
+#[test]
+fn copies_that_contradict_each_other_are_all_set_aside() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\nA,2kW,S,1,2021-01-01,2021-06-01,burst,870,,,,,\n\
+         B,2kW,S,2,2021-01-01,2021-06-01,burst,900,,,,,\nB,2kW,S,2,2021-01-01,2021-06-01,burst,900,,,,,\n",
+    );
+    assert_eq!(rules(&r), [(2, "duplicate"), (3, "duplicate"), (5, "duplicate")]);
+    assert_eq!(r.lives.len(), 1);
+    assert_eq!((r.ledger.counts.used, r.ledger.counts.merged, r.ledger.counts.set_aside), (1, 1, 2));
+}
+
+#[test]
+fn every_bad_cell_is_listed_with_its_place_and_strict_refuses_them_at_once() {
+    let body = "A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n\
+                ,2kW,S,2,soon,2021-06-01,burst,many,,,,,\n\
+                B,2kW,S,3,2021-01-01,2021-06-01,burst,-5,,,,,\n";
+    let r = reading(body);
+    let places: Vec<_> = r.ledger.findings.iter().map(|f| (f.row, f.column.as_str(), f.value.as_str())).collect();
+    assert_eq!(places, [(2, "in", "soon"), (2, "hours", "many"), (2, "serial", ""), (3, "hours", "-5")]);
+    let strict = Options { strict: true, ..Options::default() };
+    let error = read_as(&format("log.csv"), &format!("{HEADER}{body}"), strict).unwrap_err();
+    assert_eq!(error.problems().len(), 4);
+    assert_eq!((error.problems()[3].place.line, error.problems()[3].slug), (Some(4), "records.hours_negative"));
+}
+
+#[test]
+fn open_lamps_with_unusable_hours_are_disputed() {
+    let r = reading(
+        "A,2kW,S,1,2025-01-01,,,lots,,,,2025-12-20,\nB,2kW,S,2,2025-01-01,,,-7,,,,2025-12-20,\n\
+         C,2kW,S,3,2025-01-01,,,700,,,,2025-12-20,\n",
+    );
+    let seen: Vec<_> = r.disputed.iter().map(|d| (&*d.serial, &*d.screen, d.hours, d.rule.as_str())).collect();
+    assert_eq!(seen, [("A", "1", None, "records.hours_unreadable"), ("B", "2", Some(-7.0), "records.hours_negative")]);
+}
+
+#[test]
+fn a_screen_has_one_lamp_and_a_lamp_one_screen() {
+    let r = reading(
+        "A,2kW,S,1,2021-01-01,,,300,,,,2021-02-25,\n\
+         B,2kW,S,1,2021-03-01,2021-06-01,burst,600,,,,,\n\
+         C,2kW,S,2,2021-01-01,2021-06-01,plan,900,,,,,\n\
+         C,2kW,S,3,2021-05-01,2021-08-01,plan,1500,900,,,,\n\
+         D,2kW,S,4,2021-08-01,2021-06-01,plan,1500,,,,,\n",
+    );
+    assert_eq!(
+        rules(&r),
+        [(2, "removal_missing"), (4, "two_screens_at_once"), (5, "two_screens_at_once"), (6, "removed_before_fitted")]
+    );
+    let ends: Vec<_> = r.lives.iter().map(|l| (&*l.serial, l.ending, l.end_hours)).collect();
+    assert_eq!(ends, [("A", Ending::Unknown, 300.0), ("B", Ending::Burst, 600.0)]);
+}
+
+#[test]
+fn a_map_that_does_not_fit_is_refused_with_the_columns_there_are() {
+    let mut wrong = format("log.csv");
+    wrong.columns.hours = "huors".into();
+    wrong.columns.site = "screen".into();
+    let error = refused(&wrong, &format!("{HEADER}A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n"));
+    let slugs: Vec<_> = error.problems().iter().map(|p| p.slug).collect();
+    assert_eq!(slugs, ["records.column_shared", "records.column_missing"]);
+    let text = error.problems()[1].to_string();
+    assert!(text.contains("\"hours\"") && text.contains("serial, class, site"), "{text}");
+}
+
+#[test]
+fn logs_that_cannot_be_read_are_refused_with_the_place() {
+    let one = |body: &str| refused(&format("log.csv"), &format!("{HEADER}{body}"));
+    assert_eq!(one("").slug(), "records.no_rows");
+    assert_eq!(refused(&format("log.csv"), "").slug(), "records.empty");
+    let unknown = one("A,9kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n");
+    assert_eq!((unknown.slug(), unknown.problems()[0].got.as_str()), ("records.class_not_in_study", "9kW"));
+    assert_eq!(unknown.problems()[0].place.line, Some(2));
+    let units =
+        one("A,2kW,S,1,2021-01-01,2021-06-01,burst,900 h,,,,,\nB,2kW,S,2,2021-01-01,2021-06-01,burst,54000 min,,,,,\n");
+    assert_eq!((units.slug(), units.problems()[0].place.line), ("records.hours_two_units", Some(3)));
+    let hours = one("A,2kW,S,1,2021-01-01,2021-06-01,burst,\"1,234\",,,,,\n");
+    assert_eq!(hours.slug(), "records.number_two_readings");
+    assert!(hours.to_string().contains("1.234") && hours.to_string().contains("1234"), "{hours}");
+    let mut undeclared = format("log.csv");
+    undeclared.dates = None;
+    let days = refused(&undeclared, &format!("{HEADER}A,2kW,S,1,03/04/2021,14/06/2021,burst,900,,,,,\n"));
+    assert_eq!((days.slug(), days.problems().len()), ("records.date_two_readings", 1));
+    let wrong_order = one("A,2kW,S,1,03/04/2021,14/06/2021,burst,900,,,,,\n");
+    assert_eq!(wrong_order.slug(), "records.no_usable_rows");
+    assert_eq!(wrong_order.problems()[1].slug, "records.date_unreadable");
+    let (reasons, classes) = maps();
+    let run = Run::new();
+    let missing = |file: &str, options| {
+        read(&[format(file)], std::path::Path::new("."), &reasons, &classes, options, &run).unwrap_err()
+    };
+    assert_eq!(missing("no/such/log.csv", Options::default()).slug(), "records.file_missing");
+    assert_eq!(missing("no/such/log.csv", Options::default()).kind(), Kind::Io);
+    assert_eq!(missing("../log.csv", Options::default()).slug(), "records.file_outside");
+    let outside = Options { outside_folder: true, ..Options::default() };
+    assert_eq!(missing("../no_such_log.csv", outside).slug(), "records.file_missing");
+    assert_eq!(read_sources(&[], &reasons, &classes, outside, &run).unwrap_err().slug(), "records.no_logs");
+}
+
+#[test]
+fn columns_in_memory_read_like_a_file() {
+    let text = |values: &[&str]| Values::Text(values.iter().map(|v| (!v.is_empty()).then(|| (*v).into())).collect());
+    let day = |d: &str| d.parse().ok();
+    let columns: Vec<Column> = [
+        ("serial", text(&["A", "B"])),
+        ("class", text(&["2kW", "2kW"])),
+        ("site", text(&["S", "S"])),
+        ("screen", Values::Number(vec![Some(1.0), Some(2.0)])),
+        ("in", Values::Date(vec![day("2021-01-01"), day("2025-01-01")])),
+        ("out", Values::Date(vec![day("2021-06-01"), None])),
+        ("why", text(&["burst", ""])),
+        ("hours", Values::Number(vec![Some(900.0), Some(1200.0)])),
+        ("at", Values::Number(vec![None, None])),
+        ("seen", Values::Number(vec![None, None])),
+        ("good", Values::Number(vec![None, None])),
+        ("read", Values::Date(vec![None, day("2025-12-20")])),
+        ("strikes", Values::Number(vec![None, None])),
+    ]
+    .into_iter()
+    .map(|(name, values)| Column { name: name.into(), values })
+    .collect();
+    let (reasons, classes) = maps();
+    let of = |columns: &[Column]| {
+        let source = Source::Columns(columns);
+        read_sources(&[(&format("log.csv"), source)], &reasons, &classes, Options::default(), &Run::new())
+    };
+    let memory = of(&columns).unwrap();
+    let file = reading("A,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\nB,2kW,S,2,2025-01-01,,,1200,,,,2025-12-20,\n");
+    assert_eq!(memory.lives, file.lives);
+    let mut broken = columns;
+    broken[7].values = Values::Number(vec![Some(f64::NAN), Some(1200.0)]);
+    let r = of(&broken).unwrap();
+    assert_eq!((r.ledger.findings[0].rule.as_str(), r.ledger.findings[0].row), ("records.hours_unreadable", 1));
+}
