@@ -1,8 +1,54 @@
-"""Reliability analytics for lamp fleets: life models from censored hour logs, replacement ages and spare stock."""
+"""Reliability analytics for lamp fleets: life models from censored hour logs, replacement ages and spare stock.
+
+Start from `lives` (columns of ages) or `read_logs` (files), then `product_limit` and `fit`, `planned_age`, `forecast`
+and `stock_level`; or from `Study.open`, which does it all from one file.
+
+Examples
+--------
+>>> import relamp
+>>> relamp.lives([412.0, 655.0, 1200.0], [412.0, 655.0, None]).failures
+2
+"""
 
 from __future__ import annotations
 
-from relamp._core import Table, __build__, __version__
+from relamp._core import (
+    ENDINGS,
+    AgeInterval,
+    CostCurve,
+    Costs,
+    Count,
+    Curve,
+    Draws,
+    Fit,
+    Forecast,
+    HourLimit,
+    Incidence,
+    Life,
+    PlannedAge,
+    Reading,
+    StockAdvice,
+    Table,
+    Tally,
+    World,
+    __build__,
+    __version__,
+    cost_curve,
+    costs,
+    fit,
+    forecast,
+    hour_limit,
+    incidence,
+    life,
+    lives,
+    planned_age,
+    planned_age_interval,
+    product_limit,
+    read_logs,
+    read_table,
+    stock_level,
+    world,
+)
 from relamp.errors import (
     DomainError,
     FileMissingError,
@@ -21,21 +67,53 @@ from relamp.errors import (
 )
 
 __all__ = [
+    "ENDINGS",
+    "AgeInterval",
+    "CostCurve",
+    "Costs",
+    "Count",
+    "Curve",
     "DomainError",
+    "Draws",
     "FileMissingError",
+    "Fit",
+    "Forecast",
+    "HourLimit",
+    "Incidence",
     "InputError",
     "InternalError",
     "IoError",
+    "Life",
     "LimitError",
     "NotConvergedWarning",
+    "PlannedAge",
     "Problem",
+    "Reading",
     "RefusedError",
     "RelampError",
     "RelampWarning",
+    "StockAdvice",
     "StoppedError",
     "StudyError",
     "Table",
+    "Tally",
     "WeakDataWarning",
+    "World",
     "__build__",
     "__version__",
+    "cost_curve",
+    "costs",
+    "fit",
+    "forecast",
+    "hour_limit",
+    "incidence",
+    "life",
+    "lives",
+    "planned_age",
+    "planned_age_interval",
+    "product_limit",
+    "read_logs",
+    "read_table",
+    "stock_level",
+    "world",
 ]

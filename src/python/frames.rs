@@ -4,8 +4,7 @@ use std::sync::Arc;
 
 use arrow_array::types::Date32Type;
 use arrow_array::{
-    Array, ArrayRef, BooleanArray, Date32Array, Float64Array, RecordBatch, RecordBatchOptions, StringArray,
-    StructArray, UInt64Array,
+    Array, ArrayRef, Date32Array, Float64Array, RecordBatch, RecordBatchOptions, StringArray, StructArray, UInt64Array,
 };
 use arrow_schema::{Field, Schema};
 use chrono::NaiveDate;
@@ -57,11 +56,6 @@ impl Frame {
         self.push(name, Arc::new(StringArray::from_iter_values(values)))
     }
 
-    /// True or false.
-    pub(super) fn flags(self, name: &str, values: impl IntoIterator<Item = bool>) -> Self {
-        self.push(name, Arc::new(BooleanArray::from(values.into_iter().collect::<Vec<bool>>())))
-    }
-
     /// Dates that may be missing.
     pub(super) fn dates(self, name: &str, values: impl IntoIterator<Item = Option<NaiveDate>>) -> Self {
         let days = values.into_iter().map(|d| d.map(Date32Type::from_naive_date));
@@ -70,7 +64,7 @@ impl Frame {
 
     /// The finished table.
     pub(super) fn finish(self) -> Result<RecordBatch> {
-        let rows = self.columns.first().map_or(0, |c| c.len());
+        let rows = self.columns.first().map_or(0, Array::len);
         let options = RecordBatchOptions::new().with_row_count(Some(rows));
         RecordBatch::try_new_with_options(Arc::new(Schema::new(self.fields)), self.columns, &options)
             .map_err(|e| internal(format!("a table does not fit together: {e}")))
@@ -90,7 +84,7 @@ pub(super) fn stream<'py>(
 }
 
 /// A polars frame of a table; polars is imported here and not before.
-pub(super) fn polars<'py>(py: Python<'py>, batch: RecordBatch) -> PyResult<Bound<'py, PyAny>> {
+pub(super) fn polars(py: Python<'_>, batch: RecordBatch) -> PyResult<Bound<'_, PyAny>> {
     py.import("polars")?.getattr("DataFrame")?.call1((Table(batch),))
 }
 

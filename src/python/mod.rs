@@ -5,25 +5,56 @@
 
 // Extracted arguments arrive by value; that is how the binding macros hand them over.
 #![allow(clippy::needless_pass_by_value)]
+// Doc comments here become docstrings, which are numpy style and not Markdown.
+#![allow(clippy::doc_markdown, clippy::doc_link_with_quotes)]
 
+mod arrays;
+mod demand;
+mod empirical;
 mod error;
+mod fit;
 mod frames;
 mod intake;
+mod life;
+mod lives;
+mod policy;
+mod records;
+mod records_tables;
 mod result;
 mod show;
+mod terms;
 mod work;
+mod worlds;
 
-use pyo3::prelude::*;
-
-#[pymodule]
+#[pyo3::pymodule]
 mod _core {
-    use super::*;
+    use pyo3::prelude::*;
 
     #[pymodule_export]
+    use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, stock_level};
+    #[pymodule_export]
+    use super::empirical::{PyCurve, PyIncidence, incidence, product_limit};
+    #[pymodule_export]
+    use super::fit::{PyFit, fit};
+    #[pymodule_export]
     use super::frames::Table;
+    #[pymodule_export]
+    use super::life::{PyLife, life};
+    #[pymodule_export]
+    use super::lives::{PyTally, lives};
+    #[pymodule_export]
+    use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
+    #[pymodule_export]
+    use super::records::{PyReading, read_logs, read_table};
+    #[pymodule_export]
+    use super::terms::{PyCosts, PyHourLimit, costs, hour_limit};
+    #[pymodule_export]
+    use super::worlds::{PyDraws, PyWorld, world};
 
     #[pymodule_init]
     fn init(m: &Bound<'_, PyModule>) -> PyResult<()> {
+        let endings = crate::records::Ending::ALL.map(crate::records::Ending::as_str);
+        m.add("ENDINGS", pyo3::types::PyTuple::new(m.py(), endings)?)?;
         m.add("__version__", env!("CARGO_PKG_VERSION"))?;
         m.add("__build__", if cfg!(debug_assertions) { "debug" } else { "release" })
     }

@@ -31,12 +31,12 @@ pub(super) fn read(path: &Path) -> Result<String> {
 }
 
 /// Makes a frozen Python class over a core result. `save` and `load` turn the core type into its saved form and back,
-/// `table` makes its main table.
+/// `table` makes its main table, `show` what is worth reading of it.
 macro_rules! result_class {
     (
         $(#[$meta:meta])*
         $class:ident holds $core:ty as $name:literal;
-        save $save:expr; load $load:expr; table $table:expr;
+        save $save:expr; load $load:expr; table $table:expr; show $show:expr;
         { $($methods:tt)* }
     ) => {
         $(#[$meta])*
@@ -47,7 +47,8 @@ macro_rules! result_class {
         #[pyo3::pymethods]
         impl $class {
             fn __repr__(&self) -> String {
-                $crate::python::show::line($name, &self.0)
+                let show: fn(&$core) -> $crate::python::show::Facts = $show;
+                $crate::python::show::line($name, &show(&self.0))
             }
 
             fn __str__(&self) -> String {
@@ -56,17 +57,25 @@ macro_rules! result_class {
 
             /// The result as text, one entry a line.
             fn summary(&self) -> String {
-                $crate::python::show::summary($name, &self.0)
+                let show: fn(&$core) -> $crate::python::show::Facts = $show;
+                $crate::python::show::summary($name, &show(&self.0))
             }
 
             fn _repr_html_(&self) -> String {
-                $crate::python::show::html($name, &self.0)
+                let show: fn(&$core) -> $crate::python::show::Facts = $show;
+                $crate::python::show::html($name, &show(&self.0))
             }
 
             /// The saved form: JSON with a format name and version.
             fn to_json(&self) -> pyo3::PyResult<String> {
                 let save: fn(&$core) -> $crate::Result<String> = $save;
                 Ok(save(&self.0)?)
+            }
+
+            /// What is saved, as plain dicts, lists, texts and numbers.
+            fn to_dict<'py>(&self, py: pyo3::Python<'py>) -> pyo3::PyResult<pyo3::Bound<'py, pyo3::PyAny>> {
+                use pyo3::types::PyAnyMethods as _;
+                py.import("json")?.call_method1("loads", (self.to_json()?,))?.get_item("body")
             }
 
             /// Reads the saved form back, to equal bits.
@@ -91,12 +100,10 @@ macro_rules! result_class {
             fn __reduce__<'py>(
                 slf: &pyo3::Bound<'py, Self>,
             ) -> pyo3::PyResult<(pyo3::Bound<'py, pyo3::PyAny>, (String,))> {
-                use pyo3::types::PyAnyMethods as _;
                 Ok((slf.get_type().getattr("from_json")?, (slf.get().to_json()?,)))
             }
 
             fn __eq__<'py>(&self, other: &pyo3::Bound<'py, pyo3::PyAny>) -> pyo3::Bound<'py, pyo3::PyAny> {
-                use pyo3::types::PyAnyMethods as _;
                 let py = other.py();
                 other.cast::<Self>().map_or_else(
                     |_| py.NotImplemented().into_bound(py),

@@ -1,11 +1,10 @@
-//! How results look: one line, a text summary, a small HTML table. All three read the saved form, so they cannot
-//! disagree with it; every text is escaped.
+//! How results look: one line, a text summary, a small HTML table. All three read the same facts, so they
+//! cannot disagree; every text is escaped.
 
 use std::fmt::Write as _;
 
 use arrow_array::RecordBatch;
 use arrow_cast::display::{ArrayFormatter, FormatOptions};
-use serde::Serialize;
 use serde_json::Value;
 
 /// Entries of the one-line form.
@@ -14,6 +13,15 @@ const IN_LINE: usize = 8;
 const IN_LIST: usize = 6;
 /// Rows of a table that HTML shows.
 const IN_HTML: usize = 20;
+
+/// What is worth reading of a result, in order.
+pub(super) type Facts = Vec<(&'static str, Value)>;
+
+/// Facts from names and values.
+macro_rules! facts {
+    ($($name:literal: $value:expr),* $(,)?) => { vec![$(($name, serde_json::json!($value))),*] };
+}
+pub(super) use facts;
 
 /// Six significant digits: more than lamp records support, few enough to read.
 pub(super) fn number(x: f64) -> String {
@@ -61,16 +69,16 @@ fn entries(value: &Value, path: &str, out: &mut Vec<(String, String)>) {
     }
 }
 
-fn all<T: Serialize>(result: &T) -> Vec<(String, String)> {
+fn all(facts: &Facts) -> Vec<(String, String)> {
     let mut out = Vec::new();
-    entries(&serde_json::to_value(result).unwrap_or_default(), "", &mut out);
+    for (key, value) in facts {
+        entries(value, &key.replace('_', " "), &mut out);
+    }
     out
 }
 
 /// `Name(key=value, ...)` of the first entries that are plain values.
-pub(super) fn line<T: Serialize>(name: &str, result: &T) -> String {
-    let value = serde_json::to_value(result).unwrap_or_default();
-    let Value::Object(map) = value else { return format!("{name}({})", scalar(&value).unwrap_or_default()) };
+pub(super) fn line(name: &str, facts: &Facts) -> String {
     let quoted = |v: &Value| match v {
         Value::Null => Some("None".to_owned()),
         Value::Bool(b) => Some(if *b { "True" } else { "False" }.to_owned()),
@@ -80,13 +88,13 @@ pub(super) fn line<T: Serialize>(name: &str, result: &T) -> String {
         }
         other => scalar(other),
     };
-    let plain = map.iter().filter_map(|(k, v)| quoted(v).map(|v| format!("{k}={v}")));
+    let plain = facts.iter().filter_map(|(k, v)| quoted(v).map(|v| format!("{k}={v}")));
     format!("{name}({})", plain.take(IN_LINE).collect::<Vec<_>>().join(", "))
 }
 
 /// The name, then one entry a line.
-pub(super) fn summary<T: Serialize>(name: &str, result: &T) -> String {
-    let entries = all(result);
+pub(super) fn summary(name: &str, facts: &Facts) -> String {
+    let entries = all(facts);
     let width = entries.iter().map(|(k, _)| k.chars().count()).max().unwrap_or(0);
     let mut text = name.to_owned();
     for (key, value) in entries {
@@ -96,33 +104,32 @@ pub(super) fn summary<T: Serialize>(name: &str, result: &T) -> String {
 }
 
 /// The same as HTML.
-pub(super) fn html<T: Serialize>(name: &str, result: &T) -> String {
-    let rows: String = all(result)
-        .iter()
-        .map(|(k, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", escape(k), escape(v)))
-        .collect();
-    format!("<table><caption>{}</caption><tbody>{rows}</tbody></table>", escape(name))
+pub(super) fn html(name: &str, facts: &Facts) -> String {
+    let mut out = format!("<table><caption>{}</caption><tbody>", escape(name));
+    for (key, value) in all(facts) {
+        let _ = write!(out, "<tr><th scope=\"row\">{}</th><td>{}</td></tr>", escape(&key), escape(&value));
+    }
+    out + "</tbody></table>"
 }
 
 /// The first rows of a table as HTML.
 pub(super) fn table_html(batch: &RecordBatch) -> String {
     let options = FormatOptions::default();
-    let cell = |c: usize, row: usize| {
-        let column = batch.columns().get(c)?;
-        let format = ArrayFormatter::try_new(column.as_ref(), &options).ok()?;
-        format.value(row).try_to_string().ok()
-    };
-    let head: String =
-        batch.schema().fields().iter().map(|f| format!("<th scope=\"col\">{}</th>", escape(f.name()))).collect();
-    let body: String = (0..batch.num_rows().min(IN_HTML))
-        .map(|row| {
-            let cells = (0..batch.num_columns()).map(|c| cell(c, row).unwrap_or_default());
-            let cells: String = cells.map(|v| format!("<td>{}</td>", escape(&v))).collect();
-            format!("<tr>{cells}</tr>")
-        })
-        .collect();
-    let caption = format!("{} rows", batch.num_rows());
-    format!("<table><caption>{caption}</caption><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
+    let columns: Vec<_> = batch.columns().iter().map(|c| ArrayFormatter::try_new(c.as_ref(), &options).ok()).collect();
+    let mut out = format!("<table><caption>{} rows</caption><thead><tr>", batch.num_rows());
+    for field in batch.schema().fields() {
+        let _ = write!(out, "<th scope=\"col\">{}</th>", escape(field.name()));
+    }
+    out.push_str("</tr></thead><tbody>");
+    for row in 0..batch.num_rows().min(IN_HTML) {
+        out.push_str("<tr>");
+        for column in &columns {
+            let text = column.as_ref().and_then(|c| c.value(row).try_to_string().ok()).unwrap_or_default();
+            let _ = write!(out, "<td>{}</td>", escape(&text));
+        }
+        out.push_str("</tr>");
+    }
+    out + "</tbody></table>"
 }
 
 /// Text made safe inside HTML.

@@ -22,7 +22,7 @@ pub(super) fn from_source(source: &Source<'_>, at: At<'_>) -> PyResult<Vec<Optio
 
 /// Every Arrow value has a canonical text; dates come out as ISO, numbers in full precision.
 fn arrow(chunks: &[ArrayRef], at: At<'_>) -> PyResult<Vec<Option<String>>> {
-    let mut out = Vec::with_capacity(chunks.iter().map(|c| c.len()).sum());
+    let mut out = Vec::with_capacity(chunks.iter().map(Array::len).sum());
     for chunk in chunks {
         let kind = chunk.data_type();
         let wrong =

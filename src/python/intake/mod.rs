@@ -6,6 +6,7 @@
 mod labels;
 mod numbers;
 mod table;
+mod values;
 
 pub(super) use labels::labels;
 pub(super) use numbers::{Numbers, numbers};

@@ -27,38 +27,49 @@ impl Numbers {
     /// The values where none may be missing and none NaN.
     pub(in crate::python) fn all(self) -> PyResult<Vec<f64>> {
         self.fail(&self.missing, "python.missing", "missing value", "", "a number")?;
-        self.without_nan()
+        let bad = self.rows_where(f64::is_nan);
+        self.fail(&bad, "python.nan", "not a number", "NaN", "a number")?;
+        Ok(self.values)
     }
 
-    /// The values with `stand_in` for the missing ones; NaN is refused.
-    pub(in crate::python) fn or(mut self, stand_in: f64) -> PyResult<Vec<f64>> {
+    /// The values with `stand_in` for the missing ones. NaN among the others is left for the core to name.
+    pub(in crate::python) fn or(mut self, stand_in: f64) -> Vec<f64> {
         for &row in &self.missing {
             if let Some(v) = self.values.get_mut(row) {
                 *v = stand_in;
             }
         }
-        self.without_nan()
+        self.values
     }
 
-    /// Whole counts, none missing.
-    pub(in crate::python) fn counts(self) -> PyResult<Vec<u64>> {
-        self.fail(&self.missing, "python.missing", "missing value", "", "a whole count, 0 or more")?;
-        // Past 2^53 a float no longer tells neighbouring whole numbers apart.
-        let whole = |v: f64| v.fract() == 0.0 && (0.0..9_007_199_254_740_992.0).contains(&v);
-        let bad: Vec<usize> = self.rows_where(|v| !whole(v));
-        self.fail(&bad, "python.count", "not a whole count", "", "a whole count from 0 to below 2^53")?;
-        Ok(self.values.iter().map(|&v| v as u64).collect())
+    /// The values, nothing where they are missing; NaN is refused.
+    pub(in crate::python) fn optional(self) -> PyResult<Vec<Option<f64>>> {
+        let mut missing = self.missing.iter().peekable();
+        let bad = self.rows_where(f64::is_nan);
+        let bad: Vec<usize> = bad.into_iter().filter(|row| missing.next_if(|m| *m == row).is_none()).collect();
+        self.fail(&bad, "python.nan", "not a number", "NaN", "a number, or a missing value (None, null, NA)")?;
+        Ok(self.values.iter().map(|v| (!v.is_nan()).then_some(*v)).collect())
+    }
+
+    /// The values, nothing where they are missing. NaN is left for the core to name.
+    pub(in crate::python) fn or_nothing(self) -> Vec<Option<f64>> {
+        let mut values: Vec<Option<f64>> = self.values.into_iter().map(Some).collect();
+        for row in self.missing {
+            if let Some(v) = values.get_mut(row) {
+                *v = None;
+            }
+        }
+        values
+    }
+
+    /// The values where none may be missing. NaN is left for the core to name.
+    pub(in crate::python) fn present(self) -> PyResult<Vec<f64>> {
+        self.fail(&self.missing, "python.missing", "missing value", "", "a number")?;
+        Ok(self.values)
     }
 
     fn rows_where(&self, test: impl Fn(f64) -> bool) -> Vec<usize> {
         self.values.iter().enumerate().filter(|&(_, &v)| test(v)).map(|(i, _)| i).collect()
-    }
-
-    fn without_nan(self) -> PyResult<Vec<f64>> {
-        let bad = self.rows_where(f64::is_nan);
-        let expected = "a number; a value that is not known is a missing value (None, null, NA), not NaN";
-        self.fail(&bad, "python.nan", "not a number", "NaN", expected)?;
-        Ok(self.values)
     }
 
     fn fail(&self, rows: &[usize], slug: &'static str, what: &str, got: &str, expected: &str) -> PyResult<()> {
@@ -105,7 +116,7 @@ fn wrong_type(at: At<'_>, got: &str) -> PyErr {
 }
 
 fn arrow(chunks: &[ArrayRef], at: At<'_>) -> PyResult<Parts> {
-    let mut values = Vec::with_capacity(chunks.iter().map(|c| c.len()).sum());
+    let mut values = Vec::with_capacity(chunks.iter().map(Array::len).sum());
     let mut missing = Vec::new();
     for chunk in chunks {
         let kind = chunk.data_type();

@@ -1,13 +1,14 @@
 //! Tables: data frames, Arrow tables, or a dict of columns.
 
-use arrow_array::{Array, ArrayRef, RecordBatch};
+use arrow_array::{ArrayRef, RecordBatch};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyMapping};
 use pyo3_arrow::input::AnyRecordBatch;
 
 use super::numbers::Numbers;
-use super::{At, Source, from_pandas, is_lazy, kind_of, labels, numbers, open};
+use super::{At, Source, from_pandas, is_lazy, kind_of, labels, numbers, open, values};
 use crate::python::error::refuse;
+use crate::records::Column;
 
 enum Holder<'py> {
     Arrow { names: Vec<String>, batches: Vec<RecordBatch> },
@@ -23,9 +24,13 @@ pub(in crate::python) struct Table<'py> {
 impl<'py> Table<'py> {
     /// Whether an object looks like a table at all.
     pub(in crate::python) fn is_table(obj: &Bound<'py, PyAny>) -> bool {
+        // A lazy frame first: asking it for its columns would make it work.
+        if obj.is_instance_of::<PyDict>() || is_lazy(obj) {
+            return true;
+        }
         let framed = obj.hasattr("columns").unwrap_or(false) || obj.hasattr("column_names").unwrap_or(false);
         let arrow = obj.hasattr("__arrow_c_stream__").unwrap_or(false) && !obj.hasattr("__len__").unwrap_or(false);
-        obj.is_instance_of::<PyDict>() || is_lazy(obj) || framed || arrow
+        framed || arrow
     }
 
     /// Opens a table; `input` names it in messages.
@@ -69,6 +74,13 @@ impl<'py> Table<'py> {
     pub(in crate::python) fn labels(&self, column: &str) -> PyResult<Option<Vec<Option<String>>>> {
         let at = At { input: &self.input, column };
         self.source(column)?.map(|s| labels::from_source(&s, at)).transpose()
+    }
+
+    /// A column as it is held: numbers, dates or text. `None` where the table has no such column.
+    pub(in crate::python) fn values(&self, column: &str) -> PyResult<Option<Column>> {
+        let at = At { input: &self.input, column };
+        let Some(source) = self.source(column)? else { return Ok(None) };
+        Ok(Some(Column { name: column.to_owned(), values: values::from_source(&source, at)? }))
     }
 
     fn source(&self, column: &str) -> PyResult<Option<Source<'py>>> {

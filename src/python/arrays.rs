@@ -1,0 +1,57 @@
+//! Arrays out, and functions of age over whatever the caller handed in. Numpy is imported here, on first use.
+
+use numpy::{Element, PyArray1, PyArrayMethods};
+use pyo3::prelude::*;
+use pyo3::types::{PyBool, PyFloat, PyInt};
+
+use super::intake::{At, numbers};
+
+/// A new one-dimensional numpy array. Importing first turns a missing numpy into an exception.
+pub(super) fn array<'py, T: Element + Copy>(py: Python<'py>, values: &[T]) -> PyResult<Bound<'py, PyAny>> {
+    py.import("numpy")?;
+    Ok(PyArray1::from_slice(py, values).into_any())
+}
+
+/// A column that may hold nothing in places, as an array with NaN there.
+pub(super) fn array_or_nan(
+    py: Python<'_>,
+    values: impl IntoIterator<Item = Option<f64>>,
+) -> PyResult<Bound<'_, PyAny>> {
+    let values: Vec<f64> = values.into_iter().map(|v| v.unwrap_or(f64::NAN)).collect();
+    array(py, &values)
+}
+
+/// Pairs of lower and upper ends as an array (n, 2), NaN where there are none.
+pub(super) fn pairs<'py>(py: Python<'py>, values: &[Option<(f64, f64)>]) -> PyResult<Bound<'py, PyAny>> {
+    py.import("numpy")?;
+    let flat: Vec<f64> = values.iter().flat_map(|v| v.map_or([f64::NAN; 2], |(a, b)| [a, b])).collect();
+    Ok(PyArray1::from_slice(py, &flat).reshape([values.len(), 2])?.into_any())
+}
+
+/// Whether an argument is one number rather than a column of them.
+pub(super) fn is_number(obj: &Bound<'_, PyAny>) -> bool {
+    let plain = obj.is_instance_of::<PyFloat>() || obj.is_instance_of::<PyInt>();
+    let scalar = obj.hasattr("__float__").unwrap_or(false) && !obj.hasattr("__len__").unwrap_or(false);
+    let zero_dimensions = obj.getattr("shape").and_then(|s| s.len()).is_ok_and(|n| n == 0);
+    (plain || scalar || zero_dimensions) && !obj.is_instance_of::<PyBool>()
+}
+
+/// One number, checked as an item of a column is.
+pub(super) fn one_number(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<f64> {
+    let one = pyo3::types::PyList::new(obj.py(), [obj])?;
+    Ok(numbers(one.as_any(), at)?.all()?.first().copied().unwrap_or(f64::NAN))
+}
+
+/// A function over one number (an answer or None) or over a column (an array, NaN where there is no answer).
+pub(super) fn over<'py>(
+    ages: &Bound<'py, PyAny>,
+    at: At<'_>,
+    f: impl Fn(f64) -> PyResult<Option<f64>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let py = ages.py();
+    if is_number(ages) {
+        return Ok(f(one_number(ages, at)?)?.into_pyobject(py)?);
+    }
+    let answers = numbers(ages, at)?.all()?.into_iter().map(f).collect::<PyResult<Vec<_>>>()?;
+    array_or_nan(py, answers)
+}

@@ -1,0 +1,371 @@
+//! How many lamps will be needed, and how many spares to hold.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::demand::{Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_over_draws};
+use crate::stock::{StockAdvice, level};
+
+use super::arrays::array;
+use super::error::refuse;
+use super::frames::Frame;
+use super::intake::{At, Numbers, kind_of, numbers};
+use super::policy::word;
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::terms::PyHourLimit;
+use super::work::work;
+use super::worlds::{PyDraws, PyWorld};
+
+const COUNT: Format = Format::new("count", 1);
+const FORECAST: Format = Format::new("forecast", 1);
+const STOCK: Format = Format::new("stock_advice", 1);
+
+fn count_table(c: &Count) -> Result<RecordBatch> {
+    Frame::default()
+        .counts("lamps", (c.first()..).take(c.probabilities().len()))
+        .numbers("probability", c.probabilities().iter().copied())
+        .finish()
+}
+
+result_class! {
+    /// The distribution of a whole number of lamps; stands in a `Forecast`, or is made by `poisson`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> count = relamp.Count.poisson(4.0)
+    /// >>> count.quantile(0.85)
+    /// 6
+    PyCount holds Count as "Count";
+    save |c| saved::save(COUNT, c); load |t| saved::load(COUNT, t); table count_table;
+    show |c| facts! { "mean": c.mean(), "sd": c.sd(), "first": c.first(), "last": c.last() };
+    {
+        /// A number of lamps that varies with this mean by chance alone.
+        #[classmethod]
+        fn poisson(_cls: &Bound<'_, pyo3::types::PyType>, mean: f64) -> PyResult<Self> {
+            Ok(Self(Count::poisson(mean)?))
+        }
+
+        /// Mean number.
+        #[getter]
+        fn mean(&self) -> f64 {
+            self.0.mean()
+        }
+
+        /// Standard deviation.
+        #[getter]
+        fn sd(&self) -> f64 {
+            self.0.sd()
+        }
+
+        /// Least number with an entry in `probabilities`.
+        #[getter]
+        fn first(&self) -> u64 {
+            self.0.first()
+        }
+
+        /// Probability of each number from `first` on, (n,).
+        #[getter]
+        fn probabilities<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.probabilities())
+        }
+
+        /// Least number that is not passed with probability `p` or more.
+        fn quantile(&self, p: f64) -> PyResult<u64> {
+            Ok(self.0.quantile(p)?)
+        }
+
+        /// Probability of at most this number.
+        fn at_most(&self, number: u64) -> f64 {
+            self.0.at_most(number)
+        }
+
+        /// Probability of more than this number.
+        fn more_than(&self, number: u64) -> f64 {
+            self.0.more_than(number)
+        }
+    }
+}
+
+fn periods(f: &Forecast) -> Result<RecordBatch> {
+    let each = || f.periods.iter();
+    let quantile = |p: f64| each().map(move |m| m.needed.quantile(p)).collect::<Result<Vec<u64>>>();
+    Frame::default()
+        .counts("period", 1..=f.periods.len() as u64)
+        .numbers("to_day", (1..=f.periods.len()).map(|i| f.period_days * i as f64))
+        .numbers("mean", each().map(|m| m.needed.mean()))
+        .counts("p50", quantile(0.5)?)
+        .counts("p80", quantile(0.8)?)
+        .counts("p95", quantile(0.95)?)
+        .numbers("mean_planned", each().map(|m| m.mean_planned))
+        .numbers("mean_failures", each().map(|m| m.mean_failures))
+        .finish()
+}
+
+fn forecast_facts(f: &Forecast) -> Facts {
+    facts! {
+        "planned_age_hours": f.planned_age_hours, "sockets": f.sockets, "due_now": f.due_now,
+        "periods": f.periods.len(), "period_days": f.period_days,
+        "mean_needed": f.periods.last().map(|m| m.needed_by_end.mean()), "draws": f.draws.as_ref().map(|d| d.used),
+    }
+}
+
+result_class! {
+    /// Lamps needed for one class, period by period, as whole distributions; made by `forecast`.
+    PyForecast holds Forecast as "Forecast";
+    save |f| saved::save(FORECAST, f); load |t| saved::load(FORECAST, t); table periods; show forecast_facts;
+    {
+        fn __len__(&self) -> usize {
+            self.0.periods.len()
+        }
+
+        /// Age at which lamps are changed, at most the limit.
+        #[getter]
+        fn planned_age_hours(&self) -> f64 {
+            self.0.planned_age_hours
+        }
+
+        /// Screens.
+        #[getter]
+        fn sockets(&self) -> usize {
+            self.0.sockets
+        }
+
+        /// Of these, lamps at or past the planned age or of unknown age.
+        #[getter]
+        fn due_now(&self) -> usize {
+            self.0.due_now
+        }
+
+        /// Length of a period, days.
+        #[getter]
+        fn period_days(&self) -> f64 {
+            self.0.period_days
+        }
+
+        /// Draws mixed; None for one world.
+        #[getter]
+        fn draws(&self) -> Option<usize> {
+            self.0.draws.as_ref().map(|d| d.used)
+        }
+
+        /// Lamps needed in a period, the first being 1.
+        fn needed(&self, period: usize) -> PyResult<PyCount> {
+            Ok(PyCount(self.period(period)?.needed.clone()))
+        }
+
+        /// Lamps needed from today to the end of a period, the first being 1.
+        fn needed_by_end(&self, period: usize) -> PyResult<PyCount> {
+            Ok(PyCount(self.period(period)?.needed_by_end.clone()))
+        }
+    }
+}
+
+impl PyForecast {
+    fn period(&self, period: usize) -> Result<&Period> {
+        let found = period.checked_sub(1).and_then(|i| self.0.periods.get(i));
+        let expected = format!("1 to {}", self.0.periods.len());
+        found.ok_or_else(|| {
+            refuse("python.period", "no such period", "forecast", "period", &period.to_string(), &expected)
+        })
+    }
+}
+
+/// Ages and weekly hours of the lamps that burn today. A missing age is not known and counts as due.
+fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<SocketToday>> {
+    // NaN stands for missing here; a NaN that was given would pass for an unknown age, so it is refused first.
+    let ages = ages.optional()?;
+    let hours = match each {
+        None => vec![hours; ages.len()],
+        Some(each) => each.all()?,
+    };
+    if hours.len() != ages.len() {
+        let got = format!("{} for {} ages", hours.len(), ages.len());
+        let what = "columns of different length";
+        return Err(refuse("python.length", what, "forecast", "hours_per_week", &got, "one for each age").into());
+    }
+    Ok(ages
+        .into_iter()
+        .zip(hours)
+        .map(|(age_hours, hours_per_week)| SocketToday { age_hours, hours_per_week })
+        .collect())
+}
+
+/// Lamps needed in each coming period if lamps are changed at the planned age or at failure.
+///
+/// Parameters
+/// ----------
+/// model : World or Draws
+///     With draws, screens are independent within a draw and the distributions are mixed over draws.
+/// age_hours : array-like
+///     Ages of the lamps that burn today; a missing one (None, null) is not known and counts as due.
+/// hours_per_week : float or array-like
+///     Programme hours of the screens, 0 to 168.
+/// planned_age_hours : float
+///     Held to the limit.
+/// limit : HourLimit
+/// periods : int
+///     How many.
+/// period_days : float
+///     Length of each; a month by default.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// Forecast
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+/// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+/// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+/// >>> forecast = relamp.forecast(
+/// ...     world, [100.0, 1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit, periods=3
+/// ... )
+/// >>> forecast.due_now, len(forecast)
+/// (1, 3)
+#[pyfunction]
+#[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, periods=6, period_days=30.4375,
+    progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn forecast(
+    py: Python<'_>,
+    model: &Bound<'_, PyAny>,
+    age_hours: &Bound<'_, PyAny>,
+    hours_per_week: &Bound<'_, PyAny>,
+    planned_age_hours: f64,
+    limit: &Bound<'_, PyHourLimit>,
+    periods: usize,
+    period_days: f64,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyForecast> {
+    let ages = numbers(age_hours, At { input: "forecast", column: "age_hours" })?;
+    let at = At { input: "forecast", column: "hours_per_week" };
+    let sockets = if super::arrays::is_number(hours_per_week) {
+        sockets(ages, super::arrays::one_number(hours_per_week, at)?, None)?
+    } else {
+        sockets(ages, 0.0, Some(numbers(hours_per_week, at)?))?
+    };
+    let (horizon, limit, age) = (Horizon { period_days, periods }, &limit.get().0, planned_age_hours);
+    let forecast = if let Ok(draws) = model.cast::<PyDraws>() {
+        let draws = draws.get();
+        work(py, progress, |run| forecast_over_draws(&sockets, draws.0.as_ref(), age, limit, horizon, run))?
+    } else if let Ok(world) = model.cast::<PyWorld>() {
+        let world = world.get();
+        work(py, progress, |_| one_world(&sockets, &world.0, age, limit, horizon))?
+    } else {
+        let expected = "a World or Draws";
+        return Err(refuse("python.model", "not a model", "forecast", "model", &kind_of(model), expected).into());
+    };
+    Ok(PyForecast(forecast))
+}
+
+fn stock_facts(s: &StockAdvice) -> Facts {
+    facts! {
+        "level": s.level, "order": s.order, "verdict": word(&s.verdict), "service_target": s.service_target,
+        "service_at_level": s.service_at_level, "service_today": s.service_today, "mean_needed": s.mean_needed,
+        "on_hand": s.on_hand, "on_order": s.on_order, "sentence": s.sentence,
+    }
+}
+
+fn stock_table(s: &StockAdvice) -> Result<RecordBatch> {
+    Frame::default()
+        .texts("stock", ["at_level", "today"])
+        .counts("lamps", [s.level, s.on_hand + s.on_order])
+        .numbers("service", [s.service_at_level, s.service_today])
+        .numbers("shortage_chance", [s.shortage_chance_at_level, s.shortage_chance_today])
+        .numbers("expected_short", [s.expected_short_at_level, s.expected_short_today])
+        .finish()
+}
+
+result_class! {
+    /// Spares to hold and to order for one lamp class; made by `stock_level`.
+    PyStockAdvice holds StockAdvice as "StockAdvice";
+    save |s| saved::save(STOCK, s); load |t| saved::load(STOCK, t); table stock_table; show stock_facts;
+    {
+        /// What the advice amounts to, one word.
+        #[getter]
+        fn verdict(&self) -> String {
+            word(&self.0.verdict)
+        }
+
+        /// The same in plain words.
+        #[getter]
+        fn sentence(&self) -> &str {
+            &self.0.sentence
+        }
+
+        /// Least stock that meets the target, lamps.
+        #[getter]
+        fn level(&self) -> u64 {
+            self.0.level
+        }
+
+        /// Lamps to order now.
+        #[getter]
+        fn order(&self) -> u64 {
+            self.0.order
+        }
+
+        /// Wanted chance of no shortage over the lead time.
+        #[getter]
+        fn service_target(&self) -> f64 {
+            self.0.service_target
+        }
+
+        /// Chance of no shortage at the level.
+        #[getter]
+        fn service_at_level(&self) -> f64 {
+            self.0.service_at_level
+        }
+
+        /// Chance of no shortage with what is on hand and on order.
+        #[getter]
+        fn service_today(&self) -> f64 {
+            self.0.service_today
+        }
+
+        /// Mean lamps needed over the lead time.
+        #[getter]
+        fn mean_needed(&self) -> f64 {
+            self.0.mean_needed
+        }
+    }
+}
+
+/// How many spares to hold so that no shortage comes up over a lead time with the wanted chance.
+///
+/// Parameters
+/// ----------
+/// needed : Count
+///     Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
+/// service_target : float
+///     Wanted chance of no shortage.
+/// on_hand, on_order : int
+///     Lamps on the shelf, and ordered to arrive within the lead time.
+///
+/// Returns
+/// -------
+/// StockAdvice
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> advice = relamp.stock_level(relamp.Count.poisson(4.0), service_target=0.85, on_hand=3, on_order=1)
+/// >>> advice.level, advice.order
+/// (6, 2)
+#[pyfunction]
+#[pyo3(signature = (needed, *, service_target, on_hand=0, on_order=0))]
+pub(super) fn stock_level(
+    needed: &Bound<'_, PyCount>,
+    service_target: f64,
+    on_hand: u64,
+    on_order: u64,
+) -> PyResult<PyStockAdvice> {
+    Ok(PyStockAdvice(level(&needed.get().0, service_target, on_hand, on_order)?))
+}

@@ -1,0 +1,351 @@
+//! Curves without a family: product limit, and incidence by cause.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::empirical::product_limit as core_product_limit;
+use crate::empirical::{Curve, CurveNote, CurveOptions, Incidence, incidence as core_incidence};
+use crate::lives::Reading;
+use crate::records::Ending;
+
+use super::arrays::{array, array_or_nan, over, pairs};
+use super::error::refuse;
+use super::frames::Frame;
+use super::intake::At;
+use super::lives::{PyTally, ending};
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::work::work;
+
+fn at(input: &'static str) -> At<'static> {
+    At { input, column: "" }
+}
+
+fn sentences(notes: &[CurveNote]) -> Vec<(String, String)> {
+    notes.iter().map(|n| (n.rule.clone(), n.sentence.clone())).collect()
+}
+
+fn steps(curve: &Curve) -> Result<RecordBatch> {
+    let band = curve.band();
+    Frame::default()
+        .numbers("age", curve.ages().iter().copied())
+        .counts("at_risk", curve.at_risk().iter().copied())
+        .counts("failures", curve.failures().iter().copied())
+        .numbers("reliability", curve.reliability().iter().copied())
+        .numbers("cumulative_hazard", curve.cumulative_hazard().iter().copied())
+        .numbers_or_null("standard_error", curve.standard_error())
+        .numbers_or_null("band_low", band.iter().map(|b| b.map(|b| b.0)))
+        .numbers_or_null("band_high", band.iter().map(|b| b.map(|b| b.1)))
+        .finish()
+}
+
+fn curve_facts(c: &Curve) -> Facts {
+    facts! {
+        "lamps": c.lamps(), "failures": c.failures().iter().sum::<u64>(), "steps": c.ages().len(),
+        "median": c.median(), "last_age": c.last_age(), "conditional_from": c.conditional_from(),
+        "level": c.level(), "reading": c.reading().map(Reading::as_str),
+        "notes": c.notes().iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// Reliability and cumulative hazard as step functions of age; made by `product_limit`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]))
+    /// >>> curve.reliability_at(150.0)
+    /// 0.9
+    /// >>> curve.median is None
+    /// True
+    PyCurve holds Curve as "Curve";
+    save Curve::to_json; load Curve::from_json; table steps; show curve_facts;
+    {
+        /// Ages at which lamps failed, ascending, hours, (steps,).
+        #[getter]
+        fn ages<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.ages())
+        }
+
+        /// Lamps at risk at each step, (steps,).
+        #[getter]
+        fn at_risk<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.at_risk())
+        }
+
+        /// Failures at each step, (steps,).
+        #[getter]
+        fn failures<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.failures())
+        }
+
+        /// Probability to pass each age, (steps,).
+        #[getter]
+        fn reliability<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.reliability())
+        }
+
+        /// Cumulative hazard at each step, (steps,).
+        #[getter]
+        fn cumulative_hazard<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.cumulative_hazard())
+        }
+
+        /// Standard error of the reliability at each step, (steps,); NaN where the reliability is 0.
+        #[getter]
+        fn standard_error<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array_or_nan(py, self.0.standard_error())
+        }
+
+        /// Lower and upper end of the band at each step, (steps, 2); NaN where the reliability is 0 or 1.
+        #[getter]
+        fn band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            pairs(py, &self.0.band())
+        }
+
+        /// Level of the band.
+        #[getter]
+        fn level(&self) -> f64 {
+            self.0.level()
+        }
+
+        /// The curve holds for lamps that reached this age, hours; 0 for a curve from new.
+        #[getter]
+        fn conditional_from(&self) -> f64 {
+            self.0.conditional_from()
+        }
+
+        /// Largest age at which a lamp was under observation, hours; past it nothing is known.
+        #[getter]
+        fn last_age(&self) -> f64 {
+            self.0.last_age()
+        }
+
+        /// How failures known to an interval were read; None where there were none.
+        #[getter]
+        fn reading(&self) -> Option<&'static str> {
+            self.0.reading().map(Reading::as_str)
+        }
+
+        /// Failures known only to an interval.
+        #[getter]
+        fn interval_failures(&self) -> u64 {
+            self.0.interval_failures()
+        }
+
+        /// Lamps behind the curve.
+        #[getter]
+        fn lamps(&self) -> u64 {
+            self.0.lamps()
+        }
+
+        /// Age by which half the lamps have failed, hours; None where it is not reached.
+        #[getter]
+        fn median(&self) -> Option<f64> {
+            self.0.median()
+        }
+
+        /// What to know when reading the curve: pairs of rule and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            sentences(self.0.notes())
+        }
+
+        /// Probability to pass an age, or each of many; None or NaN where the curve does not know.
+        fn reliability_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.reliability_at(a)))
+        }
+
+        /// Cumulative hazard at an age, or at each of many; None or NaN where the curve does not know.
+        fn cumulative_hazard_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.cumulative_hazard_at(a)))
+        }
+
+        /// Standard error of the reliability at an age, or at each of many.
+        fn standard_error_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.standard_error_at(a)))
+        }
+
+        /// Lower and upper end of the band at an age; None where there is none.
+        fn band_at(&self, age: f64) -> Option<(f64, f64)> {
+            self.0.band_at(age)
+        }
+
+        /// Smallest age by which a share `p` has failed, hours; None or NaN where it is not reached.
+        fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(p, at("p"), |p| Ok(self.0.quantile(p)?))
+        }
+
+        /// Mean hours worked from `conditional_from` to an age, or to each of many.
+        fn restricted_mean<'py>(&self, to: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(to, at("to"), |a| Ok(Some(self.0.restricted_mean(a)?)))
+        }
+    }
+}
+
+fn by_cause(i: &Incidence) -> Result<RecordBatch> {
+    let n = i.ages.len();
+    let each = || i.causes.iter();
+    Frame::default()
+        .texts("ending", each().flat_map(|c| std::iter::repeat_n(c.ending.as_str(), n)))
+        .numbers("age", each().flat_map(|_| i.ages.iter().copied()))
+        .counts("at_risk", each().flat_map(|_| i.at_risk.iter().copied()))
+        .counts("failures", each().flat_map(|c| c.failures.iter().copied()))
+        .numbers("incidence", each().flat_map(|c| c.incidence.iter().copied()))
+        .numbers("reliability", each().flat_map(|_| i.reliability.iter().copied()))
+        .finish()
+}
+
+fn incidence_facts(i: &Incidence) -> Facts {
+    facts! {
+        "endings": i.causes.iter().map(|c| c.ending.as_str()).collect::<Vec<_>>(), "steps": i.ages.len(),
+        "last_age": i.last_age, "conditional_from": i.conditional_from, "reading": i.reading.map(Reading::as_str),
+        "notes": i.notes.iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// Probability to have failed by each cause by each age, all causes acting; made by `incidence`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
+    /// >>> relamp.incidence(tally).incidence_at("burst", 15.0)
+    /// 0.5
+    PyIncidence holds Incidence as "Incidence";
+    save Incidence::to_json; load Incidence::from_json; table by_cause; show incidence_facts;
+    {
+        /// Ages at which lamps failed, ascending, hours, (steps,).
+        #[getter]
+        fn ages<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, &self.0.ages)
+        }
+
+        /// Probability to have failed by no cause by each age, (steps,).
+        #[getter]
+        fn reliability<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, &self.0.reliability)
+        }
+
+        /// The endings seen, in order.
+        #[getter]
+        fn endings(&self) -> Vec<&'static str> {
+            self.0.causes.iter().map(|c| c.ending.as_str()).collect()
+        }
+
+        /// The curves hold for lamps that reached this age, hours; 0 for curves from new.
+        #[getter]
+        fn conditional_from(&self) -> f64 {
+            self.0.conditional_from
+        }
+
+        /// Largest age at which a lamp was under observation, hours.
+        #[getter]
+        fn last_age(&self) -> f64 {
+            self.0.last_age
+        }
+
+        /// How failures known to an interval were read; None where there were none.
+        #[getter]
+        fn reading(&self) -> Option<&'static str> {
+            self.0.reading.map(Reading::as_str)
+        }
+
+        /// What to know when reading the curves: pairs of rule and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            sentences(&self.0.notes)
+        }
+
+        /// Probability to have failed by a cause by an age, or by each of many; 0 for a cause not seen.
+        #[pyo3(signature = (cause, age))]
+        fn incidence_at<'py>(&self, cause: &str, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            let cause: Ending = ending("cause", cause)?;
+            over(age, at("age"), |a| Ok(self.0.incidence_at(cause, a)))
+        }
+    }
+}
+
+fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f64>) -> Result<CurveOptions> {
+    let known = [Reading::Upper, Reading::Midpoint, Reading::Lower];
+    let reading = match reading.map(|word| (word, known.into_iter().find(|r| r.as_str() == word))) {
+        None => None,
+        Some((_, Some(reading))) => Some(reading),
+        Some((word, None)) => {
+            let expected = "upper, midpoint or lower";
+            return Err(refuse("python.reading", "not a reading of an interval", "reading", "", word, expected));
+        }
+    };
+    Ok(CurveOptions { level, reading, min_at_risk, given_survival_to: given })
+}
+
+/// Estimates the reliability of the lamps of a tally without assuming a family.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// level : float
+///     Level of the band, inside (0, 1).
+/// reading : {"upper", "midpoint", "lower"}, optional
+///     The age that stands for a failure known only to an interval; without it such rows are refused.
+/// min_at_risk : int
+///     With late entry, the curve starts at the first age from which this many lamps are at risk.
+/// given_survival_to : float, optional
+///     Starts the curve at this age, hours: it then holds for lamps that reached it.
+///
+/// Returns
+/// -------
+/// Curve
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
+/// >>> curve.reliability_at([50.0, 150.0]).tolist()
+/// [1.0, 0.9]
+#[pyfunction]
+#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
+pub(super) fn product_limit(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    level: f64,
+    reading: Option<&str>,
+    min_at_risk: u64,
+    given_survival_to: Option<f64>,
+) -> PyResult<PyCurve> {
+    let options = options(level, reading, min_at_risk, given_survival_to)?;
+    let tally = &tally.get().0;
+    Ok(PyCurve(work(py, None, |_| core_product_limit(tally, &options))?))
+}
+
+/// Estimates the probability to fail by each cause by each age while the other causes act too.
+///
+/// Incidences and reliability add up to 1 at every age. Parameters are those of `product_limit`.
+///
+/// Returns
+/// -------
+/// Incidence
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
+/// >>> relamp.incidence(tally).endings
+/// ['burst', 'dim']
+#[pyfunction]
+#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
+pub(super) fn incidence(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    level: f64,
+    reading: Option<&str>,
+    min_at_risk: u64,
+    given_survival_to: Option<f64>,
+) -> PyResult<PyIncidence> {
+    let options = options(level, reading, min_at_risk, given_survival_to)?;
+    let tally = &tally.get().0;
+    Ok(PyIncidence(work(py, None, |_| core_incidence(tally, &options))?))
+}

@@ -1,0 +1,235 @@
+//! From censored lives and a family to fitted models with their uncertainty.
+
+use arrow_array::RecordBatch;
+use numpy::{PyArray1, PyArrayMethods};
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::family::family as family_of;
+use crate::fit::{Fit, FitOptions, fit as core_fit};
+
+use super::arrays::array;
+use super::error::warn;
+use super::frames::Frame;
+use super::life::{Named, PyLife};
+use super::lives::{PyTally, ending};
+use super::policy::word;
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::work::work;
+
+const FIT: Format = Format::new("fit", 1);
+
+fn parameter_table(f: &Fit) -> Result<RecordBatch> {
+    let named = f.parameters();
+    Frame::default()
+        .texts("parameter", named.iter().map(|p| p.0))
+        .numbers("estimate", named.iter().map(|p| p.1))
+        .numbers_or_null("standard_error", named.iter().map(|p| f.standard_error(p.0)))
+        .finish()
+}
+
+fn fit_facts(f: &Fit) -> Facts {
+    let mut facts: Facts = facts! { "family": f.family_name() };
+    facts.extend(f.parameters().into_iter().map(|(name, value)| (name, serde_json::json!(value))));
+    let facts_in = f.facts();
+    facts.extend(facts! {
+        "lamps": facts_in.lamps, "failures": facts_in.failures, "converged": f.converged(), "stop": word(&f.stop()),
+        "log_likelihood": f.log_likelihood(), "aic": f.aic(), "oldest_at_risk_hours": facts_in.oldest_at_risk_hours,
+        "notes": f.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+    });
+    facts
+}
+
+result_class! {
+    /// A fitted life model: estimates, covariance, likelihood, and why the search stopped; made by `fit`.
+    ///
+    /// It holds numbers, never data.
+    PyFit holds Fit as "Fit";
+    save |f| saved::save(FIT, f); load |t| saved::load(FIT, t); table parameter_table; show fit_facts;
+    {
+        /// Name of the family.
+        #[getter]
+        fn family(&self) -> &str {
+            self.0.family_name()
+        }
+
+        /// Estimates by name.
+        #[getter]
+        fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            let dict = PyDict::new(py);
+            for (name, value) in self.0.parameters() {
+                dict.set_item(name, value)?;
+            }
+            Ok(dict)
+        }
+
+        /// One estimate by name, such as "shape"; None if the family has no such parameter.
+        #[pyo3(signature = (name, /))]
+        fn parameter(&self, name: &str) -> Option<f64> {
+            self.0.parameter(name)
+        }
+
+        /// Standard error of a parameter by name; None if the family has no such parameter.
+        #[pyo3(signature = (name, /))]
+        fn standard_error(&self, name: &str) -> Option<f64> {
+            self.0.standard_error(name)
+        }
+
+        /// Covariance of the parameters on their own scale, (width, width).
+        #[getter]
+        fn covariance<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            py.import("numpy")?;
+            let n = self.0.coordinates().len();
+            let each = (0..n).flat_map(|i| (0..n).map(move |j| (i, j)));
+            let flat: Vec<f64> = each.map(|(i, j)| self.0.covariance(i, j).unwrap_or(f64::NAN)).collect();
+            Ok(PyArray1::from_slice(py, &flat).reshape([n, n])?.into_any())
+        }
+
+        /// Unconstrained coordinates at the maximum, (width,).
+        #[getter]
+        fn coordinates<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.coordinates())
+        }
+
+        /// Maximised log-likelihood, densities per hour.
+        #[getter]
+        fn log_likelihood(&self) -> f64 {
+            self.0.log_likelihood()
+        }
+
+        /// Akaike's criterion; smaller is better, on the same data only.
+        #[getter]
+        fn aic(&self) -> f64 {
+            self.0.aic()
+        }
+
+        /// Whether the search reached the maximum.
+        #[getter]
+        fn converged(&self) -> bool {
+            self.0.converged()
+        }
+
+        /// Why the search stopped, one word.
+        #[getter]
+        fn stop(&self) -> String {
+            word(&self.0.stop())
+        }
+
+        /// Iterations of the search.
+        #[getter]
+        fn iterations(&self) -> u64 {
+            self.0.iterations()
+        }
+
+        /// Distance to the true maximum in standard errors.
+        #[getter]
+        fn scaled_gradient(&self) -> f64 {
+            self.0.scaled_gradient()
+        }
+
+        /// Condition of the information matrix with its diagonal scaled to 1: 1 is best.
+        #[getter]
+        fn condition(&self) -> f64 {
+            self.0.condition()
+        }
+
+        /// Lamps that went in.
+        #[getter]
+        fn lamps(&self) -> u64 {
+            self.0.facts().lamps
+        }
+
+        /// Lamps that failed; the sample size that counts.
+        #[getter]
+        fn failures(&self) -> u64 {
+            self.0.facts().failures
+        }
+
+        /// Lamps that did not fail.
+        #[getter]
+        fn censored(&self) -> u64 {
+            self.0.facts().censored
+        }
+
+        /// Hours under observation.
+        #[getter]
+        fn exposure_hours(&self) -> f64 {
+            self.0.facts().exposure_hours
+        }
+
+        /// Oldest age at which a lamp was at risk, hours; past it the model is the family's opinion.
+        #[getter]
+        fn oldest_at_risk_hours(&self) -> f64 {
+            self.0.facts().oldest_at_risk_hours
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
+        }
+
+        /// The fitted life.
+        #[getter]
+        fn life(&self) -> PyResult<PyLife> {
+            let values = self.0.parameters().into_iter().map(|p| p.1).collect();
+            Ok(PyLife(Named::new(family_of(self.0.family_name())?, values)?))
+        }
+    }
+}
+
+/// Warnings that go with a fit: a search that stopped early, and data that carry little.
+pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
+    if !fit.converged() {
+        let text = format!("the {} fit did not settle: {}", fit.family_name(), word(&fit.stop()));
+        warn(py, "NotConvergedWarning", &text)?;
+    }
+    fit.notes().iter().try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))
+}
+
+/// Fits a family to a tally by maximum likelihood.
+///
+/// Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood. Few
+/// failures give a `WeakDataWarning`, a search that stopped early a `NotConvergedWarning`; where no maximum exists a
+/// `RefusedError` names the reason and the best bound that still holds.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// family : {"weibull", "exponential", "lognormal"}
+/// endings : list of str, optional
+///     Endings that count as failure; the others are right-censored. Without it all failures count.
+///
+/// Returns
+/// -------
+/// Fit
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+/// >>> tally = relamp.lives(low, low[:10] + [None, None])
+/// >>> fit = relamp.fit(tally)
+/// >>> round(fit.parameters["shape"], 3), fit.failures
+/// (3.592, 10)
+/// >>> relamp.fit(tally, family="lognormal").aic > fit.aic
+/// True
+#[pyfunction]
+#[pyo3(signature = (tally, *, family="weibull", endings=None))]
+pub(super) fn fit(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    family: &str,
+    endings: Option<Vec<String>>,
+) -> PyResult<PyFit> {
+    let family = family_of(family)?;
+    let endings = endings.map(|e| e.iter().map(|w| ending("endings", w)).collect::<Result<Vec<_>>>()).transpose()?;
+    let options = FitOptions { endings, ..FitOptions::default() };
+    let tally = &tally.get().0;
+    let fit = work(py, None, |run| core_fit(family, tally, &options, run))?;
+    tell(py, &fit)?;
+    Ok(PyFit(fit))
+}

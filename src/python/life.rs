@@ -1,0 +1,246 @@
+//! Life distributions with their numbers in.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+use serde::{Deserialize, Serialize};
+
+use crate::Result;
+use crate::base::random::Stream;
+use crate::base::run::Run;
+use crate::base::saved::{self, Format};
+use crate::family::{Family, Life, family};
+
+use super::arrays::{array, one_number, over};
+use super::error::refuse;
+use super::frames::Frame;
+use super::intake::At;
+use super::result::result_class;
+use super::show::Facts;
+use super::work::work;
+
+const LIFE: Format = Format::new("life", 1);
+
+/// A family with parameters. It is saved as such and builds its life again on loading.
+#[derive(Debug)]
+pub(super) struct Named {
+    family: &'static dyn Family,
+    parameters: Vec<f64>,
+    life: Box<dyn Life>,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    family: String,
+    parameters: Vec<f64>,
+}
+
+impl PartialEq for Named {
+    fn eq(&self, other: &Self) -> bool {
+        self.family.name() == other.family.name() && self.parameters == other.parameters
+    }
+}
+
+impl Named {
+    pub(super) fn new(family: &'static dyn Family, parameters: Vec<f64>) -> Result<Self> {
+        let life = family.at(&family.coordinates(&parameters)?)?;
+        Ok(Self { family, parameters, life })
+    }
+
+    /// Another copy of the life, to own.
+    pub(super) fn life(&self) -> Result<Box<dyn Life>> {
+        self.family.at(&self.family.coordinates(&self.parameters)?)
+    }
+
+    fn save(&self) -> Result<String> {
+        let raw = Raw { family: self.family.name().to_owned(), parameters: self.parameters.clone() };
+        saved::save(LIFE, &raw)
+    }
+
+    fn load(text: &str) -> Result<Self> {
+        let raw: Raw = saved::load(LIFE, text)?;
+        let family = family(&raw.family)?;
+        check_number(family, raw.parameters.len())?;
+        Self::new(family, raw.parameters)
+    }
+
+    fn named(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
+        self.family.parameter_names().iter().copied().zip(self.parameters.iter().copied())
+    }
+}
+
+fn check_number(family: &dyn Family, given: usize) -> Result<()> {
+    if given == family.width() {
+        return Ok(());
+    }
+    let expected = family.parameter_names().join(", ");
+    Err(refuse("python.parameters", "wrong parameters", "life", family.name(), &given.to_string(), &expected))
+}
+
+fn parameter_table(l: &Named) -> Result<RecordBatch> {
+    Frame::default().texts("parameter", l.named().map(|p| p.0)).numbers("value", l.named().map(|p| p.1)).finish()
+}
+
+fn life_facts(l: &Named) -> Facts {
+    let mut facts: Facts = vec![("family", serde_json::json!(l.family.name()))];
+    facts.extend(l.named().map(|(name, value)| (name, serde_json::json!(value))));
+    facts
+}
+
+fn at(column: &'static str) -> At<'static> {
+    At { input: "life", column }
+}
+
+/// Draws in one call; more would not fit in memory.
+const MOST_DRAWS: usize = 100_000_000;
+/// Draws between two looks at the stop flag.
+const BLOCK: usize = 65_536;
+
+fn draws(life: &dyn Life, n: usize, seed: u64, run: &Run) -> Result<Vec<f64>> {
+    let mut stream = Stream::new(seed, "python.life", "", 0);
+    let mut ages = Vec::with_capacity(n);
+    while ages.len() < n {
+        run.check()?;
+        ages.extend(life.draws(BLOCK.min(n - ages.len()), &mut stream)?);
+    }
+    Ok(ages)
+}
+
+result_class! {
+    /// A life distribution: every function of age; made by `life` or `Fit.life`. Ages are hours.
+    ///
+    /// Each function takes one age (and gives one number) or a column of ages (and gives an array).
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+    /// >>> round(life.reliability(1000.0), 6)
+    /// 0.367879
+    /// >>> life.b_life(10.0) == life.quantile(0.1)
+    /// True
+    PyLife holds Named as "Life";
+    save Named::save; load Named::load; table parameter_table; show life_facts;
+    {
+        /// Name of the family.
+        #[getter]
+        fn family(&self) -> &'static str {
+            self.0.family.name()
+        }
+
+        /// Parameters by name.
+        #[getter]
+        fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            let dict = PyDict::new(py);
+            for (name, value) in self.0.named() {
+                dict.set_item(name, value)?;
+            }
+            Ok(dict)
+        }
+
+        /// Probability to pass the age.
+        fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.reliability(a))))
+        }
+
+        /// Probability to have failed by the age.
+        fn failure_probability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.failure_probability(a))))
+        }
+
+        /// Failures per hour among lamps that reached the age.
+        fn hazard<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.hazard(a))))
+        }
+
+        /// Integral of the hazard to the age.
+        fn cumulative_hazard<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.cumulative_hazard(a))))
+        }
+
+        /// Logarithm of the density.
+        fn ln_density<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.ln_density(a))))
+        }
+
+        /// Logarithm of the reliability.
+        fn ln_reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.ln_reliability(a))))
+        }
+
+        /// Logarithm of the failure probability.
+        fn ln_failure_probability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.ln_failure_probability(a))))
+        }
+
+        /// Age by which a share `p` has failed, hours.
+        fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(p, at("p"), |p| Ok(Some(self.0.life.quantile(p)?)))
+        }
+
+        /// Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life.
+        fn b_life<'py>(&self, x: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(x, at("x"), |x| Ok(Some(self.0.life.b_life(x)?)))
+        }
+
+        /// Mean age at change when changed at the age or at failure, hours; the age may be infinite.
+        fn mean_to<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.mean_to(a)?)))
+        }
+
+        /// Mean hours still to come for a lamp that has reached the age.
+        fn mean_residual_life<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.mean_residual_life(a)?)))
+        }
+
+        /// Mean age at failure, hours.
+        #[getter]
+        fn mean(&self) -> PyResult<f64> {
+            Ok(self.0.life.mean()?)
+        }
+
+        /// `n` random ages at failure, hours; the same for the same seed.
+        #[pyo3(signature = (n, *, seed))]
+        fn draws<'py>(&self, py: Python<'py>, n: usize, seed: u64) -> PyResult<Bound<'py, PyAny>> {
+            if n > MOST_DRAWS {
+                let expected = format!("at most {MOST_DRAWS}");
+                return Err(refuse("python.too_many", "too many draws", "draws", "n", &n.to_string(), &expected).into());
+            }
+            array(py, &work(py, None, |run| draws(self.0.life.as_ref(), n, seed, run))?)
+        }
+    }
+}
+
+/// A life distribution of a family with its parameters.
+///
+/// Parameters
+/// ----------
+/// family : {"exponential", "weibull", "lognormal"}
+/// **parameters : float
+///     By name: `scale`; `shape` and `scale`; `location` and `scale` of the logarithm of age.
+///
+/// Returns
+/// -------
+/// Life
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.life("exponential", scale=1000.0).mean
+/// 1000.0
+#[pyfunction]
+#[pyo3(signature = (name, /, **parameters))]
+pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResult<PyLife> {
+    let family = family(name)?;
+    let names = family.parameter_names();
+    let mut values = Vec::with_capacity(names.len());
+    for parameter in names {
+        if let Some(value) = parameters.map(|p| p.get_item(parameter)).transpose()?.flatten() {
+            values.push(one_number(&value, At { input: "life", column: parameter })?);
+        }
+    }
+    let given = parameters.map_or(0, PyDictMethods::len);
+    check_number(family, if given == values.len() { given } else { usize::MAX })?;
+    Ok(PyLife(Named::new(family, values)?))
+}

@@ -1,0 +1,341 @@
+//! Censored lives in, tallies out.
+
+use std::collections::BTreeMap;
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+use pyo3::types::{PyTuple, PyType};
+
+use crate::Result;
+use crate::base::error::{Error, Kind, Place, Problem};
+use crate::lives::{Group, Rows, Tally};
+use crate::records::Ending;
+
+use super::arrays::array;
+use super::error::{refuse, warn};
+use super::frames::Frame;
+use super::intake::{At, Numbers, Table, kind_of, labels, numbers};
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::work::work;
+
+const COLUMNS: [&str; 8] = ["low", "high", "entry", "upper", "ending", "stratum", "cluster", "count"];
+
+result_class! {
+    /// Distinct rows of censored lives with whole counts, in canonical order; made by `lives` or `Reading.tally`.
+    ///
+    /// A failure at a known age has `low == high`; a right-censored row has an infinite `high`; a failure known to an
+    /// interval lies in (low, high]. Ages are hours.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> tally = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None])
+    /// >>> tally.rows, tally.lamps, tally.failures
+    /// (2, 3, 2)
+    PyTally holds Tally as "Tally";
+    save Tally::to_json; load Tally::from_json; table table; show facts;
+    {
+        /// Number of distinct rows.
+        #[getter]
+        fn rows(&self) -> usize {
+            self.0.rows()
+        }
+
+        /// Number of lives, counts added up.
+        #[getter]
+        fn lamps(&self) -> u64 {
+            self.0.lamps()
+        }
+
+        /// Number of failures, at a known age or known to an interval.
+        #[getter]
+        fn failures(&self) -> u64 {
+            self.0.failures()
+        }
+
+        /// Lamp hours under observation.
+        #[getter]
+        fn exposure_hours(&self) -> f64 {
+            self.0.exposure_hours()
+        }
+
+        /// The largest age at which a lamp was under observation, hours; None without lamps.
+        #[getter]
+        fn oldest_at_risk(&self) -> Option<f64> {
+            self.0.oldest_at_risk()
+        }
+
+        /// The largest age by which a failure had happened, hours; None without failures.
+        #[getter]
+        fn oldest_failure(&self) -> Option<f64> {
+            self.0.oldest_failure()
+        }
+
+        /// Ages at failure, last ages seen working, or left ends of intervals, hours, (rows,).
+        #[getter]
+        fn low<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.low())
+        }
+
+        /// The same age, infinity, or the right end of the interval, hours, (rows,).
+        #[getter]
+        fn high<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.high())
+        }
+
+        /// How many lives each row stands for, (rows,).
+        #[getter]
+        fn count<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, self.0.count())
+        }
+
+        /// Names of the strata (lamp classes), in order.
+        #[getter]
+        fn strata(&self) -> Vec<&str> {
+            let mut names: Vec<&str> = self.0.groups().iter().map(|g| g.stratum.as_str()).collect();
+            names.dedup();
+            names
+        }
+
+        /// The rows of one stratum (lamp class).
+        fn stratum(&self, py: Python<'_>, name: &str) -> PyResult<Self> {
+            Ok(Self(work(py, None, |_| self.0.stratum(name))?))
+        }
+
+        /// The view of some endings: rows that failed by another become right-censored.
+        fn for_endings(&self, py: Python<'_>, endings: Vec<String>) -> PyResult<Self> {
+            let endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
+            Ok(Self(work(py, None, |_| self.0.for_endings(&endings))?))
+        }
+
+        /// Joins tallies by adding whole counts: the same to the bit whatever the order.
+        #[classmethod]
+        #[pyo3(signature = (*parts))]
+        fn merge(cls: &Bound<'_, PyType>, parts: &Bound<'_, PyTuple>) -> PyResult<Self> {
+            let parts = parts
+                .iter()
+                .map(|p| match p.cast_into::<PyTally>() {
+                    Ok(tally) => Ok(tally),
+                    Err(e) => {
+                        let got = kind_of(&e.into_inner());
+                        Err(refuse("python.not_a_tally", "not a tally", "parts", "", &got, "tallies").into())
+                    }
+                })
+                .collect::<PyResult<Vec<_>>>()?;
+            let parts: Vec<&Tally> = parts.iter().map(|p| &p.get().0).collect();
+            Ok(Self(work(cls.py(), None, |_| Tally::merge(&parts))?))
+        }
+    }
+}
+
+fn facts(t: &Tally) -> Facts {
+    facts! {
+        "rows": t.rows(), "lamps": t.lamps(), "failures": t.failures(), "exposure_hours": t.exposure_hours(),
+        "oldest_at_risk": t.oldest_at_risk(), "oldest_failure": t.oldest_failure(), "groups": t.groups().len(),
+    }
+}
+
+fn table(t: &Tally) -> Result<RecordBatch> {
+    let finite = |v: &f64| v.is_finite().then_some(*v);
+    let group = |g: &u32| t.groups().get(*g as usize).cloned().unwrap_or_default();
+    let ending = |code: &u16| Ending::from_code(*code).unwrap_or(Ending::Unknown).as_str();
+    let mut frame =
+        Frame::default().numbers("low", t.low().iter().copied()).numbers_or_null("high", t.high().iter().map(finite));
+    if let Some(entry) = t.entry() {
+        frame = frame.numbers("entry", entry.iter().copied());
+    }
+    if let Some(upper) = t.upper() {
+        frame = frame.numbers_or_null("upper", upper.iter().map(finite));
+    }
+    frame
+        .texts("ending", t.ending().iter().map(ending))
+        .texts("stratum", t.group().iter().map(|g| group(g).stratum))
+        .texts("cluster", t.group().iter().map(|g| group(g).cluster))
+        .counts("count", t.count().iter().copied())
+        .finish()
+}
+
+/// An ending by its word.
+pub(super) fn ending(input: &str, word: &str) -> Result<Ending> {
+    Ending::parse(word).ok_or_else(|| {
+        let known: Vec<&str> = Ending::ALL.iter().map(|e| e.as_str()).collect();
+        refuse("python.ending", "not an ending", input, "", word, &format!("one of: {}", known.join(", ")))
+    })
+}
+
+/// Columns by name, from arguments or from a table.
+struct Given {
+    numbers: BTreeMap<&'static str, Numbers>,
+    labels: BTreeMap<&'static str, Vec<Option<String>>>,
+}
+
+const LABELS: [&str; 3] = ["ending", "stratum", "cluster"];
+
+fn from_table(obj: &Bound<'_, PyAny>) -> PyResult<Given> {
+    let table = Table::open(obj, "lives")?;
+    let names = table.names()?;
+    let expected = format!("low and high, and any of: {}", COLUMNS.get(2..).unwrap_or_default().join(", "));
+    // A misspelt column would silently turn censored lives into failures, or drop their counts.
+    if let Some(other) = names.iter().find(|n| !COLUMNS.contains(&n.as_str())) {
+        return Err(refuse("python.column_unknown", "unknown column", "lives", other, other, &expected).into());
+    }
+    if let Some(missing) = ["low", "high"].into_iter().find(|n| !names.iter().any(|m| m == n)) {
+        let got = names.join(", ");
+        return Err(refuse("python.column_missing", "no such column", "lives", missing, &got, &expected).into());
+    }
+    let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new() };
+    for name in COLUMNS {
+        if LABELS.contains(&name) {
+            given.labels.extend(table.labels(name)?.map(|c| (name, c)));
+        } else {
+            given.numbers.extend(table.numbers(name)?.map(|c| (name, c)));
+        }
+    }
+    Ok(given)
+}
+
+fn rows(mut given: Given) -> PyResult<Rows> {
+    let mut take = |name: &str| given.numbers.remove(name);
+    let low = take("low").map(Numbers::present).transpose()?.unwrap_or_default();
+    let high = take("high").map_or_else(|| low.clone(), |c| c.or(f64::INFINITY));
+    let entry = take("entry").map(|c| c.or(0.0));
+    let upper = take("upper").map(|c| c.or(f64::INFINITY));
+    let count = take("count").map(Numbers::present).transpose()?.map(|c| Rows::whole_counts(&c)).transpose()?;
+    let ending = given.labels.remove("ending").map(|words| endings(&words, &high)).transpose()?;
+    let (strata, clusters) = (given.labels.remove("stratum"), given.labels.remove("cluster"));
+    let (group, groups) = match (&strata, &clusters) {
+        (None, None) => (None, Vec::new()),
+        _ => grouped(strata.as_deref(), clusters.as_deref())?,
+    };
+    Ok(Rows { low, high, entry, upper, ending, group, groups, count })
+}
+
+/// Endings by row; a missing one is unknown for a failure and running for a right-censored life, as without the column.
+fn endings(words: &[Option<String>], high: &[f64]) -> Result<Vec<Ending>> {
+    let mut problems = Vec::new();
+    let mut out = Vec::with_capacity(words.len());
+    for (i, word) in words.iter().enumerate() {
+        let censored = high.get(i).is_some_and(|h| *h == f64::INFINITY);
+        match word.as_deref().map(|w| (w, Ending::parse(w))) {
+            None => out.push(if censored { Ending::Running } else { Ending::Unknown }),
+            Some((_, Some(ending))) => out.push(ending),
+            Some((word, None)) => {
+                let place = Place::input("lives").column("ending").row(i as u64 + 1);
+                let known: Vec<&str> = Ending::ALL.iter().map(|e| e.as_str()).collect();
+                let expected = format!("one of: {}", known.join(", "));
+                problems.push(Problem::new("python.ending", "not an ending").at(place).got(word).expected(expected));
+            }
+        }
+    }
+    if problems.is_empty() { Ok(out) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+fn grouped(
+    strata: Option<&[Option<String>]>,
+    clusters: Option<&[Option<String>]>,
+) -> Result<(Option<Vec<u32>>, Vec<Group>)> {
+    let rows = strata.or(clusters).map_or(0, <[_]>::len);
+    if strata.is_some_and(|s| s.len() != rows) || clusters.is_some_and(|c| c.len() != rows) {
+        let got = format!("{} and {rows} rows", clusters.map_or(0, <[_]>::len));
+        return Err(refuse("python.length", "columns of different length", "lives", "cluster", &got, "one length"));
+    }
+    let word = |column: Option<&[Option<String>]>, i: usize| -> String {
+        column.and_then(|c| c.get(i)).and_then(Clone::clone).unwrap_or_default()
+    };
+    let mut places: BTreeMap<Group, u32> = BTreeMap::new();
+    let keys: Vec<Group> = (0..rows).map(|i| Group { stratum: word(strata, i), cluster: word(clusters, i) }).collect();
+    for key in &keys {
+        places.entry(key.clone()).or_insert(0);
+    }
+    for (next, place) in places.values_mut().enumerate() {
+        *place = u32::try_from(next).map_err(|_| {
+            refuse("python.groups", "too many groups", "lives", "cluster", &next.to_string(), "below 2^32 groups")
+        })?;
+    }
+    let group = keys.iter().map(|k| places.get(k).copied().unwrap_or(0)).collect();
+    Ok((Some(group), places.into_keys().collect()))
+}
+
+/// Builds a tally of censored lives from columns, or from one table with columns of these names.
+///
+/// Parameters
+/// ----------
+/// low : array-like or table
+///     Ages in hours: at failure, last seen working, or the left end of an interval. A data frame, Arrow table or dict
+///     holds the columns `low` and `high` and any of the others by name.
+/// high : array-like, optional
+///     The same age for a failure at a known age, missing (None, null, NA) or infinite for a right-censored life, the
+///     right end for a failure known to an interval. NaN is refused. Left out: every life failed at `low`.
+/// entry : array-like, optional
+///     Age at which a life came under observation; 0 where missing.
+/// upper : array-like, optional
+///     Age past which a failure would not have been seen; infinite where missing.
+/// ending : array-like of str, optional
+///     Why each life ended, such as "burst"; see `ENDINGS`.
+/// stratum, cluster : array-like of str, optional
+///     Lamp class, and what shares a bootstrap weight, usually the site.
+/// count : array-like of whole numbers, optional
+///     How many lives each row stands for; 1 without it.
+///
+/// Returns
+/// -------
+/// Tally
+///
+/// Raises
+/// ------
+/// InputError
+///     Every row that breaks a rule, with row, column, value and what was expected.
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.lives([412.0, 655.0, 1200.0], [412.0, 655.0, None]).failures
+/// 2
+/// >>> relamp.lives([1200.0, 412.0], [None, 412.0], count=[40, 1]).lamps
+/// 41
+#[pyfunction]
+#[pyo3(signature = (low, high=None, *, entry=None, upper=None, ending=None, stratum=None, cluster=None, count=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn lives(
+    low: &Bound<'_, PyAny>,
+    high: Option<&Bound<'_, PyAny>>,
+    entry: Option<&Bound<'_, PyAny>>,
+    upper: Option<&Bound<'_, PyAny>>,
+    ending: Option<&Bound<'_, PyAny>>,
+    stratum: Option<&Bound<'_, PyAny>>,
+    cluster: Option<&Bound<'_, PyAny>>,
+    count: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyTally> {
+    let py = low.py();
+    let columns = [Some(low), high, entry, upper, ending, stratum, cluster, count];
+    let given = if Table::is_table(low) {
+        if let Some((name, _)) = COLUMNS.iter().zip(columns).skip(1).find(|(_, c)| c.is_some()) {
+            let what = "given beside a table, which holds its own columns";
+            return Err(refuse("python.column_twice", what, "lives", name, name, "only the table").into());
+        }
+        from_table(low)?
+    } else {
+        let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new() };
+        for (column, obj) in COLUMNS.into_iter().zip(columns).filter_map(|(n, c)| Some((n, c?))) {
+            let at = At { input: "lives", column };
+            if LABELS.contains(&column) {
+                given.labels.insert(column, labels(obj, at)?);
+            } else {
+                given.numbers.insert(column, numbers(obj, at)?);
+            }
+        }
+        given
+    };
+    let rows = rows(given)?;
+    let (tally, notes) = work(py, None, |_| Tally::from_rows(&rows))?;
+    tell(py, &notes)?;
+    Ok(PyTally(tally))
+}
+
+/// One warning for all notes of a reading of rows.
+fn tell(py: Python<'_>, notes: &[Problem]) -> PyResult<()> {
+    let Some(first) = notes.first() else { return Ok(()) };
+    let more = if notes.len() > 1 { format!("; and {} more rows", notes.len() - 1) } else { String::new() };
+    warn(py, "RelampWarning", &format!("{first}{more}"))
+}

@@ -1,0 +1,414 @@
+//! When to change each lamp class.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+use serde_json::json;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::policy::{
+    AgeInterval, AgeOptions, CostPoint, PlannedAge, Range, cost_curve as core_cost_curve,
+    planned_age as core_planned_age, planned_age_interval as core_interval,
+};
+
+use super::error::refuse;
+use super::frames::Frame;
+use super::intake::{At, numbers};
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::terms::PyHourLimit;
+use super::work::work;
+use super::worlds::{PyDraws, PyWorld};
+
+const PLANNED: Format = Format::new("planned_age", 1);
+const CURVE: Format = Format::new("cost_curve", 1);
+const INTERVAL: Format = Format::new("planned_age_interval", 1);
+
+/// A word of a plain enum, as it is saved.
+pub(super) fn word(value: &impl serde::Serialize) -> String {
+    serde_json::to_value(value).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+}
+
+fn points(points: &[CostPoint]) -> Frame {
+    let mut endings: Vec<&str> = points.iter().flat_map(|p| p.by_ending.iter().map(|c| c.ending.as_str())).collect();
+    endings.sort_unstable();
+    endings.dedup();
+    let mut frame = Frame::default()
+        .numbers("age_hours", points.iter().map(|p| p.age_hours))
+        .numbers("cost_per_hour", points.iter().map(|p| p.cost_per_hour))
+        .numbers("planned_cost_per_hour", points.iter().map(|p| p.planned_cost_per_hour))
+        .numbers("failure_probability", points.iter().map(|p| p.failure_probability))
+        .numbers("mean_age_at_change_hours", points.iter().map(|p| p.mean_age_at_change_hours));
+    for ending in endings {
+        let cost = |p: &CostPoint| p.by_ending.iter().find(|c| c.ending.as_str() == ending).map(|c| c.cost_per_hour);
+        frame = frame.numbers_or_null(&format!("{ending}_cost_per_hour"), points.iter().map(cost));
+    }
+    frame
+}
+
+fn planned_facts(p: &PlannedAge) -> Facts {
+    facts! {
+        "age_hours": p.age_hours, "verdict": word(&p.verdict), "cost_per_hour": p.cost.cost_per_hour,
+        "limit_hours": p.limit_hours, "ceiling_hours": p.ceiling_hours, "optimum_hours": p.optimum_hours,
+        "near_best": p.near_best.iter()
+            .map(|b| format!("{} to {} h", super::show::number(b.from_hours), super::show::number(b.to_hours)))
+            .collect::<Vec<_>>(),
+        "saving_against_todays_rule_percent": p.saving_against_todays_rule.map(|s| s.percent),
+        "saving_against_run_to_failure_percent": p.saving_against_run_to_failure.map(|s| s.percent),
+        "failure_probability": p.cost.failure_probability, "past_records": p.past_records, "sentence": p.sentence,
+    }
+}
+
+result_class! {
+    /// The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit.
+    PyPlannedAge holds PlannedAge as "PlannedAge";
+    save |p| saved::save(PLANNED, p); load |t| saved::load(PLANNED, t);
+    table |p| points(std::slice::from_ref(&p.cost)).finish(); show planned_facts;
+    {
+        /// Why the age stands where it does, one word.
+        #[getter]
+        fn verdict(&self) -> String {
+            word(&self.0.verdict)
+        }
+
+        /// The same in plain words.
+        #[getter]
+        fn sentence(&self) -> &str {
+            &self.0.sentence
+        }
+
+        /// The advice: whole hours, rounded down, at most the limit.
+        #[getter]
+        fn age_hours(&self) -> f64 {
+            self.0.age_hours
+        }
+
+        /// Long-run cost per lamp hour at that age.
+        #[getter]
+        fn cost_per_hour(&self) -> f64 {
+            self.0.cost.cost_per_hour
+        }
+
+        /// Probability to fail before that age.
+        #[getter]
+        fn failure_probability(&self) -> f64 {
+            self.0.cost.failure_probability
+        }
+
+        /// Mean age at change under that rule, hours.
+        #[getter]
+        fn mean_age_at_change_hours(&self) -> f64 {
+            self.0.cost.mean_age_at_change_hours
+        }
+
+        /// Age of least cost not past the limit or the records, before rounding.
+        #[getter]
+        fn optimum_hours(&self) -> f64 {
+            self.0.optimum_hours
+        }
+
+        /// Cost per hour there.
+        #[getter]
+        fn optimum_cost_per_hour(&self) -> f64 {
+            self.0.optimum_cost_per_hour
+        }
+
+        /// The limit in force, hours.
+        #[getter]
+        fn limit_hours(&self) -> f64 {
+            self.0.limit_hours
+        }
+
+        /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
+        #[getter]
+        fn ceiling_hours(&self) -> f64 {
+            self.0.ceiling_hours
+        }
+
+        /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
+        #[getter]
+        fn past_records(&self) -> bool {
+            self.0.past_records
+        }
+
+        /// Stretches of ages whose cost is near the least: (from, to), hours, cut at the limit.
+        #[getter]
+        fn near_best(&self) -> Vec<(f64, f64)> {
+            self.0.near_best.iter().map(|b| (b.from_hours, b.to_hours)).collect()
+        }
+
+        /// Cost per hour under today's rule, held to the limit; None without one.
+        #[getter]
+        fn todays_rule_cost_per_hour(&self) -> Option<f64> {
+            self.0.todays_rule.as_ref().map(|p| p.cost_per_hour)
+        }
+
+        /// Cost per hour if lamps ran to failure, only to compare; None where it does not settle.
+        #[getter]
+        fn run_to_failure_cost_per_hour(&self) -> Option<f64> {
+            self.0.run_to_failure_cost_per_hour
+        }
+
+        /// Saving per hour against today's rule; negative where today's rule is cheaper.
+        #[getter]
+        fn saving_against_todays_rule(&self) -> Option<f64> {
+            self.0.saving_against_todays_rule.map(|s| s.per_hour)
+        }
+
+        /// Saving per hour against running to failure.
+        #[getter]
+        fn saving_against_run_to_failure(&self) -> Option<f64> {
+            self.0.saving_against_run_to_failure.map(|s| s.per_hour)
+        }
+    }
+}
+
+fn curve_facts(c: &[CostPoint]) -> Facts {
+    let least = c.iter().min_by(|a, b| a.cost_per_hour.total_cmp(&b.cost_per_hour));
+    facts! {
+        "ages": c.len(), "least_cost_per_hour": least.map(|p| p.cost_per_hour),
+        "at_age_hours": least.map(|p| p.age_hours),
+    }
+}
+
+result_class! {
+    /// Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`.
+    PyCostCurve holds Vec<CostPoint> as "CostCurve";
+    save |c| saved::save(CURVE, c); load |t| saved::load(CURVE, t); table |c| points(c).finish(); show |c| curve_facts(c);
+    {
+        fn __len__(&self) -> usize {
+            self.0.len()
+        }
+
+        /// The planned ages, hours, (n,).
+        #[getter]
+        fn age_hours<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            super::arrays::array(py, &self.0.iter().map(|p| p.age_hours).collect::<Vec<_>>())
+        }
+
+        /// Cost per hour at each age, (n,).
+        #[getter]
+        fn cost_per_hour<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            super::arrays::array(py, &self.0.iter().map(|p| p.cost_per_hour).collect::<Vec<_>>())
+        }
+    }
+}
+
+fn ends(range: Range) -> (f64, f64) {
+    (range.low, range.high)
+}
+
+fn interval_table(i: &AgeInterval) -> Result<RecordBatch> {
+    let mut rows = vec![
+        ("age_hours", ends(i.age_hours)),
+        ("best_cost_per_hour", ends(i.best_cost_per_hour)),
+        ("cost_per_hour", ends(i.cost_per_hour)),
+    ];
+    rows.extend(i.saving_per_hour.map(|r| ("saving_per_hour", ends(r))));
+    Frame::default()
+        .texts("quantity", rows.iter().map(|r| r.0))
+        .numbers("low", rows.iter().map(|r| r.1.0))
+        .numbers("high", rows.iter().map(|r| r.1.1))
+        .finish()
+}
+
+fn interval_facts(i: &AgeInterval) -> Facts {
+    let range = |r: Range| json!([r.low, r.high]);
+    facts! {
+        "age_hours": range(i.age_hours), "level": i.level, "method": word(&i.method), "draws": i.draws,
+        "failed": i.failed, "cost_per_hour": range(i.cost_per_hour), "share_at_limit": i.share_at_limit,
+        "saving_per_hour": i.saving_per_hour.map(range), "beats_todays_rule": i.beats_todays_rule,
+    }
+}
+
+result_class! {
+    /// What the draws make of the planned age; made by `planned_age_interval`. No age in it passes the limit.
+    PyAgeInterval holds AgeInterval as "AgeInterval";
+    save |i| saved::save(INTERVAL, i); load |t| saved::load(INTERVAL, t); table interval_table; show interval_facts;
+    {
+        /// Level of every interval here.
+        #[getter]
+        fn level(&self) -> f64 {
+            self.0.level
+        }
+
+        /// How the worlds were drawn.
+        #[getter]
+        fn method(&self) -> String {
+            word(&self.0.method)
+        }
+
+        /// Draws that gave an answer.
+        #[getter]
+        fn draws(&self) -> usize {
+            self.0.draws
+        }
+
+        /// Draws that gave none.
+        #[getter]
+        fn failed(&self) -> usize {
+            self.0.failed
+        }
+
+        /// Best age under the limit, whole hours rounded down: (low, high).
+        #[getter]
+        fn age_hours(&self) -> (f64, f64) {
+            ends(self.0.age_hours)
+        }
+
+        /// Cost per hour at the advised age: (low, high).
+        #[getter]
+        fn cost_per_hour(&self) -> (f64, f64) {
+            ends(self.0.cost_per_hour)
+        }
+
+        /// Share of draws whose cost still falls at the limit, or where the records end.
+        #[getter]
+        fn share_at_limit(&self) -> f64 {
+            self.0.share_at_limit
+        }
+
+        /// Cost per hour of today's rule minus that of the advised age: (low, high); None without a rule.
+        #[getter]
+        fn saving_per_hour(&self) -> Option<(f64, f64)> {
+            self.0.saving_per_hour.map(ends)
+        }
+
+        /// Share of draws in which the advised age costs less than today's rule.
+        #[getter]
+        fn beats_todays_rule(&self) -> Option<f64> {
+            self.0.beats_todays_rule
+        }
+    }
+}
+
+/// The age that minimises the long-run cost per hour among the ages the limit allows.
+///
+/// Parameters
+/// ----------
+/// world : World
+///     Causes with their lives, and costs.
+/// limit : HourLimit
+///     No age in the answer passes it.
+/// todays_rule_hours : float, optional
+///     The age at which lamps are changed today, to compare with.
+/// near_percent : float
+///     Ages count as near the best up to this much more cost.
+/// least_saving_percent : float
+///     An earlier change than at the limit is advised only if it saves at least this much.
+/// oldest_at_risk_hours : float, optional
+///     Age of the oldest lamp at risk in the records; advice stops there unless a reason is given.
+/// extrapolate_because : str, optional
+///     Why advice may pass the oldest lamp at risk (never the limit).
+///
+/// Returns
+/// -------
+/// PlannedAge
+///
+/// Examples
+/// --------
+/// A shape of 2 and a failure that costs three times a planned change: 0.7379 of the scale (the standard result).
+///
+/// >>> import relamp
+/// >>> life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+/// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=3000.0))
+/// >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+/// >>> relamp.planned_age(world, limit).age_hours
+/// 7378.0
+#[pyfunction]
+#[pyo3(signature = (world, limit, *, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
+    oldest_at_risk_hours=None, extrapolate_because=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn planned_age(
+    py: Python<'_>,
+    world: &Bound<'_, PyWorld>,
+    limit: &Bound<'_, PyHourLimit>,
+    todays_rule_hours: Option<f64>,
+    near_percent: f64,
+    least_saving_percent: f64,
+    oldest_at_risk_hours: Option<f64>,
+    extrapolate_because: Option<String>,
+) -> PyResult<PyPlannedAge> {
+    let options =
+        AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
+    let (world, limit) = (world.get(), &limit.get().0);
+    Ok(PyPlannedAge(work(py, None, |_| core_planned_age(&world.0, limit, &options))?))
+}
+
+/// What the draws make of the planned age: intervals of age, cost and saving.
+///
+/// Parameters
+/// ----------
+/// draws : Draws
+/// limit : HourLimit
+/// level : float
+///     Level of every interval.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// The other parameters are those of `planned_age`.
+///
+/// Returns
+/// -------
+/// AgeInterval
+#[pyfunction]
+#[pyo3(signature = (draws, limit, *, level=0.95, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
+    oldest_at_risk_hours=None, extrapolate_because=None, progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn planned_age_interval(
+    py: Python<'_>,
+    draws: &Bound<'_, PyDraws>,
+    limit: &Bound<'_, PyHourLimit>,
+    level: f64,
+    todays_rule_hours: Option<f64>,
+    near_percent: f64,
+    least_saving_percent: f64,
+    oldest_at_risk_hours: Option<f64>,
+    extrapolate_because: Option<String>,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyAgeInterval> {
+    let options =
+        AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
+    let (draws, limit) = (draws.get(), &limit.get().0);
+    Ok(PyAgeInterval(work(py, progress, |run| core_interval(draws.0.as_ref(), limit, &options, level, run))?))
+}
+
+/// Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
+///
+/// Parameters
+/// ----------
+/// world : World
+/// limit : HourLimit
+///     An age past it is refused.
+/// ages_hours : array-like, optional
+///     Planned ages; without it 200 even steps up to the limit.
+///
+/// Returns
+/// -------
+/// CostCurve
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(1.0, burst=1.0))
+/// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+/// >>> len(relamp.cost_curve(world, limit)), len(relamp.cost_curve(world, limit, ages_hours=[500.0, 900.0]))
+/// (200, 2)
+#[pyfunction]
+#[pyo3(signature = (world, limit, *, ages_hours=None))]
+pub(super) fn cost_curve(
+    py: Python<'_>,
+    world: &Bound<'_, PyWorld>,
+    limit: &Bound<'_, PyHourLimit>,
+    ages_hours: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyCostCurve> {
+    let (world, limit) = (world.get(), &limit.get().0);
+    let ages = match ages_hours {
+        Some(ages) => numbers(ages, At { input: "ages_hours", column: "" })?.all()?,
+        None => (1..=200_u32).map(|i| limit.hours() * f64::from(i) / 200.0).collect(),
+    };
+    if ages.is_empty() {
+        return Err(refuse("python.empty", "no ages", "ages_hours", "", "0 ages", "at least one age").into());
+    }
+    Ok(PyCostCurve(work(py, None, |_| core_cost_curve(&world.0, &ages, limit))?))
+}

@@ -1,0 +1,305 @@
+//! Reading logs: files and frames in, spells, lives and a ledger out.
+
+use std::collections::BTreeMap;
+use std::path::PathBuf;
+
+use pyo3::prelude::*;
+use pyo3::types::{PyDict, PyList, PyString};
+
+use crate::Result;
+use crate::base::error::{Error, Kind, Place, Problem};
+use crate::base::saved::{self, Format};
+use crate::lives::{Cluster, LifeOptions, from_records};
+use crate::records::{
+    ClassNames, Counts, Ending, LogFormat, Options, Reading, ReasonMap, Source, read as core_read, read_sources,
+};
+
+use super::error::{refuse, warn};
+use super::frames;
+use super::intake::{Table, kind_of};
+use super::lives::{PyTally, ending};
+use super::records_tables::{disputed, findings, lives, spells};
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::work::work;
+
+const READING: Format = Format::new("reading", 1);
+
+fn reading_facts(r: &Reading) -> Facts {
+    let c = r.ledger.counts;
+    facts! {
+        "rows": c.rows, "used": c.used, "merged": c.merged, "set_aside": c.set_aside, "spells": r.spells.len(),
+        "lives": r.lives.len(), "findings": r.ledger.findings.len(), "disputed": r.disputed.len(),
+    }
+}
+
+fn counted<'py>(py: Python<'py>, c: &Counts) -> PyResult<Bound<'py, PyDict>> {
+    let dict = PyDict::new(py);
+    for (name, n) in [("rows", c.rows), ("used", c.used), ("merged", c.merged), ("set_aside", c.set_aside)] {
+        dict.set_item(name, n)?;
+    }
+    Ok(dict)
+}
+
+result_class! {
+    /// What a reading of logs gives: spells, lives by serial, and the ledger that accounts for every row.
+    ///
+    /// Its own table (`table`, `frame`) is that of the spells in use.
+    PyReading holds Reading as "Reading";
+    save |r| saved::save(READING, r); load |t| saved::load(READING, t); table spells; show reading_facts;
+    {
+        /// Rows in, and what became of them: rows = used + merged + set_aside.
+        #[getter]
+        fn counts<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            counted(py, &self.0.ledger.counts)
+        }
+
+        /// The same by file, in the order given.
+        #[getter]
+        fn counts_by_file<'py>(&self, py: Python<'py>) -> PyResult<Vec<(String, Bound<'py, PyDict>)>> {
+            self.0.ledger.by_file.iter().map(|(file, c)| Ok((file.clone(), counted(py, c)?))).collect()
+        }
+
+        /// Spells in use, one row each.
+        fn spells(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(spells(&self.0)?))
+        }
+
+        /// Lives joined by serial, one row each.
+        fn lives(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(lives(&self.0)?))
+        }
+
+        /// Every finding: file, line, column, value, rule, what became of the row, and a sentence.
+        fn ledger(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(findings(&self.0.ledger)?))
+        }
+
+        /// Open lamps whose age is not known or whose presence is doubtful: treat as due.
+        fn disputed(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(disputed(&self.0)?))
+        }
+
+        /// A tally of the lives: one row for each stretch under observation.
+        ///
+        /// `failure_endings` are the endings that count as failure; `cluster` says which rows share a bootstrap weight,
+        /// "life" or "site".
+        #[pyo3(signature = (*, failure_endings=None, cluster="life", meter_step_hours=1.0))]
+        fn tally(
+            &self,
+            py: Python<'_>,
+            failure_endings: Option<Vec<String>>,
+            cluster: &str,
+            meter_step_hours: f64,
+        ) -> PyResult<PyTally> {
+            let mut options = LifeOptions { meter_step_hours, ..LifeOptions::default() };
+            if let Some(words) = failure_endings {
+                options.failure_endings =
+                    words.iter().map(|w| ending("failure_endings", w)).collect::<Result<Vec<Ending>>>()?;
+            }
+            options.cluster = match cluster {
+                "life" => Cluster::Life,
+                "site" => Cluster::Site,
+                other => {
+                    let expected = "life or site";
+                    return Err(refuse("python.cluster", "not a cluster", "cluster", "", other, expected).into());
+                }
+            };
+            let (tally, notes) = work(py, None, |_| from_records(&self.0.lives, &self.0.spells, &options))?;
+            if let Some(first) = notes.first() {
+                let more = if notes.len() > 1 { format!("; and {} more", notes.len() - 1) } else { String::new() };
+                let place = format!("{}, line {}", first.file, first.line);
+                warn(py, "RelampWarning", &format!("{place}: {} [{}]{more}", first.sentence, first.rule))?;
+            }
+            Ok(PyTally(tally))
+        }
+    }
+}
+
+/// A Python mapping in the shape of a saved type; dates may be dates.
+fn declared<T: serde::de::DeserializeOwned>(obj: &Bound<'_, PyAny>, what: &str) -> PyResult<T> {
+    let options = PyDict::new(obj.py());
+    options.set_item("default", obj.py().get_type::<PyString>())?;
+    let wrong = |got: &str| refuse("python.declaration", "not understood", what, "", got, "a dict as documented");
+    let dumped = obj.py().import("json")?.call_method("dumps", (obj,), Some(&options));
+    let text: String = dumped.map_err(|e| wrong(&e.to_string()))?.extract()?;
+    Ok(serde_json::from_str(&text).map_err(|e| wrong(&e.to_string()))?)
+}
+
+fn reason_map(reasons: &Bound<'_, PyDict>) -> PyResult<ReasonMap> {
+    let mut pairs = Vec::new();
+    for (text, word) in reasons {
+        let (Ok(text), Ok(word)) = (text.extract::<String>(), word.extract::<String>()) else {
+            let got = format!("{} and {}", kind_of(&text), kind_of(&word));
+            let expected = "texts as keys, endings such as \"burst\" as values";
+            return Err(refuse("python.type", "not a map of reasons", "reasons", "", &got, expected).into());
+        };
+        pairs.push((text, ending("reasons", &word)?));
+    }
+    Ok(ReasonMap::new(pairs)?)
+}
+
+fn class_names(classes: Option<&Bound<'_, PyAny>>) -> PyResult<ClassNames> {
+    let Some(classes) = classes else { return Ok(ClassNames::any()) };
+    if let Ok(names) = classes.extract::<BTreeMap<String, Vec<String>>>() {
+        return Ok(ClassNames::new(names)?);
+    }
+    if let Ok(names) = classes.extract::<Vec<String>>() {
+        return Ok(ClassNames::new(names.into_iter().map(|n| (n, Vec::<String>::new())))?);
+    }
+    let expected = "a list of class names, or a dict from name to a list of other names";
+    Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected).into())
+}
+
+fn formats(logs: &Bound<'_, PyAny>) -> PyResult<Vec<LogFormat>> {
+    let one = logs.is_instance_of::<PyDict>();
+    let list = if one { PyList::new(logs.py(), [logs])?.into_any() } else { logs.clone() };
+    if list.is_instance_of::<PyString>() || list.try_iter().is_err() {
+        let expected = "a dict for each log, or a list of them";
+        return Err(refuse("python.type", "not a list of logs", "logs", "", &kind_of(logs), expected).into());
+    }
+    list.try_iter()?.enumerate().map(|(i, log)| declared(&log?, &format!("log {}", i + 1))).collect()
+}
+
+/// Reads lamp logs as their owner declares them.
+///
+/// Rows that cannot be used are set aside with a finding; nothing is repaired silently.
+///
+/// Parameters
+/// ----------
+/// logs : dict or list of dict
+///     How each log is written, with the keys of a `[[log]]` table in a study file: `file`, `columns` (which column holds
+///     what), `exported_on`, and any of `encoding`, `delimiter`, `decimal`, `thousands`, `dates`, `hours_unit`,
+///     `blank_hours_at_fitting`, `records_from`.
+/// reasons : dict of str to str
+///     What the log's own reasons mean: from a text to an ending of `ENDINGS`. A text that is missing is unknown, never a
+///     failure.
+/// classes : list of str, or dict of str to list of str, optional
+///     Names of the lamp classes with their other names; without it every class is taken as the log words it.
+/// folder : path
+///     Folder that the files lie in.
+/// strict : bool
+///     Refuse logs with any row that must be set aside.
+/// outside_folder : bool
+///     Allow files outside the folder.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// Reading
+///
+/// Raises
+/// ------
+/// RelampError
+///     With every problem at once; each names file, row, line, column and value.
+#[pyfunction]
+#[pyo3(signature = (logs, *, reasons, classes=None, folder=None, strict=false, outside_folder=false, progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn read_logs(
+    py: Python<'_>,
+    logs: &Bound<'_, PyAny>,
+    reasons: &Bound<'_, PyDict>,
+    classes: Option<&Bound<'_, PyAny>>,
+    folder: Option<PathBuf>,
+    strict: bool,
+    outside_folder: bool,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyReading> {
+    let (formats, reasons, classes) = (formats(logs)?, reason_map(reasons)?, class_names(classes)?);
+    let options = Options { strict, outside_folder };
+    let folder = folder.unwrap_or_default();
+    Ok(PyReading(work(py, progress, |run| core_read(&formats, &folder, &reasons, &classes, options, run))?))
+}
+
+/// Reads lamp records from a data frame, an Arrow table or a dict of columns.
+///
+/// Parameters
+/// ----------
+/// table : table
+///     Texts, numbers and dates as its columns hold them; text is read by the declared conventions.
+/// columns : dict of str to str
+///     Which column holds what, with the keys of `[log.columns]` in a study file.
+/// exported_on : date or str
+///     Day the export was made.
+/// reasons, classes, strict, progress
+///     As in `read_logs`.
+/// name : str
+///     Names the table in findings and errors.
+/// **conventions
+///     Any other key of a `[[log]]` table, such as `dates` or `blank_hours_at_fitting`.
+///
+/// Returns
+/// -------
+/// Reading
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> table = {
+/// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+/// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+/// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+/// ... }
+/// >>> columns = {
+/// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+/// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+/// ... }
+/// >>> reading = relamp.read_table(
+/// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+/// ...     dates="iso", blank_hours_at_fitting="new",
+/// ... )
+/// >>> reading.tally().failures
+/// 1
+#[pyfunction]
+#[pyo3(signature = (table, *, columns, exported_on, reasons, classes=None, name="table", strict=false, progress=None,
+    **conventions))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn read_table(
+    py: Python<'_>,
+    table: &Bound<'_, PyAny>,
+    columns: &Bound<'_, PyDict>,
+    exported_on: &Bound<'_, PyAny>,
+    reasons: &Bound<'_, PyDict>,
+    classes: Option<&Bound<'_, PyAny>>,
+    name: &str,
+    strict: bool,
+    progress: Option<&Bound<'_, PyAny>>,
+    conventions: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyReading> {
+    let log = PyDict::new(py);
+    for (key, value) in conventions.into_iter().flatten() {
+        log.set_item(key, value)?;
+    }
+    log.set_item("file", name)?;
+    log.set_item("columns", columns)?;
+    log.set_item("exported_on", exported_on)?;
+    let format: LogFormat = declared(log.as_any(), name)?;
+    let table = Table::open(table, name)?;
+    let mut held = Vec::new();
+    for column in wanted(&format) {
+        held.extend(table.values(&column)?);
+    }
+    if held.is_empty() {
+        let place = Place::input(name).column(&format.columns.serial);
+        let problem = Problem::new("python.column_missing", "the table holds none of the columns named").at(place);
+        return Err(Error::new(Kind::Input, problem.got(table.names()?.join(", "))).into());
+    }
+    let (reasons, classes) = (reason_map(reasons)?, class_names(classes)?);
+    let options = Options { strict, outside_folder: false };
+    let reading =
+        work(py, progress, |run| read_sources(&[(&format, Source::Columns(&held))], &reasons, &classes, options, run))?;
+    Ok(PyReading(reading))
+}
+
+/// The columns a format names, each once.
+fn wanted(format: &LogFormat) -> Vec<String> {
+    let c = &format.columns;
+    let needed = [&c.serial, &c.lamp_class, &c.site, &c.screen, &c.fitted_on, &c.removed_on, &c.reason, &c.hours];
+    let optional =
+        [&c.read_on, &c.hours_at_fitting, &c.hours_first_seen, &c.hours_last_good, &c.strikes, &c.supplier, &c.batch];
+    let mut names: Vec<String> = needed.into_iter().chain(optional.into_iter().flatten()).cloned().collect();
+    names.sort_unstable();
+    names.dedup();
+    names
+}

@@ -1,0 +1,229 @@
+//! Terms of trade: costs by ending and the hour limit.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+use pyo3::types::PyDict;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::terms::{Costs, HourLimit, LimitOrigin, PrintedHours};
+
+use super::arrays::one_number;
+use super::frames::Frame;
+use super::intake::At;
+use super::lives::ending;
+use super::result::result_class;
+use super::show::{Facts, facts};
+
+const COSTS: Format = Format::new("costs", 1);
+const LIMIT: Format = Format::new("hour_limit", 1);
+
+result_class! {
+    /// Cost of one planned change and of one change after each kind of failure, in one currency; made by `costs`.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    /// >>> costs.failure("dim")
+    /// 1250.0
+    PyCosts holds Costs as "Costs";
+    save |c| saved::save(COSTS, c); load |t| saved::load(COSTS, t); table costs_table; show costs_facts;
+    {
+        /// Cost of a planned change.
+        #[getter]
+        fn planned(&self) -> f64 {
+            self.0.planned()
+        }
+
+        /// Cost of a change after each kind of failure.
+        #[getter]
+        fn by_ending<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            let dict = PyDict::new(py);
+            for (ending, cost) in self.0.by_ending() {
+                dict.set_item(ending.as_str(), cost)?;
+            }
+            Ok(dict)
+        }
+
+        /// Cost of a change after a failure of this kind.
+        #[pyo3(signature = (cause, /))]
+        fn failure(&self, cause: &str) -> PyResult<f64> {
+            Ok(self.0.failure(ending("cause", cause)?)?)
+        }
+    }
+}
+
+fn costs_table(c: &Costs) -> Result<RecordBatch> {
+    let failures = || c.by_ending().iter();
+    Frame::default()
+        .texts("ending", std::iter::once("planned").chain(failures().map(|(e, _)| e.as_str())))
+        .numbers("cost", std::iter::once(c.planned()).chain(failures().map(|(_, v)| *v)))
+        .finish()
+}
+
+fn costs_facts(c: &Costs) -> Facts {
+    let mut facts = facts! { "planned": c.planned() };
+    facts.extend(c.by_ending().iter().map(|(e, v)| (e.as_str(), serde_json::json!(v))));
+    facts
+}
+
+/// Costs of a planned change and of a change after each kind of failure.
+///
+/// Each is the whole cost of one change: lamp, technician, dark screen, damage.
+///
+/// Parameters
+/// ----------
+/// planned : float
+///     Cost of a planned change.
+/// **by_ending : float
+///     Cost of a change after a failure, by ending: `burst`, `seal`, `no_strike`, `flicker`, `dim` and the like.
+///
+/// Returns
+/// -------
+/// Costs
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.costs(950.0, burst=5200.0).planned
+/// 950.0
+#[pyfunction]
+#[pyo3(signature = (planned, **by_ending))]
+pub(super) fn costs(planned: &Bound<'_, PyAny>, by_ending: Option<&Bound<'_, PyDict>>) -> PyResult<PyCosts> {
+    let planned = one_number(planned, At { input: "costs", column: "planned" })?;
+    let mut given = Vec::new();
+    for (word, cost) in by_ending.into_iter().flatten() {
+        let word: String = word.extract()?;
+        let cost = one_number(&cost, At { input: "costs", column: &word })?;
+        given.push((ending("costs", &word)?, cost));
+    }
+    Ok(PyCosts(Costs::new(planned, given)?))
+}
+
+result_class! {
+    /// The age that no advice may pass; made by `hour_limit` from printed hours, or with a recorded reason.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import relamp
+    /// >>> limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    /// >>> limit.hours, limit.origin
+    /// (2500.0, 'maker_maximum')
+    PyHourLimit holds HourLimit as "HourLimit";
+    save |l| saved::save(LIMIT, l); load |t| saved::load(LIMIT, t); table limit_table; show limit_facts;
+    {
+        /// The limit in force, hours.
+        #[getter]
+        fn hours(&self) -> f64 {
+            self.0.hours()
+        }
+
+        /// The maker's limit, hours; lamps stay judged against it whatever limit is in force.
+        #[getter]
+        fn maker_hours(&self) -> f64 {
+            self.0.maker_hours()
+        }
+
+        /// Where the limit in force comes from: "maker_maximum", "warranty" or "override".
+        #[getter]
+        fn origin(&self) -> &'static str {
+            origin(&self.0).0
+        }
+
+        /// The recorded reason of an override; empty otherwise.
+        #[getter]
+        fn reason(&self) -> &str {
+            origin(&self.0).1
+        }
+
+        /// An age as it may be shown as advice: whole hours, rounded down, at most the limit.
+        #[pyo3(signature = (age_hours, /))]
+        fn cap(&self, age_hours: f64) -> f64 {
+            self.0.cap(age_hours)
+        }
+
+        /// Whether a lamp of this age is at or past the limit in force.
+        #[pyo3(signature = (age_hours, /))]
+        fn reached(&self, age_hours: f64) -> bool {
+            self.0.reached(age_hours)
+        }
+
+        /// Whether a lamp of this age is at or past the maker's limit.
+        #[pyo3(signature = (age_hours, /))]
+        fn maker_reached(&self, age_hours: f64) -> bool {
+            self.0.maker_reached(age_hours)
+        }
+    }
+}
+
+fn origin(limit: &HourLimit) -> (&'static str, &str) {
+    match limit.origin() {
+        LimitOrigin::MakerMaximum => ("maker_maximum", ""),
+        LimitOrigin::Warranty => ("warranty", ""),
+        LimitOrigin::Override { reason } => ("override", reason),
+    }
+}
+
+fn limit_table(l: &HourLimit) -> Result<RecordBatch> {
+    let (word, reason) = origin(l);
+    Frame::default()
+        .numbers("hours", [l.hours()])
+        .numbers("maker_hours", [l.maker_hours()])
+        .texts("origin", [word])
+        .texts("reason", [reason])
+        .finish()
+}
+
+fn limit_facts(l: &HourLimit) -> Facts {
+    let (word, reason) = origin(l);
+    facts! { "hours": l.hours(), "maker_hours": l.maker_hours(), "origin": word, "reason": reason }
+}
+
+/// The hour limit of a lamp class, from the hours its maker prints.
+///
+/// By default it is the maker's limit of use, else the warranty hours; `limit_hours` puts another in its place and
+/// needs a `reason`. Lamps stay judged against the maker's limit too.
+///
+/// Parameters
+/// ----------
+/// maximum_hours, warranty_hours, average_life_hours : float, optional
+///     As printed; at least one of the first two. The average life is never a limit.
+/// source : str
+///     Where they are printed.
+/// limit_hours : float, optional
+///     The user's own limit.
+/// reason : str, optional
+///     Why.
+///
+/// Returns
+/// -------
+/// HourLimit
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.hour_limit(warranty_hours=2000.0, source="invented data sheet").cap(2345.6)
+/// 2000.0
+/// >>> own = relamp.hour_limit(
+/// ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2300.0, reason="agreed with the insurer"
+/// ... )
+/// >>> own.hours, own.maker_hours
+/// (2300.0, 2500.0)
+#[pyfunction]
+#[pyo3(signature = (*, source, maximum_hours=None, warranty_hours=None, average_life_hours=None, limit_hours=None,
+    reason=None))]
+pub(super) fn hour_limit(
+    source: String,
+    maximum_hours: Option<f64>,
+    warranty_hours: Option<f64>,
+    average_life_hours: Option<f64>,
+    limit_hours: Option<f64>,
+    reason: Option<&str>,
+) -> PyResult<PyHourLimit> {
+    let printed = PrintedHours { warranty_hours, average_life_hours, maximum_hours, source };
+    Ok(PyHourLimit(match limit_hours {
+        None => printed.limit()?,
+        Some(hours) => printed.limit_because(hours, reason.unwrap_or_default())?,
+    }))
+}

@@ -1,0 +1,113 @@
+"""Fixtures that several test modules share."""
+
+from __future__ import annotations
+
+import json
+import warnings
+from pathlib import Path
+from typing import Any
+
+import pytest
+import relamp
+
+DATA = Path(__file__).resolve().parents[1] / "data"
+
+
+def quiet_fit(tally: relamp.Tally, **options: Any) -> relamp.Fit:
+    """A fit of few lives, whose warning is tested elsewhere."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", relamp.WeakDataWarning)
+        return relamp.fit(tally, **options)
+
+
+@pytest.fixture(scope="session")
+def hard_cases() -> dict[str, Any]:
+    cases: dict[str, Any] = json.loads((DATA / "hard_cases_python.json").read_text(encoding="utf-8"))
+    assert len(cases["cases"]) >= 6
+    return cases
+
+
+@pytest.fixture(scope="session")
+def low(hard_cases: dict[str, Any]) -> list[float]:
+    return list(hard_cases["base"]["low"])
+
+
+@pytest.fixture(scope="session")
+def high(hard_cases: dict[str, Any]) -> list[float | None]:
+    return list(hard_cases["base"]["high"])
+
+
+@pytest.fixture(scope="session")
+def base(low: list[float], high: list[float | None]) -> relamp.Tally:
+    return relamp.lives(low, high)
+
+
+@pytest.fixture(scope="session")
+def limit() -> relamp.HourLimit:
+    return relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+
+
+@pytest.fixture(scope="session")
+def world() -> relamp.World:
+    burst = relamp.life("weibull", shape=3.0, scale=4000.0)
+    dim = relamp.life("lognormal", location=8.0, scale=0.3)
+    return relamp.world({"burst": burst, "dim": dim}, relamp.costs(950.0, burst=5200.0, dim=1250.0))
+
+
+@pytest.fixture(scope="session")
+def results(
+    base: relamp.Tally, world: relamp.World, limit: relamp.HourLimit, low: list[float], high: list[float | None]
+) -> dict[str, Any]:
+    """One object of every result class, by its class name."""
+    endings = ["burst" if h is not None else "running" for h in high]
+    made = [
+        base,
+        relamp.product_limit(base),
+        relamp.incidence(relamp.lives(low, high, ending=endings)),
+        quiet_fit(base),
+        relamp.life("lognormal", location=7.0, scale=0.4),
+        relamp.costs(950.0, burst=5200.0),
+        limit,
+        relamp.planned_age(world, limit, todays_rule_hours=2000.0),
+        relamp.cost_curve(world, limit),
+        relamp.Count.poisson(3.0),
+        relamp.forecast(world, [100.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit),
+        relamp.stock_level(relamp.Count.poisson(3.0), service_target=0.95),
+        read_small_log(),
+    ]
+    return {type(m).__name__: m for m in made}
+
+
+def read_small_log(**changes: Any) -> relamp.Reading:
+    """Two invented lamps from columns in memory."""
+    table: dict[str, Any] = {
+        "serial": ["A1", "A2"],
+        "class": ["2 kW", "2 kW"],
+        "site": ["S", "<script>"],
+        "screen": ["1", "2"],
+        "in": ["2025-01-01", "2025-01-01"],
+        "out": ["2025-06-01", None],
+        "why": ["popped", None],
+        "hours": [900.0, 1100.0],
+        "read": [None, "2025-12-20"],
+    }
+    table.update(changes)
+    columns = {
+        "serial": "serial",
+        "lamp_class": "class",
+        "site": "site",
+        "screen": "screen",
+        "fitted_on": "in",
+        "removed_on": "out",
+        "reason": "why",
+        "hours": "hours",
+        "read_on": "read",
+    }
+    return relamp.read_table(
+        table,
+        columns=columns,
+        exported_on="2025-12-28",
+        reasons={"popped": "burst"},
+        dates="iso",
+        blank_hours_at_fitting="new",
+    )
