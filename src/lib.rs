@@ -20,3 +20,8 @@ mod python;
 
 pub use base::error::{Error, Kind, Place, Problem, Result};
 pub use base::run::Run;
+
+/// The examples of the README, so that they run with the tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct ReadmeExamples;

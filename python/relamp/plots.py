@@ -1,7 +1,8 @@
 """Plots of study results, one function for each, on matplotlib axes that you may pass in.
 
-Every function takes one class of a study: an entry of ``classes`` in ``results.json``, as a dict or as a result object
-with ``to_dict``. Nothing is computed here beyond placing numbers on axes.
+``reliability``, ``cost``, ``cost_parts`` and ``demand`` take one class of a study: an entry of ``results.classes``, or
+one of ``classes`` in ``results.json`` as a dict. ``curve`` and ``incidence`` take what ``relamp.product_limit`` and
+``relamp.incidence`` give. Nothing is computed here beyond placing numbers on axes.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["cost", "cost_parts", "demand", "incidence", "reliability"]
+__all__ = ["cost", "cost_parts", "curve", "demand", "incidence", "reliability"]
 
 INK = "#20252e"
 MUTED = "#667080"
@@ -90,15 +91,15 @@ def _style() -> AbstractContextManager[None]:
 
 
 def _plain(result: Any) -> Mapping[str, Any]:
-    if isinstance(result, Mapping):
-        return result
     to_dict = getattr(result, "to_dict", None)
-    if to_dict is None:
+    plain = to_dict() if to_dict else result
+    if isinstance(plain, Mapping) and "body" in plain:
+        plain = plain["body"]
+    if not isinstance(plain, Mapping) or "advised_age_hours" not in plain:
         raise TypeError(
             f"expected one class of a study, as a dict or a result object, got {type(result).__name__}; "
-            "take one from results['classes'] or results.classes"
+            "take one from results.classes"
         )
-    plain: Mapping[str, Any] = to_dict()
     return plain
 
 
@@ -188,17 +189,10 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
         if points:
             _steps(ax, points, curve)
             _at_risk(ax, points, ticks)
-        ax.set_ylim(0.0, 1.02)
-        from matplotlib.ticker import FuncFormatter
-
-        ax.yaxis.set_major_formatter(FuncFormatter(_percent))
-        ax.set_xlabel("lamp hours")
-        ax.set_title("Lamps that still work", pad=24)
+        _reliability_axes(ax)
         _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
         if data["advised_age_hours"] < limit:
             _mark(ax, data["advised_age_hours"], f"change at {_thousands(data['advised_age_hours'])} h", PETROL, row=1)
-        if model or points:
-            ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
     return ax
 
 
@@ -471,15 +465,70 @@ def _month(day: str) -> str:
     return f"{int(number)} {names[int(month) - 1]}\n{year}"
 
 
-def incidence(ages: Sequence[float], by_cause: Mapping[str, Sequence[float]], ax: Axes | None = None) -> Axes:
-    """Shares of lamps that ended by each age, stacked by cause; what is left on top still works.
+def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
+    """A product-limit curve with its band and the lamps at risk, and a life model over it.
 
     Parameters
     ----------
-    ages : sequence of float, (n,)
-        Ages in hours, rising.
-    by_cause : dict of str to sequence of float, (n,)
-        Incidence of each cause at these ages.
+    curve : Curve
+        From ``relamp.product_limit``.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    life : Life, optional
+        A model to draw over the curve, such as ``fit.life()``.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    ages = [float(a) for a in curve.ages]
+    band = [(None, None) if low != low else (float(low), float(high)) for low, high in curve.band]
+    start = curve.conditional_from
+    points = [{"age_hours": start, "reliability_probability": 1.0, "at_risk_count": int(curve.at_risk[0]),
+               "low_probability": None, "high_probability": None}] if ages else []  # fmt: skip
+    points += [
+        {"age_hours": age, "reliability_probability": float(r), "at_risk_count": int(n),
+         "low_probability": low, "high_probability": high}
+        for age, r, n, (low, high) in zip(ages, curve.reliability, curve.at_risk, band, strict=True)
+    ]  # fmt: skip
+    facts = {
+        "level_probability": curve.level,
+        "given_survival_to_hours": start,
+        "interval_rows_count": curve.interval_failures,
+        "interval_reading": curve.reading or "",
+    }
+    with _style():
+        ax = _axes(ax, 6.3, 3.5)
+        last = max([curve.last_age, *ages]) or 1.0
+        ticks = _hours_axis(ax, 1.02 * last)
+        if life is not None:
+            grid = [start + (last - start) * i / 200 for i in range(201)]
+            given = float(life.reliability(start)) if start > 0 else 1.0
+            values = [float(r) / given for r in life.reliability(grid)]
+            ax.plot(grid, values, color=PETROL, linewidth=1.5, label="model", zorder=2)
+        _steps(ax, points, facts)
+        _at_risk(ax, points, ticks)
+        _reliability_axes(ax)
+    return ax
+
+
+def _reliability_axes(ax: Axes) -> None:
+    from matplotlib.ticker import FuncFormatter
+
+    ax.set_ylim(0.0, 1.02)
+    ax.yaxis.set_major_formatter(FuncFormatter(_percent))
+    ax.set_xlabel("lamp hours")
+    ax.set_title("Lamps that still work", pad=24)
+    ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
+
+
+def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
+    """Shares of lamps that failed by each age, stacked by cause; what is left on top still works.
+
+    Parameters
+    ----------
+    incidence : Incidence
+        From ``relamp.incidence``.
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
 
@@ -487,20 +536,27 @@ def incidence(ages: Sequence[float], by_cause: Mapping[str, Sequence[float]], ax
     -------
     matplotlib axes
     """
+    start = float(incidence.conditional_from)
+    ages = [float(a) for a in incidence.ages]
+    causes = list(incidence.endings)
+    layers = [[0.0, *(float(p) for p in incidence.incidence_at(cause, ages))] for cause in causes]
     with _style():
         ax = _axes(ax, 6.3, 3.1)
         spare = ["#8b7aa0", "#5f8f9a", "#a08c6a", "#90949c"]
-        colours = [CAUSE_COLOURS.get(cause) or spare[i % len(spare)] for i, cause in enumerate(by_cause)]
-        labels = [CAUSE_WORDS.get(cause, cause) for cause in by_cause]
-        ax.stackplot(list(ages), [list(v) for v in by_cause.values()], labels=labels, colors=colours, linewidth=0)
-        _hours_axis(ax, max(ages))
+        colours = [CAUSE_COLOURS.get(cause) or spare[i % len(spare)] for i, cause in enumerate(causes)]
+        if layers:
+            labels = [CAUSE_WORDS.get(cause, cause) for cause in causes]
+            # The shares are steps: each holds from its age to the next.
+            ax.stackplot([start, *ages], *layers, labels=labels, colors=colours, linewidth=0, step="post")
+            ax.legend(loc="upper left", reverse=True, handlelength=1.0)
+        _hours_axis(ax, max([incidence.last_age, *ages]) or 1.0)
         from matplotlib.ticker import FuncFormatter
 
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_ylim(bottom=0.0)
         ax.set_xlabel("lamp hours")
-        ax.set_title("Lamps that failed, by cause")
-        ax.legend(loc="upper left", reverse=True, handlelength=1.0)
+        given = f", given survival to {_thousands(start)} h" if start > 0 else ""
+        ax.set_title(f"Lamps that failed, by cause{given}")
     return ax
 
 

@@ -185,13 +185,26 @@ def test_plots_draw_on_given_axes_and_on_their_own() -> None:
                 plots.cost(c)
         if c["demand"]:
             plots.demand(c)
-    plots.incidence([0.0, 1.0, 2.0], {"burst": [0.0, 0.1, 0.2], "$x$ _ odd": [0.0, 0.0, 0.1]})
 
 
 def test_plots_take_result_objects_too() -> None:
     plots.reliability(demo.output().results.classes[0])
     with pytest.raises(TypeError, match="one class of a study"):
         plots.reliability(3)
+
+
+def test_curves_and_incidence_are_drawn_as_computed() -> None:
+    import relamp
+
+    ages = [400.0, 700.0, 700.0, 900.0, 1000.0, 1100.0, 1500.0]
+    ending = ["burst", "dim", "dim", "dim", "burst", "dim", "planned"]
+    tally = relamp.lives(ages, [*ages[:6], None], ending=ending)
+    curve = relamp.product_limit(tally)
+    ax = plots.curve(curve, life=relamp.life("weibull", shape=2.0, scale=1200.0))
+    (steps,) = [line for line in ax.lines if line.get_drawstyle() == "steps-post"]
+    assert list(steps.get_ydata())[1:] == list(curve.reliability)
+    ax = plots.incidence(relamp.incidence(tally))
+    assert {t.get_text() for t in ax.get_legend().get_texts()} == {"burst", "dim"}
 
 
 def test_no_cost_is_drawn_past_the_limit() -> None:
