@@ -187,8 +187,9 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
         if model:
             _model(ax, model)
         if points:
-            _steps(ax, points, curve)
-            _at_risk(ax, points, ticks)
+            oldest = data["seen"]["oldest_at_risk_hours"]
+            _steps(ax, points, curve, oldest)
+            _at_risk(ax, points, ticks, oldest)
         _reliability_axes(ax)
         _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
         if data["advised_age_hours"] < limit:
@@ -196,7 +197,10 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, Any]) -> None:
+def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, Any], oldest: float) -> None:
+    if oldest > points[-1]["age_hours"]:
+        # The last step holds as long as a lamp is at risk.
+        points = [*points, {**points[-1], "age_hours": oldest}]
     ages = [p["age_hours"] for p in points]
     held = [p for p in points if p["low_probability"] is not None and p["high_probability"] is not None]
     level = f"{100 * curve['level_probability']:.0f} %"
@@ -252,13 +256,14 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
         )
 
 
-def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float]) -> None:
+def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float], oldest: float) -> None:
     """Lamps at risk under each tick: without them the right end of a curve looks surer than it is."""
     ages = [p["age_hours"] for p in points]
     for tick in ticks:
         later = [p["at_risk_count"] for p, age in zip(points, ages, strict=True) if age >= tick]
         ax.annotate(
-            _thousands(later[0]) if later else "0",
+            # Between the last failure and the oldest lamp some are at risk, and the steps do not say how many.
+            _thousands(later[0]) if later else "" if tick <= oldest else "0",
             (tick, 0.0),
             xycoords=("data", "axes fraction"),
             xytext=(0, -33),
@@ -506,8 +511,9 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
             given = float(life.reliability(start)) if start > 0 else 1.0
             values = [float(r) / given for r in life.reliability(grid)]
             ax.plot(grid, values, color=PETROL, linewidth=1.5, label="model", zorder=2)
-        _steps(ax, points, facts)
-        _at_risk(ax, points, ticks)
+        if points:
+            _steps(ax, points, facts, curve.last_age)
+            _at_risk(ax, points, ticks, curve.last_age)
         _reliability_axes(ax)
     return ax
 
@@ -539,6 +545,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
     start = float(incidence.conditional_from)
     ages = [float(a) for a in incidence.ages]
     causes = list(incidence.endings)
+    ages.append(max([float(incidence.last_age), start, *ages]))
     layers = [[0.0, *(float(p) for p in incidence.incidence_at(cause, ages))] for cause in causes]
     with _style():
         ax = _axes(ax, 6.3, 3.1)
@@ -549,7 +556,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
             # The shares are steps: each holds from its age to the next.
             ax.stackplot([start, *ages], *layers, labels=labels, colors=colours, linewidth=0, step="post")
             ax.legend(loc="upper left", reverse=True, handlelength=1.0)
-        _hours_axis(ax, max([incidence.last_age, *ages]) or 1.0)
+        _hours_axis(ax, ages[-1] or 1.0)
         from matplotlib.ticker import FuncFormatter
 
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))

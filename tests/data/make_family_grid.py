@@ -68,15 +68,10 @@ def mean_to(name, x, t):
 
 def derivatives(f, at):
     n = len(at)
-<<<<<<< HEAD
 
     def unit(*i):
         return tuple(sum(1 for j in i if j == k) for k in range(n))
 
-=======
-    def unit(*i):
-        return tuple(sum(1 for j in i if j == k) for k in range(n))
->>>>>>> a3cc4f5 (Use every room from Python: lives, logs, curves, fits, planned ages, forecasts and stock as frozen results)
     with mp.workdps(140):
         first = [mp.diff(f, at, unit(i)) for i in range(n)]
         second = [mp.diff(f, at, unit(i, j)) for i in range(n) for j in range(i + 1)]

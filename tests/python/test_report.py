@@ -199,11 +199,12 @@ def test_curves_and_incidence_are_drawn_as_computed() -> None:
     ages = [400.0, 700.0, 700.0, 900.0, 1000.0, 1100.0, 1500.0]
     ending = ["burst", "dim", "dim", "dim", "burst", "dim", "planned"]
     tally = relamp.lives(ages, [*ages[:6], None], ending=ending)
-    curve = relamp.product_limit(tally)
+    curve = relamp.product_limit(tally, min_at_risk=1)
     ax = plots.curve(curve, life=relamp.life("weibull", shape=2.0, scale=1200.0))
     (steps,) = [line for line in ax.lines if line.get_drawstyle() == "steps-post"]
-    assert list(steps.get_ydata())[1:] == list(curve.reliability)
-    ax = plots.incidence(relamp.incidence(tally))
+    assert list(steps.get_ydata())[1:-1] == list(curve.reliability)
+    assert (steps.get_xdata()[-1], steps.get_ydata()[-1]) == (1500.0, curve.reliability[-1])
+    ax = plots.incidence(relamp.incidence(tally, min_at_risk=1))
     assert {t.get_text() for t in ax.get_legend().get_texts()} == {"burst", "dim"}
 
 
