@@ -118,7 +118,6 @@ impl PowerRows {
     }
 
     /// Log-likelihood with derivatives over (ln shape, ln scale).
-    #[cfg(test)]
     pub(super) fn at(&self, x: &[f64], out: &mut Point) {
         let &[b, c] = x else { return };
         let k = b.exp();
@@ -140,6 +139,14 @@ impl PowerRows {
     /// The scale that maximises at a shape, as k (reference - ln scale).
     fn best_offset(&self, s0: f64) -> f64 {
         self.failures.ln() - s0.ln()
+    }
+
+    /// Coordinates from the best ln shape.
+    pub(super) fn coordinates(&self, x: &[f64]) -> Vec<f64> {
+        let &[b] = x else { return Vec::new() };
+        let k = b.exp();
+        let [s0, _, _] = self.sums(k);
+        vec![b, self.reference - self.best_offset(s0) / k]
     }
 
     /// Coordinates and full point from the best ln shape.

@@ -5,15 +5,25 @@
 // Not-a-number must take the refusing branch, which the negated comparison says and its mirror does not.
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
+mod bootstrap;
+mod causes;
+mod fitness;
+mod interval;
 mod kernel;
 mod likelihood;
 mod model;
 mod newton;
+mod profile;
 mod refusal;
 mod sample;
 mod search;
+mod weights;
 mod world;
 
+pub use bootstrap::{Bootstrap, bootstrap};
+pub use causes::{CauseDraws, CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
+pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
+pub use interval::{Interval, IntervalMethod, Quantity, Sides};
 pub use model::{ENOUGH_FAILURES, FEW_FAILURES, Facts, Fit, Note};
 pub use newton::Stop;
 pub use refusal::{ZERO_FAILURES_95, rate_bound_95};

@@ -52,7 +52,7 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
     let outcome = maximise(family, sample, options, run)?;
     let width = family.width();
     let information = outcome.point.information();
-    let inside = Bounded(&Likelihood { family, sample }).inside(&outcome.x);
+    let inside = inside(&outcome.x);
     let Some(covariance) = inverse(&information, width).filter(|_| outcome.point.value.is_finite() && inside) else {
         return Err(refusal::not_identified(family.name(), &count));
     };
@@ -94,21 +94,42 @@ fn at_edge(x: &[f64]) -> bool {
     x.iter().any(|c| c.abs() > FAR - 1.0) || x.first().is_some_and(|c| x.len() > 1 && c.abs() > EDGE - 1.0)
 }
 
-/// A surface fenced so that steps stay where numbers are finite.
-struct Bounded<'s, S>(&'s S);
+/// The log-likelihood over all coordinates, by the fused kernel where it serves, fenced where numbers are finite.
+#[derive(Debug)]
+pub(super) struct Engine<'s> {
+    likelihood: Likelihood<'s>,
+    power: Option<PowerRows>,
+}
 
-impl<S: Surface> Surface for Bounded<'_, S> {
+impl<'s> Engine<'s> {
+    pub(super) fn new(family: &'s dyn Family, sample: &'s Sample<'s>, reduced: bool) -> Self {
+        let power = if reduced && family.name() == "weibull" { PowerRows::new(sample) } else { None };
+        Self { likelihood: Likelihood { family, sample }, power }
+    }
+}
+
+impl Surface for Engine<'_> {
     fn width(&self) -> usize {
-        self.0.width()
+        self.likelihood.width()
     }
 
     fn at(&self, x: &[f64], order: Order, out: &mut Point) -> Result<()> {
-        self.0.at(x, order, out)
+        match &self.power {
+            Some(power) => {
+                power.at(x, out);
+                Ok(())
+            }
+            None => self.likelihood.at(x, order, out),
+        }
     }
 
     fn inside(&self, x: &[f64]) -> bool {
-        x.iter().all(|c| c.abs() < FAR)
+        inside(x)
     }
+}
+
+fn inside(x: &[f64]) -> bool {
+    x.iter().all(|c| c.abs() < FAR)
 }
 
 /// The maximum over all coordinates, by the fastest road that is open.
@@ -125,7 +146,7 @@ pub(super) fn maximise(family: &dyn Family, sample: &Sample, options: &FitOption
             _ => {}
         }
     }
-    let surface = Bounded(&likelihood);
+    let surface = Engine::new(family, sample, false);
     let mut best: Option<Outcome> = None;
     let starts = family.starts(&sample.outline());
     for start in &starts {

@@ -49,6 +49,25 @@ pub fn eigenvalues(lower: &[f64], n: usize) -> Option<Vec<f64>> {
     Some(values)
 }
 
+/// u' V+ u for a symmetric V that may be singular, and the rank used: directions whose eigenvalue is below
+/// `least` times the largest are left out.
+pub fn quadratic_form(lower: &[f64], u: &[f64], least: f64) -> Option<(f64, usize)> {
+    if !lower.iter().chain(u).all(|v| v.is_finite()) {
+        return None;
+    }
+    let eigen = full(lower, u.len()).symmetric_eigen();
+    let largest = eigen.eigenvalues.iter().fold(0.0, |m: f64, v| m.max(*v));
+    let (mut total, mut rank) = (0.0, 0);
+    for (value, vector) in eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter()) {
+        if *value > least * largest {
+            let along: f64 = vector.iter().zip(u).map(|(a, b)| a * b).sum();
+            total += along * along / value;
+            rank += 1;
+        }
+    }
+    Some((total, rank))
+}
+
 /// Condition of a positive definite matrix after scaling its diagonal to 1, so that units do not
 /// matter; infinite if it is not positive definite.
 pub fn scaled_condition(lower: &[f64], n: usize) -> f64 {
@@ -96,6 +115,15 @@ mod tests {
         assert!(solve(&[1.0, 2.0, 1.0], &[1.0, 1.0]).is_none());
         assert!(inverse(&[1.0, f64::NAN, 1.0], 2).is_none());
         assert_eq!(scaled_condition(&[1.0, 2.0, 1.0], 2), f64::INFINITY);
+    }
+
+    #[test]
+    fn quadratic_form_leaves_out_empty_directions() {
+        // u' A^-1 u = [8, 8] . [1, 2] = 24 by hand; and a rank-one matrix 2 on (1, 1) / sqrt 2.
+        let (q, rank) = quadratic_form(&A, &[8.0, 8.0], 1e-9).unwrap();
+        assert!((q - 24.0).abs() < 1e-12 && rank == 2);
+        let (q, rank) = quadratic_form(&[1.0, 1.0, 1.0], &[3.0, 3.0], 1e-9).unwrap();
+        assert!((q - 9.0).abs() < 1e-12 && rank == 1);
     }
 
     #[test]
