@@ -105,8 +105,8 @@ impl Surface for Held<'_> {
     }
 }
 
-/// Doublings of the first step before an end counts as open.
-const DOUBLINGS: u32 = 12;
+/// Distance from the estimate, on a logarithmic scale, beyond which an end counts as open: a factor of 10^26.
+const FARTHEST: f64 = 60.0;
 /// Stands for a likelihood of 0.
 const IMPOSSIBLE: f64 = -1e9;
 /// Precision of an end on the working scale, in standard errors.
@@ -169,8 +169,8 @@ impl Fit {
                 // Where nothing finite is left, the likelihood is simply far below the floor.
                 Ok((best.point.value - floor).max(IMPOSSIBLE))
             };
-            let (mut inside, mut step) = (value, z * error);
-            for _ in 0..DOUBLINGS {
+            let (mut inside, mut step) = (value, (z * error).min(0.25 * FARTHEST));
+            while step <= FARTHEST {
                 let outside = value + sign * step;
                 let height = above(outside)?;
                 if height < 0.0 {

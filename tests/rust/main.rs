@@ -6,6 +6,7 @@ mod demand;
 mod empirical;
 mod family;
 mod fit;
+mod fit_uncertainty;
 mod lives;
 mod policy;
 mod records;
