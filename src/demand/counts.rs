@@ -4,6 +4,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
+/// Entries at either end of a sum of counts below this are dropped: they are far below rounding, and on their way to 0
+/// they would pass numbers so small that arithmetic slows down a hundredfold.
+const DROPPED: f64 = 1e-30;
+
 /// Poisson terms below this share of the largest are left out.
 const NEGLIGIBLE: f64 = 1e-40;
 
@@ -162,19 +166,18 @@ impl Count {
                 *s += p * q;
             }
         }
+        let kept = |p: &f64| *p >= DROPPED;
+        if let (Some(from), Some(to)) = (sum.iter().position(kept), sum.iter().rposition(kept)) {
+            sum.truncate(to + 1);
+            sum.drain(..from);
+            self.first += from as u64;
+        }
         self.probabilities = sum;
     }
 
     /// Adds a number that is certain.
     pub(super) fn add_certain(&mut self, number: u64) {
         self.first += number;
-    }
-
-    /// Drops numbers at the upper end whose probability is 0.
-    pub(super) fn trim(&mut self) {
-        while self.probabilities.len() > 1 && self.probabilities.last() == Some(&0.0) {
-            self.probabilities.pop();
-        }
     }
 
     /// Least number with an entry in [`Count::probabilities`].

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::counts::Count;
 use super::renewal::Renewal;
-use super::socket::{Changes, Grid};
+use super::socket::{Changes, Grid, NEGLIGIBLE};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
 use crate::fit::{Draws, Method, World, over_draws};
@@ -16,9 +16,6 @@ const MONTH_DAYS: f64 = 30.4375;
 
 /// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
 const FEWEST_STEPS: usize = 60;
-
-/// Chance below which a further change of the same screen is left out.
-const NEGLIGIBLE: f64 = 1e-17;
 
 /// One lamp that burns today.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -257,10 +254,11 @@ fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, 
         .into_iter()
         .zip(by_end)
         .zip(means)
-        .map(|((mut needed, mut needed_by_end), (mean_planned, mean_failures))| {
-            needed.trim();
-            needed_by_end.trim();
-            Period { needed, needed_by_end, mean_planned, mean_failures }
+        .map(|((needed, needed_by_end), (mean_planned, mean_failures))| Period {
+            needed,
+            needed_by_end,
+            mean_planned,
+            mean_failures,
         })
         .collect();
     Ok(Forecast {

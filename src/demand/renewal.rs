@@ -1,10 +1,8 @@
 //! The changes of one screen over time on a fine grid: what a lamp fitted new brings.
 
+use super::socket::NEGLIGIBLE;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::policy::WorldCurve;
-
-/// Probabilities below this no longer add a further change of the same screen.
-const NEGLIGIBLE: f64 = 1e-17;
 
 /// Most changes of one screen in a forecast; more means that a planned age of hours was meant as something else.
 const MOST_CHANGES: usize = 400;
@@ -67,12 +65,17 @@ impl Renewal {
         self.planned.iter().zip(&self.failed).map(|(p, f)| p + f).collect()
     }
 
-    /// Probability of at least n further changes within k steps after a change.
-    pub(super) fn at_least(&self, n: usize, k: usize) -> f64 {
-        self.reach.get(n).and_then(|r| r.get(k)).copied().unwrap_or(0.0)
+    /// Probabilities of at least n further changes within 0, 1, 2, ... steps after a change.
+    pub(super) fn reach(&self, n: usize) -> &[f64] {
+        self.reach.get(n).map_or(&[], Vec::as_slice)
     }
 
-    /// The same for a change whose place is known exactly, `elapsed` steps before the end.
+    /// Mean further planned, and failure, changes within 0, 1, 2, ... steps after a change.
+    pub(super) fn mean_tables(&self) -> (&[f64], &[f64]) {
+        (&self.mean_planned, &self.mean_failed)
+    }
+
+    /// Probability of at least n further changes after one whose place is known exactly, `elapsed` steps before the end.
     pub(super) fn at_least_exact(&self, n: usize, elapsed: f64) -> f64 {
         if n == 0 { 1.0 } else { self.reach.get(n).map_or(0.0, |r| placed(r, elapsed, 0.0)) }
     }
@@ -87,12 +90,6 @@ impl Renewal {
         self.reach.len() - 1
     }
 
-    /// Mean further (planned, failure) changes within k steps after a change.
-    pub(super) fn means(&self, k: usize) -> (f64, f64) {
-        let at = |v: &Vec<f64>| v.get(k).copied().unwrap_or(0.0);
-        (at(&self.mean_planned), at(&self.mean_failed))
-    }
-
     /// Probabilities of at least n = 1, 2, ... changes within a window of `width` steps that begins `k` steps after a
     /// change, for every k: `[n - 1][k]`.
     pub(super) fn windows(&self, width: usize) -> Vec<Vec<f64>> {
@@ -101,9 +98,10 @@ impl Renewal {
         let mut windows = Vec::new();
         for n in 0..self.most() {
             // The first change inside the window comes straight from the change at 0 ...
-            let straight: Vec<f64> = (0..steps)
-                .map(|k| (k + 1..=k + width).map(|j| at(&next, j) * self.at_least(n, k + width - j)).sum())
-                .collect();
+            let reach = self.reach.get(n).map_or(&[] as &[f64], Vec::as_slice);
+            let inside = reach.get(..width).unwrap_or(reach);
+            let straight: Vec<f64> =
+                (0..steps).map(|k| mirrored(next.get(k + 1..=k + width).unwrap_or(&[]), inside)).collect();
             // ... or after others before the window.
             let window = solve(&next, &straight);
             if window.iter().all(|p| *p < NEGLIGIBLE) {
@@ -140,7 +138,7 @@ fn solve(next: &[f64], given: &[f64]) -> Vec<f64> {
     let same = 1.0 - at(next, 0);
     let mut x: Vec<f64> = Vec::with_capacity(given.len());
     for (k, g) in given.iter().enumerate() {
-        let later: f64 = next.iter().skip(1).take(k).zip(x.iter().rev()).map(|(p, y)| p * y).sum();
+        let later = mirrored(next.get(1..=k).unwrap_or(&[]), &x);
         x.push((g + later) / same);
     }
     x
@@ -148,8 +146,27 @@ fn solve(next: &[f64], given: &[f64]) -> Vec<f64> {
 
 /// Sum over j = 0..k of `next_j last_{k - j}`.
 fn convolved(next: &[f64], last: &[f64], k: usize) -> f64 {
-    let head = last.get(..=k).unwrap_or(last);
-    next.iter().take(k + 1).zip(head.iter().rev()).map(|(p, q)| p * q).sum()
+    mirrored(next.get(..=k).unwrap_or(next), last.get(..=k).unwrap_or(last))
+}
+
+/// Sum of products of one list from its start with another from its end, as far as the shorter goes; four fixed lanes,
+/// so that the same numbers give the same bytes.
+pub(super) fn mirrored(forward: &[f64], backward: &[f64]) -> f64 {
+    let n = forward.len().min(backward.len());
+    let (forward, backward) = (forward.get(..n).unwrap_or(&[]), backward.get(backward.len() - n..).unwrap_or(&[]));
+    let (fours, rest) = forward.as_chunks::<4>();
+    let mut lanes = [0.0; 4];
+    for (f, b) in fours.iter().zip(backward.rchunks_exact(4)) {
+        if let [b3, b2, b1, b0] = b {
+            lanes[0] += f[0] * b0;
+            lanes[1] += f[1] * b1;
+            lanes[2] += f[2] * b2;
+            lanes[3] += f[3] * b3;
+        }
+    }
+    let left = backward.get(..rest.len()).unwrap_or(&[]);
+    let tail: f64 = rest.iter().zip(left.iter().rev()).map(|(f, b)| f * b).sum();
+    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]) + tail
 }
 
 /// Value after exactly `elapsed` steps from a table whose entry k stands for a change spread evenly within its step,

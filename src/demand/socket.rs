@@ -1,6 +1,6 @@
 //! The number of changes of one screen in each period, from the age of the lamp that burns there today.
 
-use super::renewal::{Renewal, placed};
+use super::renewal::{Renewal, mirrored, placed};
 use crate::policy::WorldCurve;
 
 /// Chances of at least 1, 2, ... changes by period and cumulated, and mean changes.
@@ -13,6 +13,9 @@ pub(super) struct Changes {
     /// Mean (planned, failure) changes by the end of each period.
     pub(super) means: Vec<(f64, f64)>,
 }
+
+/// Chance below which a further change of the same screen is left out.
+pub(super) const NEGLIGIBLE: f64 = 1e-17;
 
 /// The grid shared by screens that burn the same hours a week.
 #[derive(Debug)]
@@ -57,13 +60,11 @@ impl Grid {
             let mut in_period = Vec::new();
             let mut by_end = Vec::new();
             for n in 0..=self.renewal.most() {
-                let reach = |i: usize, g: &f64| g * self.renewal.at_least(n, to - 1 - i);
-                let fresh: f64 = inside.iter().enumerate().map(|(i, g)| reach(from + i, g)).sum();
-                let before: f64 = earlier.iter().enumerate().map(|(i, g)| reach(i, g)).sum();
+                let reach = self.renewal.reach(n);
+                let fresh = mirrored(inside, head(reach, width));
+                let before = mirrored(earlier, head(reach, to));
                 let window = self.windows.get(n);
-                let later: f64 = window.map_or(0.0, |w| {
-                    earlier.iter().enumerate().map(|(i, g)| g * w.get(from - 1 - i).copied().unwrap_or(0.0)).sum()
-                });
+                let later = window.map_or(0.0, |w| mirrored(earlier, head(w, from)));
                 let (mut in_it, mut by_it) = (fresh + later, fresh + before);
                 if let Some((place, p)) = first_planned.filter(|(place, _)| *place <= to as f64) {
                     let reach = p * self.renewal.at_least_exact(n, to as f64 - place);
@@ -75,17 +76,18 @@ impl Grid {
                         p * window.map_or(0.0, |w| placed(w, from as f64 - place, straight))
                     };
                 }
+                if by_it < NEGLIGIBLE && in_it < NEGLIGIBLE {
+                    break;
+                }
                 in_period.push(in_it.min(1.0));
                 by_end.push(by_it.min(1.0));
             }
             changes.in_period.push(in_period);
             changes.by_end.push(by_end);
-            let (mut planned, mut failed) = (0.0, 0.0);
-            for (i, g) in earlier.iter().chain(inside).enumerate() {
-                let (p, f) = self.renewal.means(to - 1 - i);
-                planned += g * p;
-                failed += g * (1.0 + f);
-            }
+            let (more_planned, more_failed) = self.renewal.mean_tables();
+            let by_end_of_it = first.get(..to).unwrap_or(&first);
+            let mut planned = mirrored(by_end_of_it, head(more_planned, to));
+            let mut failed = by_end_of_it.iter().sum::<f64>() + mirrored(by_end_of_it, head(more_failed, to));
             if let Some((place, p)) = first_planned.filter(|(place, _)| *place <= to as f64) {
                 let (later_planned, later_failed) = self.renewal.means_exact(to as f64 - place);
                 planned += p * (1.0 + later_planned);
@@ -95,4 +97,9 @@ impl Grid {
         }
         changes
     }
+}
+
+/// The first `k` entries.
+fn head(table: &[f64], k: usize) -> &[f64] {
+    table.get(..k).unwrap_or(table)
 }
