@@ -1,4 +1,41 @@
-//! Reliability analytics for lamp fleets.
+//! Reliability analytics for lamp fleets: from an untidy lamp log to a replacement age and a spares list.
+//!
+//! A study file names the logs, the lamp classes with their printed hours, what a change costs by what ended the lamp,
+//! and the spares at hand. One call gives every answer with the rows it rests on:
+//!
+//! ```
+//! use relamp::Run;
+//! use relamp::study::{Study, StudyOptions};
+//!
+//! # fn main() -> relamp::Result<()> {
+//! // An invented chain; 20 draws instead of 400 keep this example short.
+//! let options = StudyOptions { draws: Some(20), ..StudyOptions::default() };
+//! let study = Study::open_with("data/demo/study.toml", options)?;
+//! let output = study.run(&Run::new())?;
+//! let results = &output.results;
+//!
+//! // First the lamps at or past their limit; an age that is not known counts as due.
+//! for lamp in &results.overdue.at_limit {
+//!     println!("{} {}, screen {}: {} h over", lamp.lamp_class, lamp.site, lamp.screen, lamp.over_hours);
+//! }
+//! assert!(results.overdue.any_due());
+//! // Every row is accounted for.
+//! assert!(results.ledger.reconciles);
+//! // Then each class: when to change, and what to order.
+//! for class in &results.classes {
+//!     println!("{}: {}", class.name, class.headline);
+//!     assert!(class.advised_age_hours <= class.limit.limit_hours);
+//!     if let Some(stock) = &class.stock {
+//!         println!("  {}", stock.sentence);
+//!     }
+//! }
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! The rooms behind it stand on their own: [`records`] reads logs, [`lives`] makes censored lives of them, [`empirical`]
+//! draws curves without a family, [`family`] and [`fit`] model them, [`policy`] finds the replacement age, [`demand`] and
+//! [`stock`] the spares, and [`study`] joins them.
 
 pub mod base;
 pub mod demand;

@@ -55,11 +55,24 @@ struct In<T> {
 /// assert!(load::<Vec<f64>>(Format::new("curve", 1), &text).is_err());
 /// ```
 pub fn save<T: Serialize>(format: Format, body: &T) -> Result<String> {
-    let made_by = concat!("relamp ", env!("CARGO_PKG_VERSION"));
-    serde_json::to_string(&Out { format: format.name, version: format.version, made_by, body }).map_err(|e| {
-        let problem = Problem::new("saved.unwritable", format!("cannot be saved: {e}")).at(Place::input(format.name));
-        Error::new(Kind::Input, problem).with_source(e)
-    })
+    let out = Out { format: format.name, version: format.version, made_by: MADE_BY, body };
+    serde_json::to_string(&out).map_err(|e| unwritable(format, e))
+}
+
+/// Writes a value in its saved form over many lines, for files that people read too.
+///
+/// # Errors
+/// As [`save`].
+pub fn save_readable<T: Serialize>(format: Format, body: &T) -> Result<String> {
+    let out = Out { format: format.name, version: format.version, made_by: MADE_BY, body };
+    serde_json::to_string_pretty(&out).map(|text| text + "\n").map_err(|e| unwritable(format, e))
+}
+
+const MADE_BY: &str = concat!("relamp ", env!("CARGO_PKG_VERSION"));
+
+fn unwritable(format: Format, e: serde_json::Error) -> Error {
+    let problem = Problem::new("saved.unwritable", format!("cannot be saved: {e}")).at(Place::input(format.name));
+    Error::new(Kind::Input, problem).with_source(e)
 }
 
 /// Reads a value back from its saved form, to equal bits.

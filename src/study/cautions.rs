@@ -23,7 +23,7 @@ pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64)
         format!("These endings count as failures of the lamp: {failure_endings}. Every other ending, and a running lamp at its last reading, is right-censored; a blank or unknown reason is never a failure."),
         "A lamp taken out on plan, moved or converted is taken to have been as likely to fail later as a lamp of its age that stayed in; where lamps are pulled because they look bad, reliability is overstated.".to_owned(),
         "The lamps of one class are taken to be alike unless the fit check says otherwise.".to_owned(),
-        "Causes act side by side, each with its share of the failures; the share is taken to be the same at every age up to the limit.".to_owned(),
+        "Causes act side by side and independently of each other, which these records can neither show nor refute; each ending with at least five failures has a fit of its own, rarer ones share one.".to_owned(),
         "Costs, prices and lead times are those declared, without a range.".to_owned(),
         format!("Hours since the last reading are the programme hours declared ({hours_per_week} h a week unless a site or screen has its own)."),
         format!("Intervals of derived figures come from {draws_count} draws that reweight whole lives, all causes together; lamps are independent only within a draw."),

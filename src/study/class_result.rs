@@ -119,12 +119,16 @@ pub struct CurveResult {
     pub interval_rows_count: u64,
     /// Age at which the curve starts: it gives the reliability given survival to this age. 0 for an unconditional curve.
     pub given_survival_to_hours: f64,
+    /// Largest age at which a lamp was under observation; the curve ends there.
+    pub end_hours: f64,
     /// Steps of the curve, by age; the first stands at the start with reliability 1.
     pub points: Vec<CurvePoint>,
     /// Level of the band.
     pub level_probability: f64,
     /// How the band was made.
     pub band_method: String,
+    /// What to know when reading the curve.
+    pub notes: Vec<String>,
 }
 
 /// One step of a reliability curve.
@@ -167,9 +171,11 @@ pub struct ModelResult {
     pub converged: bool,
     /// Families compared, best first.
     pub families: Vec<FamilyResult>,
+    /// The same family fitted to each cause; these act side by side in every decision.
+    pub by_cause: Vec<CauseModel>,
     /// Whether one family fits these records.
     pub fit_check: FitCheck,
-    /// Model reliability by age, for drawing.
+    /// Model reliability by age, all causes side by side, for drawing.
     pub points: Vec<ModelPoint>,
     /// Notes and warnings of the fit.
     pub notes: Vec<String>,
@@ -189,6 +195,24 @@ pub struct ParameterResult {
     pub profile: Interval,
     /// Interval by Wald on the unconstrained scale.
     pub wald: Interval,
+}
+
+/// The fit of one cause, as if it acted alone.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CauseModel {
+    /// Endings of this cause; rare ones share a fit.
+    pub endings: Vec<Ending>,
+    /// Their shares among the failures of this cause, in the same order.
+    pub shares_probability: Vec<f64>,
+    /// Failures of this cause.
+    pub failures_count: u64,
+    /// Family.
+    pub family: String,
+    /// Parameters with their intervals.
+    pub parameters: Vec<ParameterResult>,
+    /// Notes and warnings of the fit.
+    pub notes: Vec<String>,
 }
 
 /// One family of the comparison.
@@ -223,8 +247,24 @@ pub struct FitCheck {
     pub largest_gap_age_hours: Option<f64>,
     /// Probability of a worse disagreement if one family held, by the most telling test; empty where none could be made.
     pub p_value_probability: Option<f64>,
-    /// What the most telling test compared: `curve`, `batch`, `site` or `supplier`; empty where none could be made.
+    /// Every test that was made, in the order age, batch, site, supplier.
+    pub comparisons: Vec<Comparison>,
+    /// What the most telling test compared: `age`, `batch`, `site` or `supplier`; empty where none could be made.
     pub compared: String,
+}
+
+/// Failures seen against failures expected in one way of telling lamps apart.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Comparison {
+    /// `age`, `batch`, `site` or `supplier`.
+    pub by: String,
+    /// Probability of a worse disagreement if one family held for all.
+    pub p_value_probability: f64,
+    /// Whether it speaks against one family, all comparisons counted.
+    pub differs: bool,
+    /// The group that stands out most, with failures seen and expected; empty for ages.
+    pub stands_out: String,
 }
 
 /// Model reliability at one age.
@@ -257,8 +297,8 @@ pub struct CauseResult {
     pub incidence_probability: Option<f64>,
     /// Age at which the incidence is given: the limit, or the end of the curve if that is earlier.
     pub incidence_age_hours: Option<f64>,
-    /// Failures of this cause per 1,000 lamp hours.
-    pub per_1000_hours: f64,
+    /// Failures of this cause per 1,000 lamp hours; empty without lamp hours.
+    pub per_1000_hours: Option<f64>,
     /// Upper end of the one-sided 95 % interval of that rate if it were constant; with no failure, 2.996 / exposure.
-    pub per_1000_hours_high: f64,
+    pub per_1000_hours_high: Option<f64>,
 }

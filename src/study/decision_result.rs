@@ -4,19 +4,9 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::results::Interval;
+use crate::policy::{BandEnd, Verdict};
 use crate::records::Ending;
-
-/// What the cost curve says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Verdict {
-    /// Change at the planned age, which lies below the limit.
-    ChangeAtAge,
-    /// The cheapest age lies past the limit: change at the limit.
-    ChangeAtLimit,
-    /// No planned change pays on cost: the limit alone ends a lamp.
-    NoPlannedChangePays,
-}
+use crate::stock::StockVerdict;
 
 /// The replacement age of a class and what it costs. No age in it passes the limit.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -30,8 +20,12 @@ pub struct PolicyResult {
     pub planned_age_hours: f64,
     /// Interval of the planned age over the draws, cut at the limit, hours.
     pub planned_age_interval_hours: Interval,
-    /// Share of draws in which the limit binds.
+    /// Share of draws whose cost still falls at the limit, or where the records end.
     pub limit_binds_probability: f64,
+    /// Share of draws in which the planned age costs less than today's rule.
+    pub beats_todays_rule_probability: f64,
+    /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
+    pub ceiling_hours: f64,
     /// Ages within 2 % of the least cost, cut at the limit.
     pub near_best: Vec<AgeBand>,
     /// Cost by planned age up to the limit.
@@ -62,6 +56,8 @@ pub struct AgeBand {
     pub from_hours: f64,
     /// Its upper end, never above the limit.
     pub to_hours: f64,
+    /// What the upper end is.
+    pub to_end: BandEnd,
 }
 
 /// Cost at one planned age, in the currency of the study.
@@ -114,6 +110,8 @@ pub struct DemandResult {
     pub running_lamps_count: u64,
     /// Running lamps whose age is not known; each counts as one lamp due at once.
     pub unknown_age_lamps_count: u64,
+    /// Lamps at or past the planned age, or of unknown age: each needs a lamp in the first month.
+    pub due_now_lamps_count: u64,
     /// Lamp hours a week over all running lamps.
     pub programme_hours_per_week: f64,
     /// Age at which the forecast changes lamps.
@@ -170,6 +168,8 @@ pub struct StockResult {
     pub price_each: f64,
     /// Price of the order.
     pub order_price: f64,
+    /// What the advice amounts to.
+    pub verdict: StockVerdict,
     /// The advice in plain words.
     pub sentence: String,
 }

@@ -2,25 +2,36 @@
 
 mod cautions;
 mod class_result;
+mod class_run;
+mod decide;
 mod decision_result;
 mod declare;
 mod declare_class;
+mod describe;
+mod fit_check;
+mod model;
 mod open;
+mod output;
 mod overdue;
 mod results;
+mod run;
 mod saved;
+mod tables;
 mod walk;
+mod write;
 
 pub use cautions::{assumptions, cautions};
 pub use class_result::{
-    CauseResult, ClassResult, CurvePoint, CurveResult, EndingCount, FamilyResult, FitCheck, LimitResult, ModelPoint,
-    ModelResult, ParameterResult, Seen, Status,
+    CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult, FitCheck,
+    LimitResult, ModelPoint, ModelResult, ParameterResult, Seen, Status,
 };
 pub use decision_result::{
-    AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult, Verdict,
+    AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };
 pub use declare::{Chain, Declaration, LARGEST_STUDY_BYTES, Programme};
 pub use declare_class::LampClass;
 pub use open::{Study, StudyOptions};
+pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, SoonLamp, UnknownLamp};
 pub use results::{FileCount, Header, Interval, LedgerSummary, Refusal, RuleCount, StudyResults};
+pub use write::write;

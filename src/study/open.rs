@@ -6,12 +6,14 @@ use super::declare::{Declaration, outside_folder};
 use crate::base::error::{Error, Kind, Result};
 
 /// How a study is opened.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct StudyOptions {
     /// Lets the paths of logs leave the folder of the study file.
     pub outside_folder: bool,
     /// Number of draws in place of the declared one.
     pub draws: Option<usize>,
+    /// Family for every class, such as `weibull`, in place of the one the records favour.
+    pub family: Option<String>,
 }
 
 /// A study ready to run.
@@ -45,6 +47,9 @@ impl Study {
                 return Err(Error::many(Kind::Study, problems));
             }
         }
+        if let Some(family) = &options.family {
+            crate::family::family(family)?;
+        }
         if let Some(draws) = options.draws {
             declaration.draws = draws;
         }
@@ -68,7 +73,7 @@ impl Study {
     }
 
     /// How it was opened.
-    pub fn options(&self) -> StudyOptions {
-        self.options
+    pub fn options(&self) -> &StudyOptions {
+        &self.options
     }
 }

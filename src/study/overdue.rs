@@ -1,7 +1,13 @@
 //! Lamps at or past their limit today, lamps that will soon be there, and lamps whose age is not known.
 
+use std::collections::BTreeSet;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
+
+use super::declare::Declaration;
+use super::declare_class::LampClass;
+use crate::records::{Disputed, Ending, Reading, Spell, Word};
 
 /// The three lists that come before everything else.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -106,5 +112,105 @@ impl OverdueLists {
     /// Whether all three lists are empty.
     pub fn is_empty(&self) -> bool {
         self.at_limit.is_empty() && self.soon.is_empty() && self.age_unknown.is_empty()
+    }
+}
+
+/// Judges every running lamp of a reading.
+///
+/// A lamp at or past the smaller of the limit in force and the maker's is due, so an override of the limit never
+/// empties the list. A lamp whose hours are disputed is listed apart; one that is only missing from the newest export is
+/// judged by its last reading as well.
+pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> OverdueLists {
+    let mut lists = OverdueLists::default();
+    let mut due: BTreeSet<(&Word, u64)> = BTreeSet::new();
+    let disputed: BTreeSet<(&Word, u64)> = reading.disputed.iter().map(|d| (&d.file, d.line)).collect();
+    let mut soon: Vec<(f64, SoonLamp)> = Vec::new();
+    for life in reading.lives.iter().filter(|l| l.ending == Ending::Running) {
+        let Some(spell) = reading.last_spell(life) else { continue };
+        let Some(class) = declared.classes.iter().find(|c| *c.name == *life.lamp_class) else { continue };
+        if life.end_hours >= class.judged_limit_hours() {
+            due.insert((&spell.file, spell.line));
+            lists.at_limit.push(at_limit(spell, class, life.end_hours));
+        } else if !disputed.contains(&(&spell.file, spell.line)) {
+            soon.extend(soon_lamp(spell, class, life.end_hours, declared));
+        }
+    }
+    // Each sort ends in the place of the row, so that equal lamps keep one order.
+    lists.at_limit.sort_by(|a, b| b.over_hours.total_cmp(&a.over_hours).then_with(|| place(a).cmp(&place(b))));
+    soon.sort_by(|a, b| {
+        a.0.total_cmp(&b.0).then_with(|| (&a.1.file, a.1.line, &a.1.serial).cmp(&(&b.1.file, b.1.line, &b.1.serial)))
+    });
+    lists.soon = soon.into_iter().map(|(_, lamp)| lamp).collect();
+    lists.age_unknown =
+        reading.disputed.iter().filter(|d| !due.contains(&(&d.file, d.line))).map(|d| unknown(d, reading)).collect();
+    lists
+}
+
+fn place(lamp: &OverdueLamp) -> (&str, u64, &str) {
+    (&lamp.file, lamp.line, &lamp.serial)
+}
+
+fn at_limit(spell: &Spell, class: &LampClass, hours: f64) -> OverdueLamp {
+    let limit_hours = class.judged_limit_hours();
+    OverdueLamp {
+        lamp_class: class.name.clone(),
+        site: spell.site.to_string(),
+        screen: spell.screen.to_string(),
+        serial: spell.serial.to_string(),
+        reading_hours: hours,
+        read_on: spell.read_on,
+        limit_hours,
+        // A difference of meter readings carries no more digits than they do.
+        over_hours: ((hours - limit_hours) * 1e6).round() / 1e6,
+        file: spell.file.to_string(),
+        line: spell.line,
+    }
+}
+
+/// The lamp with the days left to its limit, if it is expected to reach it in time to matter.
+fn soon_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> Option<(f64, SoonLamp)> {
+    let limit_hours = class.judged_limit_hours();
+    let weekly = declared.hours_per_week(&spell.site, &spell.screen);
+    let daily = weekly / 7.0;
+    let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
+    let days_left = (limit_hours - hours) / daily - since;
+    let visit_days = f64::from(declared.chain.visit_interval_days);
+    let before_next_visit = days_left <= visit_days;
+    let within_lead_time = days_left <= f64::from(class.lead_time_days);
+    if !(before_next_visit || within_lead_time) {
+        return None;
+    }
+    let lamp = SoonLamp {
+        lamp_class: class.name.clone(),
+        site: spell.site.to_string(),
+        screen: spell.screen.to_string(),
+        serial: spell.serial.to_string(),
+        reading_hours: hours,
+        read_on: spell.read_on,
+        limit_hours,
+        programme_hours_per_week: weekly,
+        expected_hours_at_visit: hours + daily * (since + visit_days),
+        days_left: days_left.floor() as i64,
+        before_next_visit,
+        within_lead_time,
+        file: spell.file.to_string(),
+        line: spell.line,
+    };
+    Some((days_left, lamp))
+}
+
+fn unknown(row: &Disputed, reading: &Reading) -> UnknownLamp {
+    let findings = &reading.ledger.findings;
+    let said = findings.iter().find(|f| *f.file == *row.file && f.line == row.line && f.rule == row.rule);
+    let why = said.map_or_else(|| "the hours of this lamp are disputed".to_owned(), |f| f.sentence.clone());
+    UnknownLamp {
+        lamp_class: row.lamp_class.to_string(),
+        site: row.site.to_string(),
+        screen: row.screen.to_string(),
+        serial: row.serial.to_string(),
+        why,
+        rule: row.rule.clone(),
+        file: row.file.to_string(),
+        line: row.line,
     }
 }

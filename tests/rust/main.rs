@@ -13,5 +13,7 @@ mod records;
 mod stock;
 mod structure;
 mod study;
+mod study_chain;
+mod study_small;
 mod terms;
 mod worlds;

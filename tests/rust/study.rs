@@ -18,11 +18,11 @@ fn the_stored_sample_of_version_1_loads_and_saves_to_equal_bits() {
 #[test]
 fn saved_results_refuse_an_unknown_field_and_a_newer_version() {
     let newer = SAMPLE_V1.replacen("\"version\": 1", "\"version\": 2", 1);
-    assert_eq!(StudyResults::from_json(&newer).unwrap_err().slug(), "study.results_version");
+    assert_eq!(StudyResults::from_json(&newer).unwrap_err().slug(), "saved.newer_version");
     let unknown = SAMPLE_V1.replacen("\"ledger\": {", "\"ledgre\": 1, \"ledger\": {", 1);
-    assert_eq!(StudyResults::from_json(&unknown).unwrap_err().slug(), "study.results_format");
+    assert_eq!(StudyResults::from_json(&unknown).unwrap_err().slug(), "saved.unreadable");
     let other = SAMPLE_V1.replacen("relamp.study_results", "relamp.tally", 1);
-    assert_eq!(StudyResults::from_json(&other).unwrap_err().slug(), "study.results_format");
+    assert_eq!(StudyResults::from_json(&other).unwrap_err().slug(), "saved.other_format");
 }
 
 mod declaring {
@@ -265,7 +265,7 @@ dim = 1250.0
 }
 
 /// An empty folder of its own for one test.
-fn scratch(name: &str) -> std::path::PathBuf {
+pub(crate) fn scratch(name: &str) -> std::path::PathBuf {
     let folder = std::env::temp_dir().join(format!("relamp-study-{name}-{}", std::process::id()));
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();

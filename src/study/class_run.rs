@@ -1,0 +1,267 @@
+//! One lamp class from its lives to its answers.
+
+use super::class_result::{ClassResult, LimitResult, Status};
+use super::decide::{demand_and_stock, policy_result};
+use super::decision_result::{DemandResult, PolicyResult, StockResult};
+use super::declare::Declaration;
+use super::declare_class::LampClass;
+use super::describe::{CURVE_READING, causes, count_bound_95, curve_result, seen};
+use super::model::{Modelled, model};
+use super::results::Refusal;
+use crate::base::error::{Error, Kind, Result};
+use crate::base::run::Run;
+use crate::demand::SocketToday;
+use crate::empirical::{CurveOptions, product_limit};
+use crate::fit::FEW_FAILURES;
+use crate::lives::Tally;
+use crate::records::{Ending, LifeRecord, Reading};
+use crate::terms::LimitOrigin;
+
+/// What one class is made from.
+#[derive(Debug)]
+pub(super) struct ClassInput<'a> {
+    pub(super) class: &'a LampClass,
+    pub(super) declared: &'a Declaration,
+    pub(super) reading: &'a Reading,
+    pub(super) lives: Vec<&'a LifeRecord>,
+    /// None where no life of the class was ever under observation.
+    pub(super) tally: Option<Tally>,
+    /// A family asked for in place of the one the records favour.
+    pub(super) family: Option<&'a str>,
+}
+
+/// An answer, or the refusal that takes its place; a stop and a defect stay errors.
+pub(super) fn or_refusal<T>(answer: Result<T>) -> Result<std::result::Result<T, Refusal>> {
+    match answer {
+        Ok(value) => Ok(Ok(value)),
+        Err(error) if matches!(error.kind(), Kind::Stopped | Kind::Internal | Kind::Io) => Err(error),
+        Err(error) => Ok(Err(refusal(&error))),
+    }
+}
+
+fn refusal(error: &Error) -> Refusal {
+    let what = error.problems().first().map_or_else(|| error.to_string(), |p| p.what.clone());
+    Refusal { slug: error.slug().to_owned(), sentence: what, bound: error.hint().unwrap_or_default().to_owned() }
+}
+
+pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassResult> {
+    let ClassInput { class, declared, .. } = *input;
+    let failures = &declared.failure_endings;
+    let seen = seen(&input.lives, input.tally.as_ref(), failures);
+    let options = CurveOptions { level: super::decide::LEVEL, reading: Some(CURVE_READING), ..CurveOptions::default() };
+    let curve = match &input.tally {
+        Some(tally) => or_refusal(product_limit(tally, &options))?.ok(),
+        None => None,
+    };
+    let sockets = sockets(input);
+    let mut result = ClassResult {
+        name: class.name.clone(),
+        status: Status::NotSupported,
+        headline: String::new(),
+        advised_age_hours: class.limit.cap(class.todays_rule_hours),
+        limit: limit_result(class),
+        todays_rule_hours: class.todays_rule_hours,
+        seen,
+        curve: curve.as_ref().map(curve_result),
+        model: None,
+        refusal: None,
+        causes: causes(input.tally.as_ref(), &input.lives, class, failures, &options)?,
+        policy: None,
+        demand: None,
+        stock: None,
+        warnings: Vec::new(),
+    };
+    let modelled = match &input.tally {
+        Some(tally) => or_refusal(model(input, tally, curve.as_ref(), run))?,
+        None => Err(Refusal {
+            slug: "study.no_lamps".to_owned(),
+            sentence: "no lamp of this class was under observation in these logs".to_owned(),
+            bound: String::new(),
+        }),
+    };
+    match modelled.map(|m| (decided(input, &m, &sockets, run), m)) {
+        Ok((Ok(decided), modelled)) => accept(&mut result, modelled, decided),
+        Ok((Err(error), modelled)) => {
+            // A fit that carries no decision is still shown.
+            let reason = or_refusal::<()>(Err(error))?;
+            result.warnings.extend(modelled.warnings);
+            result.model = Some(modelled.result);
+            result.refusal = reason.err();
+        }
+        Err(reason) => result.refusal = Some(reason),
+    }
+    if let Some(reason) = &mut result.refusal
+        && reason.bound.is_empty()
+        && result.seen.exposure_hours > 0.0
+    {
+        reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
+    }
+    result.headline = headline(&result, &declared.currency);
+    let more = warnings(&result, class);
+    result.warnings.extend(more);
+    Ok(result)
+}
+
+struct Decided {
+    policy: PolicyResult,
+    demand: DemandResult,
+    stock: StockResult,
+    advised_age_hours: f64,
+}
+
+fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday], run: &Run) -> Result<Decided> {
+    let ClassInput { class, declared, .. } = *input;
+    let draws = modelled.draws.as_ref();
+    let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
+    let policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
+    // With very few failures only the interval is advice, and the age stays where it is today.
+    let few = modelled.failures < FEW_FAILURES;
+    let today = class.limit.cap(class.todays_rule_hours);
+    let advised_age_hours = if few { today } else { policy.planned_age_hours };
+    let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
+    Ok(Decided { policy, demand, stock, advised_age_hours })
+}
+
+fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
+    let weak = modelled.failures < crate::fit::ENOUGH_FAILURES || !modelled.result.fit_check.holds;
+    result.status = if weak { Status::Weak } else { Status::Supported };
+    result.advised_age_hours = decided.advised_age_hours;
+    result.warnings.extend(modelled.warnings);
+    result.model = Some(modelled.result);
+    result.policy = Some(decided.policy);
+    result.demand = Some(decided.demand);
+    result.stock = Some(decided.stock);
+}
+
+/// Running lamps with their expected ages on the as-of date: the last reading and the programme hours since. A disputed
+/// age is not known, which counts as due.
+fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
+    let ClassInput { class, declared, reading, .. } = *input;
+    let disputed = |file: &str, line: u64| reading.disputed.iter().any(|d| *d.file == *file && d.line == line);
+    let mut sockets = Vec::new();
+    for life in input.lives.iter().filter(|l| l.ending == Ending::Running) {
+        let Some(spell) = reading.last_spell(life) else { continue };
+        if disputed(&spell.file, spell.line) {
+            continue;
+        }
+        let hours_per_week = declared.hours_per_week(&spell.site, &spell.screen);
+        let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
+        let age = life.end_hours + since * hours_per_week / 7.0;
+        sockets.push(SocketToday { age_hours: Some(age), hours_per_week });
+    }
+    for row in reading.disputed.iter().filter(|d| *d.lamp_class == *class.name) {
+        sockets.push(SocketToday { age_hours: None, hours_per_week: declared.hours_per_week(&row.site, &row.screen) });
+    }
+    sockets
+}
+
+fn limit_result(class: &LampClass) -> LimitResult {
+    let (origin, reason) = match class.limit.origin() {
+        LimitOrigin::MakerMaximum => ("maker_maximum", ""),
+        LimitOrigin::Warranty => ("warranty", ""),
+        LimitOrigin::Override { reason } => ("override", reason.as_str()),
+    };
+    LimitResult {
+        limit_hours: class.limit.hours(),
+        maker_limit_hours: class.limit.maker_hours(),
+        origin: origin.to_owned(),
+        reason: reason.to_owned(),
+        warranty_hours: class.printed.warranty_hours,
+        average_life_hours: class.printed.average_life_hours,
+        maximum_hours: class.printed.maximum_hours,
+        source: class.printed.source.clone(),
+    }
+}
+
+fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
+    let bound = 1000.0 * count_bound_95(failures)? / exposure_hours;
+    Ok(format!(
+        "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
+         ({failures} in {exposure_hours:.0} h)"
+    ))
+}
+
+fn headline(result: &ClassResult, currency: &str) -> String {
+    let age = result.advised_age_hours;
+    let Some(policy) = &result.policy else {
+        let why = result.refusal.as_ref().map_or("", |r| r.sentence.as_str());
+        return format!(
+            "Not supported by these records: {why}. Change at {age} h, the earlier of today's rule ({} h) and the limit \
+             ({} h).",
+            result.todays_rule_hours, result.limit.limit_hours
+        );
+    };
+    let ends = &policy.planned_age_interval_hours;
+    let interval = match (ends.low, ends.high) {
+        (Some(low), Some(high)) => format!("{low} to {high} h"),
+        _ => "not known".to_owned(),
+    };
+    if result.seen.failures_count < FEW_FAILURES {
+        return format!(
+            "Only {} failures: the interval of the planned age, {interval}, is all these records support. Keep to {age} h, \
+             the earlier of today's rule and the limit.",
+            result.seen.failures_count
+        );
+    }
+    let saving = policy.saving_against_today_per_1000_hours;
+    let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
+        "the same as today's rule".to_owned()
+    } else if saving >= 0.0 {
+        format!("{saving:.0} {currency} per 1,000 h less than today's rule")
+    } else {
+        format!("{:.0} {currency} per 1,000 h more than today's rule", -saving)
+    };
+    let mut sentence = policy.sentence.clone();
+    if let Some(first) = sentence.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    let cost = policy.planned.cost_per_1000_hours;
+    format!("{sentence}. {cost:.0} {currency} per 1,000 h, {against}; 95 % interval of the age {interval}.")
+}
+
+fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
+    let mut warnings = Vec::new();
+    let limit = class.limit.hours();
+    if let LimitOrigin::Override { reason } = class.limit.origin() {
+        warnings.push(format!(
+            "the limit is {limit} h in place of the maker's {} h, because: {reason}; running lamps stay judged against the \
+             smaller of the two",
+            class.limit.maker_hours()
+        ));
+    }
+    if class.todays_rule_hours > limit {
+        warnings.push(format!(
+            "today's rule of {} h lies past the limit of {limit} h; it is compared as if held to the limit",
+            class.todays_rule_hours
+        ));
+    }
+    let seen = &result.seen;
+    if seen.lamps_count > 0 && seen.running_count == seen.lamps_count {
+        warnings.push("every lamp of this class is still burning: nothing ended, so nothing can be fitted".to_owned());
+    }
+    let unknown: u64 = seen.endings.iter().filter(|e| e.ending == Ending::Unknown).map(|e| e.lives_count).sum();
+    if unknown * 20 > seen.lamps_count {
+        warnings.push(format!(
+            "{unknown} of {} lamps ended for a reason that is blank or not mapped; they are not counted as failures, so \
+             reliability may be overstated",
+            seen.lamps_count
+        ));
+    }
+    if result.model.is_some() && seen.oldest_at_risk_hours < limit {
+        warnings.push(format!(
+            "no lamp was at risk past {} h, short of the limit; no advice goes past it",
+            seen.oldest_at_risk_hours
+        ));
+    }
+    if let Some(model) = &result.model
+        && !model.fit_check.holds
+    {
+        warnings.push(model.fit_check.sentence.clone());
+    }
+    if let Some(policy) = &result.policy
+        && policy.failed_draws_count > 0
+    {
+        warnings.push(format!("{} draws gave no answer and are left out of the intervals", policy.failed_draws_count));
+    }
+    warnings
+}

@@ -1,0 +1,200 @@
+//! From possible worlds to advice for one class: the replacement age, the lamps needed, the spares.
+
+use chrono::Days;
+
+use super::decision_result::{
+    AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
+};
+use super::declare::Declaration;
+use super::declare_class::LampClass;
+use super::results::Interval;
+use crate::base::error::Result;
+use crate::base::run::Run;
+use crate::demand::{Forecast, Horizon, SocketToday, forecast_over_draws};
+use crate::fit::{Draws, Method, over_draws};
+use crate::policy::{self, AgeOptions, EndingCost, cost_curve, planned_age, planned_age_interval};
+use crate::stock;
+
+/// Level of every interval and band of a study.
+pub(super) const LEVEL: f64 = 0.95;
+/// Ages at which the cost is given, from a tenth of the limit to the limit.
+const COST_AGES: usize = 46;
+/// Weeks of a year of 365.25 days.
+const WEEKS_PER_YEAR: f64 = 365.25 / 7.0;
+
+/// How a draw method is named in results.
+pub(super) fn method_name(method: Method, draws: usize) -> String {
+    let name = match method {
+        Method::WeightedBootstrap => "weighted bootstrap",
+        Method::Wald => "normal draws on the unconstrained scale",
+    };
+    format!("{name}, {draws} draws, percentiles")
+}
+
+/// Percentile of ascending values, linear between order statistics; none for no values.
+pub(super) fn percentile(sorted: &[f64], p: f64) -> Option<f64> {
+    let place = p * sorted.len().checked_sub(1)? as f64;
+    let low = *sorted.get(place.floor() as usize)?;
+    let high = *sorted.get(place.ceil() as usize)?;
+    Some(if low == high { low } else { low + (place - place.floor()) * (high - low) })
+}
+
+/// Lower and upper end, over the draws, of a column of answers; none where no draw has one.
+pub(super) fn ends(mut values: Vec<f64>) -> (Option<f64>, Option<f64>) {
+    values.retain(|v| v.is_finite());
+    values.sort_by(f64::total_cmp);
+    let tail = 0.5 * (1.0 - LEVEL);
+    (percentile(&values, tail), percentile(&values, 1.0 - tail))
+}
+
+/// The replacement age of a class and what it costs.
+pub(super) fn policy_result(
+    class: &LampClass,
+    draws: &dyn Draws,
+    oldest_at_risk_hours: f64,
+    hours_per_week: f64,
+    run: &Run,
+) -> Result<PolicyResult> {
+    let options = AgeOptions {
+        todays_rule_hours: Some(class.todays_rule_hours),
+        oldest_at_risk_hours: Some(oldest_at_risk_hours).filter(|o| *o > 0.0),
+        ..AgeOptions::default()
+    };
+    let limit = &class.limit;
+    let world = draws.best()?;
+    let best = planned_age(&world, limit, &options)?;
+    let over = planned_age_interval(draws, limit, &options, LEVEL, run)?;
+    let method = method_name(over.method, over.draws);
+    let interval = |low: f64, high: f64| Interval {
+        low: Some(low),
+        high: Some(high),
+        level_probability: over.level,
+        method: method.clone(),
+    };
+    // `todays_rule_hours` is always asked for, so both are there; the rule at the planned age saves nothing.
+    let todays = best.todays_rule.as_ref().unwrap_or(&best.cost);
+    let saving = best.saving_against_todays_rule.map_or(0.0, |s| s.per_hour);
+    let range = over.saving_per_hour.map_or((saving, saving), |r| (r.low, r.high));
+    Ok(PolicyResult {
+        verdict: best.verdict,
+        sentence: best.sentence.clone(),
+        planned_age_hours: best.age_hours,
+        planned_age_interval_hours: interval(over.age_hours.low, over.age_hours.high),
+        limit_binds_probability: over.share_at_limit,
+        beats_todays_rule_probability: over.beats_todays_rule.unwrap_or(0.0),
+        ceiling_hours: best.ceiling_hours,
+        near_best: best
+            .near_best
+            .iter()
+            .map(|b| AgeBand { from_hours: b.from_hours, to_hours: b.to_hours, to_end: b.to_end })
+            .collect(),
+        cost_curve: cost_points(class, draws, best.age_hours, run)?,
+        planned: rule_cost(&best.cost),
+        todays_rule: rule_cost(todays),
+        run_to_failure_cost_per_1000_hours: best.run_to_failure_cost_per_hour.map(|c| 1000.0 * c),
+        saving_against_today_per_1000_hours: 1000.0 * saving,
+        saving_against_today_interval_per_1000_hours: interval(1000.0 * range.0, 1000.0 * range.1),
+        saving_against_run_to_failure_per_1000_hours: best.saving_against_run_to_failure.map(|s| 1000.0 * s.per_hour),
+        saving_against_today_per_year: saving * hours_per_week * WEEKS_PER_YEAR,
+        failed_draws_count: over.failed as u64,
+    })
+}
+
+fn rule_cost(point: &policy::CostPoint) -> RuleCost {
+    RuleCost {
+        age_hours: point.age_hours,
+        cost_per_1000_hours: 1000.0 * point.cost_per_hour,
+        failure_probability: point.failure_probability,
+        mean_age_at_change_hours: point.mean_age_at_change_hours,
+    }
+}
+
+/// Cost by planned age with its band over the draws; the planned age and today's rule are among the ages.
+fn cost_points(class: &LampClass, draws: &dyn Draws, planned: f64, run: &Run) -> Result<Vec<CostPoint>> {
+    let limit = class.limit.hours();
+    let step = 0.9 * limit / (COST_AGES - 1) as f64;
+    let mut ages: Vec<f64> = (0..COST_AGES).map(|i| (0.1 * limit + step * i as f64).min(limit)).collect();
+    ages.push(planned);
+    ages.push(class.todays_rule_hours.min(limit));
+    ages.sort_by(f64::total_cmp);
+    ages.dedup();
+    let spread = over_draws(draws, run, |world| cost_curve(world, &ages, &class.limit))?;
+    let band = |i: usize| ends(spread.each.iter().filter_map(|d| d.get(i)).map(|p| 1000.0 * p.cost_per_hour).collect());
+    let points = spread.best.iter().enumerate().map(|(i, p)| {
+        let (low_per_1000_hours, high_per_1000_hours) = band(i);
+        CostPoint {
+            age_hours: p.age_hours,
+            cost_per_1000_hours: 1000.0 * p.cost_per_hour,
+            low_per_1000_hours,
+            high_per_1000_hours,
+            planned_cost_per_1000_hours: 1000.0 * p.planned_cost_per_hour,
+            by_cause: p.by_ending.iter().map(cause_cost).collect(),
+        }
+    });
+    Ok(points.collect())
+}
+
+fn cause_cost(part: &EndingCost) -> CauseCost {
+    CauseCost { ending: part.ending, cost_per_1000_hours: 1000.0 * part.cost_per_hour }
+}
+
+/// Lamps needed in the coming months, and the spares for the lead time.
+pub(super) fn demand_and_stock(
+    class: &LampClass,
+    declared: &Declaration,
+    sockets: &[SocketToday],
+    draws: &dyn Draws,
+    planned_age_hours: f64,
+    run: &Run,
+) -> Result<(DemandResult, StockResult)> {
+    let months = Horizon::months(declared.chain.forecast_months as usize);
+    let coming = forecast_over_draws(sockets, draws, planned_age_hours, &class.limit, months, run)?;
+    let lead = Horizon::days(f64::from(class.lead_time_days));
+    let over_lead = forecast_over_draws(sockets, draws, planned_age_hours, &class.limit, lead, run)?;
+    let demand = DemandResult {
+        running_lamps_count: sockets.len() as u64,
+        unknown_age_lamps_count: sockets.iter().filter(|s| s.age_hours.is_none()).count() as u64,
+        due_now_lamps_count: coming.due_now as u64,
+        programme_hours_per_week: sockets.iter().map(|s| s.hours_per_week).sum(),
+        planned_age_hours: coming.planned_age_hours,
+        months: demand_months(&coming, declared)?,
+    };
+    let needed = over_lead.periods.first().map(|p| p.needed.clone());
+    let needed = needed.unwrap_or_else(|| crate::demand::Count::certain(0));
+    let target = class.service_target.unwrap_or(declared.chain.service_target);
+    let advice = stock::level(&needed, target, class.on_hand, class.on_order)?;
+    let stock = StockResult {
+        lead_time_days: class.lead_time_days,
+        service_target_probability: target,
+        mean_lamps: advice.mean_needed,
+        level_lamps: advice.level,
+        service_at_level_probability: advice.service_at_level,
+        service_today_probability: advice.service_today,
+        on_hand_lamps: advice.on_hand,
+        on_order_lamps: advice.on_order,
+        order_lamps: advice.order,
+        price_each: class.price,
+        order_price: class.price * advice.order as f64,
+        verdict: advice.verdict,
+        sentence: advice.sentence,
+    };
+    Ok((demand, stock))
+}
+
+fn demand_months(coming: &Forecast, declared: &Declaration) -> Result<Vec<DemandMonth>> {
+    let day = |n: f64| declared.as_of.checked_add_days(Days::new(n.round() as u64)).unwrap_or(declared.as_of);
+    let each = coming.periods.iter().enumerate().map(|(i, p)| {
+        let from = day(i as f64 * coming.period_days);
+        Ok(DemandMonth {
+            from: from.checked_add_days(Days::new(1)).unwrap_or(from),
+            to: day((i + 1) as f64 * coming.period_days),
+            mean_lamps: p.needed.mean(),
+            p50_lamps: p.needed.quantile(0.5)?,
+            p80_lamps: p.needed.quantile(0.8)?,
+            p95_lamps: p.needed.quantile(0.95)?,
+            planned_mean_lamps: p.mean_planned,
+            failure_mean_lamps: p.mean_failures,
+        })
+    });
+    each.collect()
+}

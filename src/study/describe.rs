@@ -1,0 +1,130 @@
+//! What the records hold of one class, before any family: counts, the curve, the causes.
+
+use super::class_result::{CauseResult, CurvePoint, CurveResult, EndingCount, Seen};
+use super::declare_class::LampClass;
+use crate::base::error::Result;
+use crate::base::math::root::bracketed;
+use crate::base::math::special::gamma_p;
+use crate::empirical::{Curve, CurveOptions, incidence};
+use crate::lives::{Reading, Tally};
+use crate::records::{Ending, LifeRecord};
+
+/// The reading of failures known to an interval, for the curve and the incidences; fits use the interval itself.
+pub(super) const CURVE_READING: Reading = Reading::Midpoint;
+
+/// Counts of the lives of a class.
+pub(super) fn seen(lives: &[&LifeRecord], tally: Option<&Tally>, failures: &[Ending]) -> Seen {
+    let count = |wanted: &dyn Fn(&LifeRecord) -> bool| lives.iter().filter(|l| wanted(l)).count() as u64;
+    let failed = |l: &LifeRecord| failures.contains(&l.ending);
+    Seen {
+        lamps_count: lives.len() as u64,
+        failures_count: count(&failed),
+        interval_failures_count: tally.map_or(0, Tally::interval_failures),
+        running_count: count(&|l| l.ending == Ending::Running),
+        late_entry_count: count(&|l| l.entry_hours() > 0.0),
+        endings: Ending::ALL
+            .into_iter()
+            .map(|ending| EndingCount { ending, lives_count: count(&|l| l.ending == ending) })
+            .filter(|e| e.lives_count > 0)
+            .collect(),
+        exposure_hours: tally.map_or(0.0, Tally::exposure_hours),
+        oldest_at_risk_hours: tally.and_then(Tally::oldest_at_risk).unwrap_or(0.0),
+    }
+}
+
+/// The curve as results carry it: its start, then one point for each step, then its end.
+pub(super) fn curve_result(curve: &Curve) -> CurveResult {
+    let start = curve.conditional_from();
+    let mut points = vec![CurvePoint {
+        age_hours: start,
+        at_risk_count: curve.at_risk().first().copied().unwrap_or(0),
+        failures_count: 0,
+        reliability_probability: 1.0,
+        low_probability: None,
+        high_probability: None,
+    }];
+    let columns = curve.ages().iter().zip(curve.at_risk()).zip(curve.failures()).zip(curve.reliability());
+    for ((((&age_hours, &at_risk_count), &failures_count), &reliability_probability), band) in columns.zip(curve.band())
+    {
+        points.push(CurvePoint {
+            age_hours,
+            at_risk_count,
+            failures_count,
+            reliability_probability,
+            low_probability: band.map(|b| b.0),
+            high_probability: band.map(|b| b.1),
+        });
+    }
+    CurveResult {
+        interval_reading: curve.reading().map_or_else(String::new, |r| r.as_str().to_owned()),
+        interval_rows_count: curve.interval_failures(),
+        given_survival_to_hours: start,
+        end_hours: curve.last_age(),
+        points,
+        level_probability: curve.level(),
+        band_method: "log-log, at one age at a time".to_owned(),
+        notes: curve.notes().iter().map(|n| n.sentence.clone()).collect(),
+    }
+}
+
+/// Every ending that counts as a failure, with its incidence by the limit, or by the end of the curve if earlier.
+pub(super) fn causes(
+    tally: Option<&Tally>,
+    lives: &[&LifeRecord],
+    class: &LampClass,
+    failures: &[Ending],
+    options: &CurveOptions,
+) -> Result<Vec<CauseResult>> {
+    let incidences = tally.and_then(|t| incidence(t, options).ok());
+    let age = incidences.as_ref().map(|i| i.last_age.min(class.limit.hours()));
+    let all = lives.iter().filter(|l| failures.contains(&l.ending)).count() as u64;
+    let exposure = tally.map_or(0.0, Tally::exposure_hours);
+    let each = failures.iter().map(|&ending| {
+        let n = lives.iter().filter(|l| l.ending == ending).count() as u64;
+        let at = age.zip(incidences.as_ref());
+        // A cause that was never met has no entry of its own; where the curve reaches, its incidence is 0.
+        let found = at.and_then(|(a, i)| {
+            let reaches = a >= i.conditional_from && a <= i.last_age;
+            i.incidence_at(ending, a).or_else(|| (reaches && n == 0).then_some(0.0))
+        });
+        Ok(CauseResult {
+            ending,
+            failures_count: n,
+            share_probability: (all > 0).then(|| n as f64 / all as f64),
+            incidence_probability: found,
+            incidence_age_hours: found.and(age),
+            per_1000_hours: (exposure > 0.0).then(|| 1000.0 * n as f64 / exposure),
+            per_1000_hours_high: if exposure > 0.0 { Some(1000.0 * count_bound_95(n)? / exposure) } else { None },
+        })
+    });
+    each.collect()
+}
+
+/// Upper end of the one-sided 95 % interval for the mean of a Poisson count.
+///
+/// # Formula
+/// ```text
+/// the m with P(count <= n | m) = 0.05, that is 1 - P(n + 1, m) = 0.05, P the regularised lower incomplete gamma
+/// ```
+/// # Source
+/// F. Garwood (1936), Fiducial limits for the Poisson distribution, Biometrika 28, 437-442. From memory.
+pub(super) fn count_bound_95(n: u64) -> Result<f64> {
+    let shape = n as f64 + 1.0;
+    // The bound lies between the count and the count with six standard deviations and three more.
+    let high = shape + 6.0 * shape.sqrt() + 3.0;
+    bracketed(|m| Ok(gamma_p(shape, m) - 0.95), n as f64, high, 1e-10)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn count_bounds_agree_with_published_ones() {
+        // No event: -ln 0.05. One and ten: the 95 % one-sided limits 4.744 and 16.962 of Garwood's table, from memory;
+        // also half the 0.95 quantile of chi-square with 4 and 22 degrees of freedom, 9.487729 and 33.924438.
+        for (n, expected) in [(0, 2.995_732_273_6), (1, 4.743_864_5), (10, 16.962_219)] {
+            assert!((count_bound_95(n).unwrap() - expected).abs() < 1e-6, "{n}");
+        }
+    }
+}

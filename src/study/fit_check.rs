@@ -1,0 +1,175 @@
+//! Whether one family, one set of numbers, holds for all lamps of a class.
+//!
+//! Failures seen are set against failures expected under the model, by age and by what might set lamps apart: batch,
+//! site, supplier. If one model held, each lamp would bring its own cumulative hazard in expectation.
+
+use std::collections::BTreeMap;
+
+use super::class_result::{Comparison, FitCheck};
+use crate::base::math::special::ln_gamma_q;
+use crate::base::math::sum;
+use crate::empirical::Curve;
+use crate::family::Life;
+use crate::fit::MISFIT_LEVEL;
+use crate::records::{Ending, LifeRecord, Reading};
+
+/// Groups with fewer expected failures are taken together: the chi-square needs a few in each.
+const LEAST_EXPECTED: f64 = 2.0;
+
+/// Failures seen and expected in one group.
+#[derive(Clone, Debug, Default)]
+struct Cell {
+    seen: f64,
+    expected: Vec<f64>,
+}
+
+/// Compares a fitted life with the records; `p_age` is the answer of the fit's own check over ages.
+///
+/// # Formula
+/// ```text
+/// sum over groups of (seen - expected)^2 / expected, against chi-square with groups - 1 degrees of freedom
+/// expected = sum over lamps of H(exit) - H(entry)
+/// ```
+/// H: cumulative hazard of the model. A failure known to an interval counts at its midpoint. A comparison speaks against
+/// one family if its probability, times the number of comparisons, is below 0.01.
+pub(super) fn fit_check(
+    life: &dyn Life,
+    family: &str,
+    lives: &[&LifeRecord],
+    reading: &Reading,
+    failures: &[Ending],
+    curve: Option<&Curve>,
+    p_age: Option<f64>,
+) -> FitCheck {
+    let gap = curve.and_then(|c| largest_gap(life, c));
+    let site = |l: &LifeRecord| reading.last_spell(l).map_or(String::new(), |s| s.site.to_string());
+    let mut comparisons = Vec::new();
+    comparisons.extend(p_age.map(|p| Comparison {
+        by: "age".to_owned(),
+        p_value_probability: p,
+        differs: false,
+        stands_out: String::new(),
+    }));
+    comparisons.extend(by_group(life, "batch", lives, failures, &|l| l.batch.to_string()));
+    comparisons.extend(by_group(life, "site", lives, failures, &site));
+    comparisons.extend(by_group(life, "supplier", lives, failures, &|l| l.supplier.to_string()));
+    // As many chances to be wrong as comparisons: each counts with its share.
+    let made = comparisons.len() as f64;
+    for c in &mut comparisons {
+        c.differs = c.p_value_probability * made < MISFIT_LEVEL;
+    }
+    let worst = comparisons.iter().min_by(|a, b| a.p_value_probability.total_cmp(&b.p_value_probability));
+    FitCheck {
+        holds: !comparisons.iter().any(|c| c.differs),
+        sentence: sentence(family, &comparisons),
+        largest_gap_probability: gap.map(|g| g.1),
+        largest_gap_age_hours: gap.map(|g| g.0),
+        p_value_probability: worst.map(|w| w.p_value_probability),
+        compared: worst.map_or_else(String::new, |w| w.by.clone()),
+        comparisons,
+    }
+}
+
+fn sentence(family: &str, comparisons: &[Comparison]) -> String {
+    if comparisons.is_empty() {
+        return "too few failures to check whether one family fits".to_owned();
+    }
+    let against: Vec<String> = comparisons
+        .iter()
+        .filter(|c| c.differs)
+        .map(|c| {
+            let p = short(c.p_value_probability);
+            if c.stands_out.is_empty() {
+                format!("by {} (p {p})", c.by)
+            } else {
+                format!("by {} (p {p}; {})", c.by, c.stands_out)
+            }
+        })
+        .collect();
+    if against.is_empty() {
+        let by: Vec<&str> = comparisons.iter().map(|c| c.by.as_str()).collect();
+        return format!("nothing speaks against one {family} life for all lamps of this class ({})", by.join(", "));
+    }
+    format!(
+        "one {family} life does not fit all lamps of this class alike: failures differ more than chance allows {}; the \
+         figures are those of the mix as recorded, and the curve without a family is the safer reading",
+        against.join(", ")
+    )
+}
+
+fn short(p: f64) -> String {
+    if p < 1e-4 { "< 0.0001".to_owned() } else { format!("= {p:.4}") }
+}
+
+/// The end of a life for counting: a failure known to an interval at its midpoint.
+fn exit(life: &LifeRecord, failures: &[Ending]) -> (f64, bool) {
+    if failures.contains(&life.ending) {
+        (f64::midpoint(life.low_hours, life.end_hours), true)
+    } else {
+        (life.low_hours, false)
+    }
+}
+
+/// Stretches of age under observation, the last one cut at the exit.
+fn stretches(life: &LifeRecord, exit: f64) -> impl Iterator<Item = (f64, f64)> {
+    life.at_risk.iter().map(move |&(from, to)| (from, to.min(exit))).filter(|(from, to)| to > from)
+}
+
+fn by_group(
+    life: &dyn Life,
+    what: &str,
+    lives: &[&LifeRecord],
+    failures: &[Ending],
+    group: &dyn Fn(&LifeRecord) -> String,
+) -> Option<Comparison> {
+    let mut table: BTreeMap<String, Cell> = BTreeMap::new();
+    for l in lives {
+        let (end, failed) = exit(l, failures);
+        let cell = table.entry(group(l)).or_default();
+        cell.seen += f64::from(u8::from(failed));
+        cell.expected.extend(stretches(l, end).map(|(a, b)| life.cumulative_hazard(b) - life.cumulative_hazard(a)));
+    }
+    chi_square(what, table)
+}
+
+/// Cells with few expected failures are taken together in their order until each has enough.
+fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
+    let mut cells: Vec<(String, f64, f64)> = Vec::new();
+    let mut rest = (0.0, 0.0);
+    for (name, cell) in table {
+        let expected = sum::sum(&cell.expected);
+        if expected >= LEAST_EXPECTED {
+            cells.push((name, cell.seen, expected));
+        } else {
+            rest = (rest.0 + cell.seen, rest.1 + expected);
+        }
+    }
+    if rest.1 >= LEAST_EXPECTED {
+        cells.push(("the smallest ones together".to_owned(), rest.0, rest.1));
+    }
+    let degrees = cells.len().checked_sub(1).filter(|&d| d > 0)?;
+    let part = |c: &(String, f64, f64)| (c.1 - c.2).powi(2) / c.2;
+    let total = sum::sum(&cells.iter().map(part).collect::<Vec<_>>());
+    let (name, seen, expected) = cells.iter().max_by(|a, b| part(a).total_cmp(&part(b)))?;
+    let p = ln_gamma_q(degrees as f64 / 2.0, total / 2.0).exp().min(1.0);
+    let name = if name.is_empty() { "not recorded" } else { name };
+    Some(Comparison {
+        by: what.to_owned(),
+        p_value_probability: p,
+        differs: false,
+        stands_out: format!("{name} has {seen:.0} failures where {expected:.1} are expected"),
+    })
+}
+
+/// Where curve and model lie farthest apart, at the steps of the curve; the model is taken given survival to its start.
+fn largest_gap(life: &dyn Life, curve: &Curve) -> Option<(f64, f64)> {
+    let start = life.ln_reliability(curve.conditional_from());
+    let mut above = 1.0;
+    let mut gaps = Vec::with_capacity(curve.ages().len());
+    for (&age, &below) in curve.ages().iter().zip(curve.reliability()) {
+        let model = (life.ln_reliability(age) - start).exp();
+        gaps.push((age, (model - below).abs().max((model - above).abs())));
+        above = below;
+    }
+    gaps.into_iter().filter(|g| g.1.is_finite()).max_by(|a, b| a.1.total_cmp(&b.1))
+}

@@ -1,0 +1,212 @@
+//! Whole invented chains: the demo chain against its own truth, threads, and coverage on clean chains.
+
+use std::path::{Path, PathBuf};
+
+use relamp::Run;
+use relamp::empirical::{CurveOptions, product_limit};
+use relamp::family::{Life, Weibull, WeibullFamily};
+use relamp::fit::{CauseLife, CauseOptions, FitOptions, Quantity, Sides, World, fit, fit_causes};
+use relamp::lives::{LifeOptions, Reading, from_records};
+use relamp::policy::{AgeOptions, planned_age, planned_age_interval};
+use relamp::records::Ending;
+use relamp::study::{ClassResult, CurveResult, Study, StudyOptions, StudyOutput};
+use relamp::terms::{Costs, HourLimit, PrintedHours};
+use relamp_demo::{Options, folder, generate};
+
+use crate::study::scratch;
+
+fn made(name: &str, seed: u64, options: &Options) -> (PathBuf, relamp_demo::Chain) {
+    let place = scratch(name);
+    let chain = generate(seed, options);
+    folder::write(&chain, &place).unwrap();
+    (place.join("study.toml"), chain)
+}
+
+fn run(path: &Path, options: StudyOptions) -> StudyOutput {
+    Study::open_with(path, options).unwrap().run(&Run::new()).unwrap()
+}
+
+fn draws(n: usize) -> StudyOptions {
+    StudyOptions { draws: Some(n), ..StudyOptions::default() }
+}
+
+/// The band of a curve at an age, where the curve reaches and has one.
+fn band(curve: &CurveResult, age: f64) -> Option<(f64, f64)> {
+    if age < curve.given_survival_to_hours || age > curve.end_hours {
+        return None;
+    }
+    let point = curve.points.iter().rev().find(|p| p.age_hours <= age)?;
+    point.low_probability.zip(point.high_probability)
+}
+
+fn class<'a>(output: &'a StudyOutput, name: &str) -> &'a ClassResult {
+    output.results.classes.iter().find(|c| c.name == name).unwrap()
+}
+
+/// Chance of `hits` or fewer among `n` at a chance of `p` each.
+fn at_most(hits: usize, n: usize, p: f64) -> f64 {
+    let mut term = (1.0 - p).powf(n as f64);
+    let mut sum = 0.0;
+    for k in 0..=hits {
+        sum += term;
+        term *= p / (1.0 - p) * (n - k) as f64 / (k + 1) as f64;
+    }
+    sum
+}
+
+#[test]
+fn the_demo_chain_runs_and_its_truth_lies_in_the_bands() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/demo/study.toml");
+    let output = run(&path, draws(40));
+    let results = &output.results;
+    assert!(results.ledger.reconciles);
+    assert_eq!(results.classes.len(), 5);
+    // Lamps at their limit, told a second way from the lives.
+    let limit = |name: &str| class(&output, name).limit.limit_hours.min(class(&output, name).limit.maker_limit_hours);
+    let mut over: Vec<&str> = output
+        .evidence
+        .lives
+        .iter()
+        .filter(|l| l.ending == relamp::records::Ending::Running && l.high_hours >= limit(&l.lamp_class))
+        .map(|l| l.serial.as_str())
+        .collect();
+    let mut listed: Vec<&str> = results.overdue.at_limit.iter().map(|l| l.serial.as_str()).collect();
+    over.sort_unstable();
+    listed.sort_unstable();
+    assert!(!listed.is_empty());
+    assert_eq!(listed, over);
+    // No advice passes a limit.
+    for c in &results.classes {
+        let policy = c.policy.as_ref().unwrap();
+        let ages = policy.cost_curve.iter().map(|p| p.age_hours);
+        let ends = [policy.planned_age_hours, policy.planned_age_interval_hours.high.unwrap(), c.advised_age_hours];
+        assert!(ages.chain(ends).all(|a| a <= c.limit.limit_hours), "{}", c.name);
+        assert!(policy.near_best.iter().all(|b| b.to_hours <= c.limit.limit_hours), "{}", c.name);
+        assert_eq!(c.curve.as_ref().unwrap().interval_reading, "midpoint");
+    }
+    // The weak batch is mixed in everywhere and the poorly cooled site at some: one family does not fit, and it is said.
+    let apart = |by: &str| {
+        let differs = |c: &&ClassResult| {
+            let check = &c.model.as_ref().unwrap().fit_check;
+            !check.holds && check.comparisons.iter().any(|x| x.by == by && x.differs)
+        };
+        results.classes.iter().filter(differs).count()
+    };
+    assert!(apart("batch") >= 3, "{}", apart("batch"));
+    // The true reliability of the mix of lamps, as the generator wrote it beside the logs.
+    let truth = std::fs::read_to_string(path.with_file_name("truth_reliability.csv")).unwrap();
+    let mut compared = 0;
+    for line in truth.lines().skip(1) {
+        let cells: Vec<&str> = line.split(',').collect();
+        let (hours, reliability): (f64, f64) = (cells[5].parse().unwrap(), cells[6].parse().unwrap());
+        if let Some((low, high)) = band(class(&output, cells[0]).curve.as_ref().unwrap(), hours) {
+            compared += 1;
+            assert!(low <= reliability && reliability <= high, "{line}: {low} to {high}");
+        }
+    }
+    assert!(compared >= 10, "{compared}");
+}
+
+#[test]
+fn bands_hold_the_truth_of_full_chains_as_often_as_they_say() {
+    // At the rated hours, one class by one: 12 chains with all faults, batch and site effects, 5 classes each.
+    let (mut hits, mut all) = (0, 0);
+    for seed in 0..12 {
+        let (path, chain) = made("bands", seed, &Options::full().with_size(8, 48, 5));
+        let reading = Study::open(&path).unwrap().read(&Run::new()).unwrap();
+        let (tally, _) = from_records(&reading.lives, &reading.spells, &LifeOptions::default()).unwrap();
+        let options = CurveOptions { reading: Some(Reading::Midpoint), ..CurveOptions::default() };
+        for truth in &chain.truth {
+            let curve = product_limit(&tally.stratum(truth.class.name).unwrap(), &options).unwrap();
+            if let Some((low, high)) = curve.band_at(truth.points[1].hours) {
+                all += 1;
+                hits += usize::from(low <= truth.points[1].reliability && truth.points[1].reliability <= high);
+            }
+        }
+    }
+    assert!(all >= 50, "{all}");
+    assert!(at_most(hits, all, 0.95) > 1e-4, "{hits} of {all}");
+}
+
+#[test]
+fn one_two_and_three_threads_give_the_same_bytes() {
+    let (path, _) = made("threads", 3, &Options::full().with_size(6, 24, 3));
+    let texts: Vec<(String, StudyOutput)> = [1, 2, 3]
+        .map(|n| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build().unwrap();
+            let output = pool.install(|| run(&path, draws(30)));
+            (output.results.to_json().unwrap(), output)
+        })
+        .to_vec();
+    assert!(texts.windows(2).all(|w| w[0] == w[1]));
+}
+
+#[test]
+fn clean_chains_are_not_called_mixed_and_leave_an_empty_ledger() {
+    let options = Options { classes: 1, ..Options::clean_weibull(2.5, 1.0) }.with_size(4, 16, 4);
+    let (mut alarms, n) = (0, 20);
+    for seed in 0..n {
+        let (path, _) = made("clean", seed, &options);
+        let output = run(&path, draws(20));
+        assert!(output.evidence.ledger.findings.is_empty(), "{:?}", output.evidence.ledger.findings);
+        let model = output.results.classes[0].model.as_ref().unwrap();
+        alarms += usize::from(!model.fit_check.holds);
+    }
+    // False alarms come with chance 0.01 at most, by the level of the check.
+    assert!(at_most(n as usize - alarms, n as usize, 0.99) > 1e-4, "{alarms} of {n}");
+}
+
+/// The way of a study for one class of one clean chain: does each 95 % interval hold the truth?
+fn covered(seed: u64, options: &Options, costs: &Costs, limit: &HourLimit, truth: &[f64; 4]) -> [bool; 4] {
+    let (path, _) = made("cover", seed, options);
+    let reading = Study::open(&path).unwrap().read(&Run::new()).unwrap();
+    let (tally, _) = from_records(&reading.lives, &reading.spells, &LifeOptions::default()).unwrap();
+    let run = Run::new();
+    let fitted = fit(&WeibullFamily, &tally, &FitOptions::default(), &run).unwrap();
+    let holds = |quantity: Quantity, value: f64| {
+        let found = fitted.profile(&tally, &FitOptions::default(), &quantity, 0.95, Sides::Both, &run).unwrap();
+        found.low.is_none_or(|l| l <= value) && found.high.is_none_or(|h| value <= h)
+    };
+    let causes = fit_causes(&tally, &WeibullFamily, &CauseOptions::default(), &run).unwrap();
+    let draws = causes.draws(&tally, costs.clone(), 100, seed, "1.6 kW", &run).unwrap();
+    let age = planned_age_interval(&draws, limit, &AgeOptions::default(), 0.95, &run).unwrap().age_hours;
+    [
+        holds(Quantity::Parameter("shape".to_owned()), truth[0]),
+        holds(Quantity::Parameter("scale".to_owned()), truth[1]),
+        holds(Quantity::BLife(10.0), truth[2]),
+        // Ends are whole hours rounded down.
+        age.low <= truth[3] && truth[3] < age.high + 1.0,
+    ]
+}
+
+#[test]
+fn intervals_on_clean_chains_cover_as_often_as_they_say() {
+    let (shape, chains) = (2.5, 200);
+    let options = Options { classes: 1, ..Options::clean_weibull(shape, 1.0) }.with_size(3, 12, 4);
+    let scale = generate(0, &options).truth[0].class.rated;
+    let costs = Costs::new(1000.0, [(Ending::Dim, 4000.0)]).unwrap();
+    let printed =
+        PrintedHours { maximum_hours: Some(3000.0), source: "invented".to_owned(), ..PrintedHours::default() };
+    let limit = printed.limit().unwrap();
+    let life = Weibull { shape, scale };
+    let best = {
+        let causes = vec![CauseLife { endings: vec![(Ending::Dim, 1.0)], life: Box::new(life) }];
+        let world = World { causes, costs: costs.clone() };
+        planned_age(&world, &limit, &AgeOptions::default()).unwrap().optimum_hours
+    };
+    assert!(best < 2000.0, "the limit must not decide this test: {best}");
+    let truth = [shape, scale, life.quantile(0.1).unwrap(), best];
+    let mut hits = [0_usize; 4];
+    for seed in 0..chains {
+        for (hit, held) in hits.iter_mut().zip(covered(seed, &options, &costs, &limit, &truth)) {
+            *hit += usize::from(held);
+        }
+    }
+    // Both tails of the binomial: too rare and too often are findings alike.
+    for (what, hit) in ["shape", "scale", "b10", "planned age"].iter().zip(hits) {
+        let n = chains as usize;
+        let (few, many) = (at_most(hit, n, 0.95), 1.0 - at_most(hit.saturating_sub(1), n, 0.95));
+        println!("{what}: {hit} of {n}");
+        assert!(few > 5e-5 && many > 5e-5, "{what}: {hit} of {n}");
+    }
+}

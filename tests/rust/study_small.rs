@@ -1,0 +1,314 @@
+//! Small studies made row by row: stated outcomes, hostile names, and files that are written whole or not at all.
+
+use std::fmt::Write as _;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use relamp::study::{Status, Study, StudyOptions, StudyOutput, StudyResults, write};
+use relamp::{Kind, Run};
+
+use crate::study::scratch;
+
+/// A lamp of a small study: each burns in a screen of its own.
+struct Lamp<'a> {
+    site: &'a str,
+    hours: f64,
+    /// Blank for a running lamp.
+    reason: &'a str,
+}
+
+fn lamp(hours: f64, reason: &str) -> Lamp<'_> {
+    Lamp { site: "Site 01", hours, reason }
+}
+
+/// Terms of the one class; a test puts its own in place.
+const TERMS: &str = "maximum_hours = 2500.0
+hours_source = \"invented data sheet\"
+price = 780.0
+lead_time_days = 21
+todays_rule_hours = 2000.0
+on_hand = 1
+[class.costs]
+planned = 950.0
+burst = 5200.0
+seal = 1900.0
+no_strike = 1900.0
+flicker = 1500.0
+dim = 1250.0
+";
+
+/// Writes a study with its log into a fresh folder and gives the path of the study file.
+fn small(name: &str, lamps: &[Lamp<'_>], terms: &str) -> PathBuf {
+    let folder = scratch(name);
+    let mut log = String::from("serial,type,site,screen,fitted,removed,reason,hours,read\n");
+    for (i, l) in lamps.iter().enumerate() {
+        let site = format!("\"{}\"", l.site.replace('"', "\"\""));
+        let (removed, read) = if l.reason.is_empty() { ("", "2025-12-21") } else { ("2025-06-30", "") };
+        writeln!(log, "A-{i},2.0 kW,{site},{i},2024-01-01,{removed},{},{},{read}", l.reason, l.hours).unwrap();
+    }
+    fs::write(folder.join("log.csv"), log).unwrap();
+    let study = format!(
+        "format = 1
+[study]
+name = \"Small (invented)\"
+as_of = 2025-12-28
+currency = \"EUR\"
+seed = 7
+draws = 40
+[chain]
+show_minutes = 130
+visit_interval_days = 28
+forecast_months = 2
+service_target = 0.95
+hours_per_week = 70.0
+[[log]]
+file = \"log.csv\"
+dates = \"iso\"
+blank_hours_at_fitting = \"new\"
+exported_on = 2025-12-28
+[log.columns]
+serial = \"serial\"
+lamp_class = \"type\"
+site = \"site\"
+screen = \"screen\"
+fitted_on = \"fitted\"
+removed_on = \"removed\"
+reason = \"reason\"
+hours = \"hours\"
+read_on = \"read\"
+[reasons]
+burst = \"burst\"
+dim = \"dim\"
+planned = \"planned\"
+[[class]]
+name = \"2.0 kW\"
+{terms}"
+    );
+    let path = folder.join("study.toml");
+    fs::write(&path, study).unwrap();
+    path
+}
+
+fn run(path: &Path) -> StudyOutput {
+    Study::open(path).unwrap().run(&Run::new()).unwrap()
+}
+
+/// Thirty ended lamps with a clear wear-out, and two that burn.
+fn wearing() -> Vec<Lamp<'static>> {
+    let mut lamps: Vec<Lamp<'static>> =
+        (0..14).map(|i| lamp(1400.0 + 60.0 * f64::from(i), if i % 7 == 0 { "burst" } else { "dim" })).collect();
+    lamps.extend((0..16).map(|_| lamp(2000.0, "planned")));
+    lamps.extend([lamp(900.0, ""), lamp(1700.0, "")]);
+    lamps
+}
+
+#[test]
+fn a_small_study_counts_its_rows_and_advises_an_age_under_the_limit() {
+    let output = run(&small("small-good", &wearing(), TERMS));
+    let results = &output.results;
+    assert_eq!((results.ledger.rows_count, results.ledger.used_count), (32, 32));
+    assert!(results.ledger.reconciles);
+    let class = &results.classes[0];
+    assert_eq!((class.seen.lamps_count, class.seen.failures_count, class.seen.running_count), (32, 14, 2));
+    assert_eq!(class.status, Status::Supported, "{} {:?} {:?}", class.headline, class.refusal, class.warnings);
+    let policy = class.policy.as_ref().unwrap();
+    assert_eq!(class.advised_age_hours, policy.planned_age_hours);
+    assert!(class.advised_age_hours <= 2500.0);
+    let parts = |p: &relamp::study::CostPoint| {
+        p.planned_cost_per_1000_hours + p.by_cause.iter().map(|c| c.cost_per_1000_hours).sum::<f64>()
+    };
+    assert!(policy.cost_curve.iter().all(|p| (parts(p) / p.cost_per_1000_hours - 1.0).abs() < 1e-9));
+    assert!(policy.cost_curve.iter().all(|p| p.age_hours <= 2500.0));
+    let demand = class.demand.as_ref().unwrap();
+    assert_eq!((demand.running_lamps_count, demand.months.len()), (2, 2));
+    // Every life traces to its row.
+    assert_eq!(output.evidence.lives.len(), 32);
+    assert!(output.evidence.lives.iter().all(|l| l.rows.len() == 1 && l.rows[0].starts_with("log.csv:")));
+}
+
+#[test]
+fn results_of_a_run_save_and_load_to_equal_bits() {
+    let results = run(&small("small-save", &wearing(), TERMS)).results;
+    let text = results.to_json().unwrap();
+    let back = StudyResults::from_json(&text).unwrap();
+    assert_eq!(back, results);
+    assert_eq!(back.to_json().unwrap(), text);
+}
+
+#[test]
+fn lamps_past_the_limit_come_first_and_an_override_never_hides_them() {
+    let mut lamps = wearing();
+    lamps.extend([lamp(2500.0, ""), lamp(2641.5, ""), lamp(2460.0, "")]);
+    let lists = |terms: &str, name: &str| run(&small(name, &lamps, terms)).results.overdue;
+    let plain = lists(TERMS, "small-over");
+    let hours: Vec<(f64, f64)> = plain.at_limit.iter().map(|l| (l.reading_hours, l.over_hours)).collect();
+    assert_eq!(hours, [(2641.5, 141.5), (2500.0, 0.0)]);
+    // 2460 h on 21 December and 10 h a day: the limit is reached four days later, before the as-of date.
+    assert_eq!(plain.soon.len(), 1);
+    assert_eq!((plain.soon[0].days_left, plain.soon[0].expected_hours_at_visit), (-3, 2460.0 + 10.0 * 35.0));
+    assert!(plain.any_due());
+    let own = TERMS.replace("price =", "limit_hours = 2900.0\nlimit_reason = \"trial\"\nprice =");
+    let with_override = lists(&own, "small-over-own");
+    assert_eq!(with_override.at_limit, plain.at_limit);
+    let lower = TERMS.replace("price =", "limit_hours = 2400.0\nlimit_reason = \"insurer\"\nprice =");
+    assert_eq!(lists(&lower, "small-over-low").at_limit.len(), 3);
+}
+
+#[test]
+fn a_class_that_only_burns_stays_in_with_a_bound_and_the_earlier_of_rule_and_limit() {
+    let lamps: Vec<Lamp<'_>> = (0..12).map(|i| lamp(300.0 + 50.0 * f64::from(i), "")).collect();
+    let results = run(&small("small-running", &lamps, TERMS)).results;
+    let class = &results.classes[0];
+    assert_eq!(class.status, Status::NotSupported);
+    assert_eq!(class.advised_age_hours, 2000.0);
+    let refusal = class.refusal.as_ref().unwrap();
+    assert_eq!(refusal.slug, "fit.no_failures");
+    assert!(!refusal.bound.is_empty());
+    assert!(class.headline.starts_with("Not supported by these records"), "{}", class.headline);
+    assert!(class.warnings.iter().any(|w| w.contains("still burning")));
+    // No event in 6,900 h: at most 2.996 / 6.9 per 1,000 h.
+    assert!((class.causes[0].per_1000_hours_high.unwrap() - 2.995_732 / 6.9).abs() < 1e-4);
+    let late_rule = TERMS.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 9000.0");
+    let class = &run(&small("small-rule", &lamps, &late_rule)).results.classes[0];
+    assert_eq!(class.advised_age_hours, 2500.0);
+    assert!(class.warnings.iter().any(|w| w.contains("today's rule")));
+}
+
+#[test]
+fn a_planned_change_dearer_than_any_failure_is_a_verdict_not_an_error() {
+    let dear = TERMS.replace("planned = 950.0", "planned = 9500.0");
+    let class = &run(&small("small-dear", &wearing(), &dear)).results.classes[0];
+    let policy = class.policy.as_ref().unwrap();
+    assert_eq!(policy.verdict, relamp::policy::Verdict::PlannedCostsAtLeastFailure);
+    assert!(policy.planned_age_hours <= 2500.0);
+}
+
+#[test]
+fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
+    let second = format!("{TERMS}\n[[class]]\nname = \"3.0 kW\"\n{TERMS}");
+    let results = run(&small("small-empty", &wearing(), &second)).results;
+    assert_eq!(results.classes[1].refusal.as_ref().unwrap().slug, "study.no_lamps");
+    let few = [lamp(1800.0, "dim"), lamp(1500.0, "planned"), lamp(1900.0, "dim"), lamp(2100.0, "planned")];
+    let class = &run(&small("small-few", &few, TERMS)).results.classes[0];
+    assert_ne!(class.status, Status::Supported);
+    assert_eq!(class.advised_age_hours, 2000.0);
+}
+
+#[test]
+fn hostile_names_are_neutral_in_tables_and_raw_in_results() {
+    let mut lamps = wearing();
+    let names = ["<script>alert(1)</script>", "=HYPERLINK(\"http://x\",\"y\")", "$\\foo$", "@SUM(1)", "-2+3"];
+    lamps.extend(names.iter().map(|&site| Lamp { site, hours: 2600.0, reason: "" }));
+    let path = small("small-hostile", &lamps, TERMS);
+    let output = run(&path);
+    let target = path.with_file_name("out");
+    write(&target, &output, &[("report.html".to_owned(), b"<p>report</p>".to_vec())], false).unwrap();
+    let overdue = fs::read_to_string(target.join("overdue.csv")).unwrap();
+    for (name, cell) in names.iter().zip([
+        "<script>alert(1)</script>",
+        "\"'=HYPERLINK(\"\"http://x\"\",\"\"y\"\")\"",
+        "$\\foo$",
+        "'@SUM(1)",
+        "'-2+3",
+    ]) {
+        assert!(overdue.contains(&format!(",{cell},")), "{name}: {overdue}");
+    }
+    let results = StudyResults::from_json(&fs::read_to_string(target.join("results.json")).unwrap()).unwrap();
+    let sites: Vec<&str> = results.overdue.at_limit.iter().map(|l| l.site.as_str()).collect();
+    assert!(names.iter().all(|n| sites.contains(n)), "{sites:?}");
+}
+
+#[test]
+fn the_manifest_names_every_file_and_no_path_or_clock() {
+    let path = small("small-manifest", &wearing(), TERMS);
+    let output = run(&path);
+    let (first, second) = (path.with_file_name("one"), path.with_file_name("two"));
+    write(&first, &output, &[], false).unwrap();
+    write(&second, &run(&path), &[], false).unwrap();
+    for name in ["results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"] {
+        assert_eq!(fs::read(first.join(name)).unwrap(), fs::read(second.join(name)).unwrap(), "{name}");
+    }
+    let text = fs::read_to_string(first.join("manifest.json")).unwrap();
+    let manifest: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let names = |key: &str| -> Vec<String> {
+        manifest[key].as_array().unwrap().iter().map(|f| f["file"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(names("inputs"), ["study.toml", "log.csv"]);
+    assert_eq!(names("outputs"), ["results.json", "ledger.csv", "overdue.csv", "lives.csv"]);
+    assert_eq!(manifest["seed"], 7);
+    assert!(!text.contains(path.parent().unwrap().to_str().unwrap()), "{text}");
+    // SHA-256 of the log as any other program gives it: the digest of its bytes.
+    let digest = <sha2::Sha256 as sha2::Digest>::digest(fs::read(path.with_file_name("log.csv")).unwrap());
+    let mut hex = String::new();
+    for byte in digest {
+        std::write!(hex, "{byte:02x}").unwrap();
+    }
+    assert_eq!(manifest["inputs"][1]["sha256"], hex.as_str());
+}
+
+#[test]
+fn output_is_written_whole_or_not_at_all() {
+    let path = small("small-write", &wearing(), TERMS);
+    let folder = path.parent().unwrap();
+    let output = run(&path);
+    let entries = || {
+        let mut names: Vec<String> =
+            fs::read_dir(folder).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+        names.sort();
+        names
+    };
+    let before = entries();
+    // A name that the file system refuses fails after other files were written; nothing of them stays.
+    let long = [("x".repeat(400), vec![1])];
+    let error = write(folder.join("out"), &output, &long, false).unwrap_err();
+    assert_eq!((error.slug(), error.kind()), ("study.unwritable", Kind::Io));
+    assert_eq!(entries(), before);
+    // A file stands where a folder is needed.
+    assert_eq!(write(folder.join("log.csv"), &output, &[], true).unwrap_err().slug(), "study.folder_not_empty");
+    assert_eq!(write(folder.join("log.csv/out"), &output, &[], true).unwrap_err().kind(), Kind::Io);
+    for name in ["../evil", "a/b", "results.json", "manifest.json", "", ".."] {
+        let extra = [(name.to_owned(), vec![1])];
+        assert_eq!(write(folder.join("out"), &output, &extra, false).unwrap_err().slug(), "study.file_name", "{name}");
+    }
+    assert_eq!(entries(), before);
+    // What was there stays when the new cannot be written, and only goes when told.
+    fs::create_dir(folder.join("out")).unwrap();
+    fs::write(folder.join("out/keep.txt"), "old").unwrap();
+    assert_eq!(write(folder.join("out"), &output, &[], false).unwrap_err().slug(), "study.folder_not_empty");
+    assert!(write(folder.join("out"), &output, &long, true).is_err());
+    assert_eq!(fs::read_to_string(folder.join("out/keep.txt")).unwrap(), "old");
+    write(folder.join("out"), &output, &[], true).unwrap();
+    assert!(!folder.join("out/keep.txt").exists() && folder.join("out/results.json").exists());
+    let mut after = before.clone();
+    after.push("out".to_owned());
+    after.sort();
+    assert_eq!(entries(), after);
+}
+
+#[test]
+fn a_log_that_is_missing_or_wrongly_mapped_is_an_error_that_names_the_place() {
+    let path = small("small-missing", &wearing(), TERMS);
+    let log = path.with_file_name("log.csv");
+    let text = fs::read_to_string(&log).unwrap();
+    fs::write(&log, text.replace("serial,type", "number,type")).unwrap();
+    let error = Study::open(&path).unwrap().run(&Run::new()).unwrap_err();
+    assert!(error.to_string().contains("log.csv") && error.to_string().contains("serial"), "{error}");
+    fs::write(&log, "").unwrap();
+    assert!(Study::open(&path).unwrap().run(&Run::new()).unwrap_err().to_string().contains("log.csv"));
+    fs::remove_file(&log).unwrap();
+    assert!(Study::open(&path).unwrap().run(&Run::new()).unwrap_err().to_string().contains("log.csv"));
+}
+
+#[test]
+fn a_stop_ends_the_run_and_an_unknown_family_is_refused_by_name() {
+    let path = small("small-stop", &wearing(), TERMS);
+    let handle = Run::new();
+    handle.stop();
+    assert_eq!(Study::open(&path).unwrap().run(&handle).unwrap_err().kind(), Kind::Stopped);
+    let options = StudyOptions { family: Some("gompertz".to_owned()), ..StudyOptions::default() };
+    assert_eq!(Study::open_with(&path, options).unwrap_err().slug(), "family.unknown");
+    let options = StudyOptions { family: Some("lognormal".to_owned()), ..StudyOptions::default() };
+    let output = Study::open_with(&path, options).unwrap().run(&Run::new()).unwrap();
+    assert_eq!(output.results.classes[0].model.as_ref().unwrap().family, "lognormal");
+    assert_eq!(output.evidence.options, [("family".to_owned(), "lognormal".to_owned())]);
+}
