@@ -1,14 +1,16 @@
 //! Spells of one serial joined into lives.
 
-use super::rows::Row;
+use rayon::prelude::*;
+
+use super::rows::{Index, Row};
 use super::{LifeRecord, Outcome};
 
 /// Hours closer than this are the same reading.
 const SAME_HOURS: f64 = 1e-6;
 
 /// One life for each serial in use, in order of serial.
-pub(super) fn lives(rows: &[Row]) -> Vec<LifeRecord> {
-    let mut used = 0;
+pub(super) fn lives(rows: &[Row], of_serial: &Index) -> Vec<LifeRecord> {
+    let mut used = 0_usize;
     // Place of each row among the spells in use.
     let place: Vec<usize> = rows
         .iter()
@@ -17,20 +19,18 @@ pub(super) fn lives(rows: &[Row]) -> Vec<LifeRecord> {
             used.wrapping_sub(1)
         })
         .collect();
-    let mut order: Vec<usize> = (0..rows.len()).filter(|&i| rows[i].outcome == Outcome::Used).collect();
-    order.sort_unstable_by(|&a, &b| {
-        let (x, y) = (&rows[a], &rows[b]);
-        let dates = x.spell.fitted_on.cmp(&y.spell.fitted_on);
-        x.serial.cmp(&y.serial).then(dates).then(x.spell.fitted_hours.total_cmp(&y.spell.fitted_hours)).then(a.cmp(&b))
-    });
-    let mut lives: Vec<LifeRecord> = order
-        .chunk_by(|&a, &b| rows[a].serial == rows[b].serial)
-        .filter_map(|lamp| {
+    let groups: Vec<&[u32]> = of_serial.groups().collect();
+    let mut lives: Vec<LifeRecord> = groups
+        .par_iter()
+        .filter_map(|group| {
+            let used = group.iter().map(|&i| i as usize).filter(|&i| rows[i].outcome == Outcome::Used);
+            let lamp: Vec<usize> = used.collect();
             let spells: Vec<&Row> = lamp.iter().map(|&i| &rows[i]).collect();
             life(&spells, lamp.iter().map(|&i| place[i]).collect())
         })
         .collect();
-    lives.sort_unstable_by(|a, b| a.serial.cmp(&b.serial));
+    // Serials differ from life to life, so the order is the same whatever the sort.
+    lives.par_sort_unstable_by(|a, b| a.serial.cmp(&b.serial));
     lives
 }
 

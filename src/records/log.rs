@@ -179,8 +179,7 @@ impl<'a> Reader<'a> {
             }
             match self.row(log, &table, &columns, format, &file, numbers) {
                 Ok((row, doubts)) => {
-                    self.rows.list.push(row);
-                    let index = self.rows.list.len() - 1;
+                    let index = self.rows.add(row);
                     for doubt in doubts {
                         self.rows.note(index, Outcome::Used, doubt);
                     }

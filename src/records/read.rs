@@ -116,13 +116,14 @@ pub fn read_sources(
         _ => {}
     }
     let mut rows = reader.rows;
+    rows.index();
     rules::apply(&mut rows);
     run.check()?;
-    let (rows, ledger, disputed, problems) = rows.finish();
+    let (rows, of_serial, ledger, disputed, problems) = rows.finish();
     if options.strict && !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    let lives = join::lives(&rows);
+    let lives = join::lives(&rows, &of_serial);
     // Indices of rows become indices of spells as the rows set aside leave.
     let mut spells = Vec::with_capacity(rows.len());
     spells.extend(rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell));

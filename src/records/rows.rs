@@ -6,6 +6,9 @@ use super::intern::Words;
 use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell, Word};
 use crate::base::error::{Place, Problem};
 
+/// Fewest strikes that say anything about their rate.
+const ENOUGH_STRIKES: u64 = 20;
+
 /// A field of a log, to name its column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Field {
@@ -90,6 +93,45 @@ impl Row {
     pub(crate) fn days(&self) -> i64 {
         (self.spell.read_on - self.spell.fitted_on).num_days()
     }
+
+    /// An hour cell below 0.
+    pub(crate) fn negative(&self) -> bool {
+        let s = &self.spell;
+        [s.end_hours, s.fitted_hours, s.entry_hours, s.low_hours].iter().any(|&h| h < 0.0)
+    }
+
+    /// More hours than there were from fitting to removal, with a day's grace for the days at both ends.
+    pub(crate) fn over_the_calendar(&self) -> bool {
+        self.burned() > 24.0 * (self.days() + 1) as f64
+    }
+
+    /// Hours below an earlier reading of the same row.
+    pub(crate) fn backward(&self) -> bool {
+        let s = &self.spell;
+        s.end_hours < s.fitted_hours
+            || s.end_hours < s.entry_hours
+            || s.end_hours < s.low_hours
+            || s.entry_hours < s.fitted_hours
+            || s.low_hours < s.fitted_hours
+    }
+
+    /// More strikes than hours burned, and enough of them to say anything.
+    pub(crate) fn struck_often(&self) -> bool {
+        let strikes = self.spell.strikes.unwrap_or(0);
+        strikes >= ENOUGH_STRIKES && strikes as f64 > self.burned().max(0.0)
+    }
+
+    /// Whether any rule on a single row could have something to say of it.
+    fn odd(&self, exported_on: NaiveDate) -> bool {
+        let s = &self.spell;
+        s.read_on < s.fitted_on
+            || s.read_on > exported_on
+            || !self.entry_known
+            || self.negative()
+            || self.backward()
+            || self.over_the_calendar()
+            || self.struck_often()
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -99,6 +141,79 @@ struct Note {
     row: Option<usize>,
     rule: &'static str,
     finding: Finding,
+}
+
+/// Rows by a small number, each group in order of fitting.
+#[derive(Debug, Default)]
+pub(crate) struct Index {
+    start: Vec<u32>,
+    order: Vec<u32>,
+    /// Groups with two rows fitted on one day.
+    tied: Vec<u32>,
+}
+
+impl Index {
+    fn new(rows: &[Row], key: impl Fn(&Row) -> u32) -> Self {
+        let keys: Vec<(u32, NaiveDate, u64)> = rows
+            .iter()
+            // Hours that can be read are finite, so their order by bits is their order by value, negative ones apart.
+            .map(|r| (key(r), r.spell.fitted_on, r.spell.fitted_hours.max(0.0).to_bits()))
+            .collect();
+        let groups = keys.iter().map(|k| k.0 as usize + 1).max().unwrap_or(0);
+        let mut start = vec![0_u32; groups + 1];
+        for key in &keys {
+            if let Some(n) = start.get_mut(key.0 as usize + 1) {
+                *n += 1;
+            }
+        }
+        let mut sum = 0;
+        for n in &mut start {
+            sum += *n;
+            *n = sum;
+        }
+        let mut next = start.clone();
+        let mut order = vec![0_u32; keys.len()];
+        for (i, key) in keys.iter().enumerate() {
+            if let Some(at) = next.get_mut(key.0 as usize) {
+                if let Some(slot) = order.get_mut(*at as usize) {
+                    *slot = i as u32;
+                }
+                *at += 1;
+            }
+        }
+        let day = |i: u32| keys.get(i as usize).map(|k| (k.1, k.2));
+        let mut tied = Vec::new();
+        for (g, ends) in start.windows(2).enumerate() {
+            let &[from, to] = ends else { continue };
+            let group = order.get_mut(from as usize..to as usize).unwrap_or(&mut []);
+            if group.len() > 1 {
+                group.sort_by_key(|&i| day(i));
+                if group.windows(2).any(|w| matches!(w, [a, b] if day(*a).map(|d| d.0) == day(*b).map(|d| d.0))) {
+                    tied.push(g as u32);
+                }
+            }
+        }
+        Self { start, order, tied }
+    }
+
+    /// Rows of a group, in order of fitting.
+    pub(crate) fn group(&self, id: u32) -> &[u32] {
+        let at = id as usize;
+        match (self.start.get(at), self.start.get(at + 1)) {
+            (Some(&from), Some(&to)) => self.order.get(from as usize..to as usize).unwrap_or(&[]),
+            _ => &[],
+        }
+    }
+
+    /// Every group.
+    pub(crate) fn groups(&self) -> impl Iterator<Item = &[u32]> {
+        (0..self.start.len().saturating_sub(1)).map(|id| self.group(id as u32))
+    }
+
+    /// Groups with two rows fitted on one day.
+    pub(crate) fn tied(&self) -> impl Iterator<Item = &[u32]> {
+        self.tied.iter().map(|&id| self.group(id))
+    }
 }
 
 /// Where a note belongs.
@@ -116,6 +231,15 @@ pub(crate) struct Rows<'a> {
     pub(crate) formats: Vec<&'a LogFormat>,
     pub(crate) serials: Words,
     pub(crate) screens: Words,
+    /// Rows of each serial, and of each screen; filled by [`Rows::index`].
+    pub(crate) of_serial: Index,
+    pub(crate) of_screen: Index,
+    /// Rows that rules on single rows must look at.
+    pub(crate) odd: Vec<usize>,
+    /// Rows without a removal.
+    pub(crate) open: Vec<usize>,
+    /// Rows fitted with hours on the meter.
+    pub(crate) with_hours: Vec<usize>,
     notes: Vec<Note>,
     counts: Vec<Counts>,
     disputed: Vec<(u32, u64, Disputed)>,
@@ -155,6 +279,11 @@ impl<'a> Rows<'a> {
             formats,
             serials: Words::default(),
             screens: Words::default(),
+            of_serial: Index::default(),
+            of_screen: Index::default(),
+            odd: Vec::new(),
+            open: Vec::new(),
+            with_hours: Vec::new(),
             notes: Vec::new(),
             counts,
             disputed: Vec::new(),
@@ -217,22 +346,37 @@ impl<'a> Rows<'a> {
         self.list.iter().enumerate().filter(|(_, r)| r.used())
     }
 
-    /// Indices of rows that pass `keep`, grouped by `key`, each group in order of fitting.
-    pub(crate) fn groups(&self, keep: impl Fn(&Row) -> bool, key: impl Fn(&Row) -> u32) -> Vec<usize> {
-        // Hours that can be read are finite, so their order by bits is their order by value up to the sign.
-        let mut order: Vec<(u32, NaiveDate, u64, usize)> = self
-            .list
-            .iter()
-            .enumerate()
-            .filter(|(_, r)| keep(r))
-            .map(|(i, r)| (key(r), r.spell.fitted_on, r.spell.fitted_hours.max(0.0).to_bits(), i))
-            .collect();
-        order.sort_unstable();
-        order.into_iter().map(|o| o.3).collect()
+    /// Takes a row and gives its index.
+    pub(crate) fn add(&mut self, row: Row) -> usize {
+        let index = self.list.len();
+        let exported = self.formats.get(row.log as usize).map_or(NaiveDate::MAX, |f| f.exported_on);
+        if row.odd(exported) {
+            self.odd.push(index);
+        }
+        if row.open() {
+            self.open.push(index);
+        }
+        if row.spell.fitted_hours > 0.0 {
+            self.with_hours.push(index);
+        }
+        self.list.push(row);
+        index
+    }
+
+    /// Finds the rows of each serial and each screen, once all are taken.
+    pub(crate) fn index(&mut self) {
+        self.of_serial = Index::new(&self.list, |r| r.serial);
+        self.of_screen = Index::new(&self.list, |r| r.screen);
+    }
+
+    /// Used rows of each serial that has several rows.
+    pub(crate) fn lamps_with_several(&self) -> impl Iterator<Item = Vec<usize>> + '_ {
+        let several = self.of_serial.groups().filter(|g| g.len() > 1);
+        several.map(|g| g.iter().map(|&i| i as usize).filter(|&i| self.list.get(i).is_some_and(Row::used)).collect())
     }
 
     /// The rows, the ledger, the lamps in dispute, and the rows set aside as problems, once every rule is done.
-    pub(crate) fn finish(mut self) -> (Vec<Row>, Ledger, Vec<Disputed>, Vec<Problem>) {
+    pub(crate) fn finish(mut self) -> (Vec<Row>, Index, Ledger, Vec<Disputed>, Vec<Problem>) {
         for row in &self.list {
             if let Some(counts) = self.counts.get_mut(row.log as usize) {
                 match row.outcome {
@@ -258,12 +402,9 @@ impl<'a> Rows<'a> {
                 disputed.push((row.log, row.number, disputed_from(row, &note.finding.rule)));
             }
         }
-        let running: std::collections::BTreeSet<&str> = self
-            .list
-            .iter()
-            .filter(|r| r.used() && r.spell.ending == Ending::Running)
-            .map(|r| &*r.spell.serial)
-            .collect();
+        let open = self.open.iter().filter_map(|&i| self.list.get(i));
+        let running: std::collections::BTreeSet<&str> =
+            open.filter(|r| r.used() && r.spell.ending == Ending::Running).map(|r| &*r.spell.serial).collect();
         disputed.retain(|d| d.2.rule == "records.absent_from_newest" || !running.contains(&*d.2.serial));
         disputed.sort_by_key(|d| (d.0, d.1));
         let mut notes = std::mem::take(&mut self.notes);
@@ -279,7 +420,7 @@ impl<'a> Rows<'a> {
         let problems = notes.iter().filter(|n| n.finding.outcome == Outcome::SetAside).map(problem).collect();
         let findings = notes.into_iter().map(|n| n.finding).collect();
         let ledger = Ledger { findings, counts: total, by_file };
-        (self.list, ledger, disputed.into_iter().map(|d| d.2).collect(), problems)
+        (self.list, self.of_serial, ledger, disputed.into_iter().map(|d| d.2).collect(), problems)
     }
 }
 

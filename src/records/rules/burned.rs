@@ -13,11 +13,7 @@ const SPREAD: f64 = 3.0;
 
 /// `records.hours_negative`: an hour cell below 0.
 pub(super) fn hours_negative(rows: &mut Rows<'_>) {
-    let negative = |r: &Row| {
-        let s = &r.spell;
-        [s.end_hours, s.fitted_hours, s.entry_hours, s.low_hours].iter().any(|&h| h < 0.0)
-    };
-    for i in those(rows, negative) {
+    for i in those(rows, Row::negative) {
         let Some(row) = rows.list.get(i) else { continue };
         let s = &row.spell;
         let (field, value) = if s.end_hours < 0.0 {
@@ -33,15 +29,10 @@ pub(super) fn hours_negative(rows: &mut Rows<'_>) {
     }
 }
 
-/// Hours there were from fitting to removal, with a day's grace for the days at both ends.
-fn calendar_hours(row: &Row) -> f64 {
-    24.0 * (row.days() + 1) as f64
-}
-
 /// `records.hours_impossible`: more than 24 h a day of the spell; `records.minutes_for_hours` where a sixtieth of the
 /// hours is what a lamp of this log usually burns in so many days.
 pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
-    let over = those(rows, |r| r.burned() > calendar_hours(r));
+    let over = those(rows, Row::over_the_calendar);
     if over.is_empty() {
         return;
     }

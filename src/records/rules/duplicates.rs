@@ -9,25 +9,16 @@ const RULE: &str = "records.duplicate";
 /// `records.duplicate`: rows with the same serial, screen and day of fitting tell of one spell. They merge into the
 /// one that knows most; where they contradict each other, none can be defended and all are set aside.
 pub(super) fn duplicate(rows: &mut Rows<'_>) {
-    let order = rows.groups(Row::used, |r| r.serial);
-    let key = |rows: &Rows<'_>, i: usize| rows.list.get(i).map(|r| (r.serial, r.spell.fitted_on));
-    let mut at = 0;
-    while let Some(&first) = order.get(at) {
-        let mut end = at + 1;
-        while order.get(end).is_some_and(|&i| key(rows, i) == key(rows, first)) {
-            end += 1;
-        }
-        let members = order.get(at..end).unwrap_or(&[]);
-        at = end;
-        if members.len() < 2 {
-            continue;
-        }
-        let mut same: Vec<(u32, usize)> =
-            members.iter().filter_map(|&i| rows.list.get(i).map(|r| (r.screen, i))).collect();
-        same.sort_unstable();
-        for copies in same.chunk_by(|a, b| a.0 == b.0).filter(|c| c.len() > 1) {
-            judge(rows, &copies.iter().map(|c| c.1).collect::<Vec<_>>());
-        }
+    let mut copies: Vec<Vec<usize>> = Vec::new();
+    for lamp in rows.lamps_with_several() {
+        let mut keyed: Vec<_> =
+            lamp.iter().filter_map(|&i| rows.list.get(i).map(|r| (r.spell.fitted_on, r.screen, i))).collect();
+        keyed.sort_unstable();
+        let same = keyed.chunk_by(|a, b| (a.0, a.1) == (b.0, b.1)).filter(|c| c.len() > 1);
+        copies.extend(same.map(|c| c.iter().map(|k| k.2).collect()));
+    }
+    for same in copies {
+        judge(rows, &same);
     }
 }
 
@@ -75,10 +66,8 @@ fn judge(rows: &mut Rows<'_>, copies: &[usize]) {
 
 /// `records.serial_two_classes`: one serial on lamps of two classes cannot be one lamp.
 pub(super) fn serial_two_classes(rows: &mut Rows<'_>) {
-    let order = rows.groups(Row::used, |r| r.serial);
-    let same_serial = |a: &usize, b: &usize| rows.list.get(*a).map(|r| r.serial) == rows.list.get(*b).map(|r| r.serial);
     let mut mixed: Vec<usize> = Vec::new();
-    for lamp in order.chunk_by(same_serial) {
+    for lamp in rows.lamps_with_several() {
         let class = |i: &usize| rows.list.get(*i).map(|r| &r.spell.lamp_class);
         if lamp.iter().any(|i| class(i) != lamp.first().and_then(class)) {
             mixed.extend(lamp);

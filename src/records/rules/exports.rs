@@ -2,23 +2,20 @@
 
 use std::collections::BTreeSet;
 
-use crate::records::rows::{Fault, Field, Row, Rows};
+use crate::records::rows::{Fault, Field, Rows};
 use crate::records::{Ending, Outcome};
 
 /// `records.absent_from_newest`: open in an older export, and in no row of the newest one of the same sites. Used up to
 /// its last reading and listed, as nobody can say whether it still burns.
 pub(super) fn absent_from_newest(rows: &mut Rows<'_>) {
     let newest = newest_exports(rows);
-    let order = rows.groups(Row::used, |r| r.serial);
-    let same = |a: &usize, b: &usize| rows.list.get(*a).map(|r| r.serial) == rows.list.get(*b).map(|r| r.serial);
     let exported = |log: u32| rows.formats.get(log as usize).map(|f| f.exported_on);
     let mut found = Vec::new();
-    for lamp in order.chunk_by(same) {
-        let last = lamp.last().and_then(|&i| rows.list.get(i).map(|r| (i, r)));
-        let Some((i, row)) = last.filter(|(_, r)| r.open() && r.spell.ending == Ending::Running) else { continue };
+    for &i in &rows.open {
+        let Some(row) = rows.list.get(i).filter(|r| r.used() && r.spell.ending == Ending::Running) else { continue };
         let Some(&latest) = newest.get(row.log as usize) else { continue };
-        let seen = lamp.iter().filter_map(|&j| rows.list.get(j)).any(|r| exported(r.log) >= Some(latest));
-        if !seen {
+        let mut lamp = rows.of_serial.group(row.serial).iter().filter_map(|&j| rows.list.get(j as usize));
+        if !lamp.any(|r| r.used() && exported(r.log) >= Some(latest)) {
             found.push((i, latest));
         }
     }
@@ -38,7 +35,8 @@ fn newest_exports(rows: &Rows<'_>) -> Vec<chrono::NaiveDate> {
     let n = rows.formats.len();
     let mut sites: Vec<BTreeSet<&str>> = vec![BTreeSet::new(); n];
     // Merged rows count too: a lamp open in two exports is what shows that they belong together.
-    for row in rows.list.iter().filter(|r| r.outcome != Outcome::SetAside && r.open()) {
+    let open = rows.open.iter().filter_map(|&i| rows.list.get(i));
+    for row in open.filter(|r| r.outcome != Outcome::SetAside) {
         if let Some(set) = sites.get_mut(row.log as usize) {
             set.insert(&row.spell.site);
         }

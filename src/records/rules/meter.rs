@@ -9,15 +9,7 @@ const RULE: &str = "records.meter_restarted";
 /// `records.meter_restarted` within a spell: hours at removal below those at fitting, when first seen or when last
 /// good, or those below the hours at fitting.
 pub(super) fn meter_restarted_in_spell(rows: &mut Rows<'_>) {
-    let back = |r: &Row| {
-        let s = &r.spell;
-        s.end_hours < s.fitted_hours
-            || s.end_hours < s.entry_hours
-            || s.end_hours < s.low_hours
-            || s.entry_hours < s.fitted_hours
-            || s.low_hours < s.fitted_hours
-    };
-    for i in those(rows, back) {
+    for i in those(rows, Row::backward) {
         let Some(row) = rows.list.get(i) else { continue };
         let s = &row.spell;
         let text = row.hours_text.to_string();
@@ -40,18 +32,20 @@ pub(super) fn meter_restarted_in_spell(rows: &mut Rows<'_>) {
 
 /// `records.meter_restarted` between spells: fitted again with fewer hours than the lamp had before.
 pub(super) fn meter_restarted_at_fitting(rows: &mut Rows<'_>) {
-    let order = rows.groups(Row::used, |r| r.serial);
-    let mut before: Option<(u32, f64)> = None;
-    for i in order {
-        let Some(row) = rows.list.get(i) else { continue };
-        let (serial, fitted, end) = (row.serial, row.spell.fitted_hours, row.spell.end_hours);
-        match before.filter(|b| b.0 == serial) {
-            Some((_, hours)) if fitted < hours - SAME_HOURS => {
-                let sentence = format!("the lamp was fitted again at {fitted} h though it had {hours} h before");
-                let fault = Fault::new(RULE, Field::AtFitting, fitted.to_string(), sentence);
-                rows.note(i, Outcome::SetAside, fault);
+    let mut found: Vec<(usize, f64, f64)> = Vec::new();
+    for lamp in rows.lamps_with_several() {
+        let mut before: Option<f64> = None;
+        for i in lamp {
+            let Some(row) = rows.list.get(i) else { continue };
+            let fitted = row.spell.fitted_hours;
+            match before {
+                Some(hours) if fitted < hours - SAME_HOURS => found.push((i, fitted, hours)),
+                _ => before = Some(row.spell.end_hours),
             }
-            _ => before = Some((serial, end)),
         }
+    }
+    for (i, fitted, hours) in found {
+        let sentence = format!("the lamp was fitted again at {fitted} h though it had {hours} h before");
+        rows.note(i, Outcome::SetAside, Fault::new(RULE, Field::AtFitting, fitted.to_string(), sentence));
     }
 }

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use chrono::NaiveDate;
+
 use super::SAME_HOURS;
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
@@ -31,24 +33,31 @@ pub(super) fn serial_mistyped(rows: &mut Rows<'_>) {
     }
 }
 
+/// Rows of one screen, day and hours that are compared with each other; a map that takes all rows for one screen
+/// must not cost the square of their number.
+const COMPARED: usize = 50;
+
 /// Pairs of rows of one spell under two serials; the first of a pair is from the log where the site is a stranger.
 fn copies(rows: &Rows<'_>) -> Vec<(usize, usize)> {
-    let order = rows.groups(Row::used, |r| r.screen);
+    let tied = rows.of_screen.tied().flatten().map(|&i| i as usize);
+    let mut order: Vec<(u32, NaiveDate, u64, usize)> = tied
+        .filter_map(|i| rows.list.get(i).map(|r| (i, r)))
+        .filter(|(_, r)| r.used() && !r.open())
+        .map(|(i, r)| (r.screen, r.spell.fitted_on, r.spell.end_hours.max(0.0).to_bits(), i))
+        .collect();
+    order.sort_unstable();
     let mut pairs = Vec::new();
-    for (k, &i) in order.iter().enumerate() {
-        let Some(a) = rows.list.get(i) else { continue };
-        for &j in order.get(k + 1..).unwrap_or(&[]) {
-            let Some(b) = rows.list.get(j) else { break };
-            if b.screen != a.screen || b.spell.fitted_on != a.spell.fitted_on {
-                break;
-            }
-            let same = |x: f64, y: f64| (x - y).abs() <= SAME_HOURS;
-            let copy = a.spell.removed_on == b.spell.removed_on
-                && same(a.spell.end_hours, b.spell.end_hours)
-                && same(a.spell.fitted_hours, b.spell.fitted_hours);
-            if copy && slips(&a.spell.serial).iter().any(|s| **s == *b.spell.serial) {
-                let (of_a, of_b) = (rows_of_site(rows, a), rows_of_site(rows, b));
-                pairs.push(if of_a < of_b { (i, j) } else { (j, i) });
+    for same in order.chunk_by(|a, b| (a.0, a.1, a.2) == (b.0, b.1, b.2)).filter(|c| c.len() > 1) {
+        let same: Vec<usize> = same.iter().take(COMPARED).map(|s| s.3).collect();
+        for (k, &i) in same.iter().enumerate() {
+            for &j in same.iter().skip(k + 1) {
+                let (Some(a), Some(b)) = (rows.list.get(i), rows.list.get(j)) else { continue };
+                let copy = a.spell.removed_on == b.spell.removed_on
+                    && (a.spell.fitted_hours - b.spell.fitted_hours).abs() <= SAME_HOURS;
+                if copy && slips(&a.spell.serial).iter().any(|s| **s == *b.spell.serial) {
+                    let (of_a, of_b) = (rows_of_site(rows, a), rows_of_site(rows, b));
+                    pairs.push(if of_a < of_b { (i, j) } else { (j, i) });
+                }
             }
         }
     }
@@ -63,19 +72,14 @@ fn rows_of_site(rows: &Rows<'_>, row: &Row) -> usize {
 /// Pairs of a first spell that begins with hours on the meter, and a spell one slip away that ended there and has no
 /// other continuation.
 fn continued(rows: &Rows<'_>) -> Vec<(usize, usize)> {
-    let order = rows.groups(Row::used, |r| r.serial);
     let own = |serial: u32| {
-        let from = order.partition_point(|&i| rows.list.get(i).is_some_and(|r| r.serial < serial));
-        let all = order.get(from..).unwrap_or(&[]).iter();
-        all.copied().take_while(move |&i| rows.list.get(i).is_some_and(|r| r.serial == serial))
+        let all = rows.of_serial.group(serial).iter().map(|&i| i as usize);
+        all.filter(|&i| rows.list.get(i).is_some_and(Row::used))
     };
     let mut pairs = Vec::new();
-    let mut before: Option<u32> = None;
-    for &i in &order {
-        let Some(orphan) = rows.list.get(i) else { continue };
-        let first = before != Some(orphan.serial);
-        before = Some(orphan.serial);
-        if !first || orphan.spell.fitted_hours <= 0.0 {
+    for &i in &rows.with_hours {
+        let Some(orphan) = rows.list.get(i).filter(|r| r.used()) else { continue };
+        if own(orphan.serial).next() != Some(i) {
             continue;
         }
         let hours = orphan.spell.fitted_hours;

@@ -36,9 +36,10 @@ pub(crate) fn apply(rows: &mut Rows<'_>) {
     exports::absent_from_newest(rows);
 }
 
-/// Indices of the rows that pass a test.
+/// Indices of used rows that pass a test on a single row; only rows marked as odd are looked at.
 fn those(rows: &Rows<'_>, test: impl Fn(&super::rows::Row) -> bool) -> Vec<usize> {
-    rows.used().filter(|(_, r)| test(r)).map(|(i, _)| i).collect()
+    let odd = rows.odd.iter().copied();
+    odd.filter(|&i| rows.list.get(i).is_some_and(|r| r.used() && test(r))).collect()
 }
 
 /// The middle value, if there are at least `least`.

@@ -9,18 +9,19 @@ use crate::records::{Ending, Outcome};
 /// `records.two_screens_at_once`: spells of a serial that overlap in time, in different screens. In one screen the
 /// overlap is `records.spells_overlap`. None of the spells can be defended, so all are set aside.
 pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
-    let order = rows.groups(Row::used, |r| r.serial);
     let mut found: Vec<(usize, usize)> = Vec::new();
-    let mut longest: Option<(u32, NaiveDate, usize)> = None;
-    for &i in &order {
-        let Some(row) = rows.list.get(i) else { continue };
-        if let Some((_, end, other)) = longest.filter(|l| l.0 == row.serial)
-            && row.spell.fitted_on < end
-        {
-            found.push((other, i));
-        }
-        if longest.is_none_or(|l| l.0 != row.serial || row.spell.read_on > l.1) {
-            longest = Some((row.serial, row.spell.read_on, i));
+    for lamp in rows.lamps_with_several() {
+        let mut longest: Option<(NaiveDate, usize)> = None;
+        for i in lamp {
+            let Some(row) = rows.list.get(i) else { continue };
+            if let Some((end, other)) = longest
+                && row.spell.fitted_on < end
+            {
+                found.push((other, i));
+            }
+            if longest.is_none_or(|l| row.spell.read_on > l.0) {
+                longest = Some((row.spell.read_on, i));
+            }
         }
     }
     for (a, b) in found {
@@ -53,35 +54,29 @@ pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
 /// past in them. So where several lamps left at those very hours and the new lamp's last hours are no longer than
 /// lamps of its class reach, the two may agree by chance, and nothing is said.
 pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
-    let order = rows.groups(|r| r.placed && r.outcome != Outcome::Merged, |r| r.screen);
     let mut found: Vec<(usize, usize)> = Vec::new();
-    for pair in order.windows(2) {
-        let &[a, b] = pair else { continue };
-        let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
-        let inherits = new.used()
-            && old.screen == new.screen
-            && old.serial != new.serial
-            && new.spell.fitted_hours > 0.0
+    for &b in &rows.with_hours {
+        let Some(new) = rows.list.get(b).filter(|r| r.used()) else { continue };
+        let group = rows.of_screen.group(new.screen);
+        let own = group.iter().take_while(|&&i| i as usize != b).count();
+        let before = group.get(..own).unwrap_or(&[]).iter().rev().map(|&i| i as usize);
+        let before = before.filter_map(|i| rows.list.get(i).map(|r| (i, r)));
+        let Some((a, old)) = before.into_iter().find(|(_, r)| r.placed && r.outcome != Outcome::Merged) else {
+            continue;
+        };
+        let inherits = old.serial != new.serial
             && (new.spell.fitted_hours - old.spell.end_hours).abs() <= SAME_HOURS
             && old.spell.read_on <= new.spell.fitted_on;
-        if inherits {
+        let has_past = || {
+            let own = rows.of_serial.group(new.serial).iter().filter_map(|&i| rows.list.get(i as usize));
+            own.into_iter().any(|r| r.spell.fitted_on < new.spell.fitted_on && r.spell.end_hours > 0.0)
+        };
+        if inherits && !has_past() && !by_chance(rows, new) {
             found.push((a, b));
         }
     }
-    if found.is_empty() {
-        return;
-    }
-    let by_serial = rows.groups(|_| true, |r| r.serial);
     for (a, b) in found {
         let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
-        let from = by_serial.partition_point(|&i| rows.list.get(i).is_some_and(|r| r.serial < new.serial));
-        let own = by_serial.get(from..).unwrap_or(&[]).iter().map_while(|&i| rows.list.get(i));
-        let has_past = own
-            .take_while(|r| r.serial == new.serial)
-            .any(|r| r.spell.fitted_on < new.spell.fitted_on && r.spell.end_hours > 0.0);
-        if has_past || by_chance(rows, new) {
-            continue;
-        }
         let hours = new.spell.fitted_hours;
         let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", old.spell.serial);
         let fault = Fault::new("records.restart_forgotten", Field::AtFitting, hours.to_string(), sentence);
@@ -108,12 +103,22 @@ fn by_chance(rows: &Rows<'_>, new: &Row) -> bool {
 /// next lamp, it is of another lamp's meter and the row is set aside.
 pub(super) fn removal_missing(rows: &mut Rows<'_>) {
     let mut found: Vec<(usize, NaiveDate, String)> = Vec::new();
-    let by_screen = rows.groups(|r| r.placed && r.outcome != Outcome::Merged, |r| r.screen);
-    let by_serial = rows.groups(Row::used, |r| r.serial);
-    next_lamp(rows, &by_screen, |a, b| a.screen == b.screen, |a, b| a.serial != b.serial, &mut found);
-    next_lamp(rows, &by_serial, |a, b| a.serial == b.serial, |_, _| true, &mut found);
-    found.sort_by_key(|f| f.0);
-    found.dedup_by_key(|f| f.0);
+    for &i in &rows.open {
+        let Some(row) = rows.list.get(i).filter(|r| r.used()) else { continue };
+        let in_screen = next_lamp(rows, rows.of_screen.group(row.screen), row, |r| {
+            r.placed && r.outcome != Outcome::Merged && r.serial != row.serial
+        });
+        let next = in_screen.or_else(|| next_lamp(rows, rows.of_serial.group(row.serial), row, Row::used));
+        if let Some(next) = next {
+            let s = &next.spell;
+            let what = if next.serial == row.serial {
+                format!("the lamp was fitted in {} screen {}", s.site, s.screen)
+            } else {
+                format!("lamp {} was fitted in the screen", s.serial)
+            };
+            found.push((i, s.fitted_on, what));
+        }
+    }
     for (i, day, next) in found {
         let Some(row) = rows.list.get_mut(i) else { continue };
         let outcome = if row.spell.read_on > day { Outcome::SetAside } else { Outcome::Used };
@@ -123,27 +128,10 @@ pub(super) fn removal_missing(rows: &mut Rows<'_>) {
     }
 }
 
-/// Open rows in use that have a later row in the same group.
-fn next_lamp(
-    rows: &Rows<'_>,
-    order: &[usize],
-    same: impl Fn(&Row, &Row) -> bool,
-    counts: impl Fn(&Row, &Row) -> bool,
-    found: &mut Vec<(usize, NaiveDate, String)>,
-) {
-    for (k, &i) in order.iter().enumerate() {
-        let Some(row) = rows.list.get(i).filter(|r| r.used() && r.open()) else { continue };
-        let later = order.get(k + 1..).unwrap_or(&[]).iter().map_while(|&j| rows.list.get(j));
-        let mut later = later.take_while(|r| same(r, row));
-        let next = later.find(|r| r.spell.fitted_on > row.spell.fitted_on && counts(r, row));
-        if let Some(next) = next {
-            let s = &next.spell;
-            let what = if s.serial == row.spell.serial {
-                format!("the lamp was fitted in {} screen {}", s.site, s.screen)
-            } else {
-                format!("lamp {} was fitted in the screen", s.serial)
-            };
-            found.push((i, s.fitted_on, what));
-        }
-    }
+/// The first row of a group that was fitted later and counts.
+fn next_lamp<'r>(rows: &'r Rows<'_>, group: &[u32], row: &Row, counts: impl Fn(&Row) -> bool) -> Option<&'r Row> {
+    let day = |i: u32| rows.list.get(i as usize).map(|r| r.spell.fitted_on);
+    let from = group.partition_point(|&i| day(i) <= Some(row.spell.fitted_on));
+    let later = group.get(from..).unwrap_or(&[]).iter().filter_map(|&i| rows.list.get(i as usize));
+    later.into_iter().find(|r| counts(r))
 }

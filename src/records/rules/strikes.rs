@@ -4,8 +4,6 @@ use super::{median, those};
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 
-/// Fewest strikes that say anything about their rate.
-const ENOUGH_STRIKES: u64 = 20;
 /// Fewest rows from which a log's usual rate is taken.
 const ENOUGH_ROWS: usize = 20;
 /// How far from the log's usual rate a rate may lie and still be usual, as a factor.
@@ -14,11 +12,7 @@ const SPREAD: f64 = 3.0;
 /// `records.strikes_in_hours`: the strikes column stands far above the hours burned, and with the two exchanged the
 /// row has the usual strikes an hour. A lamp is struck once a show or less, so no log has more strikes than hours.
 pub(super) fn strikes_in_hours(rows: &mut Rows<'_>) {
-    let many = |r: &Row| {
-        let strikes = r.spell.strikes.unwrap_or(0);
-        strikes >= ENOUGH_STRIKES && strikes as f64 > r.burned().max(0.0)
-    };
-    let suspects = those(rows, many);
+    let suspects = those(rows, Row::struck_often);
     if suspects.is_empty() {
         return;
     }
