@@ -181,19 +181,19 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
     """The lamps to change first. Says whether any is due."""
     lists = body["overdue"]
     at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
-    print(f"{len(at_limit)} lamps at or past their limit at their last reading")
+    print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
     if at_limit:
         rows = [["", "class", "site", "screen", "serial", "hours", "limit", "over", "read on"]]
         for lamp in at_limit:
             hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "limit_hours", "over_hours")]
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, lamp["read_on"]])
         _table(rows, right={5, 6, 7})
-    print(f"\n{len(unknown)} lamps whose age is not known: treat as due")
+    print(f"\nLamps whose age is not known, to be treated as due: {len(unknown)}")
     if unknown:
         rows = [["", "class", "site", "screen", "serial", "why"]]
         rows += [["", u["lamp_class"], u["site"], u["screen"], u["serial"], u["why"]] for u in unknown]
         _table(rows)
-    print(f"\n{len(soon)} lamps expected to reach their limit before the next visit or within the lead time")
+    print(f"\nLamps expected to reach their limit before the next visit or within the lead time: {len(soon)}")
     if soon:
         rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "limit", "days left"]]
         for lamp in soon[:_SOON_SHOWN]:

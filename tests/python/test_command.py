@@ -34,7 +34,7 @@ def test_the_first_lines_are_the_lamps_at_their_limit(ran: Any) -> None:
     assert done.stderr == ""
     lists = json.loads((out / "results.json").read_text())["body"]["overdue"]
     lines = done.stdout.splitlines()
-    assert lines[0] == f"{len(lists['at_limit'])} lamps at or past their limit at their last reading"
+    assert lines[0] == f"Lamps at or past their limit at their last reading: {len(lists['at_limit'])}"
     assert len(lists["at_limit"]) > 0
     for line, lamp in zip(lines[2:], lists["at_limit"], strict=False):
         assert lamp["serial"] in line
@@ -99,7 +99,7 @@ def test_a_chain_with_nothing_due_gives_exit_status_0(tmp_path: Path, capsys: py
     status = main(["run", str(file), "--out", str(tmp_path / "out")])
     shown = capsys.readouterr()
     assert (status, shown.err) == (0, "")
-    assert shown.out.startswith("0 lamps at or past their limit")
+    assert shown.out.startswith("Lamps at or past their limit at their last reading: 0\n")
     assert "not supported" in shown.out.lower()
 
 
