@@ -233,9 +233,10 @@ def _and(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _totals(classes: Sequence[Mapping[str, Any]]) -> dict[str, str]:
+def _totals(classes: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     orders = [c["stock"] for c in classes if c["stock"]]
     return {
+        "partly": len(orders) < len(classes),
         "lamps": f"{sum(o['order_lamps'] for o in orders):,}",
         "price": f"{math.fsum(o['order_price'] for o in orders):,.0f}",
     }
