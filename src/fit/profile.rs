@@ -107,6 +107,8 @@ impl Surface for Held<'_> {
 
 /// Distance from the estimate, on a logarithmic scale, beyond which an end counts as open: a factor of 10^26.
 const FARTHEST: f64 = 60.0;
+/// Steps in the hunt for a value outside.
+const STEPS: u32 = 30;
 /// Stands for a likelihood of 0.
 const IMPOSSIBLE: f64 = -1e9;
 /// Precision of an end on the working scale, in standard errors.
@@ -149,7 +151,8 @@ impl Fit {
         start.remove(held);
         let end = |sign: f64| -> Result<Option<f64>> {
             let mut warm = start.clone();
-            let mut above = |w: f64| -> Result<f64> {
+            // Height above the floor, and whether the search behind it reached its maximum.
+            let mut above = |w: f64| -> Result<(f64, bool)> {
                 let condition = match target {
                     Target::Coordinate(_) => Condition::Fixed(w),
                     Target::LnAge(ln_r) => Condition::Passes(w.exp(), ln_r),
@@ -167,16 +170,26 @@ impl Fit {
                     warm.clone_from(&best.x);
                 }
                 // Where nothing finite is left, the likelihood is simply far below the floor.
-                Ok((best.point.value - floor).max(IMPOSSIBLE))
+                Ok(((best.point.value - floor).max(IMPOSSIBLE), best.converged()))
             };
             let (mut inside, mut step) = (value, (z * error).min(0.25 * FARTHEST));
-            while step <= FARTHEST {
-                let outside = value + sign * step;
-                let height = above(outside)?;
-                if height < 0.0 {
-                    return bracketed(&mut above, inside, outside, PRECISION * error).map(Some);
+            let mut wall: Option<f64> = None;
+            for _ in 0..STEPS {
+                let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall));
+                if (outside - value).abs() > FARTHEST {
+                    break;
                 }
-                (inside, step) = (outside, 2.0 * step);
+                let (height, settled) = above(outside)?;
+                if height >= 0.0 {
+                    // Any point this high proves the value, settled or not.
+                    (inside, step) = (outside, 2.0 * step);
+                } else if settled {
+                    let height = |w: f64| above(w).map(|(height, _)| height);
+                    return bracketed(height, inside, outside, PRECISION * error).map(Some);
+                } else {
+                    // A low point whose search did not settle proves nothing: look closer in.
+                    wall = Some(outside);
+                }
             }
             Ok(None)
         };
