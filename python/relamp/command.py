@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -234,7 +234,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
             print(_printable(f"{c['name']}: {c['headline']}"))
 
 
-def _table(rows: Sequence[Sequence[str]], right: set[int] = frozenset()) -> None:  # type: ignore[assignment]
+def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]
     cells = [[_printable(str(cell)) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
     for row in cells:

@@ -30,7 +30,10 @@ __all__ = [
 ]
 
 
-class Problem(namedtuple("Problem", ("slug", "what", "input", "row", "line", "column", "got", "expected"))):
+_Problem = namedtuple("_Problem", ("slug", "what", "input", "row", "line", "column", "got", "expected"))
+
+
+class Problem(_Problem):
     """One thing that is wrong, with a stable slug.
 
     Rows are counted from 1 without the header, lines are physical lines of a file.

@@ -87,7 +87,7 @@ _STYLE: dict[str, Any] = {
 def _style() -> AbstractContextManager[None]:
     import matplotlib
 
-    return matplotlib.rc_context(_STYLE)
+    return matplotlib.rc_context(_STYLE)  # type: ignore[arg-type]
 
 
 def _plain(result: Any) -> Mapping[str, Any]:
@@ -392,6 +392,7 @@ def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Ax
         legend = ax.legend(loc="lower left", ncols=2, handlelength=1.0, labelspacing=0.35, columnspacing=1.2)
         for handle in legend.legend_handles:
             # The key lies on the first layer, whose own swatch would vanish without an edge.
+            assert handle is not None
             handle.set(edgecolor="white", linewidth=0.6)
     return ax
 

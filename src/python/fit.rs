@@ -8,16 +8,17 @@ use pyo3::types::PyDict;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
-use crate::fit::{Fit, FitOptions, fit as core_fit};
+use crate::fit::{Fit, fit as core_fit};
 
 use super::arrays::array;
 use super::error::warn;
 use super::frames::Frame;
 use super::life::{Named, PyLife};
-use super::lives::{PyTally, ending};
+use super::lives::PyTally;
 use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
+use super::uncertainty::{Asked, PyFitCheck, PyInterval, options, sides as sides_of};
 use super::work::work;
 
 const FIT: Format = Format::new("fit", 1);
@@ -172,6 +173,61 @@ result_class! {
             self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
         }
 
+        /// An interval from the curvature at the maximum, of one quantity: a `parameter` by name, a `quantile` (share
+        /// failed), a `b_life` (percent failed) or a `reliability` (at an age). `sides`: "both", "lower" or "upper".
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
+        fn wald(
+            &self,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            level: f64,
+            sides: &str,
+        ) -> PyResult<PyInterval> {
+            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
+            Ok(PyInterval(self.0.wald(&quantity, level, sides_of(sides)?)?))
+        }
+
+        /// An interval by profile likelihood, of one quantity as in `wald`.
+        ///
+        /// `tally` and `endings` are the ones that were fitted. An end the data do not close stays open, and a note
+        /// says so.
+        #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
+            level=0.95, sides="both"))]
+        #[allow(clippy::too_many_arguments)]
+        fn profile(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            endings: Option<Vec<String>>,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            level: f64,
+            sides: &str,
+        ) -> PyResult<PyInterval> {
+            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
+            let (options, sides, tally) = (options(endings)?, sides_of(sides)?, &tally.get().0);
+            Ok(PyInterval(work(py, None, |run| self.0.profile(tally, &options, &quantity, level, sides, run))?))
+        }
+
+        /// Compares failures seen with failures expected, over ranges of age and over clusters.
+        ///
+        /// `tally` and `endings` are the ones that were fitted.
+        #[pyo3(signature = (tally, *, endings=None, seed=0))]
+        fn check(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            endings: Option<Vec<String>>,
+            seed: u64,
+        ) -> PyResult<PyFitCheck> {
+            let (options, tally) = (options(endings)?, &tally.get().0);
+            Ok(PyFitCheck(work(py, None, |_| self.0.check(tally, &options, seed))?))
+        }
+
         /// The fitted life.
         #[getter]
         fn life(&self) -> PyResult<PyLife> {
@@ -214,7 +270,7 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// >>> tally = relamp.lives(low, low[:10] + [None, None])
 /// >>> fit = relamp.fit(tally)
 /// >>> round(fit.parameters["shape"], 3), fit.failures
-/// (3.592, 10)
+/// (3.236, 10)
 /// >>> relamp.fit(tally, family="lognormal").aic > fit.aic
 /// True
 #[pyfunction]
@@ -226,8 +282,7 @@ pub(super) fn fit(
     endings: Option<Vec<String>>,
 ) -> PyResult<PyFit> {
     let family = family_of(family)?;
-    let endings = endings.map(|e| e.iter().map(|w| ending("endings", w)).collect::<Result<Vec<_>>>()).transpose()?;
-    let options = FitOptions { endings, ..FitOptions::default() };
+    let options = options(endings)?;
     let tally = &tally.get().0;
     let fit = work(py, None, |run| core_fit(family, tally, &options, run))?;
     tell(py, &fit)?;

@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use arrow_array::types::Date32Type;
 use arrow_array::{
-    Array, ArrayRef, Date32Array, Float64Array, RecordBatch, RecordBatchOptions, StringArray, StructArray, UInt64Array,
+    Array, ArrayRef, Date32Array, Float64Array, LargeStringArray, RecordBatch, RecordBatchOptions, StructArray,
+    UInt64Array,
 };
 use arrow_schema::{Field, Schema};
 use chrono::NaiveDate;
@@ -33,33 +34,34 @@ impl Frame {
 
     /// Numbers.
     pub(super) fn numbers(self, name: &str, values: impl IntoIterator<Item = f64>) -> Self {
-        self.push(name, Arc::new(Float64Array::from_iter_values(values)))
+        self.push(name, Arc::new(Float64Array::from(values.into_iter().collect::<Vec<_>>())))
     }
 
     /// Numbers that may be missing.
     pub(super) fn numbers_or_null(self, name: &str, values: impl IntoIterator<Item = Option<f64>>) -> Self {
-        self.push(name, Arc::new(values.into_iter().collect::<Float64Array>()))
+        self.push(name, Arc::new(Float64Array::from(values.into_iter().collect::<Vec<_>>())))
     }
 
     /// Whole counts.
     pub(super) fn counts(self, name: &str, values: impl IntoIterator<Item = u64>) -> Self {
-        self.push(name, Arc::new(UInt64Array::from_iter_values(values)))
+        self.push(name, Arc::new(UInt64Array::from(values.into_iter().collect::<Vec<_>>())))
     }
 
     /// Whole counts that may be missing.
     pub(super) fn counts_or_null(self, name: &str, values: impl IntoIterator<Item = Option<u64>>) -> Self {
-        self.push(name, Arc::new(values.into_iter().collect::<UInt64Array>()))
+        self.push(name, Arc::new(UInt64Array::from(values.into_iter().collect::<Vec<_>>())))
     }
 
     /// Text.
     pub(super) fn texts<S: AsRef<str>>(self, name: &str, values: impl IntoIterator<Item = S>) -> Self {
-        self.push(name, Arc::new(StringArray::from_iter_values(values)))
+        // Long offsets: the short ones end the process past 2 GiB of text.
+        self.push(name, Arc::new(LargeStringArray::from_iter_values(values.into_iter().collect::<Vec<_>>())))
     }
 
     /// Dates that may be missing.
     pub(super) fn dates(self, name: &str, values: impl IntoIterator<Item = Option<NaiveDate>>) -> Self {
         let days = values.into_iter().map(|d| d.map(Date32Type::from_naive_date));
-        self.push(name, Arc::new(days.collect::<Date32Array>()))
+        self.push(name, Arc::new(Date32Array::from(days.collect::<Vec<_>>())))
     }
 
     /// The finished table.

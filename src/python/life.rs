@@ -9,7 +9,7 @@ use crate::Result;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Family, Life, family};
+use crate::family::{Exponential, Family, Life, Lognormal, Weibull, family};
 
 use super::arrays::{array, one_number, over};
 use super::error::refuse;
@@ -44,13 +44,13 @@ impl PartialEq for Named {
 
 impl Named {
     pub(super) fn new(family: &'static dyn Family, parameters: Vec<f64>) -> Result<Self> {
-        let life = family.at(&family.coordinates(&parameters)?)?;
+        let life = build(family, &parameters)?;
         Ok(Self { family, parameters, life })
     }
 
     /// Another copy of the life, to own.
     pub(super) fn life(&self) -> Result<Box<dyn Life>> {
-        self.family.at(&self.family.coordinates(&self.parameters)?)
+        build(self.family, &self.parameters)
     }
 
     fn save(&self) -> Result<String> {
@@ -68,6 +68,16 @@ impl Named {
     fn named(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
         self.family.parameter_names().iter().copied().zip(self.parameters.iter().copied())
     }
+}
+
+/// The life of parameters as given: the way over coordinates would change their last bit.
+fn build(family: &'static dyn Family, parameters: &[f64]) -> Result<Box<dyn Life>> {
+    Ok(match (family.name(), parameters) {
+        ("exponential", &[scale]) => Box::new(Exponential { scale }.checked()?),
+        ("weibull", &[shape, scale]) => Box::new(Weibull { shape, scale }.checked()?),
+        ("lognormal", &[location, scale]) => Box::new(Lognormal { location, scale }.checked()?),
+        _ => family.at(&family.coordinates(parameters)?)?,
+    })
 }
 
 fn check_number(family: &dyn Family, given: usize) -> Result<()> {

@@ -22,7 +22,9 @@ mod records;
 mod records_tables;
 mod result;
 mod show;
+mod study;
 mod terms;
+mod uncertainty;
 mod work;
 mod worlds;
 
@@ -47,7 +49,11 @@ mod _core {
     #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
     #[pymodule_export]
+    use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
+    #[pymodule_export]
     use super::terms::{PyCosts, PyHourLimit, costs, hour_limit};
+    #[pymodule_export]
+    use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
     #[pymodule_export]
     use super::worlds::{PyDraws, PyWorld, world};
 

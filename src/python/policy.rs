@@ -314,7 +314,7 @@ result_class! {
 /// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=3000.0))
 /// >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
 /// >>> relamp.planned_age(world, limit).age_hours
-/// 7378.0
+/// 7379.0
 #[pyfunction]
 #[pyo3(signature = (world, limit, *, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
     oldest_at_risk_hours=None, extrapolate_because=None))]

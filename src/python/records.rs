@@ -168,12 +168,12 @@ fn formats(logs: &Bound<'_, PyAny>) -> PyResult<Vec<LogFormat>> {
 /// Parameters
 /// ----------
 /// logs : dict or list of dict
-///     How each log is written, with the keys of a `[[log]]` table in a study file: `file`, `columns` (which column holds
-///     what), `exported_on`, and any of `encoding`, `delimiter`, `decimal`, `thousands`, `dates`, `hours_unit`,
+///     How each log is written, with the keys of a `[[log]]` table in a study file: `file`, `columns` (which column
+///     holds what), `exported_on`, and any of `encoding`, `delimiter`, `decimal`, `thousands`, `dates`, `hours_unit`,
 ///     `blank_hours_at_fitting`, `records_from`.
 /// reasons : dict of str to str
-///     What the log's own reasons mean: from a text to an ending of `ENDINGS`. A text that is missing is unknown, never a
-///     failure.
+///     What the log's own reasons mean: from a text to an ending of `ENDINGS`. A text that is missing is unknown,
+///     never a failure.
 /// classes : list of str, or dict of str to list of str, optional
 ///     Names of the lamp classes with their other names; without it every class is taken as the log words it.
 /// folder : path

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tempfile
 import warnings
 from pathlib import Path
 from typing import Any
@@ -75,6 +76,20 @@ def results(
         relamp.stock_level(relamp.Count.poisson(3.0), service_target=0.95),
         read_small_log(),
     ]
+    many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
+    fits = relamp.fit_causes(many)
+    draws = fits.draws(many, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=10, seed=1)
+    study = study_output()
+    made += [
+        relamp.fit(many).wald(b_life=10.0),
+        relamp.bootstrap(many, replicates=10, seed=1),
+        relamp.fit(many).check(many),
+        fits,
+        relamp.planned_age_interval(draws, limit, todays_rule_hours=300.0),
+        study,
+        study.results,
+        study.results.classes[0],
+    ]
     return {type(m).__name__: m for m in made}
 
 
@@ -111,3 +126,63 @@ def read_small_log(**changes: Any) -> relamp.Reading:
         dates="iso",
         blank_hours_at_fitting="new",
     )
+
+
+def study_output() -> relamp.StudyOutput:
+    """The smallest study: the two lamps of `read_small_log` in a file."""
+    with tempfile.TemporaryDirectory() as folder:
+        log = "serial,class,site,screen,in,out,why,hours,read\n"
+        log += "A1,2 kW,S,1,2025-01-01,2025-06-01,popped,900,\nA2,2 kW,<script>,2,2025-01-01,,,1100,2025-12-20\n"
+        Path(folder, "log.csv").write_text(log, encoding="utf-8")
+        Path(folder, "study.toml").write_text(STUDY, encoding="utf-8")
+        return relamp.Study.open(Path(folder, "study.toml")).run()
+
+
+STUDY = """
+format = 1
+[study]
+name = "Two lamps (invented)"
+as_of = 2025-12-28
+currency = "EUR"
+seed = 1
+draws = 20
+[chain]
+show_minutes = 130
+visit_interval_days = 28
+forecast_months = 2
+service_target = 0.95
+hours_per_week = 72.0
+[[log]]
+file = "log.csv"
+dates = "iso"
+exported_on = "2025-12-28"
+blank_hours_at_fitting = "new"
+[log.columns]
+serial = "serial"
+lamp_class = "class"
+site = "site"
+screen = "screen"
+fitted_on = "in"
+removed_on = "out"
+reason = "why"
+hours = "hours"
+read_on = "read"
+[reasons]
+popped = "burst"
+[[class]]
+name = "2 kW"
+maximum_hours = 2000.0
+hours_source = "invented data sheet"
+price = 780.0
+lead_time_days = 21
+todays_rule_hours = 1800.0
+on_hand = 1
+on_order = 0
+[class.costs]
+planned = 950.0
+burst = 5200.0
+seal = 1900.0
+no_strike = 1900.0
+flicker = 1500.0
+dim = 1250.0
+"""

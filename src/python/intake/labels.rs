@@ -30,8 +30,8 @@ fn arrow(chunks: &[ArrayRef], at: At<'_>) -> PyResult<Vec<Option<String>>> {
         if kind.is_nested() || matches!(kind, DataType::Boolean | DataType::Binary | DataType::LargeBinary) {
             return Err(wrong(&kind.to_string()));
         }
-        let text = arrow_cast::cast(chunk, &DataType::Utf8).map_err(|e| wrong(&e.to_string()))?;
-        out.extend(text.as_string::<i32>().iter().map(|v| v.map(str::to_owned)));
+        let text = arrow_cast::cast(chunk, &DataType::LargeUtf8).map_err(|e| wrong(&e.to_string()))?;
+        out.extend(text.as_string::<i64>().iter().map(|v| v.map(str::to_owned)));
     }
     Ok(out)
 }

@@ -1,0 +1,1969 @@
+"""Types of the compiled part; `relamp` exports all of it."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from os import PathLike
+from pathlib import Path
+from typing import Any, ClassVar, Self, TypeAlias, final, overload
+
+import numpy
+import numpy.typing
+import polars
+from typing_extensions import CapsuleType
+
+from relamp.typing import Column, Progress, TableLike
+
+_Array: TypeAlias = numpy.typing.NDArray[numpy.float64]
+_Counts: TypeAlias = numpy.typing.NDArray[numpy.uint64]
+
+ENDINGS: tuple[str, ...]
+__build__: str
+__version__: str
+
+@final
+class AgeInterval:
+    """What the draws make of the planned age; made by `planned_age_interval`. No age in it passes the limit."""
+
+    @property
+    def level(self) -> float:
+        """Level of every interval here."""
+    @property
+    def method(self) -> str:
+        """How the worlds were drawn."""
+    @property
+    def draws(self) -> int:
+        """Draws that gave an answer."""
+    @property
+    def failed(self) -> int:
+        """Draws that gave none."""
+    @property
+    def age_hours(self) -> tuple[float, float]:
+        """Best age under the limit, whole hours rounded down: (low, high)."""
+    @property
+    def cost_per_hour(self) -> tuple[float, float]:
+        """Cost per hour at the advised age: (low, high)."""
+    @property
+    def share_at_limit(self) -> float:
+        """Share of draws whose cost still falls at the limit, or where the records end."""
+    @property
+    def saving_per_hour(self) -> tuple[float, float] | None:
+        """Cost per hour of today's rule minus that of the advised age: (low, high); None without a rule."""
+    @property
+    def beats_todays_rule(self) -> float | None:
+        """Share of draws in which the advised age costs less than today's rule."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Bootstrap:
+    """Refits with random weights; made by `bootstrap`. Its table holds the parameters of each replicate."""
+
+    def __len__(self) -> int: ...
+    @property
+    def fit(self) -> Fit:
+        """The fit at the counts."""
+    @property
+    def coordinates(self) -> _Array:
+        """Coordinates of the replicates that settled, (replicates, width)."""
+    @property
+    def unsettled(self) -> list[int]:
+        """Replicates that did not settle, the first being 0."""
+    def interval(
+        self,
+        *,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        level: float = 0.95,
+        sides: str = "both",
+    ) -> Interval:
+        """A percentile interval of one quantity: a `parameter` by name, a `quantile`, a `b_life` or a `reliability`."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class CauseFits:
+    """Life by cause, and of all failures together; made by `fit_causes`. It holds numbers, never data."""
+
+    @property
+    def causes(self) -> list[tuple[list[tuple[str, float]], Fit]]:
+        """The causes: pairs of (endings with their shares, fit)."""
+    @property
+    def unseen(self) -> list[tuple[str, float]]:
+        """Endings never seen, with the 95 % bound on their even rate, per hour."""
+    @property
+    def overall(self) -> Fit | None:
+        """One fit of all failures together; None if it is refused."""
+    @property
+    def check(self) -> FitCheck | None:
+        """Whether the overall fit agrees with the records; None if there is no overall fit."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def world(self, costs: Costs, /) -> World:
+        """The world at the estimates."""
+    def draws(
+        self,
+        tally: Tally,
+        costs: Costs,
+        *,
+        n: int = 400,
+        seed: int,
+        stratum: str = "",
+        progress: Progress | None = None,
+    ) -> Draws:
+        """Worlds by the weighted bootstrap: in each, one set of random weights refits every cause together."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ClassResult:
+    """What a study answers for one lamp class; stands in `StudyResults.classes`. `to_dict` holds every figure."""
+
+    @property
+    def name(self) -> str:
+        """Name of the class."""
+    @property
+    def status(self) -> str:
+        """How far the records carry the advice: "supported", "weak" or "not_supported"."""
+    @property
+    def headline(self) -> str:
+        """The advice in one or two sentences."""
+    @property
+    def advised_age_hours(self) -> float:
+        """The age at which to change, whole hours, never above the limit."""
+    @property
+    def warnings(self) -> list[str]:
+        """What to bear in mind, in plain words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class CostCurve:
+    """Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def age_hours(self) -> _Array:
+        """The planned ages, hours, (n,)."""
+    @property
+    def cost_per_hour(self) -> _Array:
+        """Cost per hour at each age, (n,)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Costs:
+    """Cost of one planned change and of one change after each kind of failure, in one currency; made by `costs`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> costs.failure("dim")
+    1250.0
+    """
+
+    @property
+    def planned(self) -> float:
+        """Cost of a planned change."""
+    @property
+    def by_ending(self) -> dict[str, float]:
+        """Cost of a change after each kind of failure."""
+    def failure(self, cause: str, /) -> float:
+        """Cost of a change after a failure of this kind."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Count:
+    """The distribution of a whole number of lamps; stands in a `Forecast`, or is made by `poisson`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> count = relamp.Count.poisson(4.0)
+    >>> count.quantile(0.85)
+    6
+    """
+
+    @classmethod
+    def poisson(cls, mean: float) -> Self:
+        """A number of lamps that varies with this mean by chance alone."""
+    @property
+    def mean(self) -> float:
+        """Mean number."""
+    @property
+    def sd(self) -> float:
+        """Standard deviation."""
+    @property
+    def first(self) -> int:
+        """Least number with an entry in `probabilities`."""
+    @property
+    def probabilities(self) -> _Array:
+        """Probability of each number from `first` on, (n,)."""
+    def quantile(self, p: float) -> int:
+        """Least number that is not passed with probability `p` or more."""
+    def at_most(self, number: int) -> float:
+        """Probability of at most this number."""
+    def more_than(self, number: int) -> float:
+        """Probability of more than this number."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Curve:
+    """Reliability and cumulative hazard as step functions of age; made by `product_limit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]))
+    >>> curve.reliability_at(150.0)
+    0.9
+    >>> curve.median is None
+    True
+    """
+
+    @property
+    def ages(self) -> _Array:
+        """Ages at which lamps failed, ascending, hours, (steps,)."""
+    @property
+    def at_risk(self) -> _Counts:
+        """Lamps at risk at each step, (steps,)."""
+    @property
+    def failures(self) -> _Counts:
+        """Failures at each step, (steps,)."""
+    @property
+    def reliability(self) -> _Array:
+        """Probability to pass each age, (steps,)."""
+    @property
+    def cumulative_hazard(self) -> _Array:
+        """Cumulative hazard at each step, (steps,)."""
+    @property
+    def standard_error(self) -> _Array:
+        """Standard error of the reliability at each step, (steps,); NaN where the reliability is 0."""
+    @property
+    def band(self) -> _Array:
+        """Lower and upper end of the band at each step, (steps, 2); NaN where the reliability is 0 or 1."""
+    @property
+    def level(self) -> float:
+        """Level of the band."""
+    @property
+    def conditional_from(self) -> float:
+        """The curve holds for lamps that reached this age, hours; 0 for a curve from new."""
+    @property
+    def last_age(self) -> float:
+        """Largest age at which a lamp was under observation, hours; past it nothing is known."""
+    @property
+    def reading(self) -> str | None:
+        """How failures known to an interval were read; None where there were none."""
+    @property
+    def interval_failures(self) -> int:
+        """Failures known only to an interval."""
+    @property
+    def lamps(self) -> int:
+        """Lamps behind the curve."""
+    @property
+    def median(self) -> float | None:
+        """Age by which half the lamps have failed, hours; None where it is not reached."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading the curve: pairs of rule and sentence."""
+    @overload
+    def reliability_at(self, age: float) -> float | None:
+        """Probability to pass an age, or each of many; None or NaN where the curve does not know."""
+    @overload
+    def reliability_at(self, age: Column) -> _Array: ...
+    @overload
+    def cumulative_hazard_at(self, age: float) -> float | None:
+        """Cumulative hazard at an age, or at each of many; None or NaN where the curve does not know."""
+    @overload
+    def cumulative_hazard_at(self, age: Column) -> _Array: ...
+    @overload
+    def standard_error_at(self, age: float) -> float | None:
+        """Standard error of the reliability at an age, or at each of many."""
+    @overload
+    def standard_error_at(self, age: Column) -> _Array: ...
+    def band_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper end of the band at an age; None where there is none."""
+    @overload
+    def quantile(self, p: float) -> float | None:
+        """Smallest age by which a share `p` has failed, hours; None or NaN where it is not reached."""
+    @overload
+    def quantile(self, p: Column) -> _Array: ...
+    @overload
+    def restricted_mean(self, to: float) -> float:
+        """Mean hours worked from `conditional_from` to an age, or to each of many."""
+    @overload
+    def restricted_mean(self, to: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Draws:
+    """Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together."""
+
+    def __len__(self) -> int: ...
+    @property
+    def method(self) -> str:
+        """How the worlds are drawn."""
+    def best(self) -> World:
+        """The world at the estimates."""
+    def world(self, replicate: int) -> World:
+        """The world of one draw, the first being 0."""
+
+@final
+class Fit:
+    """A fitted life model: estimates, covariance, likelihood, and why the search stopped; made by `fit`.
+
+    It holds numbers, never data.
+    """
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Estimates by name."""
+    def parameter(self, name: str, /) -> float | None:
+        """One estimate by name, such as "shape"; None if the family has no such parameter."""
+    def standard_error(self, name: str, /) -> float | None:
+        """Standard error of a parameter by name; None if the family has no such parameter."""
+    @property
+    def covariance(self) -> _Array:
+        """Covariance of the parameters on their own scale, (width, width)."""
+    @property
+    def coordinates(self) -> _Array:
+        """Unconstrained coordinates at the maximum, (width,)."""
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised log-likelihood, densities per hour."""
+    @property
+    def aic(self) -> float:
+        """Akaike's criterion; smaller is better, on the same data only."""
+    @property
+    def converged(self) -> bool:
+        """Whether the search reached the maximum."""
+    @property
+    def stop(self) -> str:
+        """Why the search stopped, one word."""
+    @property
+    def iterations(self) -> int:
+        """Iterations of the search."""
+    @property
+    def scaled_gradient(self) -> float:
+        """Distance to the true maximum in standard errors."""
+    @property
+    def condition(self) -> float:
+        """Condition of the information matrix with its diagonal scaled to 1: 1 is best."""
+    @property
+    def lamps(self) -> int:
+        """Lamps that went in."""
+    @property
+    def failures(self) -> int:
+        """Lamps that failed; the sample size that counts."""
+    @property
+    def censored(self) -> int:
+        """Lamps that did not fail."""
+    @property
+    def exposure_hours(self) -> float:
+        """Hours under observation."""
+    @property
+    def oldest_at_risk_hours(self) -> float:
+        """Oldest age at which a lamp was at risk, hours; past it the model is the family's opinion."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def wald(
+        self,
+        *,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        level: float = 0.95,
+        sides: str = "both",
+    ) -> Interval:
+        """An interval from the curvature at the maximum, of one quantity: a `parameter` by name, a `quantile` (share
+        failed), a `b_life` (percent failed) or a `reliability` (at an age). `sides`: "both", "lower" or "upper".
+        """
+    def profile(
+        self,
+        tally: Tally,
+        *,
+        endings: Sequence[str] | None = None,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        level: float = 0.95,
+        sides: str = "both",
+    ) -> Interval:
+        """An interval by profile likelihood, of one quantity as in `wald`.
+
+        `tally` and `endings` are the ones that were fitted. An end the data do not close stays open, and a note
+        says so.
+        """
+    def check(self, tally: Tally, *, endings: Sequence[str] | None = None, seed: int = 0) -> FitCheck:
+        """Compares failures seen with failures expected, over ranges of age and over clusters.
+
+        `tally` and `endings` are the ones that were fitted.
+        """
+    @property
+    def life(self) -> Life:
+        """The fitted life."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class FitCheck:
+    """Whether a fitted family agrees with the records it was fitted to; made by `Fit.check`."""
+
+    @property
+    def misfit(self) -> bool:
+        """Whether the records speak against the family."""
+    @property
+    def p_value(self) -> float | None:
+        """Chance of a pattern at least this uneven if the family fits; None where no check could be made."""
+    @property
+    def p_age(self) -> float | None:
+        """The same over ranges of age alone."""
+    @property
+    def p_cluster(self) -> float | None:
+        """The same over clusters alone."""
+    @property
+    def verdict(self) -> str:
+        """The answer in plain words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Forecast:
+    """Lamps needed for one class, period by period, as whole distributions; made by `forecast`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def planned_age_hours(self) -> float:
+        """Age at which lamps are changed, at most the limit."""
+    @property
+    def sockets(self) -> int:
+        """Screens."""
+    @property
+    def due_now(self) -> int:
+        """Of these, lamps at or past the planned age or of unknown age."""
+    @property
+    def period_days(self) -> float:
+        """Length of a period, days."""
+    @property
+    def draws(self) -> int | None:
+        """Draws mixed; None for one world."""
+    def needed(self, period: int) -> Count:
+        """Lamps needed in a period, the first being 1."""
+    def needed_by_end(self, period: int) -> Count:
+        """Lamps needed from today to the end of a period, the first being 1."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class HourLimit:
+    """The age that no advice may pass; made by `hour_limit` from printed hours, or with a recorded reason.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    >>> limit.hours, limit.origin
+    (2500.0, 'maker_maximum')
+    """
+
+    @property
+    def hours(self) -> float:
+        """The limit in force, hours."""
+    @property
+    def maker_hours(self) -> float:
+        """The maker's limit, hours; lamps stay judged against it whatever limit is in force."""
+    @property
+    def origin(self) -> str:
+        """Where the limit in force comes from: "maker_maximum", "warranty" or "override"."""
+    @property
+    def reason(self) -> str:
+        """The recorded reason of an override; empty otherwise."""
+    def cap(self, age_hours: float, /) -> float:
+        """An age as it may be shown as advice: whole hours, rounded down, at most the limit."""
+    def reached(self, age_hours: float, /) -> bool:
+        """Whether a lamp of this age is at or past the limit in force."""
+    def maker_reached(self, age_hours: float, /) -> bool:
+        """Whether a lamp of this age is at or past the maker's limit."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Incidence:
+    """Probability to have failed by each cause by each age, all causes acting; made by `incidence`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
+    >>> relamp.incidence(tally).incidence_at("burst", 15.0)
+    0.5
+    """
+
+    @property
+    def ages(self) -> _Array:
+        """Ages at which lamps failed, ascending, hours, (steps,)."""
+    @property
+    def reliability(self) -> _Array:
+        """Probability to have failed by no cause by each age, (steps,)."""
+    @property
+    def endings(self) -> list[str]:
+        """The endings seen, in order."""
+    @property
+    def conditional_from(self) -> float:
+        """The curves hold for lamps that reached this age, hours; 0 for curves from new."""
+    @property
+    def last_age(self) -> float:
+        """Largest age at which a lamp was under observation, hours."""
+    @property
+    def reading(self) -> str | None:
+        """How failures known to an interval were read; None where there were none."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading the curves: pairs of rule and sentence."""
+    @overload
+    def incidence_at(self, cause: str, age: float) -> float | None:
+        """Probability to have failed by a cause by an age, or by each of many; 0 for a cause not seen."""
+    @overload
+    def incidence_at(self, cause: str, age: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Interval:
+    """An estimate with its interval, level and method; made by `Fit.wald`, `Fit.profile` or `Bootstrap.interval`."""
+
+    @property
+    def quantity(self) -> str:
+        """What was asked, in words."""
+    @property
+    def estimate(self) -> float:
+        """At the maximum of the likelihood."""
+    @property
+    def low(self) -> float | None:
+        """Lower end; None where it is open."""
+    @property
+    def high(self) -> float | None:
+        """Upper end; None where it is open."""
+    @property
+    def level(self) -> float:
+        """Confidence level."""
+    @property
+    def method(self) -> str:
+        """How it was made."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside it: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Life:
+    """A life distribution: every function of age; made by `life` or `Fit.life`. Ages are hours.
+
+    Each function takes one age (and gives one number) or a column of ages (and gives an array).
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+    >>> round(life.reliability(1000.0), 6)
+    0.367879
+    >>> life.b_life(10.0) == life.quantile(0.1)
+    True
+    """
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Parameters by name."""
+    @overload
+    def reliability(self, age: float) -> float:
+        """Probability to pass the age."""
+    @overload
+    def reliability(self, age: Column) -> _Array: ...
+    @overload
+    def failure_probability(self, age: float) -> float:
+        """Probability to have failed by the age."""
+    @overload
+    def failure_probability(self, age: Column) -> _Array: ...
+    @overload
+    def hazard(self, age: float) -> float:
+        """Failures per hour among lamps that reached the age."""
+    @overload
+    def hazard(self, age: Column) -> _Array: ...
+    @overload
+    def cumulative_hazard(self, age: float) -> float:
+        """Integral of the hazard to the age."""
+    @overload
+    def cumulative_hazard(self, age: Column) -> _Array: ...
+    @overload
+    def ln_density(self, age: float) -> float:
+        """Logarithm of the density."""
+    @overload
+    def ln_density(self, age: Column) -> _Array: ...
+    @overload
+    def ln_reliability(self, age: float) -> float:
+        """Logarithm of the reliability."""
+    @overload
+    def ln_reliability(self, age: Column) -> _Array: ...
+    @overload
+    def ln_failure_probability(self, age: float) -> float:
+        """Logarithm of the failure probability."""
+    @overload
+    def ln_failure_probability(self, age: Column) -> _Array: ...
+    @overload
+    def quantile(self, p: float) -> float:
+        """Age by which a share `p` has failed, hours."""
+    @overload
+    def quantile(self, p: Column) -> _Array: ...
+    @overload
+    def b_life(self, x: float) -> float:
+        """Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life."""
+    @overload
+    def b_life(self, x: Column) -> _Array: ...
+    @overload
+    def mean_to(self, age: float) -> float:
+        """Mean age at change when changed at the age or at failure, hours; the age may be infinite."""
+    @overload
+    def mean_to(self, age: Column) -> _Array: ...
+    @overload
+    def mean_residual_life(self, age: float) -> float:
+        """Mean hours still to come for a lamp that has reached the age."""
+    @overload
+    def mean_residual_life(self, age: Column) -> _Array: ...
+    @property
+    def mean(self) -> float:
+        """Mean age at failure, hours."""
+    def draws(self, n: int, *, seed: int) -> _Array:
+        """`n` random ages at failure, hours; the same for the same seed."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PlannedAge:
+    """The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit."""
+
+    @property
+    def verdict(self) -> str:
+        """Why the age stands where it does, one word."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def age_hours(self) -> float:
+        """The advice: whole hours, rounded down, at most the limit."""
+    @property
+    def cost_per_hour(self) -> float:
+        """Long-run cost per lamp hour at that age."""
+    @property
+    def failure_probability(self) -> float:
+        """Probability to fail before that age."""
+    @property
+    def mean_age_at_change_hours(self) -> float:
+        """Mean age at change under that rule, hours."""
+    @property
+    def optimum_hours(self) -> float:
+        """Age of least cost not past the limit or the records, before rounding."""
+    @property
+    def optimum_cost_per_hour(self) -> float:
+        """Cost per hour there."""
+    @property
+    def limit_hours(self) -> float:
+        """The limit in force, hours."""
+    @property
+    def ceiling_hours(self) -> float:
+        """The age that the search did not pass: the limit, or the oldest lamp at risk if earlier."""
+    @property
+    def past_records(self) -> bool:
+        """Whether the advised age lies past the oldest lamp at risk, where the model is an opinion."""
+    @property
+    def near_best(self) -> list[tuple[float, float]]:
+        """Stretches of ages whose cost is near the least: (from, to), hours, cut at the limit."""
+    @property
+    def todays_rule_cost_per_hour(self) -> float | None:
+        """Cost per hour under today's rule, held to the limit; None without one."""
+    @property
+    def run_to_failure_cost_per_hour(self) -> float | None:
+        """Cost per hour if lamps ran to failure, only to compare; None where it does not settle."""
+    @property
+    def saving_against_todays_rule(self) -> float | None:
+        """Saving per hour against today's rule; negative where today's rule is cheaper."""
+    @property
+    def saving_against_run_to_failure(self) -> float | None:
+        """Saving per hour against running to failure."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Reading:
+    """What a reading of logs gives: spells, lives by serial, and the ledger that accounts for every row.
+
+    Its own table (`table`, `frame`) is that of the spells in use.
+    """
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Rows in, and what became of them: rows = used + merged + set_aside."""
+    @property
+    def counts_by_file(self) -> list[tuple[str, dict[str, int]]]:
+        """The same by file, in the order given."""
+    def spells(self) -> Table:
+        """Spells in use, one row each."""
+    def lives(self) -> Table:
+        """Lives joined by serial, one row each."""
+    def ledger(self) -> Table:
+        """Every finding: file, line, column, value, rule, what became of the row, and a sentence."""
+    def disputed(self) -> Table:
+        """Open lamps whose age is not known or whose presence is doubtful: treat as due."""
+    def tally(
+        self, *, failure_endings: Sequence[str] | None = None, cluster: str = "life", meter_step_hours: float = 1.0
+    ) -> Tally:
+        """A tally of the lives: one row for each stretch under observation.
+
+        `failure_endings` are the endings that count as failure; `cluster` says which rows share a bootstrap weight,
+        "life" or "site".
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class StockAdvice:
+    """Spares to hold and to order for one lamp class; made by `stock_level`."""
+
+    @property
+    def verdict(self) -> str:
+        """What the advice amounts to, one word."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def level(self) -> int:
+        """Least stock that meets the target, lamps."""
+    @property
+    def order(self) -> int:
+        """Lamps to order now."""
+    @property
+    def service_target(self) -> float:
+        """Wanted chance of no shortage over the lead time."""
+    @property
+    def service_at_level(self) -> float:
+        """Chance of no shortage at the level."""
+    @property
+    def service_today(self) -> float:
+        """Chance of no shortage with what is on hand and on order."""
+    @property
+    def mean_needed(self) -> float:
+        """Mean lamps needed over the lead time."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Study:
+    """A study ready to run: one file that declares logs, lamp classes, costs and limits."""
+
+    @staticmethod
+    def open(
+        path: str | PathLike[str], *, outside_folder: bool = False, draws: int | None = None, family: str | None = None
+    ) -> Study:
+        """Opens a study file; everything that is wrong with it is reported at once, by line and key.
+
+        `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
+        what the file declares and the records favour.
+        """
+    @property
+    def name(self) -> str:
+        """Name of the study."""
+    @property
+    def classes(self) -> list[str]:
+        """Names of its lamp classes, in the order declared."""
+    @property
+    def file(self) -> Path:
+        """The study file."""
+    def read(self, *, progress: Progress | None = None) -> Reading:
+        """Reads the logs: spells, lives and the ledger that accounts for every row."""
+    def run(self, *, progress: Progress | None = None) -> StudyOutput:
+        """Runs the whole study. `progress` is told `(done, total)` now and then, and at the end."""
+
+@final
+class StudyOutput:
+    """The answers of a run with the evidence they rest on; made by `Study.run`."""
+
+    @property
+    def results(self) -> StudyResults:
+        """The answers."""
+    def ledger(self) -> Table:
+        """Every finding: file, line, column, value, rule, what became of the row, and a sentence."""
+    @property
+    def inputs(self) -> list[tuple[str, int, str]]:
+        """Files that went in: (file, size in bytes, SHA-256)."""
+    def write(
+        self, folder: str | PathLike[str], *, extra: Mapping[str, str | bytes] | None = None, replace: bool = False
+    ) -> None:
+        """Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing.
+
+        `extra` are files of your own by name, text or bytes. A folder that is not empty is refused unless
+        `replace`, which removes what is in it.
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class StudyResults:
+    """The answers of one study, class by class. Read `overdue` first. `to_dict` holds every figure."""
+
+    @property
+    def classes(self) -> list[ClassResult]:
+        """One entry for each declared lamp class, in the order declared."""
+    def overdue(self) -> Table:
+        """Lamps at or past their limit, those soon there, and those whose age is not known, worst first."""
+    @property
+    def any_due(self) -> bool:
+        """Whether any lamp is at or past its limit, or has to be treated so."""
+    @property
+    def cautions(self) -> list[str]:
+        """Hazards and limits of use that belong beside every figure."""
+    @property
+    def assumptions(self) -> list[str]:
+        """What the figures take for granted."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Table:
+    """A table of results. It speaks the Arrow stream protocol, so `polars.DataFrame(table)`, `pandas` (3 or later) and
+    `pyarrow.table(table)` take it without a copy.
+
+    Examples
+    --------
+    >>> import polars, relamp
+    >>> table = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None]).table()
+    >>> polars.DataFrame(table)["count"].to_list()
+    [2, 1]
+    """
+
+    @property
+    def columns(self) -> list[str]:
+        """Names of the columns in order."""
+    def frame(self) -> polars.DataFrame:
+        """The table as a polars frame."""
+    def __len__(self) -> int: ...
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def _repr_html_(self) -> str: ...
+
+@final
+class Tally:
+    """Distinct rows of censored lives with whole counts, in canonical order; made by `lives` or `Reading.tally`.
+
+    A failure at a known age has `low == high`; a right-censored row has an infinite `high`; a failure known to an
+    interval lies in (low, high]. Ages are hours.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None])
+    >>> tally.rows, tally.lamps, tally.failures
+    (2, 3, 2)
+    """
+
+    @property
+    def rows(self) -> int:
+        """Number of distinct rows."""
+    @property
+    def lamps(self) -> int:
+        """Number of lives, counts added up."""
+    @property
+    def failures(self) -> int:
+        """Number of failures, at a known age or known to an interval."""
+    @property
+    def exposure_hours(self) -> float:
+        """Lamp hours under observation."""
+    @property
+    def oldest_at_risk(self) -> float | None:
+        """The largest age at which a lamp was under observation, hours; None without lamps."""
+    @property
+    def oldest_failure(self) -> float | None:
+        """The largest age by which a failure had happened, hours; None without failures."""
+    @property
+    def low(self) -> _Array:
+        """Ages at failure, last ages seen working, or left ends of intervals, hours, (rows,)."""
+    @property
+    def high(self) -> _Array:
+        """The same age, infinity, or the right end of the interval, hours, (rows,)."""
+    @property
+    def count(self) -> _Counts:
+        """How many lives each row stands for, (rows,)."""
+    @property
+    def strata(self) -> list[str]:
+        """Names of the strata (lamp classes), in order."""
+    def stratum(self, name: str) -> Tally:
+        """The rows of one stratum (lamp class)."""
+    def for_endings(self, endings: Sequence[str]) -> Tally:
+        """The view of some endings: rows that failed by another become right-censored."""
+    @classmethod
+    def merge(cls, *parts: Tally) -> Tally:
+        """Joins tallies by adding whole counts: the same to the bit whatever the order."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class World:
+    """One possible world for one lamp class: causes in series, each with its life, and the costs; made by `world`."""
+
+    @property
+    def causes(self) -> list[list[tuple[str, float]]]:
+        """The endings of each cause with their shares."""
+    @property
+    def costs(self) -> Costs:
+        """The costs."""
+    @overload
+    def reliability(self, age: float) -> float:
+        """Probability to pass the age, all causes acting."""
+    @overload
+    def reliability(self, age: Column) -> _Array: ...
+
+def bootstrap(
+    tally: Tally,
+    *,
+    family: str = "weibull",
+    replicates: int = 1000,
+    seed: int,
+    stratum: str = "",
+    endings: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> Bootstrap:
+    """Refits many times with random weights Gamma(count, 1) on the rows; the rows of a cluster share theirs.
+
+    Parameters
+    ----------
+    tally : Tally
+    family : {"weibull", "exponential", "lognormal"}
+    replicates : int
+    seed : int
+        Same seed, same replicates, for any number of threads.
+    stratum : str
+        Name under which weights are drawn, usually the lamp class.
+    endings : list of str, optional
+        Endings that count as failure; without it all failures count.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    Bootstrap
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+    >>> tally = relamp.lives(low, low[:10] + [None, None])
+    >>> replicates = relamp.bootstrap(tally, replicates=200, seed=7)
+    >>> interval = replicates.interval(b_life=10.0, level=0.9)
+    >>> interval.low < interval.estimate < interval.high
+    True
+    """
+
+def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = None) -> CostCurve:
+    """Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
+
+    Parameters
+    ----------
+    world : World
+    limit : HourLimit
+        An age past it is refused.
+    ages_hours : array-like, optional
+        Planned ages; without it 200 even steps up to the limit.
+
+    Returns
+    -------
+    CostCurve
+
+    Examples
+    --------
+    >>> import relamp
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(1.0, burst=1.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> len(relamp.cost_curve(world, limit)), len(relamp.cost_curve(world, limit, ages_hours=[500.0, 900.0]))
+    (200, 2)
+    """
+
+def costs(planned: float, **by_ending: float) -> Costs:
+    """Costs of a planned change and of a change after each kind of failure.
+
+    Each is the whole cost of one change: lamp, technician, dark screen, damage.
+
+    Parameters
+    ----------
+    planned : float
+        Cost of a planned change.
+    **by_ending : float
+        Cost of a change after a failure, by ending: `burst`, `seal`, `no_strike`, `flicker`, `dim` and the like.
+
+    Returns
+    -------
+    Costs
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.costs(950.0, burst=5200.0).planned
+    950.0
+    """
+
+def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None = None) -> Fit:
+    """Fits a family to a tally by maximum likelihood.
+
+    Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood. Few
+    failures give a `WeakDataWarning`, a search that stopped early a `NotConvergedWarning`; where no maximum exists a
+    `RefusedError` names the reason and the best bound that still holds.
+
+    Parameters
+    ----------
+    tally : Tally
+    family : {"weibull", "exponential", "lognormal"}
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    Fit
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+    >>> tally = relamp.lives(low, low[:10] + [None, None])
+    >>> fit = relamp.fit(tally)
+    >>> round(fit.parameters["shape"], 3), fit.failures
+    (3.236, 10)
+    >>> relamp.fit(tally, family="lognormal").aic > fit.aic
+    True
+    """
+
+def fit_causes(
+    tally: Tally,
+    *,
+    family: str = "weibull",
+    failures: Sequence[str] | None = None,
+    min_failures: int = 5,
+    seed: int = 0,
+) -> CauseFits:
+    """Fits each cause of failure, the rare ones together; endings never seen get an upper bound.
+
+    Parameters
+    ----------
+    tally : Tally
+    family : {"weibull", "exponential", "lognormal"}
+    failures : list of str, optional
+        Endings that count as failure.
+    min_failures : int
+        Failures from which an ending gets its own fit.
+    seed : int
+        Seed of the check by cluster.
+
+    Returns
+    -------
+    CauseFits
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+    >>> endings = ["burst"] * 5 + ["dim"] * 5 + ["running"] * 2
+    >>> tally = relamp.lives(low, low[:10] + [None, None], ending=endings)
+    >>> fits = relamp.fit_causes(tally, min_failures=5)
+    >>> [endings for endings, fit in fits.causes]
+    [[('burst', 1.0)], [('dim', 1.0)]]
+    """
+
+def forecast(
+    model: World | Draws,
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    planned_age_hours: float,
+    limit: HourLimit,
+    periods: int = 6,
+    period_days: float = 30.4375,
+    progress: Progress | None = None,
+) -> Forecast:
+    """Lamps needed in each coming period if lamps are changed at the planned age or at failure.
+
+    Parameters
+    ----------
+    model : World or Draws
+        With draws, screens are independent within a draw and the distributions are mixed over draws.
+    age_hours : array-like
+        Ages of the lamps that burn today; a missing one (None, null) is not known and counts as due.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    planned_age_hours : float
+        Held to the limit.
+    limit : HourLimit
+    periods : int
+        How many.
+    period_days : float
+        Length of each; a month by default.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    Forecast
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> forecast = relamp.forecast(
+    ...     world, [100.0, 1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit, periods=3
+    ... )
+    >>> forecast.due_now, len(forecast)
+    (1, 3)
+    """
+
+def hour_limit(
+    *,
+    source: str,
+    maximum_hours: float | None = None,
+    warranty_hours: float | None = None,
+    average_life_hours: float | None = None,
+    limit_hours: float | None = None,
+    reason: str | None = None,
+) -> HourLimit:
+    """The hour limit of a lamp class, from the hours its maker prints.
+
+    By default it is the maker's limit of use, else the warranty hours; `limit_hours` puts another in its place and
+    needs a `reason`. Lamps stay judged against the maker's limit too.
+
+    Parameters
+    ----------
+    maximum_hours, warranty_hours, average_life_hours : float, optional
+        As printed; at least one of the first two. The average life is never a limit.
+    source : str
+        Where they are printed.
+    limit_hours : float, optional
+        The user's own limit.
+    reason : str, optional
+        Why.
+
+    Returns
+    -------
+    HourLimit
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.hour_limit(warranty_hours=2000.0, source="invented data sheet").cap(2345.6)
+    2000.0
+    >>> own = relamp.hour_limit(
+    ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2300.0, reason="agreed with the insurer"
+    ... )
+    >>> own.hours, own.maker_hours
+    (2300.0, 2500.0)
+    """
+
+def incidence(
+    tally: Tally,
+    *,
+    level: float = 0.95,
+    reading: str | None = None,
+    min_at_risk: int = 5,
+    given_survival_to: float | None = None,
+) -> Incidence:
+    """Estimates the probability to fail by each cause by each age while the other causes act too.
+
+    Incidences and reliability add up to 1 at every age. Parameters are those of `product_limit`.
+
+    Returns
+    -------
+    Incidence
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
+    >>> relamp.incidence(tally).endings
+    ['burst', 'dim']
+    """
+
+def life(name: str, /, **parameters: float) -> Life:
+    """A life distribution of a family with its parameters.
+
+    Parameters
+    ----------
+    family : {"exponential", "weibull", "lognormal"}
+    **parameters : float
+        By name: `scale`; `shape` and `scale`; `location` and `scale` of the logarithm of age.
+
+    Returns
+    -------
+    Life
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.life("exponential", scale=1000.0).mean
+    1000.0
+    """
+
+def lives(
+    low: Column | TableLike,
+    high: Column | None = None,
+    *,
+    entry: Column | None = None,
+    upper: Column | None = None,
+    ending: Column | None = None,
+    stratum: Column | None = None,
+    cluster: Column | None = None,
+    count: Column | None = None,
+) -> Tally:
+    """Builds a tally of censored lives from columns, or from one table with columns of these names.
+
+    Parameters
+    ----------
+    low : array-like or table
+        Ages in hours: at failure, last seen working, or the left end of an interval. A data frame, Arrow table or dict
+        holds the columns `low` and `high` and any of the others by name.
+    high : array-like, optional
+        The same age for a failure at a known age, missing (None, null, NA) or infinite for a right-censored life, the
+        right end for a failure known to an interval. NaN is refused. Left out: every life failed at `low`.
+    entry : array-like, optional
+        Age at which a life came under observation; 0 where missing.
+    upper : array-like, optional
+        Age past which a failure would not have been seen; infinite where missing.
+    ending : array-like of str, optional
+        Why each life ended, such as "burst"; see `ENDINGS`.
+    stratum, cluster : array-like of str, optional
+        Lamp class, and what shares a bootstrap weight, usually the site.
+    count : array-like of whole numbers, optional
+        How many lives each row stands for; 1 without it.
+
+    Returns
+    -------
+    Tally
+
+    Raises
+    ------
+    InputError
+        Every row that breaks a rule, with row, column, value and what was expected.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.lives([412.0, 655.0, 1200.0], [412.0, 655.0, None]).failures
+    2
+    >>> relamp.lives([1200.0, 412.0], [None, 412.0], count=[40, 1]).lamps
+    41
+    """
+
+def planned_age(
+    world: World,
+    limit: HourLimit,
+    *,
+    todays_rule_hours: float | None = None,
+    near_percent: float = 2.0,
+    least_saving_percent: float = 0.1,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+) -> PlannedAge:
+    """The age that minimises the long-run cost per hour among the ages the limit allows.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No age in the answer passes it.
+    todays_rule_hours : float, optional
+        The age at which lamps are changed today, to compare with.
+    near_percent : float
+        Ages count as near the best up to this much more cost.
+    least_saving_percent : float
+        An earlier change than at the limit is advised only if it saves at least this much.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+
+    Returns
+    -------
+    PlannedAge
+
+    Examples
+    --------
+    A shape of 2 and a failure that costs three times a planned change: 0.7379 of the scale (the standard result).
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=3000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+    >>> relamp.planned_age(world, limit).age_hours
+    7379.0
+    """
+
+def planned_age_interval(
+    draws: Draws,
+    limit: HourLimit,
+    *,
+    level: float = 0.95,
+    todays_rule_hours: float | None = None,
+    near_percent: float = 2.0,
+    least_saving_percent: float = 0.1,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    progress: Progress | None = None,
+) -> AgeInterval:
+    """What the draws make of the planned age: intervals of age, cost and saving.
+
+    Parameters
+    ----------
+    draws : Draws
+    limit : HourLimit
+    level : float
+        Level of every interval.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    The other parameters are those of `planned_age`.
+
+    Returns
+    -------
+    AgeInterval
+    """
+
+def product_limit(
+    tally: Tally,
+    *,
+    level: float = 0.95,
+    reading: str | None = None,
+    min_at_risk: int = 5,
+    given_survival_to: float | None = None,
+) -> Curve:
+    """Estimates the reliability of the lamps of a tally without assuming a family.
+
+    Parameters
+    ----------
+    tally : Tally
+    level : float
+        Level of the band, inside (0, 1).
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    min_at_risk : int
+        With late entry, the curve starts at the first age from which this many lamps are at risk.
+    given_survival_to : float, optional
+        Starts the curve at this age, hours: it then holds for lamps that reached it.
+
+    Returns
+    -------
+    Curve
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
+    >>> curve.reliability_at([50.0, 150.0]).tolist()
+    [1.0, 0.9]
+    """
+
+def read_logs(
+    logs: Mapping[str, Any] | Sequence[Mapping[str, Any]],
+    *,
+    reasons: Mapping[str, str],
+    classes: Sequence[str] | Mapping[str, Sequence[str]] | None = None,
+    folder: str | PathLike[str] | None = None,
+    strict: bool = False,
+    outside_folder: bool = False,
+    progress: Progress | None = None,
+) -> Reading:
+    """Reads lamp logs as their owner declares them.
+
+    Rows that cannot be used are set aside with a finding; nothing is repaired silently.
+
+    Parameters
+    ----------
+    logs : dict or list of dict
+        How each log is written, with the keys of a `[[log]]` table in a study file: `file`, `columns` (which column
+        holds what), `exported_on`, and any of `encoding`, `delimiter`, `decimal`, `thousands`, `dates`, `hours_unit`,
+        `blank_hours_at_fitting`, `records_from`.
+    reasons : dict of str to str
+        What the log's own reasons mean: from a text to an ending of `ENDINGS`. A text that is missing is unknown,
+        never a failure.
+    classes : list of str, or dict of str to list of str, optional
+        Names of the lamp classes with their other names; without it every class is taken as the log words it.
+    folder : path
+        Folder that the files lie in.
+    strict : bool
+        Refuse logs with any row that must be set aside.
+    outside_folder : bool
+        Allow files outside the folder.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    Reading
+
+    Raises
+    ------
+    RelampError
+        With every problem at once; each names file, row, line, column and value.
+    """
+
+def read_table(
+    table: TableLike,
+    *,
+    columns: Mapping[str, str],
+    exported_on: date | str,
+    reasons: Mapping[str, str],
+    classes: Sequence[str] | Mapping[str, Sequence[str]] | None = None,
+    name: str = "table",
+    strict: bool = False,
+    progress: Progress | None = None,
+    **conventions: str,
+) -> Reading:
+    """Reads lamp records from a data frame, an Arrow table or a dict of columns.
+
+    Parameters
+    ----------
+    table : table
+        Texts, numbers and dates as its columns hold them; text is read by the declared conventions.
+    columns : dict of str to str
+        Which column holds what, with the keys of `[log.columns]` in a study file.
+    exported_on : date or str
+        Day the export was made.
+    reasons, classes, strict, progress
+        As in `read_logs`.
+    name : str
+        Names the table in findings and errors.
+    **conventions
+        Any other key of a `[[log]]` table, such as `dates` or `blank_hours_at_fitting`.
+
+    Returns
+    -------
+    Reading
+
+    Examples
+    --------
+    >>> import relamp
+    >>> table = {
+    ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+    ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+    ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+    ... }
+    >>> columns = {
+    ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+    ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+    ... }
+    >>> reading = relamp.read_table(
+    ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+    ...     dates="iso", blank_hours_at_fitting="new",
+    ... )
+    >>> reading.tally().failures
+    1
+    """
+
+def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:
+    """How many spares to hold so that no shortage comes up over a lead time with the wanted chance.
+
+    Parameters
+    ----------
+    needed : Count
+        Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
+    service_target : float
+        Wanted chance of no shortage.
+    on_hand, on_order : int
+        Lamps on the shelf, and ordered to arrive within the lead time.
+
+    Returns
+    -------
+    StockAdvice
+
+    Examples
+    --------
+    >>> import relamp
+    >>> advice = relamp.stock_level(relamp.Count.poisson(4.0), service_target=0.85, on_hand=3, on_order=1)
+    >>> advice.level, advice.order
+    (6, 2)
+    """
+
+def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]], costs: Costs) -> World:
+    """A world from lives that are given: causes in series, and costs.
+
+    Parameters
+    ----------
+    causes : dict of str to Life, or list of (dict of str to float, Life)
+        A life for each ending as if it acted alone; or, where one life stands for several endings, their shares among
+        its failures.
+    costs : Costs
+
+    Returns
+    -------
+    World
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> relamp.world({"burst": life}, costs)
+    World(causes=[burst])
+    >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs)
+    World(causes=[burst+dim])
+    """

@@ -1,0 +1,278 @@
+//! One declarative file in, every answer for every lamp class out.
+
+use std::path::PathBuf;
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+use pyo3::types::PyBytes;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::study::{ClassResult, OverdueLists, Study, StudyOptions, StudyOutput, StudyResults, write};
+
+use super::frames::{self, Frame};
+use super::policy::word;
+use super::records::PyReading;
+use super::records_tables::findings;
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::work::work;
+
+const CLASS: Format = Format::new("class_result", 1);
+const OUTPUT: Format = Format::new("study_output", 1);
+
+fn class_facts(c: &ClassResult) -> Facts {
+    facts! {
+        "name": c.name, "status": word(&c.status), "advised_age_hours": c.advised_age_hours,
+        "limit_hours": c.limit.limit_hours, "todays_rule_hours": c.todays_rule_hours,
+        "lamps": c.seen.lamps_count, "failures": c.seen.failures_count,
+        "family": c.model.as_ref().map(|m| m.family.clone()), "b10_hours": c.model.as_ref().map(|m| m.b10_hours),
+        "order_lamps": c.stock.as_ref().map(|s| s.order_lamps), "headline": c.headline,
+    }
+}
+
+fn class_rows(classes: &[ClassResult]) -> Result<RecordBatch> {
+    let each = || classes.iter();
+    Frame::default()
+        .texts("name", each().map(|c| &c.name))
+        .texts("status", each().map(|c| word(&c.status)))
+        .numbers("advised_age_hours", each().map(|c| c.advised_age_hours))
+        .numbers("limit_hours", each().map(|c| c.limit.limit_hours))
+        .numbers("todays_rule_hours", each().map(|c| c.todays_rule_hours))
+        .counts("lamps", each().map(|c| c.seen.lamps_count))
+        .counts("failures", each().map(|c| c.seen.failures_count))
+        .counts("running", each().map(|c| c.seen.running_count))
+        .texts("family", each().map(|c| c.model.as_ref().map_or("", |m| &m.family)))
+        .numbers_or_null("b10_hours", each().map(|c| c.model.as_ref().map(|m| m.b10_hours)))
+        .numbers_or_null(
+            "cost_per_1000_hours",
+            each().map(|c| c.policy.as_ref().map(|p| p.planned.cost_per_1000_hours)),
+        )
+        .counts_or_null("stock_level_lamps", each().map(|c| c.stock.as_ref().map(|s| s.level_lamps)))
+        .counts_or_null("order_lamps", each().map(|c| c.stock.as_ref().map(|s| s.order_lamps)))
+        .finish()
+}
+
+result_class! {
+    /// What a study answers for one lamp class; stands in `StudyResults.classes`. `to_dict` holds every figure.
+    PyClassResult holds ClassResult as "ClassResult";
+    save |c| saved::save(CLASS, c); load |t| saved::load(CLASS, t);
+    table |c| class_rows(std::slice::from_ref(c)); show class_facts;
+    {
+        /// Name of the class.
+        #[getter]
+        fn name(&self) -> &str {
+            &self.0.name
+        }
+
+        /// How far the records carry the advice: "supported", "weak" or "not_supported".
+        #[getter]
+        fn status(&self) -> String {
+            word(&self.0.status)
+        }
+
+        /// The advice in one or two sentences.
+        #[getter]
+        fn headline(&self) -> &str {
+            &self.0.headline
+        }
+
+        /// The age at which to change, whole hours, never above the limit.
+        #[getter]
+        fn advised_age_hours(&self) -> f64 {
+            self.0.advised_age_hours
+        }
+
+        /// What to bear in mind, in plain words.
+        #[getter]
+        fn warnings(&self) -> Vec<String> {
+            self.0.warnings.clone()
+        }
+    }
+}
+
+/// The three lists as one table, worst first.
+fn overdue(o: &OverdueLists) -> Result<RecordBatch> {
+    type Row<'a> = (&'a str, [&'a str; 4], Option<f64>, Option<f64>, Option<chrono::NaiveDate>, &'a str, u64, &'a str);
+    let at = o.at_limit.iter().map(|l| -> Row<'_> {
+        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
+        ("at_limit", who, Some(l.reading_hours), Some(l.over_hours), Some(l.read_on), &l.file, l.line, "")
+    });
+    let soon = o.soon.iter().map(|l| -> Row<'_> {
+        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
+        (
+            "soon",
+            who,
+            Some(l.reading_hours),
+            Some(l.reading_hours - l.limit_hours),
+            Some(l.read_on),
+            &l.file,
+            l.line,
+            "",
+        )
+    });
+    let unknown = o.age_unknown.iter().map(|l| -> Row<'_> {
+        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
+        ("age_unknown", who, None, None, None, &l.file, l.line, &l.why)
+    });
+    let rows: Vec<Row<'_>> = at.chain(soon).chain(unknown).collect();
+    let mut frame = Frame::default().texts("list", rows.iter().map(|r| r.0));
+    for (i, name) in ["lamp_class", "site", "screen", "serial"].into_iter().enumerate() {
+        frame = frame.texts(name, rows.iter().map(|r| r.1.get(i).copied().unwrap_or_default()));
+    }
+    frame
+        .numbers_or_null("reading_hours", rows.iter().map(|r| r.2))
+        .numbers_or_null("over_hours", rows.iter().map(|r| r.3))
+        .dates("read_on", rows.iter().map(|r| r.4))
+        .texts("file", rows.iter().map(|r| r.5))
+        .counts("line", rows.iter().map(|r| r.6))
+        .texts("why", rows.iter().map(|r| r.7))
+        .finish()
+}
+
+fn results_facts(r: &StudyResults) -> Facts {
+    facts! {
+        "name": r.study.name, "as_of": r.study.as_of.to_string(), "currency": r.study.currency,
+        "at_or_past_limit": r.overdue.at_limit.len(), "soon_at_limit": r.overdue.soon.len(),
+        "age_unknown": r.overdue.age_unknown.len(), "rows": r.ledger.rows_count, "rows_used": r.ledger.used_count,
+        "rows_merged": r.ledger.merged_count, "rows_set_aside": r.ledger.set_aside_count,
+        "classes": r.classes.iter().map(|c| format!("{}: {} h", c.name, super::show::number(c.advised_age_hours)))
+            .collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// The answers of one study, class by class. Read `overdue` first. `to_dict` holds every figure.
+    PyStudyResults holds StudyResults as "StudyResults";
+    save StudyResults::to_json; load StudyResults::from_json; table |r| class_rows(&r.classes); show results_facts;
+    {
+        /// One entry for each declared lamp class, in the order declared.
+        #[getter]
+        fn classes(&self) -> Vec<PyClassResult> {
+            self.0.classes.iter().cloned().map(PyClassResult).collect()
+        }
+
+        /// Lamps at or past their limit, those soon there, and those whose age is not known, worst first.
+        fn overdue(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(overdue(&self.0.overdue)?))
+        }
+
+        /// Whether any lamp is at or past its limit, or has to be treated so.
+        #[getter]
+        fn any_due(&self) -> bool {
+            self.0.overdue.any_due()
+        }
+
+        /// Hazards and limits of use that belong beside every figure.
+        #[getter]
+        fn cautions(&self) -> Vec<String> {
+            self.0.cautions.clone()
+        }
+
+        /// What the figures take for granted.
+        #[getter]
+        fn assumptions(&self) -> Vec<String> {
+            self.0.assumptions.clone()
+        }
+    }
+}
+
+result_class! {
+    /// The answers of a run with the evidence they rest on; made by `Study.run`.
+    PyStudyOutput holds StudyOutput as "StudyOutput";
+    save |o| saved::save(OUTPUT, o); load |t| saved::load(OUTPUT, t); table |o| class_rows(&o.results.classes);
+    show |o| results_facts(&o.results);
+    {
+        /// The answers.
+        #[getter]
+        fn results(&self) -> PyStudyResults {
+            PyStudyResults(self.0.results.clone())
+        }
+
+        /// Every finding: file, line, column, value, rule, what became of the row, and a sentence.
+        fn ledger(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(findings(&self.0.evidence.ledger)?))
+        }
+
+        /// Files that went in: (file, size in bytes, SHA-256).
+        #[getter]
+        fn inputs(&self) -> Vec<(String, u64, String)> {
+            self.0.evidence.inputs.iter().map(|i| (i.file.clone(), i.size_bytes, i.sha256.clone())).collect()
+        }
+
+        /// Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing.
+        ///
+        /// `extra` are files of your own by name, text or bytes. A folder that is not empty is refused unless
+        /// `replace`, which removes what is in it.
+        #[pyo3(signature = (folder, *, extra=None, replace=false))]
+        fn write(
+            &self,
+            py: Python<'_>,
+            folder: PathBuf,
+            extra: Option<std::collections::BTreeMap<String, Bound<'_, PyAny>>>,
+            replace: bool,
+        ) -> PyResult<()> {
+            let mut files = Vec::new();
+            for (name, content) in extra.unwrap_or_default() {
+                let bytes = match content.cast::<PyBytes>() {
+                    Ok(bytes) => bytes.as_bytes().to_vec(),
+                    Err(_) => content.extract::<String>()?.into_bytes(),
+                };
+                files.push((name, bytes));
+            }
+            work(py, None, |_| write(&folder, &self.0, &files, replace))
+        }
+    }
+}
+
+/// A study ready to run: one file that declares logs, lamp classes, costs and limits.
+#[pyclass(frozen, module = "relamp", name = "Study")]
+#[derive(Debug)]
+pub(super) struct PyStudy(Study);
+
+#[pymethods]
+impl PyStudy {
+    /// Opens a study file; everything that is wrong with it is reported at once, by line and key.
+    ///
+    /// `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
+    /// what the file declares and the records favour.
+    #[staticmethod]
+    #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
+    fn open(path: PathBuf, outside_folder: bool, draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
+        Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
+    }
+
+    /// Name of the study.
+    #[getter]
+    fn name(&self) -> &str {
+        &self.0.declaration().name
+    }
+
+    /// Names of its lamp classes, in the order declared.
+    #[getter]
+    fn classes(&self) -> Vec<String> {
+        self.0.declaration().classes.iter().map(|c| c.name.clone()).collect()
+    }
+
+    /// The study file.
+    #[getter]
+    fn file(&self) -> PathBuf {
+        self.0.file().to_path_buf()
+    }
+
+    /// Reads the logs: spells, lives and the ledger that accounts for every row.
+    #[pyo3(signature = (*, progress=None))]
+    fn read(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyReading> {
+        Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
+    }
+
+    /// Runs the whole study. `progress` is told `(done, total)` now and then, and at the end.
+    #[pyo3(signature = (*, progress=None))]
+    fn run(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyStudyOutput> {
+        Ok(PyStudyOutput(work(py, progress, |run| self.0.run(run))?))
+    }
+
+    fn __repr__(&self) -> String {
+        format!("Study({:?}, classes=[{}])", self.name(), self.classes().join(", "))
+    }
+}

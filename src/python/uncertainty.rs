@@ -1,0 +1,477 @@
+//! Intervals, bootstrap, check of a family, and fits by cause with draws of possible worlds.
+
+use arrow_array::RecordBatch;
+use numpy::{PyArray1, PyArrayMethods};
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::family::family as family_of;
+use crate::fit::{
+    Bootstrap, CauseFits, CauseOptions, Fit, FitCheck, FitOptions, Interval, Note, Quantity, Sides,
+    bootstrap as core_bootstrap, fit_causes as core_fit_causes,
+};
+use crate::records::Ending;
+
+use super::error::{refuse, warn};
+use super::fit::PyFit;
+use super::frames::Frame;
+use super::lives::{PyTally, ending};
+use super::policy::word;
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::terms::PyCosts;
+use super::work::work;
+use super::worlds::{PyDraws, PyWorld};
+
+const INTERVAL: Format = Format::new("interval", 1);
+const BOOTSTRAP: Format = Format::new("bootstrap", 1);
+const CHECK: Format = Format::new("fit_check", 1);
+const CAUSES: Format = Format::new("cause_fits", 1);
+
+fn pairs(notes: &[Note]) -> Vec<(String, String)> {
+    notes.iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
+}
+
+fn asked(quantity: &Quantity) -> String {
+    match quantity {
+        Quantity::Parameter(name) => name.clone(),
+        Quantity::Quantile(p) => format!("quantile of {p}"),
+        Quantity::BLife(x) => format!("b{x} life"),
+        Quantity::Reliability(age) => format!("reliability at {age} h"),
+    }
+}
+
+fn interval_table(i: &Interval) -> Result<RecordBatch> {
+    Frame::default()
+        .texts("quantity", [asked(&i.quantity)])
+        .numbers("estimate", [i.estimate])
+        .numbers_or_null("low", [i.low])
+        .numbers_or_null("high", [i.high])
+        .numbers("level", [i.level])
+        .texts("method", [word(&i.method)])
+        .finish()
+}
+
+fn interval_facts(i: &Interval) -> Facts {
+    facts! {
+        "quantity": asked(&i.quantity), "estimate": i.estimate, "low": i.low, "high": i.high, "level": i.level,
+        "method": word(&i.method), "notes": i.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// An estimate with its interval, level and method; made by `Fit.wald`, `Fit.profile` or `Bootstrap.interval`.
+    PyInterval holds Interval as "Interval";
+    save |i| saved::save(INTERVAL, i); load |t| saved::load(INTERVAL, t); table interval_table; show interval_facts;
+    {
+        /// What was asked, in words.
+        #[getter]
+        fn quantity(&self) -> String {
+            asked(&self.0.quantity)
+        }
+
+        /// At the maximum of the likelihood.
+        #[getter]
+        fn estimate(&self) -> f64 {
+            self.0.estimate
+        }
+
+        /// Lower end; None where it is open.
+        #[getter]
+        fn low(&self) -> Option<f64> {
+            self.0.low
+        }
+
+        /// Upper end; None where it is open.
+        #[getter]
+        fn high(&self) -> Option<f64> {
+            self.0.high
+        }
+
+        /// Confidence level.
+        #[getter]
+        fn level(&self) -> f64 {
+            self.0.level
+        }
+
+        /// How it was made.
+        #[getter]
+        fn method(&self) -> String {
+            word(&self.0.method)
+        }
+
+        /// What a reader must know beside it: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(&self.0.notes)
+        }
+    }
+}
+
+/// Exactly one of the four questions, and which ends.
+pub(super) struct Asked {
+    parameter: Option<String>,
+    quantile: Option<f64>,
+    b_life: Option<f64>,
+    reliability: Option<f64>,
+}
+
+impl Asked {
+    pub(super) fn new(
+        parameter: Option<String>,
+        quantile: Option<f64>,
+        b_life: Option<f64>,
+        reliability: Option<f64>,
+    ) -> Self {
+        Self { parameter, quantile, b_life, reliability }
+    }
+
+    pub(super) fn quantity(self) -> Result<Quantity> {
+        let given = [
+            self.parameter.map(Quantity::Parameter),
+            self.quantile.map(Quantity::Quantile),
+            self.b_life.map(Quantity::BLife),
+            self.reliability.map(Quantity::Reliability),
+        ];
+        let mut given: Vec<Quantity> = given.into_iter().flatten().collect();
+        match (given.pop(), given.len()) {
+            (Some(quantity), 0) => Ok(quantity),
+            (last, n) => {
+                let got = format!("{} of them", n + usize::from(last.is_some()));
+                let expected = "one of parameter, quantile, b_life, reliability";
+                Err(refuse("python.quantity", "an interval is asked of one quantity", "interval", "", &got, expected))
+            }
+        }
+    }
+}
+
+pub(super) fn sides(name: &str) -> Result<Sides> {
+    match name {
+        "both" => Ok(Sides::Both),
+        "lower" => Ok(Sides::Lower),
+        "upper" => Ok(Sides::Upper),
+        other => Err(refuse("python.sides", "not an end of an interval", "sides", "", other, "both, lower or upper")),
+    }
+}
+
+pub(super) fn options(endings: Option<Vec<String>>) -> Result<FitOptions> {
+    let endings = endings.map(|e| e.iter().map(|w| ending("endings", w)).collect::<Result<Vec<_>>>()).transpose()?;
+    Ok(FitOptions { endings, ..FitOptions::default() })
+}
+
+fn replicates(b: &Bootstrap) -> Result<RecordBatch> {
+    let names = b.fit().family()?.parameter_names();
+    let family = b.fit().family()?;
+    let each: Vec<Vec<f64>> = b.coordinates().iter().map(|x| family.parameters(x)).collect();
+    let mut frame = Frame::default();
+    for (j, name) in names.iter().enumerate() {
+        frame = frame.numbers(name, each.iter().map(|p| p.get(j).copied().unwrap_or(f64::NAN)));
+    }
+    frame.finish()
+}
+
+fn bootstrap_facts(b: &Bootstrap) -> Facts {
+    let mut facts: Facts = facts! { "family": b.fit().family_name() };
+    facts.extend(b.fit().parameters().into_iter().map(|(name, value)| (name, serde_json::json!(value))));
+    facts.extend(facts! { "replicates": b.coordinates().len(), "unsettled": b.unsettled().len() });
+    facts
+}
+
+result_class! {
+    /// Refits with random weights; made by `bootstrap`. Its table holds the parameters of each replicate.
+    PyBootstrap holds Bootstrap as "Bootstrap";
+    save |b| saved::save(BOOTSTRAP, b); load |t| saved::load(BOOTSTRAP, t); table replicates; show bootstrap_facts;
+    {
+        fn __len__(&self) -> usize {
+            self.0.coordinates().len()
+        }
+
+        /// The fit at the counts.
+        #[getter]
+        fn fit(&self) -> PyFit {
+            PyFit(self.0.fit().clone())
+        }
+
+        /// Coordinates of the replicates that settled, (replicates, width).
+        #[getter]
+        fn coordinates<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            py.import("numpy")?;
+            let rows = self.0.coordinates();
+            let width = self.0.fit().coordinates().len();
+            let flat: Vec<f64> = rows.iter().flatten().copied().collect();
+            Ok(PyArray1::from_slice(py, &flat).reshape([rows.len(), width])?.into_any())
+        }
+
+        /// Replicates that did not settle, the first being 0.
+        #[getter]
+        fn unsettled(&self) -> Vec<u64> {
+            self.0.unsettled().to_vec()
+        }
+
+        /// A percentile interval of one quantity: a `parameter` by name, a `quantile`, a `b_life` or a `reliability`.
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
+        fn interval(
+            &self,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            level: f64,
+            sides: &str,
+        ) -> PyResult<PyInterval> {
+            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
+            Ok(PyInterval(self.0.interval(&quantity, level, super::uncertainty::sides(sides)?)?))
+        }
+    }
+}
+
+/// Refits many times with random weights Gamma(count, 1) on the rows; the rows of a cluster share theirs.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// family : {"weibull", "exponential", "lognormal"}
+/// replicates : int
+/// seed : int
+///     Same seed, same replicates, for any number of threads.
+/// stratum : str
+///     Name under which weights are drawn, usually the lamp class.
+/// endings : list of str, optional
+///     Endings that count as failure; without it all failures count.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// Bootstrap
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+/// >>> tally = relamp.lives(low, low[:10] + [None, None])
+/// >>> replicates = relamp.bootstrap(tally, replicates=200, seed=7)
+/// >>> interval = replicates.interval(b_life=10.0, level=0.9)
+/// >>> interval.low < interval.estimate < interval.high
+/// True
+#[pyfunction]
+#[pyo3(signature = (tally, *, family="weibull", replicates=1000, seed, stratum="", endings=None, progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn bootstrap(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    family: &str,
+    replicates: usize,
+    seed: u64,
+    stratum: &str,
+    endings: Option<Vec<String>>,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyBootstrap> {
+    let (family, options, tally) = (family_of(family)?, options(endings)?, &tally.get().0);
+    few_enough(replicates)?;
+    let made = work(py, progress, |run| core_bootstrap(family, tally, &options, replicates, seed, stratum, run))?;
+    super::fit::tell(py, made.fit())?;
+    Ok(PyBootstrap(made))
+}
+
+/// Replicates in one call; more would not fit in memory.
+const MOST_REPLICATES: usize = 10_000_000;
+
+fn few_enough(n: usize) -> Result<()> {
+    if n <= MOST_REPLICATES {
+        return Ok(());
+    }
+    let expected = format!("at most {MOST_REPLICATES}");
+    Err(refuse("python.too_many", "too many replicates", "replicates", "", &n.to_string(), &expected))
+}
+
+fn check_table(c: &FitCheck) -> Result<RecordBatch> {
+    let each = || c.by_age.iter().map(|l| ("age", l)).chain(c.by_cluster.iter().map(|l| ("cluster", l)));
+    Frame::default()
+        .texts("by", each().map(|l| l.0))
+        .texts("label", each().map(|l| &l.1.label))
+        .numbers("seen", each().map(|l| l.1.seen))
+        .numbers("expected", each().map(|l| l.1.expected))
+        .finish()
+}
+
+fn check_facts(c: &FitCheck) -> Facts {
+    facts! {
+        "misfit": c.misfit, "p_value": c.p_value, "p_age": c.p_age, "p_cluster": c.p_cluster, "verdict": c.verdict,
+    }
+}
+
+result_class! {
+    /// Whether a fitted family agrees with the records it was fitted to; made by `Fit.check`.
+    PyFitCheck holds FitCheck as "FitCheck";
+    save |c| saved::save(CHECK, c); load |t| saved::load(CHECK, t); table check_table; show check_facts;
+    {
+        /// Whether the records speak against the family.
+        #[getter]
+        fn misfit(&self) -> bool {
+            self.0.misfit
+        }
+
+        /// Chance of a pattern at least this uneven if the family fits; None where no check could be made.
+        #[getter]
+        fn p_value(&self) -> Option<f64> {
+            self.0.p_value
+        }
+
+        /// The same over ranges of age alone.
+        #[getter]
+        fn p_age(&self) -> Option<f64> {
+            self.0.p_age
+        }
+
+        /// The same over clusters alone.
+        #[getter]
+        fn p_cluster(&self) -> Option<f64> {
+            self.0.p_cluster
+        }
+
+        /// The answer in plain words.
+        #[getter]
+        fn verdict(&self) -> &str {
+            &self.0.verdict
+        }
+    }
+}
+
+fn causes_table(c: &CauseFits) -> Result<RecordBatch> {
+    let rows: Vec<(&Fit, Ending, f64)> =
+        c.causes().iter().flat_map(|cause| cause.endings.iter().map(|(e, share)| (&cause.fit, *e, *share))).collect();
+    Frame::default()
+        .texts("ending", rows.iter().map(|r| r.1.as_str()))
+        .numbers("share", rows.iter().map(|r| r.2))
+        .texts("family", rows.iter().map(|r| r.0.family_name()))
+        .counts("failures", rows.iter().map(|r| r.0.facts().failures))
+        .numbers_or_null("shape", rows.iter().map(|r| r.0.parameter("shape")))
+        .numbers_or_null("location", rows.iter().map(|r| r.0.parameter("location")))
+        .numbers_or_null("scale", rows.iter().map(|r| r.0.parameter("scale")))
+        .finish()
+}
+
+fn causes_facts(c: &CauseFits) -> Facts {
+    let named =
+        |cause: &crate::fit::CauseFit| cause.endings.iter().map(|(e, _)| e.as_str()).collect::<Vec<_>>().join("+");
+    facts! {
+        "causes": c.causes().iter().map(named).collect::<Vec<_>>(),
+        "unseen": c.unseen().iter().map(|u| u.ending.as_str()).collect::<Vec<_>>(),
+        "lamps": c.facts().lamps, "failures": c.facts().failures,
+        "misfit": c.check().map(|k| k.misfit),
+        "notes": c.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// Life by cause, and of all failures together; made by `fit_causes`. It holds numbers, never data.
+    PyCauseFits holds CauseFits as "CauseFits";
+    save |c| saved::save(CAUSES, c); load |t| saved::load(CAUSES, t); table causes_table; show causes_facts;
+    {
+        /// The causes: pairs of (endings with their shares, fit).
+        #[getter]
+        fn causes(&self) -> Vec<(Vec<(&'static str, f64)>, PyFit)> {
+            let named = |c: &crate::fit::CauseFit| c.endings.iter().map(|(e, share)| (e.as_str(), *share)).collect();
+            self.0.causes().iter().map(|c| (named(c), PyFit(c.fit.clone()))).collect()
+        }
+
+        /// Endings never seen, with the 95 % bound on their even rate, per hour.
+        #[getter]
+        fn unseen(&self) -> Vec<(&'static str, f64)> {
+            self.0.unseen().iter().map(|u| (u.ending.as_str(), u.rate_bound_95_per_hour)).collect()
+        }
+
+        /// One fit of all failures together; None if it is refused.
+        #[getter]
+        fn overall(&self) -> Option<PyFit> {
+            self.0.overall().cloned().map(PyFit)
+        }
+
+        /// Whether the overall fit agrees with the records; None if there is no overall fit.
+        #[getter]
+        fn check(&self) -> Option<PyFitCheck> {
+            self.0.check().cloned().map(PyFitCheck)
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(self.0.notes())
+        }
+
+        /// The world at the estimates.
+        #[pyo3(signature = (costs, /))]
+        fn world(&self, costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
+            Ok(PyWorld(self.0.world(costs.get().0.clone())?))
+        }
+
+        /// Worlds by the weighted bootstrap: in each, one set of random weights refits every cause together.
+        #[pyo3(signature = (tally, costs, *, n=400, seed, stratum="", progress=None))]
+        #[allow(clippy::too_many_arguments)]
+        fn draws(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            costs: &Bound<'_, PyCosts>,
+            n: usize,
+            seed: u64,
+            stratum: &str,
+            progress: Option<&Bound<'_, PyAny>>,
+        ) -> PyResult<PyDraws> {
+            few_enough(n)?;
+            let (tally, costs) = (&tally.get().0, costs.get().0.clone());
+            let made = work(py, progress, |run| self.0.draws(tally, costs, n, seed, stratum, run))?;
+            Ok(PyDraws(Box::new(made)))
+        }
+    }
+}
+
+/// Fits each cause of failure, the rare ones together; endings never seen get an upper bound.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// family : {"weibull", "exponential", "lognormal"}
+/// failures : list of str, optional
+///     Endings that count as failure.
+/// min_failures : int
+///     Failures from which an ending gets its own fit.
+/// seed : int
+///     Seed of the check by cluster.
+///
+/// Returns
+/// -------
+/// CauseFits
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> low = [412, 655, 780, 903, 1010, 1188, 1290, 1333, 1400, 1450, 1500, 1500]
+/// >>> endings = ["burst"] * 5 + ["dim"] * 5 + ["running"] * 2
+/// >>> tally = relamp.lives(low, low[:10] + [None, None], ending=endings)
+/// >>> fits = relamp.fit_causes(tally, min_failures=5)
+/// >>> [endings for endings, fit in fits.causes]
+/// [[('burst', 1.0)], [('dim', 1.0)]]
+#[pyfunction]
+#[pyo3(signature = (tally, *, family="weibull", failures=None, min_failures=5, seed=0))]
+pub(super) fn fit_causes(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    family: &str,
+    failures: Option<Vec<String>>,
+    min_failures: u64,
+    seed: u64,
+) -> PyResult<PyCauseFits> {
+    let mut options = CauseOptions { min_failures, seed, ..CauseOptions::default() };
+    if let Some(words) = failures {
+        options.failures = words.iter().map(|w| ending("failures", w)).collect::<Result<Vec<_>>>()?;
+    }
+    let (family, tally) = (family_of(family)?, &tally.get().0);
+    let fits = work(py, None, |run| core_fit_causes(tally, family, &options, run))?;
+    for note in fits.notes().iter().filter(|n| n.slug == "fit.overall_refused") {
+        warn(py, "WeakDataWarning", &format!("{} [{}]", note.text, note.slug))?;
+    }
+    Ok(PyCauseFits(fits))
+}

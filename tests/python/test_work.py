@@ -1,0 +1,108 @@
+"""Long work can be interrupted and watched, and gives the same answer on any number of threads."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+import relamp
+
+LONG = (
+    "import relamp, sys\n"
+    "low = [float(100 + 7 * i) for i in range(600)]\n"
+    "tally = relamp.lives(low, [x if i % 3 else None for i, x in enumerate(low)], entry=[50.0] * 600)\n"
+    "print('ready', flush=True)\n"
+    "try:\n"
+    "    relamp.bootstrap(tally, family='lognormal', replicates=2_000_000, seed=1)\n"
+    "except KeyboardInterrupt:\n"
+    "    print('interrupted', flush=True)\n"
+    "    relamp.product_limit(tally)\n"
+    "    print('usable', flush=True)\n"
+)
+
+
+@pytest.fixture(scope="module")
+def tally() -> relamp.Tally:
+    low = [float(100 + 7 * i) for i in range(100)]
+    return relamp.lives(low, [x if i % 3 else None for i, x in enumerate(low)])
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals are sent the POSIX way")
+def test_an_interrupt_stops_a_long_bootstrap() -> None:
+    with subprocess.Popen([sys.executable, "-c", LONG], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as p:
+        assert p.stdout is not None
+        assert p.stdout.readline() == "ready\n"
+        time.sleep(1.0)
+        began = time.monotonic()
+        p.send_signal(signal.SIGINT)
+        out, err = p.communicate(timeout=60)
+    assert out.split() == ["interrupted", "usable"], err
+    # Polling is every 50 ms; the rest is slack for a busy machine.
+    assert time.monotonic() - began < 20.0
+
+
+def test_progress_is_told_and_the_last_tick_always_comes(tally: relamp.Tally) -> None:
+    seen: list[tuple[int, int]] = []
+    relamp.bootstrap(tally, replicates=300, seed=1, progress=lambda done, total: seen.append((done, total)))
+    assert seen[-1] == (300, 300)
+    assert seen == sorted(seen)
+
+
+def test_progress_changes_no_answer(tally: relamp.Tally) -> None:
+    plain = relamp.bootstrap(tally, replicates=50, seed=1)
+    assert relamp.bootstrap(tally, replicates=50, seed=1, progress=lambda done, total: None) == plain
+    assert relamp.bootstrap(tally, replicates=50, seed=2) != plain
+
+
+def test_an_exception_in_progress_stops_the_work(tally: relamp.Tally) -> None:
+    def fail(done: int, total: int) -> None:
+        raise LookupError("no longer wanted")
+
+    with pytest.raises(LookupError, match="no longer wanted"):
+        relamp.bootstrap(tally, replicates=300, seed=1, progress=fail)
+    with pytest.raises(relamp.InputError, match=r"python\.progress"):
+        relamp.bootstrap(tally, replicates=300, seed=1, progress=3)
+
+
+def test_the_number_of_threads_changes_no_bit() -> None:
+    script = (
+        "import relamp\n"
+        "low = [float(100 + 7 * i) for i in range(100)]\n"
+        "tally = relamp.lives(low, [x if i % 3 else None for i, x in enumerate(low)])\n"
+        "made = relamp.bootstrap(tally, replicates=40, seed=5)\n"
+        "print(made.to_json(), made.interval(b_life=10.0).to_json(), relamp.product_limit(tally).to_json())\n"
+    )
+    answers = set()
+    for threads in ("1", "2", "3"):
+        environment = {**os.environ, "RAYON_NUM_THREADS": threads}
+        done = subprocess.run(
+            [sys.executable, "-c", script], capture_output=True, text=True, check=True, env=environment
+        )
+        answers.add(done.stdout)
+    assert len(answers) == 1
+
+
+def test_other_threads_run_meanwhile(tally: relamp.Tally) -> None:
+    import threading
+
+    ticks = 0
+    stop = threading.Event()
+
+    def count() -> None:
+        nonlocal ticks
+        while not stop.is_set():
+            ticks += 1
+            time.sleep(0.001)
+
+    other = threading.Thread(target=count)
+    other.start()
+    began = time.monotonic()
+    while time.monotonic() - began < 0.5:
+        relamp.bootstrap(tally, replicates=500, seed=1)
+    stop.set()
+    other.join()
+    assert ticks > 20
