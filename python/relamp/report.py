@@ -66,6 +66,8 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         # The first step may be a path itself.
         path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
         number = value(path)
+        if number is None:
+            return Markup('<span class="muted">not known</span>')
         return Markup('<data value="{}" title="{}">{}</data>').format(
             json.dumps(number), _place(path), FORMATS[kind](number)
         )

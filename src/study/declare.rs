@@ -151,10 +151,10 @@ impl Declaration {
 /// Every section in turn; a section with problems gives none, and the others are still read.
 fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
     let mut top = Section::new("", 0, root);
-    if top.needed_whole(doc, "format", 0, u64::MAX).is_some_and(|f| f != 1) {
+    if let Some(format) = top.needed_whole(doc, "format", 0, u64::MAX).filter(|&f| f != 1) {
         let problem = Problem::new("study.format_version", "this format of study file is not known here");
         let place = top.place(doc, "format");
-        doc.add(problem.at(place).expected("format = 1"));
+        doc.add(problem.at(place).got(format).expected("format = 1"));
     }
     let study = needed_table(&mut top, doc, "study");
     let chain = needed_table(&mut top, doc, "chain").and_then(|s| read_chain(doc, s));
