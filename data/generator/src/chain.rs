@@ -37,6 +37,8 @@ pub struct Site {
     pub weekly_checks: bool,
     /// Until this day lamps were run to 1.25 x rated hours.
     pub old_rule_until: Option<Day>,
+    /// From this day on planned changes slip far past the rule, so that some lamps burn past their limit today.
+    pub slips_since: Option<Day>,
     /// Tenths of an hour in one step of the meter: 1 or 10.
     pub step: i64,
     /// Screens.
@@ -92,6 +94,7 @@ pub fn sites(seed: u64, options: &Options) -> Vec<Site> {
                 poor_cooling: full && i == n / 3,
                 weekly_checks: options.intervals && region.is_multiple_of(2),
                 old_rule_until: (i % 5 < 3).then(|| options.as_of.plus(-1_300 - 7 * stream.whole(26))),
+                slips_since: (full && i % 9 == 5).then(|| options.as_of.plus(-720)),
                 step: if region == 1 { 10 } else { 1 },
                 screens: (0..screens)
                     .map(|s| Screen {

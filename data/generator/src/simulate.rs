@@ -261,6 +261,8 @@ impl Play<'_> {
         } else {
             rule * self.stream.between(1.05, 1.3)
         };
+        let slips = self.site.slips_since.is_some_and(|since| since <= day);
+        let whole = if slips { whole * self.stream.between(1.25, 1.6) } else { whole };
         (whole.max(0.5 * rule) * 10.0).round() / 10.0
     }
 

@@ -123,16 +123,17 @@ fn class_table(t: &mut String, class: &LampClass) -> std::fmt::Result {
         writeln!(t, "service_target = 0.98")?;
     }
     writeln!(t, "on_hand = {}\non_order = {}", class.stock.0, class.stock.1)?;
-    // Work and travel of a planned visit; a lost show, an extra journey; for a burst the reflector and optics as well.
+    // Work and travel of a planned visit; lost shows and an extra journey, fewer where the picture only flickers or
+    // dims; for a burst the reflector and optics as well.
     let planned = class.price + 170.0;
     writeln!(t, "[class.costs]\nplanned = {planned:.1}")?;
-    let burst = planned + 2_600.0 + 1.2 * class.price;
+    let burst = planned + 6_000.0 + 1.5 * class.price;
     for (ending, cost) in [
         ("burst", burst),
-        ("seal", planned + 950.0),
-        ("no_strike", planned + 950.0),
-        ("flicker", planned + 550.0),
-        ("dim", planned + 300.0),
+        ("seal", planned + 2_400.0),
+        ("no_strike", planned + 2_400.0),
+        ("flicker", planned + 1_400.0),
+        ("dim", planned + 700.0),
     ] {
         writeln!(t, "{ending} = {cost:.1}")?;
     }
