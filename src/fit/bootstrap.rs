@@ -13,6 +13,7 @@ use super::sample::Sample;
 use super::search::FitOptions;
 use super::weights::Clusters;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::percentile::percentile;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::family::Family;
@@ -202,24 +203,16 @@ impl Bootstrap {
             let (n, all) = (self.unsettled.len(), self.replicates);
             notes.push(Note::new("fit.unsettled", format!("{n} of {all} replicates did not settle and are left out")));
         }
+        let end = |p| percentile(&values, p).filter(|v| v.is_finite());
         Ok(Interval {
             quantity: quantity.clone(),
             estimate,
-            low: if sides == Sides::Upper { None } else { percentile(&values, tail) },
-            high: if sides == Sides::Lower { None } else { percentile(&values, 1.0 - tail) },
+            low: if sides == Sides::Upper { None } else { end(tail) },
+            high: if sides == Sides::Lower { None } else { end(1.0 - tail) },
             level,
             sides,
             method: IntervalMethod::WeightedBootstrap,
             notes,
         })
     }
-}
-
-/// The share `p` of ascending values, between neighbours in proportion.
-fn percentile(ascending: &[f64], p: f64) -> Option<f64> {
-    let place = p * (ascending.len().checked_sub(1)?) as f64;
-    let below = place.floor() as usize;
-    let low = *ascending.get(below)?;
-    let high = ascending.get(below + 1).copied().unwrap_or(low);
-    Some(low + (place - place.floor()) * (high - low)).filter(|v| v.is_finite())
 }

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::age::{AgeOptions, constrained, planned_age};
 use super::curve::WorldCurve;
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::fit::{Draws, Method, over_draws};
 use crate::terms::HourLimit;
@@ -91,7 +92,8 @@ pub fn planned_age_interval(
         let mut values: Vec<f64> = each.iter().map(pick).collect();
         values.sort_by(f64::total_cmp);
         let tail = 0.5 * (1.0 - level);
-        Range { low: percentile(&values, tail), high: percentile(&values, 1.0 - tail) }
+        let end = |p| percentile(&values, p).unwrap_or(f64::NAN);
+        Range { low: end(tail), high: end(1.0 - tail) }
     };
     let share = |yes: usize| yes as f64 / each.len() as f64;
     let age = range(|e| e.age);
@@ -107,13 +109,4 @@ pub fn planned_age_interval(
         saving_per_hour: rule.map(|_| range(|e| e.rule.map_or(0.0, |r| r - e.advised))),
         beats_todays_rule: rule.map(|_| share(each.iter().filter(|e| e.rule.is_some_and(|r| e.advised < r)).count())),
     })
-}
-
-/// Percentile of ascending values, linear between order statistics.
-fn percentile(sorted: &[f64], p: f64) -> f64 {
-    let place = p * (sorted.len().saturating_sub(1)) as f64;
-    let below = place.floor();
-    let at = |i: usize| sorted.get(i.min(sorted.len().saturating_sub(1))).copied().unwrap_or(f64::NAN);
-    let (low, high) = (at(below as usize), at(below as usize + 1));
-    if low == high { low } else { low + (place - below) * (high - low) }
 }

@@ -9,6 +9,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::results::Interval;
 use crate::base::error::Result;
+use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::demand::{Forecast, Horizon, SocketToday, forecast_over_draws};
 use crate::fit::{Draws, Method, over_draws};
@@ -29,14 +30,6 @@ pub(super) fn method_name(method: Method, draws: usize) -> String {
         Method::Wald => "normal draws on the unconstrained scale",
     };
     format!("{name}, {draws} draws, percentiles")
-}
-
-/// Percentile of ascending values, linear between order statistics; none for no values.
-pub(super) fn percentile(sorted: &[f64], p: f64) -> Option<f64> {
-    let place = p * sorted.len().checked_sub(1)? as f64;
-    let low = *sorted.get(place.floor() as usize)?;
-    let high = *sorted.get(place.ceil() as usize)?;
-    Some(if low == high { low } else { low + (place - place.floor()) * (high - low) })
 }
 
 /// Lower and upper end, over the draws, of a column of answers; none where no draw has one.

@@ -1,6 +1,7 @@
-//! Careful arithmetic: repeatable sums, linear algebra, special functions, integrals and roots.
+//! Careful arithmetic: repeatable sums, linear algebra, special functions, integrals, roots and percentiles.
 
 pub mod linalg;
+pub mod percentile;
 pub mod quadrature;
 pub mod root;
 pub mod special;
