@@ -16,7 +16,8 @@ use crate::base::run::Run;
 /// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
 const MAX_PROBLEMS: usize = 500;
 
-/// Share of a log's rows above which an unknown class word is a class of its own rather than a slip.
+/// Share of a log's rows above which an unknown class word is a class of its own rather than a slip. One row among
+/// others is a slip in a log of any length.
 const CLASS_SHARE: f64 = 0.05;
 
 /// First words of a total row.
@@ -209,7 +210,7 @@ impl<'a> Reader<'a> {
         }
         let strangers: Vec<Problem> = unknown
             .into_iter()
-            .filter(|u| u.2 as f64 > CLASS_SHARE * rows as f64)
+            .filter(|u| (u.2 > 1 || rows == furniture + 1) && u.2 as f64 > CLASS_SHARE * rows as f64)
             .map(|(word, place, n)| {
                 let what = format!("a lamp class that the study does not name stands in {n} rows");
                 let known: Vec<&str> = self.classes.known().collect();

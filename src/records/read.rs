@@ -28,7 +28,7 @@ pub struct Options {
 /// `records.no_rows` for an empty log; `records.no_usable_rows` where no row can be read as declared;
 /// `records.number_two_readings` and `records.date_two_readings` with both readings where a convention is not declared;
 /// `records.hours_two_units`; `records.class_not_in_study` where a lamp class that the study does not name stands in
-/// more than one row in twenty; with [`Options::strict`] a problem for every row set aside.
+/// two rows or more and in more than one row in twenty; with [`Options::strict`] a problem for every row set aside.
 ///
 /// # Examples
 /// ```
