@@ -189,7 +189,7 @@ class ClassResult:
         """Name of the class."""
     @property
     def status(self) -> str:
-        """How far the records carry the advice: "supported", "weak" or "not_supported"."""
+        """How far the records carry the advice: "supported", "weak", "mixed" or "not_supported"."""
     @property
     def headline(self) -> str:
         """The advice in one or two sentences."""

@@ -207,7 +207,7 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
 
 
 def _print_classes(body: Mapping[str, Any]) -> None:
-    from relamp.report import FORMATS
+    from relamp.report import FORMATS, STATUS_WORDS
 
     currency = body["study"]["currency"]
     head = ["class", "change at", "limit", "fails before", f"saving a year, {currency}", "next month", "hold", "order"]
@@ -229,9 +229,12 @@ def _print_classes(body: Mapping[str, Any]) -> None:
         )
     print()
     _table(rows, right=set(range(1, len(head))))
+    print()
     for c in body["classes"]:
-        if c["status"] != "supported":
-            print(_printable(f"{c['name']}: {c['headline']}"))
+        if c["status"] == "mixed":
+            print(_printable(f"{c['name']}, {STATUS_WORDS[c['status']]}: {c['model']['fit_check']['sentence']}"))
+        elif c["status"] != "supported":
+            print(_printable(f"{c['name']}, {STATUS_WORDS[c['status']]}: {c['headline']}"))
 
 
 def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]

@@ -14,11 +14,12 @@ from typing import Any
 
 from relamp import plots as _plots
 
-__all__ = ["FORMATS", "html"]
+__all__ = ["FORMATS", "STATUS_WORDS", "html"]
 
-_STATUS = {
+STATUS_WORDS = {
     "supported": "supported by the records",
     "weak": "weak: read the interval",
+    "mixed": "unlike lamps are mixed",
     "not_supported": "not supported by these records",
 }
 _ORIGIN = {
@@ -91,7 +92,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         classes=classes,
         cautions=body["cautions"],
         assumptions=body["assumptions"],
-        status_words=_Words(_STATUS),
+        status_words=_Words(STATUS_WORDS),
         origin_words=_Words(_ORIGIN),
         outcome_words=_Words(_OUTCOME),
         unit_words=_Words(_UNIT),
@@ -220,9 +221,16 @@ def _lead(body: Mapping[str, Any]) -> str:
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
     weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
+    mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
     if weak:
         sentences.append(f"For {_and(weak)} the records are weak: take the interval, not the point.")
+    if mixed:
+        which = "every class" if len(mixed) == len(body["classes"]) > 1 else _and(mixed)
+        sentences.append(
+            f"In {which} unlike lamps are mixed, such as a weak batch or a hot site: the figures are those of the mix, "
+            "and taking the cause away is worth more than any age."
+        )
     if without:
         sentences.append(
             f"For {_and(without)} the records support no age of their own: "

@@ -2,6 +2,7 @@
 //! random numbers, and long work that can be stopped and watched.
 
 pub mod error;
+pub mod figure;
 pub mod math;
 pub mod random;
 pub mod run;

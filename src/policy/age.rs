@@ -7,6 +7,7 @@ use super::curve::WorldCurve;
 use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::unlimited_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::whole;
 use crate::fit::World;
 use crate::terms::HourLimit;
 
@@ -298,6 +299,7 @@ fn pays_later(world: &World, options: &AgeOptions) -> Result<bool> {
 }
 
 fn sentence(verdict: Verdict, age: f64, saving: f64) -> String {
+    let age = whole(age.floor());
     match verdict {
         Verdict::BestBelowLimit => {
             format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running to the limit")

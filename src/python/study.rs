@@ -65,7 +65,7 @@ result_class! {
             &self.0.name
         }
 
-        /// How far the records carry the advice: "supported", "weak" or "not_supported".
+        /// How far the records carry the advice: "supported", "weak", "mixed" or "not_supported".
         #[getter]
         fn status(&self) -> String {
             word(&self.0.status)

@@ -12,8 +12,10 @@ use crate::records::Ending;
 pub enum Status {
     /// Ten failures or more and a fit that holds.
     Supported,
-    /// Fewer than ten failures, or one family does not fit: take the interval, not the point.
+    /// Fewer than ten failures: take the interval, not the point.
     Weak,
+    /// Failures enough, but one model does not fit all lamps: the figures are those of the mix as recorded.
+    Mixed,
     /// No fit is defensible: the advice is the earlier of today's rule and the limit.
     NotSupported,
 }

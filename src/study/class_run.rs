@@ -9,6 +9,7 @@ use super::describe::{CURVE_READING, causes, count_bound_95, curve_result, seen}
 use super::model::{Modelled, model};
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
+use crate::base::figure::whole;
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
@@ -123,8 +124,13 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
 }
 
 fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
-    let weak = modelled.failures < crate::fit::ENOUGH_FAILURES || !modelled.result.fit_check.holds;
-    result.status = if weak { Status::Weak } else { Status::Supported };
+    result.status = if modelled.failures < crate::fit::ENOUGH_FAILURES {
+        Status::Weak
+    } else if modelled.result.fit_check.holds {
+        Status::Supported
+    } else {
+        Status::Mixed
+    };
     result.advised_age_hours = decided.advised_age_hours;
     result.warnings.extend(modelled.warnings);
     result.model = Some(modelled.result);
@@ -177,23 +183,25 @@ fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
     let bound = 1000.0 * count_bound_95(failures)? / exposure_hours;
     Ok(format!(
         "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
-         ({failures} in {exposure_hours:.0} h)"
+         ({failures} in {} h)",
+        whole(exposure_hours)
     ))
 }
 
 fn headline(result: &ClassResult, currency: &str) -> String {
-    let age = result.advised_age_hours;
+    let age = whole(result.advised_age_hours);
     let Some(policy) = &result.policy else {
         let why = result.refusal.as_ref().map_or("", |r| r.sentence.as_str());
         return format!(
             "Not supported by these records: {why}. Change at {age} h, the earlier of today's rule ({} h) and the limit \
              ({} h).",
-            result.todays_rule_hours, result.limit.limit_hours
+            whole(result.todays_rule_hours.floor()),
+            whole(result.limit.limit_hours.floor())
         );
     };
     let ends = &policy.planned_age_interval_hours;
     let interval = match (ends.low, ends.high) {
-        (Some(low), Some(high)) => format!("{low} to {high} h"),
+        (Some(low), Some(high)) => format!("{} to {} h", whole(low), whole(high)),
         _ => "not known".to_owned(),
     };
     if result.seen.failures_count < FEW_FAILURES {
@@ -207,32 +215,33 @@ fn headline(result: &ClassResult, currency: &str) -> String {
     let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
         "the same as today's rule".to_owned()
     } else if saving >= 0.0 {
-        format!("{saving:.0} {currency} per 1,000 h less than today's rule")
+        format!("{} {currency} per 1,000 h less than today's rule", whole(saving))
     } else {
-        format!("{:.0} {currency} per 1,000 h more than today's rule", -saving)
+        format!("{} {currency} per 1,000 h more than today's rule", whole(-saving))
     };
     let mut sentence = policy.sentence.clone();
     if let Some(first) = sentence.get_mut(..1) {
         first.make_ascii_uppercase();
     }
-    let cost = policy.planned.cost_per_1000_hours;
-    format!("{sentence}. {cost:.0} {currency} per 1,000 h, {against}; 95 % interval of the age {interval}.")
+    let cost = whole(policy.planned.cost_per_1000_hours);
+    format!("{sentence}. {cost} {currency} per 1,000 h, {against}; 95 % interval of the age {interval}.")
 }
 
 fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
     let mut warnings = Vec::new();
-    let limit = class.limit.hours();
+    let limit_hours = class.limit.hours();
+    let limit = whole(limit_hours.floor());
     if let LimitOrigin::Override { reason } = class.limit.origin() {
         warnings.push(format!(
             "the limit is {limit} h in place of the maker's {} h, because: {reason}; running lamps stay judged against the \
              smaller of the two",
-            class.limit.maker_hours()
+            whole(class.limit.maker_hours().floor())
         ));
     }
-    if class.todays_rule_hours > limit {
+    if class.todays_rule_hours > limit_hours {
         warnings.push(format!(
             "today's rule of {} h lies past the limit of {limit} h; it is compared as if held to the limit",
-            class.todays_rule_hours
+            whole(class.todays_rule_hours.floor())
         ));
     }
     let seen = &result.seen;
@@ -247,10 +256,10 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
             seen.lamps_count
         ));
     }
-    if result.model.is_some() && seen.oldest_at_risk_hours < limit {
+    if result.model.is_some() && seen.oldest_at_risk_hours < limit_hours {
         warnings.push(format!(
             "no lamp was at risk past {} h, short of the limit; no advice goes past it",
-            seen.oldest_at_risk_hours
+            whole(seen.oldest_at_risk_hours.floor())
         ));
     }
     if let Some(model) = &result.model
