@@ -106,14 +106,9 @@ def _plain(result: Any) -> Mapping[str, Any]:
 def _axes(ax: Axes | None, width: float, height: float) -> Axes:
     if ax is not None:
         return ax
-    from matplotlib.figure import Figure
+    from relamp._sheet import Sheet
 
-    figure = Figure(figsize=(width, height), layout="constrained")
-    # Notebooks show a figure that knows a canvas; no window and no global state are involved.
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    FigureCanvasAgg(figure)
-    axes: Axes = figure.add_subplot()
+    axes: Axes = Sheet(width, height).add_subplot()
     return axes
 
 

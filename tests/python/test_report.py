@@ -187,6 +187,13 @@ def test_plots_draw_on_given_axes_and_on_their_own() -> None:
             plots.demand(c)
 
 
+def test_a_notebook_shows_a_plot_as_a_picture() -> None:
+    from IPython.core.formatters import DisplayFormatter
+
+    shown, _ = DisplayFormatter().format(plots.reliability(demo.saved()["body"]["classes"][0]).figure)
+    assert shown["image/png"].startswith(b"\x89PNG")
+
+
 def test_plots_take_result_objects_too() -> None:
     plots.reliability(demo.output().results.classes[0])
     with pytest.raises(TypeError, match="one class of a study"):
