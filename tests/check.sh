@@ -88,7 +88,7 @@ notebooks() {
 
 sdist() {
     rm -rf "$cache/sdist"
-    "$venv/bin/maturin" sdist --quiet --out "$cache/sdist"
+    "$venv/bin/maturin" sdist --out "$cache/sdist"
     # What is missing from the archive shows when it is built alone: the core here, the wheel at release.
     tar -xzf "$cache/sdist"/relamp-*.tar.gz -C "$cache/sdist"
     (cd "$cache/sdist"/relamp-*/ && cargo check --locked --features python)
