@@ -28,9 +28,15 @@ fn speed(c: &mut Criterion) {
     let (Ok(weibull), options, run) = (family("weibull"), FitOptions::default(), Run::new()) else { return };
     let mut group = c.benchmark_group("fit");
     group.sample_size(20);
-    if let Ok((real, _)) = Tally::from_rows(&rows(1_000_000, false)) {
-        group.bench_function("weibull_1e6_real_valued", |b| b.iter(|| fit(weibull, &real, &options, &run)));
+    let ages = rows(1_000_000, false);
+    if let Ok((real, _)) = Tally::from_rows(&ages) {
+        group.bench_function("weibull_1e6_real_valued_tally_at_hand", |b| {
+            b.iter(|| fit(weibull, &real, &options, &run));
+        });
     }
+    group.bench_function("weibull_1e6_real_valued_with_tally", |b| {
+        b.iter(|| Tally::from_rows(&ages).and_then(|(tally, _)| fit(weibull, &tally, &options, &run)));
+    });
     let hours = rows(10_000_000, true);
     group.sample_size(10);
     group.bench_function("weibull_1e7_whole_hours_with_tally", |b| {

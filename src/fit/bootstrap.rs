@@ -1,11 +1,11 @@
 //! The weighted bootstrap: refit with random weights, and read intervals off the refits.
 
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
 use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, Target, critical};
-use super::kernel::PowerRows;
+use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
 use super::model::{Fit, Note};
 use super::newton::climb;
@@ -24,58 +24,51 @@ use crate::lives::Tally;
 pub(super) struct Refitter<'a> {
     family: &'a dyn Family,
     sample: Sample<'a>,
-    power: Option<PowerRows>,
+    power: Option<Arc<PowerRows>>,
     start: Vec<f64>,
     iterations: u64,
-    pool: Mutex<Vec<Buffer<'a>>>,
-}
-
-#[derive(Debug)]
-enum Buffer<'a> {
-    Power(PowerRows),
-    Rows(Sample<'a>),
+    pool: Mutex<Vec<Sample<'a>>>,
 }
 
 impl<'a> Refitter<'a> {
     pub(super) fn new(family: &'a dyn Family, sample: Sample<'a>, fit: &Fit, iterations: u64, reduced: bool) -> Self {
-        let power = if reduced && family.name() == "weibull" { PowerRows::new(&sample) } else { None };
+        let power = if reduced && family.name() == "weibull" { PowerRows::new(&sample).map(Arc::new) } else { None };
         Self { family, sample, power, start: fit.coordinates.clone(), iterations, pool: Mutex::new(Vec::new()) }
-    }
-
-    fn take(&self) -> Buffer<'a> {
-        let kept = self.pool.lock().map_or(None, |mut pool| pool.pop());
-        kept.unwrap_or_else(|| match &self.power {
-            Some(power) => Buffer::Power(power.clone()),
-            None => Buffer::Rows(self.sample.clone()),
-        })
     }
 
     /// Coordinates at the maximum under new weights, one per row.
     pub(super) fn refit(&self, weights: &[f64], run: &Run) -> Result<Vec<f64>> {
-        let mut buffer = self.take();
-        let answer = match &mut buffer {
-            Buffer::Power(power) => {
-                power.reweight(self.sample.tally.low(), weights);
-                let best = climb(power, self.start.get(..1).unwrap_or(&[]), self.iterations, run)?;
-                if best.converged() { Ok(power.coordinates(&best.x)) } else { Err(unsettled()) }
-            }
-            Buffer::Rows(sample) => {
-                sample.weights.clear();
-                sample.weights.extend_from_slice(weights);
-                if self.family.name() == "exponential" && sample.simple {
-                    let outline = sample.outline();
-                    Ok(vec![(outline.exposure / outline.failures).ln()])
-                } else {
-                    let likelihood = Likelihood { family: self.family, sample };
-                    let best = climb(&likelihood, &self.start, self.iterations, run)?;
-                    if best.converged() { Ok(best.x) } else { Err(unsettled()) }
+        let x = match &self.power {
+            Some(rows) => {
+                let powers = Powers::new(rows.clone(), weights);
+                let best = climb(&powers, self.start.get(..1).unwrap_or(&[]), self.iterations, run)?;
+                if !best.converged() {
+                    return Err(unsettled());
                 }
+                powers.coordinates(&best.x)
             }
+            None => self.general(weights, run)?,
+        };
+        if x.iter().all(|c| c.is_finite()) { Ok(x) } else { Err(unsettled()) }
+    }
+
+    fn general(&self, weights: &[f64], run: &Run) -> Result<Vec<f64>> {
+        let kept = self.pool.lock().map_or(None, |mut pool| pool.pop());
+        let mut sample = kept.unwrap_or_else(|| self.sample.clone());
+        sample.weights.clear();
+        sample.weights.extend_from_slice(weights);
+        let answer = if self.family.name() == "exponential" && sample.simple {
+            let outline = sample.outline();
+            Ok(vec![(outline.exposure / outline.failures).ln()])
+        } else {
+            let likelihood = Likelihood { family: self.family, sample: &sample };
+            let best = climb(&likelihood, &self.start, self.iterations, run)?;
+            if best.converged() { Ok(best.x) } else { Err(unsettled()) }
         };
         if let Ok(mut pool) = self.pool.lock() {
-            pool.push(buffer);
+            pool.push(sample);
         }
-        answer.and_then(|x| if x.iter().all(|c| c.is_finite()) { Ok(x) } else { Err(unsettled()) })
+        answer
     }
 }
 

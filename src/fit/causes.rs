@@ -82,7 +82,7 @@ pub struct CauseFits {
 /// `fit.no_failures` with the bound that still holds, and the errors of [`super::fit`] on the rows.
 pub fn fit_causes(tally: &Tally, family: &dyn Family, options: &CauseOptions, run: &Run) -> Result<CauseFits> {
     let all = Sample::new(tally, Some(&options.failures), None)?;
-    let count = all.count();
+    let count = all.count;
     refusal::check(&all, &count, 1)?;
     let plain = FitOptions { iterations: options.iterations, ..FitOptions::default() };
     let mut fits = CauseFits {
@@ -234,11 +234,11 @@ impl CauseFits {
         for cause in &self.causes {
             let codes: Vec<Ending> = cause.endings.iter().map(|e| e.0).collect();
             let sample = Sample::new(tally, Some(&codes), None)?;
-            if sample.count().failures != cause.fit.facts().failures {
+            if sample.count.failures != cause.fit.facts().failures {
                 return Err(Error::new(
                     Kind::Input,
                     Problem::new("fit.other_data", "the tally is not the one that was fitted")
-                        .got(sample.count().failures)
+                        .got(sample.count.failures)
                         .expected(cause.fit.facts().failures.to_string()),
                 ));
             }

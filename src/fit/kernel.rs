@@ -4,124 +4,150 @@
 //! need only the sums of w exp(k y), w y exp(k y), w y^2 exp(k y), y = ln age - reference. It equals the
 //! general path to rounding and only changes speed.
 
-use pulp::{Arch, Simd, WithSimd};
+use std::cell::Cell;
+use std::sync::Arc;
 
+use super::lanes::Lanes;
 use super::newton::{Point, Surface};
 use super::sample::{Evidence, Row, Sample};
 use crate::base::error::Result;
 use crate::base::math::sum::{self, LANES};
 use crate::family::Order;
 
-/// Ages of a simple sample in logarithms, with entries as rows of negative weight.
+/// Ages of a simple sample in logarithms, made once; the weights come apart from them.
 #[derive(Clone, Debug)]
 pub(super) struct PowerRows {
+    /// Leading rows of the tally, in order of age, that are left out: a lamp still burning at 0 hours says nothing.
+    skip: usize,
     y: Vec<f64>,
-    w: Vec<f64>,
-    /// Row of the tally behind each entry term.
+    /// Whether each row is a failure.
+    failed: Vec<bool>,
+    /// The same of ages at late entry, each a row of negative weight, and the row of the tally behind each.
+    entry_y: Vec<f64>,
     entry_row: Vec<u32>,
-    /// Rows that are failures.
-    failure_row: Vec<u32>,
     reference: f64,
-    failures: f64,
-    /// Sum of w y over failures.
-    y_failures: f64,
-    arch: Arch,
+    lanes: Lanes,
 }
 
 impl PowerRows {
     /// The rows of a simple sample; none if it is not simple.
     pub(super) fn new(sample: &Sample) -> Option<Self> {
-        if !sample.simple {
+        let low = sample.tally.low();
+        let oldest = *low.last()?;
+        if !sample.simple || !(oldest > 0.0) {
             return None;
         }
-        let n = sample.tally.rows();
-        let oldest = sample.tally.low().iter().fold(0.0, |m: f64, a| m.max(*a));
-        if !(oldest > 0.0) {
-            return None;
-        }
+        let skip = low.partition_point(|age| !(*age > 0.0));
+        let lanes = Lanes::new();
         let reference = oldest.ln();
-        let mut y = logs(sample.tally.low(), reference);
-        let (mut entry_row, mut failure_row) = (Vec::new(), Vec::new());
-        for i in 0..n {
-            let Row { evidence, entry, .. } = sample.row(i);
-            if entry > 0.0 {
-                entry_row.push(i as u32);
-                y.push(entry.ln() - reference);
+        let ages = low.get(skip..).unwrap_or(&[]);
+        let mut rows = Self {
+            skip,
+            y: vec![0.0; ages.len()],
+            failed: vec![false; ages.len()],
+            entry_y: Vec::new(),
+            entry_row: Vec::new(),
+            reference,
+            lanes,
+        };
+        sum::fill_blocks(&mut rows.y, |block, y| lanes.ln_less(&ages[block], reference, y));
+        sum::fill_blocks(&mut rows.failed, |block, failed| {
+            for (failed, i) in failed.iter_mut().zip(block) {
+                *failed = matches!(sample.row(skip + i).evidence, Evidence::Exact(_));
             }
-            if matches!(evidence, Evidence::Exact(_)) {
-                failure_row.push(i as u32);
+        });
+        if sample.tally.entry().is_some() {
+            for i in skip..low.len() {
+                let Row { entry, .. } = sample.row(i);
+                if entry > 0.0 {
+                    rows.entry_row.push(i as u32);
+                    rows.entry_y.push(entry.ln() - reference);
+                }
             }
         }
-        let w = vec![0.0; y.len()];
-        let mut rows =
-            Self { y, w, entry_row, failure_row, reference, failures: 0.0, y_failures: 0.0, arch: Arch::new() };
-        rows.reweight(sample.tally.low(), &sample.weights);
         Some(rows)
     }
 
-    /// Puts in new weights, one per row of the tally.
-    pub(super) fn reweight(&mut self, low: &[f64], weights: &[f64]) {
-        for ((slot, weight), age) in self.w.iter_mut().zip(weights).zip(low) {
-            // A lamp still burning at 0 hours says nothing.
-            *slot = if *age > 0.0 { *weight } else { 0.0 };
+    /// About `most` rows taken evenly, with their weights: their maximum is a start for large samples. None for small ones.
+    pub(super) fn thinned(&self, weights: &[f64], most: usize) -> Option<(Self, Vec<f64>)> {
+        let every = self.y.len() / most.max(1);
+        if every < 8 {
+            return None;
         }
-        let n = weights.len();
-        for (slot, row) in self.w[n..].iter_mut().zip(&self.entry_row) {
-            *slot = -weights[*row as usize];
+        let weights = weights.get(self.skip..)?;
+        let mut thin = Self {
+            skip: 0,
+            y: self.y.iter().step_by(every).copied().collect(),
+            failed: self.failed.iter().step_by(every).copied().collect(),
+            entry_y: Vec::new(),
+            entry_row: Vec::new(),
+            ..*self
+        };
+        for (y, row) in self.entry_y.iter().zip(&self.entry_row) {
+            let i = *row as usize - self.skip;
+            if i.is_multiple_of(every) {
+                thin.entry_y.push(*y);
+                thin.entry_row.push((i / every) as u32);
+            }
         }
-        let rows = &self.failure_row;
-        [self.failures, self.y_failures] = sum::blocks(rows.len(), |range| {
+        Some((thin, weights.iter().step_by(every).copied().collect()))
+    }
+}
+
+/// The rows under one set of weights, one per row of the tally.
+#[derive(Clone, Debug)]
+pub(super) struct Powers<'w> {
+    rows: Arc<PowerRows>,
+    w: &'w [f64],
+    entry_w: Vec<f64>,
+    failures: f64,
+    /// Sum of w y over failures.
+    y_failures: f64,
+    /// The shape met last and its sums: a search ends where it last looked.
+    last: Cell<Option<(f64, [f64; 3])>>,
+}
+
+impl<'w> Powers<'w> {
+    /// Puts in weights, one per row of the tally.
+    pub(super) fn new(rows: Arc<PowerRows>, weights: &'w [f64]) -> Self {
+        let entry_w = rows.entry_row.iter().map(|row| -weights[*row as usize]).collect();
+        let w = weights.get(rows.skip..).unwrap_or(&[]);
+        let [failures, y_failures] = sum::blocks(w.len(), |block| {
             let mut lanes = [[0.0; LANES]; 2];
-            for (step, row) in rows[range].iter().enumerate() {
-                let (w, y) = (weights[*row as usize], self.y[*row as usize]);
+            let rows = w[block.clone()].iter().zip(&rows.y[block.clone()]).zip(&rows.failed[block]);
+            for (step, ((w, y), failed)) in rows.enumerate() {
+                let w = if *failed { *w } else { 0.0 };
                 lanes[0][step % LANES] += w;
                 lanes[1][step % LANES] += w * y;
             }
             lanes.map(|l| sum::join(&l))
         });
-    }
-
-    /// A start for the shape from about 4,000 rows taken evenly, for large samples.
-    pub(super) fn thinned(&self) -> Option<Self> {
-        let every = self.y.len() / sum::BLOCK;
-        if every < 8 {
-            return None;
-        }
-        let pick = |v: &[f64]| v.iter().step_by(every).copied().collect::<Vec<f64>>();
-        let mut thin = Self { y: pick(&self.y), w: pick(&self.w), ..self.empty() };
-        for row in &self.failure_row {
-            let i = *row as usize;
-            if i.is_multiple_of(every) {
-                thin.failures += self.w[i];
-                thin.y_failures += self.w[i] * self.y[i];
-            }
-        }
-        Some(thin)
-    }
-
-    fn empty(&self) -> Self {
-        Self {
-            y: Vec::new(),
-            w: Vec::new(),
-            entry_row: Vec::new(),
-            failure_row: Vec::new(),
-            reference: self.reference,
-            failures: 0.0,
-            y_failures: 0.0,
-            arch: self.arch,
-        }
+        Self { rows, w, entry_w, failures, y_failures, last: Cell::new(None) }
     }
 
     /// Sums of w e^(k y), w y e^(k y), w y^2 e^(k y).
-    pub(super) fn sums(&self, k: f64) -> [f64; 3] {
-        sum::blocks(self.y.len(), |rows| self.arch.dispatch(Block { k, y: &self.y[rows.clone()], w: &self.w[rows] }))
+    fn sums(&self, k: f64) -> [f64; 3] {
+        if let Some((_, sums)) = self.last.get().filter(|last| last.0 == k) {
+            return sums;
+        }
+        let lanes = self.rows.lanes;
+        let over = |y: &[f64], w: &[f64]| -> [f64; 3] {
+            sum::blocks(y.len(), |block| lanes.power_sums(k, &y[block.clone()], &w[block]))
+        };
+        let mut sums = over(&self.rows.y, self.w);
+        if !self.entry_w.is_empty() {
+            let entries = over(&self.rows.entry_y, &self.entry_w);
+            sums.iter_mut().zip(entries).for_each(|(a, b)| *a += b);
+        }
+        self.last.set(Some((k, sums)));
+        sums
     }
 
     /// Log-likelihood with derivatives over (ln shape, ln scale).
     pub(super) fn at(&self, x: &[f64], out: &mut Point) {
         let &[b, c] = x else { return };
         let k = b.exp();
-        self.assemble(b, k * (self.reference - c), self.sums(k), out);
+        self.assemble(b, k * (self.rows.reference - c), self.sums(k), out);
     }
 
     /// The same from the sums; `a` = k (reference - ln scale).
@@ -131,7 +157,7 @@ impl PowerRows {
         let e0 = e * s0;
         let e1 = e * (k * s1 + a * s0);
         let e2 = e * (k * k * s2 + 2.0 * a * k * s1 + a * a * s0);
-        out.value = d * b - (self.y_failures + d * self.reference) + f - e0;
+        out.value = d * b - (self.y_failures + d * self.rows.reference) + f - e0;
         out.gradient.copy_from_slice(&[d + f - e1, k * (e0 - d)]);
         out.hessian.copy_from_slice(&[f - e1 - e2, k * (e0 + e1 - d), -k * k * e0]);
     }
@@ -146,7 +172,7 @@ impl PowerRows {
         let &[b] = x else { return Vec::new() };
         let k = b.exp();
         let [s0, _, _] = self.sums(k);
-        vec![b, self.reference - self.best_offset(s0) / k]
+        vec![b, self.rows.reference - self.best_offset(s0) / k]
     }
 
     /// Coordinates and full point from the best ln shape.
@@ -155,12 +181,12 @@ impl PowerRows {
         let a = self.best_offset(sums[0]);
         let mut point = Point::new(2);
         self.assemble(b, a, sums, &mut point);
-        (vec![b, self.reference - a / b.exp()], point)
+        (vec![b, self.rows.reference - a / b.exp()], point)
     }
 }
 
 /// The profile over the scale: a function of ln shape alone.
-impl Surface for PowerRows {
+impl Surface for Powers<'_> {
     fn width(&self) -> usize {
         1
     }
@@ -171,7 +197,8 @@ impl Surface for PowerRows {
         let [s0, s1, s2] = self.sums(k);
         let (m1, m2) = (s1 / s0, s2 / s0);
         let g = k * (self.y_failures - d * m1);
-        out.value = d * b + k * self.y_failures + d * self.best_offset(s0) - (self.y_failures + d * self.reference) - d;
+        out.value =
+            d * b + k * self.y_failures + d * self.best_offset(s0) - (self.y_failures + d * self.rows.reference) - d;
         out.gradient.copy_from_slice(&[d + g]);
         out.hessian.copy_from_slice(&[g - d * k * k * (m2 - m1 * m1)]);
         Ok(())
@@ -182,110 +209,9 @@ impl Surface for PowerRows {
     }
 }
 
-/// ln age - reference, block by block; an age of 0, which says nothing, becomes 0.
-fn logs(ages: &[f64], reference: f64) -> Vec<f64> {
-    use rayon::prelude::*;
-    let mut out = vec![0.0; ages.len()];
-    out.par_chunks_mut(sum::BLOCK).zip(ages.par_chunks(sum::BLOCK)).for_each(|(out, ages)| {
-        for (o, a) in out.iter_mut().zip(ages) {
-            *o = if *a > 0.0 { a.ln() - reference } else { 0.0 };
-        }
-    });
-    out
-}
-
-struct Block<'b> {
-    k: f64,
-    y: &'b [f64],
-    w: &'b [f64],
-}
-
-impl WithSimd for Block<'_> {
-    type Output = [f64; 3];
-
-    // The same plain arithmetic whatever the vector width, so the bytes do not depend on it.
-    #[allow(clippy::inline_always)] // the dispatch must see through it to vectorise
-    #[inline(always)]
-    fn with_simd<S: Simd>(self, _simd: S) -> [f64; 3] {
-        block(self.k, self.y, self.w)
-    }
-}
-
-#[allow(clippy::inline_always)] // as above
-#[inline(always)]
-fn block(k: f64, y: &[f64], w: &[f64]) -> [f64; 3] {
-    let mut s = [[0.0f64; LANES]; 3];
-    let (ys, y_rest) = y.as_chunks::<LANES>();
-    let (ws, w_rest) = w.as_chunks::<LANES>();
-    for (y, w) in ys.iter().zip(ws) {
-        lanes(k, y, w, &mut s);
-    }
-    if !y_rest.is_empty() {
-        let (mut y, mut w) = ([0.0; LANES], [0.0; LANES]);
-        y[..y_rest.len()].copy_from_slice(y_rest);
-        w[..w_rest.len()].copy_from_slice(w_rest);
-        lanes(k, &y, &w, &mut s);
-    }
-    s.map(|lane| sum::join(&lane))
-}
-
-#[allow(clippy::inline_always)] // as above
-#[inline(always)]
-fn lanes(k: f64, y: &[f64; LANES], w: &[f64; LANES], s: &mut [[f64; LANES]; 3]) {
-    for i in 0..LANES {
-        let e0 = w[i] * exp(k * y[i]);
-        let e1 = e0 * y[i];
-        s[0][i] += e0;
-        s[1][i] += e1;
-        s[2][i] += e1 * y[i];
-    }
-}
-
-/// exp for arguments up to 700; 0 below -708. Branch-free, so that it vectorises; error below 2 units in the last place.
-#[allow(clippy::inline_always)] // as above
-#[inline(always)]
-fn exp(x: f64) -> f64 {
-    const SHIFT: f64 = 6_755_399_441_055_744.0; // 1.5 x 2^52: adding it rounds to a whole number
-    const LN_2_HIGH: f64 = 6.931_471_803_691_238e-1;
-    const LN_2_LOW: f64 = 1.908_214_929_270_587_7e-10;
-    let clamped = x.max(-708.0);
-    let shifted = clamped * std::f64::consts::LOG2_E + SHIFT;
-    let n = shifted - SHIFT;
-    let r = (clamped - n * LN_2_HIGH) - n * LN_2_LOW;
-    // Taylor to degree 13 on |r| <= ln 2 / 2, remainder 4e-18.
-    let mut p = 1.0 / 6_227_020_800.0;
-    p = p * r + 1.0 / 479_001_600.0;
-    p = p * r + 1.0 / 39_916_800.0;
-    p = p * r + 1.0 / 3_628_800.0;
-    p = p * r + 1.0 / 362_880.0;
-    p = p * r + 1.0 / 40_320.0;
-    p = p * r + 1.0 / 5_040.0;
-    p = p * r + 1.0 / 720.0;
-    p = p * r + 1.0 / 120.0;
-    p = p * r + 1.0 / 24.0;
-    p = p * r + 1.0 / 6.0;
-    p = p * r + 0.5;
-    p = p * r + 1.0;
-    p = p * r + 1.0;
-    let power = f64::from_bits(shifted.to_bits().wrapping_add(1023) << 52);
-    if x < -708.0 { 0.0 } else { p * power }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn exp_is_right_to_the_last_places() {
-        let mut worst = 0.0f64;
-        for i in 0..200_000 {
-            let x = -707.0 + f64::from(i) * 0.007;
-            worst = worst.max((exp(x) / x.exp() - 1.0).abs());
-        }
-        assert!(worst < 5e-16, "{worst}");
-        assert_eq!(exp(-800.0), 0.0);
-        assert_eq!(exp(0.0), 1.0);
-    }
 
     #[test]
     fn kernel_equals_the_general_path_anywhere() {
@@ -297,10 +223,11 @@ mod tests {
         let entry = Some(low.iter().map(|t| if t % 2.0 == 0.0 { t / 3.0 } else { 0.0 }).collect());
         let tally = Tally::from_rows(&Rows { low, high, entry, ..Rows::default() }).unwrap().0;
         let sample = Sample::new(&tally, None, None).unwrap();
-        let rows = PowerRows::new(&sample).unwrap();
+        let rows = Arc::new(PowerRows::new(&sample).unwrap());
+        let powers = Powers::new(rows, &sample.weights);
         for x in [[0.0, 7.0], [0.9, 8.1], [-0.7, 6.0], [1.6, 8.3]] {
             let (mut fast, mut slow) = (Point::new(2), Point::new(2));
-            rows.at(&x, &mut fast);
+            powers.at(&x, &mut fast);
             Likelihood { family: &WeibullFamily, sample: &sample }.at(&x, Order::Hessian, &mut slow).unwrap();
             let size = slow.value.abs() + slow.hessian.iter().fold(0.0, |m: f64, h| m.max(h.abs()));
             assert!((fast.value - slow.value).abs() < 1e-12 * slow.value.abs());
@@ -308,14 +235,5 @@ mod tests {
                 assert!((a - b).abs() < 1e-12 * size, "{x:?} {a} {b}");
             }
         }
-    }
-
-    #[test]
-    fn vector_and_scalar_path_give_the_same_bytes() {
-        let y: Vec<f64> = (0..4096).map(|i| -f64::from(i) / 500.0).collect();
-        let w: Vec<f64> = (0..4096).map(|i| 1.0 + f64::from(i % 7)).collect();
-        let scalar = block(2.3, &y, &w);
-        let vector = Arch::new().dispatch(Block { k: 2.3, y: &y, w: &w });
-        assert_eq!(scalar.map(f64::to_bits), vector.map(f64::to_bits));
     }
 }

@@ -10,6 +10,7 @@ mod causes;
 mod fitness;
 mod interval;
 mod kernel;
+mod lanes;
 mod likelihood;
 mod model;
 mod newton;

@@ -18,8 +18,7 @@ fn refused(slug: &'static str, what: impl Into<String>, hint: impl Into<String>)
 /// Refuses what has no maximum for a family with `width` coordinates.
 pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> {
     let hours = count.exposure;
-    let weight: f64 = failures(sample).map(|(i, _)| sample.weights[i]).sum();
-    if count.failures == 0 || !(weight > 0.0) {
+    if count.failures == 0 || failures(sample).next().is_none() {
         let hint = rate_bound_95(hours).map_or_else(
             || "there are no hours under observation either".to_owned(),
             |rate| {
@@ -39,6 +38,7 @@ pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> 
     Ok(())
 }
 
+/// Failures that weigh something.
 fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, Row)> + 's {
     (0..sample.tally.rows())
         .filter(|&i| sample.weights[i] > 0.0)
@@ -50,7 +50,6 @@ fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, Row)> + 's {
 /// lamp passed it: a spread shrinking to nothing there beats everything else.
 fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
     let (mut passed, mut low, mut high, mut exact) = (0.0f64, 0.0f64, f64::INFINITY, None);
-    let mut differ = false;
     for i in (0..sample.tally.rows()).filter(|&i| sample.weights[i] > 0.0) {
         match sample.row(i).evidence {
             Evidence::Passed(age) => passed = passed.max(age),
@@ -60,12 +59,14 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
             }
             Evidence::Exact(age) => match exact {
                 None => exact = Some(age),
-                Some(first) => differ |= first != age,
+                // Two ages at failure need a spread; the rest need not be looked at.
+                Some(first) if first != age => return Ok(()),
+                Some(_) => {}
             },
         }
     }
     let unbounded = match exact {
-        Some(age) => !differ && passed <= age && low < age && age <= high,
+        Some(age) => passed <= age && low < age && age <= high,
         None => low < high && passed < high,
     };
     if !unbounded {

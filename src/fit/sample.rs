@@ -1,7 +1,9 @@
 //! One sample read row by row from a tally: what kind of evidence each row is, for the endings that count.
 
+use std::ops::Range;
+
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::math::sum;
+use crate::base::math::sum::{self, LANES};
 use crate::family::Outline;
 use crate::lives::Tally;
 use crate::records::Ending;
@@ -34,6 +36,7 @@ pub(super) struct Sample<'a> {
     pub(super) weights: Vec<f64>,
     /// Whether every row is an exact failure or right-censored and none is windowed.
     pub(super) simple: bool,
+    pub(super) count: Count,
 }
 
 /// Counts and extremes of a sample, unweighted.
@@ -46,21 +49,75 @@ pub(super) struct Count {
     pub(super) oldest_failure: f64,
 }
 
+/// What one block of rows shows.
+#[derive(Default)]
+struct Seen {
+    count: Count,
+    between: bool,
+    failed_at_zero: bool,
+}
+
 impl<'a> Sample<'a> {
     /// A sample in which `endings` count as failures (none: every row that is not right-censored),
     /// with whole counts times optional real weights.
     pub(super) fn new(tally: &'a Tally, endings: Option<&[Ending]>, weights: Option<&[f64]>) -> Result<Self> {
         let counts = endings.map_or(u64::MAX, |set| set.iter().fold(0, |bits, e| bits | 1 << e.code()));
-        let whole = tally.count().iter().map(|c| *c as f64);
-        let weights = match weights {
-            None => whole.collect(),
-            Some(real) => whole.zip(check_weights(tally, real)?).map(|(c, w)| c * w).collect(),
-        };
-        let mut sample = Self { tally, counts, weights, simple: tally.upper().is_none() };
-        sample.simple =
-            sample.simple && (0..tally.rows()).all(|i| !matches!(sample.row(i).evidence, Evidence::Between(..)));
-        sample.check_zero()?;
+        let real = weights.map(|real| check_weights(tally, real)).transpose()?;
+        let mut weights = vec![0.0; tally.rows()];
+        sum::fill_blocks(&mut weights, |block, out| {
+            let counts = tally.count[block.clone()].iter().map(|c| *c as f64);
+            match real {
+                None => out.iter_mut().zip(counts).for_each(|(w, c)| *w = c),
+                Some(real) => out.iter_mut().zip(counts.zip(&real[block])).for_each(|(w, (c, r))| *w = c * r),
+            }
+        });
+        let mut sample = Self { tally, counts, weights, simple: tally.upper().is_none(), count: Count::default() };
+        sample.look()?;
         Ok(sample)
+    }
+
+    /// Looks at every row once: counts, extremes, what kinds there are, and failures that cannot be.
+    fn look(&mut self) -> Result<()> {
+        let seen = sum::each_block(self.tally.rows(), |block| self.look_at(block));
+        self.count.exposure = sum::pairwise(&seen.iter().map(|s| s.count.exposure).collect::<Vec<f64>>());
+        let mut at_zero = false;
+        for Seen { count, between, failed_at_zero } in seen {
+            self.count.lamps += count.lamps;
+            self.count.failures += count.failures;
+            self.count.oldest = self.count.oldest.max(count.oldest);
+            self.count.oldest_failure = self.count.oldest_failure.max(count.oldest_failure);
+            self.simple &= !between;
+            at_zero |= failed_at_zero;
+        }
+        if at_zero { self.check_zero() } else { Ok(()) }
+    }
+
+    fn look_at(&self, block: Range<usize>) -> Seen {
+        let mut seen = Seen::default();
+        let mut hours = [0.0; LANES];
+        for (step, i) in block.enumerate() {
+            let n = self.tally.count[i];
+            let Row { evidence, entry, .. } = self.row(i);
+            let (middle, last, failed) = match evidence {
+                Evidence::Exact(age) => (age, age, true),
+                Evidence::Passed(age) => (age, age, false),
+                Evidence::Between(low, high) => (0.5 * (low + high), high, true),
+            };
+            seen.between |= matches!(evidence, Evidence::Between(..));
+            hours[step % LANES] += n as f64 * (middle - entry).max(0.0);
+            if n == 0 {
+                continue;
+            }
+            seen.count.lamps += n;
+            seen.count.oldest = seen.count.oldest.max(last);
+            if failed {
+                seen.failed_at_zero |= evidence == Evidence::Exact(0.0);
+                seen.count.failures += n;
+                seen.count.oldest_failure = seen.count.oldest_failure.max(last);
+            }
+        }
+        seen.count.exposure = sum::join(&hours);
+        seen
     }
 
     /// Row `i`; `i` must be below the number of rows.
@@ -91,33 +148,6 @@ impl<'a> Sample<'a> {
             })
             .collect();
         if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Refused, problems)) }
-    }
-
-    /// Counts and extremes.
-    pub(super) fn count(&self) -> Count {
-        let mut count = Count::default();
-        let mut hours = Vec::with_capacity(self.tally.rows());
-        for i in 0..self.tally.rows() {
-            let n = self.tally.count[i];
-            let Row { evidence, entry, .. } = self.row(i);
-            let (middle, last, failed) = match evidence {
-                Evidence::Exact(age) => (age, age, true),
-                Evidence::Passed(age) => (age, age, false),
-                Evidence::Between(low, high) => (0.5 * (low + high), high, true),
-            };
-            count.lamps += n;
-            hours.push(n as f64 * (middle - entry).max(0.0));
-            if n == 0 {
-                continue;
-            }
-            count.oldest = count.oldest.max(last);
-            if failed {
-                count.failures += n;
-                count.oldest_failure = count.oldest_failure.max(last);
-            }
-        }
-        count.exposure = sum::sum(&hours);
-        count
     }
 
     /// Outline for the start of a search.

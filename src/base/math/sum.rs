@@ -53,14 +53,28 @@ pub fn sum(values: &[f64]) -> f64 {
 /// `K` sums over `0..n` at once: `work` gives the sums of one block of at most [`BLOCK`] rows, in
 /// parallel when there are many blocks; the block results are added pairwise in index order.
 pub fn blocks<const K: usize>(n: usize, work: impl Fn(Range<usize>) -> [f64; K] + Sync) -> [f64; K] {
+    fold(&each_block(n, work))
+}
+
+/// Fills `out` block by block, in parallel when there are many: `work` gets the rows of a block and their places.
+pub fn fill_blocks<T: Send>(out: &mut [T], work: impl Fn(Range<usize>, &mut [T]) + Sync) {
+    let rows = |block: usize, part: &[T]| block * BLOCK..block * BLOCK + part.len();
+    if out.len().div_ceil(BLOCK) < PARALLEL_FROM {
+        out.chunks_mut(BLOCK).enumerate().for_each(|(block, part)| work(rows(block, part), part));
+    } else {
+        out.par_chunks_mut(BLOCK).enumerate().for_each(|(block, part)| work(rows(block, part), part));
+    }
+}
+
+/// What `work` makes of each block of `0..n`, in order, in parallel when there are many.
+pub fn each_block<T: Send>(n: usize, work: impl Fn(Range<usize>) -> T + Sync) -> Vec<T> {
     let count = n.div_ceil(BLOCK);
     let rows = |block: usize| block * BLOCK..((block + 1) * BLOCK).min(n);
-    let parts: Vec<[f64; K]> = if count < PARALLEL_FROM {
+    if count < PARALLEL_FROM {
         (0..count).map(|block| work(rows(block))).collect()
     } else {
         (0..count).into_par_iter().map(|block| work(rows(block))).collect()
-    };
-    fold(&parts)
+    }
 }
 
 fn fold<const K: usize>(parts: &[[f64; K]]) -> [f64; K] {
