@@ -112,7 +112,7 @@ pub struct Curve {
 /// ```
 pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
     let read = prepare(tally, options)?;
-    let steps = walk(&read, options)?;
+    let steps = walk(&read, options, false)?;
     let interval_failures = tally.interval_failures();
     let notes = notes(&steps, options, interval_failures);
     let mut curve = Curve {

@@ -81,7 +81,7 @@ pub struct Incidence {
 /// ```
 pub fn incidence(tally: &Tally, options: &CurveOptions) -> Result<Incidence> {
     let read = prepare(tally, options)?;
-    let steps = walk(&read, options)?;
+    let steps = walk(&read, options, true)?;
     let intervals = tally.interval_failures();
     let notes = notes(&steps, options, intervals);
     let n = steps.ages.len();

@@ -16,7 +16,7 @@ pub(super) struct Steps {
     pub failures: Vec<u64>,
     /// Probability to pass each age, given survival to the start.
     pub reliability: Vec<f64>,
-    /// Failures by ending at each age: (index into ages, ending code, count), in order of age.
+    /// Failures by ending at each age: (index into ages, ending code, count), in order of age; empty unless asked for.
     pub by_ending: Vec<(usize, u16, u64)>,
     /// Age that the curve is given survival to; 0 for a curve from new.
     pub conditional_from: f64,
@@ -60,13 +60,23 @@ pub(super) fn prepare<'a>(tally: &'a Tally, options: &CurveOptions) -> Result<Co
 }
 
 /// Walks the rows once in order of age. At risk at an age: entry < age <= exit; failures come before censorings.
-pub(super) fn walk(tally: &Tally, options: &CurveOptions) -> Result<Steps> {
+pub(super) fn walk(tally: &Tally, options: &CurveOptions, by_ending: bool) -> Result<Steps> {
     let (low, high, count, ending) = (tally.low(), tally.high(), tally.count(), tally.ending());
     let entries = late_entries(tally);
     let lamps = tally.lamps();
     let mut entered = lamps - entries.iter().map(|e| e.1).sum::<u64>();
     let start = start(tally, &entries, entered, options)?;
-    let mut steps = Steps { conditional_from: start.unwrap_or(0.0), ..Steps::default() };
+    // Room for every step at once: growing columns of a million steps costs more than the walk.
+    let failed = high.iter().filter(|h| **h < f64::INFINITY).count();
+    let mut steps = Steps {
+        ages: Vec::with_capacity(failed),
+        at_risk: Vec::with_capacity(failed),
+        failures: Vec::with_capacity(failed),
+        reliability: Vec::with_capacity(failed),
+        by_ending: Vec::with_capacity(if by_ending { failed } else { 0 }),
+        conditional_from: start.unwrap_or(0.0),
+        ..Steps::default()
+    };
     let mut waiting = entries.into_iter().peekable();
     let mut left = 0_u64;
     // Between losses and entries the factors (n - d) / n telescope: one division keeps an uncensored curve exact.
@@ -93,7 +103,9 @@ pub(super) fn walk(tally: &Tally, options: &CurveOptions) -> Result<Steps> {
             steps.last_age = age;
             if to == age && counted {
                 failed += n;
-                steps.by_ending.push((steps.ages.len(), why, n));
+                if by_ending {
+                    steps.by_ending.push((steps.ages.len(), why, n));
+                }
             }
         }
         if failed == 0 {
