@@ -4,6 +4,7 @@
 //! whole hours, so a million lamps collapse to a few thousand distinct rows, and what follows costs by distinct rows, not
 //! by lamps. Nothing is estimated here.
 
+mod arrange;
 mod from_records;
 mod order;
 mod read;

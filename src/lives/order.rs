@@ -4,14 +4,10 @@ use std::collections::BTreeSet;
 
 use rayon::prelude::*;
 
-use super::rows::{Facts, MOST_LIVES, Row, Rows, too_many_lives};
+use super::arrange::{counted, sorted};
+use super::rows::{MOST_LIVES, Row, Rows, too_many_lives};
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::records::Ending;
-
-const BLOCK: usize = 16_384;
-/// The widest table of whole-hour counts, in cells; beyond it sorting is cheaper.
-const MOST_CELLS: u64 = 1 << 22;
 
 impl Tally {
     /// Builds a tally from rows in one parallel pass: equal rows collapse, their counts add up. The second answer holds a
@@ -36,9 +32,9 @@ impl Tally {
         let given =
             if rows.group.is_none() && rows.groups.is_empty() { vec![Group::default()] } else { rows.groups.clone() };
         let (groups, place) = canonical_groups(&given);
-        let tally = match dense(rows, &facts, &groups, &place) {
+        let tally = match counted(rows, &facts, &groups, &place) {
             Some(tally) => tally,
-            None => sorted(rows, groups, &place),
+            None => sorted(rows, &facts, groups, &place),
         };
         Ok((tally, facts.notes))
     }
@@ -94,11 +90,11 @@ impl Tally {
 /// Sorts and collapses rows that keep the rules already.
 pub(super) fn from_any_order(mut rows: Vec<Row>, groups: Vec<Group>) -> Tally {
     rows.par_sort_unstable_by(Row::order);
-    let mut out = Columns::new(groups, rows.len());
+    let mut out = Columns::new(rows.len());
     for row in rows {
         out.push(row);
     }
-    out.finish()
+    out.finish(groups)
 }
 
 /// The group table sorted without repeats, and where each given group went.
@@ -109,7 +105,7 @@ fn canonical_groups(given: &[Group]) -> (Vec<Group>, Vec<u32>) {
 }
 
 /// Collects rows in canonical order, adding up equal neighbours.
-struct Columns {
+pub(super) struct Columns {
     tally: Tally,
     entry: Vec<f64>,
     upper: Vec<f64>,
@@ -117,20 +113,19 @@ struct Columns {
 }
 
 impl Columns {
-    fn new(groups: Vec<Group>, rows: usize) -> Self {
+    pub(super) fn new(rows: usize) -> Self {
         let tally = Tally {
             low: Vec::with_capacity(rows),
             high: Vec::with_capacity(rows),
             group: Vec::with_capacity(rows),
             ending: Vec::with_capacity(rows),
             count: Vec::with_capacity(rows),
-            groups,
             ..Tally::default()
         };
         Self { tally, entry: Vec::new(), upper: Vec::new(), last: None }
     }
 
-    fn push(&mut self, row: Row) {
+    pub(super) fn push(&mut self, row: Row) {
         match &mut self.last {
             // The sum of all counts was checked, so this cannot overflow.
             Some(last) if last.same(&row) => last.count += row.count,
@@ -160,87 +155,40 @@ impl Columns {
         self.tally.count.push(row.count);
     }
 
-    fn finish(mut self) -> Tally {
+    /// Number of distinct rows.
+    pub(super) fn len(&self) -> usize {
+        self.tally.low.len() + usize::from(self.last.is_some())
+    }
+
+    /// Adds columns whose ages all lie above those here.
+    pub(super) fn append(&mut self, older: Self) {
+        if let Some(done) = self.last.take() {
+            self.write(done);
+        }
+        let n = self.tally.low.len();
+        let Self { tally, entry, upper, last } = older;
+        for (here, there, unstored) in [(&mut self.entry, entry, 0.0), (&mut self.upper, upper, f64::INFINITY)] {
+            if !here.is_empty() || !there.is_empty() {
+                here.resize(n, unstored);
+                here.extend(there);
+                here.resize(n + tally.low.len(), unstored);
+            }
+        }
+        self.tally.low.extend(tally.low);
+        self.tally.high.extend(tally.high);
+        self.tally.group.extend(tally.group);
+        self.tally.ending.extend(tally.ending);
+        self.tally.count.extend(tally.count);
+        self.last = last;
+    }
+
+    pub(super) fn finish(mut self, groups: Vec<Group>) -> Tally {
         if let Some(done) = self.last.take() {
             self.write(done);
         }
         self.tally.entry = (!self.entry.is_empty()).then_some(self.entry);
         self.tally.upper = (!self.upper.is_empty()).then_some(self.upper);
+        self.tally.groups = groups;
         self.tally
     }
-}
-
-/// Sorts small keys instead of whole rows: sixteen bytes a row, and the rest is looked up on ties only.
-fn sorted(rows: &Rows, groups: Vec<Group>, place: &[u32]) -> Tally {
-    let row = |i: usize| -> Option<Row> {
-        let mut row = rows.row(i)?;
-        row.group = place.get(row.group as usize).copied().unwrap_or(0);
-        Some(row)
-    };
-    let mut keys: Vec<(u64, usize)> =
-        (0..rows.len()).into_par_iter().filter_map(|i| Some((row(i)?.low.to_bits(), i))).collect();
-    keys.par_sort_unstable_by(|a, b| {
-        a.0.cmp(&b.0).then_with(|| match (row(a.1), row(b.1)) {
-            (Some(a), Some(b)) => a.order(&b),
-            _ => a.1.cmp(&b.1),
-        })
-    });
-    let blocks: Vec<Vec<Row>> = keys
-        .par_chunks(BLOCK)
-        .map(|chunk| {
-            let mut distinct: Vec<Row> = Vec::with_capacity(chunk.len());
-            for next in chunk.iter().filter_map(|&(_, i)| row(i)) {
-                match distinct.last_mut() {
-                    Some(last) if last.same(&next) => last.count += next.count,
-                    _ => distinct.push(next),
-                }
-            }
-            distinct
-        })
-        .collect();
-    let mut out = Columns::new(groups, blocks.iter().map(Vec::len).sum());
-    for row in blocks.into_iter().flatten() {
-        out.push(row);
-    }
-    out.finish()
-}
-
-/// Counts rows of whole hours, exact or right-censored, in a table instead of sorting them. `None` where that does not fit.
-/// Whole counts add up to the same in any order, so the number of parts may depend on the threads.
-fn dense(rows: &Rows, facts: &Facts, groups: &[Group], place: &[u32]) -> Option<Tally> {
-    let hours = facts.plain_to?.checked_add(1)?;
-    let (n, endings) = (rows.len(), Ending::ALL.len());
-    let inner = groups.len().checked_mul(endings)?;
-    let cells = hours.checked_mul(2)?.checked_mul(inner as u64)?;
-    if cells > MOST_CELLS || cells > 4 * n as u64 {
-        return None;
-    }
-    let parts = rayon::current_num_threads().clamp(1, 8);
-    let tables: Vec<Vec<u64>> = (0..parts)
-        .into_par_iter()
-        .map(|part| {
-            let mut table = vec![0_u64; cells as usize];
-            for row in (part * n / parts..(part + 1) * n / parts).filter_map(|i| rows.row(i)) {
-                let kind = usize::from(row.high == f64::INFINITY);
-                let group = place.get(row.group as usize).map_or(0, |&g| g as usize);
-                let cell = (row.low as usize * 2 + kind) * inner + group * endings + usize::from(row.ending);
-                if let Some(count) = table.get_mut(cell) {
-                    *count += row.count;
-                }
-            }
-            table
-        })
-        .collect();
-    let mut out = Columns::new(groups.to_vec(), 0);
-    for cell in 0..cells as usize {
-        let count = tables.iter().filter_map(|t| t.get(cell)).sum();
-        if count > 0 {
-            let (hour_kind, rest) = (cell / inner, cell % inner);
-            let low = (hour_kind / 2) as f64;
-            let high = if hour_kind % 2 == 0 { low } else { f64::INFINITY };
-            let (group, ending) = ((rest / endings) as u32, (rest % endings) as u16);
-            out.push(Row { low, high, entry: 0.0, upper: f64::INFINITY, group, ending, count });
-        }
-    }
-    Some(out.finish())
 }

@@ -41,7 +41,8 @@ impl Reading {
 impl Tally {
     /// Lives whose failure is known only to an interval.
     pub fn interval_failures(&self) -> u64 {
-        self.each_row().filter(|r| r.low < r.high && r.high < f64::INFINITY).map(|r| r.count).sum()
+        let rows = self.low.iter().zip(&self.high).zip(&self.count);
+        rows.map(|((low, high), count)| if low < high && *high < f64::INFINITY { *count } else { 0 }).sum()
     }
 
     /// The tally with every interval read as one exact age.

@@ -93,6 +93,8 @@ pub(super) struct Facts {
     pub notes: Vec<Problem>,
     /// Largest low where all lows are whole hours, no row is an interval, enters late, has an upper or a count of 0.
     pub plain_to: Option<u64>,
+    /// Whether every row is an exact failure or right-censored and none enters late.
+    pub points: bool,
 }
 
 #[derive(Default)]
@@ -100,6 +102,7 @@ struct Judged {
     problems: Vec<Problem>,
     notes: Vec<Problem>,
     plain_to: Option<u64>,
+    points: bool,
     lives: u64,
 }
 
@@ -151,14 +154,27 @@ impl Rows {
         self.low.is_empty()
     }
 
-    /// The row as given, with -0.0 made 0.0 and an interval cut at its entry. `None` past the end.
-    pub(super) fn row(&self, i: usize) -> Option<Row> {
+    /// Low, high and entry of a row, with -0.0 made 0.0 and an interval cut at its entry. `None` past the end.
+    #[inline]
+    pub(super) fn ages(&self, i: usize) -> Option<[f64; 3]> {
         let entry = value_or(self.entry.as_deref(), i, 0.0)? + 0.0;
         let high = *self.high.get(i)? + 0.0;
         let mut low = *self.low.get(i)? + 0.0;
         if low < high && high < f64::INFINITY && low < entry && entry < high {
             low = entry;
         }
+        Some([low, high, entry])
+    }
+
+    /// The row as given, its ages as by [`Rows::ages`]. `None` past the end.
+    #[inline]
+    pub(super) fn row(&self, i: usize) -> Option<Row> {
+        self.row_with(i, self.ages(i)?)
+    }
+
+    /// The row whose ages are known already.
+    #[inline]
+    pub(super) fn row_with(&self, i: usize, [low, high, entry]: [f64; 3]) -> Option<Row> {
         let unstated = if high == f64::INFINITY { Ending::Running } else { Ending::Unknown };
         Some(Row {
             low,
@@ -180,7 +196,7 @@ impl Rows {
             .into_par_iter()
             .map(|b| self.judge_block(b * BLOCK..n.min((b + 1) * BLOCK), groups))
             .collect();
-        let mut all = Judged { plain_to: Some(0), ..Judged::default() };
+        let mut all = Judged { plain_to: Some(0), points: true, ..Judged::default() };
         let mut more = 0_u64;
         let mut lives = Some(0_u64);
         for block in blocks {
@@ -188,6 +204,7 @@ impl Rows {
             more += block.problems.len().saturating_sub(room) as u64;
             all.problems.extend(block.problems.into_iter().take(room));
             all.notes.extend(block.notes);
+            all.points &= block.points;
             all.plain_to = all.plain_to.zip(block.plain_to).map(|(a, b)| a.max(b));
             lives = lives.and_then(|sum| sum.checked_add(block.lives)).filter(|&sum| sum <= MOST_LIVES);
         }
@@ -198,7 +215,7 @@ impl Rows {
             all.problems.push(Problem::new("lives.more_problems", format!("{more} more problems in further rows")));
         }
         if all.problems.is_empty() {
-            Ok(Facts { notes: all.notes, plain_to: all.plain_to })
+            Ok(Facts { notes: all.notes, plain_to: all.plain_to, points: all.points })
         } else {
             Err(Error::many(Kind::Input, all.problems))
         }
@@ -228,27 +245,28 @@ impl Rows {
     }
 
     fn judge_block(&self, range: std::ops::Range<usize>, groups: usize) -> Judged {
-        let mut judged = Judged { plain_to: Some(0), ..Judged::default() };
+        let mut judged = Judged { plain_to: Some(0), points: true, ..Judged::default() };
         for i in range {
             let Some(row) = self.row(i) else { continue };
             // Above the limit one row is already too many; saturating keeps the sum from wrapping.
             judged.lives = judged.lives.saturating_add(row.count);
             let exact = row.low == row.high;
-            let plain = (exact || row.high == f64::INFINITY)
-                && row.entry == 0.0
-                && row.upper == f64::INFINITY
-                && row.low.is_finite()
+            // Most rows are an exact failure or right-censored and keep every rule: no more need be asked of those.
+            let good = (exact || row.high == f64::INFINITY)
                 && row.low >= 0.0
-                && row.low.fract() == 0.0
-                && row.count > 0
+                && row.low < f64::INFINITY
+                && (row.entry == 0.0 || (row.entry > 0.0 && (row.entry < row.low || (!exact && row.entry == row.low))))
+                && row.upper == f64::INFINITY
                 && row.count <= MOST_LIVES
                 && (row.group as usize) < groups
                 && !(exact && row.ending == Ending::Running.code());
-            if plain {
-                judged.plain_to = judged.plain_to.map(|most| most.max(row.low as u64));
-            } else {
+            judged.points &= good && row.entry == 0.0;
+            if !good {
                 judged.plain_to = None;
                 self.judge_row(i, &row, groups, &mut judged);
+            } else if let Some(most) = judged.plain_to {
+                let plain = row.entry == 0.0 && row.count > 0 && row.low.fract() == 0.0;
+                judged.plain_to = plain.then(|| most.max(row.low as u64));
             }
         }
         judged
