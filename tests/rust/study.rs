@@ -266,7 +266,7 @@ dim = 1250.0
 
 /// An empty folder of its own for one test.
 pub(crate) fn scratch(name: &str) -> std::path::PathBuf {
-    let folder = std::env::temp_dir().join(format!("relamp-study-{name}-{}", std::process::id()));
+    let folder = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("study-{name}"));
     let _ = std::fs::remove_dir_all(&folder);
     std::fs::create_dir_all(&folder).unwrap();
     folder
