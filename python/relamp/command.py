@@ -229,12 +229,13 @@ def _print_classes(body: Mapping[str, Any]) -> None:
         )
     print()
     _table(rows, right=set(range(1, len(head))))
-    print()
+    if any(c["status"] != "supported" for c in body["classes"]):
+        print()
     for c in body["classes"]:
         if c["status"] == "mixed":
             print(_printable(f"{c['name']}, {STATUS_WORDS[c['status']]}: {c['model']['fit_check']['sentence']}"))
         elif c["status"] != "supported":
-            print(_printable(f"{c['name']}, {STATUS_WORDS[c['status']]}: {c['headline']}"))
+            print(_printable(f"{c['name']}: {c['headline']}"))
 
 
 def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]

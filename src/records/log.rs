@@ -488,7 +488,7 @@ impl<'r> Cells<'r, '_, '_> {
                 Found::Bad
             }
             Err(fault) => {
-                self.fault("records.date_unreadable", field, &cell.text(), &format!("the cell holds {fault}"));
+                self.fault("records.date_unreadable", field, &cell.text(), &format!("the cell is {fault}"));
                 Found::Bad
             }
         }
