@@ -5,11 +5,12 @@ use super::decide::{demand_and_stock, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
-use super::describe::{CURVE_READING, causes, count_bound_95, curve_result, seen};
+use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::model::{Modelled, model};
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::whole;
+use crate::base::math::count_bounds::count_upper;
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
@@ -180,7 +181,7 @@ fn limit_result(class: &LampClass) -> LimitResult {
 }
 
 fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
-    let bound = 1000.0 * count_bound_95(failures)? / exposure_hours;
+    let bound = 1000.0 * count_upper(failures, 0.95)? / exposure_hours;
     Ok(format!(
         "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
          ({failures} in {} h)",

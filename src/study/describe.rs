@@ -3,8 +3,7 @@
 use super::class_result::{CauseResult, CurvePoint, CurveResult, EndingCount, Seen};
 use super::declare_class::LampClass;
 use crate::base::error::Result;
-use crate::base::math::root::bracketed;
-use crate::base::math::special::gamma_p;
+use crate::base::math::count_bounds::count_upper;
 use crate::empirical::{Curve, CurveOptions, incidence};
 use crate::lives::{Reading, Tally};
 use crate::records::{Ending, LifeRecord};
@@ -94,37 +93,8 @@ pub(super) fn causes(
             incidence_probability: found,
             incidence_age_hours: found.and(age),
             per_1000_hours: (exposure > 0.0).then(|| 1000.0 * n as f64 / exposure),
-            per_1000_hours_high: if exposure > 0.0 { Some(1000.0 * count_bound_95(n)? / exposure) } else { None },
+            per_1000_hours_high: if exposure > 0.0 { Some(1000.0 * count_upper(n, 0.95)? / exposure) } else { None },
         })
     });
     each.collect()
-}
-
-/// Upper end of the one-sided 95 % interval for the mean of a Poisson count.
-///
-/// # Formula
-/// ```text
-/// the m with P(count <= n | m) = 0.05, that is 1 - P(n + 1, m) = 0.05, P the regularised lower incomplete gamma
-/// ```
-/// # Source
-/// F. Garwood (1936), Fiducial limits for the Poisson distribution, Biometrika 28, 437-442. From memory.
-pub(super) fn count_bound_95(n: u64) -> Result<f64> {
-    let shape = n as f64 + 1.0;
-    // The bound lies between the count and the count with six standard deviations and three more.
-    let high = shape + 6.0 * shape.sqrt() + 3.0;
-    bracketed(|m| Ok(gamma_p(shape, m) - 0.95), n as f64, high, 1e-10)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn count_bounds_agree_with_published_ones() {
-        // No event: -ln 0.05. One and ten: the 95 % one-sided limits 4.744 and 16.962 of Garwood's table, from memory;
-        // also half the 0.95 quantile of chi-square with 4 and 22 degrees of freedom, 9.487729 and 33.924438.
-        for (n, expected) in [(0, 2.995_732_273_6), (1, 4.743_864_5), (10, 16.962_219)] {
-            assert!((count_bound_95(n).unwrap() - expected).abs() < 1e-6, "{n}");
-        }
-    }
 }

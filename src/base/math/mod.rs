@@ -1,5 +1,7 @@
 //! Careful arithmetic: repeatable sums, linear algebra, special functions, integrals, roots and percentiles.
 
+pub mod beta;
+pub mod count_bounds;
 pub mod linalg;
 pub mod percentile;
 pub mod quadrature;
