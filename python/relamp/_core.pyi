@@ -394,6 +394,19 @@ class Curve:
     @property
     def band(self) -> _Array:
         """Lower and upper end of the band at each step, (steps, 2); NaN where the reliability is 0 or 1."""
+    def simultaneous_band(self) -> _Array:
+        """Lower and upper end of Nair's equal-precision band at each step, (steps, 2).
+
+        It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt R).
+
+        Examples
+        --------
+        >>> import relamp
+        >>> curve = relamp.product_limit(relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900]))
+        >>> low, high = curve.simultaneous_band()[4]
+        >>> bool(low < curve.band[4, 0] and curve.band[4, 1] < high)
+        True
+        """
     @property
     def level(self) -> float:
         """Level of the band."""
@@ -481,6 +494,51 @@ class Draws:
         """The world at the estimates."""
     def world(self, replicate: int) -> World:
         """The world of one draw, the first being 0."""
+
+@final
+class FailuresAhead:
+    """The number of failures among given lamps in the hours ahead; made by `failures_ahead`."""
+
+    @property
+    def lamps(self) -> int:
+        """Lamps."""
+    @property
+    def failures(self) -> Count:
+        """Failures over the draws: chance and what is not known of the life."""
+    @property
+    def at_estimate(self) -> Count:
+        """Failures at the estimates alone, as if they were known: chance only."""
+    @property
+    def draws(self) -> int:
+        """Draws that were mixed."""
+    @property
+    def failed(self) -> int:
+        """Draws left out."""
+    def interval(self, *, level: float = 0.9) -> tuple[int, int]:
+        """Prediction interval: least and greatest number of failures, both included."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
 class Fit:
@@ -578,6 +636,20 @@ class Fit:
         """Compares failures seen with failures expected, over ranges of age and over clusters.
 
         `tally` and `endings` are the ones that were fitted.
+        """
+    def corrected_shape(self, tally: Tally, *, endings: Sequence[str] | None = None) -> ShapeCorrection:
+        """The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples.
+
+        Other censoring is refused: no factor is known for it. `tally` and `endings` are the ones that were fitted.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        >>> fit = relamp.fit(tally)
+        >>> corrected = fit.corrected_shape(tally)
+        >>> corrected.plan, round(corrected.factor, 2)
+        ('complete', 0.85)
         """
     @property
     def life(self) -> Life:
@@ -814,6 +886,44 @@ class Incidence:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class InformationTable:
+    """Fits of the same records by AIC, AICc and BIC, smallest AIC first; made by `compare_fits`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def best(self) -> str | None:
+        """Family of the smallest AIC."""
+    @property
+    def failures(self) -> int:
+        """Failures, the sample size in AICc and BIC."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Interval:
     """An estimate with its interval, level and method; made by `Fit.wald`, `Fit.profile` or `Bootstrap.interval`."""
 
@@ -838,6 +948,82 @@ class Interval:
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What a reader must know beside it: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class KnownShapeFit:
+    """A Weibull life of known shape, with one-sided bounds; made by `fit_known_shape`."""
+
+    @property
+    def shape(self) -> float:
+        """The shape, as given."""
+    @property
+    def scale(self) -> float | None:
+        """Characteristic life at the maximum of the likelihood, hours; None without failures."""
+    @property
+    def standard_error(self) -> float | None:
+        """Standard error of the scale; None without failures."""
+    @property
+    def scale_low(self) -> float | None:
+        """Lower bound of the scale at the one-sided level, hours; None where the records do not bound it."""
+    @property
+    def scale_high(self) -> float | None:
+        """Upper bound of the scale at the one-sided level, hours; None without failures."""
+    @property
+    def level(self) -> float:
+        """Level of each of the two bounds by itself."""
+    @property
+    def method(self) -> str:
+        """How the bounds were made: "count" or "profile_likelihood"."""
+    @property
+    def termination(self) -> str:
+        """What ended the watch: "time" or "failure"."""
+    @property
+    def log_likelihood(self) -> float | None:
+        """Maximised log-likelihood, densities per hour; None without failures."""
+    @property
+    def lamps(self) -> int:
+        """Lamps that went in."""
+    @property
+    def failures(self) -> int:
+        """Lamps that failed."""
+    @property
+    def exposure_hours(self) -> float:
+        """Hours under observation."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    @property
+    def life(self) -> Life | None:
+        """The life at the estimate; None without failures."""
+    @property
+    def life_low(self) -> Life | None:
+        """The life at the lower bound: its reliability at any age, and its quantiles, are the lower bounds."""
+    @property
+    def life_high(self) -> Life | None:
+        """The life at the upper bound; None without failures."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1045,6 +1231,166 @@ class PlannedAge:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PlottingPositions:
+    """The failed share that stands for each failure, by its adjusted rank; made by `plotting_positions`."""
+
+    @property
+    def ages(self) -> _Array:
+        """Ages at failure, ascending, hours, (failures,)."""
+    @property
+    def ranks(self) -> _Array:
+        """Ranks, adjusted for right-censored lamps, (failures,)."""
+    @property
+    def positions(self) -> _Array:
+        """Failed shares, (failures,)."""
+    @property
+    def rule(self) -> str:
+        """How the shares came from the ranks: "median" or "benard"."""
+    @property
+    def lamps(self) -> int:
+        """Lamps in the sample."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ProbabilityPlot:
+    """A probability plot in numbers: a life of its family is a straight line on it; made by `probability_plot`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def ages(self) -> _Array:
+        """Ages at failure, hours, (points,)."""
+    @property
+    def shares(self) -> _Array:
+        """Failed share plotted at each age, the middle of the step, (points,)."""
+    @property
+    def x(self) -> _Array:
+        """Horizontal places, (points,)."""
+    @property
+    def y(self) -> _Array:
+        """Vertical places, (points,)."""
+    @property
+    def pointwise(self) -> _Array:
+        """Failed share after each step, lower and upper end at that age alone, (points, 2); NaN where R is 0."""
+    @property
+    def simultaneous(self) -> _Array:
+        """The same for all ages together, (points, 2)."""
+    @property
+    def level(self) -> float:
+        """Level of both bands."""
+    @property
+    def simultaneous_factor(self) -> float:
+        """Standard errors to either side of the simultaneous band."""
+    @property
+    def band_method(self) -> str:
+        """How the bands were made."""
+    @overload
+    def scale_age(self, age: float) -> float:
+        """Horizontal place of an age, or of each of many."""
+    @overload
+    def scale_age(self, age: Column) -> _Array: ...
+    @overload
+    def scale_share(self, share: float) -> float:
+        """Vertical place of a failed share, or of each of many."""
+    @overload
+    def scale_share(self, share: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class RankFit:
+    """A life read off a straight line through plotting positions; made by `rank_regression`. It has no intervals."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Estimates by name."""
+    @property
+    def r_squared(self) -> float:
+        """Squared correlation of the points on the scales of the plot: 1 for points on a line."""
+    @property
+    def regression_on(self) -> str:
+        """Which distances were made small: "age" (x on y) or "share" (y on x)."""
+    @property
+    def points(self) -> PlottingPositions:
+        """The points."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    @property
+    def life(self) -> Life:
+        """The life on the line."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Reading:
     """What a reading of logs gives: spells, lives by serial, and the ledger that accounts for every row.
 
@@ -1073,6 +1419,49 @@ class Reading:
         `failure_endings` are the endings that count as failure; `cluster` says which rows share a bootstrap weight,
         "life" or "site".
         """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ShapeCorrection:
+    """A Weibull shape with its bias taken out; made by `Fit.corrected_shape`."""
+
+    @property
+    def shape(self) -> float:
+        """Shape at the maximum of the likelihood."""
+    @property
+    def corrected(self) -> float:
+        """Corrected shape: factor times it."""
+    @property
+    def factor(self) -> float:
+        """Factor, below 1."""
+    @property
+    def factor_error(self) -> float:
+        """Standard error of the factor, which is a mean over simulated samples."""
+    @property
+    def plan(self) -> str:
+        """The censoring for which the factor holds: "complete" or "failure_censored"."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1417,6 +1806,34 @@ def bootstrap(
     True
     """
 
+def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | None = None) -> InformationTable:
+    """Puts fits of the same records side by side by information criteria.
+
+    AIC = 2 k - 2 ln L, AICc = AIC + 2 k (k + 1) / (d - k - 1), BIC = k ln d - 2 ln L, with k parameters and d failures.
+    The log-likelihood of each fit is computed again from the tally: a fit of other records is refused.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records behind every fit.
+    fits : list of Fit
+    endings : list of str, optional
+        The ones that were fitted.
+
+    Returns
+    -------
+    InformationTable
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> fits = [relamp.fit(tally, family=name) for name in ("exponential", "weibull", "lognormal")]
+    >>> table = relamp.compare_fits(tally, fits=fits)
+    >>> table.frame()["family"].to_list()[-1]
+    'exponential'
+    """
+
 def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = None) -> CostCurve:
     """Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
 
@@ -1462,6 +1879,50 @@ def costs(planned: float, **by_ending: float) -> Costs:
     >>> import relamp
     >>> relamp.costs(950.0, burst=5200.0).planned
     950.0
+    """
+
+def failures_ahead(
+    bootstrap: Bootstrap,
+    *,
+    age_hours: Column,
+    ahead_hours: float | Column,
+    count: Column | None = None,
+    progress: Progress | None = None,
+) -> FailuresAhead:
+    """Predicts how many of the lamps that burn today will fail in the hours ahead.
+
+    The number is the exact sum of independent lamps, each failing with chance 1 - R(age + hours) / R(age), within each
+    draw of the bootstrap, and mixed over the draws. Lamps that fail are not replaced; `forecast` counts lamps needed by
+    screens.
+
+    Parameters
+    ----------
+    bootstrap : Bootstrap
+        Draws of the life, all causes together.
+    age_hours : array-like
+        Ages of the lamps today.
+    ahead_hours : float or array-like
+        Hours each lamp will burn unless it fails.
+    count : array-like of whole numbers, optional
+        Lamps at each age; 1 each without it.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    FailuresAhead
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> draws = relamp.bootstrap(tally, replicates=200, seed=7)
+    >>> ahead = relamp.failures_ahead(draws, age_hours=[300.0, 500.0], ahead_hours=200.0, count=[6, 4])
+    >>> low, high = ahead.interval(level=0.8)
+    >>> low < ahead.failures.mean < high
+    True
+    >>> relamp.failures_ahead(draws, age_hours=[300.0], ahead_hours=[0.0]).interval()
+    (0, 0)
     """
 
 def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None = None) -> Fit:
@@ -1528,6 +1989,49 @@ def fit_causes(
     >>> fits = relamp.fit_causes(tally, min_failures=5)
     >>> [endings for endings, fit in fits.causes]
     [[('burst', 1.0)], [('dim', 1.0)]]
+    """
+
+def fit_known_shape(
+    tally: Tally,
+    *,
+    shape: float,
+    level: float = 0.95,
+    termination: str = "time",
+    endings: Sequence[str] | None = None,
+) -> KnownShapeFit:
+    """Fits the scale of a Weibull life whose shape is known, with one-sided bounds even from no failure.
+
+    scale = (sum (exit^shape - entry^shape) / failures)^(1 / shape). With no failure in E hours and shape 1 the 95 %
+    upper bound of the rate, 1 / scale_low, is 2.996 / E. Rows known to an interval and windowed rows go through the
+    likelihood.
+
+    Parameters
+    ----------
+    tally : Tally
+    shape : float
+        Above 0, from other lamps of the same kind.
+    level : float
+        Of each bound by itself.
+    termination : {"time", "failure"}
+        What ended the watch: fixed hours, or the last failure of a fixed number.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    KnownShapeFit
+
+    Examples
+    --------
+    Ten lamps burned 1,000 h each and none failed:
+
+    >>> import relamp
+    >>> none = relamp.fit_known_shape(relamp.lives([1000.0], [None], count=[10]), shape=1.0)
+    >>> none.scale is None, round(1e4 / none.scale_low, 3)
+    (True, 2.996)
+    >>> two = relamp.fit_known_shape(relamp.lives([300.0, 400.0, 500.0], [300.0, 400.0, None]), shape=2.0)
+    >>> two.scale
+    500.0
     """
 
 def forecast(
@@ -1788,6 +2292,60 @@ def planned_age_interval(
     AgeInterval
     """
 
+def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositions:
+    """Adjusted ranks and plotting positions of the failures of a right-censored sample.
+
+    A failure's rank is that of the failure before plus (n + 1 - rank before) / (n + 1 - lamps that left before it).
+    Rows known to an interval, left-censored rows, late entry and windows have no ranks and are refused, each by name.
+
+    Parameters
+    ----------
+    tally : Tally
+    rule : {"median", "benard"}
+        The exact median rank, or Benard's approximation (rank - 0.3) / (n + 0.4).
+
+    Returns
+    -------
+    PlottingPositions
+
+    Examples
+    --------
+    >>> import relamp
+    >>> points = relamp.plotting_positions(relamp.lives([100.0, 150.0, 200.0], [100.0, None, 200.0]))
+    >>> points.ranks.tolist(), points.positions.round(4).tolist()
+    ([1.0, 2.5], [0.2063, 0.6475])
+    >>> relamp.plotting_positions(relamp.lives([100.0, 200.0]), rule="benard").positions.round(4).tolist()
+    [0.2917, 0.7083]
+    """
+
+def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlot:
+    """Puts a curve on the scales on which the lives of a family are straight lines, with bands.
+
+    Each point stands at the middle of its step. The bands are those of the failed share after the step, on the scale of
+    asin(sqrt R): at one age at a time, and Nair's equal-precision band for all ages together.
+
+    Parameters
+    ----------
+    curve : Curve
+        From new; its level is that of both bands.
+    family : str
+        A family with a location and a scale: "exponential", "weibull", "lognormal".
+
+    Returns
+    -------
+    ProbabilityPlot
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> plot = relamp.probability_plot(relamp.product_limit(tally), family="lognormal")
+    >>> plot.shares[:2].round(2).tolist(), round(plot.scale_share(0.975), 2)
+    ([0.05, 0.15], 1.96)
+    >>> life = relamp.fit(tally, family="lognormal").life
+    >>> line = plot.scale_share(life.failure_probability([300.0, 600.0]))
+    """
+
 def product_limit(
     tally: Tally,
     *,
@@ -1820,6 +2378,44 @@ def product_limit(
     >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
     >>> curve.reliability_at([50.0, 150.0]).tolist()
     [1.0, 0.9]
+    """
+
+def rank_regression(
+    tally: Tally,
+    *,
+    family: str = "weibull",
+    rule: str = "median",
+    regression_on: str = "age",
+    endings: Sequence[str] | None = None,
+) -> RankFit:
+    """Fits a Weibull or lognormal life by regression through the median ranks of the failures.
+
+    A tool for small samples, as IEC 61649 asks for it; `fit` uses censored lamps better and gives intervals.
+
+    Parameters
+    ----------
+    tally : Tally
+    family : {"weibull", "lognormal"}
+    rule : {"median", "benard"}
+        Plotting positions, see `plotting_positions`.
+    regression_on : {"age", "share"}
+        Which distances to the line are made small: along age (x on y), or along the failed share (y on x).
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    RankFit
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310.0, 480.0, 550.0, 720.0, 900.0])
+    >>> line = relamp.rank_regression(tally)
+    >>> {name: round(value, 2) for name, value in line.parameters.items()}, round(line.r_squared, 3)
+    ({'shape': 2.57, 'scale': 673.09}, 0.992)
+    >>> relamp.rank_regression(tally, regression_on="share").parameters["shape"] < line.parameters["shape"]
+    True
     """
 
 def read_logs(

@@ -105,11 +105,54 @@ impl Count {
         if mean == 0.0 {
             return Ok(Self::certain(0));
         }
-        let mode = mean.floor();
+        Ok(Self::from_mode(mean.floor(), f64::INFINITY, |k| k / mean, |k| mean / k))
+    }
+
+    /// The number of events among `trials` independent ones with the same chance.
+    ///
+    /// # Formula
+    /// ```text
+    /// P(k) = trials! / (k! (trials - k)!) chance^k (1 - chance)^(trials - k)
+    /// ```
+    ///
+    /// # Errors
+    /// `demand.chance` unless the chance lies in 0 to 1; `demand.mean` above 1e9 trials.
+    ///
+    /// # Numerics
+    /// Terms by recursion from the largest, as in [`Count::poisson`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::demand::Count;
+    /// let heads = Count::binomial(2, 0.5)?;
+    /// assert_eq!(heads.probabilities(), [0.25, 0.5, 0.25]);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn binomial(trials: u64, chance: f64) -> Result<Self> {
+        if !(0.0..=1.0).contains(&chance) {
+            let problem = Problem::new("demand.chance", "a chance must lie between 0 and 1").got(chance);
+            return Err(Error::new(Kind::Input, problem));
+        }
+        if trials > 1_000_000_000 {
+            let problem = Problem::new("demand.mean", "more trials than 1e9").got(trials);
+            return Err(Error::new(Kind::Domain, problem));
+        }
+        if chance == 0.0 || chance == 1.0 {
+            return Ok(Self::certain(if chance == 0.0 { 0 } else { trials }));
+        }
+        let (n, odds) = (trials as f64, chance / (1.0 - chance));
+        let mode = ((n + 1.0) * chance).floor().min(n);
+        let down = |k: f64| k / ((n - k + 1.0) * odds);
+        let up = |k: f64| (n - k + 1.0) / k * odds;
+        Ok(Self::from_mode(mode, n, down, up))
+    }
+
+    /// A distribution from its mode: `down(k)` is P(k - 1) / P(k), `up(k)` is P(k) / P(k - 1), `most` the greatest number.
+    fn from_mode(mode: f64, most: f64, down: impl Fn(f64) -> f64, up: impl Fn(f64) -> f64) -> Self {
         let mut below = Vec::new();
         let (mut term, mut k) = (1.0, mode);
         while k > 0.0 {
-            term *= k / mean;
+            term *= down(k);
             if term < NEGLIGIBLE {
                 break;
             }
@@ -120,9 +163,9 @@ impl Count {
         let mut probabilities: Vec<f64> = below.into_iter().rev().collect();
         probabilities.push(1.0);
         let (mut term, mut k) = (1.0, mode);
-        loop {
+        while k < most {
             k += 1.0;
-            term *= mean / k;
+            term *= up(k);
             if term < NEGLIGIBLE {
                 break;
             }
@@ -135,7 +178,7 @@ impl Count {
         for p in &mut probabilities {
             *p /= whole;
         }
-        Ok(Self { first, probabilities })
+        Self { first, probabilities }
     }
 
     /// The mixture of several distributions with equal weight: what is known over draws.
@@ -173,6 +216,12 @@ impl Count {
             self.first += from as u64;
         }
         self.probabilities = sum;
+    }
+
+    /// Adds an independent number.
+    pub(super) fn add_independent(&mut self, other: &Count) {
+        self.add(&other.probabilities);
+        self.first += other.first;
     }
 
     /// Adds a number that is certain.

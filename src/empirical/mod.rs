@@ -6,7 +6,11 @@
 
 mod curve;
 mod incidence;
+mod plotting;
+mod simultaneous;
 mod steps;
 
 pub use curve::{Curve, CurveNote, CurveOptions, product_limit};
 pub use incidence::{CauseIncidence, Incidence, incidence};
+pub use plotting::{PlottingPositions, PositionRule, plotting_positions};
+pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};

@@ -19,23 +19,32 @@ fn refused(slug: &'static str, what: impl Into<String>, hint: impl Into<String>)
 pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> {
     let hours = count.exposure;
     if count.failures == 0 || failures(sample).next().is_none() {
-        let hint = rate_bound_95(hours).map_or_else(
-            || "there are no hours under observation either".to_owned(),
-            |rate| {
-                format!(
-                    "with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)"
-                )
-            },
-        );
-        return Err(refused("fit.no_failures", format!("no failures among {} lamps", count.lamps), hint));
+        return Err(no_failures(count));
     }
     if !(hours > 0.0) {
-        return Err(refused("fit.no_exposure", "no hours under observation", "give the ages at which lamps were seen"));
+        return Err(no_exposure());
     }
     if width > 1 {
         one_age_explains_all(sample, count)?;
     }
     Ok(())
+}
+
+/// No failure, no estimate; an even rate still has a bound.
+pub(super) fn no_failures(count: &Count) -> Error {
+    let hours = count.exposure;
+    let hint = rate_bound_95(hours).map_or_else(
+        || "there are no hours under observation either".to_owned(),
+        |rate| {
+            format!("with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)")
+        },
+    );
+    refused("fit.no_failures", format!("no failures among {} lamps", count.lamps), hint)
+}
+
+/// Nothing was watched.
+pub(super) fn no_exposure() -> Error {
+    refused("fit.no_exposure", "no hours under observation", "give the ages at which lamps were seen")
 }
 
 /// Failures that weigh something.

@@ -5,6 +5,7 @@ use pyo3::prelude::*;
 
 use crate::Result;
 use crate::empirical::product_limit as core_product_limit;
+use crate::empirical::simultaneous_band as core_simultaneous_band;
 use crate::empirical::{Curve, CurveNote, CurveOptions, Incidence, incidence as core_incidence};
 use crate::lives::Reading;
 use crate::records::Ending;
@@ -103,6 +104,21 @@ result_class! {
         #[getter]
         fn band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
             pairs(py, &self.0.band())
+        }
+
+        /// Lower and upper end of Nair's equal-precision band at each step, (steps, 2).
+        ///
+        /// It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt R).
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900]))
+        /// >>> low, high = curve.simultaneous_band()[4]
+        /// >>> bool(low < curve.band[4, 0] and curve.band[4, 1] < high)
+        /// True
+        fn simultaneous_band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            pairs(py, &core_simultaneous_band(&self.0)?.each)
         }
 
         /// Level of the band.

@@ -18,6 +18,7 @@ use super::lives::PyTally;
 use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
+use super::small_samples::PyShapeCorrection;
 use super::uncertainty::{Asked, PyFitCheck, PyInterval, options, sides as sides_of};
 use super::work::work;
 
@@ -226,6 +227,29 @@ result_class! {
         ) -> PyResult<PyFitCheck> {
             let (options, tally) = (options(endings)?, &tally.get().0);
             Ok(PyFitCheck(work(py, None, |_| self.0.check(tally, &options, seed))?))
+        }
+
+        /// The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples.
+        ///
+        /// Other censoring is refused: no factor is known for it. `tally` and `endings` are the ones that were fitted.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> corrected = fit.corrected_shape(tally)
+        /// >>> corrected.plan, round(corrected.factor, 2)
+        /// ('complete', 0.85)
+        #[pyo3(signature = (tally, *, endings=None))]
+        fn corrected_shape(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            endings: Option<Vec<String>>,
+        ) -> PyResult<PyShapeCorrection> {
+            let (options, tally) = (options(endings)?, &tally.get().0);
+            Ok(PyShapeCorrection(work(py, None, |run| self.0.corrected_shape(tally, &options, run))?))
         }
 
         /// The fitted life.

@@ -9,6 +9,7 @@
 #![allow(clippy::doc_markdown, clippy::doc_link_with_quotes)]
 
 mod arrays;
+mod compare;
 mod demand;
 mod empirical;
 mod error;
@@ -18,10 +19,12 @@ mod intake;
 mod life;
 mod lives;
 mod policy;
+mod prediction;
 mod records;
 mod records_tables;
 mod result;
 mod show;
+mod small_samples;
 mod study;
 mod terms;
 mod uncertainty;
@@ -32,6 +35,8 @@ mod worlds;
 mod _core {
     use pyo3::prelude::*;
 
+    #[pymodule_export]
+    use super::compare::{PyInformationTable, PyProbabilityPlot, compare_fits, probability_plot};
     #[pymodule_export]
     use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, stock_level};
     #[pymodule_export]
@@ -47,7 +52,14 @@ mod _core {
     #[pymodule_export]
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
     #[pymodule_export]
+    use super::prediction::{PyFailuresAhead, failures_ahead};
+    #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
+    #[pymodule_export]
+    use super::small_samples::{
+        PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,
+        rank_regression,
+    };
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]

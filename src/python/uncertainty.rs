@@ -29,7 +29,7 @@ const BOOTSTRAP: Format = Format::new("bootstrap", 1);
 const CHECK: Format = Format::new("fit_check", 1);
 const CAUSES: Format = Format::new("cause_fits", 1);
 
-fn pairs(notes: &[Note]) -> Vec<(String, String)> {
+pub(super) fn pairs(notes: &[Note]) -> Vec<(String, String)> {
     notes.iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
 }
 

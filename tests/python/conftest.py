@@ -89,6 +89,13 @@ def results(
         study,
         study.results,
         study.results.classes[0],
+        relamp.fit_known_shape(many, shape=2.0),
+        relamp.plotting_positions(many),
+        relamp.rank_regression(many),
+        relamp.fit(many).corrected_shape(many),
+        relamp.probability_plot(relamp.product_limit(many)),
+        relamp.compare_fits(many, fits=[relamp.fit(many), relamp.fit(many, family="lognormal")]),
+        relamp.failures_ahead(relamp.bootstrap(many, replicates=10, seed=1), age_hours=[100.0], ahead_hours=50.0),
     ]
     return {type(m).__name__: m for m in made}
 

@@ -39,6 +39,13 @@ CLASSES = [
     "StudyResults",
     "StudyOutput",
     "ClassResult",
+    "KnownShapeFit",
+    "PlottingPositions",
+    "RankFit",
+    "ShapeCorrection",
+    "ProbabilityPlot",
+    "InformationTable",
+    "FailuresAhead",
 ]
 
 

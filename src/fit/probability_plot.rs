@@ -1,0 +1,124 @@
+//! Coordinates of a probability plot: the product-limit points with their bands, on the scales of a family.
+
+use serde::{Deserialize, Serialize};
+
+use super::plot_scale::{PlotScale, plot_scale};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::empirical::{Curve, simultaneous_band};
+use crate::family::Family;
+
+/// One failure age on the plot.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlotPoint {
+    /// Age, hours.
+    pub age: f64,
+    /// Failed share plotted there: the middle of the step.
+    pub share: f64,
+    /// Horizontal place.
+    pub x: f64,
+    /// Vertical place.
+    pub y: f64,
+    /// Failed share after the step, lower and upper end at this age alone; none where the curve is 0.
+    pub pointwise: Option<(f64, f64)>,
+    /// The same for all ages together.
+    pub simultaneous: Option<(f64, f64)>,
+}
+
+/// A probability plot in numbers. A life of the family is a straight line on it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ProbabilityPlot {
+    /// Name of the family.
+    pub family: String,
+    /// The scales.
+    pub scale: PlotScale,
+    /// Points, by age.
+    pub points: Vec<PlotPoint>,
+    /// Level of both bands.
+    pub level: f64,
+    /// Standard errors to either side of the simultaneous band.
+    pub simultaneous_factor: f64,
+    /// How the bands were made.
+    pub band_method: String,
+}
+
+/// Puts a product-limit curve on the scales on which the lives of a family are straight lines.
+///
+/// # Formula
+/// ```text
+/// share = 1 - (R before the step + R after it) / 2
+/// y     = quantile of the standard distribution at share
+/// x     = ln age, or age
+/// ```
+/// Standard distribution: smallest extreme value (exponential, Weibull), normal (lognormal), logistic. The bands are those
+/// of R after the step on the scale of asin(sqrt R): at one age at a time, and Nair's equal-precision band.
+///
+/// # Errors
+/// `fit.plot_family` for a family that is no straight line on any such scale; `fit.plot_no_failures`; `fit.plot_age` for a
+/// failure at age 0 on a logarithmic scale; `fit.plot_given_survival` for a curve that does not start from new;
+/// `empirical.simultaneous_level`.
+///
+/// # Source
+/// Points: Meeker & Escobar, Statistical Methods for Reliability Data (1998), section 6.4; bands:
+/// [`crate::empirical::simultaneous_band`]. From memory.
+///
+/// # Examples
+/// ```
+/// use relamp::empirical::{CurveOptions, product_limit};
+/// use relamp::family::family;
+/// use relamp::fit::probability_plot;
+/// use relamp::lives::{Rows, Tally};
+/// let ages = vec![310.0, 480.0, 550.0, 720.0, 900.0];
+/// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() })?;
+/// let curve = product_limit(&tally, &CurveOptions::default())?;
+/// let plot = probability_plot(&curve, family("weibull")?)?;
+/// assert!((plot.points[0].share - 0.1).abs() < 1e-15); // the middle of 0 and 1/5
+/// assert_eq!(plot.points[0].x, 310f64.ln());
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn probability_plot(curve: &Curve, family: &dyn Family) -> Result<ProbabilityPlot> {
+    let refused = |slug, what: &str, got: String| Error::new(Kind::Refused, Problem::new(slug, what).got(got));
+    let Some(scale) = plot_scale(family) else {
+        let problem = Problem::new("fit.plot_family", "the lives of this family are no straight lines on any scale")
+            .at(Place::input("family"))
+            .got(family.name())
+            .expected("a family with a location and a scale, such as weibull or lognormal");
+        return Err(Error::new(Kind::Input, problem));
+    };
+    let Some(&youngest) = curve.ages().first() else {
+        return Err(refused("fit.plot_no_failures", "no failures, so no points", format!("{} lamps", curve.lamps())));
+    };
+    if scale.log_age && !(youngest > 0.0) {
+        return Err(refused("fit.plot_age", "age 0 has no place on a logarithmic scale", youngest.to_string()));
+    }
+    if curve.conditional_from() > 0.0 {
+        let what = "a curve given survival to a later age has no failed share from new";
+        return Err(refused("fit.plot_given_survival", what, format!("{} h", curve.conditional_from())));
+    }
+    let band = simultaneous_band(curve)?;
+    let failed = |b: Option<(f64, f64)>| b.map(|(low, high)| (1.0 - high, 1.0 - low));
+    let mut before = 1.0;
+    let mut points = Vec::with_capacity(curve.ages().len());
+    let steps = curve.ages().iter().zip(curve.reliability()).zip(&band.at_one_age).zip(&band.each);
+    for (((&age, &after), pointwise), simultaneous) in steps {
+        let share = 1.0 - f64::midpoint(before, after);
+        before = after;
+        points.push(PlotPoint {
+            age,
+            share,
+            x: scale.of_age(age),
+            y: scale.of_share(share),
+            pointwise: failed(*pointwise),
+            simultaneous: failed(*simultaneous),
+        });
+    }
+    Ok(ProbabilityPlot {
+        family: family.name().to_owned(),
+        scale,
+        points,
+        level: curve.level(),
+        simultaneous_factor: band.factor,
+        band_method: "asin(sqrt R) scale: at one age at a time, and equal-precision along the curve".to_owned(),
+    })
+}
