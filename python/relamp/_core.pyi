@@ -483,6 +483,61 @@ class Curve:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class DistanceTest:
+    """Distances of a fitted life from the records' own curve, with their chances; made by `distance_test`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def anderson_darling(self) -> float:
+        """Anderson-Darling distance."""
+    @property
+    def kolmogorov(self) -> float:
+        """Kolmogorov distance, times the square root of the number of lamps."""
+    @property
+    def p_anderson_darling(self) -> float:
+        """Chance of an Anderson-Darling distance at least this large if the family fits."""
+    @property
+    def p_kolmogorov(self) -> float:
+        """Chance of a Kolmogorov distance at least this large if the family fits."""
+    @property
+    def replicates(self) -> int:
+        """Replicates behind the chances."""
+    @property
+    def unsettled(self) -> int:
+        """Replicates left out."""
+    @property
+    def verdict(self) -> str:
+        """The answer in plain words."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Draws:
     """Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together."""
 
@@ -1130,6 +1185,46 @@ class Life:
         """Mean age at failure, hours."""
     def draws(self, n: int, *, seed: int) -> _Array:
         """`n` random ages at failure, hours; the same for the same seed."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class LikelihoodRatio:
+    """Whether a family with fewer parameters is enough; made by `likelihood_ratio`."""
+
+    @property
+    def statistic(self) -> float:
+        """Twice the difference of the log-likelihoods."""
+    @property
+    def degrees_of_freedom(self) -> int:
+        """Degrees of freedom of the chi-square law."""
+    @property
+    def p_value(self) -> float:
+        """Chance of a statistic at least this large if the narrow family holds."""
+    @property
+    def restriction(self) -> str:
+        """What the narrow family says of the wide one's parameters."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1881,6 +1976,47 @@ def costs(planned: float, **by_ending: float) -> Costs:
     950.0
     """
 
+def distance_test(
+    tally: Tally,
+    *,
+    family: str = "weibull",
+    endings: Sequence[str] | None = None,
+    replicates: int = 999,
+    seed: int,
+    progress: Progress | None = None,
+) -> DistanceTest:
+    """Tests a family by its distances from the product-limit curve, with chances by parametric bootstrap.
+
+    Each replicate draws the life of every lamp from the fit, censors it (a lamp that failed gets a censoring age from
+    the product-limit curve of the censoring), and is fitted again before its distances are taken. Late entry, windows
+    and failures known to an interval are refused.
+
+    Parameters
+    ----------
+    tally : Tally
+    family : str
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+    replicates : int
+        99 or more.
+    seed : int
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    DistanceTest
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> relamp.distance_test(tally, replicates=199, seed=1).p_anderson_darling > 0.1
+    True
+    >>> relamp.distance_test(tally, family="exponential", replicates=199, seed=1).p_anderson_darling < 0.02
+    True
+    """
+
 def failures_ahead(
     bootstrap: Bootstrap,
     *,
@@ -2165,6 +2301,40 @@ def life(name: str, /, **parameters: float) -> Life:
     >>> import relamp
     >>> relamp.life("exponential", scale=1000.0).mean
     1000.0
+    """
+
+def likelihood_ratio(
+    tally: Tally,
+    *,
+    narrow: Fit,
+    wide: Fit,
+    endings: Sequence[str] | None = None,
+) -> LikelihoodRatio:
+    """Tests whether a family within a wider one is enough, by the likelihood ratio.
+
+    2 (ln L wide - ln L narrow) against chi-square. Both fits are checked to be of the records in the tally. Families
+    that are not nested, and those whose restriction lies on the edge of the wide family, are refused.
+
+    Parameters
+    ----------
+    tally : Tally
+    narrow : Fit
+    wide : Fit
+    endings : list of str, optional
+        The ones that were fitted.
+
+    Returns
+    -------
+    LikelihoodRatio
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> even, wear = relamp.fit(tally, family="exponential"), relamp.fit(tally)
+    >>> test = relamp.likelihood_ratio(tally, narrow=even, wide=wear)
+    >>> test.restriction, test.degrees_of_freedom, test.p_value < 0.01
+    ('shape is 1', 1, True)
     """
 
 def lives(

@@ -92,9 +92,7 @@ const ALIKE: f64 = 2.0;
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn information_table(tally: &Tally, options: &FitOptions, fits: &[&Fit]) -> Result<InformationTable> {
-    let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
-    check(&sample, fits)?;
-    let failures = sample.count.failures;
+    let failures = same_records(tally, options, fits)?;
     let d = failures as f64;
     let criteria = |(given, fit): (usize, &&Fit)| {
         let k = fit.coordinates().len() as f64;
@@ -137,7 +135,9 @@ pub fn information_table(tally: &Tally, options: &FitOptions, fits: &[&Fit]) -> 
 /// Relative difference of log-likelihoods that rounding explains.
 const SAME: f64 = 1e-9;
 
-fn check(sample: &Sample, fits: &[&Fit]) -> Result<()> {
+/// Refuses fits of other records and fits that did not converge; else gives the number of failures.
+pub(super) fn same_records(tally: &Tally, options: &FitOptions, fits: &[&Fit]) -> Result<u64> {
+    let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
     if fits.is_empty() {
         let problem =
             Problem::new("fit.nothing_to_compare", "no fits").at(Place::input("fits")).expected("one or more");
@@ -151,7 +151,7 @@ fn check(sample: &Sample, fits: &[&Fit]) -> Result<()> {
             problems.push(Problem::new("fit.not_converged", what).at(place.clone()).got(fit.family_name()));
         }
         let mut here = Point::new(fit.coordinates().len());
-        let likelihood = Likelihood { family: fit.family()?, sample };
+        let likelihood = Likelihood { family: fit.family()?, sample: &sample };
         likelihood.at(fit.coordinates(), Order::Value, &mut here)?;
         if !((here.value - fit.log_likelihood()).abs() <= SAME * fit.log_likelihood().abs().max(1.0)) {
             problems.push(
@@ -162,5 +162,5 @@ fn check(sample: &Sample, fits: &[&Fit]) -> Result<()> {
             );
         }
     }
-    if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+    if problems.is_empty() { Ok(sample.count.failures) } else { Err(Error::many(Kind::Input, problems)) }
 }

@@ -7,6 +7,7 @@
 
 mod bootstrap;
 mod causes;
+mod distance;
 mod fitness;
 mod information;
 mod interval;
@@ -15,6 +16,7 @@ mod known_shape;
 mod lanes;
 mod likelihood;
 mod model;
+mod nested;
 mod newton;
 mod plot_scale;
 mod probability_plot;
@@ -29,11 +31,13 @@ mod world;
 
 pub use bootstrap::{Bootstrap, bootstrap};
 pub use causes::{CauseDraws, CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
+pub use distance::{DistanceTest, distance_test};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
 pub use information::{InformationRow, InformationTable, information_table};
 pub use interval::{Interval, IntervalMethod, Quantity, Sides};
 pub use known_shape::{BoundMethod, KnownShapeFit, Termination, fit_known_shape};
 pub use model::{ENOUGH_FAILURES, FEW_FAILURES, Facts, Fit, Note};
+pub use nested::{LikelihoodRatio, likelihood_ratio};
 pub use newton::Stop;
 pub use plot_scale::{PlotScale, Standard, plot_scale};
 pub use probability_plot::{PlotPoint, ProbabilityPlot, probability_plot};

@@ -27,6 +27,7 @@ mod show;
 mod small_samples;
 mod study;
 mod terms;
+mod tests_of_fit;
 mod uncertainty;
 mod work;
 mod worlds;
@@ -64,6 +65,8 @@ mod _core {
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]
     use super::terms::{PyCosts, PyHourLimit, costs, hour_limit};
+    #[pymodule_export]
+    use super::tests_of_fit::{PyDistanceTest, PyLikelihoodRatio, distance_test, likelihood_ratio};
     #[pymodule_export]
     use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
     #[pymodule_export]

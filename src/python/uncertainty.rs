@@ -278,7 +278,7 @@ pub(super) fn bootstrap(
 /// Replicates in one call; more would not fit in memory.
 const MOST_REPLICATES: usize = 10_000_000;
 
-fn few_enough(n: usize) -> Result<()> {
+pub(super) fn few_enough(n: usize) -> Result<()> {
     if n <= MOST_REPLICATES {
         return Ok(());
     }

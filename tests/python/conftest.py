@@ -96,6 +96,8 @@ def results(
         relamp.probability_plot(relamp.product_limit(many)),
         relamp.compare_fits(many, fits=[relamp.fit(many), relamp.fit(many, family="lognormal")]),
         relamp.failures_ahead(relamp.bootstrap(many, replicates=10, seed=1), age_hours=[100.0], ahead_hours=50.0),
+        relamp.likelihood_ratio(many, narrow=relamp.fit(many, family="exponential"), wide=relamp.fit(many)),
+        relamp.distance_test(many, replicates=99, seed=1),
     ]
     return {type(m).__name__: m for m in made}
 

@@ -46,6 +46,8 @@ CLASSES = [
     "ProbabilityPlot",
     "InformationTable",
     "FailuresAhead",
+    "LikelihoodRatio",
+    "DistanceTest",
 ]
 
 

@@ -141,3 +141,25 @@ def test_failures_ahead_mix_exact_sums() -> None:
         relamp.failures_ahead(draws, age_hours=[5.0, -1.0], ahead_hours=10.0)
     with pytest.raises(relamp.InputError, match=r"python\.length"):
         relamp.failures_ahead(draws, age_hours=[5.0, 1.0], ahead_hours=[10.0])
+
+
+def test_distances_are_those_of_scipy() -> None:
+    tally, logs = relamp.lives(AGES), np.log(AGES)
+    expected = scipy.stats.anderson(logs, "gumbel_l", method="interpolate").statistic
+    assert relamp.distance_test(tally, replicates=99, seed=1).anderson_darling == pytest.approx(expected, rel=1e-6)
+    expected = scipy.stats.anderson(AGES, "expon", method="interpolate").statistic
+    even = relamp.distance_test(tally, family="exponential", replicates=199, seed=1)
+    assert even.anderson_darling == pytest.approx(expected, rel=1e-10)
+    gap = scipy.stats.kstest(AGES, scipy.stats.expon(scale=np.mean(AGES)).cdf).statistic
+    assert even.kolmogorov == pytest.approx(gap * np.sqrt(len(AGES)), rel=1e-10)
+    assert even.verdict.startswith("these records speak against the exponential family")
+
+
+def test_the_likelihood_ratio_has_its_chance_from_chi_square() -> None:
+    tally = relamp.lives(AGES)
+    even, wear = relamp.fit(tally, family="exponential"), relamp.fit(tally)
+    test = relamp.likelihood_ratio(tally, narrow=even, wide=wear)
+    assert test.statistic == pytest.approx(2 * (wear.log_likelihood - even.log_likelihood))
+    assert test.p_value == pytest.approx(scipy.stats.chi2.sf(test.statistic, 1), rel=1e-10)
+    with pytest.raises(relamp.InputError, match=r"fit\.not_nested"):
+        relamp.likelihood_ratio(tally, narrow=wear, wide=even)

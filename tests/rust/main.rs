@@ -18,4 +18,5 @@ mod study;
 mod study_chain;
 mod study_small;
 mod terms;
+mod tests_of_fit;
 mod worlds;

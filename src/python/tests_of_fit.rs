@@ -1,0 +1,232 @@
+//! Tests of a family: against a narrower one, and against the records' own curve.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::family::family as family_of;
+use crate::fit::{DistanceTest, LikelihoodRatio, distance_test as core_distance, likelihood_ratio as core_ratio};
+
+use super::fit::PyFit;
+use super::frames::Frame;
+use super::lives::PyTally;
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::uncertainty::{few_enough, options, pairs};
+use super::work::work;
+
+const RATIO: Format = Format::new("likelihood_ratio", 1);
+const DISTANCE: Format = Format::new("distance_test", 1);
+
+fn ratio_table(r: &LikelihoodRatio) -> Result<RecordBatch> {
+    Frame::default()
+        .texts("narrow", [&r.narrow])
+        .texts("wide", [&r.wide])
+        .numbers("statistic", [r.statistic])
+        .counts("degrees_of_freedom", [r.degrees_of_freedom])
+        .numbers("p_value", [r.p_value])
+        .finish()
+}
+
+fn ratio_facts(r: &LikelihoodRatio) -> Facts {
+    facts! {
+        "narrow": r.narrow, "wide": r.wide, "restriction": r.restriction, "statistic": r.statistic,
+        "degrees_of_freedom": r.degrees_of_freedom, "p_value": r.p_value,
+    }
+}
+
+result_class! {
+    /// Whether a family with fewer parameters is enough; made by `likelihood_ratio`.
+    PyLikelihoodRatio holds LikelihoodRatio as "LikelihoodRatio";
+    save |r| saved::save(RATIO, r); load |t| saved::load(RATIO, t); table ratio_table; show ratio_facts;
+    {
+        /// Twice the difference of the log-likelihoods.
+        #[getter]
+        fn statistic(&self) -> f64 {
+            self.0.statistic
+        }
+
+        /// Degrees of freedom of the chi-square law.
+        #[getter]
+        fn degrees_of_freedom(&self) -> u64 {
+            self.0.degrees_of_freedom
+        }
+
+        /// Chance of a statistic at least this large if the narrow family holds.
+        #[getter]
+        fn p_value(&self) -> f64 {
+            self.0.p_value
+        }
+
+        /// What the narrow family says of the wide one's parameters.
+        #[getter]
+        fn restriction(&self) -> &str {
+            &self.0.restriction
+        }
+    }
+}
+
+/// Tests whether a family within a wider one is enough, by the likelihood ratio.
+///
+/// 2 (ln L wide - ln L narrow) against chi-square. Both fits are checked to be of the records in the tally. Families
+/// that are not nested, and those whose restriction lies on the edge of the wide family, are refused.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// narrow : Fit
+/// wide : Fit
+/// endings : list of str, optional
+///     The ones that were fitted.
+///
+/// Returns
+/// -------
+/// LikelihoodRatio
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+/// >>> even, wear = relamp.fit(tally, family="exponential"), relamp.fit(tally)
+/// >>> test = relamp.likelihood_ratio(tally, narrow=even, wide=wear)
+/// >>> test.restriction, test.degrees_of_freedom, test.p_value < 0.01
+/// ('shape is 1', 1, True)
+#[pyfunction]
+#[pyo3(signature = (tally, *, narrow, wide, endings=None))]
+pub(super) fn likelihood_ratio(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    narrow: &Bound<'_, PyFit>,
+    wide: &Bound<'_, PyFit>,
+    endings: Option<Vec<String>>,
+) -> PyResult<PyLikelihoodRatio> {
+    let (options, tally) = (options(endings)?, &tally.get().0);
+    let (narrow, wide) = (&narrow.get().0, &wide.get().0);
+    Ok(PyLikelihoodRatio(work(py, None, |_| core_ratio(tally, &options, narrow, wide))?))
+}
+
+fn distance_table(d: &DistanceTest) -> Result<RecordBatch> {
+    Frame::default()
+        .texts("distance", ["anderson_darling", "kolmogorov"])
+        .numbers("value", [d.anderson_darling, d.kolmogorov])
+        .numbers("p_value", [d.p_anderson_darling, d.p_kolmogorov])
+        .finish()
+}
+
+fn distance_facts(d: &DistanceTest) -> Facts {
+    facts! {
+        "family": d.family, "anderson_darling": d.anderson_darling, "p_anderson_darling": d.p_anderson_darling,
+        "kolmogorov": d.kolmogorov, "p_kolmogorov": d.p_kolmogorov, "replicates": d.replicates,
+        "unsettled": d.unsettled, "verdict": d.verdict,
+    }
+}
+
+result_class! {
+    /// Distances of a fitted life from the records' own curve, with their chances; made by `distance_test`.
+    PyDistanceTest holds DistanceTest as "DistanceTest";
+    save |d| saved::save(DISTANCE, d); load |t| saved::load(DISTANCE, t); table distance_table; show distance_facts;
+    {
+        /// Name of the family.
+        #[getter]
+        fn family(&self) -> &str {
+            &self.0.family
+        }
+
+        /// Anderson-Darling distance.
+        #[getter]
+        fn anderson_darling(&self) -> f64 {
+            self.0.anderson_darling
+        }
+
+        /// Kolmogorov distance, times the square root of the number of lamps.
+        #[getter]
+        fn kolmogorov(&self) -> f64 {
+            self.0.kolmogorov
+        }
+
+        /// Chance of an Anderson-Darling distance at least this large if the family fits.
+        #[getter]
+        fn p_anderson_darling(&self) -> f64 {
+            self.0.p_anderson_darling
+        }
+
+        /// Chance of a Kolmogorov distance at least this large if the family fits.
+        #[getter]
+        fn p_kolmogorov(&self) -> f64 {
+            self.0.p_kolmogorov
+        }
+
+        /// Replicates behind the chances.
+        #[getter]
+        fn replicates(&self) -> u64 {
+            self.0.replicates
+        }
+
+        /// Replicates left out.
+        #[getter]
+        fn unsettled(&self) -> u64 {
+            self.0.unsettled
+        }
+
+        /// The answer in plain words.
+        #[getter]
+        fn verdict(&self) -> &str {
+            &self.0.verdict
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(&self.0.notes)
+        }
+    }
+}
+
+/// Tests a family by its distances from the product-limit curve, with chances by parametric bootstrap.
+///
+/// Each replicate draws the life of every lamp from the fit, censors it (a lamp that failed gets a censoring age from
+/// the product-limit curve of the censoring), and is fitted again before its distances are taken. Late entry, windows
+/// and failures known to an interval are refused.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// family : str
+/// endings : list of str, optional
+///     Endings that count as failure; the others are right-censored. Without it all failures count.
+/// replicates : int
+///     99 or more.
+/// seed : int
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// DistanceTest
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+/// >>> relamp.distance_test(tally, replicates=199, seed=1).p_anderson_darling > 0.1
+/// True
+/// >>> relamp.distance_test(tally, family="exponential", replicates=199, seed=1).p_anderson_darling < 0.02
+/// True
+#[pyfunction]
+#[pyo3(signature = (tally, *, family="weibull", endings=None, replicates=999, seed, progress=None))]
+pub(super) fn distance_test(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    family: &str,
+    endings: Option<Vec<String>>,
+    replicates: usize,
+    seed: u64,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyDistanceTest> {
+    few_enough(replicates)?;
+    let (family, tally) = (family_of(family)?, &tally.get().0);
+    let endings = options(endings)?.endings;
+    let made = work(py, progress, |run| core_distance(family, tally, endings.as_deref(), replicates, seed, run))?;
+    Ok(PyDistanceTest(made))
+}
