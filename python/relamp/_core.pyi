@@ -569,6 +569,9 @@ class FailuresAhead:
     @property
     def failed(self) -> int:
         """Draws left out."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
     def interval(self, *, level: float = 0.9) -> tuple[int, int]:
         """Prediction interval: least and greatest number of failures, both included."""
     def summary(self) -> str:

@@ -8,7 +8,7 @@ use super::counts::Count;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
 use crate::family::Life;
-use crate::fit::Bootstrap;
+use crate::fit::{Bootstrap, Note};
 
 /// Lamps of one age that will burn for so many hours.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -36,7 +36,16 @@ pub struct FailuresAhead {
     pub draws: u64,
     /// Draws left out, since their refit did not settle.
     pub failed: u64,
+    /// What a reader must know beside the numbers.
+    pub notes: Vec<Note>,
 }
+
+/// Failures behind the life from which prediction intervals hold about their level, and from which they fall a little short.
+const ENOUGH: u64 = 20;
+const SOME: u64 = 10;
+/// How often 90 % intervals held in simulation at 5 and at 10 failures.
+const HELD_5: &str = "76 % to 81 % of the time with 5 failures";
+const HELD_10: &str = "84 % to 88 % of the time with 10 failures";
 
 /// Most lamps in one question; more would take hours.
 const MOST_LAMPS: u64 = 1_000_000;
@@ -76,6 +85,15 @@ fn count_of(life: &dyn Life, lamps: &[LampsAtAge]) -> Result<Count> {
 /// # Errors
 /// `demand.no_lamps` for none, `demand.lamps_at_age` for every age or number of hours that is not finite and 0 or more;
 /// `demand.too_many_lamps`; `demand.no_draws` if no draw settled.
+///
+/// # Numerics
+/// Measured over 1,500 samples of 60, 200 and 500 lamps of Weibull shape 2, all censored at one age and watched 200 h more:
+/// ```text
+/// failures behind the life              5          10         20         50
+/// 90 % intervals that held         76-81 %    84-88 %    88-90 %       89 %
+/// the life taken as known          29-49 %    39-61 %    51-73 %       51 %
+/// ```
+/// The lower figures are those of many lamps with few failures. Below 20 failures a note says so.
 ///
 /// # Source
 /// Meeker & Escobar, Statistical Methods for Reliability Data (1998), section 12.7 (within-sample prediction of failures
@@ -119,7 +137,19 @@ pub fn failures_ahead(bootstrap: &Bootstrap, lamps: &[LampsAtAge], run: &Run) ->
         failures: Count::mix(&counts.iter().collect::<Vec<_>>())?,
         draws: counts.len() as u64,
         failed: (asked - counts.len()) as u64,
+        notes: few_failures(bootstrap.fit().facts().failures).into_iter().collect(),
     })
+}
+
+/// Says what intervals from few failures are worth, as measured by the simulation in the documentation above.
+fn few_failures(failures: u64) -> Option<Note> {
+    let held = match failures {
+        0..SOME => HELD_5,
+        SOME..ENOUGH => HELD_10,
+        _ => return None,
+    };
+    let text = format!("the life rests on {failures} failures: in simulation 90 % prediction intervals held {held}");
+    Some(Note { slug: "demand.few_failures".to_owned(), text })
 }
 
 fn check(lamps: &[LampsAtAge]) -> Result<()> {

@@ -15,7 +15,7 @@ use super::frames::Frame;
 use super::intake::{At, numbers};
 use super::result::result_class;
 use super::show::{Facts, facts};
-use super::uncertainty::PyBootstrap;
+use super::uncertainty::{PyBootstrap, pairs};
 use super::work::work;
 
 const AHEAD: Format = Format::new("failures_ahead", 1);
@@ -35,6 +35,7 @@ fn ahead_facts(a: &FailuresAhead) -> Facts {
     facts! {
         "lamps": a.lamps, "mean": a.failures.mean(), "sd": a.failures.sd(),
         "low_90": interval.map(|i| i.0), "high_90": interval.map(|i| i.1), "draws": a.draws, "failed": a.failed,
+        "notes": a.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
 
@@ -71,6 +72,12 @@ result_class! {
         #[getter]
         fn failed(&self) -> u64 {
             self.0.failed
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(&self.0.notes)
         }
 
         /// Prediction interval: least and greatest number of failures, both included.

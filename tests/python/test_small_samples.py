@@ -134,6 +134,7 @@ def test_failures_ahead_mix_exact_sums() -> None:
         total += one / 50
     at_most = [ahead.failures.at_most(k) for k in range(7)]
     np.testing.assert_allclose(at_most, np.cumsum(total), atol=1e-12)
+    assert [slug for slug, _ in ahead.notes] == ["demand.few_failures"]
     low, high = ahead.interval(level=0.8)
     assert total[:low].sum() < 0.1
     assert total[high + 1 :].sum() <= 0.1
