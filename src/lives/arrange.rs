@@ -217,7 +217,20 @@ pub(super) fn counted(rows: &Rows, facts: &Facts, groups: &[Group], place: &[u32
         .into_par_iter()
         .map(|part| {
             let mut table = vec![0_u64; cells as usize];
-            for row in (part * n / parts..(part + 1) * n / parts).filter_map(|i| rows.row(i)) {
+            let range = part * n / parts..(part + 1) * n / parts;
+            if let Some(ages) = rows.bare(range.clone()) {
+                let group = place.first().map_or(0, |&g| g as usize) * endings;
+                let cell_of =
+                    [usize::from(Ending::Unknown.code()) + group, usize::from(Ending::Running.code()) + group + inner];
+                for (low, high) in ages {
+                    let cell = low as usize * 2 * inner + if high == f64::INFINITY { cell_of[1] } else { cell_of[0] };
+                    if let Some(count) = table.get_mut(cell) {
+                        *count += 1;
+                    }
+                }
+                return table;
+            }
+            for row in range.filter_map(|i| rows.row(i)) {
                 let kind = usize::from(row.high == f64::INFINITY);
                 let group = place.get(row.group as usize).map_or(0, |&g| g as usize);
                 let cell = (row.low as usize * 2 + kind) * inner + group * endings + usize::from(row.ending);
