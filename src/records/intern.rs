@@ -5,10 +5,12 @@ use std::hash::{BuildHasherDefault, Hasher};
 
 use super::Word;
 
-/// Texts in order of first meeting. The map is only looked up, never walked, so its order does not matter.
+/// Texts in order of first meeting.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Words {
-    ids: HashMap<Word, u32, BuildHasherDefault<Fast>>,
+    /// Number by hash, so that a growing table never reads the texts again. Two texts of one hash take the places of
+    /// two. Only looked up, never walked, so the order does not matter.
+    ids: HashMap<u64, u32, BuildHasherDefault<Hashed>>,
     list: Vec<Word>,
     last: u32,
 }
@@ -20,21 +22,33 @@ impl Words {
         if self.list.get(self.last as usize).is_some_and(|w| &**w == text) {
             return self.last;
         }
-        self.last = if let Some(&id) = self.ids.get(text) {
-            id
-        } else {
-            let id = self.list.len() as u32;
-            let word = Word::from(text);
-            self.list.push(word.clone());
-            self.ids.insert(word, id);
-            id
+        self.last = match self.place(text) {
+            Ok(id) => id,
+            Err(free) => {
+                let id = self.list.len() as u32;
+                self.list.push(Word::from(text));
+                self.ids.insert(free, id);
+                id
+            }
         };
         self.last
     }
 
     /// The number of a text met before.
     pub(crate) fn find(&self, text: &str) -> Option<u32> {
-        self.ids.get(text).copied()
+        self.place(text).ok()
+    }
+
+    /// The number of a text, or the free place where it belongs.
+    fn place(&self, text: &str) -> Result<u32, u64> {
+        let mut at = hash(text.as_bytes());
+        while let Some(&id) = self.ids.get(&at) {
+            if self.list.get(id as usize).is_some_and(|w| &**w == text) {
+                return Ok(id);
+            }
+            at = at.wrapping_add(MIX);
+        }
+        Err(at)
     }
 
     /// The text of a number.
@@ -43,34 +57,38 @@ impl Words {
     }
 }
 
-/// A quick hash for short texts: eight bytes a step, folded by a wide multiplication.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Fast(u64);
-
 const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
-impl Fast {
-    fn mix(&mut self, x: u64) {
-        let wide = u128::from(self.0 ^ x ^ 0x5851_F42D_4C95_7F2D) * u128::from(MIX);
-        self.0 = (wide as u64) ^ ((wide >> 64) as u64);
+/// A quick hash for short texts: eight bytes a step, folded by a wide multiplication.
+fn hash(bytes: &[u8]) -> u64 {
+    let mix = |state: u64, x: u64| -> u64 {
+        let wide = u128::from(state ^ x ^ 0x5851_F42D_4C95_7F2D) * u128::from(MIX);
+        (wide as u64) ^ ((wide >> 64) as u64)
+    };
+    let mut state = (bytes.len() as u64).rotate_left(32);
+    let (whole, rest) = bytes.as_chunks::<8>();
+    for word in whole {
+        state = mix(state, u64::from_le_bytes(*word));
     }
+    let rest = rest.iter().rev().fold(0_u64, |word, byte| (word << 8) | u64::from(*byte));
+    mix(mix(state, rest), 1)
 }
 
-impl Hasher for Fast {
+/// Passes on what is a hash already.
+#[derive(Clone, Debug, Default)]
+struct Hashed(u64);
+
+impl Hasher for Hashed {
     fn finish(&self) -> u64 {
         self.0
     }
 
     fn write(&mut self, bytes: &[u8]) {
-        for chunk in bytes.chunks(8) {
-            let mut word = [0; 8];
-            word.iter_mut().zip(chunk).for_each(|(w, b)| *w = *b);
-            self.mix(u64::from_le_bytes(word) ^ (bytes.len() as u64).rotate_left(32));
-        }
+        self.0 = hash(bytes);
     }
 
-    fn write_u8(&mut self, x: u8) {
-        self.mix(u64::from(x));
+    fn write_u64(&mut self, x: u64) {
+        self.0 = x;
     }
 }
 
@@ -85,5 +103,13 @@ mod tests {
         assert_eq!(ids, [0, 1, 0, 2, 1, 3]);
         assert_eq!(&*words.word(1), "b");
         assert_eq!(words.find("c"), None);
+    }
+
+    #[test]
+    fn texts_of_one_hash_keep_their_own_numbers() {
+        let mut words = Words::default();
+        words.id("a");
+        words.ids.insert(hash(b"b"), 0);
+        assert_eq!((words.find("b"), words.id("b"), words.find("b"), words.id("a")), (None, 1, Some(1), 0));
     }
 }

@@ -128,6 +128,8 @@ pub(crate) struct Reader<'a> {
     batches: Words,
     hour_texts: Words,
     screen_key: String,
+    /// Site and screen of the row before, and the number of the two together.
+    last_screen: Option<((u32, u32), u32)>,
 }
 
 impl<'a> Reader<'a> {
@@ -147,6 +149,7 @@ impl<'a> Reader<'a> {
             batches: Words::default(),
             hour_texts: Words::default(),
             screen_key: String::new(),
+            last_screen: None,
         }
     }
 
@@ -322,13 +325,18 @@ impl<'a> Reader<'a> {
                 format.exported_on
             }
         };
-        let site_id = self.sites.id(&site);
-        self.screen_key.clear();
-        self.screen_key.push_str(&site);
-        self.screen_key.push('\u{1f}');
-        self.screen_key.push_str(&screen);
-        let screen_key = self.rows.screens.id(&self.screen_key);
-        let screen_id = self.screen_words.id(&screen);
+        let (site_id, screen_id) = (self.sites.id(&site), self.screen_words.id(&screen));
+        let screen_key = match self.last_screen {
+            Some((at, key)) if at == (site_id, screen_id) => key,
+            _ => {
+                self.screen_key.clear();
+                self.screen_key.push_str(&site);
+                self.screen_key.push('\u{1f}');
+                self.screen_key.push_str(&screen);
+                self.rows.screens.id(&self.screen_key)
+            }
+        };
+        self.last_screen = Some(((site_id, screen_id), screen_key));
         let serial_id = self.rows.serials.id(&serial);
         let text = |words: &mut Words, column: Option<usize>| {
             let id = words.id(&column.map_or_else(|| Cell::Blank.text(), |c| table.cell(c).text()));

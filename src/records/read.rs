@@ -125,7 +125,7 @@ pub fn read_sources(
     }
     let lives = join::lives(&rows, &of_serial);
     // Indices of rows become indices of spells as the rows set aside leave.
-    let mut spells = Vec::with_capacity(rows.len());
-    spells.extend(rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell));
+    // Collected in the memory of the rows, as a spell is no longer than its row.
+    let spells = rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell).collect();
     Ok(Reading { spells, lives, ledger, disputed })
 }

@@ -283,6 +283,13 @@ impl<'a> Table<'a> {
         match &self.rows {
             Rows::Text(records) => {
                 let bytes = records.get(column).unwrap_or(&[]);
+                // Most cells are plain letters and digits with nothing to trim and nothing that a decoder put in.
+                if let ([b'!'..=b'~', ..], [.., b'!'..=b'~']) = (bytes, bytes)
+                    && bytes.is_ascii()
+                    && let Ok(text) = std::str::from_utf8(bytes)
+                {
+                    return Cell::Text(text);
+                }
                 match std::str::from_utf8(bytes) {
                     // The replacement character stands where a decoder, here or in an earlier program, met bytes it could not read.
                     Ok(text) if text.contains('\u{fffd}') => Cell::Bytes(bytes),
