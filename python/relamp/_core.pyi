@@ -1878,7 +1878,8 @@ def bootstrap(
     Parameters
     ----------
     tally : Tally
-    family : {"weibull", "exponential", "lognormal"}
+    family : str
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     replicates : int
     seed : int
         Same seed, same replicates, for any number of threads.
@@ -2074,7 +2075,8 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     Parameters
     ----------
     tally : Tally
-    family : {"weibull", "exponential", "lognormal"}
+    family : str
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -2107,7 +2109,8 @@ def fit_causes(
     Parameters
     ----------
     tally : Tally
-    family : {"weibull", "exponential", "lognormal"}
+    family : str
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     failures : list of str, optional
         Endings that count as failure.
     min_failures : int
@@ -2291,19 +2294,30 @@ def life(name: str, /, **parameters: float) -> Life:
 
     Parameters
     ----------
-    family : {"exponential", "weibull", "lognormal"}
+    family : str
+        One of the names below, or `above_zero(...)` around one of the last three.
     **parameters : float
-        By name: `scale`; `shape` and `scale`; `location` and `scale` of the logarithm of age.
+        By name: "exponential": `scale`; "weibull", "log_logistic": `shape`, `scale`; "lognormal": `location` and
+        `scale` of the logarithm of age; "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
 
     Returns
     -------
     Life
+
+    Notes
+    -----
+    "normal", "logistic" and "smallest_extreme_value" reach below age 0. They are for fitting; decisions take them only
+    cut there and renormalised.
 
     Examples
     --------
     >>> import relamp
     >>> relamp.life("exponential", scale=1000.0).mean
     1000.0
+    >>> relamp.life("log_logistic", shape=2.0, scale=1000.0).reliability(1000.0)
+    0.5
+    >>> relamp.life("above_zero(normal)", location=1500.0, scale=400.0).reliability(0.0)
+    1.0
     """
 
 def likelihood_ratio(

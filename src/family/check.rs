@@ -26,16 +26,19 @@ fn parameter(name: &str, value: f64, expected: &str) -> Error {
     )
 }
 
+/// As many numbers as the family has coordinates.
+pub(super) fn width(values: &[f64], width: usize) -> Result<()> {
+    if values.len() == width { Ok(()) } else { Err(wrong_width(values.len(), width)) }
+}
+
 /// Exactly `N` numbers.
 pub(super) fn exactly<const N: usize>(values: &[f64]) -> Result<[f64; N]> {
-    values.try_into().map_err(|_| {
-        Error::new(
-            Kind::Domain,
-            Problem::new("family.width", "wrong number of coordinates or parameters")
-                .got(values.len())
-                .expected(N.to_string()),
-        )
-    })
+    values.try_into().map_err(|_| wrong_width(values.len(), N))
+}
+
+fn wrong_width(got: usize, expected: usize) -> Error {
+    let problem = Problem::new("family.width", "wrong number of coordinates or parameters");
+    Error::new(Kind::Domain, problem.got(got).expected(expected.to_string()))
 }
 
 /// The first `N` numbers, missing ones as NaN: for paths that answer NaN rather than fail.

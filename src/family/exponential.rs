@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
-use super::traits::{Family, Jet, Life, Order, Outline, Term};
+use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use super::weibull::ln_f_derivatives;
 use crate::base::error::Result;
 use crate::base::math::special::ln_one_minus_exp_neg;
@@ -97,25 +97,20 @@ impl Family for ExponentialFamily {
         &["scale"]
     }
 
-    fn parameters(&self, coordinates: &[f64]) -> Vec<f64> {
-        coordinates.iter().map(|c| c.exp()).collect()
+    fn links(&self) -> &'static [Link] {
+        &[Link::Log]
     }
 
-    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64> {
-        coordinates.iter().map(|c| c.exp()).collect()
+    fn stated_box(&self) -> &'static [(f64, f64)] {
+        &[(0.1, 1e9)]
     }
 
-    fn coordinates(&self, parameters: &[f64]) -> Result<Vec<f64>> {
+    fn life(&self, parameters: &[f64]) -> Result<Box<dyn Life>> {
         let [scale] = check::exactly(parameters)?;
-        Ok(vec![Exponential { scale }.checked()?.scale.ln()])
+        Ok(Box::new(Exponential { scale }.checked()?))
     }
 
-    fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>> {
-        let [scale] = check::exactly(coordinates)?;
-        Ok(Box::new(Exponential { scale: scale.exp() }.checked()?))
-    }
-
-    fn scale_coordinate(&self) -> usize {
+    fn anchor(&self) -> usize {
         0
     }
 
@@ -123,13 +118,7 @@ impl Family for ExponentialFamily {
         let [ln_scale] = check::first(coordinates);
         let scale = ln_scale.exp();
         if !(age > 0.0 && age < f64::INFINITY) {
-            let life = Exponential { scale };
-            let value = match term {
-                Term::LnDensity => life.ln_density(age),
-                Term::LnReliability => life.ln_reliability(age),
-                Term::LnFailureProbability => life.ln_failure_probability(age),
-            };
-            return flat(value, out);
+            return flat(Exponential { scale }.ln_term(term, age), out);
         }
         // The reduced age is u = ln age - ln scale, w = exp(u).
         let w = age / scale;
@@ -148,6 +137,13 @@ impl Family for ExponentialFamily {
         {
             // -ln scale stands outside the reduced age.
             *slot -= 1.0;
+        }
+        if term != Term::LnFailureProbability
+            && order == Order::Hessian
+            && let Some(slot) = out.hessian.last_mut()
+        {
+            // A straight line in the age.
+            *slot = 0.0;
         }
     }
 

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
-use super::traits::{Family, Jet, Life, Order, Outline, Term};
+use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::special::{ln_normal_cdf, ln_normal_density, normal_hazard, normal_quantile};
 
@@ -127,28 +127,20 @@ impl Family for LognormalFamily {
         &["location", "scale"]
     }
 
-    fn parameters(&self, coordinates: &[f64]) -> Vec<f64> {
-        let [location, ln_scale] = check::first(coordinates);
-        vec![location, ln_scale.exp()]
+    fn links(&self) -> &'static [Link] {
+        &[Link::Plain, Link::Log]
     }
 
-    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64> {
-        let [_, ln_scale] = check::first(coordinates);
-        vec![1.0, ln_scale.exp()]
+    fn stated_box(&self) -> &'static [(f64, f64)] {
+        &[(0.0, 12.0), (0.05, 3.0)]
     }
 
-    fn coordinates(&self, parameters: &[f64]) -> Result<Vec<f64>> {
+    fn life(&self, parameters: &[f64]) -> Result<Box<dyn Life>> {
         let [location, scale] = check::exactly(parameters)?;
-        let life = Lognormal { location, scale }.checked()?;
-        Ok(vec![life.location, life.scale.ln()])
+        Ok(Box::new(Lognormal { location, scale }.checked()?))
     }
 
-    fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>> {
-        let [location, ln_scale] = check::exactly(coordinates)?;
-        Ok(Box::new(Lognormal { location, scale: ln_scale.exp() }.checked()?))
-    }
-
-    fn scale_coordinate(&self) -> usize {
+    fn anchor(&self) -> usize {
         0
     }
 
@@ -156,13 +148,7 @@ impl Family for LognormalFamily {
         let [location, ln_scale] = check::first(coordinates);
         let scale = ln_scale.exp();
         if !(age > 0.0 && age < f64::INFINITY) {
-            let life = Lognormal { location, scale };
-            let value = match term {
-                Term::LnDensity => life.ln_density(age),
-                Term::LnReliability => life.ln_reliability(age),
-                Term::LnFailureProbability => life.ln_failure_probability(age),
-            };
-            return flat(value, out);
+            return flat(Lognormal { location, scale }.ln_term(term, age), out);
         }
         let ln_age = age.ln();
         let z = (ln_age - location) / scale;

@@ -2,7 +2,9 @@
 
 use std::fmt;
 
+use super::check;
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::math::dual::Number;
 use crate::base::random::Stream;
 
 /// Which logarithm a likelihood asks of a family.
@@ -77,6 +79,21 @@ pub trait Life: Send + Sync + fmt::Debug {
     /// Ages where integrals must be split, ascending.
     fn kinks(&self) -> &[f64] {
         &[]
+    }
+
+    /// Share that has failed before age 0: 0 for a life, above 0 for a distribution on all numbers, which is for fitting
+    /// and which decisions refuse unless it is cut at 0.
+    fn below_zero(&self) -> f64 {
+        0.0
+    }
+
+    /// One of the three logarithms.
+    fn ln_term(&self, term: Term, age: f64) -> f64 {
+        match term {
+            Term::LnDensity => self.ln_density(age),
+            Term::LnReliability => self.ln_reliability(age),
+            Term::LnFailureProbability => self.ln_failure_probability(age),
+        }
     }
 
     /// Probability to pass the age.
@@ -162,11 +179,79 @@ pub struct Outline {
     pub failures: f64,
     /// Hours under observation, all rows.
     pub exposure: f64,
-    /// Mean of ln age over the failures, an interval counted at its middle.
+    /// Mean age over the failures, hours, an interval counted at its middle.
+    pub mean: f64,
+    /// Standard deviation of the age over the failures, hours.
+    pub sd: f64,
+    /// Mean of ln age over the failures.
     pub mean_ln: f64,
     /// Standard deviation of ln age over the failures.
     pub sd_ln: f64,
 }
+
+/// How a parameter is tied to its unconstrained coordinate.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Link {
+    /// A positive parameter; the coordinate is its logarithm.
+    Log,
+    /// A real parameter near 1 or in ln hours; the coordinate is the parameter.
+    Plain,
+    /// A real parameter in hours; the coordinate is the parameter.
+    Hours,
+    /// A share between 0 and 1; the coordinate is ln(share / (1 - share)).
+    Share,
+}
+
+impl Link {
+    pub(super) fn parameter(self, c: f64) -> f64 {
+        match self {
+            Self::Log => c.exp(),
+            Self::Plain | Self::Hours => c,
+            // The smaller side keeps its digits.
+            Self::Share => {
+                if c < 0.0 {
+                    c.exp() / (1.0 + c.exp())
+                } else {
+                    1.0 / (1.0 + (-c).exp())
+                }
+            }
+        }
+    }
+
+    /// The parameter with its derivatives.
+    pub(super) fn carried<T: Number>(self, c: T) -> T {
+        match self {
+            Self::Log => c.exp(),
+            Self::Plain | Self::Hours => c,
+            Self::Share => c.map(|c| {
+                let slope = self.slope(c);
+                [self.parameter(c), slope, slope * -(0.5 * c).tanh()]
+            }),
+        }
+    }
+
+    fn slope(self, c: f64) -> f64 {
+        match self {
+            Self::Log => c.exp(),
+            Self::Plain | Self::Hours => 1.0,
+            Self::Share => {
+                let e = (-c.abs()).exp();
+                e / ((1.0 + e) * (1.0 + e))
+            }
+        }
+    }
+
+    fn coordinate(self, p: f64) -> f64 {
+        match self {
+            Self::Log => p.ln(),
+            Self::Plain | Self::Hours => p,
+            Self::Share => p.ln() - (-p).ln_1p(),
+        }
+    }
+}
+
+/// Size of a logarithmic coordinate from which numbers are no longer finite.
+const FAR: f64 = 700.0;
 
 /// A rule that makes a life from unconstrained coordinates (logarithms of positive parameters).
 pub trait Family: Send + Sync + fmt::Debug {
@@ -176,31 +261,21 @@ pub trait Family: Send + Sync + fmt::Debug {
     /// Names of its parameters in order, such as `shape`, `scale`.
     fn parameter_names(&self) -> &'static [&'static str];
 
-    /// Number of unconstrained coordinates.
-    fn width(&self) -> usize {
-        self.parameter_names().len()
-    }
+    /// How each parameter is tied to its coordinate, in the same order.
+    fn links(&self) -> &'static [Link];
 
-    /// Parameters at the coordinates, in the order of [`Family::parameter_names`].
-    fn parameters(&self, coordinates: &[f64]) -> Vec<f64>;
+    /// Smallest and largest value of each parameter up to which values and derivatives are checked against 50-digit tables.
+    fn stated_box(&self) -> &'static [(f64, f64)];
 
-    /// d parameter / d coordinate, one for each: each parameter depends on its own coordinate only.
-    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64>;
-
-    /// Coordinates of the parameters.
+    /// The life of the parameters, to the bit.
     ///
     /// # Errors
-    /// `family.parameter` for a parameter outside its box.
-    fn coordinates(&self, parameters: &[f64]) -> Result<Vec<f64>>;
+    /// `family.width` for a wrong number of parameters, `family.parameter` for one outside its range.
+    fn life(&self, parameters: &[f64]) -> Result<Box<dyn Life>>;
 
-    /// The life at the coordinates.
-    ///
-    /// # Errors
-    /// `family.parameter` for coordinates outside the box of the family.
-    fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>>;
-
-    /// The coordinate that moves every age in proportion: adding d to it turns R(t) into R(t exp(-d)).
-    fn scale_coordinate(&self) -> usize;
+    /// The coordinate that can be set so that the life passes a given age with a given reliability: where there is
+    /// one, the coordinate that moves every age in proportion, so that adding d turns R(t) into R(t exp(-d)).
+    fn anchor(&self) -> usize;
 
     /// A term at an age with its derivatives over (coordinates.., age), exact.
     ///
@@ -210,4 +285,71 @@ pub trait Family: Send + Sync + fmt::Debug {
 
     /// Coordinates to start a search from, best guess first.
     fn starts(&self, outline: &Outline) -> Vec<Vec<f64>>;
+
+    /// Number of unconstrained coordinates.
+    fn width(&self) -> usize {
+        self.parameter_names().len()
+    }
+
+    /// Parameters at the coordinates, in the order of [`Family::parameter_names`].
+    fn parameters(&self, coordinates: &[f64]) -> Vec<f64> {
+        self.links().iter().zip(coordinates).map(|(link, c)| link.parameter(*c)).collect()
+    }
+
+    /// d parameter / d coordinate, one for each: each parameter depends on its own coordinate only.
+    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64> {
+        self.links().iter().zip(coordinates).map(|(link, c)| link.slope(*c)).collect()
+    }
+
+    /// Coordinates of the parameters.
+    ///
+    /// # Errors
+    /// Those of [`Family::life`].
+    fn coordinates(&self, parameters: &[f64]) -> Result<Vec<f64>> {
+        self.life(parameters)?;
+        Ok(self.links().iter().zip(parameters).map(|(link, p)| link.coordinate(*p)).collect())
+    }
+
+    /// The life at the coordinates.
+    ///
+    /// # Errors
+    /// Those of [`Family::life`].
+    fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>> {
+        check::width(coordinates, self.width())?;
+        self.life(&self.parameters(coordinates))
+    }
+
+    /// Value of the [`Family::anchor`] coordinate, the others as given, at which ln R(age) is `ln_reliability`.
+    ///
+    /// # Errors
+    /// Those of [`Family::life`]; `family.anchor` where no value does it.
+    fn anchored(&self, coordinates: &[f64], age: f64, ln_reliability: f64) -> Result<f64> {
+        let mut x = coordinates.to_vec();
+        if let Some(slot) = x.get_mut(self.anchor()) {
+            *slot = 0.0;
+        }
+        let at_zero = self.at(&x)?.quantile(-ln_reliability.exp_m1())?;
+        Ok(match self.links().get(self.anchor()) {
+            Some(Link::Hours) => age - at_zero,
+            _ => age.ln() - at_zero.ln(),
+        })
+    }
+
+    /// Natural size of a step of coordinate `i`: 1, but for a location in hours the scale of the life.
+    fn step(&self, _coordinates: &[f64], _i: usize) -> f64 {
+        1.0
+    }
+
+    /// Whether its lives may fail before age 0, see [`Life::below_zero`].
+    fn below_zero(&self) -> bool {
+        false
+    }
+
+    /// Whether the numbers at the coordinates are within reach.
+    fn inside(&self, coordinates: &[f64]) -> bool {
+        self.links().iter().zip(coordinates).all(|(link, c)| match link {
+            Link::Hours => c.is_finite(),
+            _ => c.abs() < FAR,
+        })
+    }
 }

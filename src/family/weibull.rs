@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
-use super::traits::{Family, Jet, Life, Order, Outline, Term};
+use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::special::{ln_gamma, ln_one_minus_exp_neg, lower_gamma_series, upper_gamma_fraction};
 
@@ -156,26 +156,20 @@ impl Family for WeibullFamily {
         &["shape", "scale"]
     }
 
-    fn parameters(&self, coordinates: &[f64]) -> Vec<f64> {
-        coordinates.iter().map(|c| c.exp()).collect()
+    fn links(&self) -> &'static [Link] {
+        &[Link::Log, Link::Log]
     }
 
-    fn parameter_slopes(&self, coordinates: &[f64]) -> Vec<f64> {
-        coordinates.iter().map(|c| c.exp()).collect()
+    fn stated_box(&self) -> &'static [(f64, f64)] {
+        &[(0.2, 70.0), (1.0, 1e5)]
     }
 
-    fn coordinates(&self, parameters: &[f64]) -> Result<Vec<f64>> {
+    fn life(&self, parameters: &[f64]) -> Result<Box<dyn Life>> {
         let [shape, scale] = check::exactly(parameters)?;
-        let life = Weibull { shape, scale }.checked()?;
-        Ok(vec![life.shape.ln(), life.scale.ln()])
+        Ok(Box::new(Weibull { shape, scale }.checked()?))
     }
 
-    fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>> {
-        let [shape, scale] = check::exactly(coordinates)?;
-        Ok(Box::new(Weibull { shape: shape.exp(), scale: scale.exp() }.checked()?))
-    }
-
-    fn scale_coordinate(&self) -> usize {
+    fn anchor(&self) -> usize {
         1
     }
 
@@ -183,13 +177,7 @@ impl Family for WeibullFamily {
         let [ln_shape, ln_scale] = check::first(coordinates);
         let k = ln_shape.exp();
         if !(age > 0.0 && age < f64::INFINITY) {
-            let life = Weibull { shape: k, scale: ln_scale.exp() };
-            let value = match term {
-                Term::LnDensity => life.ln_density(age),
-                Term::LnReliability => life.ln_reliability(age),
-                Term::LnFailureProbability => life.ln_failure_probability(age),
-            };
-            return flat(value, out);
+            return flat(Weibull { shape: k, scale: ln_scale.exp() }.ln_term(term, age), out);
         }
         let u = k * (age.ln() - ln_scale);
         let w = u.exp();

@@ -159,13 +159,25 @@ impl Surface for Likelihood<'_> {
             2 => keep(self.sums::<6>(x, order), 2, out),
             3 => keep(self.sums::<10>(x, order), 3, out),
             4 => keep(self.sums::<15>(x, order), 4, out),
+            5 => keep(self.sums::<21>(x, order), 5, out),
+            6 => keep(self.sums::<28>(x, order), 6, out),
+            7 => keep(self.sums::<36>(x, order), 7, out),
+            8 => keep(self.sums::<45>(x, order), 8, out),
             n => {
                 return Err(Error::new(
                     Kind::Domain,
-                    Problem::new("fit.width", "family has too many coordinates").got(n).expected("1 to 4"),
+                    Problem::new("fit.width", "family has too many coordinates").got(n).expected("1 to 8"),
                 ));
             }
         }
         Ok(())
+    }
+
+    fn inside(&self, x: &[f64]) -> bool {
+        self.family.inside(x)
+    }
+
+    fn step(&self, x: &[f64], i: usize) -> f64 {
+        self.family.step(x, i)
     }
 }

@@ -48,6 +48,11 @@ pub(super) trait Surface {
     fn inside(&self, _x: &[f64]) -> bool {
         true
     }
+
+    /// Natural size of a step of coordinate `i`.
+    fn step(&self, _x: &[f64], _i: usize) -> f64 {
+        1.0
+    }
 }
 
 /// Why a search stopped.
@@ -85,7 +90,7 @@ impl Outcome {
 /// Newton decrement (distance to the optimum in standard errors) from which one more full step is
 /// the last: convergence is quadratic, so that step ends at rounding.
 const LAST_STEP: f64 = 1e-6;
-/// Largest move of a coordinate in one step: coordinates are logarithms or near them.
+/// Largest move of a coordinate in one step, in its natural size: most coordinates are logarithms or near them.
 const LONGEST: f64 = 2.0;
 /// Halvings of a step before the search gives up.
 const HALVINGS: usize = 40;
@@ -94,7 +99,21 @@ const RISE: f64 = 1e-4;
 /// Rounding of a log-likelihood, relative.
 const NOISE: f64 = 1e-13;
 
-struct Search<'s, S: ?Sized>(&'s S);
+/// A surface as argmin sees it; its own cost and gradient are over coordinates in units of `scale`.
+struct Search<'s, S: ?Sized> {
+    surface: &'s S,
+    scale: Vec<f64>,
+}
+
+impl<S: Surface + ?Sized> Search<'_, S> {
+    fn units(&self, x: &[f64]) -> Vec<f64> {
+        (0..x.len()).map(|i| self.surface.step(x, i)).collect()
+    }
+
+    fn scaled(&self, y: &[f64]) -> Vec<f64> {
+        y.iter().zip(&self.scale).map(|(y, s)| y * s).collect()
+    }
+}
 
 #[derive(Clone, Debug)]
 struct Newton {
@@ -106,13 +125,20 @@ struct Newton {
 type Walk = IterState<Vec<f64>, Vec<f64>, (), Vec<f64>, (), f64>;
 
 /// Newton direction with the positive definite safeguard, and its decrement if no damping was needed.
-fn direction(point: &Point) -> Option<(Vec<f64>, Option<f64>)> {
-    let information = point.information();
+/// `units`: natural sizes of the coordinates, so that damping treats hours and logarithms alike.
+fn direction(point: &Point, units: &[f64]) -> Option<(Vec<f64>, Option<f64>)> {
+    let mut information = point.information();
     let n = point.gradient.len();
     if let Some(step) = solve(&information, &point.gradient) {
         let decrement = step.iter().zip(&point.gradient).map(|(s, g)| s * g).sum::<f64>().max(0.0).sqrt();
         return Some((step, Some(decrement)));
     }
+    for i in 0..n {
+        for j in 0..=i {
+            information[packed(i, j)] *= units[i] * units[j];
+        }
+    }
+    let gradient: Vec<f64> = point.gradient.iter().zip(units).map(|(g, u)| g * u).collect();
     let largest = information.iter().fold(0.0, |m: f64, v| m.max(v.abs()));
     let mut damping = 1e-3;
     for _ in 0..12 {
@@ -121,8 +147,8 @@ fn direction(point: &Point) -> Option<(Vec<f64>, Option<f64>)> {
             let k = packed(i, i);
             damped[k] = damped[k].abs() + damping * largest;
         }
-        if let Some(step) = solve(&damped, &point.gradient) {
-            return Some((step, None));
+        if let Some(step) = solve(&damped, &gradient) {
+            return Some((step.iter().zip(units).map(|(s, u)| s * u).collect(), None));
         }
         damping *= 10.0;
     }
@@ -144,12 +170,13 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
             self.stop = Some(Stop::Iterations);
             return Ok((state.param(x), None));
         }
-        let Some((mut step, decrement)) = direction(&self.here) else {
+        let units = problem.problem("units", |search| Ok(search.units(&x)))?;
+        let Some((mut step, decrement)) = direction(&self.here, &units) else {
             self.stop = Some(Stop::NoProgress);
             return Ok((state.param(x), None));
         };
         let last = decrement.is_some_and(|d| d < LAST_STEP);
-        let longest = step.iter().fold(0.0, |m: f64, s| m.max(s.abs()));
+        let longest = step.iter().zip(&units).fold(0.0, |m: f64, (s, u)| m.max(s.abs() / u));
         if longest > LONGEST {
             for s in &mut step {
                 *s *= LONGEST / longest;
@@ -162,8 +189,8 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
         for _ in 0..HALVINGS {
             let there: Vec<f64> = x.iter().zip(&step).map(|(a, s)| a + share * s).collect();
             problem.problem("evaluations", |search| {
-                if search.0.inside(&there) {
-                    search.0.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
+                if search.surface.inside(&there) {
+                    search.surface.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
                 } else {
                     next.value = f64::NEG_INFINITY;
                     Ok(())
@@ -211,7 +238,7 @@ pub(super) fn climb<S: Surface + ?Sized>(surface: &S, start: &[f64], most: u64, 
         return Ok(Outcome { x: Vec::new(), point: here, iterations: 0, stop: Stop::Gradient });
     }
     let newton = Newton { run: run.clone(), here, stop: None };
-    let result = Executor::new(Search(surface), newton)
+    let result = Executor::new(Search { surface, scale: Vec::new() }, newton)
         .timer(false)
         .configure(|state: Walk| state.param(start.to_vec()).max_iters(most).counting(false))
         .run()
@@ -227,12 +254,13 @@ impl<S: Surface + ?Sized> CostFunction for Search<'_, S> {
     type Param = Vec<f64>;
     type Output = f64;
 
-    fn cost(&self, x: &Vec<f64>) -> std::result::Result<f64, ArgminError> {
+    fn cost(&self, y: &Vec<f64>) -> std::result::Result<f64, ArgminError> {
+        let x = self.scaled(y);
         let mut point = Point::new(x.len());
-        if !self.0.inside(x) {
+        if !self.surface.inside(&x) {
             return Ok(f64::MAX.sqrt());
         }
-        self.0.at(x, Order::Value, &mut point)?;
+        self.surface.at(&x, Order::Value, &mut point)?;
         Ok(if point.value.is_finite() { -point.value } else { f64::MAX.sqrt() })
     }
 }
@@ -241,10 +269,11 @@ impl<S: Surface + ?Sized> Gradient for Search<'_, S> {
     type Param = Vec<f64>;
     type Gradient = Vec<f64>;
 
-    fn gradient(&self, x: &Vec<f64>) -> std::result::Result<Vec<f64>, ArgminError> {
+    fn gradient(&self, y: &Vec<f64>) -> std::result::Result<Vec<f64>, ArgminError> {
+        let x = self.scaled(y);
         let mut point = Point::new(x.len());
-        self.0.at(x, Order::Gradient, &mut point)?;
-        Ok(point.gradient.iter().map(|g| if g.is_finite() { -g } else { 0.0 }).collect())
+        self.surface.at(&x, Order::Gradient, &mut point)?;
+        Ok(point.gradient.iter().zip(&self.scale).map(|(g, s)| if g.is_finite() { -g * s } else { 0.0 }).collect())
     }
 }
 
@@ -253,10 +282,12 @@ pub(super) fn wander<S: Surface + ?Sized>(surface: &S, start: &[f64]) -> Option<
     use argmin::solver::linesearch::MoreThuenteLineSearch;
     use argmin::solver::quasinewton::LBFGS;
     let solver: LBFGS<_, Vec<f64>, Vec<f64>, f64> = LBFGS::new(MoreThuenteLineSearch::new(), 7);
-    let result = Executor::new(Search(surface), solver)
-        .timer(false)
-        .configure(|state| state.param(start.to_vec()).max_iters(100))
-        .run()
-        .ok()?;
-    result.state().get_best_param().cloned()
+    let scale: Vec<f64> = (0..start.len()).map(|i| surface.step(start, i)).collect();
+    let from = start.iter().zip(&scale).map(|(x, s)| x / s).collect();
+    let search = Search { surface, scale };
+    let result =
+        Executor::new(search, solver).timer(false).configure(|state| state.param(from).max_iters(100)).run().ok()?;
+    let scale: Vec<f64> = (0..start.len()).map(|i| surface.step(start, i)).collect();
+    let best = result.state().get_best_param()?;
+    Some(best.iter().zip(&scale).map(|(y, s)| y * s).collect())
 }

@@ -36,8 +36,7 @@ impl Held<'_> {
         x.insert(self.settled, 0.0);
         let value = match self.condition {
             Condition::Fixed(value) => value,
-            // The held coordinate moves ages in proportion, so one quantile settles it.
-            Condition::Passes(age, ln_r) => age.ln() - self.family.at(&x).ok()?.quantile(-ln_r.exp_m1()).ok()?.ln(),
+            Condition::Passes(age, ln_r) => self.family.anchored(&x, age, ln_r).ok()?,
         };
         *x.get_mut(self.settled)? = value;
         value.is_finite().then_some(x)
@@ -103,6 +102,11 @@ impl Surface for Held<'_> {
     fn inside(&self, free: &[f64]) -> bool {
         self.full(free).is_some_and(|x| self.engine.inside(&x))
     }
+
+    fn step(&self, free: &[f64], i: usize) -> f64 {
+        let i = if i < self.settled { i } else { i + 1 };
+        self.full(free).map_or(1.0, |x| self.family.step(&x, i))
+    }
 }
 
 /// Distance from the estimate, on a logarithmic scale, beyond which an end counts as open: a factor of 10^26.
@@ -143,9 +147,15 @@ impl Fit {
         self.same_data(&engine)?;
         let (value, error) = self.spread(target)?;
         let floor = self.log_likelihood - 0.5 * z * z;
+        // Distances are judged on a logarithmic scale, or in units of the life's own spread.
+        let unit = match target {
+            Target::Coordinate(i) => family.step(&self.coordinates, i),
+            Target::LnAge(_) | Target::LnHazard(_) => 1.0,
+        };
+        let farthest = FARTHEST * unit;
         let held = match target {
             Target::Coordinate(i) => i,
-            Target::LnAge(_) | Target::LnHazard(_) => family.scale_coordinate(),
+            Target::LnAge(_) | Target::LnHazard(_) => family.anchor(),
         };
         let mut start = self.coordinates.clone();
         start.remove(held);
@@ -172,11 +182,11 @@ impl Fit {
                 // Where nothing finite is left, the likelihood is simply far below the floor.
                 Ok(((best.point.value - floor).max(IMPOSSIBLE), best.converged()))
             };
-            let (mut inside, mut step) = (value, (z * error).min(0.25 * FARTHEST));
+            let (mut inside, mut step) = (value, (z * error).min(0.25 * farthest));
             let mut wall: Option<f64> = None;
             for _ in 0..STEPS {
                 let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall));
-                if (outside - value).abs() > FARTHEST {
+                if (outside - value).abs() > farthest {
                     break;
                 }
                 let (height, settled) = above(outside)?;

@@ -153,8 +153,8 @@ impl<'a> Sample<'a> {
     /// Outline for the start of a search.
     pub(super) fn outline(&self) -> Outline {
         let rows = 0..self.tally.rows();
-        let [failures, exposure, first, second] = sum::blocks(rows.len(), |rows| {
-            let mut s = [0.0; 4];
+        let [failures, exposure, first, second, sum, square] = sum::blocks(rows.len(), |rows| {
+            let mut s = [0.0; 6];
             for i in rows {
                 let w = self.weights[i];
                 let Row { evidence, entry, .. } = self.row(i);
@@ -169,13 +169,17 @@ impl<'a> Sample<'a> {
                     s[0] += w;
                     s[2] += w * y;
                     s[3] += w * y * y;
+                    s[4] += w * age;
+                    s[5] += w * age * age;
                 }
             }
             s
         });
         let mean_ln = first / failures;
         let sd_ln = (second / failures - mean_ln * mean_ln).max(0.0).sqrt();
-        Outline { failures, exposure, mean_ln, sd_ln }
+        let mean = sum / failures;
+        let sd = (square / failures - mean * mean).max(0.0).sqrt();
+        Outline { failures, exposure, mean, sd, mean_ln, sd_ln }
     }
 }
 

@@ -10,7 +10,7 @@ use crate::base::error::Result;
 use crate::base::math::linalg::{inverse, scaled_condition};
 use crate::base::math::sum;
 use crate::base::run::Run;
-use crate::family::{Family, Order};
+use crate::family::{Family, Link, Order};
 use crate::lives::Tally;
 use crate::records::Ending;
 use std::sync::Arc;
@@ -54,11 +54,11 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
     let outcome = maximise(family, sample, options, run)?;
     let width = family.width();
     let information = outcome.point.information();
-    let inside = inside(&outcome.x);
+    let inside = family.inside(&outcome.x);
     let Some(covariance) = inverse(&information, width).filter(|_| outcome.point.value.is_finite() && inside) else {
         return Err(refusal::not_identified(family.name(), &count));
     };
-    if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(&outcome.x) {
+    if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(family, &outcome.x) {
         return Err(refusal::not_identified(family.name(), &count));
     }
     Ok(Fit {
@@ -88,12 +88,17 @@ pub(super) fn facts(count: &Count) -> Facts {
     }
 }
 
-/// Coordinates are logarithms of shapes or of hours: beyond these the search has run away.
-const EDGE: f64 = 12.0;
-const FAR: f64 = 700.0;
+/// A logarithmic coordinate other than the anchor, which holds hours, beyond which the search has run away.
+const EDGE: f64 = 11.0;
+/// The same for every logarithmic coordinate.
+const FAR: f64 = 699.0;
 
-fn at_edge(x: &[f64]) -> bool {
-    x.iter().any(|c| c.abs() > FAR - 1.0) || x.first().is_some_and(|c| x.len() > 1 && c.abs() > EDGE - 1.0)
+fn at_edge(family: &dyn Family, x: &[f64]) -> bool {
+    let shape = |i: usize| x.len() > 1 && i != family.anchor();
+    family.links().iter().zip(x).enumerate().any(|(i, (link, c))| match link {
+        Link::Hours => false,
+        _ => c.abs() > if shape(i) { EDGE } else { FAR },
+    })
 }
 
 /// The log-likelihood over all coordinates, by the fused kernel where it serves, fenced where numbers are finite.
@@ -127,12 +132,12 @@ impl Surface for Engine<'_> {
     }
 
     fn inside(&self, x: &[f64]) -> bool {
-        inside(x)
+        self.likelihood.inside(x)
     }
-}
 
-fn inside(x: &[f64]) -> bool {
-    x.iter().all(|c| c.abs() < FAR)
+    fn step(&self, x: &[f64], i: usize) -> f64 {
+        self.likelihood.step(x, i)
+    }
 }
 
 /// The maximum over all coordinates, by the fastest road that is open.

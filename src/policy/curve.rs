@@ -40,7 +40,7 @@ impl<'a> WorldCurve<'a> {
     /// Prepares a world.
     ///
     /// # Errors
-    /// `policy.no_cause` for a world without causes, and those of [`crate::terms::Costs::pooled`].
+    /// `policy.no_cause` for a world without causes, `policy.below_zero` for a life that reaches below age 0, and those of [`crate::terms::Costs::pooled`].
     pub fn new(world: &'a World) -> Result<Self> {
         let mut curve = Self::by_quadrature(world)?;
         curve.closed = curve.lives.len() == 1;
@@ -52,6 +52,12 @@ impl<'a> WorldCurve<'a> {
         if world.causes.is_empty() {
             let problem = Problem::new("policy.no_cause", "a world without a cause of failure has no replacement age");
             return Err(Error::new(Kind::Domain, problem));
+        }
+        if let Some(life) = world.causes.iter().map(|c| &c.life).find(|l| l.below_zero() > 0.0) {
+            let what = "a life that reaches below age 0 is for fitting, not for decisions";
+            let problem = Problem::new("policy.below_zero", what).got(format!("{life:?}"));
+            let hint = "cut it at 0: the family `above_zero(...)`, fitted to the same records";
+            return Err(Error::new(Kind::Refused, problem).with_hint(hint));
         }
         let costs = world.causes.iter().map(|c| world.costs.pooled(&c.endings)).collect::<Result<Vec<_>>>()?;
         let lives: Vec<&dyn Life> = world.causes.iter().map(|c| c.life.as_ref()).collect();

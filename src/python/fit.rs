@@ -279,7 +279,8 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// Parameters
 /// ----------
 /// tally : Tally
-/// family : {"weibull", "exponential", "lognormal"}
+/// family : str
+///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///

@@ -9,7 +9,7 @@ use crate::Result;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Exponential, Family, Life, Lognormal, Weibull, family};
+use crate::family::{Family, Life, family};
 
 use super::arrays::{array, one_number, over};
 use super::error::refuse;
@@ -44,13 +44,13 @@ impl PartialEq for Named {
 
 impl Named {
     pub(super) fn new(family: &'static dyn Family, parameters: Vec<f64>) -> Result<Self> {
-        let life = build(family, &parameters)?;
+        let life = family.life(&parameters)?;
         Ok(Self { family, parameters, life })
     }
 
     /// Another copy of the life, to own.
     pub(super) fn life(&self) -> Result<Box<dyn Life>> {
-        build(self.family, &self.parameters)
+        self.family.life(&self.parameters)
     }
 
     fn save(&self) -> Result<String> {
@@ -68,16 +68,6 @@ impl Named {
     fn named(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
         self.family.parameter_names().iter().copied().zip(self.parameters.iter().copied())
     }
-}
-
-/// The life of parameters as given: the way over coordinates would change their last bit.
-fn build(family: &'static dyn Family, parameters: &[f64]) -> Result<Box<dyn Life>> {
-    Ok(match (family.name(), parameters) {
-        ("exponential", &[scale]) => Box::new(Exponential { scale }.checked()?),
-        ("weibull", &[shape, scale]) => Box::new(Weibull { shape, scale }.checked()?),
-        ("lognormal", &[location, scale]) => Box::new(Lognormal { location, scale }.checked()?),
-        _ => family.at(&family.coordinates(parameters)?)?,
-    })
 }
 
 fn check_number(family: &dyn Family, given: usize) -> Result<()> {
@@ -226,19 +216,30 @@ result_class! {
 ///
 /// Parameters
 /// ----------
-/// family : {"exponential", "weibull", "lognormal"}
+/// family : str
+///     One of the names below, or `above_zero(...)` around one of the last three.
 /// **parameters : float
-///     By name: `scale`; `shape` and `scale`; `location` and `scale` of the logarithm of age.
+///     By name: "exponential": `scale`; "weibull", "log_logistic": `shape`, `scale`; "lognormal": `location` and
+///     `scale` of the logarithm of age; "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
 ///
 /// Returns
 /// -------
 /// Life
+///
+/// Notes
+/// -----
+/// "normal", "logistic" and "smallest_extreme_value" reach below age 0. They are for fitting; decisions take them only
+/// cut there and renormalised.
 ///
 /// Examples
 /// --------
 /// >>> import relamp
 /// >>> relamp.life("exponential", scale=1000.0).mean
 /// 1000.0
+/// >>> relamp.life("log_logistic", shape=2.0, scale=1000.0).reliability(1000.0)
+/// 0.5
+/// >>> relamp.life("above_zero(normal)", location=1500.0, scale=400.0).reliability(0.0)
+/// 1.0
 #[pyfunction]
 #[pyo3(signature = (name, /, **parameters))]
 pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResult<PyLife> {

@@ -231,7 +231,8 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
-/// family : {"weibull", "exponential", "lognormal"}
+/// family : str
+///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// replicates : int
 /// seed : int
 ///     Same seed, same replicates, for any number of threads.
@@ -433,7 +434,8 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
-/// family : {"weibull", "exponential", "lognormal"}
+/// family : str
+///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// failures : list of str, optional
 ///     Endings that count as failure.
 /// min_failures : int

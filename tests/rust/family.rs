@@ -2,181 +2,138 @@
 
 use proptest::prelude::*;
 use relamp::base::random::Stream;
-use relamp::family::{Exponential, Family, Jet, Life, Lognormal, Order, Term, Weibull, families, family};
+use relamp::family::{Exponential, Family, Jet, Life, Link, Lognormal, Order, Term, Weibull, families, family};
 use serde_json::Value;
 
-struct Entry {
-    family: &'static dyn Family,
-    x: Vec<f64>,
-    age: f64,
-    term: Term,
-    value: f64,
-    mean_to: f64,
-    derivatives: Vec<f64>,
+/// Relative agreement.
+fn close(got: f64, want: f64, tolerance: f64) -> bool {
+    got == want || (got - want).abs() <= tolerance * want.abs()
 }
 
-fn grid() -> Vec<Entry> {
-    let entries: Vec<Entry> = include_str!("../data/family_grid.csv")
+/// A family, its parameters, an age; mean, variance, mean to the age, mean residual life.
+type Moments = (&'static dyn Family, Vec<f64>, f64, [f64; 4]);
+/// A family, its parameters and their life.
+type Example = (&'static dyn Family, Vec<f64>, Box<dyn Life>);
+
+/// Lives whose moments stand in a table made by quadrature at 40 digits: their family, parameters, age and moments.
+fn moments() -> Vec<Moments> {
+    let numbers = |cell: &str| -> Vec<f64> { cell.split(' ').map(|v| v.parse().unwrap()).collect() };
+    include_str!("../data/family_means.csv")
         .lines()
         .filter(|l| !l.starts_with('#'))
-        .skip(1)
         .map(|line| {
-            let cells: Vec<&str> = line.split(',').collect();
-            let number = |i: usize| cells[i].parse::<f64>().unwrap();
-            let x = if cells[2].is_empty() { vec![number(1)] } else { vec![number(1), number(2)] };
-            let term = match cells[4] {
-                "f" => Term::LnDensity,
-                "R" => Term::LnReliability,
-                _ => Term::LnFailureProbability,
-            };
-            Entry {
-                family: family(cells[0]).unwrap(),
-                x,
-                age: number(3),
-                term,
-                value: number(5),
-                mean_to: number(6),
-                derivatives: cells[7].split(' ').map(|v| v.parse().unwrap()).collect(),
-            }
+            let cells: Vec<&str> = line.split(';').collect();
+            let want = [3, 4, 5, 6].map(|k| cells[k].trim_start_matches('+').parse().unwrap());
+            (family(cells[0]).unwrap(), numbers(cells[1]), cells[2].parse().unwrap(), want)
         })
-        .collect();
-    assert!(entries.len() > 300);
-    entries
+        .collect()
 }
 
-/// Relative to the size of the terms that make the number: a coordinate of 11.5 costs its own rounding.
-fn close(got: f64, want: f64, tolerance: f64) -> bool {
-    got == want || (got - want).abs() <= tolerance * want.abs() || (got - want).abs() < 1e-290
+/// One life of each family, from the table of moments.
+fn lives() -> Vec<Example> {
+    let mut out: Vec<Example> = Vec::new();
+    for (f, parameters, _, _) in moments() {
+        if out.last().is_none_or(|l| l.1 != parameters) {
+            let life = f.life(&parameters).unwrap();
+            out.push((f, parameters, life));
+        }
+    }
+    out
 }
 
 #[test]
-fn values_and_derivatives_agree_with_fifty_digits() {
-    let mut worst = [0.0f64; 3];
-    for e in grid() {
-        let mut jet = Jet::new(e.x.len());
-        e.family.jet(&e.x, e.age, e.term, Order::Hessian, &mut jet);
-        // Rounding of u = shape (ln age - ln scale) is magnified by exp(u) and by the shape.
-        let steep = if e.family.name() == "weibull" { e.x[0].exp().max(1.0) } else { 1.0 };
-        let z = if e.family.name() == "lognormal" { ((e.age.ln() - e.x[0]) / e.x[1].exp()).abs() } else { 1.0 };
-        let tolerance = 2e-14 * steep * z.max(1.0) * falling(&e);
-        let place = format!("{} {:?} age {} {:?}", e.family.name(), e.x, e.age, e.term);
-        let note = |k: usize, got: f64, want: f64, worst: &mut [f64; 3]| {
-            if want != 0.0 {
-                worst[k] = worst[k].max((got / want - 1.0).abs() / (tolerance / 2e-14));
-            }
-        };
-        // ln f adds terms of both signs; judge it against its largest part.
-        let size = e.value.abs().max(if e.term == Term::LnDensity { e.age.ln().abs() } else { 0.0 });
-        assert!((jet.value - e.value).abs() <= tolerance * size + 1e-290, "{place}: {} {}", jet.value, e.value);
-        note(0, jet.value, e.value, &mut worst);
-        let n = jet.gradient.len();
-        for (i, (got, want)) in jet.gradient.iter().chain(&jet.hessian).zip(&e.derivatives).enumerate() {
-            let kind = if i < n { 1 } else { 2 };
-            // A sum of parts of both signs: absolute error against the row's largest derivative in the same unit of age.
-            let scale = cancel(&e, i);
-            assert!(
-                close(*got, *want, 10.0 * tolerance) || (got - want).abs() <= tolerance * scale,
-                "{place} derivative {i}: {got} {want}"
-            );
-            note(kind, *got, *want, &mut worst);
+fn moments_agree_with_quadrature_at_forty_digits() {
+    let mut seen = std::collections::BTreeSet::new();
+    for (f, parameters, age, want) in moments() {
+        let life = f.life(&parameters).unwrap();
+        let got = [life.mean(), life.variance(), life.mean_to(age), life.mean_residual_life(age)].map(Result::unwrap);
+        for (name, (got, want)) in ["mean", "variance", "mean to", "rest"].iter().zip(got.into_iter().zip(want)) {
+            assert!(close(got, want, 1e-11), "{life:?} {age} {name}: {got:e} {want:e}");
         }
+        if life.below_zero() == 0.0 {
+            assert!(close(life.mean_to(f64::INFINITY).unwrap(), want[0], 1e-11), "{life:?}");
+        }
+        seen.insert(f.name());
     }
-}
-
-/// ln F near 0 falls like exp(-w): the rounding of w shows w times.
-fn falling(e: &Entry) -> f64 {
-    let w = match e.family.name() {
-        "exponential" => e.age / e.x[0].exp(),
-        "weibull" => (e.x[0].exp() * (e.age.ln() - e.x[1])).exp(),
-        _ => ((e.age.ln() - e.x[0]) / e.x[1].exp()).max(0.0).powi(2),
-    };
-    if e.term == Term::LnFailureProbability { w.max(1.0) } else { 1.0 }
-}
-
-/// Size of the largest part of derivative `i`, in its own unit.
-fn cancel(e: &Entry, i: usize) -> f64 {
-    let n = e.x.len() + 1;
-    let mut age_powers = Vec::new();
-    for a in 0..n {
-        age_powers.push(i32::from(a == n - 1));
-    }
-    for a in 0..n {
-        for b in 0..=a {
-            age_powers.push(i32::from(a == n - 1) + i32::from(b == n - 1));
-        }
-    }
-    let of_hazard = |w: f64| match e.term {
-        Term::LnDensity => 1.0 + w,
-        Term::LnReliability => w,
-        Term::LnFailureProbability => w / w.exp_m1(),
-    };
-    let u = match e.family.name() {
-        "lognormal" if e.term != Term::LnDensity => 0.0,
-        "weibull" => {
-            let k = e.x[0].exp();
-            let u = k * (e.age.ln() - e.x[1]);
-            (1.0 + u.abs() + k) * (1.0 + u.abs() + k) * of_hazard(u.exp())
-        }
-        "lognormal" => {
-            let s = e.x[1].exp();
-            let z = (e.age.ln() - e.x[0]) / s;
-            (1.0 + z * z) * (1.0 + 1.0 / (s * s))
-        }
-        _ => of_hazard(e.age / e.x[0].exp()),
-    };
-    u / e.age.powi(age_powers[i])
+    assert!(families().iter().all(|f| seen.contains(f.name())), "{seen:?}");
 }
 
 #[test]
-fn lives_agree_with_fifty_digits() {
-    for e in grid() {
-        let life = e.family.at(&e.x).unwrap();
-        let steep = if e.family.name() == "weibull" { e.x[0].exp().max(1.0) } else { 1.0 };
-        let place = format!("{life:?} age {} {:?}", e.age, e.term);
-        let got = match e.term {
-            Term::LnDensity => life.ln_density(e.age),
-            Term::LnReliability => life.ln_reliability(e.age),
-            Term::LnFailureProbability => life.ln_failure_probability(e.age),
-        };
-        let size = e.value.abs().max(e.age.ln().abs() * f64::from(u8::from(e.term == Term::LnDensity)));
-        assert!((got - e.value).abs() <= 1e-13 * steep * falling(&e) * size + 1e-290, "{place}: {got} {}", e.value);
-        let mean_to = life.mean_to(e.age).unwrap();
-        assert!(close(mean_to, e.mean_to, 2e-13 * steep), "{place}: mean to {mean_to} {}", e.mean_to);
-    }
-}
-
-#[test]
-fn gradients_agree_with_finite_differences() {
+fn derivatives_agree_with_finite_differences() {
+    // Independent of any table: each derivative from values, and each second one from gradients.
     let h = 1e-5;
-    for f in families() {
-        let x: Vec<f64> =
-            if f.name() == "lognormal" { vec![7.2, -0.7] } else { vec![0.9, 7.3][2 - f.width()..].to_vec() };
+    for (f, parameters, life) in lives() {
+        let x = f.coordinates(&parameters).unwrap();
         for term in [Term::LnDensity, Term::LnReliability, Term::LnFailureProbability] {
-            for age in [300.0, 1500.0, 2600.0] {
-                let mut jet = Jet::new(f.width());
-                f.jet(&x, age, term, Order::Gradient, &mut jet);
+            for age in [0.1, 0.5, 0.9].map(|p| life.quantile(p).unwrap()) {
+                let (mut jet, n) = (Jet::new(f.width()), f.width() + 1);
+                f.jet(&x, age, term, Order::Hessian, &mut jet);
                 let mut ends = [Jet::new(f.width()), Jet::new(f.width())];
-                for i in 0..=f.width() {
-                    let step = if i == f.width() { h * age } else { h };
+                for i in 0..n {
+                    let reach = if i + 1 == n { life.variance().unwrap().min(age * age).sqrt() } else { f.step(&x, i) };
+                    let step = h * reach;
                     for (end, sign) in ends.iter_mut().zip([1.0, -1.0]) {
                         let (mut y, mut t) = (x.clone(), age);
-                        if i == f.width() {
-                            t += sign * step;
-                        } else {
-                            y[i] += sign * step;
-                        }
-                        f.jet(&y, t, term, Order::Value, end);
+                        *y.get_mut(i).unwrap_or(&mut t) += sign * step;
+                        f.jet(&y, t, term, Order::Gradient, end);
                     }
-                    let slope = (ends[0].value - ends[1].value) / (2.0 * step);
-                    assert!(
-                        (slope - jet.gradient[i]).abs() < 1e-7 * (1.0 + slope.abs()),
-                        "{} {term:?} {age} {i}: {slope} {}",
-                        f.name(),
-                        jet.gradient[i]
-                    );
+                    let near = |slope: f64, want: f64, unit: f64| {
+                        let place = format!("{} {term:?} {age} {i}: {slope} {want}", f.name());
+                        assert!((slope - want).abs() * unit < 1e-5 * (1.0 + want.abs() * unit), "{place}");
+                    };
+                    near((ends[0].value - ends[1].value) / (2.0 * step), jet.gradient[i], reach);
+                    for j in 0..=i {
+                        let slope = (ends[0].gradient[j] - ends[1].gradient[j]) / (2.0 * step);
+                        let other = if j + 1 == n { reach } else { f.step(&x, j) };
+                        near(slope, jet.hessian[i * (i + 1) / 2 + j], reach * other);
+                    }
                 }
             }
         }
+    }
+}
+
+#[test]
+fn parameters_and_coordinates_undo_each_other() {
+    for (f, parameters, life) in lives() {
+        let x = f.coordinates(&parameters).unwrap();
+        assert_eq!(x.len(), f.width());
+        for (a, b) in f.parameters(&x).iter().zip(&parameters) {
+            assert!(close(*a, *b, 1e-14), "{}", f.name());
+        }
+        let h = 1e-6;
+        for (i, slope) in f.parameter_slopes(&x).into_iter().enumerate() {
+            let (mut up, mut down) = (x.clone(), x.clone());
+            (up[i], down[i]) = (x[i] + h, x[i] - h);
+            let difference = (f.parameters(&up)[i] - f.parameters(&down)[i]) / (2.0 * h);
+            assert!(close(difference, slope, 1e-6), "{} {difference} {slope}", f.name());
+        }
+        // The anchor: where it is set for an age and a reliability, the life passes the age with it.
+        let age = life.quantile(0.4).unwrap().abs() * 1.3;
+        let mut moved = x.clone();
+        moved[f.anchor()] = f.anchored(&x, age, 0.7f64.ln()).unwrap();
+        assert!(close(f.at(&moved).unwrap().reliability(age), 0.7, 1e-11), "{}", f.name());
+        assert_eq!(f.life(&[]).unwrap_err().slug(), "family.width");
+        assert_eq!(f.at(&[0.0; 9]).unwrap_err().slug(), "family.width");
+        for i in 0..f.width() {
+            for bad in [f64::NAN, f64::INFINITY] {
+                let mut wrong = parameters.clone();
+                wrong[i] = bad;
+                assert_eq!(f.life(&wrong).unwrap_err().slug(), "family.parameter", "{}", f.name());
+            }
+        }
+    }
+}
+
+#[test]
+fn the_density_is_the_slope_of_the_failure_probability() {
+    for (f, _, life) in lives() {
+        let edges: Vec<f64> = [0.05, 0.2, 0.5, 0.8, 0.95].iter().map(|p| life.quantile(*p).unwrap()).collect();
+        let density = |t: f64| life.ln_density(t).exp();
+        let area = relamp::base::math::quadrature::integrate(density, edges[0], edges[4], &edges, 1e-12).unwrap();
+        assert!(close(area, 0.9, 1e-10), "{} {area}", f.name());
+        assert!(close(life.hazard(edges[2]), density(edges[2]) / life.reliability(edges[2]), 1e-12));
+        assert!(close(life.cumulative_hazard(edges[2]), 2f64.ln(), 1e-11), "{}", f.name());
     }
 }
 
@@ -264,14 +221,27 @@ fn parameters_out_of_their_box_are_named() {
 }
 
 #[test]
+fn what_lies_below_zero_is_cut_or_refused() {
+    use relamp::family::{AboveZero, Normal};
+    let life = Normal { location: 300.0, scale: 400.0 };
+    assert!(close(life.below_zero(), life.failure_probability(0.0), 0.0) && life.below_zero() > 0.2);
+    let cut = AboveZero::new(Box::new(life));
+    assert_eq!((cut.below_zero(), cut.reliability(0.0), cut.failure_probability(0.0)), (0.0, 1.0, 0.0));
+    assert!(close(cut.reliability(500.0), life.reliability(500.0) / life.reliability(0.0), 1e-14));
+    for name in ["above_zero(weibull)", "above_zero(normal, logistic)", "above_zero(above_zero(normal))"] {
+        assert_eq!(family(name).unwrap_err().slug(), "family.made_of", "{name}");
+    }
+    for name in ["above_zero", "above_zero(normal", "(normal)", "above_zero(square)", &"(".repeat(9000)] {
+        assert_eq!(family(name).unwrap_err().slug(), "family.unknown", "{name}");
+    }
+    assert!(std::ptr::eq(family("above_zero(normal)").unwrap(), family(" above_zero( normal ) ").unwrap()));
+}
+
+#[test]
 fn draws_follow_their_life() {
     // Kolmogorov distance of 4,000 draws, fixed seed; 1.95 / sqrt(n) is the 0.1 % point (Smirnov's table, from memory).
     let n = 4000;
-    for life in [
-        &Weibull { shape: 2.5, scale: 1000.0 } as &dyn Life,
-        &Lognormal { location: 7.0, scale: 0.4 },
-        &Exponential { scale: 900.0 },
-    ] {
+    for (_, _, life) in lives() {
         let mut ages = life.draws(n, &mut Stream::new(20_251_228, "family", "test", 0)).unwrap();
         ages.sort_by(f64::total_cmp);
         let distance = ages.iter().enumerate().fold(0.0f64, |d, (i, t)| {
@@ -282,27 +252,47 @@ fn draws_follow_their_life() {
     }
 }
 
+/// A life somewhere in the box of a family, away from its corners.
+fn somewhere(f: &dyn Family, u: &[f64]) -> Vec<f64> {
+    let at = |(low, high): (f64, f64), u: f64| {
+        if low > 0.0 {
+            (low.ln() + (0.2 + 0.6 * u) * (high / low).ln()).exp()
+        } else {
+            low + (0.2 + 0.6 * u) * (high - low)
+        }
+    };
+    f.stated_box().iter().zip(u).map(|(b, u)| at(*b, *u)).collect()
+}
+
 proptest! {
     #[test]
-    fn reliability_and_failure_probability_make_one(shape in 0.1f64..60.0, scale in 1.0f64..1e5, ratio in 0.01f64..3.0) {
-        let age = scale * ratio;
-        for life in [
-            &Weibull { shape, scale } as &dyn Life,
-            &Lognormal { location: scale.ln(), scale: 1.0 / shape },
-            &Exponential { scale },
-        ] {
-            prop_assert!((life.reliability(age) + life.failure_probability(age) - 1.0).abs() < 1e-14);
-            let f = life.failure_probability(age);
-            if f > 1e-12 && f < 1.0 - 1e-3 {
-                prop_assert!((life.quantile(f).unwrap() / age - 1.0).abs() < 1e-9);
-            }
+    fn reliability_and_failure_probability_make_one(u in prop::array::uniform5(0.0f64..1.0), p in 1e-9f64..0.999) {
+        for f in families() {
+            let life = f.life(&somewhere(f, &u)).unwrap();
+            let age = life.quantile(p).unwrap();
+            prop_assert!((life.reliability(age) + life.failure_probability(age) - 1.0).abs() < 1e-14, "{life:?} {age}");
+            // What rounding the age does to F: its relative error times t f(t).
+            let rounding = 4.0 * f64::EPSILON * (1.0 + age.abs() * life.ln_density(age).exp() / p);
+            prop_assert!(close(life.failure_probability(age), p, 1e-10 + rounding), "{life:?} {age} {p}");
         }
     }
 
     #[test]
-    fn doubling_the_unit_scales_the_answer(shape in 0.3f64..20.0, scale in 1.0f64..1e5, p in 0.001f64..0.999) {
-        let (a, b) = (Weibull { shape, scale }, Weibull { shape, scale: 2.0 * scale });
-        prop_assert!((b.quantile(p).unwrap() / a.quantile(p).unwrap() - 2.0).abs() < 1e-14);
-        prop_assert!((b.mean().unwrap() / a.mean().unwrap() - 2.0).abs() < 1e-14);
+    fn doubling_the_unit_scales_the_answer(u in prop::array::uniform5(0.0f64..1.0), p in 0.001f64..0.999) {
+        for f in families() {
+            let once = somewhere(f, &u);
+            // Parameters in hours double; a location of ln hours moves by ln 2; a rate halves.
+            let twice: Vec<f64> = f.parameter_names().iter().zip(f.links()).zip(&once).map(|((name, link), v)| {
+                match (*name, link) {
+                    (_, Link::Hours) | ("mean" | "median", _) => 2.0 * v,
+                    ("location", Link::Plain) => v + 2f64.ln(),
+                    ("scale", Link::Log) if f.name() != "lognormal" && f.name() != "generalised_gamma" => 2.0 * v,
+                    _ => *v,
+                }
+            }).collect();
+            let (a, b) = (f.life(&once).unwrap(), f.life(&twice).unwrap());
+            let (x, y) = (a.quantile(p).unwrap(), b.quantile(p).unwrap());
+            prop_assert!((y - 2.0 * x).abs() <= 1e-12 * (x.abs() + once[0].abs()), "{a:?} {b:?} {x} {y}");
+        }
     }
 }

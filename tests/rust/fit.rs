@@ -54,7 +54,7 @@ fn near(got: f64, want: f64, tolerance: f64, what: &str) {
 fn named(f: &str) -> &'static [(&'static str, &'static str)] {
     match f {
         "exponential" => &[("scale", "scale")],
-        "weibull" => &[("shape", "shape"), ("scale", "scale")],
+        "weibull" | "log_logistic" | "gamma" => &[("shape", "shape"), ("scale", "scale")],
         _ => &[("location", "mu"), ("scale", "sigma")],
     }
 }
@@ -77,7 +77,9 @@ fn published_data_give_the_recomputed_maxima() {
                 }
                 let life = got.life().unwrap();
                 for (b, x) in [("B1", 1.0), ("B10", 10.0), ("B50", 50.0)] {
-                    near(life.b_life(x).unwrap(), want["quantiles"][b].as_f64().unwrap(), 1e-6, &what);
+                    if let Some(want) = want["quantiles"][b].as_f64() {
+                        near(life.b_life(x).unwrap(), want, 1e-6, &what);
+                    }
                 }
                 if let Some(mean) = want["mean"].as_f64() {
                     near(life.mean().unwrap(), mean, 1e-6, &what);
@@ -86,7 +88,7 @@ fn published_data_give_the_recomputed_maxima() {
             }
         }
     }
-    assert!(seen >= 70, "{seen}");
+    assert!(seen >= 90, "{seen}");
 }
 
 #[test]

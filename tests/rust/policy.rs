@@ -24,6 +24,25 @@ fn free(world: &World, hours: f64) -> PlannedAge {
 }
 
 #[test]
+fn a_life_that_reaches_below_age_zero_is_refused_unless_cut() {
+    use relamp::family::{AboveZero, Normal};
+    let life = Normal { location: 1500.0, scale: 400.0 };
+    let error = WorldCurve::new(&world(life, 1.0, 5.0)).unwrap_err();
+    assert_eq!((error.kind(), error.slug()), (relamp::Kind::Refused, "policy.below_zero"));
+    assert!(error.hint().unwrap().contains("above_zero"));
+    let cut = world(AboveZero::new(Box::new(life)), 1.0, 5.0);
+    let best = unlimited_optimum(&cut).unwrap();
+    // At the best age the hazard times the cost of a failure balances the mean cost: checked by its neighbours.
+    let cost = |age: f64| {
+        let life = AboveZero::new(Box::new(life));
+        (life.reliability(age) + 5.0 * life.failure_probability(age)) / life.mean_to(age).unwrap()
+    };
+    let age = best.minima[0].0;
+    assert!(cost(age) < cost(0.99 * age) && cost(age) < cost(1.01 * age));
+    close(cost(age), best.cost_per_hour, 1e-9, 0.0);
+}
+
+#[test]
 fn the_weibull_grid_is_met() {
     let stored = case("age_weibull_grid");
     let mut seen = 0;

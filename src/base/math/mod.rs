@@ -2,6 +2,7 @@
 
 pub mod beta;
 pub mod count_bounds;
+pub mod dual;
 pub mod linalg;
 pub mod percentile;
 pub mod quadrature;

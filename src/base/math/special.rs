@@ -3,6 +3,8 @@
 
 use std::f64::consts::LN_2;
 
+/// Euler's constant.
+pub const EULER: f64 = 0.577_215_664_901_532_860_606_512_090_082;
 /// ln sqrt(2 pi).
 pub const LN_SQRT_2PI: f64 = 0.918_938_533_204_672_741_780_329_736_406;
 /// Beyond this many standard deviations the excess of the normal hazard comes from its continued fraction.
@@ -231,6 +233,29 @@ pub fn upper_gamma_fraction(a: f64, x: f64) -> f64 {
         }
     }
     h
+}
+
+/// e^x E1(x), E1 the exponential integral, x > 0.
+///
+/// # Source
+/// Abramowitz & Stegun (1964), 5.1.11 and 5.1.22 (from memory); checked against stored 50-digit values.
+///
+/// # Examples
+/// ```
+/// use relamp::base::math::special::exp_integral_scaled;
+/// assert!((exp_integral_scaled(1.0) - 0.596_347_362_323_194_1).abs() < 1e-15);
+/// ```
+pub fn exp_integral_scaled(x: f64) -> f64 {
+    if x > 1.0 {
+        return upper_gamma_fraction(0.0, x);
+    }
+    let (mut power, mut total) = (-1.0, 0.0);
+    for k in 1..30 {
+        let k = f64::from(k);
+        power *= -x / k;
+        total += power / k;
+    }
+    x.exp() * (total - x.ln() - EULER)
 }
 
 /// Quantile of the chi-square distribution with one degree of freedom.

@@ -1,0 +1,80 @@
+"""Every family that scipy.stats has agrees with it: functions of age, moments and right-censored fits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+import relamp
+import scipy.optimize
+import scipy.stats
+from conftest import quiet_fit
+
+# Our name and parameters, and the same distribution by scipy.
+SAME: list[tuple[str, dict[str, float], Any]] = [
+    ("exponential", {"scale": 900.0}, scipy.stats.expon(scale=900.0)),
+    ("weibull", {"shape": 2.5, "scale": 1800.0}, scipy.stats.weibull_min(2.5, scale=1800.0)),
+    ("lognormal", {"location": 7.0, "scale": 0.5}, scipy.stats.lognorm(0.5, scale=np.exp(7.0))),
+    ("log_logistic", {"shape": 3.5, "scale": 1800.0}, scipy.stats.fisk(3.5, scale=1800.0)),
+    ("normal", {"location": 1500.0, "scale": 400.0}, scipy.stats.norm(1500.0, 400.0)),
+    ("logistic", {"location": 1500.0, "scale": 250.0}, scipy.stats.logistic(1500.0, 250.0)),
+    ("smallest_extreme_value", {"location": 1500.0, "scale": 250.0}, scipy.stats.gumbel_l(1500.0, 250.0)),
+    ("above_zero(normal)", {"location": 300.0, "scale": 400.0}, scipy.stats.truncnorm(-0.75, np.inf, 300.0, 400.0)),
+]
+
+
+@pytest.mark.parametrize(("name", "parameters", "other"), SAME, ids=[s[0] for s in SAME])
+def test_functions_of_age(name: str, parameters: dict[str, float], other: Any) -> None:
+    life = relamp.life(name, **parameters)
+    assert life.parameters == parameters
+    ages = np.array([1.0, 150.0, 800.0, 1500.0, 2400.0, 4000.0])
+    np.testing.assert_allclose(life.reliability(ages), other.sf(ages), rtol=1e-9)
+    np.testing.assert_allclose(life.failure_probability(ages), other.cdf(ages), rtol=1e-9)
+    np.testing.assert_allclose(life.ln_density(ages), other.logpdf(ages), rtol=1e-9)
+    p = np.array([1e-6, 0.1, 0.5, 0.9, 0.999])
+    np.testing.assert_allclose(life.quantile(p), other.ppf(p), rtol=1e-8)
+    np.testing.assert_allclose(life.mean, other.mean(), rtol=1e-8)
+
+
+@pytest.mark.parametrize(("name", "parameters", "other"), SAME, ids=[s[0] for s in SAME])
+def test_draws(name: str, parameters: dict[str, float], other: Any) -> None:
+    ages = relamp.life(name, **parameters).draws(4000, seed=20_261_125)
+    assert scipy.stats.kstest(ages, other.cdf).pvalue > 1e-3
+
+
+# Family, scipy's distribution, what is held there, and scipy's numbers (shapes, location, scale) from our parameters.
+FITS: list[tuple[str, Any, dict[str, float], Any]] = [
+    ("log_logistic", scipy.stats.fisk, {"floc": 0.0}, lambda p: (p["shape"], 0.0, p["scale"])),
+    ("normal", scipy.stats.norm, {}, lambda p: (p["location"], p["scale"])),
+    ("logistic", scipy.stats.logistic, {}, lambda p: (p["location"], p["scale"])),
+    ("smallest_extreme_value", scipy.stats.gumbel_l, {}, lambda p: (p["location"], p["scale"])),
+]
+
+
+def precise(function: Any, start: Any, args: Any, **_: Any) -> Any:
+    # The default search of scipy stops at about 1e-4 of the parameters.
+    return scipy.optimize.fmin(function, start, args, xtol=1e-12, ftol=1e-14, maxiter=20_000, maxfun=20_000, disp=0)
+
+
+@pytest.mark.parametrize(("name", "other", "held", "theirs"), FITS, ids=[f[0] for f in FITS])
+def test_right_censored_fit(name: str, other: Any, held: dict[str, float], theirs: Any) -> None:
+    random = np.random.default_rng(7)
+    age = np.ceil(2000.0 * random.weibull(2.5, 80))
+    pulled = np.ceil(random.uniform(800.0, 2800.0, 80))
+    censored = pulled < age
+    low = np.where(censored, pulled, age)
+    fit = quiet_fit(relamp.lives(low, np.where(censored, np.inf, low)), family=name)
+    ours = theirs(fit.parameters)
+    total = other.logpdf(low[~censored], *ours).sum() + other.logsf(low[censored], *ours).sum()
+    assert fit.log_likelihood == pytest.approx(total, rel=1e-10)
+    data = scipy.stats.CensoredData(uncensored=low[~censored], right=low[censored])
+    np.testing.assert_allclose(other.fit(data, optimizer=precise, **held), ours, rtol=1e-5)
+
+
+def test_a_life_below_zero_is_for_fitting() -> None:
+    life = relamp.life("normal", location=1500.0, scale=400.0)
+    world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    limit = relamp.hour_limit(source="invented", maximum_hours=2000.0)
+    with pytest.raises(relamp.RefusedError, match="below age 0"):
+        relamp.planned_age(world, limit)
