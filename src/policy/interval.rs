@@ -4,11 +4,14 @@ use serde::{Deserialize, Serialize};
 
 use super::age::{AgeOptions, constrained, planned_age};
 use super::curve::WorldCurve;
-use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::fit::{Draws, Method, over_draws};
 use crate::terms::HourLimit;
+
+/// Fewest draws that an interval is made from: with fewer its ends say next to nothing.
+pub const FEWEST_DRAWS: usize = 20;
 
 /// Lower and upper end of an interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
@@ -61,7 +64,7 @@ struct Answer {
 /// interpolation between order statistics.
 ///
 /// # Errors
-/// `policy.level` unless 0 < level < 1, `policy.no_draws` where no draw gave an answer, those of [`planned_age`] at the
+/// `policy.level` unless 0 < level < 1, `policy.few_draws` for fewer than 20 draws, or where nearly none gave an answer, those of [`planned_age`] at the
 /// estimates, and a stop.
 pub fn planned_age_interval(
     draws: &dyn Draws,
@@ -84,8 +87,12 @@ pub fn planned_age_interval(
         Ok(Answer { age, best: cost, advised: at(advised)?, rule: rule.map(at).transpose()? })
     })?;
     let each = &spread.each;
-    if each.is_empty() {
-        let problem = Problem::new("policy.no_draws", "no draw gave a planned age").got(spread.failed.len());
+    // Some draws may give no answer, but half of the fewest allowed must.
+    if draws.len() < FEWEST_DRAWS || each.len() < FEWEST_DRAWS / 2 {
+        let problem = Problem::new("policy.few_draws", "too few draws gave a planned age for an interval")
+            .at(Place::input("draws"))
+            .got(format!("{} and {} without an answer", each.len(), spread.failed.len()))
+            .expected(format!("at least {FEWEST_DRAWS} draws, most of them with an answer"));
         return Err(Error::new(Kind::Refused, problem));
     }
     let range = |pick: fn(&Answer) -> f64| {

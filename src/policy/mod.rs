@@ -16,5 +16,5 @@ mod unlimited;
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
 pub use cost::{CostPoint, EndingCost, cost_curve};
 pub use curve::{UpTo, WorldCurve};
-pub use interval::{AgeInterval, Range, planned_age_interval};
+pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
 pub use unlimited::{Optimum, unlimited_optimum};

@@ -16,6 +16,11 @@ use super::walk::{Bound, Document, Section, shown, through_serde};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
 
+/// Draws of a study: with fewer the ends of an interval are those of the draws, more cost memory for nothing.
+pub(super) const FEWEST_DRAWS: usize = crate::policy::FEWEST_DRAWS;
+/// Most draws of a study.
+pub(super) const MOST_DRAWS: usize = 100_000;
+
 /// Largest study file read, bytes.
 pub const LARGEST_STUDY_BYTES: u64 = 1 << 20;
 
@@ -203,7 +208,7 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat])
     }
     let currency = s.needed_text(doc, "currency");
     let seed = s.needed_whole(doc, "seed", 0, i64::MAX as u64);
-    let draws = s.whole(doc, "draws", 20, 100_000).unwrap_or(400);
+    let draws = s.whole(doc, "draws", FEWEST_DRAWS as u64, MOST_DRAWS as u64).unwrap_or(400);
     let newest = s.date(doc, "newest_export").or_else(|| logs.iter().map(|l| l.exported_on).max());
     let mut failure_endings = Ending::FAILURES.to_vec();
     if let Some(words) = s.texts(doc, "failure_endings") {

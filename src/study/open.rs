@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::declare::{Declaration, outside_folder};
-use crate::base::error::{Error, Kind, Result};
+use super::declare::{Declaration, FEWEST_DRAWS, MOST_DRAWS, outside_folder};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// How a study is opened.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -37,7 +37,7 @@ impl Study {
     /// Opens a study file with options.
     ///
     /// # Errors
-    /// As [`Study::open`].
+    /// As [`Study::open`], and `study.number_out_of_range` unless there are 20 to 100,000 draws.
     pub fn open_with(path: impl AsRef<Path>, options: StudyOptions) -> Result<Self> {
         let path = path.as_ref();
         let mut declaration = Declaration::read(path)?;
@@ -51,6 +51,13 @@ impl Study {
             crate::family::family(family)?;
         }
         if let Some(draws) = options.draws {
+            if !(FEWEST_DRAWS..=MOST_DRAWS).contains(&draws) {
+                let problem = Problem::new("study.number_out_of_range", "draws is not acceptable")
+                    .at(Place::input("draws"))
+                    .got(draws)
+                    .expected(format!("a whole number from {FEWEST_DRAWS} to {MOST_DRAWS}"));
+                return Err(Error::new(Kind::Study, problem));
+            }
             declaration.draws = draws;
         }
         let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);

@@ -78,7 +78,7 @@ def results(
     ]
     many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
     fits = relamp.fit_causes(many)
-    draws = fits.draws(many, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=10, seed=1)
+    draws = fits.draws(many, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=20, seed=1)
     study = study_output()
     made += [
         relamp.fit(many).wald(b_life=10.0),
