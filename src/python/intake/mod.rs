@@ -12,7 +12,8 @@ pub(super) use labels::labels;
 pub(super) use numbers::{Numbers, numbers};
 pub(super) use table::Table;
 
-use arrow_array::ArrayRef;
+use arrow_array::{ArrayRef, new_null_array};
+use arrow_schema::DataType;
 use pyo3::prelude::*;
 use pyo3::types::{PyAnyMethods, PyBool, PyByteArray, PyBytes, PyDict, PyList, PySet, PyString, PyTuple};
 use pyo3_arrow::input::AnyArray;
@@ -83,6 +84,10 @@ fn open<'py>(obj: &Bound<'py, PyAny>, at: At<'_>) -> PyResult<Source<'py>> {
     let arrow = !from_pandas(obj) && (obj.hasattr("__arrow_c_stream__")? || obj.hasattr("__arrow_c_array__")?);
     if !arrow {
         return Ok(Source::Object(obj.clone()));
+    }
+    // The stream of a column without a type, as a polars column of nothing but nulls is, does not follow the protocol.
+    if obj.getattr("dtype").and_then(|d| d.str()).is_ok_and(|d| d == "Null") {
+        return Ok(Source::Arrow(vec![new_null_array(&DataType::Null, obj.len()?)]));
     }
     let array = obj.extract::<AnyArray>()?.into_chunked_array()?;
     Ok(Source::Arrow(array.into_inner().0))
