@@ -58,6 +58,9 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
     let Some(covariance) = inverse(&information, width).filter(|_| outcome.point.value.is_finite() && inside) else {
         return Err(refusal::not_identified(family.name(), &count));
     };
+    if blind(family, &covariance) {
+        return Err(refusal::not_identified(family.name(), &count));
+    }
     if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(family, &outcome.x) {
         return Err(refusal::not_identified(family.name(), &count));
     }
@@ -92,6 +95,16 @@ pub(super) fn facts(count: &Count) -> Facts {
 const EDGE: f64 = 11.0;
 /// The same for every logarithmic coordinate.
 const FAR: f64 = 699.0;
+
+/// Standard error of a logarithm above which nothing is known: the parameter could be anything by a factor of e^20.
+const BLIND: f64 = 20.0;
+
+/// Whether the records say nothing about a parameter: the likelihood rises for ever and only its steps have died away.
+fn blind(family: &dyn Family, covariance: &[f64]) -> bool {
+    let width = family.width();
+    let variance = |i: usize| covariance.get(i * width + i).copied().unwrap_or(f64::NAN);
+    family.links().iter().enumerate().any(|(i, link)| !matches!(link, Link::Hours) && variance(i) > BLIND * BLIND)
+}
 
 fn at_edge(family: &dyn Family, x: &[f64]) -> bool {
     let shape = |i: usize| x.len() > 1 && i != family.anchor();

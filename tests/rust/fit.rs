@@ -349,3 +349,14 @@ fn a_large_fit_has_the_same_bytes_for_any_number_of_threads_and_equals_the_gener
     // Late entry and a limit that says nothing of the life leave the truth within five standard errors.
     near(one.parameter("shape").unwrap(), 2.5, 0.03, "shape");
 }
+
+#[test]
+fn a_window_too_short_for_an_even_rate_is_refused() {
+    // Failures seen only up to 2,200 h whose mean lies past the middle of the window: the likelihood of an even rate,
+    // cut at the window, rises as the rate falls to 0, so there is no maximum.
+    let ages = vec![900.0, 1200.0, 1500.0, 1700.0, 1800.0, 2000.0, 2100.0, 1400.0, 1600.0, 1950.0];
+    let upper = Some(vec![2200.0; ages.len()]);
+    let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, upper, ..Rows::default() }).unwrap();
+    let refused = fit(family("exponential").unwrap(), &tally, &FitOptions::default(), &Run::new()).unwrap_err();
+    assert_eq!(refused.slug(), "fit.not_identified");
+}
