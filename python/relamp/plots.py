@@ -105,6 +105,11 @@ def _plain(result: Any) -> Mapping[str, Any]:
 
 def _axes(ax: Axes | None, width: float, height: float) -> Axes:
     if ax is not None:
+        from matplotlib.text import Text
+
+        # Titles of axes made elsewhere would read dollar signs in a name as a formula.
+        for text in ax.findobj(Text):
+            text.set_parse_math(False)
         return ax
     from relamp._sheet import Sheet
 
