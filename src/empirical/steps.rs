@@ -150,6 +150,17 @@ fn start(tally: &Tally, entries: &[(f64, u64)], from_new: u64, options: &CurveOp
         return Err(Error::new(Kind::Domain, problem));
     }
     let asked = asked.filter(|&age| age > 0.0);
+    let oldest = tally.oldest_at_risk().into_iter().chain(tally.oldest_failure()).fold(0.0, f64::max);
+    if let Some(age) = asked
+        && age >= oldest
+    {
+        let problem =
+            Problem::new("empirical.given_survival_to", "no lamp is at risk past the age to which survival is given")
+                .at(Place::input("given_survival_to"))
+                .got(age)
+                .expected(format!("below the oldest lamp at risk, {oldest} h"));
+        return Err(Error::new(Kind::Refused, problem));
+    }
     if entries.is_empty() {
         return Ok(asked);
     }
