@@ -124,7 +124,8 @@ impl Rows {
     /// ```
     pub fn whole_counts(counts: &[f64]) -> Result<Vec<u64>> {
         let most = MOST_LIVES as f64;
-        let bad = |x: f64| !(x >= 0.0 && x <= most && x.fract() == 0.0);
+        // From 2^53 on neighbours round to the same float, so one of them would be taken for another.
+        let bad = |x: f64| !(x >= 0.0 && x < most && x.fract() == 0.0);
         let problems: Vec<Problem> = counts
             .iter()
             .enumerate()
@@ -134,7 +135,7 @@ impl Rows {
                 Problem::new("lives.count_not_whole", "count is not a whole number of lives")
                     .at(at("count", i))
                     .got(x)
-                    .expected("a whole number from 0 to 2^53")
+                    .expected("a whole number from 0 to 2^53 - 1")
             })
             .collect();
         if problems.is_empty() {
@@ -290,7 +291,7 @@ impl Rows {
                 && row.upper == f64::INFINITY
                 && row.count <= MOST_LIVES
                 && (row.group as usize) < groups
-                && !(exact && row.ending == Ending::Running.code());
+                && !(exact && (row.ending == Ending::Running.code() || says_it_worked(row.ending)));
             judged.points &= good && row.entry == 0.0;
             if !good {
                 judged.plain_to = None;
@@ -343,6 +344,10 @@ impl Rows {
     }
 }
 
+fn says_it_worked(ending: u16) -> bool {
+    Ending::WORKED.iter().any(|e| e.code() == ending)
+}
+
 /// The rules between the ages of one row whose ages are good one by one.
 fn judge_order(i: usize, low: f64, row: &Row, judged: &mut Judged) {
     let before = judged.problems.len();
@@ -373,6 +378,11 @@ fn judge_order(i: usize, low: f64, row: &Row, judged: &mut Judged) {
     if high < f64::INFINITY && low <= high && high > upper {
         let what = "failure lies past the age at which it could still be seen";
         bad("lives.failure_above_upper", "upper", what, upper, format!("at least {high}"));
+    }
+    if judged.problems.len() == before && high < f64::INFINITY && says_it_worked(row.ending) {
+        let what = "the ending says that the lamp worked, but high makes the row a failure";
+        let note = Problem::new("lives.worked_but_failed", what).at(at("high", i)).got(high);
+        judged.notes.push(note.expected("no high, as of a right-censored life"));
     }
     if judged.problems.len() == before && low > 0.0 && row.low > low {
         judged.notes.push(

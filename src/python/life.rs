@@ -6,6 +6,7 @@ use pyo3::types::PyDict;
 use serde::{Deserialize, Serialize};
 
 use crate::Result;
+use crate::base::error::Error;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
@@ -74,8 +75,12 @@ fn check_number(family: &dyn Family, given: usize) -> Result<()> {
     if given == family.width() {
         return Ok(());
     }
+    Err(wrong_parameters(family, &given.to_string()))
+}
+
+fn wrong_parameters(family: &dyn Family, got: &str) -> Error {
     let expected = family.parameter_names().join(", ");
-    Err(refuse("python.parameters", "wrong parameters", "life", family.name(), &given.to_string(), &expected))
+    refuse("python.parameters", "wrong parameters", "life", family.name(), got, &expected)
 }
 
 fn parameter_table(l: &Named) -> Result<RecordBatch> {
@@ -251,7 +256,10 @@ pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResu
             values.push(one_number(&value, At { input: "life", column: parameter })?);
         }
     }
-    let given = parameters.map_or(0, PyDictMethods::len);
-    check_number(family, if given == values.len() { given } else { usize::MAX })?;
+    let given: Vec<String> = parameters.map_or_else(Vec::new, |p| p.keys().iter().map(|k| k.to_string()).collect());
+    if given.len() != values.len() || values.len() != names.len() {
+        let got = if given.is_empty() { "none".to_owned() } else { given.join(", ") };
+        return Err(wrong_parameters(family, &got).into());
+    }
     Ok(PyLife(Named::new(family, values)?))
 }

@@ -55,6 +55,9 @@ impl Ending {
     /// The endings that are failures of the lamp unless the caller says otherwise.
     pub const FAILURES: [Ending; 5] = [Ending::Burst, Ending::Seal, Ending::NoStrike, Ending::Flicker, Ending::Dim];
 
+    /// Endings that say that the lamp still worked.
+    pub const WORKED: [Ending; 3] = [Ending::Planned, Ending::Moved, Ending::Converted];
+
     /// The word used in files and interfaces.
     pub fn as_str(self) -> &'static str {
         match self {

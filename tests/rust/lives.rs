@@ -344,3 +344,16 @@ fn doubtful_lives_are_found_with_file_and_line() {
     let error = from_records(&bad, &[spell()], &LifeOptions::default()).unwrap_err();
     assert!(error.to_string().starts_with("north.csv, serial B-4, line 17, column low"), "{error}");
 }
+
+#[test]
+fn an_ending_that_says_the_lamp_worked_beside_a_failure_is_noted() {
+    let rows = Rows {
+        low: vec![900.0, 800.0, 700.0],
+        high: vec![900.0, f64::INFINITY, 700.0],
+        ending: Some(vec![Ending::Planned, Ending::Planned, Ending::Burst]),
+        ..Rows::default()
+    };
+    let (_, notes) = Tally::from_rows(&rows).unwrap();
+    let told: Vec<_> = notes.iter().map(|n| (n.slug, n.place.row)).collect();
+    assert_eq!(told, [("lives.worked_but_failed", Some(1))]);
+}
