@@ -28,6 +28,11 @@ impl Lanes {
     pub(super) fn ln_less(self, ages: &[f64], reference: f64, out: &mut [f64]) {
         self.0.dispatch(LnLess { ages, reference, out });
     }
+
+    /// Replaces finite numbers above 0 by minus their logarithm.
+    pub(super) fn minus_ln(self, numbers: &mut [f64]) {
+        self.0.dispatch(MinusLn(numbers));
+    }
 }
 
 struct PowerSums<'b> {
@@ -60,6 +65,20 @@ impl WithSimd for LnLess<'_> {
     fn with_simd<S: Simd>(self, _simd: S) {
         for (o, age) in self.out.iter_mut().zip(self.ages) {
             *o = ln(*age) - self.reference;
+        }
+    }
+}
+
+struct MinusLn<'b>(&'b mut [f64]);
+
+impl WithSimd for MinusLn<'_> {
+    type Output = ();
+
+    #[allow(clippy::inline_always)] // as above
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _simd: S) {
+        for x in self.0 {
+            *x = -ln(*x);
         }
     }
 }
@@ -203,5 +222,8 @@ mod tests {
         let mut logs = vec![0.0; w.len()];
         Lanes::new().ln_less(&w, 0.5, &mut logs);
         assert!(w.iter().zip(&logs).all(|(w, l)| (ln(*w) - 0.5).to_bits() == l.to_bits()));
+        logs.copy_from_slice(&w);
+        Lanes::new().minus_ln(&mut logs);
+        assert!(w.iter().zip(&logs).all(|(w, l)| (-ln(*w)).to_bits() == l.to_bits()));
     }
 }

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::lanes::Lanes;
 use crate::base::math::special::normal_quantile;
 use crate::base::random::Stream;
 use crate::lives::Tally;
@@ -15,6 +16,7 @@ pub(super) struct Clusters {
     /// Cluster of each group; none for rows that stand alone.
     of_group: Vec<Option<usize>>,
     count: usize,
+    lanes: Lanes,
 }
 
 impl Clusters {
@@ -29,7 +31,7 @@ impl Clusters {
             *place = k;
         }
         let of_group = tally.groups().iter().map(|g| names.get(g.cluster.as_str()).copied()).collect();
-        Self { of_group, count: names.len() }
+        Self { of_group, count: names.len(), lanes: Lanes::new() }
     }
 
     pub(super) fn len(&self) -> usize {
@@ -44,13 +46,29 @@ impl Clusters {
     pub(super) fn draw(&self, tally: &Tally, stream: &mut Stream, out: &mut Vec<f64>) {
         let shared: Vec<f64> = (0..self.count).map(|_| stream.exponential()).collect();
         out.clear();
-        out.extend(tally.count().iter().zip(tally.group()).map(|(count, group)| {
-            match self.of(*group).and_then(|k| shared.get(k)) {
+        // Logarithms of products wait for the end, where they are taken many at a time.
+        let mut whole: Vec<(usize, f64)> = Vec::new();
+        out.extend(tally.count().iter().zip(tally.group()).enumerate().map(|(i, (count, group))| {
+            let weight = match self.of(*group).and_then(|k| shared.get(k)) {
                 Some(weight) => *count as f64 * weight,
+                None if *count <= PRODUCT => return product(*count, stream),
                 None => gamma(*count, stream),
-            }
+            };
+            whole.push((i, weight));
+            1.0
         }));
+        self.lanes.minus_ln(out);
+        for (i, weight) in whole {
+            if let Some(slot) = out.get_mut(i) {
+                *slot = weight;
+            }
+        }
     }
+}
+
+/// A product of uniforms, whose logarithm is minus a Gamma(n, 1) number.
+fn product(n: u64, stream: &mut Stream) -> f64 {
+    (0..n).map(|_| stream.uniform()).product()
 }
 
 /// A Gamma(n, 1) number for a whole n.
@@ -59,8 +77,7 @@ impl Clusters {
 /// Large n: Marsaglia & Tsang, ACM Transactions on Mathematical Software 26 (2000) 363 (from memory).
 pub(super) fn gamma(n: u64, stream: &mut Stream) -> f64 {
     if n <= PRODUCT {
-        let product: f64 = (0..n).map(|_| stream.uniform()).product();
-        return -product.ln();
+        return -product(n, stream).ln();
     }
     let d = n as f64 - 1.0 / 3.0;
     let c = 1.0 / (9.0 * d).sqrt();
@@ -89,5 +106,28 @@ mod tests {
             assert!((variance / n - 1.0).abs() < 0.1, "{n} {variance}");
         }
         assert_eq!(gamma(0, &mut Stream::new(1, "fit", "weights", 0)), 0.0);
+    }
+
+    #[test]
+    fn weights_of_rows_are_those_drawn_one_by_one() {
+        use crate::lives::{Group, Rows};
+        let rows = Rows {
+            low: vec![1.0, 2.0, 3.0, 4.0],
+            high: vec![1.0, 2.0, f64::INFINITY, 4.0],
+            count: Some(vec![1, 40, 16, 3]),
+            group: Some(vec![0, 0, 0, 1]),
+            groups: vec![Group::default(), Group { stratum: String::new(), cluster: "north".into() }],
+            ..Rows::default()
+        };
+        let tally = Tally::from_rows(&rows).unwrap().0;
+        let mut got = Vec::new();
+        Clusters::new(&tally).draw(&tally, &mut Stream::new(3, "fit", "weights", 0), &mut got);
+        let stream = &mut Stream::new(3, "fit", "weights", 0);
+        let north = stream.exponential();
+        let expected = [gamma(1, stream), gamma(40, stream), gamma(16, stream), 3.0 * north];
+        for (a, b) in got.iter().zip(expected) {
+            assert!((a - b).abs() <= 4.0 * f64::EPSILON * b, "{got:?} {expected:?}");
+        }
+        assert_eq!(got.len(), 4);
     }
 }
