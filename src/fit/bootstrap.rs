@@ -32,7 +32,8 @@ pub(super) struct Refitter<'a> {
 
 impl<'a> Refitter<'a> {
     pub(super) fn new(family: &'a dyn Family, sample: Sample<'a>, fit: &Fit, iterations: u64, reduced: bool) -> Self {
-        let power = if reduced && family.name() == "weibull" { PowerRows::new(&sample).map(Arc::new) } else { None };
+        let power = if reduced && family.name() == "weibull" { PowerRows::new(&sample) } else { None };
+        let power = power.map(|rows| Arc::new(rows.starting_at(fit.coordinates.first().copied().unwrap_or(0.0))));
         Self { family, sample, power, start: fit.coordinates.clone(), iterations, pool: Mutex::new(Vec::new()) }
     }
 

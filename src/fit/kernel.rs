@@ -11,7 +11,7 @@ use super::lanes::Lanes;
 use super::newton::{Point, Surface};
 use super::sample::{Evidence, Row, Sample};
 use crate::base::error::Result;
-use crate::base::math::sum::{self, LANES};
+use crate::base::math::sum;
 use crate::family::Order;
 
 /// Ages of a simple sample in logarithms, made once; the weights come apart from them.
@@ -26,6 +26,8 @@ pub(super) struct PowerRows {
     entry_y: Vec<f64>,
     entry_row: Vec<u32>,
     reference: f64,
+    /// A shape k and e^(k y) of each row, where many searches start.
+    known: Option<(f64, Vec<f64>)>,
     lanes: Lanes,
 }
 
@@ -48,6 +50,7 @@ impl PowerRows {
             entry_y: Vec::new(),
             entry_row: Vec::new(),
             reference,
+            known: None,
             lanes,
         };
         sum::fill_blocks(&mut rows.y, |block, y| lanes.ln_less(&ages[block], reference, y));
@@ -68,6 +71,15 @@ impl PowerRows {
         Some(rows)
     }
 
+    /// Prepares for many searches that start from one ln shape under different weights: their first look is cheap.
+    pub(super) fn starting_at(mut self, b: f64) -> Self {
+        let (k, lanes, y) = (b.exp(), self.lanes, &self.y);
+        let mut powers = vec![0.0; y.len()];
+        sum::fill_blocks(&mut powers, |block, out| lanes.powers(k, &y[block], out));
+        self.known = Some((k, powers));
+        self
+    }
+
     /// About `most` rows taken evenly, with their weights: their maximum is a start for large samples. None for small ones.
     pub(super) fn thinned(&self, weights: &[f64], most: usize) -> Option<(Self, Vec<f64>)> {
         let every = self.y.len() / most.max(1);
@@ -81,6 +93,7 @@ impl PowerRows {
             failed: self.failed.iter().step_by(every).copied().collect(),
             entry_y: Vec::new(),
             entry_row: Vec::new(),
+            known: None,
             ..*self
         };
         for (y, row) in self.entry_y.iter().zip(&self.entry_row) {
@@ -113,14 +126,7 @@ impl<'w> Powers<'w> {
         let entry_w = rows.entry_row.iter().map(|row| -weights[*row as usize]).collect();
         let w = weights.get(rows.skip..).unwrap_or(&[]);
         let [failures, y_failures] = sum::blocks(w.len(), |block| {
-            let mut lanes = [[0.0; LANES]; 2];
-            let rows = w[block.clone()].iter().zip(&rows.y[block.clone()]).zip(&rows.failed[block]);
-            for (step, ((w, y), failed)) in rows.enumerate() {
-                let w = if *failed { *w } else { 0.0 };
-                lanes[0][step % LANES] += w;
-                lanes[1][step % LANES] += w * y;
-            }
-            lanes.map(|l| sum::join(&l))
+            rows.lanes.failure_sums(&rows.failed[block.clone()], &rows.y[block.clone()], &w[block])
         });
         Self { rows, w, entry_w, failures, y_failures, last: Cell::new(None) }
     }
@@ -130,13 +136,18 @@ impl<'w> Powers<'w> {
         if let Some((_, sums)) = self.last.get().filter(|last| last.0 == k) {
             return sums;
         }
-        let lanes = self.rows.lanes;
+        let (lanes, rows, w) = (self.rows.lanes, &*self.rows, self.w);
         let over = |y: &[f64], w: &[f64]| -> [f64; 3] {
             sum::blocks(y.len(), |block| lanes.power_sums(k, &y[block.clone()], &w[block]))
         };
-        let mut sums = over(&self.rows.y, self.w);
+        let mut sums = match &rows.known {
+            Some((known, e)) if *known == k => {
+                sum::blocks(e.len(), |block| lanes.known_sums(&e[block.clone()], &rows.y[block.clone()], &w[block]))
+            }
+            _ => over(&rows.y, w),
+        };
         if !self.entry_w.is_empty() {
-            let entries = over(&self.rows.entry_y, &self.entry_w);
+            let entries = over(&rows.entry_y, &self.entry_w);
             sums.iter_mut().zip(entries).for_each(|(a, b)| *a += b);
         }
         self.last.set(Some((k, sums)));

@@ -21,7 +21,22 @@ impl Lanes {
 
     /// Sums of w e^(k y), w y e^(k y), w y^2 e^(k y) over one block.
     pub(super) fn power_sums(self, k: f64, y: &[f64], w: &[f64]) -> [f64; 3] {
-        self.0.dispatch(PowerSums { k, y, w })
+        self.0.dispatch(Sums { power: Power(k), y, w })
+    }
+
+    /// The same where e^(k y) is known.
+    pub(super) fn known_sums(self, e: &[f64], y: &[f64], w: &[f64]) -> [f64; 3] {
+        self.0.dispatch(Sums { power: Known(e), y, w })
+    }
+
+    /// Puts e^(k y) into `out`.
+    pub(super) fn powers(self, k: f64, y: &[f64], out: &mut [f64]) {
+        self.0.dispatch(Exp { k, y, out });
+    }
+
+    /// Sums of w and w y over the failures of one block.
+    pub(super) fn failure_sums(self, failed: &[bool], y: &[f64], w: &[f64]) -> [f64; 2] {
+        self.0.dispatch(FailureSums { failed, y, w })
     }
 
     /// Puts ln age - reference into `out`; ages are finite and above 0.
@@ -35,19 +50,50 @@ impl Lanes {
     }
 }
 
-struct PowerSums<'b> {
-    k: f64,
+/// Puts w e^(k y) of the rows from `from` on into `out`. A trait, as a closure would not be seen through.
+trait Weighted: Copy {
+    fn weighted(self, from: usize, y: &[f64], w: &[f64], out: &mut [f64]);
+}
+
+#[derive(Clone, Copy)]
+struct Power(f64);
+
+impl Weighted for Power {
+    #[allow(clippy::inline_always)] // the dispatch must see through it to vectorise
+    #[inline(always)]
+    fn weighted(self, _from: usize, y: &[f64], w: &[f64], out: &mut [f64]) {
+        for ((out, y), w) in out.iter_mut().zip(y).zip(w) {
+            *out = w * exp(self.0 * y);
+        }
+    }
+}
+
+#[derive(Clone, Copy)]
+struct Known<'b>(&'b [f64]);
+
+impl Weighted for Known<'_> {
+    #[allow(clippy::inline_always)] // as above
+    #[inline(always)]
+    fn weighted(self, from: usize, y: &[f64], w: &[f64], out: &mut [f64]) {
+        for ((out, e), w) in out.iter_mut().zip(&self.0[from..from + y.len()]).zip(w) {
+            *out = w * e;
+        }
+    }
+}
+
+struct Sums<'b, P> {
+    power: P,
     y: &'b [f64],
     w: &'b [f64],
 }
 
-impl WithSimd for PowerSums<'_> {
+impl<P: Weighted> WithSimd for Sums<'_, P> {
     type Output = [f64; 3];
 
-    #[allow(clippy::inline_always)] // the dispatch must see through it to vectorise
+    #[allow(clippy::inline_always)] // as above
     #[inline(always)]
     fn with_simd<S: Simd>(self, _simd: S) -> [f64; 3] {
-        power_sums(self.k, self.y, self.w)
+        sums(self.power, self.y, self.w)
     }
 }
 
@@ -69,6 +115,54 @@ impl WithSimd for LnLess<'_> {
     }
 }
 
+struct Exp<'b> {
+    k: f64,
+    y: &'b [f64],
+    out: &'b mut [f64],
+}
+
+impl WithSimd for Exp<'_> {
+    type Output = ();
+
+    #[allow(clippy::inline_always)] // as above
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _simd: S) {
+        for (out, y) in self.out.iter_mut().zip(self.y) {
+            *out = exp(self.k * y);
+        }
+    }
+}
+
+struct FailureSums<'b> {
+    failed: &'b [bool],
+    y: &'b [f64],
+    w: &'b [f64],
+}
+
+impl WithSimd for FailureSums<'_> {
+    type Output = [f64; 2];
+
+    #[allow(clippy::inline_always)] // as above
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _simd: S) -> [f64; 2] {
+        let mut s = [[0.0; LANES]; 2];
+        let (failed, failed_rest) = self.failed.as_chunks::<LANES>();
+        let (ys, y_rest) = self.y.as_chunks::<LANES>();
+        let (ws, w_rest) = self.w.as_chunks::<LANES>();
+        for ((failed, y), w) in failed.iter().zip(ys).zip(ws) {
+            add_failures(failed, y, w, &mut s);
+        }
+        if !y_rest.is_empty() {
+            let (mut failed, mut y, mut w) = ([false; LANES], [0.0; LANES], [0.0; LANES]);
+            failed[..failed_rest.len()].copy_from_slice(failed_rest);
+            y[..y_rest.len()].copy_from_slice(y_rest);
+            w[..w_rest.len()].copy_from_slice(w_rest);
+            add_failures(&failed, &y, &w, &mut s);
+        }
+        s.map(|lane| sum::join(&lane))
+    }
+}
+
 struct MinusLn<'b>(&'b mut [f64]);
 
 impl WithSimd for MinusLn<'_> {
@@ -83,17 +177,16 @@ impl WithSimd for MinusLn<'_> {
     }
 }
 
+/// Sums of e, e y and e y^2 over the rows, e = w e^(k y).
 #[allow(clippy::inline_always)] // as above
 #[inline(always)]
-fn power_sums(k: f64, y: &[f64], w: &[f64]) -> [f64; 3] {
+fn sums(power: impl Weighted, y: &[f64], w: &[f64]) -> [f64; 3] {
     let mut s = [[0.0f64; LANES]; 3];
     let mut strip = [0.0f64; STRIP];
     // Two loops, not one: the first has no sum to carry, so it becomes vectors; so do the eight lanes of the second.
-    for (y, w) in y.chunks(STRIP).zip(w.chunks(STRIP)) {
+    for (i, (y, w)) in y.chunks(STRIP).zip(w.chunks(STRIP)).enumerate() {
         let e = &mut strip[..y.len()];
-        for ((e, y), w) in e.iter_mut().zip(y).zip(w) {
-            *e = w * exp(k * y);
-        }
+        power.weighted(i * STRIP, y, w, e);
         let (es, e_rest) = e.as_chunks::<LANES>();
         let (ys, y_rest) = y.as_chunks::<LANES>();
         for (e, y) in es.iter().zip(ys) {
@@ -117,6 +210,16 @@ fn add(e: &[f64; LANES], y: &[f64; LANES], s: &mut [[f64; LANES]; 3]) {
         s[0][i] += e[i];
         s[1][i] += e1;
         s[2][i] += e1 * y[i];
+    }
+}
+
+#[allow(clippy::inline_always)] // as above
+#[inline(always)]
+fn add_failures(failed: &[bool; LANES], y: &[f64; LANES], w: &[f64; LANES], s: &mut [[f64; LANES]; 2]) {
+    for i in 0..LANES {
+        let w = if failed[i] { w[i] } else { 0.0 };
+        s[0][i] += w;
+        s[1][i] += w * y[i];
     }
 }
 
@@ -218,7 +321,14 @@ mod tests {
         let y: Vec<f64> = (0..4091).map(|i| -f64::from(i) / 500.0).collect();
         let w: Vec<f64> = (0..4091).map(|i| 1.0 + f64::from(i % 7)).collect();
         let vector = Lanes::new().power_sums(2.3, &y, &w);
-        assert_eq!(power_sums(2.3, &y, &w).map(f64::to_bits), vector.map(f64::to_bits));
+        assert_eq!(sums(Power(2.3), &y, &w).map(f64::to_bits), vector.map(f64::to_bits));
+        let mut powers = vec![0.0; y.len()];
+        Lanes::new().powers(2.3, &y, &mut powers);
+        assert_eq!(Lanes::new().known_sums(&powers, &y, &w).map(f64::to_bits), vector.map(f64::to_bits));
+        let failed: Vec<bool> = w.iter().map(|w| *w > 3.0).collect();
+        let kept: Vec<f64> = w.iter().map(|w| if *w > 3.0 { *w } else { 0.0 }).collect();
+        let [weight, weighted, _] = sums(Power(0.0), &y, &kept);
+        assert_eq!(Lanes::new().failure_sums(&failed, &y, &w), [weight, weighted]);
         let mut logs = vec![0.0; w.len()];
         Lanes::new().ln_less(&w, 0.5, &mut logs);
         assert!(w.iter().zip(&logs).all(|(w, l)| (ln(*w) - 0.5).to_bits() == l.to_bits()));
