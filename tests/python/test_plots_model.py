@@ -1,0 +1,37 @@
+"""Plots of fitted lives: what they show, and that they go onto given axes and into a notebook."""
+
+from __future__ import annotations
+
+import pytest
+import relamp
+from conftest import quiet_fit
+from relamp import plots_model
+
+AGES = [310.0, 402.0, 480.0, 505.0, 550.0, 590.0, 633.0, 720.0, 815.0, 900.0]
+
+
+@pytest.mark.parametrize("family", ["exponential", "weibull", "lognormal"])
+def test_a_probability_plot_shows_points_line_and_both_bands(family: str) -> None:
+    tally = relamp.lives(AGES)
+    fit = quiet_fit(tally, family=family)
+    plot = relamp.probability_plot(relamp.product_limit(tally), family=family)
+    ax = plots_model.probability(plot, fit)
+    line, points = ax.lines
+    assert list(points.get_xdata()) == list(plot.x)
+    assert list(points.get_ydata()) == list(plot.y)
+    # The line passes the fitted median at one half.
+    (x0, x1), (y0, y1) = line.get_xdata(), line.get_ydata()
+    at = y0 + (y1 - y0) * (plot.scale_age(fit.life.quantile(0.5)) - x0) / (x1 - x0)
+    assert at == pytest.approx(plot.scale_share(0.5), abs=1e-9)
+    assert len(ax.collections) == 2
+    assert ax.figure._repr_png_()[:4] == b"\x89PNG"  # type: ignore[attr-defined]
+    other = quiet_fit(tally, family="weibull" if family == "lognormal" else "lognormal")
+    with pytest.raises(ValueError, match="give a fit of that family"):
+        plots_model.probability(plot, other)
+
+
+def test_given_axes_are_used() -> None:
+    plot = relamp.probability_plot(relamp.product_limit(relamp.lives(AGES)))
+    first = plots_model.probability(plot)
+    first.clear()
+    assert plots_model.probability(plot, ax=first) is first
