@@ -9,6 +9,7 @@ mod family_grid;
 mod fit;
 mod fit_uncertainty;
 mod lives;
+mod mistakes;
 mod plots_predictions;
 mod policy;
 mod records;
