@@ -1,4 +1,4 @@
-//! Pages to read: words, files, problems by name, cautions, and what the checks rest on.
+//! Pages to read: words, files, problems by name, cautions, speed, and what the checks rest on.
 //!
 //! | page | answers |
 //! |---|---|
@@ -6,6 +6,7 @@
 //! | [`files`] | what goes in, what comes out, and how to trace a figure back to its rows |
 //! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
 //! | [`cautions`] | what no computed age can decide |
+//! | [`speed`] | how fast the common work is, beside general-purpose libraries |
 //! | [`references`] | which published values and independent computations the tests compare with |
 
 #[doc = include_str!("words.md")]
@@ -22,3 +23,6 @@ pub mod cautions {}
 
 #[doc = include_str!("references.md")]
 pub mod references {}
+
+#[doc = include_str!("speed.md")]
+pub mod speed {}
