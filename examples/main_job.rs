@@ -1,6 +1,6 @@
 //! The main job in one page: from an untidy lamp log to a replacement age and a spares list.
 //!
-//! Run it on the invented demo chain with `cargo run --example main_job`, or give the path of another study file.
+//! Run it on the invented demo chain with `cargo run --release --example main_job`, or give the path of another study file.
 #![allow(clippy::print_stdout)] // An example talks to its reader.
 
 use relamp::Run;
