@@ -1681,7 +1681,7 @@ class StudyOutput:
         """Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing.
 
         `extra` are files of your own by name, text or bytes. A folder that is not empty is refused unless
-        `replace`, which removes what is in it.
+        `replace` and an earlier run wrote all that is in it.
         """
     def summary(self) -> str:
         """The result as text, one entry a line."""

@@ -1,15 +1,19 @@
 //! Writes the answers of a study to a folder: all of it, or nothing.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::output::{InputFile, StudyOutput};
 use super::tables::{ledger_csv, lives_csv, overdue_csv};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+
+/// What a manifest says that it is.
+const MANIFEST: &str = "relamp.manifest";
 
 /// What went in, what came out and how, so that a run can be repeated and checked. It holds no clock time and no path
 /// of the machine.
@@ -33,10 +37,12 @@ struct Manifest<'a> {
 /// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, the extra files and `manifest.json` to a folder.
 ///
 /// The files go to a new sibling of the folder first, which then takes its name, so that a failure on the way leaves
-/// what was there. With `replace`, a folder that is not empty gives way to the new one; every file in it is lost.
+/// what was there. With `replace`, a folder that an earlier run wrote gives way to the new one. A folder that holds anything
+/// else, such as the study and its logs, is never replaced.
 ///
 /// # Errors
-/// `study.folder_not_empty` for a folder that is not empty without `replace`, or for a target that is no folder;
+/// `study.folder_not_empty` for a folder that is not empty without `replace`, for one that holds what no run wrote, or
+/// for a target that is no folder;
 /// `study.file_name` for an extra file whose name is not a plain file name or is taken; `study.unwritable` where the
 /// operating system refuses.
 pub fn write(folder: impl AsRef<Path>, output: &StudyOutput, extra: &[(String, Vec<u8>)], replace: bool) -> Result<()> {
@@ -71,12 +77,41 @@ fn check_target(folder: &Path, replace: bool) -> Result<()> {
         Err(e) => Err(refused(folder, e)),
         Ok(meta) if !meta.is_dir() => problem("the target is not a folder", "a folder, or a name not yet taken"),
         Ok(_) => {
-            let mut entries = fs::read_dir(folder).map_err(|e| refused(folder, e))?;
-            if entries.next().is_some() && !replace {
+            let mut names = BTreeSet::new();
+            for entry in fs::read_dir(folder).map_err(|e| refused(folder, e))? {
+                names.insert(entry.map_err(|e| refused(folder, e))?.file_name().to_string_lossy().into_owned());
+            }
+            if names.is_empty() {
+                return Ok(());
+            }
+            if !replace {
                 return problem("the target folder is not empty", "an empty folder, or leave to replace it");
             }
-            Ok(())
+            let ours = written_before(folder);
+            match names.difference(&ours).next() {
+                None => Ok(()),
+                Some(other) => problem(
+                    &format!("the target folder holds what no run wrote, such as {other:?}"),
+                    "a folder that an earlier run wrote and nothing was added to",
+                ),
+            }
         }
+    }
+}
+
+/// Names of the files that an earlier run wrote to a folder, by its manifest; none without one.
+fn written_before(folder: &Path) -> BTreeSet<String> {
+    #[derive(Deserialize)]
+    struct Earlier {
+        format: String,
+        outputs: Vec<InputFile>,
+    }
+    let text = fs::read(folder.join("manifest.json")).unwrap_or_default();
+    match serde_json::from_slice::<Earlier>(&text) {
+        Ok(earlier) if earlier.format == MANIFEST => {
+            earlier.outputs.into_iter().map(|f| f.file).chain(["manifest.json".to_owned()]).collect()
+        }
+        _ => BTreeSet::new(),
     }
 }
 
@@ -99,7 +134,7 @@ fn all_files(output: &StudyOutput, extra: &[(String, Vec<u8>)]) -> Result<Vec<(S
         files.push((name.clone(), bytes.clone()));
     }
     let manifest = Manifest {
-        format: "relamp.manifest",
+        format: MANIFEST,
         version: 1,
         made_by: concat!("relamp ", env!("CARGO_PKG_VERSION")),
         study: &results.study.name,
