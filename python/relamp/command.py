@@ -50,7 +50,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     try:
         status: int = options.work(options)
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
         return status
     except RelampError as error:
         return _fail(str(error))
@@ -100,7 +101,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     run = task("run", "answer a study and write report, results, tables and manifest to a folder", _run)
     run.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder to write; made if missing")
-    run.add_argument("--replace", action="store_true", help="replace a folder that is not empty, and all that is in it")
+    run.add_argument("--replace", action="store_true", help="replace a folder that an earlier run wrote")
     return parser
 
 
@@ -172,6 +173,8 @@ def _run(options: argparse.Namespace) -> int:
         f"\n{ledger['rows_count']:,} rows = {ledger['used_count']:,} used + {ledger['merged_count']:,} merged + "
         f"{ledger['set_aside_count']:,} set aside; {ledger['lives_count']:,} lamps"
     )
+    if lost := report.rows_lost(body):
+        print(lost)
     print(f"Report: {_printable(str(options.out / 'report.html'))}")
     print(_CAUTION)
     return DUE if due else OK
@@ -207,7 +210,7 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
 
 
 def _print_classes(body: Mapping[str, Any]) -> None:
-    from relamp.report import FORMATS, STATUS_WORDS
+    from relamp.report import FORMATS
 
     currency = body["study"]["currency"]
     head = ["class", "change at", "limit", "fails before", f"saving a year, {currency}", "next month", "hold", "order"]
@@ -229,13 +232,13 @@ def _print_classes(body: Mapping[str, Any]) -> None:
         )
     print()
     _table(rows, right=set(range(1, len(head))))
-    if any(c["status"] != "supported" for c in body["classes"]):
+    if any(c["status"] != "supported" or c["warnings"] for c in body["classes"]):
         print()
     for c in body["classes"]:
-        if c["status"] == "mixed":
-            print(_printable(f"{c['name']}, {STATUS_WORDS[c['status']]}: {c['model']['fit_check']['sentence']}"))
-        elif c["status"] != "supported":
+        if c["status"] in ("weak", "not_supported"):
             print(_printable(f"{c['name']}: {c['headline']}"))
+        for warning in c["warnings"]:
+            print(_printable(f"{c['name']}: {warning}"))
 
 
 def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]

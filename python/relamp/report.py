@@ -14,9 +14,12 @@ from typing import Any
 
 from relamp import plots as _plots
 
-__all__ = ["FORMATS", "STATUS_WORDS", "html"]
+__all__ = ["FORMATS", "html", "rows_lost"]
 
-STATUS_WORDS = {
+# Above this share of rows set aside the log was most likely declared wrongly.
+_MOST_SET_ASIDE = 0.2
+
+_STATUS = {
     "supported": "supported by the records",
     "weak": "weak: read the interval",
     "mixed": "unlike lamps are mixed",
@@ -92,12 +95,13 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         classes=classes,
         cautions=body["cautions"],
         assumptions=body["assumptions"],
-        status_words=_Words(STATUS_WORDS),
+        status_words=_Words(_STATUS),
         origin_words=_Words(_ORIGIN),
         outcome_words=_Words(_OUTCOME),
         unit_words=_Words(_UNIT),
         ending_words=_Words(_plots.CAUSE_WORDS),
         cause_age=_cause_age,
+        settled=_settled,
         strip=_strip,
         made_by=made_by,
         inputs=inputs,
@@ -218,6 +222,8 @@ def _lead(body: Mapping[str, Any]) -> str:
     first = lamps(due, "is at or past its limit", "are at or past their limit")
     second = lamps(soon, "is expected to reach it", "are expected to reach it")
     sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
+    if lost := rows_lost(body):
+        sentences.insert(0, lost)
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
     weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
@@ -239,6 +245,17 @@ def _lead(body: Mapping[str, Any]) -> str:
     return " ".join(_sentence(s) for s in sentences)
 
 
+def rows_lost(body: Mapping[str, Any]) -> str:
+    """A warning where more rows were set aside than figures should rest on; empty otherwise."""
+    rows, aside = body["ledger"]["rows_count"], body["ledger"]["set_aside_count"]
+    if aside <= _MOST_SET_ASIDE * rows:
+        return ""
+    return (
+        f"{aside:,} of {rows:,} rows were set aside: look at the findings and at the declared conventions "
+        "before using any figure."
+    )
+
+
 def _and(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
@@ -250,6 +267,13 @@ def _totals(classes: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
         "lamps": f"{sum(o['order_lamps'] for o in orders):,}",
         "price": f"{math.fsum(o['order_price'] for o in orders):,.0f}",
     }
+
+
+def _settled(c: Mapping[str, Any]) -> bool:
+    """Whether the records tell that the advised age costs less than today's rule, or more; no change is settled too."""
+    saving = c["policy"]["saving_against_today_interval_per_1000_hours"]
+    low, high = saving["low"], saving["high"]
+    return low is None or high is None or not low < 0 < high
 
 
 def _cause_age(c: Mapping[str, Any]) -> str:

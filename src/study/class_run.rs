@@ -115,11 +115,12 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
     let ClassInput { class, declared, .. } = *input;
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
-    let policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
+    let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
     // With very few failures only the interval is advice, and the age stays where it is today.
-    let few = modelled.failures < FEW_FAILURES;
-    let today = class.limit.cap(class.todays_rule_hours);
-    let advised_age_hours = if few { today } else { policy.planned_age_hours };
+    if modelled.failures < FEW_FAILURES {
+        policy.keep_todays_rule();
+    }
+    let advised_age_hours = policy.planned.age_hours;
     let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
     Ok(Decided { policy, demand, stock, advised_age_hours })
 }
@@ -207,14 +208,16 @@ fn headline(result: &ClassResult, currency: &str) -> String {
     };
     if result.seen.failures_count < FEW_FAILURES {
         return format!(
-            "Only {} failures: the interval of the planned age, {interval}, is all these records support. Keep to {age} h, \
-             the earlier of today's rule and the limit.",
+            "Only {} failures, too few for an age of their own: keep to {age} h, the earlier of today's rule and the limit. \
+             The age of least cost may lie anywhere; the draws put it at {interval}.",
             result.seen.failures_count
         );
     }
     let saving = policy.saving_against_today_per_1000_hours;
     let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
         "the same as today's rule".to_owned()
+    } else if saving.abs() < 0.5 {
+        "about the same as today's rule".to_owned()
     } else if saving >= 0.0 {
         format!("{} {currency} per 1,000 h less than today's rule", whole(saving))
     } else {

@@ -16,7 +16,8 @@ pub struct PolicyResult {
     pub verdict: Verdict,
     /// The same in plain words.
     pub sentence: String,
-    /// Age at which to change, whole hours rounded down.
+    /// Age of least cost under the limit, whole hours rounded down. With fewer than five failures it is no advice:
+    /// `planned` is then today's rule.
     pub planned_age_hours: f64,
     /// Interval of the planned age over the draws, cut at the limit, hours.
     pub planned_age_interval_hours: Interval,
@@ -30,7 +31,7 @@ pub struct PolicyResult {
     pub near_best: Vec<AgeBand>,
     /// Cost by planned age up to the limit.
     pub cost_curve: Vec<CostPoint>,
-    /// Cost at the planned age.
+    /// The advised age and its cost.
     pub planned: RuleCost,
     /// Cost under today's rule, held to the limit.
     pub todays_rule: RuleCost,
@@ -46,6 +47,21 @@ pub struct PolicyResult {
     pub saving_against_today_per_year: f64,
     /// Draws that gave no answer.
     pub failed_draws_count: u64,
+}
+
+impl PolicyResult {
+    /// Advises today's rule, held to the limit, in place of the age of least cost, where failures are too few for one.
+    pub(super) fn keep_todays_rule(&mut self) {
+        self.planned = self.todays_rule.clone();
+        self.saving_against_today_per_1000_hours = 0.0;
+        self.saving_against_today_per_year = 0.0;
+        self.saving_against_today_interval_per_1000_hours.low = Some(0.0);
+        self.saving_against_today_interval_per_1000_hours.high = Some(0.0);
+        self.beats_todays_rule_probability = 0.0;
+        let cost = self.planned.cost_per_1000_hours;
+        self.saving_against_run_to_failure_per_1000_hours =
+            self.run_to_failure_cost_per_1000_hours.map(|failure| failure - cost);
+    }
 }
 
 /// A stretch of ages.

@@ -219,6 +219,13 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat])
             s.missing(doc, "failure_endings", "at least one ending that counts as a failure");
         }
     }
+    if let (Some(as_of), Some(newest)) = (as_of, newest)
+        && as_of < newest
+    {
+        let problem = Problem::new("study.as_of", "the as-of date lies before the newest export");
+        let place = s.place(doc, "as_of");
+        doc.add(problem.at(place).got(as_of).expected(format!("{newest} or later")));
+    }
     s.finish(doc);
     let as_of = as_of?;
     Some(Declaration {

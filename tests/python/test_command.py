@@ -76,8 +76,20 @@ def test_a_folder_in_use_is_kept_unless_told(study: Path, tmp_path: Path, capsys
     assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 1
     assert "not empty" in capsys.readouterr().err
     assert [f.name for f in (tmp_path / "out").iterdir()] == ["mine.txt"]
+    assert main(["run", str(study), "--out", str(tmp_path / "out"), "--replace"]) == 1
+    assert "mine.txt" in capsys.readouterr().err
+    (tmp_path / "out" / "mine.txt").unlink()
+    assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 3
     assert main(["run", str(study), "--out", str(tmp_path / "out"), "--replace"]) == 3
     assert {f.name for f in (tmp_path / "out").iterdir()} == FILES
+
+
+def test_a_study_and_its_logs_are_never_replaced(study: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    for target in (study.parent, study.parent.parent):
+        before = sorted(f.name for f in target.iterdir())
+        assert main(["run", str(study), "--out", str(target), "--replace"]) == 1
+        assert "no run wrote" in capsys.readouterr().err
+        assert sorted(f.name for f in target.iterdir()) == before
 
 
 def test_a_chain_with_nothing_due_gives_exit_status_0(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

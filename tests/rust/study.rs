@@ -151,6 +151,7 @@ dim = 1250.0
             ("seed = 7", "seed = 7\ncolour = 3", "study.key_unknown", "study.colour", "one of"),
             ("as_of = 2025-12-28", "as_of = 2025-28-12", "study.toml", "", ""),
             ("as_of = 2025-12-28", "as_of = \"28.12.2025\"", "study.not_a_date", "study.as_of", "28.12.2025"),
+            ("as_of = 2025-12-28", "as_of = 2024-01-01", "study.as_of", "study.as_of", "or later"),
             ("as_of = 2025-12-28\n", "", "study.key_missing", "study.as_of", "2025-12-28"),
             ("also_called = [\"X-2000\"]", "also_called = [3]", "study.not_a_text", "also_called", "3"),
             ("format = 1", "format = 2", "study.format_version", "format", "format = 1"),

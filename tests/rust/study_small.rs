@@ -192,6 +192,14 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
     let class = &run(&small("small-few", &few, TERMS)).results.classes[0];
     assert_ne!(class.status, Status::Supported);
     assert_eq!(class.advised_age_hours, 2000.0);
+    // Two failures give a model but no age: every figure then speaks of today's rule, which saves nothing against itself.
+    if let Some(policy) = &class.policy {
+        assert_eq!(policy.planned, policy.todays_rule);
+        assert_eq!(policy.planned.age_hours, 2000.0);
+        assert_eq!((policy.saving_against_today_per_year, policy.beats_todays_rule_probability), (0.0, 0.0));
+    } else {
+        panic!("{:?}", class.refusal);
+    }
 }
 
 #[test]
@@ -271,14 +279,23 @@ fn output_is_written_whole_or_not_at_all() {
         assert_eq!(write(folder.join("out"), &output, &extra, false).unwrap_err().slug(), "study.file_name", "{name}");
     }
     assert_eq!(entries(), before);
-    // What was there stays when the new cannot be written, and only goes when told.
+    // What no run wrote is never replaced, the study and its logs least of all.
     fs::create_dir(folder.join("out")).unwrap();
     fs::write(folder.join("out/keep.txt"), "old").unwrap();
+    for replace in [false, true] {
+        let error = write(folder.join("out"), &output, &[], replace).unwrap_err();
+        assert_eq!(error.slug(), "study.folder_not_empty");
+    }
+    assert_eq!(write(folder, &output, &[], true).unwrap_err().slug(), "study.folder_not_empty");
+    assert_eq!(fs::read_to_string(folder.join("out/keep.txt")).unwrap(), "old");
+    fs::remove_file(folder.join("out/keep.txt")).unwrap();
+    // What a run wrote stays when the new cannot be written, and only goes when told.
+    write(folder.join("out"), &output, &[("mine.txt".to_owned(), vec![1])], false).unwrap();
     assert_eq!(write(folder.join("out"), &output, &[], false).unwrap_err().slug(), "study.folder_not_empty");
     assert!(write(folder.join("out"), &output, &long, true).is_err());
-    assert_eq!(fs::read_to_string(folder.join("out/keep.txt")).unwrap(), "old");
+    assert!(folder.join("out/mine.txt").exists());
     write(folder.join("out"), &output, &[], true).unwrap();
-    assert!(!folder.join("out/keep.txt").exists() && folder.join("out/results.json").exists());
+    assert!(!folder.join("out/mine.txt").exists() && folder.join("out/results.json").exists());
     let mut after = before.clone();
     after.push("out".to_owned());
     after.sort();
