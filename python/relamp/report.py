@@ -234,8 +234,7 @@ def _lead(body: Mapping[str, Any]) -> str:
     if mixed:
         which = "every class" if len(mixed) == len(body["classes"]) > 1 else _and(mixed)
         sentences.append(
-            f"In {which} unlike lamps are mixed, such as a weak batch or a hot site: the figures are those of the mix, "
-            "and taking the cause away is worth more than any age."
+            f"In {which} one model does not fit all lamps alike: the figures are those of the mix as recorded."
         )
     if without:
         sentences.append(

@@ -239,3 +239,13 @@ def test_records_come_from_frames_of_any_kind() -> None:
     stamps = pd.Series(pd.to_datetime(["2025-06-01", None]))
     assert read_small_log(out=stamps) == base
     assert base.tally().failures == 1
+
+
+def test_a_count_that_floats_cannot_tell_from_its_neighbour_is_refused() -> None:
+    with pytest.raises(relamp.InputError, match="2\\^53"):
+        relamp.lives([1.0], count=[2**53 + 1])
+
+
+def test_survival_given_to_an_age_that_no_lamp_reached_is_refused() -> None:
+    with pytest.raises(relamp.RefusedError, match="no lamp is at risk"):
+        relamp.product_limit(relamp.lives([900.0, 1200.0]), given_survival_to=1e5)

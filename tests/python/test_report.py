@@ -221,3 +221,19 @@ def test_no_cost_is_drawn_past_the_limit() -> None:
             ax = plots.cost(c)
             drawn = max(x for line in ax.lines[:1] for x in line.get_xdata())
             assert drawn <= c["limit"]["limit_hours"]
+
+
+def test_axes_made_elsewhere_take_names_with_dollar_signs() -> None:
+    from matplotlib.figure import Figure
+
+    figure = Figure()
+    plots.cost(demo.saved()["body"]["classes"][0], figure.add_subplot(), currency=r"$\foo$")
+    figure.canvas.draw()
+
+
+def test_draws_outside_their_range_are_refused() -> None:
+    import relamp
+
+    for draws in (0, 1, 19, 10**12):
+        with pytest.raises(relamp.StudyError, match="20 to 100000"):
+            relamp.Study.open(demo.STUDY, draws=draws)
