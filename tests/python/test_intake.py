@@ -249,3 +249,11 @@ def test_a_count_that_floats_cannot_tell_from_its_neighbour_is_refused() -> None
 def test_survival_given_to_an_age_that_no_lamp_reached_is_refused() -> None:
     with pytest.raises(relamp.RefusedError, match="no lamp is at risk"):
         relamp.product_limit(relamp.lives([900.0, 1200.0]), given_survival_to=1e5)
+
+
+def test_a_polars_column_of_nothing_but_nulls_is_all_missing() -> None:
+    for tally in (
+        relamp.lives(pl.DataFrame({"low": [900.0, 800.0], "high": [None, None]})),
+        relamp.lives([900.0, 800.0], pl.Series([None, None])),
+    ):
+        assert (tally.lamps, tally.failures) == (2, 0)

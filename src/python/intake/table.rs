@@ -48,6 +48,11 @@ impl<'py> Table<'py> {
             let expected = "a data frame, an Arrow table or a dict of columns";
             return Err(refuse("python.not_a_table", "not a table", &input, "", &got, expected).into());
         }
+        // The stream of a frame with a column without a type does not follow the protocol; its columns are taken one by one.
+        let untyped = |d: PyResult<Bound<'py, PyAny>>| d.and_then(|d| d.str()).is_ok_and(|d| d == "Null");
+        if obj.getattr("dtypes").and_then(|d| d.try_iter()).is_ok_and(|mut types| types.any(untyped)) {
+            return Ok(Self { input, holder: Holder::Named(obj.call_method0("to_dict")?) });
+        }
         let (batches, schema) = obj.extract::<AnyRecordBatch>()?.into_table()?.into_inner();
         let names = schema.fields().iter().map(|f| f.name().clone()).collect();
         Ok(Self { input, holder: Holder::Arrow { names, batches } })
