@@ -2297,8 +2297,9 @@ def life(name: str, /, **parameters: float) -> Life:
     family : str
         One of the names below, or `above_zero(...)` around one of the last three.
     **parameters : float
-        By name: "exponential": `scale`; "weibull", "log_logistic": `shape`, `scale`; "lognormal": `location` and
-        `scale` of the logarithm of age; "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
+        By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
+        `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
+        "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
 
     Returns
     -------

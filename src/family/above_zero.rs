@@ -6,6 +6,7 @@ use super::moments;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::linalg::packed;
+use crate::base::math::quadrature::GAUSS;
 use crate::base::math::root::bracketed;
 use crate::base::math::special::ln_one_minus_exp_neg;
 
@@ -100,23 +101,11 @@ impl Life for AboveZero {
 /// ln of the failure probability below which an age is judged from the side of F: there ln R says too little.
 const LEFT: f64 = -1.0;
 
-/// Whether two logarithms are too near each other for their difference.
+/// Whether two logarithms are too near each other for their difference. Over a stretch in which one changes by a twentieth
+/// the eight-point rule is exact to rounding.
 fn cancels(difference: f64, there: f64) -> bool {
     difference < 0.05 * there.abs()
 }
-
-/// Nodes and weights of the eight-point Gauss rule on (0, 1). Over a stretch in which a logarithm changes by a twentieth
-/// it is exact to rounding.
-const GAUSS: [(f64, f64); 8] = [
-    (0.019_855_071_751_231_856, 0.050_614_268_145_188_13),
-    (0.101_666_761_293_186_64, 0.111_190_517_226_687_24),
-    (0.237_233_795_041_835_5, 0.156_853_322_938_943_65),
-    (0.408_282_678_752_175_1, 0.181_341_891_689_181),
-    (0.591_717_321_247_825, 0.181_341_891_689_181),
-    (0.762_766_204_958_164_5, 0.156_853_322_938_943_65),
-    (0.898_333_238_706_813_4, 0.111_190_517_226_687_24),
-    (0.980_144_928_248_768_1, 0.050_614_268_145_188_13),
-];
 
 /// A family cut at age 0; parameters and coordinates are those of the family below.
 #[derive(Debug)]

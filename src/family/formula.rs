@@ -4,7 +4,7 @@ use super::chain::flat;
 use super::traits::{Jet, Link, Order, Term};
 use super::weibull::ln_f_derivatives;
 use crate::base::math::dual::{Dual, Number};
-use crate::base::math::special::{ln_normal_cdf, ln_normal_density, ln_one_minus_exp_neg, normal_hazard};
+use crate::base::math::special::{ln_normal_cdf, ln_normal_density, ln_one_minus_exp_neg, mills_slopes, normal_hazard};
 
 /// The three logarithms of a life over (parameters.., age), `K` numbers in all, at a finite age inside its support.
 /// `p` holds the numbers, `ln` their logarithms where they are positive: a formula takes whichever loses nothing.
@@ -88,5 +88,43 @@ pub(super) fn ln_failed<T: Number>(u: T) -> T {
         let (first, second) = ln_f_derivatives(w);
         // Where the hazard underflows, ln(1 - exp(-w)) is ln w itself.
         [if w < 1e-17 { u } else { ln_one_minus_exp_neg(w) }, first, second]
+    })
+}
+
+/// ln(1 - exp(y)) for y below 0: from one tail to the other.
+pub(super) fn ln_other<T: Number>(y: T) -> T {
+    y.map(|y| {
+        // odds = e^y / (1 - e^y), the slope's size.
+        let odds = if y == f64::NEG_INFINITY { 0.0 } else { 1.0 / (-y).exp_m1() };
+        [ln_one_minus_exp_neg(-y), -odds, -odds * (1.0 + odds)]
+    })
+}
+
+/// ln(e^y - 1), y > 0.
+pub(super) fn ln_exp_m1<T: Number>(y: T) -> T {
+    y.map(|y| {
+        let fall = (-y).exp();
+        let slope = -1.0 / (-y).exp_m1();
+        [if y > 1.0 { y + (-fall).ln_1p() } else { y.exp_m1().ln() }, slope, -fall * slope * slope]
+    })
+}
+
+/// Hyperbolic sine and cosine.
+pub(super) fn sinh_cosh<T: Number>(y: T) -> [T; 2] {
+    let (s, c) = (y.value().sinh(), y.value().cosh());
+    [y.map(|_| [s, c, s]), y.map(|_| [c, s, c])]
+}
+
+/// Mills' ratio of the standard normal.
+pub(super) fn mills<T: Number>(z: T) -> T {
+    z.map(mills_slopes)
+}
+
+/// 1 - z M(z), M Mills' ratio: how fast it falls.
+pub(super) fn mills_fall<T: Number>(z: T) -> T {
+    z.map(|z| {
+        let [_, slope, curve] = mills_slopes(z);
+        // It is -M', and the third derivative of M is 2 M' + z times the second.
+        [-slope, -curve, -2.0 * slope - z * curve]
     })
 }

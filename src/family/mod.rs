@@ -5,10 +5,14 @@
 //! stands. This room does not fit.
 
 mod above_zero;
+mod birnbaum_saunders;
 mod chain;
 mod check;
 mod exponential;
 mod formula;
+mod gamma;
+mod gompertz;
+mod inverse_gaussian;
 mod location;
 mod log_logistic;
 mod logistic;
@@ -24,7 +28,11 @@ mod weibull;
 use location::LocationFamily;
 
 pub use above_zero::AboveZero;
+pub use birnbaum_saunders::{BirnbaumSaunders, BirnbaumSaundersFamily};
 pub use exponential::{Exponential, ExponentialFamily};
+pub use gamma::{Gamma, GammaFamily};
+pub use gompertz::{Gompertz, GompertzFamily};
+pub use inverse_gaussian::{InverseGaussian, InverseGaussianFamily};
 pub use log_logistic::{LogLogistic, LogLogisticFamily};
 pub use logistic::Logistic;
 pub use lognormal::{Lognormal, LognormalFamily};
@@ -36,12 +44,16 @@ pub use traits::{Family, Jet, Life, Link, Order, Outline, Term};
 pub use weibull::{Weibull, WeibullFamily};
 
 /// Every family that needs no more than its name, simplest first.
-pub fn families() -> [&'static dyn Family; 7] {
+pub fn families() -> [&'static dyn Family; 11] {
     [
         &ExponentialFamily,
         &WeibullFamily,
         &LognormalFamily,
         &LogLogisticFamily,
+        &GammaFamily,
+        &InverseGaussianFamily,
+        &BirnbaumSaundersFamily,
+        &GompertzFamily,
         &LocationFamily::<Normal>::NEW,
         &LocationFamily::<Logistic>::NEW,
         &LocationFamily::<SmallestExtremeValue>::NEW,

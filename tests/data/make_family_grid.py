@@ -81,6 +81,47 @@ def lognormal(location, ln_scale, t):
     return f - ln_scale - mp.log(t), r, p
 
 
+def gamma(ln_shape, ln_scale, t):
+    a, x = mp.exp(ln_shape), t / mp.exp(ln_scale)
+    f = a * mp.log(x) - x - mp.loggamma(a) - mp.log(t)
+    if x < a:
+        p = mp.gammainc(a, 0, x, regularized=True)
+        return f, mp.log1p(-p), mp.log(p)
+    q = mp.gammainc(a, x, mp.inf, regularized=True)
+    return f, mp.log(q), mp.log1p(-q)
+
+
+def inverse_gaussian(ln_shape, ln_mean, t):
+    k, u = mp.exp(ln_shape), mp.log(t) - ln_mean
+    a, b = (2 * mp.sqrt(k) * f(u / 2) for f in (mp.sinh, mp.cosh))
+    density = (ln_shape - a * a - LN_2PI - u) / 2 - mp.log(t)
+    if abs(a) > 1e5:
+        # Quadrature looks this far out, where nothing is left on one side.
+        return (density, -a * a / 2, mp.mpf(0)) if a > 0 else (density, mp.mpf(0), -a * a / 2)
+    if a > 0:
+        # The difference of two nearly equal terms costs digits.
+        with mp.extradps(40):
+            r = upper(a) - mp.exp(2 * k) * upper(b)
+            return density, mp.log(r), mp.log1p(-r)
+    p = upper(-a) + mp.exp(2 * k) * upper(b)
+    return density, mp.log1p(-p), mp.log(p)
+
+
+def birnbaum_saunders(ln_shape, ln_scale, t):
+    half = (mp.log(t) - ln_scale) / 2
+    f, r, p = normal_form(2 * mp.sinh(half) / mp.exp(ln_shape))
+    return f + mp.log(mp.cosh(half)) - ln_shape - mp.log(t), r, p
+
+
+def gompertz(ln_shape, ln_scale, t):
+    y = t / mp.exp(ln_scale)
+    if y > 1e6:
+        # Quadrature looks this far out, where nothing is left.
+        return -mp.inf, -mp.inf, mp.mpf(0)
+    w = mp.exp(ln_shape) * mp.expm1(y)
+    return ln_shape - ln_scale + y - w, -w, ln_one_minus_exp(w)
+
+
 def above_zero(terms):
     def cut(*at):
         below = terms(*at[:-1], mp.mpf(0))
@@ -95,6 +136,10 @@ TERMS = {
     "weibull": logarithmic(extreme_form),
     "lognormal": lognormal,
     "log_logistic": logarithmic(logistic_form),
+    "gamma": gamma,
+    "inverse_gaussian": inverse_gaussian,
+    "birnbaum_saunders": birnbaum_saunders,
+    "gompertz": gompertz,
     "normal": straight(normal_form),
     "logistic": straight(logistic_form),
     "smallest_extreme_value": straight(extreme_form),
@@ -116,11 +161,25 @@ def in_hours(x, z):
     return x[0] + z * mp.exp(x[1])
 
 
+def gamma_age(x, z):
+    """Steps on the scale of the spread, ratios far below."""
+    ratio = 1 + z / mp.sqrt(mp.exp(x[0]))
+    return mp.exp(x[0] + x[1]) * (ratio if ratio > 0.2 else mp.exp(z))
+
+
+def sinh_age(z, ln_shape):
+    return 2 * mp.asinh(z / (2 * mp.sqrt(mp.exp(ln_shape))))
+
+
 BOXES = {
     "exponential": ([log(0.1, 1e9)], (-40, 7), lambda x, z: mp.exp(x[0] + z)),
     "weibull": ([log(0.2, 70), log(1, 1e5)], (-40, 7), in_log),
     "lognormal": ([(0.0, 12.0), log(0.05, 3)], (-40, 40), lambda x, z: mp.exp(x[0] + z * mp.exp(x[1]))),
     "log_logistic": ([log(0.2, 60), log(1, 1e5)], (-60, 60), in_log),
+    "gamma": ([log(0.1, 1000), log(1, 1e5)], (-12, 25), gamma_age),
+    "inverse_gaussian": ([log(0.05, 1000), log(1, 1e5)], (-30, 30), lambda x, z: mp.exp(x[1] + sinh_age(z, x[0]))),
+    "birnbaum_saunders": ([log(0.02, 5), log(1, 1e5)], (-40, 40), lambda x, z: mp.exp(x[1] + sinh_age(z, -2 * x[0]))),
+    "gompertz": ([log(1e-6, 100), log(1, 1e5)], (-30, 7), lambda x, z: mp.exp(x[1]) * mp.log1p(mp.exp(z - x[0]))),
     "normal": ([(-1e5, 1e5), log(1, 1e5)], (-40, 40), in_hours),
     "logistic": ([(-1e5, 1e5), log(1, 1e5)], (-60, 60), in_hours),
     "smallest_extreme_value": ([(-1e5, 1e5), log(1, 1e5)], (-40, 7), in_hours),
@@ -219,6 +278,14 @@ MOMENTS = {
         ((4.0, 1800.0), (900.0, 3000.0), ""),
         ((50.0, 1e4), (9500.0, 1e4), ""),
     ],
+    "gamma": [
+        ((0.4, 1000.0), (20.0, 1500.0), ""),
+        ((3.0, 500.0), (600.0, 3000.0), ""),
+        ((200.0, 10.0), (1900.0, 2300.0), ""),
+    ],
+    "inverse_gaussian": [((0.3, 1000.0), (60.0, 2500.0), ""), ((6.0, 1500.0), (700.0, 2500.0), "")],
+    "birnbaum_saunders": [((0.3, 1500.0), (1000.0, 2200.0), ""), ((2.0, 1000.0), (100.0, 6000.0), "")],
+    "gompertz": [((0.02, 400.0), (500.0, 2000.0), ""), ((3.0, 2000.0), (100.0, 1500.0), "")],
     "normal": [((1500.0, 400.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (300.0, 2500.0), "")],
     "logistic": [((1500.0, 250.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (300.0, 2500.0), "")],
     "above_zero(normal)": [((1500.0, 400.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (30.0, 500.0), "")],
@@ -245,7 +312,11 @@ class Moments:
             steps = (0, 0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4, 6, 12, 60, 300)
             centre = mp.log(middle)
             self.cuts = [centre - 200, centre - 40, *[centre - spread * k for k in steps[:0:-1] if spread * k < 40]]
-            self.cuts += [centre + spread * k for k in steps]
+            for k in steps:
+                self.cuts.append(centre + spread * k)
+                if self.terms(mp.exp(self.cuts[-1]))[1] < -300:
+                    # Nothing is left here to 40 digits.
+                    break
 
     def over(self, f, low=None, high=None):
         """Integral of f over (low, high), without an end to the end of the life."""

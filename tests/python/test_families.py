@@ -17,6 +17,10 @@ SAME: list[tuple[str, dict[str, float], Any]] = [
     ("weibull", {"shape": 2.5, "scale": 1800.0}, scipy.stats.weibull_min(2.5, scale=1800.0)),
     ("lognormal", {"location": 7.0, "scale": 0.5}, scipy.stats.lognorm(0.5, scale=np.exp(7.0))),
     ("log_logistic", {"shape": 3.5, "scale": 1800.0}, scipy.stats.fisk(3.5, scale=1800.0)),
+    ("gamma", {"shape": 3.0, "scale": 500.0}, scipy.stats.gamma(3.0, scale=500.0)),
+    ("inverse_gaussian", {"shape": 6.0, "mean": 1500.0}, scipy.stats.invgauss(1.0 / 6.0, scale=9000.0)),
+    ("birnbaum_saunders", {"shape": 0.5, "scale": 1500.0}, scipy.stats.fatiguelife(0.5, scale=1500.0)),
+    ("gompertz", {"shape": 0.02, "scale": 400.0}, scipy.stats.gompertz(0.02, scale=400.0)),
     ("normal", {"location": 1500.0, "scale": 400.0}, scipy.stats.norm(1500.0, 400.0)),
     ("logistic", {"location": 1500.0, "scale": 250.0}, scipy.stats.logistic(1500.0, 250.0)),
     ("smallest_extreme_value", {"location": 1500.0, "scale": 250.0}, scipy.stats.gumbel_l(1500.0, 250.0)),
@@ -46,6 +50,16 @@ def test_draws(name: str, parameters: dict[str, float], other: Any) -> None:
 # Family, scipy's distribution, what is held there, and scipy's numbers (shapes, location, scale) from our parameters.
 FITS: list[tuple[str, Any, dict[str, float], Any]] = [
     ("log_logistic", scipy.stats.fisk, {"floc": 0.0}, lambda p: (p["shape"], 0.0, p["scale"])),
+    ("gamma", scipy.stats.gamma, {"floc": 0.0}, lambda p: (p["shape"], 0.0, p["scale"])),
+    (
+        "inverse_gaussian",
+        scipy.stats.invgauss,
+        {"floc": 0.0},
+        lambda p: (1.0 / p["shape"], 0.0, p["mean"] * p["shape"]),
+    ),
+    ("birnbaum_saunders", scipy.stats.fatiguelife, {"floc": 0.0}, lambda p: (p["shape"], 0.0, p["scale"])),
+    # From its own start, a scale of 1 h, scipy runs away.
+    ("gompertz", scipy.stats.gompertz, {"floc": 0.0, "scale": 700.0}, lambda p: (p["shape"], 0.0, p["scale"])),
     ("normal", scipy.stats.norm, {}, lambda p: (p["location"], p["scale"])),
     ("logistic", scipy.stats.logistic, {}, lambda p: (p["location"], p["scale"])),
     ("smallest_extreme_value", scipy.stats.gumbel_l, {}, lambda p: (p["location"], p["scale"])),

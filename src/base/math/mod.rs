@@ -3,9 +3,11 @@
 pub mod beta;
 pub mod count_bounds;
 pub mod dual;
+pub mod gamma;
 pub mod linalg;
 pub mod percentile;
 pub mod quadrature;
 pub mod root;
 pub mod special;
 pub mod sum;
+mod uniform_gamma;

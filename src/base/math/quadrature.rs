@@ -5,6 +5,18 @@ use crate::base::error::{Error, Kind, Problem, Result};
 /// Pieces after which an integral that still has not settled is refused.
 const MOST_PIECES: usize = 4_000;
 
+/// Nodes and weights of the eight-point Gauss rule on (0, 1), exact for polynomials to degree 15.
+pub const GAUSS: [(f64, f64); 8] = [
+    (0.019_855_071_751_231_856, 0.050_614_268_145_188_13),
+    (0.101_666_761_293_186_64, 0.111_190_517_226_687_24),
+    (0.237_233_795_041_835_5, 0.156_853_322_938_943_65),
+    (0.408_282_678_752_175_1, 0.181_341_891_689_181),
+    (0.591_717_321_247_825, 0.181_341_891_689_181),
+    (0.762_766_204_958_164_5, 0.156_853_322_938_943_65),
+    (0.898_333_238_706_813_4, 0.111_190_517_226_687_24),
+    (0.980_144_928_248_768_1, 0.050_614_268_145_188_13),
+];
+
 /// Positive nodes of the 15-point Kronrod rule, outermost first; every second one is a node of the 7-point Gauss rule.
 const NODES: [f64; 7] = [
     0.991_455_371_120_812_6,
@@ -29,7 +41,7 @@ const KRONROD: [f64; 8] = [
 ];
 
 /// Gauss weights of the second, fourth and sixth node and, last, of the centre.
-const GAUSS: [f64; 4] =
+const GAUSS_OF_KRONROD: [f64; 4] =
     [0.129_484_966_168_869_7, 0.279_705_391_489_276_7, 0.381_830_050_505_118_9, 0.417_959_183_673_469_4];
 
 /// One piece of the range with its values, error estimates and integrals of the absolute value.
@@ -178,9 +190,9 @@ fn piece(f: &impl Fn(f64, &mut [f64]), width: usize, from: f64, to: f64) -> Piec
         f(x, &mut out);
         values.push((kronrod, gauss, out));
     };
-    add(centre, KRONROD[7], Some(GAUSS[3]));
+    add(centre, KRONROD[7], Some(GAUSS_OF_KRONROD[3]));
     for (j, (node, weight)) in NODES.iter().zip(KRONROD).enumerate() {
-        let gauss = if j % 2 == 1 { GAUSS.get(j / 2).copied() } else { None };
+        let gauss = if j % 2 == 1 { GAUSS_OF_KRONROD.get(j / 2).copied() } else { None };
         add(centre - half * node, weight, gauss);
         add(centre + half * node, weight, gauss);
     }
@@ -220,6 +232,14 @@ mod tests {
             let p = piece(&|x: f64, out: &mut [f64]| out.fill(x.powi(degree)), 1, -1.0, 1.0);
             let exact = if degree % 2 == 0 { 2.0 / f64::from(degree + 1) } else { 0.0 };
             assert!((p.value[0] - exact).abs() < 4e-16, "degree {degree}: {} {exact}", p.value[0]);
+        }
+    }
+
+    #[test]
+    fn the_eight_point_rule_is_exact_to_degree_15() {
+        for degree in 0..=15 {
+            let sum: f64 = GAUSS.iter().map(|(x, w)| w * x.powi(degree)).sum();
+            assert!((sum * f64::from(degree + 1) - 1.0).abs() < 4e-15, "degree {degree}: {sum}");
         }
     }
 

@@ -111,6 +111,16 @@ fn excess(z: f64) -> f64 {
     1.0 / tail
 }
 
+/// Mills' ratio M(z) = (1 - Phi(z)) / phi(z) with two derivatives, each without cancellation far out; z from about -37,
+/// where it overflows.
+pub fn mills_slopes(z: f64) -> [f64; 3] {
+    let (h, over) = normal_hazard(z);
+    let m = 1.0 / h;
+    // 1 - z M = over M.
+    let g = over * m;
+    [m, -g, m - z * g]
+}
+
 /// The `z` below which a standard normal falls with probability `p`; infinite at 0 and 1, NaN outside.
 ///
 /// # Numerics
