@@ -139,7 +139,8 @@ fn choose(
     let mut fits: Vec<Fit> = Vec::new();
     let mut compared: Vec<FamilyResult> = Vec::new();
     let mut first_error: Option<Error> = None;
-    for name in COMPARED {
+    // One asked for by name is compared too.
+    for name in COMPARED.into_iter().chain(asked.filter(|name| !COMPARED.contains(name))) {
         let family = family(name)?;
         let answer = fit(family, tally, options, run);
         let mut entry = FamilyResult {
@@ -217,8 +218,9 @@ fn reason(chosen: &Fit, compared: &[FamilyResult]) -> String {
 
 fn unit(family: &str, parameter: &str) -> &'static str {
     match (family, parameter) {
-        ("weibull" | "exponential", "scale") => "hours",
         ("lognormal", "location") => "ln_hours",
+        ("lognormal", _) => "none",
+        (_, "scale" | "mean" | "location") => "hours",
         _ => "none",
     }
 }

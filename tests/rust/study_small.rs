@@ -322,8 +322,13 @@ fn a_stop_ends_the_run_and_an_unknown_family_is_refused_by_name() {
     let handle = Run::new();
     handle.stop();
     assert_eq!(Study::open(&path).unwrap().run(&handle).unwrap_err().kind(), Kind::Stopped);
-    let options = StudyOptions { family: Some("gompertz".to_owned()), ..StudyOptions::default() };
+    let options = StudyOptions { family: Some("square".to_owned()), ..StudyOptions::default() };
     assert_eq!(Study::open_with(&path, options).unwrap_err().slug(), "family.unknown");
+    // A family beside the three that are always compared.
+    let options = StudyOptions { family: Some("log_logistic".to_owned()), ..StudyOptions::default() };
+    let output = Study::open_with(&path, options).unwrap().run(&Run::new()).unwrap();
+    let model = output.results.classes[0].model.as_ref().unwrap();
+    assert_eq!((model.family.as_str(), model.families.len()), ("log_logistic", 4));
     let options = StudyOptions { family: Some("lognormal".to_owned()), ..StudyOptions::default() };
     let output = Study::open_with(&path, options).unwrap().run(&Run::new()).unwrap();
     assert_eq!(output.results.classes[0].model.as_ref().unwrap().family, "lognormal");
