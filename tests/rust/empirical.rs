@@ -11,7 +11,7 @@ use serde_json::Value;
 const INF: f64 = f64::INFINITY;
 
 fn read(name: &str) -> Vec<Value> {
-    let path = format!("{}/tests/data/{name}", env!("CARGO_MANIFEST_DIR"));
+    let path = format!("tests/data/{name}");
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
 }
 

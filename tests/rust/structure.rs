@@ -22,12 +22,12 @@ fn files(dir: &Path, out: &mut Vec<PathBuf>) {
 
 /// Every source file below a folder of the crate: its path from there, and its text.
 fn texts(folder: &str) -> Vec<(String, String)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+    let root = Path::new(folder);
     let mut found = Vec::new();
-    files(&root, &mut found);
+    files(root, &mut found);
     found
         .iter()
-        .map(|path| (path.strip_prefix(&root).unwrap().display().to_string(), std::fs::read_to_string(path).unwrap()))
+        .map(|path| (path.strip_prefix(root).unwrap().display().to_string(), std::fs::read_to_string(path).unwrap()))
         .collect()
 }
 

@@ -47,8 +47,7 @@ fn at_most(hits: usize, n: usize, p: f64) -> f64 {
 
 #[test]
 fn the_demo_chain_runs_and_its_mixtures_are_named() {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("data/demo/study.toml");
-    let output = run(&path, draws(40));
+    let output = run(Path::new("data/demo/study.toml"), draws(40));
     let results = &output.results;
     assert!(results.ledger.reconciles);
     assert_eq!(results.classes.len(), 5);
