@@ -539,7 +539,11 @@ class DistanceTest:
 
 @final
 class Draws:
-    """Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together."""
+    """Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together; made by
+    `CauseFits.draws`.
+
+    Its table holds the parameters of each cause in each draw.
+    """
 
     def __len__(self) -> int: ...
     @property
@@ -549,6 +553,29 @@ class Draws:
         """The world at the estimates."""
     def world(self, replicate: int) -> World:
         """The world of one draw, the first being 0."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
 class FailuresAhead:
@@ -1638,7 +1665,11 @@ class StockAdvice:
 
 @final
 class Study:
-    """A study ready to run: one file that declares logs, lamp classes, costs and limits."""
+    """A study ready to run: one file that declares logs, lamp classes, costs and limits.
+
+    Its table holds the declared lamp classes. Saved and pickled, it keeps the text of the study file as opened, the
+    path as given, and the options; never the logs, which are read beside that path when it runs.
+    """
 
     @staticmethod
     def open(
@@ -1662,6 +1693,29 @@ class Study:
         """Reads the logs: spells, lives and the ledger that accounts for every row."""
     def run(self, *, progress: Progress | None = None) -> StudyOutput:
         """Runs the whole study. `progress` is told `(done, total)` now and then, and at the end."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
 class StudyOutput:
@@ -1765,11 +1819,30 @@ class Table:
     @property
     def columns(self) -> list[str]:
         """Names of the columns in order."""
-    def frame(self) -> polars.DataFrame:
-        """The table as a polars frame."""
     def __len__(self) -> int: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
     def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
     def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
 class Tally:
@@ -1849,7 +1922,11 @@ class Tally:
 
 @final
 class World:
-    """One possible world for one lamp class: causes in series, each with its life, and the costs; made by `world`."""
+    """One possible world for one lamp class: causes in series, each with its life, and the costs; made by `world`,
+    `CauseFits.world`, `Draws.best` or `Draws.world`.
+
+    Its table holds one row for each ending of each cause, with the parameters of its life.
+    """
 
     @property
     def causes(self) -> list[list[tuple[str, float]]]:
@@ -1862,6 +1939,29 @@ class World:
         """Probability to pass the age, all causes acting."""
     @overload
     def reliability(self, age: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
 
 def bootstrap(
     tally: Tally,
@@ -2747,7 +2847,7 @@ def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]
     >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
     >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
     >>> relamp.world({"burst": life}, costs)
-    World(causes=[burst])
-    >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs)
-    World(causes=[burst+dim])
+    World(causes=[burst], families=[weibull], planned_cost=950)
+    >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs).causes
+    [[('burst', 0.1), ('dim', 0.9)]]
     """

@@ -7,3 +7,4 @@ pub mod math;
 pub mod random;
 pub mod run;
 pub mod saved;
+pub mod sound;

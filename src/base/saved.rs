@@ -6,6 +6,7 @@ use serde::de::{DeserializeOwned, IgnoredAny};
 use serde::{Deserialize, Serialize};
 
 use super::error::{Error, Kind, Place, Problem, Result};
+use super::sound::{Checks, Sound};
 
 /// Name and version of one saved form.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,10 +50,11 @@ struct In<T> {
 /// # Examples
 /// ```
 /// use relamp::base::saved::{Format, load, save};
-/// const AGES: Format = Format::new("ages", 1);
-/// let text = save(AGES, &vec![0.1, 2000.0]).unwrap();
-/// assert_eq!(load::<Vec<f64>>(AGES, &text).unwrap(), [0.1, 2000.0]);
-/// assert!(load::<Vec<f64>>(Format::new("curve", 1), &text).is_err());
+/// use relamp::demand::Count;
+/// const COUNT: Format = Format::new("count", 1);
+/// let text = save(COUNT, &Count::certain(3)).unwrap();
+/// assert_eq!(load::<Count>(COUNT, &text).unwrap(), Count::certain(3));
+/// assert!(load::<Count>(Format::new("curve", 1), &text).is_err());
 /// ```
 pub fn save<T: Serialize>(format: Format, body: &T) -> Result<String> {
     let out = Out { format: format.name, version: format.version, made_by: MADE_BY, body };
@@ -79,11 +81,15 @@ fn unwritable(format: Format, e: serde_json::Error) -> Error {
 ///
 /// # Errors
 /// `saved.unreadable` for text that is not this form (an unknown field included), `saved.other_format` for the saved
-/// form of something else, `saved.newer_version` for one made by a later version of the library.
-pub fn load<T: DeserializeOwned>(format: Format, text: &str) -> Result<T> {
-    let place = || Place::input(format!("saved {}", format.name));
+/// form of something else, `saved.newer_version` for one made by a later version of the library,
+/// `saved.out_of_range` for every field that breaks a rule of its type. Each names the field.
+pub fn load<T: DeserializeOwned + Sound>(format: Format, text: &str) -> Result<T> {
+    let input = format!("saved {}", format.name);
+    let place = || Place::input(&input);
     let unreadable = |e: serde_json::Error| {
-        let problem = Problem::new("saved.unreadable", format!("not a saved form: {e}")).at(place());
+        let field = field_at(text, e.line(), e.column());
+        let place = if field.is_empty() { place() } else { place().column(field) };
+        let problem = Problem::new("saved.unreadable", format!("not a saved form: {e}")).at(place);
         Error::new(Kind::Input, problem).with_source(e)
     };
     // The head first, so that a body of another shape is named as such instead of failing on its first field.
@@ -102,7 +108,65 @@ pub fn load<T: DeserializeOwned>(format: Format, text: &str) -> Result<T> {
             .expected(format!("at most {}", format.version));
         return Err(Error::new(Kind::Input, problem).with_hint("read it with a newer version of relamp"));
     }
-    Ok(serde_json::from_str::<In<T>>(text).map_err(unreadable)?.body)
+    let body = serde_json::from_str::<In<T>>(text).map_err(unreadable)?.body;
+    Checks::of(&input, &body)?;
+    Ok(body)
+}
+
+/// One level of nesting on the way to a place in JSON text.
+enum Level {
+    Object(String),
+    Array(usize),
+}
+
+/// The path of the field that a place in JSON text belongs to, such as `cost.by_ending[0].ending`, counted from the
+/// body; empty at the top. The text may be broken at that place, but not before it.
+fn field_at(text: &str, line: usize, column: usize) -> String {
+    let before: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
+    let mut levels: Vec<Level> = Vec::new();
+    let (mut key, mut escaped, mut word) = (true, false, None::<Vec<u8>>);
+    for byte in text.bytes().take(before + column) {
+        if let Some(inside) = &mut word {
+            if byte == b'"' && !escaped {
+                if let (Some(Level::Object(name)), true) = (levels.last_mut(), key) {
+                    *name = String::from_utf8_lossy(inside).into_owned();
+                }
+                word = None;
+            } else {
+                inside.push(byte);
+            }
+            escaped = byte == b'\\' && !escaped;
+            continue;
+        }
+        match byte {
+            b'"' => word = Some(Vec::new()),
+            b'{' => levels.push(Level::Object(String::new())),
+            b'[' => levels.push(Level::Array(0)),
+            b'}' | b']' => drop(levels.pop()),
+            b',' => {
+                if let Some(Level::Array(i)) = levels.last_mut() {
+                    *i += 1;
+                }
+            }
+            _ => {}
+        }
+        // A word is a key after an opening brace or a comma; in an array that does not matter.
+        key = match byte {
+            b'{' | b',' => true,
+            b':' => false,
+            _ => key,
+        };
+    }
+    let mut path = String::new();
+    for level in &levels {
+        match level {
+            Level::Object(name) if path.is_empty() => path.clone_from(name),
+            Level::Object(name) if name.is_empty() => {}
+            Level::Object(name) => path = format!("{path}.{name}"),
+            Level::Array(i) => path = format!("{path}[{i}]"),
+        }
+    }
+    path.strip_prefix("body").map_or(path.clone(), |rest| rest.trim_start_matches('.').to_owned())
 }
 
 fn to_option<E: serde::ser::Error>(x: f64) -> std::result::Result<Option<f64>, E> {
@@ -171,6 +235,12 @@ mod tests {
     }
     const THING: Format = Format::new("thing", 2);
 
+    impl Sound for Thing {
+        fn check(&self, c: &mut Checks) {
+            c.positive("end", self.end);
+        }
+    }
+
     #[test]
     fn infinity_survives_and_nan_is_refused() {
         let thing = Thing { end: f64::INFINITY, column: vec![1.0, f64::INFINITY, 0.1 + 0.2] };
@@ -178,6 +248,21 @@ mod tests {
         assert!(text.contains("null") && text.starts_with(r#"{"format":"thing","version":2,"made_by":"relamp "#));
         assert_eq!(load::<Thing>(THING, &text).unwrap(), thing);
         assert_eq!(save(THING, &Thing { end: f64::NAN, column: vec![] }).unwrap_err().slug(), "saved.unwritable");
+    }
+
+    #[test]
+    fn a_broken_field_is_named() {
+        let place = |body: &str| {
+            let text = format!("{{\"format\":\"thing\",\n \"version\":2,\"made_by\":\"a\\\"{{\",\"body\":{body}}}");
+            load::<Thing>(THING, &text).unwrap_err().problems()[0].place.column.clone().unwrap_or_default()
+        };
+        assert_eq!(place(r#"{"end":"much","column":[]}"#), "end");
+        assert_eq!(place(r#"{"end":1.0,"column":[0.5,true]}"#), "column[1]");
+        assert_eq!(place(r#"{"end":1.0,"column":{}}"#), "column");
+        assert_eq!(place(r#"{"end":-1.0,"column":[]}"#), "end");
+        assert_eq!(place(r#"{"end":1.0}"#), "");
+        assert_eq!(field_at("", 1, 0), "");
+        assert_eq!(field_at(r#"{"version":"2"}"#, 1, 14), "version");
     }
 
     #[test]

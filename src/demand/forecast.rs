@@ -7,6 +7,7 @@ use super::renewal::Renewal;
 use super::socket::{Changes, Grid, NEGLIGIBLE};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::fit::{Draws, Method, World, over_draws};
 use crate::policy::WorldCurve;
 use crate::terms::HourLimit;
@@ -105,6 +106,25 @@ pub struct Forecast {
     pub periods: Vec<Period>,
     /// Draws mixed; none for one world.
     pub draws: Option<DrawsUsed>,
+}
+
+impl Sound for Forecast {
+    fn check(&self, c: &mut Checks) {
+        c.positive("planned_age_hours", self.planned_age_hours);
+        c.need("due_now", self.due_now <= self.sockets, self.due_now, format!("at most {} sockets", self.sockets));
+        c.positive("period_days", self.period_days);
+        c.positive("step_days", self.step_days);
+        c.parts("periods", &self.periods);
+    }
+}
+
+impl Sound for Period {
+    fn check(&self, c: &mut Checks) {
+        c.not_negative("mean_planned", self.mean_planned);
+        c.not_negative("mean_failures", self.mean_failures);
+        let (here, by_end) = (self.needed.mean(), self.needed_by_end.mean());
+        c.need("needed_by_end", by_end >= here - 1e-6 * here.max(1.0), by_end, format!("a mean of at least {here}"));
+    }
 }
 
 /// Lamps needed in each coming period if the world is as given and lamps are changed at the planned age or at failure.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::counts::Count;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
 use crate::fit::{Bootstrap, Note};
 
@@ -38,6 +39,14 @@ pub struct FailuresAhead {
     pub failed: u64,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+impl Sound for FailuresAhead {
+    fn check(&self, c: &mut Checks) {
+        for (field, count) in [("at_estimate", &self.at_estimate), ("failures", &self.failures)] {
+            c.need(field, count.last() <= self.lamps, count.last(), format!("at most {} lamps", self.lamps));
+        }
+    }
 }
 
 /// Failures behind the life from which prediction intervals hold about their level, and from which they fall a little short.

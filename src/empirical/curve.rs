@@ -6,6 +6,7 @@ use super::steps::{Steps, prepare, walk};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
 use crate::base::saved::{self, Format};
+use crate::base::sound::{Checks, Sound};
 use crate::lives::{Reading, Tally};
 
 const FORMAT: Format = Format::new("curve", 1);
@@ -63,6 +64,26 @@ pub struct Curve {
     interval_failures: u64,
     lamps: u64,
     notes: Vec<CurveNote>,
+}
+
+impl Sound for Curve {
+    fn check(&self, c: &mut Checks) {
+        let steps = self.ages.len();
+        c.rising("ages", &self.ages, false);
+        c.entries("at_risk", self.at_risk.len(), steps);
+        c.entries("failures", self.failures.len(), steps);
+        c.entries("reliability", self.reliability.len(), steps);
+        c.entries("cumulative_hazard", self.cumulative_hazard.len(), steps);
+        c.entries("relative_variance", self.relative_variance.len(), steps);
+        let alive = self.failures.iter().zip(&self.at_risk).all(|(d, n)| d <= n);
+        c.need("failures", alive, "more", "at most the lamps at risk");
+        c.column("reliability", &self.reliability, Checks::share);
+        c.column("cumulative_hazard", &self.cumulative_hazard, Checks::not_negative);
+        c.column("relative_variance", &self.relative_variance, Checks::not_negative);
+        c.level("level", self.level);
+        c.not_negative("conditional_from", self.conditional_from);
+        c.ends("last_age", self.ages.last().copied(), self.last_age);
+    }
 }
 
 /// Estimates the reliability of the lamps of a tally without assuming a family.

@@ -6,6 +6,7 @@ use super::curve::{CurveNote, CurveOptions, Running, notes};
 use super::steps::{prepare, walk};
 use crate::base::error::Result;
 use crate::base::saved::{self, Format};
+use crate::base::sound::{Checks, Sound};
 use crate::lives::{Reading, Tally};
 use crate::records::Ending;
 
@@ -43,6 +44,27 @@ pub struct Incidence {
     pub reading: Option<Reading>,
     /// What to know when reading the curves.
     pub notes: Vec<CurveNote>,
+}
+
+impl Sound for Incidence {
+    fn check(&self, c: &mut Checks) {
+        let steps = self.ages.len();
+        c.rising("ages", &self.ages, false);
+        c.entries("at_risk", self.at_risk.len(), steps);
+        c.entries("reliability", self.reliability.len(), steps);
+        c.column("reliability", &self.reliability, Checks::share);
+        for (i, cause) in self.causes.iter().enumerate() {
+            c.entries(&format!("causes[{i}].failures"), cause.failures.len(), steps);
+            c.entries(&format!("causes[{i}].incidence"), cause.incidence.len(), steps);
+            c.column(&format!("causes[{i}].incidence"), &cause.incidence, Checks::share);
+        }
+        for (i, reliability) in self.reliability.iter().enumerate() {
+            let failed: f64 = self.causes.iter().filter_map(|cause| cause.incidence.get(i)).sum();
+            c.equal(&format!("reliability[{i}]"), *reliability + failed, 1.0);
+        }
+        c.not_negative("conditional_from", self.conditional_from);
+        c.ends("last_age", self.ages.last().copied(), self.last_age);
+    }
 }
 
 /// Estimates the probability to fail by each cause by each age while the other causes act too.

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::beta::beta_quantile;
+use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
 
 /// How a rank becomes a failed share.
@@ -32,6 +33,18 @@ pub struct PlottingPositions {
     pub rule: PositionRule,
     /// Lamps in the sample, n.
     pub lamps: u64,
+}
+
+impl Sound for PlottingPositions {
+    fn check(&self, c: &mut Checks) {
+        c.rising("ages", &self.ages, true);
+        c.entries("ranks", self.ranks.len(), self.ages.len());
+        c.entries("positions", self.positions.len(), self.ages.len());
+        c.column("ranks", &self.ranks, Checks::positive);
+        c.column("positions", &self.positions, Checks::share);
+        let failures = self.ages.len() as u64;
+        c.need("lamps", self.lamps >= failures, self.lamps, format!("at least {failures}, one for each age"));
+    }
 }
 
 /// Failures above which ranks are refused: they are a tool for small samples.

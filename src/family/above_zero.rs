@@ -3,6 +3,7 @@
 use super::chain::flat;
 use super::check;
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::linalg::packed;
@@ -95,6 +96,11 @@ impl Life for AboveZero {
 
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         moments::remaining(self, age)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        let below = self.life.named()?;
+        Some(NamedLife::new(format!("above_zero({})", below.family), below.parameters))
     }
 }
 

@@ -6,6 +6,7 @@ use super::chain::flat;
 use super::check;
 use super::formula::{Formula, fill, ln_normal, ln_phi, ln_ratio, sinh_cosh};
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -98,6 +99,10 @@ impl Life for BirnbaumSaunders {
 
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         moments::remaining(self, age)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("birnbaum_saunders", [self.shape, self.scale]))
     }
 }
 

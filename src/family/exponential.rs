@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use super::weibull::ln_f_derivatives;
 use crate::base::error::Result;
@@ -74,6 +75,10 @@ impl Life for Exponential {
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         check::age(age)?;
         Ok(self.scale)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("exponential", [self.scale]))
     }
 }
 

@@ -6,6 +6,7 @@ use super::chain::flat;
 use super::check;
 use super::formula::{Formula, fill, ln_exp_m1, ln_failed};
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -96,6 +97,10 @@ impl Life for Gompertz {
         // What is left of a Gompertz life is one with a larger shape.
         let shape = self.shape * (check::age(age)? / self.scale).exp();
         Ok(if shape == f64::INFINITY { 0.0 } else { self.scale * exp_integral_scaled(shape) })
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("gompertz", [self.shape, self.scale]))
     }
 }
 

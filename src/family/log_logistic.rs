@@ -9,6 +9,7 @@ use super::check;
 use super::formula::{Formula, Standard, fill, ln_ratio};
 use super::logistic::StandardLogistic;
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -140,6 +141,10 @@ impl Life for LogLogistic {
             return Ok(self.tail(age, reliability));
         }
         Ok((self.mean()? - self.mean_to(age)?) / reliability)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("log_logistic", [self.shape, self.scale]))
     }
 }
 

@@ -8,6 +8,7 @@ use super::check;
 use super::formula::{Standard, ln_one_plus_exp};
 use super::location::{self, Located};
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Life, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -112,6 +113,10 @@ impl Life for Logistic {
             } else {
                 (1.0 + e) * (e.ln_1p() / e)
             })
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("logistic", [self.location, self.scale]))
     }
 }
 

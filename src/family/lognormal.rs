@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::special::{ln_normal_cdf, ln_normal_density, normal_hazard, normal_quantile};
@@ -111,6 +112,10 @@ impl Life for Lognormal {
         }
         let ln_mean = self.location + 0.5 * self.scale * self.scale;
         Ok((ln_mean + ln_normal_cdf(self.scale - z) - ln_normal_cdf(-z)).exp() - age)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("lognormal", [self.location, self.scale]))
     }
 }
 

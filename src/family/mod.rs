@@ -36,7 +36,7 @@ pub use inverse_gaussian::{InverseGaussian, InverseGaussianFamily};
 pub use log_logistic::{LogLogistic, LogLogisticFamily};
 pub use logistic::Logistic;
 pub use lognormal::{Lognormal, LognormalFamily};
-pub use named::family;
+pub use named::{NamedLife, family};
 pub use normal::Normal;
 pub use smallest_extreme::SmallestExtremeValue;
 pub use step::StepLife;

@@ -3,10 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
+use serde::{Deserialize, Serialize};
+
 use super::above_zero::AboveZeroFamily;
 use super::families;
-use super::traits::Family;
+use super::traits::{Family, Life};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 
 /// Longest name that is read; deeper nesting has no use.
 const LONGEST: usize = 200;
@@ -51,6 +54,52 @@ pub fn family(name: &str) -> Result<&'static dyn Family> {
         return Ok(keep(name, |name| Box::new(AboveZeroFamily::new(name, part))));
     }
     Err(unknown(name))
+}
+
+/// A life as it is written down: the name of its family, and its parameters in the order of the family.
+///
+/// # Examples
+/// ```
+/// use relamp::family::{Life, Weibull};
+/// let written = Weibull { shape: 2.0, scale: 1000.0 }.named().unwrap();
+/// assert_eq!((written.family.as_str(), written.parameters.as_slice()), ("weibull", [2.0, 1000.0].as_slice()));
+/// assert_eq!(written.life()?.reliability(500.0), Weibull { shape: 2.0, scale: 1000.0 }.reliability(500.0));
+/// # Ok::<(), relamp::Error>(())
+/// ```
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NamedLife {
+    /// Name of the family, as [`family`] takes it.
+    pub family: String,
+    /// Parameters, in the order of [`Family::parameter_names`].
+    pub parameters: Vec<f64>,
+}
+
+impl NamedLife {
+    /// A family's name with parameters.
+    pub fn new(family: impl Into<String>, parameters: impl Into<Vec<f64>>) -> Self {
+        Self { family: family.into(), parameters: parameters.into() }
+    }
+
+    /// The life.
+    ///
+    /// # Errors
+    /// Those of [`family`] and of [`Family::life`].
+    pub fn life(&self) -> Result<Box<dyn Life>> {
+        family(&self.family)?.life(&self.parameters)
+    }
+}
+
+impl Sound for NamedLife {
+    fn check(&self, c: &mut Checks) {
+        match family(&self.family) {
+            Err(_) => c.need("family", false, &self.family, "the name of a family"),
+            Ok(family) => {
+                let expected = format!("those of a {} life: {}", self.family, family.parameter_names().join(", "));
+                c.need("parameters", self.life().is_ok(), format!("{:?}", self.parameters), expected);
+            }
+        }
+    }
 }
 
 /// The family kept under a full name, made the first time it is asked for.

@@ -6,6 +6,7 @@ use super::check;
 use super::formula::{Standard, ln_normal, ln_phi};
 use super::location::{self, Located};
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Life, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -104,6 +105,10 @@ impl Life for Normal {
         let (_, over) = normal_hazard(z);
         // Mean of what lies past z, less z: the hazard less z.
         Ok(self.scale * if z == f64::INFINITY { 0.0 } else { over })
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("normal", [self.location, self.scale]))
     }
 }
 

@@ -8,6 +8,7 @@ use super::check;
 use super::formula::{Standard, ln_failed};
 use super::location::{self, Located};
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Life, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
@@ -106,6 +107,10 @@ impl Life for SmallestExtremeValue {
         let w = z.exp();
         // e^w E1(w); where w underflows E1(w) is -ln w less Euler's constant.
         Ok(self.scale * if w == 0.0 { -z - EULER } else { exp_integral_scaled(w) })
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("smallest_extreme_value", [self.location, self.scale]))
     }
 }
 

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::check;
+use super::named::NamedLife;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::dual::Number;
 use crate::base::random::Stream;
@@ -85,6 +86,12 @@ pub trait Life: Send + Sync + fmt::Debug {
     /// and which decisions refuse unless it is cut at 0.
     fn below_zero(&self) -> f64 {
         0.0
+    }
+
+    /// How the life is written: its family and parameters, which make it again to the bit. None for a life that is no
+    /// family's, such as a curve as it stands.
+    fn named(&self) -> Option<NamedLife> {
+        None
     }
 
     /// One of the three logarithms.

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{chain, flat};
 use super::check;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::special::{ln_gamma, ln_one_minus_exp_neg, lower_gamma_series, upper_gamma_fraction};
@@ -114,6 +115,10 @@ impl Life for Weibull {
             return Ok((self.mean()? - self.mean_to(age)?) * x.exp());
         }
         Ok(if x == f64::INFINITY { 0.0 } else { a * age * upper_gamma_fraction(a, x) })
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        Some(NamedLife::new("weibull", [self.shape, self.scale]))
     }
 }
 

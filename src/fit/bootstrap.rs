@@ -16,6 +16,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::percentile::percentile;
 use crate::base::random::Stream;
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::family::Family;
 use crate::lives::Tally;
 
@@ -93,6 +94,19 @@ pub struct Bootstrap {
     coordinates: Vec<Vec<f64>>,
     /// Replicates that did not settle.
     unsettled: Vec<u64>,
+}
+
+impl Sound for Bootstrap {
+    fn check(&self, c: &mut Checks) {
+        c.part("fit", &self.fit);
+        for (i, x) in self.coordinates.iter().enumerate() {
+            c.entries(&format!("coordinates[{i}]"), x.len(), self.fit.coordinates.len());
+        }
+        let kept = (self.coordinates.len() + self.unsettled.len()) as u64;
+        c.need("replicates", kept == self.replicates, self.replicates, format!("{kept}, settled and unsettled"));
+        let known = self.unsettled.iter().all(|i| *i < self.replicates) && self.unsettled.is_sorted();
+        c.need("unsettled", known, "others", "places of replicates, in rising order");
+    }
 }
 
 /// Refits `replicates` times with weights Gamma(count, 1) on the rows, the rows of a cluster sharing theirs.

@@ -3,17 +3,19 @@
 use serde::{Deserialize, Serialize};
 
 use super::bootstrap::Refitter;
+use super::cause_draws::{CauseDraws, Drawn};
 use super::fitness::FitCheck;
 use super::model::{Facts, Fit, Note};
 use super::refusal::{self, rate_bound_95};
 use super::sample::{Evidence, Sample};
 use super::search::{FitOptions, facts, fit_sample};
 use super::weights::Clusters;
-use super::world::{CauseLife, Draws, Method, World};
+use super::world::{CauseLife, World};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::random::Stream;
 use crate::base::run::Run;
-use crate::family::{ExponentialFamily, Family, family};
+use crate::base::sound::{Checks, Sound};
+use crate::family::{ExponentialFamily, Family};
 use crate::lives::Tally;
 use crate::records::Ending;
 use crate::terms::Costs;
@@ -49,6 +51,16 @@ pub struct CauseFit {
     pub notes: Vec<Note>,
 }
 
+impl Sound for CauseFit {
+    fn check(&self, c: &mut Checks) {
+        for (i, (_, share)) in self.endings.iter().enumerate() {
+            c.share(&format!("endings[{i}]"), *share);
+        }
+        c.equal("endings", self.endings.iter().map(|e| e.1).sum(), 1.0);
+        c.part("fit", &self.fit);
+    }
+}
+
 /// An ending that counts as failure and was never seen.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -70,6 +82,22 @@ pub struct CauseFits {
     facts: Facts,
     notes: Vec<Note>,
     iterations: u64,
+}
+
+impl Sound for CauseFits {
+    fn check(&self, c: &mut Checks) {
+        c.parts("causes", &self.causes);
+        for (i, unseen) in self.unseen.iter().enumerate() {
+            c.positive(&format!("unseen[{i}].rate_bound_95_per_hour"), unseen.rate_bound_95_per_hour);
+        }
+        if let Some(overall) = &self.overall {
+            c.part("overall", overall);
+        }
+        if let Some(check) = &self.check {
+            c.part("check", check);
+        }
+        c.part("facts", &self.facts);
+    }
 }
 
 /// Fits each cause of failure: an ending with at least `min_failures` gets its own fit with the others right-censored, rarer
@@ -256,8 +284,7 @@ impl CauseFits {
                 })
                 .collect::<Result<Vec<Drawn>>>()
         })?;
-        let families = self.causes.iter().map(|c| c.fit.family_name().to_owned()).collect();
-        Ok(CauseDraws { best: self.causes.clone(), families, replicates, costs })
+        Ok(CauseDraws::new(self.causes.clone(), replicates, costs))
     }
 }
 
@@ -276,55 +303,4 @@ fn shares(cause: &CauseFit, tally: &Tally, weights: &[f64]) -> Vec<(Ending, f64)
         return cause.endings.clone();
     }
     cause.endings.iter().zip(each).map(|((e, _), w)| (*e, w / total)).collect()
-}
-
-#[derive(Clone, Debug)]
-struct Drawn {
-    x: Vec<f64>,
-    shares: Vec<(Ending, f64)>,
-}
-
-/// Worlds drawn by the weighted bootstrap, every cause of a world under the same weights. See [`CauseFits::draws`].
-#[derive(Clone, Debug)]
-pub struct CauseDraws {
-    best: Vec<CauseFit>,
-    families: Vec<String>,
-    replicates: Vec<Result<Vec<Drawn>>>,
-    costs: Costs,
-}
-
-impl Draws for CauseDraws {
-    fn len(&self) -> usize {
-        self.replicates.len()
-    }
-
-    fn best(&self) -> Result<World> {
-        let causes = self.best.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life()? }));
-        Ok(World { causes: causes.collect::<Result<_>>()?, costs: self.costs.clone() })
-    }
-
-    fn world(&self, replicate: usize) -> Result<World> {
-        let drawn = match self.replicates.get(replicate) {
-            Some(Ok(drawn)) => drawn,
-            Some(Err(error)) => return Err(error.clone()),
-            None => {
-                return Err(Error::new(
-                    Kind::Domain,
-                    Problem::new("fit.replicate", "no such replicate")
-                        .got(replicate)
-                        .expected(format!("below {}", self.replicates.len())),
-                ));
-            }
-        };
-        let causes = drawn
-            .iter()
-            .zip(&self.families)
-            .map(|(d, name)| Ok(CauseLife { endings: d.shares.clone(), life: family(name)?.at(&d.x)? }))
-            .collect::<Result<_>>()?;
-        Ok(World { causes, costs: self.costs.clone() })
-    }
-
-    fn method(&self) -> Method {
-        Method::WeightedBootstrap
-    }
 }

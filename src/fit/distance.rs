@@ -2,11 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{Fit, Note};
+use super::model::{Fit, Note, check_family};
 use super::search::{FitOptions, fit};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::random::Stream;
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::empirical::{Curve, CurveOptions, product_limit};
 use crate::family::{Family, Life};
 use crate::lives::{Rows, Tally};
@@ -34,6 +35,16 @@ pub struct DistanceTest {
     pub verdict: String,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+impl Sound for DistanceTest {
+    fn check(&self, c: &mut Checks) {
+        check_family(c, &self.family);
+        c.not_negative("anderson_darling", self.anderson_darling);
+        c.not_negative("kolmogorov", self.kolmogorov);
+        c.share("p_anderson_darling", self.p_anderson_darling);
+        c.share("p_kolmogorov", self.p_kolmogorov);
+    }
 }
 
 /// Most lamps: each replicate draws every one of them again.

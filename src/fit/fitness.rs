@@ -11,6 +11,7 @@ use crate::base::math::linalg::{packed, quadratic_form};
 use crate::base::math::special::ln_gamma_q;
 use crate::base::math::sum::pairwise;
 use crate::base::random::Stream;
+use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Jet, Order, Term};
 use crate::lives::Tally;
 
@@ -44,6 +45,22 @@ pub struct FitCheck {
     pub misfit: bool,
     /// The answer in plain words.
     pub verdict: String,
+}
+
+impl Sound for FitCheck {
+    fn check(&self, c: &mut Checks) {
+        for (field, lines) in [("by_age", &self.by_age), ("by_cluster", &self.by_cluster)] {
+            for (i, line) in lines.iter().enumerate() {
+                c.not_negative(&format!("{field}[{i}].seen"), line.seen);
+                c.not_negative(&format!("{field}[{i}].expected"), line.expected);
+            }
+        }
+        c.share("p_age", self.p_age);
+        c.share("p_cluster", self.p_cluster);
+        c.share("p_value", self.p_value);
+        let misfit = self.p_value.is_some_and(|p| p < MISFIT_LEVEL);
+        c.need("misfit", self.misfit == misfit, self.misfit, format!("{misfit}, which follows from p_value"));
+    }
 }
 
 /// Chance of calling a family that fits a misfit.

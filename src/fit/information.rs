@@ -8,6 +8,7 @@ use super::newton::{Point, Surface};
 use super::sample::Sample;
 use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 use crate::family::Order;
 use crate::lives::Tally;
 
@@ -47,6 +48,20 @@ pub struct InformationTable {
     pub failures: u64,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+impl Sound for InformationTable {
+    fn check(&self, c: &mut Checks) {
+        for (i, row) in self.rows.iter().enumerate() {
+            let aic = 2.0 * row.parameters as f64 - 2.0 * row.log_likelihood;
+            c.equal(&format!("rows[{i}].aic"), row.aic, aic);
+            c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
+            c.not_negative(&format!("rows[{i}].aicc_difference"), row.aicc_difference);
+            c.not_negative(&format!("rows[{i}].bic_difference"), row.bic_difference);
+        }
+        let order = self.rows.is_sorted_by(|a, b| a.aic <= b.aic);
+        c.need("rows", order, "another order", "the smallest AIC first");
+    }
 }
 
 /// AIC apart by less than this: the records hardly tell the two from each other.

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::model::{Fit, Note, failure_notes};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
+use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Jet, Order, Term};
 
 /// What is asked.
@@ -69,6 +70,19 @@ pub struct Interval {
     pub method: IntervalMethod,
     /// What a reader must know beside it.
     pub notes: Vec<Note>,
+}
+
+impl Sound for Interval {
+    fn check(&self, c: &mut Checks) {
+        match &self.quantity {
+            Quantity::Parameter(_) => {}
+            Quantity::Quantile(p) => c.level("quantity.quantile", *p),
+            Quantity::BLife(x) => c.level("quantity.b_life", x / 100.0),
+            Quantity::Reliability(age) => c.not_negative("quantity.reliability", *age),
+        }
+        c.ends("high", self.low, self.high);
+        c.level("level", self.level);
+    }
 }
 
 /// A quantity on the scale where it is worked with.

@@ -14,6 +14,7 @@ use crate::base::math::root::bracketed;
 use crate::base::math::special::normal_quantile;
 use crate::base::math::sum;
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::family::{Order, Weibull, WeibullFamily};
 use crate::lives::Tally;
 
@@ -66,6 +67,19 @@ pub struct KnownShapeFit {
     pub facts: Facts,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+impl Sound for KnownShapeFit {
+    fn check(&self, c: &mut Checks) {
+        c.positive("shape", self.shape);
+        c.positive("scale", self.scale);
+        c.not_negative("standard_error", self.standard_error);
+        c.positive("scale_low", self.scale_low);
+        // Each bound has its level by itself: below 0.5 the lower one lies above the upper one.
+        c.positive("scale_high", self.scale_high);
+        c.level("level", self.level);
+        c.part("facts", &self.facts);
+    }
 }
 
 /// Fits the scale of a Weibull life whose shape is held at a known value.

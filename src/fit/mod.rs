@@ -6,6 +6,7 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
 mod bootstrap;
+mod cause_draws;
 mod causes;
 mod distance;
 mod fitness;
@@ -30,7 +31,8 @@ mod weights;
 mod world;
 
 pub use bootstrap::{Bootstrap, bootstrap};
-pub use causes::{CauseDraws, CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
+pub use cause_draws::CauseDraws;
+pub use causes::{CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
 pub use distance::{DistanceTest, distance_test};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
 pub use information::{InformationRow, InformationTable, information_table};

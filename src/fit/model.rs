@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::newton::Stop;
 use crate::base::error::Result;
 use crate::base::math::linalg::packed;
+use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Life, family};
 
 /// What went into a fit, unweighted.
@@ -25,6 +26,16 @@ pub struct Facts {
     pub oldest_at_risk_hours: f64,
     /// Oldest age at failure, hours.
     pub oldest_failure_hours: f64,
+}
+
+impl Sound for Facts {
+    fn check(&self, c: &mut Checks) {
+        let parts = self.failures.checked_add(self.censored);
+        c.need("lamps", parts == Some(self.lamps), self.lamps, "failures and censored together");
+        c.not_negative("exposure_hours", self.exposure_hours);
+        c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);
+        c.not_negative("oldest_failure_hours", self.oldest_failure_hours);
+    }
 }
 
 /// What a reader must know beside the numbers.
@@ -82,6 +93,28 @@ pub struct Fit {
     pub(super) converged: bool,
     pub(super) facts: Facts,
     pub(super) notes: Vec<Note>,
+}
+
+/// The name of a family that this version knows.
+pub(super) fn check_family(c: &mut Checks, name: &str) -> Option<&'static dyn Family> {
+    let found = family(name);
+    c.need("family", found.is_ok(), name, "the name of a family");
+    found.ok()
+}
+
+impl Sound for Fit {
+    fn check(&self, c: &mut Checks) {
+        let Some(family) = check_family(c, &self.family) else { return };
+        let width = family.width();
+        c.entries("coordinates", self.coordinates.len(), width);
+        c.entries("parameters", self.parameters.len(), width);
+        c.entries("covariance", self.covariance.len(), width * (width + 1) / 2);
+        for (i, (got, made)) in self.parameters.iter().zip(family.parameters(&self.coordinates)).enumerate() {
+            c.equal(&format!("parameters[{i}]"), *got, made);
+        }
+        c.not_negative("scaled_gradient", self.scaled_gradient);
+        c.part("facts", &self.facts);
+    }
 }
 
 impl Fit {

@@ -7,6 +7,7 @@ use super::model::Fit;
 use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::ln_gamma_q;
+use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
 
 /// A likelihood-ratio test of two fits of the same records.
@@ -25,6 +26,14 @@ pub struct LikelihoodRatio {
     pub p_value: f64,
     /// What the narrow family says of the wide one's parameters.
     pub restriction: String,
+}
+
+impl Sound for LikelihoodRatio {
+    fn check(&self, c: &mut Checks) {
+        c.not_negative("statistic", self.statistic);
+        c.need("degrees_of_freedom", self.degrees_of_freedom > 0, self.degrees_of_freedom, "1 or more");
+        c.share("p_value", self.p_value);
+    }
 }
 
 /// Narrow family, wide family, parameters fixed, and how. Each restriction lies inside the wide family's box, where the

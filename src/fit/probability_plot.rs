@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::model::check_family;
 use super::plot_scale::{PlotScale, plot_scale};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 use crate::empirical::{Curve, simultaneous_band};
 use crate::family::Family;
 
@@ -41,6 +43,27 @@ pub struct ProbabilityPlot {
     pub simultaneous_factor: f64,
     /// How the bands were made.
     pub band_method: String,
+}
+
+impl Sound for ProbabilityPlot {
+    fn check(&self, c: &mut Checks) {
+        check_family(c, &self.family);
+        c.rising("points", &self.points.iter().map(|p| p.age).collect::<Vec<_>>(), false);
+        c.parts("points", &self.points);
+        c.level("level", self.level);
+        c.positive("simultaneous_factor", self.simultaneous_factor);
+    }
+}
+
+impl Sound for PlotPoint {
+    fn check(&self, c: &mut Checks) {
+        c.share("share", self.share);
+        for (field, band) in [("pointwise", self.pointwise), ("simultaneous", self.simultaneous)] {
+            c.share(field, band.map(|b| b.0));
+            c.share(field, band.map(|b| b.1));
+            c.ends(field, band.map(|b| b.0), band.map(|b| b.1));
+        }
+    }
 }
 
 /// Puts a product-limit curve on the scales on which the lives of a family are straight lines.

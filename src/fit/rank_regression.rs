@@ -2,10 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::Note;
+use super::model::{Note, check_family};
 use super::plot_scale::plot_scale;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::sum::pairwise;
+use crate::base::sound::{Checks, Sound};
 use crate::empirical::{PlottingPositions, PositionRule, plotting_positions};
 use crate::family::{Family, Life, family};
 use crate::lives::Tally;
@@ -34,6 +35,21 @@ pub struct RankFit {
     regression_on: RegressionOn,
     points: PlottingPositions,
     notes: Vec<Note>,
+}
+
+impl Sound for RankFit {
+    fn check(&self, c: &mut Checks) {
+        let Some(family) = check_family(c, &self.family) else { return };
+        let made = family.life(&self.parameters);
+        c.need(
+            "parameters",
+            made.is_ok(),
+            format!("{:?}", self.parameters),
+            format!("those of a {} life", self.family),
+        );
+        c.share("r_squared", self.r_squared);
+        c.part("points", &self.points);
+    }
 }
 
 /// Fits a Weibull or lognormal life by regression through the median ranks of the failures.

@@ -10,6 +10,7 @@ use crate::base::math::root::bracketed;
 use crate::base::math::sum::pairwise;
 use crate::base::random::Stream;
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
 
 /// The censoring for which a correction holds.
@@ -41,6 +42,16 @@ pub struct ShapeCorrection {
     pub failures: u64,
     /// Lamps.
     pub lamps: u64,
+}
+
+impl Sound for ShapeCorrection {
+    fn check(&self, c: &mut Checks) {
+        c.positive("shape", self.shape);
+        c.share("factor", self.factor);
+        c.equal("corrected", self.corrected, self.factor * self.shape);
+        c.not_negative("factor_error", self.factor_error);
+        c.need("failures", self.failures <= self.lamps, self.failures, format!("at most {} lamps", self.lamps));
+    }
 }
 
 /// A factor with its precision.

@@ -2,9 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::base::error::{Error, Result};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
-use crate::family::Life;
+use crate::base::saved::{self, Format};
+use crate::base::sound::{Checks, Sound};
+use crate::family::{Life, NamedLife};
 use crate::records::Ending;
 use crate::terms::Costs;
 
@@ -24,6 +26,93 @@ pub struct World {
     pub causes: Vec<CauseLife>,
     /// Costs by ending.
     pub costs: Costs,
+}
+
+const FORMAT: Format = Format::new("world", 1);
+
+/// The saved form.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SavedWorld {
+    causes: Vec<SavedCause>,
+    costs: Costs,
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SavedCause {
+    endings: Vec<(Ending, f64)>,
+    life: NamedLife,
+}
+
+impl Sound for SavedWorld {
+    fn check(&self, c: &mut Checks) {
+        c.parts("causes", &self.causes);
+    }
+}
+
+impl Sound for SavedCause {
+    fn check(&self, c: &mut Checks) {
+        // Shares need not sum to 1: every use divides by their sum.
+        for (i, (_, share)) in self.endings.iter().enumerate() {
+            c.not_negative(&format!("endings[{i}]"), *share);
+        }
+        c.positive("endings", self.endings.iter().map(|e| e.1).sum::<f64>());
+        c.part("life", &self.life);
+    }
+}
+
+/// Equal where every life is that of a family with equal parameters; a life of no family equals none.
+impl PartialEq for World {
+    fn eq(&self, other: &Self) -> bool {
+        let same = |a: &CauseLife, b: &CauseLife| {
+            a.endings == b.endings && a.life.named().is_some_and(|life| b.life.named() == Some(life))
+        };
+        let causes = || self.causes.iter().zip(&other.causes);
+        self.costs == other.costs && self.causes.len() == other.causes.len() && causes().all(|(a, b)| same(a, b))
+    }
+}
+
+impl World {
+    /// The saved form, JSON text; see [`World::from_json`].
+    ///
+    /// # Errors
+    /// `fit.life_unnamed` where a life is no family's, such as a curve as it stands.
+    pub fn to_json(&self) -> Result<String> {
+        let cause = |(i, cause): (usize, &CauseLife)| {
+            let life = cause.life.named().ok_or_else(|| {
+                let place = Place::input("world").column(format!("causes[{i}].life"));
+                let problem = Problem::new("fit.life_unnamed", "a life of no family has no saved form").at(place);
+                Error::new(Kind::Input, problem.expected("a life with a family and parameters"))
+            })?;
+            Ok(SavedCause { endings: cause.endings.clone(), life })
+        };
+        let causes = self.causes.iter().enumerate().map(cause).collect::<Result<_>>()?;
+        saved::save(FORMAT, &SavedWorld { causes, costs: self.costs.clone() })
+    }
+
+    /// A world from its saved form, equal to the bit.
+    ///
+    /// # Errors
+    /// Those of [`crate::base::saved::load`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::family::Weibull;
+    /// use relamp::fit::{CauseLife, World};
+    /// use relamp::records::Ending;
+    /// use relamp::terms::Costs;
+    /// let life = Box::new(Weibull { shape: 2.0, scale: 1000.0 });
+    /// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
+    /// let world = World { causes, costs: Costs::new(950.0, [(Ending::Burst, 5200.0)])? };
+    /// assert_eq!(World::from_json(&world.to_json()?)?, world);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn from_json(text: &str) -> Result<Self> {
+        let SavedWorld { causes, costs } = saved::load(FORMAT, text)?;
+        let causes = causes.into_iter().map(|c| Ok(CauseLife { endings: c.endings, life: c.life.life()? }));
+        Ok(Self { causes: causes.collect::<Result<_>>()?, costs })
+    }
 }
 
 /// How the worlds were drawn.

@@ -8,6 +8,7 @@ use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::unlimited_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::whole;
+use crate::base::sound::{Checks, Sound};
 use crate::fit::World;
 use crate::terms::HourLimit;
 
@@ -176,6 +177,28 @@ pub struct PlannedAge {
     pub run_to_failure_cost_per_hour: Option<f64>,
     /// Saving against running to failure.
     pub saving_against_run_to_failure: Option<Saving>,
+}
+
+impl Sound for PlannedAge {
+    fn check(&self, c: &mut Checks) {
+        c.positive("limit_hours", self.limit_hours);
+        c.age("ceiling_hours", self.ceiling_hours, self.limit_hours);
+        c.advice("age_hours", self.age_hours, self.limit_hours);
+        c.part("cost", &self.cost);
+        c.equal("cost.age_hours", self.cost.age_hours, self.age_hours);
+        c.age("optimum_hours", self.optimum_hours, self.ceiling_hours);
+        c.positive("optimum_cost_per_hour", self.optimum_cost_per_hour);
+        for (i, band) in self.near_best.iter().enumerate() {
+            c.age(&format!("near_best[{i}].to_hours"), band.to_hours, self.limit_hours);
+            c.age(&format!("near_best[{i}].from_hours"), band.from_hours, band.to_hours);
+        }
+        c.not_negative("near_percent", self.near_percent);
+        if let Some(rule) = &self.todays_rule {
+            c.part("todays_rule", rule);
+            c.age("todays_rule.age_hours", rule.age_hours, self.limit_hours);
+        }
+        c.positive("run_to_failure_cost_per_hour", self.run_to_failure_cost_per_hour);
+    }
 }
 
 /// The age that minimises the long-run cost per hour among the ages the limit allows.

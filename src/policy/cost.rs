@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::WorldCurve;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 use crate::fit::World;
 use crate::records::Ending;
 use crate::terms::HourLimit;
@@ -26,6 +27,20 @@ pub struct CostPoint {
     pub failure_probability: f64,
     /// Mean age at change, hours.
     pub mean_age_at_change_hours: f64,
+}
+
+impl Sound for CostPoint {
+    fn check(&self, c: &mut Checks) {
+        c.positive("age_hours", self.age_hours);
+        c.not_negative("planned_cost_per_hour", self.planned_cost_per_hour);
+        for (i, part) in self.by_ending.iter().enumerate() {
+            c.not_negative(&format!("by_ending[{i}].cost_per_hour"), part.cost_per_hour);
+        }
+        let parts: f64 = self.by_ending.iter().map(|part| part.cost_per_hour).sum();
+        c.equal("cost_per_hour", self.cost_per_hour, self.planned_cost_per_hour + parts);
+        c.share("failure_probability", self.failure_probability);
+        c.age("mean_age_at_change_hours", self.mean_age_at_change_hours, self.age_hours);
+    }
 }
 
 /// The part of a cost that one ending brings.

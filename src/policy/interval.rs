@@ -7,6 +7,7 @@ use super::curve::WorldCurve;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
 use crate::fit::{Draws, Method, over_draws};
 use crate::terms::HourLimit;
 
@@ -47,6 +48,25 @@ pub struct AgeInterval {
     pub saving_per_hour: Option<Range>,
     /// Share of draws in which the advised age costs less than today's rule (held to the limit).
     pub beats_todays_rule: Option<f64>,
+}
+
+impl Sound for AgeInterval {
+    fn check(&self, c: &mut Checks) {
+        c.level("level", self.level);
+        c.advice("age_hours.low", self.age_hours.low, f64::MAX);
+        c.advice("age_hours.high", self.age_hours.high, f64::MAX);
+        let ranges = [
+            ("age_hours", Some(self.age_hours)),
+            ("best_cost_per_hour", Some(self.best_cost_per_hour)),
+            ("cost_per_hour", Some(self.cost_per_hour)),
+            ("saving_per_hour", self.saving_per_hour),
+        ];
+        for (field, range) in ranges {
+            c.ends(field, range.map(|r| r.low), range.map(|r| r.high));
+        }
+        c.share("share_at_limit", self.share_at_limit);
+        c.share("beats_todays_rule", self.beats_todays_rule);
+    }
 }
 
 /// What one draw answers: its best age, and the cost per hour there, at the advised age and under today's rule.

@@ -254,7 +254,7 @@ pub(super) fn forecast(
     let (horizon, limit, age) = (Horizon { period_days, periods }, &limit.get().0, planned_age_hours);
     let forecast = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
-        work(py, progress, |run| forecast_over_draws(&sockets, draws.0.as_ref(), age, limit, horizon, run))?
+        work(py, progress, |run| forecast_over_draws(&sockets, &draws.0, age, limit, horizon, run))?
     } else if let Ok(world) = model.cast::<PyWorld>() {
         let world = world.get();
         work(py, progress, |_| one_world(&sockets, &world.0, age, limit, horizon))?

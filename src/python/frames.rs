@@ -16,7 +16,9 @@ use pyo3_arrow::ffi::{ArrayIterator, to_stream_pycapsule};
 use crate::Result;
 
 use super::error::internal;
-use super::show;
+use super::result::result_class;
+use super::saved_table;
+use super::show::{self, Facts, facts};
 
 /// Builds a table column by column. A column named twice or of another length is a defect of ours, not of the user.
 #[derive(Default)]
@@ -90,51 +92,33 @@ pub(super) fn polars(py: Python<'_>, batch: RecordBatch) -> PyResult<Bound<'_, P
     py.import("polars")?.getattr("DataFrame")?.call1((Table(batch),))
 }
 
-/// A table of results. It speaks the Arrow stream protocol, so `polars.DataFrame(table)`, `pandas` (3 or later) and
-/// `pyarrow.table(table)` take it without a copy.
-///
-/// Examples
-/// --------
-/// >>> import polars, relamp
-/// >>> table = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None]).table()
-/// >>> polars.DataFrame(table)["count"].to_list()
-/// [2, 1]
-#[pyclass(frozen, module = "relamp", name = "Table")]
-#[derive(Debug)]
-pub(super) struct Table(pub(super) RecordBatch);
+fn facts(t: &RecordBatch) -> Facts {
+    let names: Vec<String> = t.schema().fields().iter().map(|f| f.name().clone()).collect();
+    facts! { "rows": t.num_rows(), "columns": names.join(", ") }
+}
 
-#[pymethods]
-impl Table {
-    /// Number of rows.
-    fn __len__(&self) -> usize {
-        self.0.num_rows()
-    }
+result_class! {
+    /// A table of results. It speaks the Arrow stream protocol, so `polars.DataFrame(table)`, `pandas` (3 or later) and
+    /// `pyarrow.table(table)` take it without a copy.
+    ///
+    /// Examples
+    /// --------
+    /// >>> import polars, relamp
+    /// >>> table = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None]).table()
+    /// >>> polars.DataFrame(table)["count"].to_list()
+    /// [2, 1]
+    Table holds RecordBatch as "Table";
+    save saved_table::save; load saved_table::load; table |t| Ok(t.clone()); show facts; html show::table_html;
+    {
+        /// Number of rows.
+        fn __len__(&self) -> usize {
+            self.0.num_rows()
+        }
 
-    /// Names of the columns in order.
-    #[getter]
-    fn columns(&self) -> Vec<String> {
-        self.0.schema().fields().iter().map(|f| f.name().clone()).collect()
-    }
-
-    fn __repr__(&self) -> String {
-        format!("Table({} rows: {})", self.0.num_rows(), self.columns().join(", "))
-    }
-
-    fn _repr_html_(&self) -> String {
-        show::table_html(&self.0)
-    }
-
-    /// The table as a polars frame.
-    fn frame<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        polars(py, self.0.clone())
-    }
-
-    #[pyo3(signature = (requested_schema=None))]
-    fn __arrow_c_stream__<'py>(
-        &self,
-        py: Python<'py>,
-        requested_schema: Option<Bound<'py, PyCapsule>>,
-    ) -> PyResult<Bound<'py, PyCapsule>> {
-        stream(py, self.0.clone(), requested_schema)
+        /// Names of the columns in order.
+        #[getter]
+        fn columns(&self) -> Vec<String> {
+            self.0.schema().fields().iter().map(|f| f.name().clone()).collect()
+        }
     }
 }

@@ -3,14 +3,13 @@
 use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
-use serde::{Deserialize, Serialize};
 
 use crate::Result;
 use crate::base::error::Error;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Family, Life, family};
+use crate::family::{Family, Life, NamedLife, family};
 
 use super::arrays::{array, one_number, over};
 use super::error::refuse;
@@ -28,13 +27,6 @@ pub(super) struct Named {
     family: &'static dyn Family,
     parameters: Vec<f64>,
     life: Box<dyn Life>,
-}
-
-#[derive(Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Raw {
-    family: String,
-    parameters: Vec<f64>,
 }
 
 impl PartialEq for Named {
@@ -55,27 +47,17 @@ impl Named {
     }
 
     fn save(&self) -> Result<String> {
-        let raw = Raw { family: self.family.name().to_owned(), parameters: self.parameters.clone() };
-        saved::save(LIFE, &raw)
+        saved::save(LIFE, &NamedLife::new(self.family.name(), self.parameters.clone()))
     }
 
     fn load(text: &str) -> Result<Self> {
-        let raw: Raw = saved::load(LIFE, text)?;
-        let family = family(&raw.family)?;
-        check_number(family, raw.parameters.len())?;
-        Self::new(family, raw.parameters)
+        let written: NamedLife = saved::load(LIFE, text)?;
+        Self::new(family(&written.family)?, written.parameters)
     }
 
     fn named(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
         self.family.parameter_names().iter().copied().zip(self.parameters.iter().copied())
     }
-}
-
-fn check_number(family: &dyn Family, given: usize) -> Result<()> {
-    if given == family.width() {
-        return Ok(());
-    }
-    Err(wrong_parameters(family, &given.to_string()))
 }
 
 fn wrong_parameters(family: &dyn Family, got: &str) -> Error {

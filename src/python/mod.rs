@@ -23,6 +23,7 @@ mod prediction;
 mod records;
 mod records_tables;
 mod result;
+mod saved_table;
 mod show;
 mod small_samples;
 mod study;

@@ -370,7 +370,7 @@ pub(super) fn planned_age_interval(
     let options =
         AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
     let (draws, limit) = (draws.get(), &limit.get().0);
-    Ok(PyAgeInterval(work(py, progress, |run| core_interval(draws.0.as_ref(), limit, &options, level, run))?))
+    Ok(PyAgeInterval(work(py, progress, |run| core_interval(&draws.0, limit, &options, level, run))?))
 }
 
 /// Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.

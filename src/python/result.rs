@@ -31,12 +31,29 @@ pub(super) fn read(path: &Path) -> Result<String> {
 }
 
 /// Makes a frozen Python class over a core result. `save` and `load` turn the core type into its saved form and back,
-/// `table` makes its main table, `show` what is worth reading of it.
+/// `table` makes its main table, `show` what is worth reading of it, `html` its HTML where that is more than `show`.
 macro_rules! result_class {
     (
         $(#[$meta:meta])*
         $class:ident holds $core:ty as $name:literal;
         save $save:expr; load $load:expr; table $table:expr; show $show:expr;
+        { $($methods:tt)* }
+    ) => {
+        $crate::python::result::result_class! {
+            $(#[$meta])*
+            $class holds $core as $name;
+            save $save; load $load; table $table; show $show;
+            html |r| {
+                let show: fn(&$core) -> $crate::python::show::Facts = $show;
+                $crate::python::show::html($name, &show(r))
+            };
+            { $($methods)* }
+        }
+    };
+    (
+        $(#[$meta:meta])*
+        $class:ident holds $core:ty as $name:literal;
+        save $save:expr; load $load:expr; table $table:expr; show $show:expr; html $html:expr;
         { $($methods:tt)* }
     ) => {
         $(#[$meta])*
@@ -62,8 +79,8 @@ macro_rules! result_class {
             }
 
             fn _repr_html_(&self) -> String {
-                let show: fn(&$core) -> $crate::python::show::Facts = $show;
-                $crate::python::show::html($name, &show(&self.0))
+                let html: fn(&$core) -> String = $html;
+                html(&self.0)
             }
 
             /// The saved form: JSON with a format name and version.

@@ -225,54 +225,79 @@ result_class! {
     }
 }
 
-/// A study ready to run: one file that declares logs, lamp classes, costs and limits.
-#[pyclass(frozen, module = "relamp", name = "Study")]
-#[derive(Debug)]
-pub(super) struct PyStudy(Study);
+fn declared_classes(s: &Study) -> Result<RecordBatch> {
+    let each = || s.declaration().classes.iter();
+    let target = |c: &crate::study::LampClass| c.service_target.unwrap_or(s.declaration().chain.service_target);
+    Frame::default()
+        .texts("name", each().map(|c| &c.name))
+        .numbers("limit_hours", each().map(|c| c.limit.hours()))
+        .numbers("maker_limit_hours", each().map(|c| c.limit.maker_hours()))
+        .numbers("todays_rule_hours", each().map(|c| c.todays_rule_hours))
+        .numbers("price", each().map(|c| c.price))
+        .numbers("planned_cost", each().map(|c| c.costs.planned()))
+        .counts("lead_time_days", each().map(|c| u64::from(c.lead_time_days)))
+        .numbers("service_target", each().map(target))
+        .counts("on_hand", each().map(|c| c.on_hand))
+        .counts("on_order", each().map(|c| c.on_order))
+        .finish()
+}
 
-#[pymethods]
-impl PyStudy {
-    /// Opens a study file; everything that is wrong with it is reported at once, by line and key.
+fn study_facts(s: &Study) -> Facts {
+    let d = s.declaration();
+    facts! {
+        "name": d.name, "classes": d.classes.iter().map(|c| c.name.as_str()).collect::<Vec<_>>(),
+        "file": s.file().display().to_string(), "as_of": d.as_of.to_string(), "currency": d.currency,
+        "logs": d.logs.len(), "seed": d.seed, "draws": d.draws, "family": s.options().family,
+        "outside_folder": s.options().outside_folder,
+    }
+}
+
+result_class! {
+    /// A study ready to run: one file that declares logs, lamp classes, costs and limits.
     ///
-    /// `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
-    /// what the file declares and the records favour.
-    #[staticmethod]
-    #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
-    fn open(path: PathBuf, outside_folder: bool, draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
-        Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
-    }
+    /// Its table holds the declared lamp classes. Saved and pickled, it keeps the text of the study file as opened, the
+    /// path as given, and the options; never the logs, which are read beside that path when it runs.
+    PyStudy holds Study as "Study";
+    save Study::to_json; load Study::from_json; table declared_classes; show study_facts;
+    {
+        /// Opens a study file; everything that is wrong with it is reported at once, by line and key.
+        ///
+        /// `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
+        /// what the file declares and the records favour.
+        #[staticmethod]
+        #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
+        fn open(path: PathBuf, outside_folder: bool, draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
+            Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
+        }
 
-    /// Name of the study.
-    #[getter]
-    fn name(&self) -> &str {
-        &self.0.declaration().name
-    }
+        /// Name of the study.
+        #[getter]
+        fn name(&self) -> &str {
+            &self.0.declaration().name
+        }
 
-    /// Names of its lamp classes, in the order declared.
-    #[getter]
-    fn classes(&self) -> Vec<String> {
-        self.0.declaration().classes.iter().map(|c| c.name.clone()).collect()
-    }
+        /// Names of its lamp classes, in the order declared.
+        #[getter]
+        fn classes(&self) -> Vec<String> {
+            self.0.declaration().classes.iter().map(|c| c.name.clone()).collect()
+        }
 
-    /// The study file.
-    #[getter]
-    fn file(&self) -> PathBuf {
-        self.0.file().to_path_buf()
-    }
+        /// The study file.
+        #[getter]
+        fn file(&self) -> PathBuf {
+            self.0.file().to_path_buf()
+        }
 
-    /// Reads the logs: spells, lives and the ledger that accounts for every row.
-    #[pyo3(signature = (*, progress=None))]
-    fn read(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyReading> {
-        Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
-    }
+        /// Reads the logs: spells, lives and the ledger that accounts for every row.
+        #[pyo3(signature = (*, progress=None))]
+        fn read(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyReading> {
+            Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
+        }
 
-    /// Runs the whole study. `progress` is told `(done, total)` now and then, and at the end.
-    #[pyo3(signature = (*, progress=None))]
-    fn run(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyStudyOutput> {
-        Ok(PyStudyOutput(work(py, progress, |run| self.0.run(run))?))
-    }
-
-    fn __repr__(&self) -> String {
-        format!("Study({:?}, classes=[{}])", self.name(), self.classes().join(", "))
+        /// Runs the whole study. `progress` is told `(done, total)` now and then, and at the end.
+        #[pyo3(signature = (*, progress=None))]
+        fn run(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyStudyOutput> {
+            Ok(PyStudyOutput(work(py, progress, |run| self.0.run(run))?))
+        }
     }
 }

@@ -424,7 +424,7 @@ result_class! {
             few_enough(n)?;
             let (tally, costs) = (&tally.get().0, costs.get().0.clone());
             let made = work(py, progress, |run| self.0.draws(tally, costs, n, seed, stratum, run))?;
-            Ok(PyDraws(Box::new(made)))
+            Ok(PyDraws(made))
         }
     }
 }

@@ -1,50 +1,109 @@
 //! Possible worlds: causes with their lives and costs, and draws of them.
 
+use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use crate::Result;
-use crate::fit::{CauseLife, Draws, World};
+use crate::base::saved::{self, Format};
+use crate::family::{NamedLife, family};
+use crate::fit::{CauseDraws, CauseLife, Draws, World};
 use crate::records::Ending;
 
 use super::error::refuse;
+use super::frames::Frame;
 use super::intake::kind_of;
 use super::life::PyLife;
 use super::lives::ending;
 use super::policy::word;
+use super::result::result_class;
+use super::show::{Facts, facts};
 use super::terms::PyCosts;
 
-/// One possible world for one lamp class: causes in series, each with its life, and the costs; made by `world`.
-#[pyclass(frozen, module = "relamp", name = "World")]
-#[derive(Debug)]
-pub(super) struct PyWorld(pub(super) World);
+const DRAWS: Format = Format::new("draws", 1);
 
-#[pymethods]
-impl PyWorld {
-    /// The endings of each cause with their shares.
-    #[getter]
-    fn causes(&self) -> Vec<Vec<(&'static str, f64)>> {
-        self.0.causes.iter().map(|c| c.endings.iter().map(|(e, share)| (e.as_str(), *share)).collect()).collect()
+fn joined(cause: &CauseLife) -> String {
+    cause.endings.iter().map(|e| e.0.as_str()).collect::<Vec<_>>().join("+")
+}
+
+/// The parameters of causes side by side: one row each, a column for every name that one of them has.
+fn parameter_columns<'a>(
+    mut frame: Frame,
+    lives: impl Iterator<Item = &'a Option<NamedLife>> + Clone,
+) -> Result<Frame> {
+    let named = |life: &NamedLife| -> Result<Vec<(&'static str, f64)>> {
+        Ok(family(&life.family)?.parameter_names().iter().copied().zip(life.parameters.iter().copied()).collect())
+    };
+    let rows =
+        lives.map(|l| l.as_ref().map_or_else(|| Ok(Vec::new()), named)).collect::<Result<Vec<Vec<(&str, f64)>>>>()?;
+    let mut names: Vec<&str> = Vec::new();
+    for (name, _) in rows.iter().flatten() {
+        if !names.contains(name) {
+            names.push(name);
+        }
     }
-
-    /// The costs.
-    #[getter]
-    fn costs(&self) -> PyCosts {
-        PyCosts(self.0.costs.clone())
+    for name in names {
+        let value = |row: &Vec<(&str, f64)>| row.iter().find(|p| p.0 == name).map(|p| p.1);
+        frame = frame.numbers_or_null(name, rows.iter().map(value));
     }
+    Ok(frame)
+}
 
-    /// Probability to pass the age, all causes acting.
-    fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-        let at = super::intake::At { input: "world", column: "age" };
-        super::arrays::over(age, at, |a| {
-            Ok(Some(self.0.causes.iter().map(|c| c.life.ln_reliability(a)).sum::<f64>().exp()))
-        })
+fn family_name(life: Option<&NamedLife>) -> String {
+    life.map_or_else(String::new, |l| l.family.clone())
+}
+
+fn world_table(w: &World) -> Result<RecordBatch> {
+    let rows: Vec<(usize, Ending, f64, Option<NamedLife>)> = w
+        .causes
+        .iter()
+        .enumerate()
+        .flat_map(|(i, c)| c.endings.iter().map(move |(e, share)| (i, *e, *share, c.life.named())))
+        .collect();
+    let frame = Frame::default()
+        .counts("cause", rows.iter().map(|r| r.0 as u64 + 1))
+        .texts("ending", rows.iter().map(|r| r.1.as_str()))
+        .numbers("share", rows.iter().map(|r| r.2))
+        .numbers_or_null("cost", rows.iter().map(|r| w.costs.failure(r.1).ok()))
+        .texts("family", rows.iter().map(|r| family_name(r.3.as_ref())));
+    parameter_columns(frame, rows.iter().map(|r| &r.3))?.finish()
+}
+
+fn world_facts(w: &World) -> Facts {
+    facts! {
+        "causes": w.causes.iter().map(joined).collect::<Vec<_>>(),
+        "families": w.causes.iter().map(|c| family_name(c.life.named().as_ref())).collect::<Vec<_>>(),
+        "planned_cost": w.costs.planned(),
     }
+}
 
-    fn __repr__(&self) -> String {
-        let causes: Vec<String> =
-            self.causes().iter().map(|c| c.iter().map(|e| e.0).collect::<Vec<_>>().join("+")).collect();
-        format!("World(causes=[{}])", causes.join(", "))
+result_class! {
+    /// One possible world for one lamp class: causes in series, each with its life, and the costs; made by `world`,
+    /// `CauseFits.world`, `Draws.best` or `Draws.world`.
+    ///
+    /// Its table holds one row for each ending of each cause, with the parameters of its life.
+    PyWorld holds World as "World";
+    save World::to_json; load World::from_json; table world_table; show world_facts;
+    {
+        /// The endings of each cause with their shares.
+        #[getter]
+        fn causes(&self) -> Vec<Vec<(&'static str, f64)>> {
+            self.0.causes.iter().map(|c| c.endings.iter().map(|(e, share)| (e.as_str(), *share)).collect()).collect()
+        }
+
+        /// The costs.
+        #[getter]
+        fn costs(&self) -> PyCosts {
+            PyCosts(self.0.costs.clone())
+        }
+
+        /// Probability to pass the age, all causes acting.
+        fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            let at = super::intake::At { input: "world", column: "age" };
+            super::arrays::over(age, at, |a| {
+                Ok(Some(self.0.causes.iter().map(|c| c.life.ln_reliability(a)).sum::<f64>().exp()))
+            })
+        }
     }
 }
 
@@ -59,6 +118,12 @@ fn wrong(got: &str) -> PyErr {
 
 fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<CauseLife> {
     let held = life.cast::<PyLife>().map_err(|_| wrong(&kind_of(life)))?;
+    let sum: f64 = endings.iter().map(|e| e.1).sum();
+    if endings.iter().any(|e| e.1.is_nan() || e.1 < 0.0) || !(sum > 0.0 && sum.is_finite()) {
+        let shares: Vec<String> = endings.iter().map(|(e, share)| format!("{e}: {share}")).collect();
+        let expected = "shares of at least 0, not all of them 0";
+        return Err(refuse("python.causes", "not shares", "world", "causes", &shares.join(", "), expected).into());
+    }
     Ok(CauseLife { endings, life: held.get().0.life()? })
 }
 
@@ -81,9 +146,9 @@ fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<Cause
 /// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
 /// >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
 /// >>> relamp.world({"burst": life}, costs)
-/// World(causes=[burst])
-/// >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs)
-/// World(causes=[burst+dim])
+/// World(causes=[burst], families=[weibull], planned_cost=950)
+/// >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs).causes
+/// [[('burst', 0.1), ('dim', 0.9)]]
 #[pyfunction]
 pub(super) fn world(causes: &Bound<'_, PyAny>, costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
     let mut found = Vec::new();
@@ -105,56 +170,65 @@ pub(super) fn world(causes: &Bound<'_, PyAny>, costs: &Bound<'_, PyCosts>) -> Py
     Ok(PyWorld(World { causes: found, costs: costs.get().0.clone() }))
 }
 
-/// Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together.
-#[pyclass(frozen, module = "relamp", name = "Draws")]
-pub(super) struct PyDraws(pub(super) Box<dyn Draws + Send + Sync>);
-
-impl std::fmt::Debug for PyDraws {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("PyDraws").field("len", &self.0.len()).field("method", &self.0.method()).finish()
-    }
-}
-
-#[pymethods]
-impl PyDraws {
-    fn __len__(&self) -> usize {
-        self.0.len()
-    }
-
-    /// How the worlds are drawn.
-    #[getter]
-    fn method(&self) -> String {
-        word(&self.0.method())
-    }
-
-    /// The world at the estimates.
-    fn best(&self) -> PyResult<PyWorld> {
-        Ok(PyWorld(self.0.best()?))
-    }
-
-    /// The world of one draw, the first being 0.
-    fn world(&self, py: Python<'_>, replicate: usize) -> PyResult<PyWorld> {
-        Ok(PyWorld(super::work::work(py, None, |_| self.checked(replicate))?))
-    }
-
-    fn __repr__(&self) -> String {
-        format!("Draws({}, method={:?})", self.0.len(), self.method())
-    }
-}
-
-impl PyDraws {
-    fn checked(&self, replicate: usize) -> Result<World> {
-        if replicate >= self.0.len() {
-            let expected = format!("below {}", self.0.len());
-            return Err(refuse(
-                "python.replicate",
-                "no such draw",
-                "draws",
-                "replicate",
-                &replicate.to_string(),
-                &expected,
-            ));
+/// The settled draws, one row for each cause of each.
+fn draws_table(d: &CauseDraws) -> Result<RecordBatch> {
+    let mut rows = Vec::new();
+    for i in 0..d.len() {
+        // A draw without a world has no rows; asking for it says why.
+        if let Ok(world) = d.world(i) {
+            rows.extend(world.causes.iter().map(|c| (i as u64, joined(c), c.life.named())));
         }
-        self.0.world(replicate)
     }
+    let frame = Frame::default()
+        .counts("replicate", rows.iter().map(|r| r.0))
+        .texts("cause", rows.iter().map(|r| &r.1))
+        .texts("family", rows.iter().map(|r| family_name(r.2.as_ref())));
+    parameter_columns(frame, rows.iter().map(|r| &r.2))?.finish()
+}
+
+fn draws_facts(d: &CauseDraws) -> Facts {
+    let best = d.best().ok();
+    facts! {
+        "draws": d.len(), "method": word(&d.method()),
+        "causes": best.as_ref().map(|w| w.causes.iter().map(joined).collect::<Vec<_>>()),
+    }
+}
+
+result_class! {
+    /// Draws of possible worlds: the estimates, and a world for each replicate, all causes drawn together; made by
+    /// `CauseFits.draws`.
+    ///
+    /// Its table holds the parameters of each cause in each draw.
+    PyDraws holds CauseDraws as "Draws";
+    save |d| saved::save(DRAWS, d); load |t| saved::load(DRAWS, t); table draws_table; show draws_facts;
+    {
+        fn __len__(&self) -> usize {
+            self.0.len()
+        }
+
+        /// How the worlds are drawn.
+        #[getter]
+        fn method(&self) -> String {
+            word(&self.0.method())
+        }
+
+        /// The world at the estimates.
+        fn best(&self) -> PyResult<PyWorld> {
+            Ok(PyWorld(self.0.best()?))
+        }
+
+        /// The world of one draw, the first being 0.
+        fn world(&self, py: Python<'_>, replicate: usize) -> PyResult<PyWorld> {
+            Ok(PyWorld(super::work::work(py, None, |_| checked(&self.0, replicate))?))
+        }
+    }
+}
+
+fn checked(draws: &CauseDraws, replicate: usize) -> Result<World> {
+    if replicate >= draws.len() {
+        let expected = format!("below {}", draws.len());
+        let got = replicate.to_string();
+        return Err(refuse("python.replicate", "no such draw", "draws", "replicate", &got, &expected));
+    }
+    draws.world(replicate)
 }

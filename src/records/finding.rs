@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::base::sound::{Checks, Sound};
+
 /// What became of the row a finding is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -69,4 +71,22 @@ pub struct Ledger {
     pub counts: Counts,
     /// Counts by file, in the order given.
     pub by_file: Vec<(String, Counts)>,
+}
+
+impl Sound for Ledger {
+    fn check(&self, c: &mut Checks) {
+        let Counts { rows, used, merged, set_aside } = self.counts;
+        c.need(
+            "counts.rows",
+            self.counts.reconcile(),
+            rows,
+            format!("{used} used, {merged} merged, {set_aside} set aside"),
+        );
+        let mut sum = 0;
+        for (i, (_, counts)) in self.by_file.iter().enumerate() {
+            c.need(&format!("by_file[{i}]"), counts.reconcile(), counts.rows, "rows that reconcile");
+            sum += counts.rows;
+        }
+        c.need("by_file", sum == rows, sum, format!("{rows} rows in all"));
+    }
 }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
 
 /// Chance of shortage that stands for none where certainty is asked for.
@@ -55,6 +56,21 @@ pub struct StockAdvice {
     pub expected_short_today: f64,
     /// Lamps to order now.
     pub order: u64,
+}
+
+impl Sound for StockAdvice {
+    fn check(&self, c: &mut Checks) {
+        c.share("service_target", self.service_target);
+        c.not_negative("mean_needed", self.mean_needed);
+        c.share("service_at_level", self.service_at_level);
+        c.equal("shortage_chance_at_level", self.shortage_chance_at_level + self.service_at_level, 1.0);
+        c.not_negative("expected_short_at_level", self.expected_short_at_level);
+        c.share("service_today", self.service_today);
+        c.equal("shortage_chance_today", self.shortage_chance_today + self.service_today, 1.0);
+        c.not_negative("expected_short_today", self.expected_short_today);
+        let order = self.level.saturating_sub(self.on_hand.saturating_add(self.on_order));
+        c.need("order", self.order == order, self.order, format!("{order}, the level minus on hand and on order"));
+    }
 }
 
 /// The least whole stock s with P(needed <= s) at or above the target, and what to order to reach it.

@@ -89,6 +89,11 @@ impl Declaration {
     /// `study.unreadable` for a file that cannot be read, `study.too_large` past 1 MiB, `study.not_utf8`, and those of
     /// [`Declaration::parse`].
     pub fn read(path: &Path) -> Result<Self> {
+        Self::parse(&Self::text(path)?, &path.to_string_lossy())
+    }
+
+    /// The text of a study file.
+    pub(super) fn text(path: &Path) -> Result<String> {
         let name = path.to_string_lossy();
         let io = |e: std::io::Error| {
             let problem = Problem::new("study.unreadable", "the study file cannot be read");
@@ -103,14 +108,13 @@ impl Declaration {
             let problem = problem.at(Place::input(&*name)).expected(format!("at most {LARGEST_STUDY_BYTES} bytes"));
             return Err(Error::new(Kind::Limit, problem));
         }
-        let text = String::from_utf8(bytes).map_err(|e| {
+        String::from_utf8(bytes).map_err(|e| {
             let at = e.utf8_error().valid_up_to();
             let line =
                 String::from_utf8_lossy(e.as_bytes().get(..at).unwrap_or_default()).matches('\n').count() as u64 + 1;
             let problem = Problem::new("study.not_utf8", "the study file is not UTF-8");
             Error::new(Kind::Study, problem.at(Place::input(&*name).line(line)).expected("UTF-8 text"))
-        })?;
-        Self::parse(&text, &name)
+        })
     }
 
     /// Reads a study from its text; `name` names the file in messages.

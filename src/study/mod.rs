@@ -16,6 +16,7 @@ mod overdue;
 mod results;
 mod run;
 mod saved;
+mod sound;
 mod tables;
 mod walk;
 mod write;

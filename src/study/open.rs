@@ -2,11 +2,18 @@
 
 use std::path::{Path, PathBuf};
 
+use serde::{Deserialize, Serialize};
+
 use super::declare::{Declaration, FEWEST_DRAWS, MOST_DRAWS, outside_folder};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::saved::{self, Format};
+use crate::base::sound::{Checks, Sound};
+
+const FORMAT: Format = Format::new("study", 1);
 
 /// How a study is opened.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct StudyOptions {
     /// Lets the paths of logs leave the folder of the study file.
     pub outside_folder: bool,
@@ -16,13 +23,34 @@ pub struct StudyOptions {
     pub family: Option<String>,
 }
 
-/// A study ready to run.
+/// A study ready to run. Two are equal where file, text and options are.
 #[derive(Clone, Debug)]
 pub struct Study {
     pub(super) declaration: Declaration,
     pub(super) folder: PathBuf,
     pub(super) file: PathBuf,
+    pub(super) text: String,
     pub(super) options: StudyOptions,
+}
+
+impl PartialEq for Study {
+    fn eq(&self, other: &Self) -> bool {
+        (&self.file, &self.text, &self.options) == (&other.file, &other.text, &other.options)
+    }
+}
+
+/// The saved form: what was opened. It is declared anew when it is read back.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Saved {
+    file: PathBuf,
+    text: String,
+    options: StudyOptions,
+}
+
+// The declaration checks the text.
+impl Sound for Saved {
+    fn check(&self, _: &mut Checks) {}
 }
 
 impl Study {
@@ -40,7 +68,11 @@ impl Study {
     /// As [`Study::open`], and `study.number_out_of_range` unless there are 20 to 100,000 draws.
     pub fn open_with(path: impl AsRef<Path>, options: StudyOptions) -> Result<Self> {
         let path = path.as_ref();
-        let mut declaration = Declaration::read(path)?;
+        Self::of_text(path, Declaration::text(path)?, options)
+    }
+
+    fn of_text(path: &Path, text: String, options: StudyOptions) -> Result<Self> {
+        let mut declaration = Declaration::parse(&text, &path.to_string_lossy())?;
         if !options.outside_folder {
             let problems = outside_folder(&declaration.logs, &path.to_string_lossy());
             if !problems.is_empty() {
@@ -61,7 +93,34 @@ impl Study {
             declaration.draws = draws;
         }
         let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
-        Ok(Self { declaration, folder, file: path.to_path_buf(), options })
+        Ok(Self { declaration, folder, file: path.to_path_buf(), text, options })
+    }
+
+    /// The saved form, JSON text; see [`Study::from_json`].
+    ///
+    /// # Errors
+    /// `saved.unwritable` for a path that is not Unicode.
+    pub fn to_json(&self) -> Result<String> {
+        let saved = Saved { file: self.file.clone(), text: self.text.clone(), options: self.options.clone() };
+        saved::save(FORMAT, &saved)
+    }
+
+    /// A study from its saved form: the text of the study file, its path as given, and the options. The logs are not in
+    /// it: they are looked for beside that path when the study runs.
+    ///
+    /// # Errors
+    /// Those of [`crate::base::saved::load`] and of [`Study::open_with`] on the text.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::study::Study;
+    /// let study = Study::open("data/demo/study.toml")?;
+    /// assert_eq!(Study::from_json(&study.to_json()?)?, study);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn from_json(text: &str) -> Result<Self> {
+        let Saved { file, text, options } = saved::load(FORMAT, text)?;
+        Self::of_text(&file, text, options)
     }
 
     /// What was declared.
@@ -77,6 +136,11 @@ impl Study {
     /// The study file.
     pub fn file(&self) -> &Path {
         &self.file
+    }
+
+    /// The text of the study file when it was opened.
+    pub fn text(&self) -> &str {
+        &self.text
     }
 
     /// How it was opened.

@@ -11,7 +11,7 @@ use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::overdue_lists;
 use super::results::{FileCount, Header, LedgerSummary, RuleCount, StudyResults};
-use super::write::describe_file;
+use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::lives::{LifeOptions, from_records};
@@ -44,7 +44,7 @@ impl Study {
     pub fn run(&self, run: &Run) -> Result<StudyOutput> {
         let reading = self.read(run)?;
         let study_file = self.file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        let mut inputs = vec![describe_file(&study_file, &self.file)?];
+        let mut inputs = vec![describe(&study_file, self.text.as_bytes())];
         for log in &self.declaration.logs {
             inputs.push(describe_file(&log.file, &self.folder.join(Path::new(&log.file)))?);
         }

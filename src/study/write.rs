@@ -159,7 +159,7 @@ fn all_files(output: &StudyOutput, extra: &[(String, Vec<u8>)]) -> Result<Vec<(S
 }
 
 /// A file as the manifest names it.
-fn describe(name: &str, bytes: &[u8]) -> InputFile {
+pub(super) fn describe(name: &str, bytes: &[u8]) -> InputFile {
     InputFile { file: name.to_owned(), size_bytes: bytes.len() as u64, sha256: hex(&Sha256::digest(bytes)) }
 }
 

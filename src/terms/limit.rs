@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
 
 /// Hours as the maker prints them, each with the same source.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -125,6 +126,11 @@ pub struct HourLimit {
     hours: f64,
     maker_hours: f64,
     origin: LimitOrigin,
+}
+
+// Its constructor is its only door, for a saved form too.
+impl Sound for HourLimit {
+    fn check(&self, _: &mut Checks) {}
 }
 
 /// The saved form, before the checks.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import functools
 import json
 import tempfile
 import warnings
@@ -79,16 +81,21 @@ def results(
     many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
     fits = relamp.fit_causes(many)
     draws = fits.draws(many, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=20, seed=1)
-    study = study_output()
+    study = small_study()
+    answers = study.run()
     made += [
         relamp.fit(many).wald(b_life=10.0),
         relamp.bootstrap(many, replicates=10, seed=1),
         relamp.fit(many).check(many),
         fits,
         relamp.planned_age_interval(draws, limit, todays_rule_hours=300.0),
+        answers,
+        answers.results,
+        answers.results.classes[0],
         study,
-        study.results,
-        study.results.classes[0],
+        world,
+        draws,
+        base.table(),
         relamp.fit_known_shape(many, shape=2.0),
         relamp.plotting_positions(many),
         relamp.rank_regression(many),
@@ -137,14 +144,16 @@ def read_small_log(**changes: Any) -> relamp.Reading:
     )
 
 
-def study_output() -> relamp.StudyOutput:
+@functools.cache
+def small_study() -> relamp.Study:
     """The smallest study: the two lamps of `read_small_log` in a file."""
-    with tempfile.TemporaryDirectory() as folder:
-        log = "serial,class,site,screen,in,out,why,hours,read\n"
-        log += "A1,2 kW,S,1,2025-01-01,2025-06-01,popped,900,\nA2,2 kW,<script>,2,2025-01-01,,,1100,2025-12-20\n"
-        Path(folder, "log.csv").write_text(log, encoding="utf-8")
-        Path(folder, "study.toml").write_text(STUDY, encoding="utf-8")
-        return relamp.Study.open(Path(folder, "study.toml")).run()
+    folder = tempfile.TemporaryDirectory()
+    atexit.register(folder.cleanup)
+    log = "serial,class,site,screen,in,out,why,hours,read\n"
+    log += "A1,2 kW,S,1,2025-01-01,2025-06-01,popped,900,\nA2,2 kW,<script>,2,2025-01-01,,,1100,2025-12-20\n"
+    Path(folder.name, "log.csv").write_text(log, encoding="utf-8")
+    Path(folder.name, "study.toml").write_text(STUDY, encoding="utf-8")
+    return relamp.Study.open(Path(folder.name, "study.toml"))
 
 
 STUDY = """

@@ -48,6 +48,10 @@ CLASSES = [
     "FailuresAhead",
     "LikelihoodRatio",
     "DistanceTest",
+    "World",
+    "Draws",
+    "Study",
+    "Table",
 ]
 
 

@@ -238,6 +238,19 @@ fn what_lies_below_zero_is_cut_or_refused() {
 }
 
 #[test]
+fn every_life_says_how_it_is_written() {
+    let mut seen = 0;
+    for (f, parameters, life) in lives() {
+        let written = life.named().unwrap_or_else(|| panic!("{} does not say", f.name()));
+        assert_eq!((written.family.as_str(), &written.parameters), (f.name(), &parameters));
+        let again = written.life().unwrap();
+        assert_eq!(again.ln_reliability(700.0).to_bits(), life.ln_reliability(700.0).to_bits(), "{}", f.name());
+        seen += 1;
+    }
+    assert!(seen >= families().len());
+}
+
+#[test]
 fn draws_follow_their_life() {
     // Kolmogorov distance of 4,000 draws, fixed seed; 1.95 / sqrt(n) is the 0.1 % point (Smirnov's table, from memory).
     let n = 4000;

@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use relamp::Run;
 use relamp::base::random::Stream;
+use relamp::base::saved::{Format, load, save};
 use relamp::family::{Family, Life, Lognormal, Weibull, family};
 use relamp::fit::{
-    Bootstrap, CauseFits, CauseOptions, Draws, Fit, FitOptions, IntervalMethod, Quantity, Sides, bootstrap, fit,
-    fit_causes,
+    Bootstrap, CauseDraws, CauseFits, CauseOptions, Draws, Fit, FitOptions, IntervalMethod, Quantity, Sides, bootstrap,
+    fit, fit_causes,
 };
 use relamp::lives::{Group, Rows, Tally};
 use relamp::records::Ending;
@@ -298,6 +299,8 @@ fn draws_reweight_all_causes_together() {
         }
     }
     assert_eq!(draws.world(100).unwrap_err().slug(), "fit.replicate");
+    let format = Format::new("draws", 1);
+    assert_eq!(load::<CauseDraws>(format, &save(format, &draws).unwrap()).unwrap(), draws);
     let other = fits.draws(&by_cause(600, 2), costs(), 3, 7, "2.0 kW", &Run::new()).unwrap_err();
     assert_eq!(other.slug(), "fit.other_data");
 }

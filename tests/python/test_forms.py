@@ -1,0 +1,286 @@
+"""Every public class has all the forms of a result, and a saved form that was changed by hand is refused by name."""
+
+from __future__ import annotations
+
+import copy
+import inspect
+import json
+import pickle
+from pathlib import Path
+from typing import Any
+
+import demo
+import pytest
+import relamp
+from conftest import small_study
+
+FORMS = (
+    "summary",
+    "_repr_html_",
+    "to_json",
+    "from_json",
+    "to_dict",
+    "save",
+    "load",
+    "table",
+    "frame",
+    "__arrow_c_stream__",
+    "__reduce__",
+)
+
+
+def result_classes() -> dict[str, type]:
+    classes = {n: getattr(relamp, n) for n in relamp.__all__ if inspect.isclass(getattr(relamp, n))}
+    return {n: c for n, c in classes.items() if not issubclass(c, Exception | relamp.Problem)}
+
+
+def test_every_public_class_has_every_form(results: dict[str, Any]) -> None:
+    classes = result_classes()
+    assert len(classes) >= 34
+    for name, cls in classes.items():
+        missing = [form for form in FORMS if not hasattr(cls, form)]
+        assert not missing, f"{name} lacks {missing}"
+        assert vars(cls).get("__eq__"), f"{name} compares by identity"
+        assert vars(cls)["__hash__"] is None, f"{name} compares by value and must not hash by identity"
+    assert set(results) == set(classes), "one object of every class belongs into the fixture `results`"
+
+
+def test_attributes_cannot_be_set_or_deleted(results: dict[str, Any]) -> None:
+    seen = 0
+    for name, result in results.items():
+        for attribute in [a for a in dir(result) if not a.startswith("_")]:
+            seen += 1
+            with pytest.raises(AttributeError):
+                setattr(result, attribute, None)
+            with pytest.raises(AttributeError):
+                delattr(result, attribute)
+        assert not hasattr(result, "__dict__"), name
+    assert seen > 500
+
+
+def test_an_equal_object_is_equal_and_another_is_not(results: dict[str, Any]) -> None:
+    for name, result in results.items():
+        assert result == type(result).from_json(result.to_json()), name
+        assert result != object()
+        others = [other for other in results.values() if other is not result]
+        assert all(result != other for other in others), name
+    assert relamp.life("exponential", scale=1.0) != relamp.life("exponential", scale=2.0)
+
+
+ERRORS = [n for n in relamp.__all__ if n.endswith("Error")]
+
+
+@pytest.mark.parametrize("name", ERRORS)
+def test_errors_travel_with_their_problems(name: str) -> None:
+    problem = relamp.Problem("lives.age_negative", "an age below 0", "lives", 3, None, "low", "-1", "at least 0")
+    error = getattr(relamp, name)("lives, row 3: an age below 0", [problem], "look again")
+    for again in (pickle.loads(pickle.dumps(error)), copy.deepcopy(error)):
+        assert type(again) is type(error)
+        assert (str(again), again.problems, again.slug, again.hint) == (
+            "lives, row 3: an age below 0",
+            [problem],
+            "lives.age_negative",
+            "look again",
+        )
+    assert name in repr(error)
+
+
+# Class, path in the body, a value that breaks a rule, and the field the error names.
+TAMPERED: list[tuple[str, str, Any, str]] = [
+    ("Tally", "count.0", 2.5, "count[0]"),
+    ("Tally", "high.0", 100.0, ""),
+    ("Curve", "reliability.1", 1.2, "reliability[1]"),
+    ("Curve", "ages.1", 1.0, "ages"),
+    ("Curve", "failures.0", 999, "failures"),
+    ("Curve", "level", 1.0, "level"),
+    ("Incidence", "causes.0.incidence.0", 0.3, "reliability[0]"),
+    ("Fit", "parameters.0", 7.0, "parameters[0]"),
+    ("Fit", "family", "square", "family"),
+    ("Fit", "covariance", [1.0], "covariance"),
+    ("Fit", "facts.failures", 7, "facts.lamps"),
+    ("Life", "parameters.1", -1.0, "parameters"),
+    ("Life", "parameters", [1.0], "parameters"),
+    ("Life", "family", "square", "family"),
+    ("Costs", "planned", -1.0, ""),
+    ("HourLimit", "hours", 9000.0, ""),
+    ("PlannedAge", "age_hours", 2501.0, "age_hours"),
+    ("PlannedAge", "age_hours", 1800.5, "age_hours"),
+    ("PlannedAge", "near_best.0.to_hours", 2600.0, "near_best[0].to_hours"),
+    ("PlannedAge", "todays_rule.age_hours", 2600.0, "todays_rule.age_hours"),
+    ("PlannedAge", "cost.failure_probability", -0.1, "cost.failure_probability"),
+    ("PlannedAge", "optimum_hours", 2600.0, "optimum_hours"),
+    ("CostCurve", "0.cost_per_hour", 1.0, "[0].cost_per_hour"),
+    ("CostCurve", "1.mean_age_at_change_hours", 1e6, "[1].mean_age_at_change_hours"),
+    ("Count", "probabilities.0", 0.9, ""),
+    ("Forecast", "due_now", 3, "due_now"),
+    ("Forecast", "period_days", 0.0, "period_days"),
+    ("StockAdvice", "order", 5, "order"),
+    ("StockAdvice", "service_today", 1.5, "service_today"),
+    ("Reading", "ledger.counts.used", 1, "ledger.counts.rows"),
+    ("Reading", "lives.0.spells", [9], "lives[0].spells"),
+    ("Reading", "spells.0.end_hours", -1.0, "spells[0].end_hours"),
+    ("Interval", "low", 1000.0, "high"),
+    ("Interval", "level", 95.0, "level"),
+    ("Bootstrap", "replicates", 11, "replicates"),
+    ("Bootstrap", "coordinates.0", [1.0], "coordinates[0]"),
+    ("FitCheck", "p_value", 0.001, "misfit"),
+    ("CauseFits", "causes.0.endings.0.1", 0.5, "causes[0].endings"),
+    ("AgeInterval", "age_hours.low", 1e4, "age_hours"),
+    ("AgeInterval", "share_at_limit", -1.0, "share_at_limit"),
+    ("StudyOutput", "evidence.inputs.0.sha256", "0", "evidence.inputs[0].sha256"),
+    ("StudyOutput", "results.classes.0.advised_age_hours", 2001.0, "results.classes[0].advised_age_hours"),
+    ("StudyResults", "ledger.used_count", 1, "ledger.rows_count"),
+    ("StudyResults", "classes.0.policy.cost_curve.0.age_hours", 1e6, "classes[0].policy.cost_curve[0].age_hours"),
+    ("ClassResult", "advised_age_hours", 2001.0, "advised_age_hours"),
+    ("ClassResult", "policy.planned_age_interval_hours.high", 2002.0, "policy.planned_age_interval_hours.high"),
+    ("ClassResult", "stock.order_lamps", 77, "stock.order_lamps"),
+    ("Study", "options.draws", -1, "options.draws"),
+    ("World", "causes.0.life.parameters", [1.0, -1.0], "causes[0].life.parameters"),
+    ("World", "causes.0.endings.0.1", -1.0, "causes[0].endings[0]"),
+    ("Draws", "replicates.0.settled.0.x", [1.0], "replicates[0].settled[0].x"),
+    ("Draws", "best.0.fit.family", "square", "best[0].fit.family"),
+    ("Table", "rows", 3, "columns[0].values"),
+    ("Table", "columns.1.name", "low", "columns[1].name"),
+    ("KnownShapeFit", "scale_low", -1.0, "scale_low"),
+    ("KnownShapeFit", "shape", 0.0, "shape"),
+    ("PlottingPositions", "positions.0", 2.0, "positions[0]"),
+    ("PlottingPositions", "ranks", [], "ranks"),
+    ("RankFit", "parameters.0", -1.0, "parameters"),
+    ("RankFit", "r_squared", 1.5, "r_squared"),
+    ("ShapeCorrection", "corrected", 9.0, "corrected"),
+    ("ProbabilityPlot", "points.0.share", 1.5, "points[0].share"),
+    ("InformationTable", "rows.0.aic", 1e4, "rows[0].aic"),
+    ("FailuresAhead", "lamps", 0, "at_estimate"),
+    ("LikelihoodRatio", "p_value", 2.0, "p_value"),
+    ("DistanceTest", "kolmogorov", -1.0, "kolmogorov"),
+]
+
+
+def changed(result: Any, path: str, value: Any) -> str:
+    whole = json.loads(result.to_json())
+    at = whole["body"]
+    *way, last = path.split(".")
+    for step in way:
+        at = at[int(step)] if isinstance(at, list) else at[step]
+    before = at[int(last)] if isinstance(at, list) else at[last]
+    assert before != value
+    at[int(last) if isinstance(at, list) else last] = value
+    return json.dumps(whole)
+
+
+@pytest.mark.parametrize(("name", "path", "value", "field"), TAMPERED)
+def test_a_changed_file_is_refused_by_field(
+    name: str, path: str, value: Any, field: str, results: dict[str, Any]
+) -> None:
+    with pytest.raises(relamp.InputError) as caught:
+        type(results[name]).from_json(changed(results[name], path, value))
+    assert field in [p.column or "" for p in caught.value.problems], str(caught.value)
+
+
+def test_the_table_of_changes_covers_every_class() -> None:
+    assert {t[0] for t in TAMPERED} == set(result_classes())
+
+
+def test_a_field_of_another_kind_is_named(results: dict[str, Any]) -> None:
+    seen = 0
+    for name, result in results.items():
+        body = json.loads(result.to_json())["body"]
+        for field in body if isinstance(body, dict) else []:
+            seen += 1
+            with pytest.raises(relamp.InputError) as caught:
+                type(result).from_json(changed(result, field, {"no": ["such", "thing"]}))
+            problem = caught.value.problems[0]
+            assert problem.slug == "saved.unreadable"
+            assert (problem.column or "").startswith(field), f"{name}.{field}: {caught.value}"
+    assert seen > 150
+
+
+def test_a_changed_study_is_declared_anew(results: dict[str, Any], tmp_path: Path) -> None:
+    study = results["Study"]
+    text = json.loads(study.to_json())["body"]["text"]
+    with pytest.raises(relamp.StudyError) as caught:
+        relamp.Study.from_json(changed(study, "text", text.replace("maximum_hours = 2000.0", "maximum_hours = -1.0")))
+    assert caught.value.problems[0].line is not None
+    with pytest.raises(relamp.StudyError):
+        relamp.Study.from_json(changed(study, "options", {"outside_folder": False, "draws": 3, "family": None}))
+
+
+def test_a_saved_study_runs_like_the_one_opened(tmp_path: Path) -> None:
+    study = small_study()
+    again = pickle.loads(pickle.dumps(study))
+    assert again == study
+    assert again.run() == study.run()
+    log = Path(study.file).with_name("log.csv")
+    moved = tmp_path / "study.toml"
+    moved.write_bytes(Path(study.file).read_bytes())
+    elsewhere = relamp.Study.open(moved)
+    assert elsewhere != study, "the same text in another folder reads other logs"
+    kept = pickle.dumps(elsewhere)
+    moved.unlink()
+    with pytest.raises(relamp.FileMissingError):
+        pickle.loads(kept).run()
+    (tmp_path / "log.csv").write_bytes(log.read_bytes())
+    assert pickle.loads(kept).run().results == study.run().results
+
+
+def test_every_table_of_the_demo_chain_comes_back() -> None:
+    output = demo.output()
+    assert relamp.StudyOutput.from_json(output.to_json()) == output
+    for table in (output.ledger(), output.results.overdue(), output.results.table()):
+        assert len(table) > 0
+        again = relamp.Table.from_json(table.to_json())
+        assert again == table
+        assert again.frame().equals(table.frame())
+
+
+def test_bounds_of_a_low_level_come_back() -> None:
+    # Each one-sided bound has its level by itself, so that below 0.5 the two change places.
+    bounds = relamp.fit_known_shape(relamp.lives([300.0, 400.0, 500.0]), shape=2.0, level=0.3)
+    assert bounds.scale_low is not None
+    assert bounds.scale_high is not None
+    assert bounds.scale_low > bounds.scale_high
+    assert pickle.loads(pickle.dumps(bounds)) == bounds
+
+
+def test_numbers_that_are_not_finite_come_back() -> None:
+    text = json.dumps(
+        {
+            "format": "table",
+            "version": 1,
+            "made_by": "relamp",
+            "body": {
+                "rows": 4,
+                "columns": [
+                    {"name": "x", "values": {"numbers": ["infinite", "minus_infinite", "not_a_number", None]}},
+                    {"name": "day", "values": {"dates": ["2025-12-28", None, None, None]}},
+                ],
+            },
+        }
+    )
+    table = relamp.Table.from_json(text)
+    column = table.frame()["x"].to_list()
+    assert column[:2] == [float("inf"), float("-inf")]
+    assert column[2] != column[2]
+    assert column[3] is None
+    assert relamp.Table.from_json(table.to_json()) == table
+
+
+def test_worlds_and_draws_answer_alike_after_a_journey(results: dict[str, Any], limit: relamp.HourLimit) -> None:
+    world, draws = results["World"], results["Draws"]
+    again = pickle.loads(pickle.dumps(world))
+    assert again.reliability(1234.5) == world.reliability(1234.5)
+    assert relamp.planned_age(again, limit) == relamp.planned_age(world, limit)
+    back = relamp.Draws.from_json(draws.to_json())
+    assert [back.world(i) for i in range(len(back))] == [draws.world(i) for i in range(len(draws))]
+    assert relamp.planned_age_interval(back, limit) == relamp.planned_age_interval(draws, limit)
+    assert draws.best() == back.best()
+    assert draws.frame().height == 2 * len(draws)
+    assert draws.frame().columns == ["replicate", "cause", "family", "shape", "scale"]
+    assert world.frame().columns == ["cause", "ending", "share", "cost", "family", "shape", "scale", "location"]
+
+
+def test_shares_that_are_none_are_refused_at_once() -> None:
+    life, costs = relamp.life("weibull", shape=2.0, scale=900.0), relamp.costs(1.0, burst=2.0, dim=2.0)
+    for shares in ({"burst": -0.1, "dim": 1.1}, {"burst": 0.0}, {"burst": float("nan")}, {"burst": float("inf")}, {}):
+        with pytest.raises(relamp.InputError, match="shares"):
+            relamp.world([(shares, life)], costs)
