@@ -129,9 +129,14 @@ impl Checks {
 
     /// A part with rules of its own.
     pub fn part(&mut self, field: &str, part: &impl Sound) {
+        self.inside(field, |c| part.check(c));
+    }
+
+    /// Rules for the fields of a part, told here because they need the whole.
+    pub fn inside(&mut self, field: &str, rules: impl FnOnce(&mut Self)) {
         let whole = self.path.len();
         self.path = self.at(field);
-        part.check(self);
+        rules(self);
         self.path.truncate(whole);
     }
 

@@ -32,8 +32,10 @@ impl Sound for Evidence {
 
 impl Sound for StudyResults {
     fn check(&self, c: &mut Checks) {
-        c.level("study.level_probability", self.study.level_probability);
-        c.positive("study.show_minutes", self.study.show_minutes);
+        c.inside("study", |c| {
+            c.level("level_probability", self.study.level_probability);
+            c.positive("show_minutes", self.study.show_minutes);
+        });
         c.part("ledger", &self.ledger);
         c.part("overdue", &self.overdue);
         c.parts("classes", &self.classes);
@@ -98,11 +100,11 @@ impl Sound for ClassResult {
         }
         if let Some(policy) = &self.policy {
             c.part("policy", policy);
-            no_age_past(c, policy, limit);
+            c.inside("policy", |c| no_age_past(c, policy, limit));
         }
         if let Some(demand) = &self.demand {
             c.part("demand", demand);
-            c.age("demand.planned_age_hours", demand.planned_age_hours, limit);
+            c.inside("demand", |c| c.age("planned_age_hours", demand.planned_age_hours, limit));
         }
         if let Some(stock) = &self.stock {
             c.part("stock", stock);
@@ -112,18 +114,18 @@ impl Sound for ClassResult {
 
 /// Every age that may be read as advice.
 fn no_age_past(c: &mut Checks, policy: &PolicyResult, limit: f64) {
-    c.advice("policy.planned_age_hours", policy.planned_age_hours, limit);
-    c.age("policy.planned_age_interval_hours.low", policy.planned_age_interval_hours.low, limit);
-    c.age("policy.planned_age_interval_hours.high", policy.planned_age_interval_hours.high, limit);
-    c.age("policy.ceiling_hours", policy.ceiling_hours, limit);
-    c.age("policy.planned.age_hours", policy.planned.age_hours, limit);
-    c.age("policy.todays_rule.age_hours", policy.todays_rule.age_hours, limit);
+    c.advice("planned_age_hours", policy.planned_age_hours, limit);
+    c.age("planned_age_interval_hours.low", policy.planned_age_interval_hours.low, limit);
+    c.age("planned_age_interval_hours.high", policy.planned_age_interval_hours.high, limit);
+    c.age("ceiling_hours", policy.ceiling_hours, limit);
+    c.age("planned.age_hours", policy.planned.age_hours, limit);
+    c.age("todays_rule.age_hours", policy.todays_rule.age_hours, limit);
     for (i, band) in policy.near_best.iter().enumerate() {
-        c.age(&format!("policy.near_best[{i}].to_hours"), band.to_hours, limit);
-        c.age(&format!("policy.near_best[{i}].from_hours"), band.from_hours, band.to_hours);
+        c.age(&format!("near_best[{i}].to_hours"), band.to_hours, limit);
+        c.age(&format!("near_best[{i}].from_hours"), band.from_hours, band.to_hours);
     }
     for (i, point) in policy.cost_curve.iter().enumerate() {
-        c.age(&format!("policy.cost_curve[{i}].age_hours"), point.age_hours, limit);
+        c.age(&format!("cost_curve[{i}].age_hours"), point.age_hours, limit);
     }
 }
 
