@@ -48,7 +48,8 @@ impl TryFrom<Raw> for Count {
     fn try_from(raw: Raw) -> Result<Self> {
         let whole: f64 = raw.probabilities.iter().sum();
         let sound = raw.probabilities.iter().all(|p| (0.0..=1.0 + 1e-9).contains(p));
-        if sound && (whole - 1.0).abs() < 1e-9 {
+        let last = raw.first.checked_add(raw.probabilities.len() as u64);
+        if sound && (whole - 1.0).abs() < 1e-9 && last.is_some() {
             return Ok(Self { first: raw.first, probabilities: raw.probabilities });
         }
         let problem =
@@ -266,9 +267,9 @@ impl Count {
 
     /// Probability of more than `number`, summed from the far end so that small tails keep their digits.
     pub fn more_than(&self, number: u64) -> f64 {
-        let skip = if number < self.first { 0 } else { (number - self.first + 1) as usize };
-        let tail: f64 = self.probabilities.iter().skip(skip).rev().sum();
-        tail.min(1.0)
+        let tail: f64 = self.probabilities.iter().skip(self.up_to(number)).rev().sum();
+        // The sum of no terms is -0.
+        (0.0 + tail).min(1.0)
     }
 
     /// Probability of at most `number`.
@@ -277,11 +278,13 @@ impl Count {
         if upper < 0.5 {
             return 1.0 - upper;
         }
-        if number < self.first {
-            return 0.0;
-        }
-        let head: f64 = self.probabilities.iter().take((number - self.first + 1) as usize).sum();
-        head.min(1.0)
+        let head: f64 = self.probabilities.iter().take(self.up_to(number)).sum();
+        (0.0 + head).min(1.0)
+    }
+
+    /// Entries that belong to numbers up to this one.
+    fn up_to(&self, number: u64) -> usize {
+        number.checked_sub(self.first).map_or(0, |above| (above as usize).saturating_add(1))
     }
 
     /// Mean of the number above `number`: the expected shortage with that many lamps.

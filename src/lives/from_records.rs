@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::rows::Rows;
 use super::tally::{Group, Tally};
-use crate::base::error::{Error, Place, Result};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, Finding, LifeRecord, Outcome, Spell};
 
 /// Which rows share a random weight when the data are reweighted.
@@ -47,7 +47,8 @@ impl Default for LifeOptions {
 /// (`lives.failure_at_entry`), and which life was never under observation and so is not used (`lives.never_at_risk`).
 ///
 /// # Errors
-/// Those of [`Tally::from_rows`], with the file and line of the life's last spell as their place.
+/// `lives.meter_step` for a step that is not above 0; those of [`Tally::from_rows`], with the file and line of the life's
+/// last spell as their place.
 ///
 /// # Examples
 /// ```
@@ -62,6 +63,14 @@ impl Default for LifeOptions {
 /// assert!(findings.is_empty());
 /// ```
 pub fn from_records(lives: &[LifeRecord], spells: &[Spell], options: &LifeOptions) -> Result<(Tally, Vec<Finding>)> {
+    let step = options.meter_step_hours;
+    if !(step > 0.0 && step < f64::INFINITY) {
+        let problem = Problem::new("lives.meter_step", "the step of an hour meter must be above 0")
+            .at(Place::input("meter_step_hours"))
+            .got(step)
+            .expected("finite hours above 0, such as 1");
+        return Err(Error::new(Kind::Input, problem));
+    }
     let mut building = Building::default();
     for life in lives {
         building.add(life, spells, options);

@@ -4,6 +4,7 @@ use numpy::{Element, PyArray1, PyArrayMethods};
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyInt};
 
+use super::intake::arguments::one_number;
 use super::intake::{At, numbers};
 
 /// A new one-dimensional numpy array. Importing first turns a missing numpy into an exception.
@@ -34,12 +35,6 @@ pub(super) fn is_number(obj: &Bound<'_, PyAny>) -> bool {
     let scalar = obj.hasattr("__float__").unwrap_or(false) && !obj.hasattr("__len__").unwrap_or(false);
     let zero_dimensions = obj.getattr("shape").and_then(|s| s.len()).is_ok_and(|n| n == 0);
     (plain || scalar || zero_dimensions) && !obj.is_instance_of::<PyBool>()
-}
-
-/// One number, checked as an item of a column is.
-pub(super) fn one_number(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<f64> {
-    let one = pyo3::types::PyList::new(obj.py(), [obj])?;
-    Ok(numbers(one.as_any(), at)?.all()?.first().copied().unwrap_or(f64::NAN))
 }
 
 /// A function over one number (an answer or None) or over a column (an array, NaN where there is no answer).

@@ -11,7 +11,7 @@ use crate::stock::{StockAdvice, level};
 use super::arrays::array;
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::{At, Numbers, kind_of, numbers};
+use super::intake::{At, Numbers, arguments as args, kind_of, numbers};
 use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -45,7 +45,7 @@ result_class! {
     {
         /// A number of lamps that varies with this mean by chance alone.
         #[classmethod]
-        fn poisson(_cls: &Bound<'_, pyo3::types::PyType>, mean: f64) -> PyResult<Self> {
+        fn poisson(_cls: &Bound<'_, pyo3::types::PyType>, #[pyo3(from_py_with = args::mean)] mean: f64) -> PyResult<Self> {
             Ok(Self(Count::poisson(mean)?))
         }
 
@@ -74,17 +74,17 @@ result_class! {
         }
 
         /// Least number that is not passed with probability `p` or more.
-        fn quantile(&self, p: f64) -> PyResult<u64> {
+        fn quantile(&self, #[pyo3(from_py_with = args::p)] p: f64) -> PyResult<u64> {
             Ok(self.0.quantile(p)?)
         }
 
         /// Probability of at most this number.
-        fn at_most(&self, number: u64) -> f64 {
+        fn at_most(&self, #[pyo3(from_py_with = args::number)] number: u64) -> f64 {
             self.0.at_most(number)
         }
 
         /// Probability of more than this number.
-        fn more_than(&self, number: u64) -> f64 {
+        fn more_than(&self, #[pyo3(from_py_with = args::number)] number: u64) -> f64 {
             self.0.more_than(number)
         }
     }
@@ -153,12 +153,12 @@ result_class! {
         }
 
         /// Lamps needed in a period, the first being 1.
-        fn needed(&self, period: usize) -> PyResult<PyCount> {
+        fn needed(&self, #[pyo3(from_py_with = args::period)] period: usize) -> PyResult<PyCount> {
             Ok(PyCount(self.period(period)?.needed.clone()))
         }
 
         /// Lamps needed from today to the end of a period, the first being 1.
-        fn needed_by_end(&self, period: usize) -> PyResult<PyCount> {
+        fn needed_by_end(&self, #[pyo3(from_py_with = args::period)] period: usize) -> PyResult<PyCount> {
             Ok(PyCount(self.period(period)?.needed_by_end.clone()))
         }
     }
@@ -238,16 +238,16 @@ pub(super) fn forecast(
     model: &Bound<'_, PyAny>,
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
-    planned_age_hours: f64,
+    #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
     limit: &Bound<'_, PyHourLimit>,
-    periods: usize,
-    period_days: f64,
+    #[pyo3(from_py_with = args::periods)] periods: usize,
+    #[pyo3(from_py_with = args::period_days)] period_days: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyForecast> {
     let ages = numbers(age_hours, At { input: "forecast", column: "age_hours" })?;
     let at = At { input: "forecast", column: "hours_per_week" };
     let sockets = if super::arrays::is_number(hours_per_week) {
-        sockets(ages, super::arrays::one_number(hours_per_week, at)?, None)?
+        sockets(ages, args::one_number(hours_per_week, at)?, None)?
     } else {
         sockets(ages, 0.0, Some(numbers(hours_per_week, at)?))?
     };
@@ -363,9 +363,9 @@ result_class! {
 #[pyo3(signature = (needed, *, service_target, on_hand=0, on_order=0))]
 pub(super) fn stock_level(
     needed: &Bound<'_, PyCount>,
-    service_target: f64,
-    on_hand: u64,
-    on_order: u64,
+    #[pyo3(from_py_with = args::service_target)] service_target: f64,
+    #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
+    #[pyo3(from_py_with = args::on_order)] on_order: u64,
 ) -> PyResult<PyStockAdvice> {
     Ok(PyStockAdvice(level(&needed.get().0, service_target, on_hand, on_order)?))
 }

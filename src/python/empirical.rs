@@ -13,7 +13,7 @@ use crate::records::Ending;
 use super::arrays::{array, array_or_nan, over, pairs};
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::At;
+use super::intake::{At, arguments as args};
 use super::lives::{PyTally, ending};
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -185,7 +185,7 @@ result_class! {
         }
 
         /// Lower and upper end of the band at an age; None where there is none.
-        fn band_at(&self, age: f64) -> Option<(f64, f64)> {
+        fn band_at(&self, #[pyo3(from_py_with = args::age)] age: f64) -> Option<(f64, f64)> {
             self.0.band_at(age)
         }
 
@@ -327,10 +327,10 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 pub(super) fn product_limit(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    level: f64,
+    #[pyo3(from_py_with = args::level)] level: f64,
     reading: Option<&str>,
-    min_at_risk: u64,
-    given_survival_to: Option<f64>,
+    #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
+    #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
 ) -> PyResult<PyCurve> {
     let options = options(level, reading, min_at_risk, given_survival_to)?;
     let tally = &tally.get().0;
@@ -356,10 +356,10 @@ pub(super) fn product_limit(
 pub(super) fn incidence(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    level: f64,
+    #[pyo3(from_py_with = args::level)] level: f64,
     reading: Option<&str>,
-    min_at_risk: u64,
-    given_survival_to: Option<f64>,
+    #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
+    #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
 ) -> PyResult<PyIncidence> {
     let options = options(level, reading, min_at_risk, given_survival_to)?;
     let tally = &tally.get().0;

@@ -13,6 +13,7 @@ use crate::fit::{Fit, fit as core_fit};
 use super::arrays::array;
 use super::error::warn;
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::life::{Named, PyLife};
 use super::lives::PyTally;
 use super::policy::word;
@@ -180,10 +181,10 @@ result_class! {
         fn wald(
             &self,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            level: f64,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
             let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
@@ -203,10 +204,10 @@ result_class! {
             tally: &Bound<'_, PyTally>,
             endings: Option<Vec<String>>,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            level: f64,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
             let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
@@ -223,7 +224,7 @@ result_class! {
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
             endings: Option<Vec<String>>,
-            seed: u64,
+            #[pyo3(from_py_with = args::seed)] seed: u64,
         ) -> PyResult<PyFitCheck> {
             let (options, tally) = (options(endings)?, &tally.get().0);
             Ok(PyFitCheck(work(py, None, |_| self.0.check(tally, &options, seed))?))

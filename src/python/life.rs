@@ -11,10 +11,10 @@ use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::family::{Family, Life, NamedLife, family};
 
-use super::arrays::{array, one_number, over};
+use super::arrays::{array, over};
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::At;
+use super::intake::{At, arguments as args};
 use super::result::result_class;
 use super::show::Facts;
 use super::work::work;
@@ -189,7 +189,7 @@ result_class! {
 
         /// `n` random ages at failure, hours; the same for the same seed.
         #[pyo3(signature = (n, *, seed))]
-        fn draws<'py>(&self, py: Python<'py>, n: usize, seed: u64) -> PyResult<Bound<'py, PyAny>> {
+        fn draws<'py>(&self, py: Python<'py>, #[pyo3(from_py_with = args::n)] n: usize, #[pyo3(from_py_with = args::seed)] seed: u64) -> PyResult<Bound<'py, PyAny>> {
             if n > MOST_DRAWS {
                 let expected = format!("at most {MOST_DRAWS}");
                 return Err(refuse("python.too_many", "too many draws", "draws", "n", &n.to_string(), &expected).into());
@@ -236,7 +236,7 @@ pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResu
     let mut values = Vec::with_capacity(names.len());
     for parameter in names {
         if let Some(value) = parameters.map(|p| p.get_item(parameter)).transpose()?.flatten() {
-            values.push(one_number(&value, At { input: "life", column: parameter })?);
+            values.push(args::one_number(&value, At { input: "life", column: parameter })?);
         }
     }
     let given: Vec<String> = parameters.map_or_else(Vec::new, |p| p.keys().iter().map(|k| k.to_string()).collect());

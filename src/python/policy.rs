@@ -13,7 +13,7 @@ use crate::policy::{
 
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::{At, numbers};
+use super::intake::{At, arguments as args, numbers};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::terms::PyHourLimit;
@@ -323,10 +323,10 @@ pub(super) fn planned_age(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
     limit: &Bound<'_, PyHourLimit>,
-    todays_rule_hours: Option<f64>,
-    near_percent: f64,
-    least_saving_percent: f64,
-    oldest_at_risk_hours: Option<f64>,
+    #[pyo3(from_py_with = args::todays_rule_hours)] todays_rule_hours: Option<f64>,
+    #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
+    #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
+    #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     extrapolate_because: Option<String>,
 ) -> PyResult<PyPlannedAge> {
     let options =
@@ -359,11 +359,11 @@ pub(super) fn planned_age_interval(
     py: Python<'_>,
     draws: &Bound<'_, PyDraws>,
     limit: &Bound<'_, PyHourLimit>,
-    level: f64,
-    todays_rule_hours: Option<f64>,
-    near_percent: f64,
-    least_saving_percent: f64,
-    oldest_at_risk_hours: Option<f64>,
+    #[pyo3(from_py_with = args::level)] level: f64,
+    #[pyo3(from_py_with = args::todays_rule_hours)] todays_rule_hours: Option<f64>,
+    #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
+    #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
+    #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     extrapolate_because: Option<String>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyAgeInterval> {

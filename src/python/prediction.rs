@@ -8,11 +8,11 @@ use crate::base::saved::{self, Format};
 use crate::demand::{FailuresAhead, LampsAtAge, failures_ahead as core_failures_ahead};
 use crate::lives::Rows;
 
-use super::arrays::{is_number, one_number};
+use super::arrays::is_number;
 use super::demand::PyCount;
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::{At, numbers};
+use super::intake::{At, arguments as args, numbers};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::uncertainty::{PyBootstrap, pairs};
@@ -82,7 +82,7 @@ result_class! {
 
         /// Prediction interval: least and greatest number of failures, both included.
         #[pyo3(signature = (*, level=0.9))]
-        fn interval(&self, level: f64) -> PyResult<(u64, u64)> {
+        fn interval(&self, #[pyo3(from_py_with = args::level)] level: f64) -> PyResult<(u64, u64)> {
             Ok(self.0.interval(level)?)
         }
     }
@@ -135,7 +135,7 @@ pub(super) fn failures_ahead(
     let at = |column| At { input: "failures_ahead", column };
     let ages = numbers(age_hours, at("age_hours"))?.all()?;
     let hours = if is_number(ahead_hours) {
-        vec![one_number(ahead_hours, at("ahead_hours"))?; ages.len()]
+        vec![args::one_number(ahead_hours, at("ahead_hours"))?; ages.len()]
     } else {
         numbers(ahead_hours, at("ahead_hours"))?.all()?
     };

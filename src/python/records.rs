@@ -16,7 +16,7 @@ use crate::records::{
 
 use super::error::{refuse, warn};
 use super::frames;
-use super::intake::{Table, kind_of};
+use super::intake::{Table, arguments as args, kind_of};
 use super::lives::{PyTally, ending};
 use super::records_tables::{disputed, findings, lives, spells};
 use super::result::result_class;
@@ -90,7 +90,7 @@ result_class! {
             py: Python<'_>,
             failure_endings: Option<Vec<String>>,
             cluster: &str,
-            meter_step_hours: f64,
+            #[pyo3(from_py_with = args::meter_step_hours)] meter_step_hours: f64,
         ) -> PyResult<PyTally> {
             let mut options = LifeOptions { meter_step_hours, ..LifeOptions::default() };
             if let Some(words) = failure_endings {

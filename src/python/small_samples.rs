@@ -16,6 +16,7 @@ use crate::fit::{
 use super::arrays::array;
 use super::error::refuse;
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::life::{Named, PyLife};
 use super::lives::PyTally;
 use super::policy::word;
@@ -193,8 +194,8 @@ result_class! {
 pub(super) fn fit_known_shape(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    shape: f64,
-    level: f64,
+    #[pyo3(from_py_with = args::shape)] shape: f64,
+    #[pyo3(from_py_with = args::level)] level: f64,
     termination: &str,
     endings: Option<Vec<String>>,
 ) -> PyResult<PyKnownShapeFit> {

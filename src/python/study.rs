@@ -11,6 +11,7 @@ use crate::base::saved::{self, Format};
 use crate::study::{ClassResult, OverdueLists, Study, StudyOptions, StudyOutput, StudyResults, write};
 
 use super::frames::{self, Frame};
+use super::intake::arguments as args;
 use super::policy::word;
 use super::records::PyReading;
 use super::records_tables::findings;
@@ -266,7 +267,7 @@ result_class! {
         /// what the file declares and the records favour.
         #[staticmethod]
         #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
-        fn open(path: PathBuf, outside_folder: bool, draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
+        fn open(path: PathBuf, outside_folder: bool, #[pyo3(from_py_with = args::draws)] draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
             Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
         }
 

@@ -8,9 +8,8 @@ use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::terms::{Costs, HourLimit, LimitOrigin, PrintedHours};
 
-use super::arrays::one_number;
 use super::frames::Frame;
-use super::intake::At;
+use super::intake::{At, arguments as args};
 use super::lives::ending;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -91,11 +90,11 @@ fn costs_facts(c: &Costs) -> Facts {
 #[pyfunction]
 #[pyo3(signature = (planned, **by_ending))]
 pub(super) fn costs(planned: &Bound<'_, PyAny>, by_ending: Option<&Bound<'_, PyDict>>) -> PyResult<PyCosts> {
-    let planned = one_number(planned, At { input: "costs", column: "planned" })?;
+    let planned = args::one_number(planned, At { input: "costs", column: "planned" })?;
     let mut given = Vec::new();
     for (word, cost) in by_ending.into_iter().flatten() {
         let word: String = word.extract()?;
-        let cost = one_number(&cost, At { input: "costs", column: &word })?;
+        let cost = args::one_number(&cost, At { input: "costs", column: &word })?;
         given.push((ending("costs", &word)?, cost));
     }
     Ok(PyCosts(Costs::new(planned, given)?))
@@ -139,19 +138,19 @@ result_class! {
 
         /// An age as it may be shown as advice: whole hours, rounded down, at most the limit.
         #[pyo3(signature = (age_hours, /))]
-        fn cap(&self, age_hours: f64) -> f64 {
+        fn cap(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> f64 {
             self.0.cap(age_hours)
         }
 
         /// Whether a lamp of this age is at or past the limit in force.
         #[pyo3(signature = (age_hours, /))]
-        fn reached(&self, age_hours: f64) -> bool {
+        fn reached(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> bool {
             self.0.reached(age_hours)
         }
 
         /// Whether a lamp of this age is at or past the maker's limit.
         #[pyo3(signature = (age_hours, /))]
-        fn maker_reached(&self, age_hours: f64) -> bool {
+        fn maker_reached(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> bool {
             self.0.maker_reached(age_hours)
         }
     }
@@ -215,10 +214,10 @@ fn limit_facts(l: &HourLimit) -> Facts {
     reason=None))]
 pub(super) fn hour_limit(
     source: String,
-    maximum_hours: Option<f64>,
-    warranty_hours: Option<f64>,
-    average_life_hours: Option<f64>,
-    limit_hours: Option<f64>,
+    #[pyo3(from_py_with = args::maximum_hours)] maximum_hours: Option<f64>,
+    #[pyo3(from_py_with = args::warranty_hours)] warranty_hours: Option<f64>,
+    #[pyo3(from_py_with = args::average_life_hours)] average_life_hours: Option<f64>,
+    #[pyo3(from_py_with = args::limit_hours)] limit_hours: Option<f64>,
     reason: Option<&str>,
 ) -> PyResult<PyHourLimit> {
     let printed = PrintedHours { warranty_hours, average_life_hours, maximum_hours, source };

@@ -10,6 +10,7 @@ use crate::fit::{DistanceTest, LikelihoodRatio, distance_test as core_distance, 
 
 use super::fit::PyFit;
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::lives::PyTally;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -220,8 +221,8 @@ pub(super) fn distance_test(
     tally: &Bound<'_, PyTally>,
     family: &str,
     endings: Option<Vec<String>>,
-    replicates: usize,
-    seed: u64,
+    #[pyo3(from_py_with = args::replicates)] replicates: usize,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyDistanceTest> {
     few_enough(replicates)?;

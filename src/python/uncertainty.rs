@@ -16,6 +16,7 @@ use crate::records::Ending;
 use super::error::{refuse, warn};
 use super::fit::PyFit;
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
 use super::policy::word;
 use super::result::result_class;
@@ -214,10 +215,10 @@ result_class! {
         fn interval(
             &self,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            level: f64,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
             let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
@@ -263,8 +264,8 @@ pub(super) fn bootstrap(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     family: &str,
-    replicates: usize,
-    seed: u64,
+    #[pyo3(from_py_with = args::replicates)] replicates: usize,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     stratum: &str,
     endings: Option<Vec<String>>,
     progress: Option<&Bound<'_, PyAny>>,
@@ -416,8 +417,8 @@ result_class! {
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
             costs: &Bound<'_, PyCosts>,
-            n: usize,
-            seed: u64,
+            #[pyo3(from_py_with = args::n)] n: usize,
+            #[pyo3(from_py_with = args::seed)] seed: u64,
             stratum: &str,
             progress: Option<&Bound<'_, PyAny>>,
         ) -> PyResult<PyDraws> {
@@ -463,8 +464,8 @@ pub(super) fn fit_causes(
     tally: &Bound<'_, PyTally>,
     family: &str,
     failures: Option<Vec<String>>,
-    min_failures: u64,
-    seed: u64,
+    #[pyo3(from_py_with = args::min_failures)] min_failures: u64,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
 ) -> PyResult<PyCauseFits> {
     let mut options = CauseOptions { min_failures, seed, ..CauseOptions::default() };
     if let Some(words) = failures {

@@ -12,7 +12,7 @@ use crate::records::Ending;
 
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::kind_of;
+use super::intake::{At, arguments as args, kind_of};
 use super::life::PyLife;
 use super::lives::ending;
 use super::policy::word;
@@ -99,7 +99,7 @@ result_class! {
 
         /// Probability to pass the age, all causes acting.
         fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            let at = super::intake::At { input: "world", column: "age" };
+            let at = At { input: "world", column: "age" };
             super::arrays::over(age, at, |a| {
                 Ok(Some(self.0.causes.iter().map(|c| c.life.ln_reliability(a)).sum::<f64>().exp()))
             })
@@ -108,7 +108,12 @@ result_class! {
 }
 
 fn share(endings: &Bound<'_, PyDict>) -> PyResult<Vec<(Ending, f64)>> {
-    endings.iter().map(|(e, share)| Ok((ending("causes", &e.extract::<String>()?)?, share.extract()?))).collect()
+    let one = |(word, share): (Bound<'_, PyAny>, Bound<'_, PyAny>)| {
+        let word: String = word.extract().map_err(|_| wrong(&kind_of(&word)))?;
+        let at = At { input: "world", column: &word };
+        Ok((ending("causes", &word)?, args::one_number(&share, at)?))
+    };
+    endings.iter().map(one).collect()
 }
 
 fn wrong(got: &str) -> PyErr {
@@ -164,7 +169,7 @@ pub(super) fn world(causes: &Bound<'_, PyAny>, costs: &Bound<'_, PyCosts>) -> Py
                 return Err(wrong(&kind_of(&pair)));
             };
             let endings = endings.cast::<PyDict>().map_err(|_| wrong(&kind_of(&endings)))?;
-            found.push(cause(share(endings).map_err(|e| wrong(&e.to_string()))?, &life)?);
+            found.push(cause(share(endings)?, &life)?);
         }
     }
     Ok(PyWorld(World { causes: found, costs: costs.get().0.clone() }))
@@ -218,7 +223,7 @@ result_class! {
         }
 
         /// The world of one draw, the first being 0.
-        fn world(&self, py: Python<'_>, replicate: usize) -> PyResult<PyWorld> {
+        fn world(&self, py: Python<'_>, #[pyo3(from_py_with = args::replicate)] replicate: usize) -> PyResult<PyWorld> {
             Ok(PyWorld(super::work::work(py, None, |_| checked(&self.0, replicate))?))
         }
     }

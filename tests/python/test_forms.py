@@ -281,6 +281,9 @@ def test_worlds_and_draws_answer_alike_after_a_journey(results: dict[str, Any], 
 
 def test_shares_that_are_none_are_refused_at_once() -> None:
     life, costs = relamp.life("weibull", shape=2.0, scale=900.0), relamp.costs(1.0, burst=2.0, dim=2.0)
-    for shares in ({"burst": -0.1, "dim": 1.1}, {"burst": 0.0}, {"burst": float("nan")}, {"burst": float("inf")}, {}):
+    for shares in ({"burst": -0.1, "dim": 1.1}, {"burst": 0.0}, {"burst": float("inf")}, {}):
         with pytest.raises(relamp.InputError, match="shares"):
             relamp.world([(shares, life)], costs)
+    for share in (float("nan"), "0.5", None, True):
+        with pytest.raises(relamp.InputError, match="burst"):
+            relamp.world([({"burst": share}, life)], costs)

@@ -3,6 +3,7 @@
 //! A missing value (null, `None`, `NA`) and a NaN are two cases: the first may mean something (a right-censored life),
 //! the second is a broken number.
 
+pub(super) mod arguments;
 mod labels;
 mod numbers;
 mod table;

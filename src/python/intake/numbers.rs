@@ -231,7 +231,7 @@ fn sequence(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Parts> {
 }
 
 /// One item: a number, a missing value, or why it is neither.
-fn one(item: &Bound<'_, PyAny>) -> Result<Option<f64>, String> {
+pub(super) fn one(item: &Bound<'_, PyAny>) -> Result<Option<f64>, String> {
     if let Ok(number) = item.cast_exact::<PyFloat>() {
         return Ok(Some(number.value()));
     }

@@ -1,0 +1,111 @@
+//! Single numbers as arguments. Each is read by a function of its own name, so that a refusal names the argument.
+
+use pyo3::prelude::*;
+use pyo3::types::{PyBool, PyFloat, PyInt};
+
+use super::{At, is_missing, kind_of, numbers};
+
+/// What a number may be beside a plain one.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Absent {
+    /// It must be there.
+    Never,
+    /// None stands for absent.
+    None,
+}
+
+/// A value as a refusal shows it: plain numbers as they are, anything else with its type.
+fn shown(obj: &Bound<'_, PyAny>) -> String {
+    const LONGEST: usize = 60;
+    let kind = kind_of(obj);
+    // An integer of thousands of digits has no text.
+    let Ok(text) = obj.repr() else { return format!("a value of type {kind}") };
+    let text = text.to_string();
+    let text =
+        if text.chars().count() > LONGEST { text.chars().take(LONGEST).chain("...".chars()).collect() } else { text };
+    let plain = obj.is_none() || obj.is_exact_instance_of::<PyInt>() || obj.is_exact_instance_of::<PyFloat>();
+    if plain { text } else { format!("{text} of type {kind}") }
+}
+
+/// A whole number of at least 0; anything with an `__index__` is one, a boolean and a float are not.
+fn whole(obj: &Bound<'_, PyAny>, at: At<'_>, absent: Absent) -> PyResult<Option<u64>> {
+    if absent == Absent::None && is_missing(obj) {
+        return Ok(None);
+    }
+    let numpy_bool = kind_of(obj).starts_with("numpy.bool");
+    let counts = obj.hasattr("__index__")? && !obj.is_instance_of::<PyBool>() && !numpy_bool;
+    if counts && let Ok(number) = obj.extract::<u64>() {
+        return Ok(Some(number));
+    }
+    let none = if absent == Absent::None { ", or None" } else { "" };
+    let expected = format!("a whole number from 0 to {}{none}", u64::MAX);
+    let what = if counts { "out of range" } else { "not a whole number" };
+    Err(at.refuse("python.whole_number", what, &shown(obj), &expected))
+}
+
+/// A number; NaN is none.
+fn real(obj: &Bound<'_, PyAny>, at: At<'_>, absent: Absent) -> PyResult<Option<f64>> {
+    let expected = if absent == Absent::None { "a number, or None where there is none" } else { "a number" };
+    match numbers::one(obj) {
+        Ok(Some(x)) if x.is_nan() => Err(at.refuse("python.nan", "not a number", "NaN", expected)),
+        Ok(Some(x)) => Ok(Some(x)),
+        Ok(None) if absent == Absent::None => Ok(None),
+        Ok(None) => Err(at.refuse("python.missing", "missing value", &shown(obj), expected)),
+        Err(_) => Err(at.refuse("python.type", "not a number", &shown(obj), expected)),
+    }
+}
+
+/// One number that must be there.
+pub(in crate::python) fn one_number(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<f64> {
+    Ok(real(obj, at, Absent::Never)?.unwrap_or(f64::NAN))
+}
+
+/// An age that is compared with a limit: NaN is let through, for it counts as past every limit.
+pub(in crate::python) fn age_to_judge(obj: &Bound<'_, PyAny>) -> PyResult<f64> {
+    let at = At { input: "age_hours", column: "" };
+    match numbers::one(obj) {
+        Ok(Some(x)) => Ok(x),
+        _ => one_number(obj, at),
+    }
+}
+
+macro_rules! arguments {
+    ($read:ident as $out:ty: $($name:ident),* $(,)?) => {
+        $(pub(in crate::python) fn $name(obj: &Bound<'_, PyAny>) -> PyResult<$out> {
+            $read(obj, At { input: stringify!($name), column: "" })
+        })*
+    };
+}
+
+fn count(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<u64> {
+    Ok(whole(obj, at, Absent::Never)?.unwrap_or(0))
+}
+
+/// A size that no memory holds stays as large as can be: whoever takes it refuses it by its own bound.
+fn size_of(n: u64) -> usize {
+    usize::try_from(n).unwrap_or(usize::MAX)
+}
+
+fn size(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<usize> {
+    Ok(size_of(count(obj, at)?))
+}
+
+fn size_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<usize>> {
+    Ok(whole(obj, at, Absent::None)?.map(size_of))
+}
+
+fn number_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<f64>> {
+    real(obj, at, Absent::None)
+}
+
+arguments!(count as u64: seed, min_at_risk, min_failures, number, on_hand, on_order);
+arguments!(size as usize: n, period, periods, replicate, replicates);
+arguments!(size_or_none as Option<usize>: draws);
+arguments!(one_number as f64:
+    age, least_saving_percent, level, mean, meter_step_hours, near_percent, p, period_days, planned_age_hours,
+    service_target, shape,
+);
+arguments!(number_or_none as Option<f64>:
+    average_life_hours, b_life, given_survival_to, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
+    reliability, todays_rule_hours, warranty_hours,
+);

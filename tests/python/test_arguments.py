@@ -1,0 +1,256 @@
+"""A number argument of the wrong kind or out of range is refused with its name, the value and what was expected."""
+
+from __future__ import annotations
+
+import decimal
+import fractions
+import inspect
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+import relamp
+from conftest import read_small_log
+
+TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
+COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+LIMIT = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+LIFE = relamp.life("weibull", shape=3.0, scale=4000.0)
+WORLD = relamp.world({"burst": LIFE}, COSTS)
+FITS = relamp.fit_causes(TALLY)
+DRAWS = FITS.draws(TALLY, COSTS, n=20, seed=1)
+CURVE = relamp.product_limit(TALLY)
+COUNT = relamp.Count.poisson(3.0)
+FIT = relamp.fit(TALLY)
+BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
+AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
+FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
+FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
+
+WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
+    "bootstrap seed": ("seed", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=x)),
+    "distance_test replicates": ("replicates", lambda x: relamp.distance_test(TALLY, replicates=x, seed=1)),
+    "distance_test seed": ("seed", lambda x: relamp.distance_test(TALLY, replicates=99, seed=x)),
+    "fit_causes min_failures": ("min_failures", lambda x: relamp.fit_causes(TALLY, min_failures=x)),
+    "fit_causes seed": ("seed", lambda x: relamp.fit_causes(TALLY, seed=x)),
+    "forecast periods": ("periods", lambda x: relamp.forecast(WORLD, [1.0], **FORECAST_OPTIONS, periods=x)),
+    "incidence min_at_risk": ("min_at_risk", lambda x: relamp.incidence(TALLY, min_at_risk=x)),
+    "product_limit min_at_risk": ("min_at_risk", lambda x: relamp.product_limit(TALLY, min_at_risk=x)),
+    "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
+    "stock_level on_order": ("on_order", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_order=x)),
+    "CauseFits.draws n": ("n", lambda x: FITS.draws(TALLY, COSTS, n=x, seed=1)),
+    "CauseFits.draws seed": ("seed", lambda x: FITS.draws(TALLY, COSTS, n=5, seed=x)),
+    "Count.at_most number": ("number", COUNT.at_most),
+    "Count.more_than number": ("number", COUNT.more_than),
+    "Draws.world replicate": ("replicate", DRAWS.world),
+    "Fit.check seed": ("seed", lambda x: FIT.check(TALLY, seed=x)),
+    "Forecast.needed period": ("period", FORECAST.needed),
+    "Forecast.needed_by_end period": ("period", FORECAST.needed_by_end),
+    "Life.draws n": ("n", lambda x: LIFE.draws(x, seed=1)),
+    "Life.draws seed": ("seed", lambda x: LIFE.draws(1, seed=x)),
+    "Study.open draws": ("draws", lambda x: relamp.Study.open("no such file", draws=x)),
+}
+
+NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "cost planned": ("planned", relamp.costs),
+    "cost burst": ("burst", lambda x: relamp.costs(1.0, burst=x)),
+    "fit_known_shape shape": ("shape", lambda x: relamp.fit_known_shape(TALLY, shape=x)),
+    "fit_known_shape level": ("level", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, level=x)),
+    "forecast hours_per_week": (
+        "hours_per_week",
+        lambda x: relamp.forecast(WORLD, [1.0], **{**FORECAST_OPTIONS, "hours_per_week": x}),
+    ),
+    "forecast planned_age_hours": (
+        "planned_age_hours",
+        lambda x: relamp.forecast(WORLD, [1.0], **{**FORECAST_OPTIONS, "planned_age_hours": x}),
+    ),
+    "forecast period_days": ("period_days", lambda x: relamp.forecast(WORLD, [1.0], **FORECAST_OPTIONS, period_days=x)),
+    "life shape": ("shape", lambda x: relamp.life("weibull", shape=x, scale=1.0)),
+    "incidence level": ("level", lambda x: relamp.incidence(TALLY, level=x)),
+    "planned_age near_percent": ("near_percent", lambda x: relamp.planned_age(WORLD, LIMIT, near_percent=x)),
+    "planned_age least_saving_percent": (
+        "least_saving_percent",
+        lambda x: relamp.planned_age(WORLD, LIMIT, least_saving_percent=x),
+    ),
+    "planned_age_interval level": ("level", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, level=x)),
+    "planned_age_interval near_percent": (
+        "near_percent",
+        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, near_percent=x),
+    ),
+    "planned_age_interval least_saving_percent": (
+        "least_saving_percent",
+        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, least_saving_percent=x),
+    ),
+    "product_limit level": ("level", lambda x: relamp.product_limit(TALLY, level=x)),
+    "stock_level service_target": ("service_target", lambda x: relamp.stock_level(COUNT, service_target=x)),
+    "world share": ("burst", lambda x: relamp.world([({"burst": x}, LIFE)], COSTS)),
+    "Bootstrap.interval level": ("level", lambda x: BOOTSTRAP.interval(b_life=10.0, level=x)),
+    "Count.poisson mean": ("mean", relamp.Count.poisson),
+    "Count.quantile p": ("p", COUNT.quantile),
+    "Curve.band_at age": ("age", CURVE.band_at),
+    "FailuresAhead.interval level": ("level", lambda x: AHEAD.interval(level=x)),
+    "Reading.tally meter_step_hours": ("meter_step_hours", lambda x: read_small_log().tally(meter_step_hours=x)),
+    "Fit.profile level": ("level", lambda x: FIT.profile(TALLY, b_life=10.0, level=x)),
+    "Fit.wald level": ("level", lambda x: FIT.wald(b_life=10.0, level=x)),
+}
+
+OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **{
+        f"hour_limit {name}": (name, lambda x, name=name: relamp.hour_limit(source="invented", **{name: x}))
+        for name in ("maximum_hours", "warranty_hours", "average_life_hours", "limit_hours")
+    },
+    **{
+        f"{call.__name__} {name}": (name, lambda x, call=call, model=model, name=name: call(model, LIMIT, **{name: x}))
+        for call, model in ((relamp.planned_age, WORLD), (relamp.planned_age_interval, DRAWS))
+        for name in ("todays_rule_hours", "oldest_at_risk_hours")
+    },
+    **{
+        f"{call.__name__} given_survival_to": (
+            "given_survival_to",
+            lambda x, call=call: call(TALLY, given_survival_to=x),
+        )
+        for call in (relamp.product_limit, relamp.incidence)
+    },
+    **{
+        f"Fit.wald {name}": (name, lambda x, name=name: FIT.wald(**{name: x}))
+        for name in ("quantile", "b_life", "reliability")
+    },
+    **{
+        f"Fit.profile {name}": (name, lambda x, name=name: FIT.profile(TALLY, **{name: x}))
+        for name in ("quantile", "b_life", "reliability")
+    },
+    **{
+        f"Bootstrap.interval {name}": (name, lambda x, name=name: BOOTSTRAP.interval(**{name: x}))
+        for name in ("quantile", "b_life", "reliability")
+    },
+}
+
+NOT_WHOLE = [-1, 2**70, -(2**70), 3.5, 3.0, "3", True, None, [3], np.float64(3.0), np.True_, decimal.Decimal(3), b"3"]
+NOT_NUMBERS = ["0.5", True, [0.5], {}, b"0.5", 0.5j, np.True_, np.datetime64("2025-12-28")]
+
+
+def refused(call: Callable[[Any], Any], value: Any, name: str) -> relamp.Problem:
+    with pytest.raises(relamp.InputError) as caught:
+        call(value)
+    problem = caught.value.problems[0]
+    assert name in (problem.input, problem.column), str(caught.value)
+    assert problem.got
+    assert problem.expected
+    assert name in str(caught.value)
+    return problem
+
+
+def slug_of(call: Callable[[Any], Any], value: Any) -> str:
+    try:
+        call(value)
+    except relamp.RelampError as error:
+        return error.slug
+    return ""
+
+
+@pytest.mark.parametrize("case", WHOLE)
+def test_what_is_no_whole_number_is_refused_by_name(case: str) -> None:
+    name, call = WHOLE[case]
+    for value in NOT_WHOLE:
+        if value is None and case == "Study.open draws":
+            continue
+        problem = refused(call, value, name)
+        assert problem.slug == "python.whole_number"
+        assert problem.expected.startswith("a whole number from 0 to ")
+        assert str(value).strip("b'") in problem.got or isinstance(value, np.generic)
+
+
+@pytest.mark.parametrize("case", NUMBERS)
+def test_what_is_no_number_is_refused_by_name(case: str) -> None:
+    name, call = NUMBERS[case]
+    for value in NOT_NUMBERS:
+        if case == "forecast hours_per_week" and isinstance(value, list):
+            continue
+        refused(call, value, name)
+    for value in (None, float("nan"), np.nan):
+        problem = refused(call, value, name)
+        assert "None" not in problem.expected or problem.slug == "python.not_a_column"
+
+
+@pytest.mark.parametrize("case", OPTIONAL)
+def test_where_none_stands_for_absent_a_nan_says_so(case: str) -> None:
+    name, call = OPTIONAL[case]
+    for value in NOT_NUMBERS:
+        refused(call, value, name)
+    for value in (float("nan"), np.nan):
+        problem = refused(call, value, name)
+        assert problem.slug == "python.nan"
+        assert "None" in problem.expected
+    assert slug_of(call, None) not in ("python.nan", "python.missing", "python.type")
+
+
+def test_numbers_of_any_kind_are_taken() -> None:
+    whole = relamp.Count.poisson(3.0).at_most(2)
+    assert COUNT.at_most(np.int64(2)) == COUNT.at_most(np.uint8(2)) == whole
+    for three in (3, 3.0, np.float32(3), np.int16(3), np.array(3.0), decimal.Decimal(3), fractions.Fraction(3)):
+        assert relamp.Count.poisson(three) == COUNT
+    assert (COUNT.at_most(2**64 - 1), str(COUNT.more_than(2**64 - 1))) == (1.0, "0.0")
+    assert len(LIFE.draws(0, seed=2**64 - 1)) == 0
+
+
+def test_a_meter_step_of_nothing_is_refused() -> None:
+    reading = read_small_log()
+    for step in (0.0, -1.0, float("inf")):
+        with pytest.raises(relamp.InputError, match="meter_step_hours"):
+            reading.tally(meter_step_hours=step)
+
+
+def test_a_value_of_any_length_is_shown_in_short() -> None:
+    for value in (10**5000, "x" * 5000):
+        problem = refused(COUNT.at_most, value, "number")
+        assert len(problem.got) < 120
+        refused(relamp.Count.poisson, value, "mean")
+
+
+def test_an_age_that_is_no_number_counts_as_past_the_limit() -> None:
+    assert LIMIT.reached(float("nan"))
+    assert LIMIT.maker_reached(float("nan"))
+    assert LIMIT.cap(float("nan")) == 0.0
+    for call in (LIMIT.reached, LIMIT.maker_reached, LIMIT.cap):
+        for value in (None, "2000", True):
+            refused(call, value, "age_hours")
+
+
+def test_the_tables_above_hold_every_number_argument() -> None:
+    kinds = {"int": WHOLE, "float": {**NUMBERS, **OPTIONAL}}
+    covered = {tuple(case.split(" ")) for cases in kinds.values() for case in cases}
+    seen = 0
+    for owner, name, callable_ in callables():
+        for parameter in inspect.signature(callable_).parameters.values():
+            default = parameter.default
+            number = isinstance(default, int | float) and not isinstance(default, bool)
+            if number or parameter.name in ARGUMENTS:
+                seen += 1
+                assert (f"{owner}{name}", parameter.name) in covered, f"{owner}{name}({parameter.name})"
+    assert seen > 50
+
+
+ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - {
+    "age",
+    "burst",
+    "draws",
+    "planned",
+}
+# Columns or words in these places, not single numbers.
+WORDS = {("Life.", "quantile"), ("Curve.", "quantile")}
+
+
+def callables() -> list[tuple[str, str, Any]]:
+    found: list[tuple[str, str, Any]] = []
+    for name in relamp.__all__:
+        thing = getattr(relamp, name)
+        if inspect.isbuiltin(thing):
+            found.append(("", name, thing))
+        elif inspect.isclass(thing) and hasattr(thing, "from_json"):
+            for method in [m for m in vars(thing) if not m.startswith("_")]:
+                bound = getattr(thing, method)
+                if callable(bound) and (f"{name}.", method) not in WORDS:
+                    found.append((f"{name}.", method, bound))
+    return found
