@@ -59,12 +59,12 @@ class AgeInterval:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -99,7 +99,10 @@ class Bootstrap:
         level: float = 0.95,
         sides: str = "both",
     ) -> Interval:
-        """A percentile interval of one quantity: a `parameter` by name, a `quantile`, a `b_life` or a `reliability`."""
+        """A percentile interval of one quantity.
+
+        Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -108,12 +111,12 @@ class Bootstrap:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -164,12 +167,12 @@ class CauseFits:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -207,12 +210,12 @@ class ClassResult:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -242,12 +245,12 @@ class CostCurve:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -286,12 +289,12 @@ class Costs:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -330,7 +333,7 @@ class Count:
     def probabilities(self) -> _Array:
         """Probability of each number from `first` on, (n,)."""
     def quantile(self, p: float) -> int:
-        """Least number that is not passed with probability `p` or more."""
+        """Least number that is not passed with a probability or more."""
     def at_most(self, number: int) -> float:
         """Probability of at most this number."""
     def more_than(self, number: int) -> float:
@@ -343,12 +346,12 @@ class Count:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -395,17 +398,9 @@ class Curve:
     def band(self) -> _Array:
         """Lower and upper end of the band at each step, (steps, 2); NaN where the reliability is 0 or 1."""
     def simultaneous_band(self) -> _Array:
-        """Lower and upper end of Nair's equal-precision band at each step, (steps, 2).
+        """Lower and upper end of Nair's equal-precision band at each step.
 
         It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt R).
-
-        Examples
-        --------
-        >>> import relamp
-        >>> curve = relamp.product_limit(relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900]))
-        >>> low, high = curve.simultaneous_band()[4]
-        >>> bool(low < curve.band[4, 0] and curve.band[4, 1] < high)
-        True
         """
     @property
     def level(self) -> float:
@@ -433,12 +428,12 @@ class Curve:
         """What to know when reading the curve: pairs of rule and sentence."""
     @overload
     def reliability_at(self, age: float) -> float | None:
-        """Probability to pass an age, or each of many; None or NaN where the curve does not know."""
+        """Probability to pass an age, or each of many."""
     @overload
     def reliability_at(self, age: Column) -> _Array: ...
     @overload
     def cumulative_hazard_at(self, age: float) -> float | None:
-        """Cumulative hazard at an age, or at each of many; None or NaN where the curve does not know."""
+        """Cumulative hazard at an age, or at each of many."""
     @overload
     def cumulative_hazard_at(self, age: Column) -> _Array: ...
     @overload
@@ -447,10 +442,10 @@ class Curve:
     @overload
     def standard_error_at(self, age: Column) -> _Array: ...
     def band_at(self, age: float) -> tuple[float, float] | None:
-        """Lower and upper end of the band at an age; None where there is none."""
+        """Lower and upper end of the band at an age."""
     @overload
     def quantile(self, p: float) -> float | None:
-        """Smallest age by which a share `p` has failed, hours; None or NaN where it is not reached."""
+        """Smallest age by which a share has failed."""
     @overload
     def quantile(self, p: Column) -> _Array: ...
     @overload
@@ -466,12 +461,12 @@ class Curve:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -521,12 +516,12 @@ class DistanceTest:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -552,7 +547,7 @@ class Draws:
     def best(self) -> World:
         """The world at the estimates."""
     def world(self, replicate: int) -> World:
-        """The world of one draw, the first being 0."""
+        """The world of one draw."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -561,12 +556,12 @@ class Draws:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -609,12 +604,12 @@ class FailuresAhead:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -639,9 +634,9 @@ class Fit:
     def parameters(self) -> dict[str, float]:
         """Estimates by name."""
     def parameter(self, name: str, /) -> float | None:
-        """One estimate by name, such as "shape"; None if the family has no such parameter."""
+        """One estimate by name."""
     def standard_error(self, name: str, /) -> float | None:
-        """Standard error of a parameter by name; None if the family has no such parameter."""
+        """Standard error of a parameter by name, from the curvature at the maximum."""
     @property
     def covariance(self) -> _Array:
         """Covariance of the parameters on their own scale, (width, width)."""
@@ -697,8 +692,9 @@ class Fit:
         level: float = 0.95,
         sides: str = "both",
     ) -> Interval:
-        """An interval from the curvature at the maximum, of one quantity: a `parameter` by name, a `quantile` (share
-        failed), a `b_life` (percent failed) or a `reliability` (at an age). `sides`: "both", "lower" or "upper".
+        """An interval from the curvature at the maximum, of one quantity.
+
+        Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
         """
     def profile(
         self,
@@ -714,28 +710,12 @@ class Fit:
     ) -> Interval:
         """An interval by profile likelihood, of one quantity as in `wald`.
 
-        `tally` and `endings` are the ones that were fitted. An end the data do not close stays open, and a note
-        says so.
+        An end the data do not close stays open, and a note says so.
         """
     def check(self, tally: Tally, *, endings: Sequence[str] | None = None, seed: int = 0) -> FitCheck:
-        """Compares failures seen with failures expected, over ranges of age and over clusters.
-
-        `tally` and `endings` are the ones that were fitted.
-        """
+        """Compares failures seen with failures expected, over ranges of age and over clusters."""
     def corrected_shape(self, tally: Tally, *, endings: Sequence[str] | None = None) -> ShapeCorrection:
-        """The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples.
-
-        Other censoring is refused: no factor is known for it. `tally` and `endings` are the ones that were fitted.
-
-        Examples
-        --------
-        >>> import relamp
-        >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
-        >>> fit = relamp.fit(tally)
-        >>> corrected = fit.corrected_shape(tally)
-        >>> corrected.plan, round(corrected.factor, 2)
-        ('complete', 0.85)
-        """
+        """The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples."""
     @property
     def life(self) -> Life:
         """The fitted life."""
@@ -747,12 +727,12 @@ class Fit:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -790,12 +770,12 @@ class FitCheck:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -827,9 +807,9 @@ class Forecast:
     def draws(self) -> int | None:
         """Draws mixed; None for one world."""
     def needed(self, period: int) -> Count:
-        """Lamps needed in a period, the first being 1."""
+        """Lamps needed in a period."""
     def needed_by_end(self, period: int) -> Count:
-        """Lamps needed from today to the end of a period, the first being 1."""
+        """Lamps needed from today to the end of a period."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -838,12 +818,12 @@ class Forecast:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -879,7 +859,7 @@ class HourLimit:
     def reason(self) -> str:
         """The recorded reason of an override; empty otherwise."""
     def cap(self, age_hours: float, /) -> float:
-        """An age as it may be shown as advice: whole hours, rounded down, at most the limit."""
+        """An age as it may be shown as advice: rounded down, at most the limit."""
     def reached(self, age_hours: float, /) -> bool:
         """Whether a lamp of this age is at or past the limit in force."""
     def maker_reached(self, age_hours: float, /) -> bool:
@@ -892,12 +872,12 @@ class HourLimit:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -943,7 +923,7 @@ class Incidence:
         """What to know when reading the curves: pairs of rule and sentence."""
     @overload
     def incidence_at(self, cause: str, age: float) -> float | None:
-        """Probability to have failed by a cause by an age, or by each of many; 0 for a cause not seen."""
+        """Probability to have failed by a cause by an age, or by each of many, all causes acting."""
     @overload
     def incidence_at(self, cause: str, age: Column) -> _Array: ...
     def summary(self) -> str:
@@ -954,12 +934,12 @@ class Incidence:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -992,12 +972,12 @@ class InformationTable:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1041,12 +1021,12 @@ class Interval:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1117,12 +1097,12 @@ class KnownShapeFit:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1177,32 +1157,32 @@ class Life:
     def cumulative_hazard(self, age: Column) -> _Array: ...
     @overload
     def ln_density(self, age: float) -> float:
-        """Logarithm of the density."""
+        """Logarithm of the density; minus infinity where the density is 0."""
     @overload
     def ln_density(self, age: Column) -> _Array: ...
     @overload
     def ln_reliability(self, age: float) -> float:
-        """Logarithm of the reliability."""
+        """Logarithm of the reliability, which keeps its digits far out in the tail."""
     @overload
     def ln_reliability(self, age: Column) -> _Array: ...
     @overload
     def ln_failure_probability(self, age: float) -> float:
-        """Logarithm of the failure probability."""
+        """Logarithm of the failure probability, which keeps its digits near age 0."""
     @overload
     def ln_failure_probability(self, age: Column) -> _Array: ...
     @overload
     def quantile(self, p: float) -> float:
-        """Age by which a share `p` has failed, hours."""
+        """Age by which a share has failed."""
     @overload
     def quantile(self, p: Column) -> _Array: ...
     @overload
     def b_life(self, x: float) -> float:
-        """Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life."""
+        """Age by which a percentage has failed: `b_life(10.0)` is the B10 life."""
     @overload
     def b_life(self, x: Column) -> _Array: ...
     @overload
     def mean_to(self, age: float) -> float:
-        """Mean age at change when changed at the age or at failure, hours; the age may be infinite."""
+        """Mean age at change when lamps are changed at the age or at failure: the integral of the reliability."""
     @overload
     def mean_to(self, age: Column) -> _Array: ...
     @overload
@@ -1214,7 +1194,7 @@ class Life:
     def mean(self) -> float:
         """Mean age at failure, hours."""
     def draws(self, n: int, *, seed: int) -> _Array:
-        """`n` random ages at failure, hours; the same for the same seed."""
+        """Random ages at failure; the same for the same seed."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1223,12 +1203,12 @@ class Life:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1263,12 +1243,12 @@ class LikelihoodRatio:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1339,12 +1319,12 @@ class PlannedAge:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1382,12 +1362,12 @@ class PlottingPositions:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1450,12 +1430,12 @@ class ProbabilityPlot:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1499,12 +1479,12 @@ class RankFit:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1533,17 +1513,13 @@ class Reading:
     def lives(self) -> Table:
         """Lives joined by serial, one row each."""
     def ledger(self) -> Table:
-        """Every finding: file, line, column, value, rule, what became of the row, and a sentence."""
+        """Every finding, in order of file and line."""
     def disputed(self) -> Table:
         """Open lamps whose age is not known or whose presence is doubtful: treat as due."""
     def tally(
         self, *, failure_endings: Sequence[str] | None = None, cluster: str = "life", meter_step_hours: float = 1.0
     ) -> Tally:
-        """A tally of the lives: one row for each stretch under observation.
-
-        `failure_endings` are the endings that count as failure; `cluster` says which rows share a bootstrap weight,
-        "life" or "site".
-        """
+        """A tally of the lives: one row for each stretch under observation."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1552,12 +1528,12 @@ class Reading:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1595,12 +1571,12 @@ class ShapeCorrection:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1647,12 +1623,12 @@ class StockAdvice:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1675,11 +1651,7 @@ class Study:
     def open(
         path: str | PathLike[str], *, outside_folder: bool = False, draws: int | None = None, family: str | None = None
     ) -> Study:
-        """Opens a study file; everything that is wrong with it is reported at once, by line and key.
-
-        `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
-        what the file declares and the records favour.
-        """
+        """Opens a study file; everything that is wrong with it is reported at once, by line and key."""
     @property
     def name(self) -> str:
         """Name of the study."""
@@ -1692,7 +1664,7 @@ class Study:
     def read(self, *, progress: Progress | None = None) -> Reading:
         """Reads the logs: spells, lives and the ledger that accounts for every row."""
     def run(self, *, progress: Progress | None = None) -> StudyOutput:
-        """Runs the whole study. `progress` is told `(done, total)` now and then, and at the end."""
+        """Runs the whole study: the same answers for the same files and options, for any number of threads."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1701,12 +1673,12 @@ class Study:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1725,18 +1697,14 @@ class StudyOutput:
     def results(self) -> StudyResults:
         """The answers."""
     def ledger(self) -> Table:
-        """Every finding: file, line, column, value, rule, what became of the row, and a sentence."""
+        """Every finding, in order of file and line."""
     @property
     def inputs(self) -> list[tuple[str, int, str]]:
         """Files that went in: (file, size in bytes, SHA-256)."""
     def write(
         self, folder: str | PathLike[str], *, extra: Mapping[str, str | bytes] | None = None, replace: bool = False
     ) -> None:
-        """Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing.
-
-        `extra` are files of your own by name, text or bytes. A folder that is not empty is refused unless
-        `replace` and an earlier run wrote all that is in it.
-        """
+        """Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1745,12 +1713,12 @@ class StudyOutput:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1787,12 +1755,12 @@ class StudyResults:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1828,12 +1796,12 @@ class Table:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1904,12 +1872,12 @@ class Tally:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1947,12 +1915,12 @@ class World:
         """What is saved, as plain dicts, lists, texts and numbers."""
     @classmethod
     def from_json(cls, text: str) -> Self:
-        """Reads the saved form back, to equal bits."""
+        """Reads the saved form back, to equal bits, and checks it."""
     def save(self, path: str | PathLike[str]) -> None:
-        """Writes the saved form to a file."""
+        """Writes the saved form to a file, all or nothing."""
     @classmethod
     def load(cls, path: str | PathLike[str]) -> Self:
-        """Reads a saved file back."""
+        """Reads a saved file back, to equal bits, and checks it."""
     def table(self) -> Table:
         """The main table of the result."""
     def frame(self) -> polars.DataFrame:
@@ -1978,11 +1946,13 @@ def bootstrap(
     Parameters
     ----------
     tally : Tally
+        The records.
     family : str
         A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     replicates : int
+        How many, 2 or more.
     seed : int
-        Same seed, same replicates, for any number of threads.
+        0 to 2^64 - 1. Same seed, same replicates, for any number of threads.
     stratum : str
         Name under which weights are drawn, usually the lamp class.
     endings : list of str, optional
@@ -1993,6 +1963,14 @@ def bootstrap(
     Returns
     -------
     Bootstrap
+
+    Raises
+    ------
+    InputError
+        For an unknown family or ending, and records that the family cannot have.
+        Fewer than 2 replicates, or more than 10,000,000.
+    RefusedError
+        Where no maximum exists; the hint holds the best bound there is.
 
     Examples
     --------
@@ -2016,12 +1994,18 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     tally : Tally
         The records behind every fit.
     fits : list of Fit
+        One or more, of any family.
     endings : list of str, optional
         The ones that were fitted.
 
     Returns
     -------
     InformationTable
+
+    Raises
+    ------
+    InputError
+        For a fit of other records, an unknown ending, and no fit at all.
 
     Examples
     --------
@@ -2039,14 +2023,24 @@ def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = No
     Parameters
     ----------
     world : World
+        Causes with their lives, and costs.
     limit : HourLimit
         An age past it is refused.
     ages_hours : array-like, optional
-        Planned ages; without it 200 even steps up to the limit.
+        Planned ages, hours; without it 200 even steps up to the limit.
 
     Returns
     -------
     CostCurve
+
+    Raises
+    ------
+    InputError
+        For no ages, and ages that are not numbers.
+    DomainError
+        For an age that is not above 0.
+    LimitError
+        For ages past the limit, each by its row.
 
     Examples
     --------
@@ -2065,13 +2059,18 @@ def costs(planned: float, **by_ending: float) -> Costs:
     Parameters
     ----------
     planned : float
-        Cost of a planned change.
+        Cost of a planned change, in the currency of the study.
     **by_ending : float
         Cost of a change after a failure, by ending: `burst`, `seal`, `no_strike`, `flicker`, `dim` and the like.
 
     Returns
     -------
     Costs
+
+    Raises
+    ------
+    InputError
+        For a word that is no ending, and a cost that is not a finite number above 0.
 
     Examples
     --------
@@ -2098,18 +2097,28 @@ def distance_test(
     Parameters
     ----------
     tally : Tally
+        The records.
     family : str
+        A name that `life` knows.
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
     replicates : int
-        99 or more.
+        How many, 99 or more.
     seed : int
+        0 to 2^64 - 1: same seed, same replicates.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
     Returns
     -------
     DistanceTest
+
+    Raises
+    ------
+    InputError
+        For an unknown family or ending, fewer than 99 replicates, and a seed out of range.
+    RefusedError
+        For rows other than exact and right-censored from new, where the fit is refused, or too few replicates settled.
 
     Examples
     --------
@@ -2140,7 +2149,7 @@ def failures_ahead(
     bootstrap : Bootstrap
         Draws of the life, all causes together.
     age_hours : array-like
-        Ages of the lamps today.
+        Ages of the lamps today, hours.
     ahead_hours : float or array-like
         Hours each lamp will burn unless it fails.
     count : array-like of whole numbers, optional
@@ -2151,6 +2160,13 @@ def failures_ahead(
     Returns
     -------
     FailuresAhead
+
+    Raises
+    ------
+    InputError
+        For columns of different length, ages or hours that are not numbers or negative, and counts that are not whole.
+    RefusedError
+        Where too few draws gave an answer.
 
     Examples
     --------
@@ -2175,6 +2191,7 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     Parameters
     ----------
     tally : Tally
+        The records.
     family : str
         A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     endings : list of str, optional
@@ -2183,6 +2200,13 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     Returns
     -------
     Fit
+
+    Raises
+    ------
+    InputError
+        For an unknown family or ending, and records that the family cannot have.
+    RefusedError
+        Where no maximum exists; the hint holds the best bound there is.
 
     Examples
     --------
@@ -2209,18 +2233,26 @@ def fit_causes(
     Parameters
     ----------
     tally : Tally
+        The records.
     family : str
         A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
     failures : list of str, optional
-        Endings that count as failure.
+        Endings that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
     min_failures : int
-        Failures from which an ending gets its own fit.
+        How many failures an ending needs for its own fit.
     seed : int
-        Seed of the check by cluster.
+        Seed of the check by cluster, 0 to 2^64 - 1.
 
     Returns
     -------
     CauseFits
+
+    Raises
+    ------
+    InputError
+        For an unknown family or ending, and records that the family cannot have.
+    RefusedError
+        Where no maximum exists; the hint holds the best bound there is.
 
     Examples
     --------
@@ -2250,10 +2282,11 @@ def fit_known_shape(
     Parameters
     ----------
     tally : Tally
+        The records.
     shape : float
-        Above 0, from other lamps of the same kind.
+        Without unit, above 0, from other lamps of the same kind.
     level : float
-        Of each bound by itself.
+        Of each bound by itself, above 0 and below 1.
     termination : {"time", "failure"}
         What ended the watch: fixed hours, or the last failure of a fixed number.
     endings : list of str, optional
@@ -2262,6 +2295,15 @@ def fit_known_shape(
     Returns
     -------
     KnownShapeFit
+
+    Raises
+    ------
+    InputError
+        For an unknown ending or termination, and what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1, and a shape that is not above 0.
+    RefusedError
+        Where the records bound nothing.
 
     Examples
     --------
@@ -2294,22 +2336,33 @@ def forecast(
     model : World or Draws
         With draws, screens are independent within a draw and the distributions are mixed over draws.
     age_hours : array-like
-        Ages of the lamps that burn today; a missing one (None, null) is not known and counts as due.
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
     hours_per_week : float or array-like
         Programme hours of the screens, 0 to 168.
     planned_age_hours : float
-        Held to the limit.
+        Age of the planned change, hours; held to the limit.
     limit : HourLimit
+        The age that no lamp may pass.
     periods : int
-        How many.
+        How many, 1 or more.
     period_days : float
-        Length of each; a month by default.
+        Length of each, days; a month by default.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
     Returns
     -------
     Forecast
+
+    Raises
+    ------
+    InputError
+        For another model than a world or draws, ages or hours that are not numbers or out of range, and `periods` that
+        is no whole number.
+    DomainError
+        For a horizon of no period, or of more than 20 years.
+    RefusedError
+        Where one screen would need hundreds of lamps.
 
     Examples
     --------
@@ -2341,17 +2394,22 @@ def hour_limit(
     Parameters
     ----------
     maximum_hours, warranty_hours, average_life_hours : float, optional
-        As printed; at least one of the first two. The average life is never a limit.
+        Hours, as printed; at least one of the first two. The average life is never a limit.
     source : str
         Where they are printed.
     limit_hours : float, optional
-        The user's own limit.
+        The user's own limit, hours.
     reason : str, optional
-        Why.
+        Why the own limit holds.
 
     Returns
     -------
     HourLimit
+
+    Raises
+    ------
+    InputError
+        For hours that are not numbers of at least 1, no printed limit, and a limit of one's own without a reason.
 
     Examples
     --------
@@ -2375,11 +2433,33 @@ def incidence(
 ) -> Incidence:
     """Estimates the probability to fail by each cause by each age while the other causes act too.
 
-    Incidences and reliability add up to 1 at every age. Parameters are those of `product_limit`.
+    Incidences and reliability add up to 1 at every age.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    level : float
+        Level of the band, inside (0, 1).
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    min_at_risk : int
+        With late entry, the curves start at the first age from which this many lamps are at risk.
+    given_survival_to : float, optional
+        Starts the curves at this age, hours: they then hold for lamps that reached it.
 
     Returns
     -------
     Incidence
+
+    Raises
+    ------
+    InputError
+        For an unknown reading, and what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        Where no lamps, or too few, are at risk, and for failures known to an interval without a reading.
 
     Examples
     --------
@@ -2394,16 +2474,24 @@ def life(name: str, /, **parameters: float) -> Life:
 
     Parameters
     ----------
-    family : str
+    name : str
         One of the names below, or `above_zero(...)` around one of the last three.
     **parameters : float
         By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
         `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
-        "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
+        "normal", "logistic", "smallest_extreme_value": `location`, `scale`. A shape has no unit, those of the logarithm
+        of age have none either, all others are hours.
 
     Returns
     -------
     Life
+
+    Raises
+    ------
+    InputError
+        For an unknown family, parameters other than its own, and values that are not numbers.
+    DomainError
+        For a parameter out of its range.
 
     Notes
     -----
@@ -2436,14 +2524,22 @@ def likelihood_ratio(
     Parameters
     ----------
     tally : Tally
+        The records.
     narrow : Fit
+        Of the family with fewer parameters.
     wide : Fit
+        Of the family that holds it.
     endings : list of str, optional
         The ones that were fitted.
 
     Returns
     -------
     LikelihoodRatio
+
+    Raises
+    ------
+    InputError
+        For a fit of other records, an unknown ending, and families of which one does not hold the other.
 
     Examples
     --------
@@ -2524,19 +2620,26 @@ def planned_age(
     limit : HourLimit
         No age in the answer passes it.
     todays_rule_hours : float, optional
-        The age at which lamps are changed today, to compare with.
+        The age at which lamps are changed today, hours, to compare with.
     near_percent : float
-        Ages count as near the best up to this much more cost.
+        Ages count as near the best up to this much more cost, percent.
     least_saving_percent : float
-        An earlier change than at the limit is advised only if it saves at least this much.
+        An earlier change than at the limit is advised only if it saves at least this much, percent.
     oldest_at_risk_hours : float, optional
-        Age of the oldest lamp at risk in the records; advice stops there unless a reason is given.
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
     extrapolate_because : str, optional
         Why advice may pass the oldest lamp at risk (never the limit).
 
     Returns
     -------
     PlannedAge
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and advice past the records without a reason.
+    RefusedError
+        Where no age has a finite cost, or the best one lies below one hour.
 
     Examples
     --------
@@ -2567,17 +2670,49 @@ def planned_age_interval(
     Parameters
     ----------
     draws : Draws
+        Possible worlds, as `CauseFits.draws` gives them; 20 or more.
     limit : HourLimit
+        No age in the answer passes it.
     level : float
-        Level of every interval.
+        Level of every interval, above 0 and below 1.
+    todays_rule_hours : float, optional
+        The age at which lamps are changed today, hours, to compare with.
+    near_percent : float
+        Ages count as near the best up to this much more cost, percent.
+    least_saving_percent : float
+        An earlier change than at the limit is advised only if it saves at least this much, percent.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
-
-    The other parameters are those of `planned_age`.
 
     Returns
     -------
     AgeInterval
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and advice past the records without a reason.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        For fewer than 20 draws, or too few that gave an answer.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> ages = [100.0 + 7.0 * i for i in range(60)]
+    >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> draws = relamp.fit_causes(tally).draws(tally, costs, n=40, seed=1)
+    >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    >>> interval = relamp.planned_age_interval(draws, limit, level=0.9, todays_rule_hours=450.0)
+    >>> low, high = interval.age_hours
+    >>> low <= high <= limit.hours, interval.beats_todays_rule is not None
+    (True, True)
     """
 
 def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositions:
@@ -2589,12 +2724,20 @@ def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositio
     Parameters
     ----------
     tally : Tally
+        The records.
     rule : {"median", "benard"}
         The exact median rank, or Benard's approximation (rank - 0.3) / (n + 0.4).
 
     Returns
     -------
     PlottingPositions
+
+    Raises
+    ------
+    InputError
+        For an unknown rule.
+    RefusedError
+        For rows that have no rank, each by name.
 
     Examples
     --------
@@ -2623,6 +2766,13 @@ def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlo
     -------
     ProbabilityPlot
 
+    Raises
+    ------
+    InputError
+        For a family that is no straight line on any such scale, and a curve that does not start from new.
+    RefusedError
+        For a curve without failures.
+
     Examples
     --------
     >>> import relamp
@@ -2647,6 +2797,7 @@ def product_limit(
     Parameters
     ----------
     tally : Tally
+        The records.
     level : float
         Level of the band, inside (0, 1).
     reading : {"upper", "midpoint", "lower"}, optional
@@ -2659,6 +2810,15 @@ def product_limit(
     Returns
     -------
     Curve
+
+    Raises
+    ------
+    InputError
+        For an unknown reading, and what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        Where no lamps, or too few, are at risk, and for failures known to an interval without a reading.
 
     Examples
     --------
@@ -2683,7 +2843,9 @@ def rank_regression(
     Parameters
     ----------
     tally : Tally
+        The records.
     family : {"weibull", "lognormal"}
+        Family of the line.
     rule : {"median", "benard"}
         Plotting positions, see `plotting_positions`.
     regression_on : {"age", "share"}
@@ -2694,6 +2856,13 @@ def rank_regression(
     Returns
     -------
     RankFit
+
+    Raises
+    ------
+    InputError
+        For an unknown family, rule, direction or ending.
+    RefusedError
+        For rows that have no rank, and fewer than two distinct ages at failure.
 
     Examples
     --------
@@ -2716,7 +2885,7 @@ def read_logs(
     outside_folder: bool = False,
     progress: Progress | None = None,
 ) -> Reading:
-    """Reads lamp logs as their owner declares them.
+    r"""Reads lamp logs as their owner declares them.
 
     Rows that cannot be used are set aside with a finding; nothing is repaired silently.
 
@@ -2748,6 +2917,25 @@ def read_logs(
     ------
     RelampError
         With every problem at once; each names file, row, line, column and value.
+
+    Examples
+    --------
+    >>> import pathlib, tempfile, relamp
+    >>> text = "serial;class;site;screen;in;out;why;hours\nA1;2 kW;S;1;2025-01-01;2025-06-01;popped;900,5\n"
+    >>> log = {
+    ...     "file": "log.csv", "delimiter": ";", "decimal": ",", "dates": "iso", "exported_on": "2025-12-28",
+    ...     "blank_hours_at_fitting": "new",
+    ...     "columns": {
+    ...         "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+    ...         "removed_on": "out", "reason": "why", "hours": "hours",
+    ...     },
+    ... }
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     _ = pathlib.Path(folder, "log.csv").write_text(text)
+    ...     reading = relamp.read_logs(log, reasons={"popped": "burst"}, folder=folder)
+    ...     known = relamp.read_logs([log], reasons={"popped": "burst"}, classes=["2 kW"], folder=folder, strict=True)
+    >>> reading.lives().frame()["end_hours"].to_list(), known == reading
+    ([900.5], True)
     """
 
 def read_table(
@@ -2783,6 +2971,11 @@ def read_table(
     -------
     Reading
 
+    Raises
+    ------
+    RelampError
+        With every problem at once; each names table, row, column and value.
+
     Examples
     --------
     >>> import relamp
@@ -2811,13 +3004,18 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
     needed : Count
         Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
     service_target : float
-        Wanted chance of no shortage.
+        Wanted chance of no shortage, above 0 and at most 1.
     on_hand, on_order : int
         Lamps on the shelf, and ordered to arrive within the lead time.
 
     Returns
     -------
     StockAdvice
+
+    Raises
+    ------
+    InputError
+        For lamps that are no whole numbers of at least 0, and a target that is not a number above 0 and at most 1.
 
     Examples
     --------
@@ -2836,10 +3034,16 @@ def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]
         A life for each ending as if it acted alone; or, where one life stands for several endings, their shares among
         its failures.
     costs : Costs
+        Of a planned change, and of a failure by every ending named.
 
     Returns
     -------
     World
+
+    Raises
+    ------
+    InputError
+        For a word that is no ending, what is not a life, and shares that are not numbers of at least 0.
 
     Examples
     --------

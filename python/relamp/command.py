@@ -38,6 +38,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age.
+
+    Raises
+    ------
+    SystemExit
+        Where the arguments are not understood, or ask for help or the version.
+
+    Examples
+    --------
+    >>> from relamp import command
+    >>> command.main(["check", "no such study.toml"])
+    1
     """
     try:
         options = _parser().parse_args(arguments)

@@ -173,6 +173,22 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what is not one class of a study.
+
+    Examples
+    --------
+    With one class of the demo chain:
+
+    >>> import relamp
+    >>> from relamp import plots
+    >>> results = relamp.Study.open("data/demo/study.toml", draws=20).run().results
+    >>> axes = plots.reliability(results.classes[0])
+    >>> len(axes.get_children()) > 0
+    True
     """
     data = _plain(result)
     with _style():
@@ -303,6 +319,22 @@ def cost(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what is not one class of a study.
+
+    Examples
+    --------
+    With one class of the demo chain:
+
+    >>> import relamp
+    >>> from relamp import plots
+    >>> results = relamp.Study.open("data/demo/study.toml", draws=20).run().results
+    >>> axes = plots.cost(results.classes[0], currency="EUR")
+    >>> len(axes.get_children()) > 0
+    True
     """
     data = _plain(result)
     policy = data["policy"]
@@ -366,6 +398,22 @@ def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Ax
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what is not one class of a study.
+
+    Examples
+    --------
+    With one class of the demo chain:
+
+    >>> import relamp
+    >>> from relamp import plots
+    >>> results = relamp.Study.open("data/demo/study.toml", draws=20).run().results
+    >>> axes = plots.cost_parts(results.classes[0], currency="EUR")
+    >>> len(axes.get_children()) > 0
+    True
     """
     data = _plain(result)
     policy = data["policy"]
@@ -426,6 +474,22 @@ def demand(result: Any, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what is not one class of a study.
+
+    Examples
+    --------
+    With one class of the demo chain:
+
+    >>> import relamp
+    >>> from relamp import plots
+    >>> results = relamp.Study.open("data/demo/study.toml", draws=20).run().results
+    >>> axes = plots.demand(results.classes[0])
+    >>> len(axes.get_children()) > 0
+    True
     """
     data = _plain(result)
     if data["demand"] is None:
@@ -481,11 +545,25 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
     life : Life, optional
-        A model to draw over the curve, such as ``fit.life()``.
+        A model to draw over the curve, such as ``fit.life``.
 
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what is not a curve.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900], ending=["burst", "dim"] * 5)
+    >>> axes = plots.curve(relamp.product_limit(tally), life=relamp.fit(tally).life)
+    >>> float(axes.get_xlim()[0])
+    0.0
     """
     ages = [float(a) for a in curve.ages]
     band = [(None, None) if low != low else (float(low), float(high)) for low, high in curve.band]
@@ -542,6 +620,20 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what is not an incidence.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900], ending=["burst", "dim"] * 5)
+    >>> axes = plots.incidence(relamp.incidence(tally))
+    >>> float(axes.get_ylim()[0])
+    0.0
     """
     start = float(incidence.conditional_from)
     ages = [float(a) for a in incidence.ages]

@@ -40,6 +40,16 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
     ------
     ValueError
         If the fit is of another family, or there are no points.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> plot = relamp.probability_plot(relamp.product_limit(tally))
+    >>> axes = plots_model.probability(plot, relamp.fit(tally))
+    >>> len(axes.lines) > 0
+    True
     """
     import numpy as np
     from matplotlib.ticker import MaxNLocator

@@ -53,6 +53,14 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     ------
     ValueError
         If a dict or text is not the saved form of study results.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import report
+    >>> page = report.html(relamp.Study.open("data/demo/study.toml", draws=20).run().results)
+    >>> page.startswith("<!doctype html>"), "<script" in page
+    (True, False)
     """
     import jinja2
     from markupsafe import Markup
@@ -245,7 +253,31 @@ def _lead(body: Mapping[str, Any]) -> str:
 
 
 def rows_lost(body: Mapping[str, Any]) -> str:
-    """A warning where more rows were set aside than figures should rest on; empty otherwise."""
+    """A warning where more rows were set aside than figures should rest on.
+
+    Parameters
+    ----------
+    body : dict
+        What ``StudyResults.to_dict`` gives.
+
+    Returns
+    -------
+    str
+        The warning, or nothing: "".
+
+    Raises
+    ------
+    KeyError
+        For a dict of another shape.
+
+    Examples
+    --------
+    >>> from relamp import report
+    >>> report.rows_lost({"ledger": {"rows_count": 100, "set_aside_count": 20}})
+    ''
+    >>> report.rows_lost({"ledger": {"rows_count": 100, "set_aside_count": 21}})[:30]
+    '21 of 100 rows were set aside:'
+    """
     rows, aside = body["ledger"]["rows_count"], body["ledger"]["set_aside_count"]
     if aside <= _MOST_SET_ASIDE * rows:
         return ""

@@ -86,12 +86,18 @@ result_class! {
 /// tally : Tally
 ///     The records behind every fit.
 /// fits : list of Fit
+///     One or more, of any family.
 /// endings : list of str, optional
 ///     The ones that were fitted.
 ///
 /// Returns
 /// -------
 /// InformationTable
+///
+/// Raises
+/// ------
+/// InputError
+///     For a fit of other records, an unknown ending, and no fit at all.
 ///
 /// Examples
 /// --------
@@ -204,11 +210,57 @@ result_class! {
         }
 
         /// Horizontal place of an age, or of each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Place: the logarithm of the age, or the age, as the family has it.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> plot = relamp.probability_plot(relamp.product_limit(tally))
+        /// >>> plot.scale_age(1.0)
+        /// 0.0
         fn scale_age<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, At { input: "probability_plot", column: "age" }, |a| Ok(Some(self.0.scale.of_age(a))))
         }
 
         /// Vertical place of a failed share, or of each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// share : float or array-like
+        ///     Failed share, 0 to 1.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Place: the quantile of the standard distribution of the family.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> plot = relamp.probability_plot(relamp.product_limit(tally))
+        /// >>> round(plot.scale_share(0.5), 4)
+        /// -0.3665
         fn scale_share<'py>(&self, share: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(share, At { input: "probability_plot", column: "share" }, |p| Ok(Some(self.0.scale.of_share(p))))
         }
@@ -230,6 +282,13 @@ result_class! {
 /// Returns
 /// -------
 /// ProbabilityPlot
+///
+/// Raises
+/// ------
+/// InputError
+///     For a family that is no straight line on any such scale, and a curve that does not start from new.
+/// RefusedError
+///     For a curve without failures.
 ///
 /// Examples
 /// --------

@@ -44,8 +44,33 @@ result_class! {
     show |c| facts! { "mean": c.mean(), "sd": c.sd(), "first": c.first(), "last": c.last() };
     {
         /// A number of lamps that varies with this mean by chance alone.
+        ///
+        /// Parameters
+        /// ----------
+        /// mean : float
+        ///     Mean number of lamps, at least 0.
+        ///
+        /// Returns
+        /// -------
+        /// Count
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        /// DomainError
+        ///     For a mean that is negative, infinite or too large to be summed.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> round(relamp.Count.poisson(4.0).sd, 6)
+        /// 2.0
         #[classmethod]
-        fn poisson(_cls: &Bound<'_, pyo3::types::PyType>, #[pyo3(from_py_with = args::mean)] mean: f64) -> PyResult<Self> {
+        fn poisson(
+            _cls: &Bound<'_, pyo3::types::PyType>,
+            #[pyo3(from_py_with = args::mean)] mean: f64,
+        ) -> PyResult<Self> {
             Ok(Self(Count::poisson(mean)?))
         }
 
@@ -73,17 +98,85 @@ result_class! {
             array(py, self.0.probabilities())
         }
 
-        /// Least number that is not passed with probability `p` or more.
+        /// Least number that is not passed with a probability or more.
+        ///
+        /// Parameters
+        /// ----------
+        /// p : float
+        ///     Probability, 0 to 1.
+        ///
+        /// Returns
+        /// -------
+        /// int
+        ///     Lamps.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a probability outside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> count = relamp.Count.poisson(4.0)
+        /// >>> count.quantile(0.85)
+        /// 6
         fn quantile(&self, #[pyo3(from_py_with = args::p)] p: f64) -> PyResult<u64> {
             Ok(self.0.quantile(p)?)
         }
 
         /// Probability of at most this number.
+        ///
+        /// Parameters
+        /// ----------
+        /// number : int
+        ///     Lamps, at least 0.
+        ///
+        /// Returns
+        /// -------
+        /// float
+        ///     Probability, 0 to 1.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a whole number of at least 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> count = relamp.Count.poisson(4.0)
+        /// >>> round(count.at_most(6), 4)
+        /// 0.8893
         fn at_most(&self, #[pyo3(from_py_with = args::number)] number: u64) -> f64 {
             self.0.at_most(number)
         }
 
         /// Probability of more than this number.
+        ///
+        /// Parameters
+        /// ----------
+        /// number : int
+        ///     Lamps, at least 0.
+        ///
+        /// Returns
+        /// -------
+        /// float
+        ///     Probability, 0 to 1.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a whole number of at least 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> count = relamp.Count.poisson(4.0)
+        /// >>> round(count.more_than(6), 4)
+        /// 0.1107
         fn more_than(&self, #[pyo3(from_py_with = args::number)] number: u64) -> f64 {
             self.0.more_than(number)
         }
@@ -152,12 +245,64 @@ result_class! {
             self.0.draws.as_ref().map(|d| d.used)
         }
 
-        /// Lamps needed in a period, the first being 1.
+        /// Lamps needed in a period.
+        ///
+        /// Parameters
+        /// ----------
+        /// period : int
+        ///     From 1, the first, to the number of periods.
+        ///
+        /// Returns
+        /// -------
+        /// Count
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a period that was not forecast.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        /// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        /// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        /// >>> forecast = relamp.forecast(
+        /// ...     world, [100.0, 1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit
+        /// ... )
+        /// >>> round(forecast.needed(1).mean, 2)
+        /// 2.0
         fn needed(&self, #[pyo3(from_py_with = args::period)] period: usize) -> PyResult<PyCount> {
             Ok(PyCount(self.period(period)?.needed.clone()))
         }
 
-        /// Lamps needed from today to the end of a period, the first being 1.
+        /// Lamps needed from today to the end of a period.
+        ///
+        /// Parameters
+        /// ----------
+        /// period : int
+        ///     From 1, the first, to the number of periods.
+        ///
+        /// Returns
+        /// -------
+        /// Count
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a period that was not forecast.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        /// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        /// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        /// >>> forecast = relamp.forecast(
+        /// ...     world, [100.0, 1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit
+        /// ... )
+        /// >>> round(forecast.needed_by_end(2).mean, 2)
+        /// 2.03
         fn needed_by_end(&self, #[pyo3(from_py_with = args::period)] period: usize) -> PyResult<PyCount> {
             Ok(PyCount(self.period(period)?.needed_by_end.clone()))
         }
@@ -201,22 +346,33 @@ fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<Soc
 /// model : World or Draws
 ///     With draws, screens are independent within a draw and the distributions are mixed over draws.
 /// age_hours : array-like
-///     Ages of the lamps that burn today; a missing one (None, null) is not known and counts as due.
+///     Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
 /// hours_per_week : float or array-like
 ///     Programme hours of the screens, 0 to 168.
 /// planned_age_hours : float
-///     Held to the limit.
+///     Age of the planned change, hours; held to the limit.
 /// limit : HourLimit
+///     The age that no lamp may pass.
 /// periods : int
-///     How many.
+///     How many, 1 or more.
 /// period_days : float
-///     Length of each; a month by default.
+///     Length of each, days; a month by default.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
 /// Returns
 /// -------
 /// Forecast
+///
+/// Raises
+/// ------
+/// InputError
+///     For another model than a world or draws, ages or hours that are not numbers or out of range, and `periods` that
+///     is no whole number.
+/// DomainError
+///     For a horizon of no period, or of more than 20 years.
+/// RefusedError
+///     Where one screen would need hundreds of lamps.
 ///
 /// Examples
 /// --------
@@ -345,13 +501,18 @@ result_class! {
 /// needed : Count
 ///     Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
 /// service_target : float
-///     Wanted chance of no shortage.
+///     Wanted chance of no shortage, above 0 and at most 1.
 /// on_hand, on_order : int
 ///     Lamps on the shelf, and ordered to arrive within the lead time.
 ///
 /// Returns
 /// -------
 /// StockAdvice
+///
+/// Raises
+/// ------
+/// InputError
+///     For lamps that are no whole numbers of at least 0, and a target that is not a number above 0 and at most 1.
 ///
 /// Examples
 /// --------

@@ -106,9 +106,19 @@ result_class! {
             pairs(py, &self.0.band())
         }
 
-        /// Lower and upper end of Nair's equal-precision band at each step, (steps, 2).
+        /// Lower and upper end of Nair's equal-precision band at each step.
         ///
         /// It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt R).
+        ///
+        /// Returns
+        /// -------
+        /// numpy.ndarray
+        ///     Reliability, (steps, 2).
+        ///
+        /// Raises
+        /// ------
+        /// DomainError
+        ///     For a curve whose level is below 0.5, where there is no such band.
         ///
         /// Examples
         /// --------
@@ -169,32 +179,172 @@ result_class! {
             sentences(self.0.notes())
         }
 
-        /// Probability to pass an age, or each of many; None or NaN where the curve does not know.
+        /// Probability to pass an age, or each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Probability, 0 to 1;
+        ///     None, or NaN in an array, where the curve does not know.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> round(curve.reliability_at(150.0), 4), curve.reliability_at(900.0)
+        /// (0.6667, None)
         fn reliability_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(self.0.reliability_at(a)))
         }
 
-        /// Cumulative hazard at an age, or at each of many; None or NaN where the curve does not know.
+        /// Cumulative hazard at an age, or at each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Without unit;
+        ///     None, or NaN in an array, where the curve does not know.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> round(curve.cumulative_hazard_at(250.0), 4)
+        /// 0.8333
         fn cumulative_hazard_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(self.0.cumulative_hazard_at(a)))
         }
 
         /// Standard error of the reliability at an age, or at each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     On the scale of the reliability; none before the first failure;
+        ///     None, or NaN in an array, where the curve does not know.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> round(curve.standard_error_at(250.0), 4), curve.standard_error_at(50.0)
+        /// (0.2722, None)
         fn standard_error_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(self.0.standard_error_at(a)))
         }
 
-        /// Lower and upper end of the band at an age; None where there is none.
+        /// Lower and upper end of the band at an age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, or None
+        ///     Reliability, (low, high); None where there is no band: at reliability 0 or 1, and past the last age.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> low, high = curve.band_at(150.0)
+        /// >>> round(low, 4), round(high, 4), curve.band_at(50.0)
+        /// (0.0541, 0.9452, None)
         fn band_at(&self, #[pyo3(from_py_with = args::age)] age: f64) -> Option<(f64, f64)> {
             self.0.band_at(age)
         }
 
-        /// Smallest age by which a share `p` has failed, hours; None or NaN where it is not reached.
+        /// Smallest age by which a share has failed.
+        ///
+        /// Parameters
+        /// ----------
+        /// p : float or array-like
+        ///     Share, 0 to 1.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Age, hours; None, or NaN in an array, where the share is not reached.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a share outside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> curve.quantile(0.5), curve.quantile(0.9)
+        /// (200.0, None)
         fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(p, at("p"), |p| Ok(self.0.quantile(p)?))
         }
 
         /// Mean hours worked from `conditional_from` to an age, or to each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// to : float or array-like
+        ///     Age, hours, at most `last_age`.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Hours.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// RefusedError
+        ///     For an age that the curve does not reach.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> curve.restricted_mean(300.0)
+        /// 200.0
         fn restricted_mean<'py>(&self, to: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(to, at("to"), |a| Ok(Some(self.0.restricted_mean(a)?)))
         }
@@ -276,7 +426,31 @@ result_class! {
             sentences(&self.0.notes)
         }
 
-        /// Probability to have failed by a cause by an age, or by each of many; 0 for a cause not seen.
+        /// Probability to have failed by a cause by an age, or by each of many, all causes acting.
+        ///
+        /// Parameters
+        /// ----------
+        /// cause : str
+        ///     A word of `ENDINGS`.
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Probability, 0 for a cause not seen; None, or NaN in an array, where the curve does not know.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a word that is no ending, and for what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curves = relamp.incidence(relamp.lives([10.0, 20.0], ending=["burst", "dim"]))
+        /// >>> curves.incidence_at("burst", 15.0), curves.incidence_at("seal", 15.0)
+        /// (0.5, 0.0)
         #[pyo3(signature = (cause, age))]
         fn incidence_at<'py>(&self, cause: &str, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             let cause: Ending = ending("cause", cause)?;
@@ -303,6 +477,7 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// level : float
 ///     Level of the band, inside (0, 1).
 /// reading : {"upper", "midpoint", "lower"}, optional
@@ -315,6 +490,15 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 /// Returns
 /// -------
 /// Curve
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown reading, and what is not a number.
+/// DomainError
+///     For a level that is not inside 0 to 1.
+/// RefusedError
+///     Where no lamps, or too few, are at risk, and for failures known to an interval without a reading.
 ///
 /// Examples
 /// --------
@@ -339,11 +523,33 @@ pub(super) fn product_limit(
 
 /// Estimates the probability to fail by each cause by each age while the other causes act too.
 ///
-/// Incidences and reliability add up to 1 at every age. Parameters are those of `product_limit`.
+/// Incidences and reliability add up to 1 at every age.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+///     The records.
+/// level : float
+///     Level of the band, inside (0, 1).
+/// reading : {"upper", "midpoint", "lower"}, optional
+///     The age that stands for a failure known only to an interval; without it such rows are refused.
+/// min_at_risk : int
+///     With late entry, the curves start at the first age from which this many lamps are at risk.
+/// given_survival_to : float, optional
+///     Starts the curves at this age, hours: they then hold for lamps that reached it.
 ///
 /// Returns
 /// -------
 /// Incidence
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown reading, and what is not a number.
+/// DomainError
+///     For a level that is not inside 0 to 1.
+/// RefusedError
+///     Where no lamps, or too few, are at risk, and for failures known to an interval without a reading.
 ///
 /// Examples
 /// --------

@@ -69,13 +69,49 @@ result_class! {
             Ok(dict)
         }
 
-        /// One estimate by name, such as "shape"; None if the family has no such parameter.
+        /// One estimate by name.
+        ///
+        /// Parameters
+        /// ----------
+        /// name : str
+        ///     Such as "shape".
+        ///
+        /// Returns
+        /// -------
+        /// float or None
+        ///     In hours for ages, without unit for a shape; None if the family has no such parameter.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> round(fit.parameter("scale"), 1), fit.parameter("mean")
+        /// (654.6, None)
         #[pyo3(signature = (name, /))]
         fn parameter(&self, name: &str) -> Option<f64> {
             self.0.parameter(name)
         }
 
-        /// Standard error of a parameter by name; None if the family has no such parameter.
+        /// Standard error of a parameter by name, from the curvature at the maximum.
+        ///
+        /// Parameters
+        /// ----------
+        /// name : str
+        ///     Such as "shape".
+        ///
+        /// Returns
+        /// -------
+        /// float or None
+        ///     In the unit of the parameter; None if the family has no such parameter.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> round(fit.standard_error("scale"), 1)
+        /// 58.3
         #[pyo3(signature = (name, /))]
         fn standard_error(&self, name: &str) -> Option<f64> {
             self.0.standard_error(name)
@@ -175,8 +211,49 @@ result_class! {
             self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
         }
 
-        /// An interval from the curvature at the maximum, of one quantity: a `parameter` by name, a `quantile` (share
-        /// failed), a `b_life` (percent failed) or a `reliability` (at an age). `sides`: "both", "lower" or "upper".
+        /// An interval from the curvature at the maximum, of one quantity.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// level : float
+        ///     Confidence level, inside 0 to 1.
+        /// sides : {"both", "lower", "upper"}
+        ///     Which ends; one alone has the whole level.
+        ///
+        /// Returns
+        /// -------
+        /// Interval
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For none or more than one quantity, an unknown parameter or side, a level out of range, and what is no
+        ///     number.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        /// RefusedError
+        ///     Where the curvature gives no interval.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> interval = fit.wald(b_life=10.0, level=0.9)
+        /// >>> interval.low < interval.estimate < interval.high
+        /// True
+        /// >>> fit.wald(parameter="shape", sides="lower").high is None
+        /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
         fn wald(
             &self,
@@ -193,8 +270,48 @@ result_class! {
 
         /// An interval by profile likelihood, of one quantity as in `wald`.
         ///
-        /// `tally` and `endings` are the ones that were fitted. An end the data do not close stays open, and a note
-        /// says so.
+        /// An end the data do not close stays open, and a note says so.
+        ///
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// level : float
+        ///     Confidence level, inside 0 to 1.
+        /// sides : {"both", "lower", "upper"}
+        ///     Which ends; one alone has the whole level.
+        ///
+        /// Returns
+        /// -------
+        /// Interval
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For another tally than the fitted one, and as in `wald`.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        /// RefusedError
+        ///     For a fit that did not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> interval = fit.profile(tally, parameter="shape")
+        /// >>> round(interval.low, 2), round(interval.high, 2)
+        /// (2.17, 5.79)
         #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
             level=0.95, sides="both"))]
         #[allow(clippy::too_many_arguments)]
@@ -217,7 +334,31 @@ result_class! {
 
         /// Compares failures seen with failures expected, over ranges of age and over clusters.
         ///
-        /// `tally` and `endings` are the ones that were fitted.
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        /// seed : int
+        ///     Seed of the simulated patterns over clusters, 0 to 2^64 - 1.
+        ///
+        /// Returns
+        /// -------
+        /// FitCheck
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For an unknown ending, or a seed out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> fit = relamp.fit(tally)
+        /// >>> fit.check(tally).misfit
+        /// False
         #[pyo3(signature = (tally, *, endings=None, seed=0))]
         fn check(
             &self,
@@ -232,7 +373,23 @@ result_class! {
 
         /// The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples.
         ///
-        /// Other censoring is refused: no factor is known for it. `tally` and `endings` are the ones that were fitted.
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        ///
+        /// Returns
+        /// -------
+        /// ShapeCorrection
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For another tally than the fitted one, an unknown ending, or another family.
+        /// RefusedError
+        ///     For other censoring, for which no factor is known, and for too few failures.
         ///
         /// Examples
         /// --------
@@ -280,6 +437,7 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// family : str
 ///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// endings : list of str, optional
@@ -288,6 +446,13 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// Returns
 /// -------
 /// Fit
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family or ending, and records that the family cannot have.
+/// RefusedError
+///     Where no maximum exists; the hint holds the best bound there is.
 ///
 /// Examples
 /// --------

@@ -127,56 +127,306 @@ result_class! {
         }
 
         /// Probability to pass the age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Probability, 0 to 1; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.reliability(1000.0), 4), life.reliability([0.0, 1000.0]).round(4).tolist()
+        /// (0.3679, [1.0, 0.3679])
         fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.reliability(a))))
         }
 
         /// Probability to have failed by the age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Probability, 0 to 1; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.failure_probability(1000.0), 4)
+        /// 0.6321
         fn failure_probability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.failure_probability(a))))
         }
 
         /// Failures per hour among lamps that reached the age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Rate per hour, infinite where the density is over no lamps; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> life.hazard([500.0, 1000.0]).round(6).tolist()
+        /// [0.001, 0.002]
         fn hazard<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.hazard(a))))
         }
 
         /// Integral of the hazard to the age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Without unit, at least 0; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> life.cumulative_hazard(2000.0)
+        /// 4.0
         fn cumulative_hazard<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.cumulative_hazard(a))))
         }
 
-        /// Logarithm of the density.
+        /// Logarithm of the density; minus infinity where the density is 0.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Logarithm of a density per hour; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.ln_density(1000.0), 4)
+        /// -7.2146
         fn ln_density<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.ln_density(a))))
         }
 
-        /// Logarithm of the reliability.
+        /// Logarithm of the reliability, which keeps its digits far out in the tail.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Logarithm of a probability; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.ln_reliability(50_000.0), 6)
+        /// -2500.0
         fn ln_reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.ln_reliability(a))))
         }
 
-        /// Logarithm of the failure probability.
+        /// Logarithm of the failure probability, which keeps its digits near age 0.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Logarithm of a probability; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.ln_failure_probability(1.0), 4)
+        /// -13.8155
         fn ln_failure_probability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.ln_failure_probability(a))))
         }
 
-        /// Age by which a share `p` has failed, hours.
+        /// Age by which a share has failed.
+        ///
+        /// Parameters
+        /// ----------
+        /// p : float or array-like
+        ///     Share, 0 to 1.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Age, hours; infinite where the share is never reached.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a share outside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.quantile(0.5), 2), life.quantile([0.0, 1.0]).tolist()
+        /// (832.55, [0.0, inf])
         fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(p, at("p"), |p| Ok(Some(self.0.life.quantile(p)?)))
         }
 
-        /// Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life.
+        /// Age by which a percentage has failed: `b_life(10.0)` is the B10 life.
+        ///
+        /// Parameters
+        /// ----------
+        /// x : float or array-like
+        ///     Percent failed, 0 to 100.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Age, hours.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a percentage outside 0 to 100.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.b_life(10.0), 2)
+        /// 324.59
         fn b_life<'py>(&self, x: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(x, at("x"), |x| Ok(Some(self.0.life.b_life(x)?)))
         }
 
-        /// Mean age at change when changed at the age or at failure, hours; the age may be infinite.
+        /// Mean age at change when lamps are changed at the age or at failure: the integral of the reliability.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age of the planned change, hours; may be infinite.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Mean age at change, hours.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For an age below 0, and where the integral does not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.mean_to(1000.0), 2), life.mean_to(float("inf")) == life.mean
+        /// (746.82, True)
         fn mean_to<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.mean_to(a)?)))
         }
 
         /// Mean hours still to come for a lamp that has reached the age.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Hours.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     Where the mean does not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.mean_residual_life(1000.0), 2)
+        /// 378.94
         fn mean_residual_life<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.mean_residual_life(a)?)))
         }
@@ -187,9 +437,39 @@ result_class! {
             Ok(self.0.life.mean()?)
         }
 
-        /// `n` random ages at failure, hours; the same for the same seed.
+        /// Random ages at failure; the same for the same seed.
+        ///
+        /// Parameters
+        /// ----------
+        /// n : int
+        ///     How many, at most 100,000,000.
+        /// seed : int
+        ///     0 to 2^64 - 1.
+        ///
+        /// Returns
+        /// -------
+        /// numpy.ndarray
+        ///     Ages, hours, (n,).
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For `n` or `seed` out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> ages = life.draws(1000, seed=7)
+        /// >>> len(ages), bool((ages == life.draws(1000, seed=7)).all())
+        /// (1000, True)
         #[pyo3(signature = (n, *, seed))]
-        fn draws<'py>(&self, py: Python<'py>, #[pyo3(from_py_with = args::n)] n: usize, #[pyo3(from_py_with = args::seed)] seed: u64) -> PyResult<Bound<'py, PyAny>> {
+        fn draws<'py>(
+            &self,
+            py: Python<'py>,
+            #[pyo3(from_py_with = args::n)] n: usize,
+            #[pyo3(from_py_with = args::seed)] seed: u64,
+        ) -> PyResult<Bound<'py, PyAny>> {
             if n > MOST_DRAWS {
                 let expected = format!("at most {MOST_DRAWS}");
                 return Err(refuse("python.too_many", "too many draws", "draws", "n", &n.to_string(), &expected).into());
@@ -203,16 +483,24 @@ result_class! {
 ///
 /// Parameters
 /// ----------
-/// family : str
+/// name : str
 ///     One of the names below, or `above_zero(...)` around one of the last three.
 /// **parameters : float
 ///     By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
 ///     `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
-///     "normal", "logistic", "smallest_extreme_value": `location`, `scale`.
+///     "normal", "logistic", "smallest_extreme_value": `location`, `scale`. A shape has no unit, those of the logarithm
+///     of age have none either, all others are hours.
 ///
 /// Returns
 /// -------
 /// Life
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family, parameters other than its own, and values that are not numbers.
+/// DomainError
+///     For a parameter out of its range.
 ///
 /// Notes
 /// -----

@@ -99,17 +99,81 @@ result_class! {
         }
 
         /// The rows of one stratum (lamp class).
+        ///
+        /// Parameters
+        /// ----------
+        /// name : str
+        ///     One of `strata`.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a name that is none of them.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], ending=["burst", "dim", "dim"], stratum=["A", "A", "B"])
+        /// >>> tally.stratum("A").lamps
+        /// 2
         fn stratum(&self, py: Python<'_>, name: &str) -> PyResult<Self> {
             Ok(Self(work(py, None, |_| self.0.stratum(name))?))
         }
 
         /// The view of some endings: rows that failed by another become right-censored.
+        ///
+        /// Parameters
+        /// ----------
+        /// endings : list of str
+        ///     Words of `ENDINGS` that count as failure.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a word that is no ending.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], ending=["burst", "dim", "dim"], stratum=["A", "A", "B"])
+        /// >>> tally.for_endings(["dim"]).failures
+        /// 2
         fn for_endings(&self, py: Python<'_>, endings: Vec<String>) -> PyResult<Self> {
             let endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
             Ok(Self(work(py, None, |_| self.0.for_endings(&endings))?))
         }
 
         /// Joins tallies by adding whole counts: the same to the bit whatever the order.
+        ///
+        /// Parameters
+        /// ----------
+        /// *parts : Tally
+        ///     Any number of them.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a part that is not a tally.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> one, other = relamp.lives([100.0], count=[2]), relamp.lives([100.0, 200.0])
+        /// >>> whole = relamp.Tally.merge(one, other)
+        /// >>> whole.rows, whole.lamps, whole == relamp.Tally.merge(other, one)
+        /// (2, 4, True)
         #[classmethod]
         #[pyo3(signature = (*parts))]
         fn merge(cls: &Bound<'_, PyType>, parts: &Bound<'_, PyTuple>) -> PyResult<Self> {

@@ -291,19 +291,26 @@ result_class! {
 /// limit : HourLimit
 ///     No age in the answer passes it.
 /// todays_rule_hours : float, optional
-///     The age at which lamps are changed today, to compare with.
+///     The age at which lamps are changed today, hours, to compare with.
 /// near_percent : float
-///     Ages count as near the best up to this much more cost.
+///     Ages count as near the best up to this much more cost, percent.
 /// least_saving_percent : float
-///     An earlier change than at the limit is advised only if it saves at least this much.
+///     An earlier change than at the limit is advised only if it saves at least this much, percent.
 /// oldest_at_risk_hours : float, optional
-///     Age of the oldest lamp at risk in the records; advice stops there unless a reason is given.
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
 /// extrapolate_because : str, optional
 ///     Why advice may pass the oldest lamp at risk (never the limit).
 ///
 /// Returns
 /// -------
 /// PlannedAge
+///
+/// Raises
+/// ------
+/// InputError
+///     For what is not a number or out of range, and advice past the records without a reason.
+/// RefusedError
+///     Where no age has a finite cost, or the best one lies below one hour.
 ///
 /// Examples
 /// --------
@@ -340,17 +347,49 @@ pub(super) fn planned_age(
 /// Parameters
 /// ----------
 /// draws : Draws
+///     Possible worlds, as `CauseFits.draws` gives them; 20 or more.
 /// limit : HourLimit
+///     No age in the answer passes it.
 /// level : float
-///     Level of every interval.
+///     Level of every interval, above 0 and below 1.
+/// todays_rule_hours : float, optional
+///     The age at which lamps are changed today, hours, to compare with.
+/// near_percent : float
+///     Ages count as near the best up to this much more cost, percent.
+/// least_saving_percent : float
+///     An earlier change than at the limit is advised only if it saves at least this much, percent.
+/// oldest_at_risk_hours : float, optional
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+/// extrapolate_because : str, optional
+///     Why advice may pass the oldest lamp at risk (never the limit).
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
-///
-/// The other parameters are those of `planned_age`.
 ///
 /// Returns
 /// -------
 /// AgeInterval
+///
+/// Raises
+/// ------
+/// InputError
+///     For what is not a number or out of range, and advice past the records without a reason.
+/// DomainError
+///     For a level that is not inside 0 to 1.
+/// RefusedError
+///     For fewer than 20 draws, or too few that gave an answer.
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> ages = [100.0 + 7.0 * i for i in range(60)]
+/// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+/// >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+/// >>> draws = relamp.fit_causes(tally).draws(tally, costs, n=40, seed=1)
+/// >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+/// >>> interval = relamp.planned_age_interval(draws, limit, level=0.9, todays_rule_hours=450.0)
+/// >>> low, high = interval.age_hours
+/// >>> low <= high <= limit.hours, interval.beats_todays_rule is not None
+/// (True, True)
 #[pyfunction]
 #[pyo3(signature = (draws, limit, *, level=0.95, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
     oldest_at_risk_hours=None, extrapolate_because=None, progress=None))]
@@ -378,14 +417,24 @@ pub(super) fn planned_age_interval(
 /// Parameters
 /// ----------
 /// world : World
+///     Causes with their lives, and costs.
 /// limit : HourLimit
 ///     An age past it is refused.
 /// ages_hours : array-like, optional
-///     Planned ages; without it 200 even steps up to the limit.
+///     Planned ages, hours; without it 200 even steps up to the limit.
 ///
 /// Returns
 /// -------
 /// CostCurve
+///
+/// Raises
+/// ------
+/// InputError
+///     For no ages, and ages that are not numbers.
+/// DomainError
+///     For an age that is not above 0.
+/// LimitError
+///     For ages past the limit, each by its row.
 ///
 /// Examples
 /// --------

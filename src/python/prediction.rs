@@ -81,6 +81,33 @@ result_class! {
         }
 
         /// Prediction interval: least and greatest number of failures, both included.
+        ///
+        /// Parameters
+        /// ----------
+        /// level : float
+        ///     Chance that the number lies inside, above 0 and below 1.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of int
+        ///     (low, high), lamps.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a level that is not inside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> draws = relamp.bootstrap(tally, replicates=200, seed=7)
+        /// >>> ahead = relamp.failures_ahead(draws, age_hours=[300.0, 500.0], ahead_hours=200.0, count=[6, 4])
+        /// >>> low, high = ahead.interval(level=0.8)
+        /// >>> 0 <= low <= high <= 10
+        /// True
         #[pyo3(signature = (*, level=0.9))]
         fn interval(&self, #[pyo3(from_py_with = args::level)] level: f64) -> PyResult<(u64, u64)> {
             Ok(self.0.interval(level)?)
@@ -99,7 +126,7 @@ result_class! {
 /// bootstrap : Bootstrap
 ///     Draws of the life, all causes together.
 /// age_hours : array-like
-///     Ages of the lamps today.
+///     Ages of the lamps today, hours.
 /// ahead_hours : float or array-like
 ///     Hours each lamp will burn unless it fails.
 /// count : array-like of whole numbers, optional
@@ -110,6 +137,13 @@ result_class! {
 /// Returns
 /// -------
 /// FailuresAhead
+///
+/// Raises
+/// ------
+/// InputError
+///     For columns of different length, ages or hours that are not numbers or negative, and counts that are not whole.
+/// RefusedError
+///     Where too few draws gave an answer.
 ///
 /// Examples
 /// --------

@@ -61,29 +61,159 @@ result_class! {
         }
 
         /// Spells in use, one row each.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, line, lamp and place, days, ages in hours, strikes, reason and ending.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+        /// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+        /// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> reading.spells().frame()["end_hours"].to_list()
+        /// [900.0, 1100.0]
         fn spells(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(spells(&self.0)?))
         }
 
         /// Lives joined by serial, one row each.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     Lamp, last place, number of spells, ages in hours, ending, day of the last reading.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+        /// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+        /// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> reading.lives().frame()["ending"].to_list()
+        /// ['burst', 'running']
         fn lives(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(lives(&self.0)?))
         }
 
-        /// Every finding: file, line, column, value, rule, what became of the row, and a sentence.
+        /// Every finding, in order of file and line.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, row, line, column, value, rule, what became of the row, serial, and a sentence.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+        /// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+        /// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> len(reading.ledger())
+        /// 0
         fn ledger(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(findings(&self.0.ledger)?))
         }
 
         /// Open lamps whose age is not known or whose presence is doubtful: treat as due.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, line, lamp and place, day of the last reading, hours on the meter where readable, and the rule.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+        /// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+        /// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> len(reading.disputed())
+        /// 0
         fn disputed(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(disputed(&self.0)?))
         }
 
         /// A tally of the lives: one row for each stretch under observation.
         ///
-        /// `failure_endings` are the endings that count as failure; `cluster` says which rows share a bootstrap weight,
-        /// "life" or "site".
+        /// Parameters
+        /// ----------
+        /// failure_endings : list of str, optional
+        ///     Words of `ENDINGS` that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
+        /// cluster : {"life", "site"}
+        ///     Which rows share a bootstrap weight.
+        /// meter_step_hours : float
+        ///     Step of the hour meters, hours: a failure at the very age of entry is put inside the first step.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a word that is no ending, another cluster, or a step that is not above 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+        /// ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-06-01", None], "why": ["popped", None],
+        /// ...     "hours": [900.0, 1100.0], "read": [None, "2025-12-20"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-28", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> reading.tally().failures, reading.tally(failure_endings=["dim"], cluster="site").failures
+        /// (1, 0)
         #[pyo3(signature = (*, failure_endings=None, cluster="life", meter_step_hours=1.0))]
         fn tally(
             &self,
@@ -193,6 +323,25 @@ fn formats(logs: &Bound<'_, PyAny>) -> PyResult<Vec<LogFormat>> {
 /// ------
 /// RelampError
 ///     With every problem at once; each names file, row, line, column and value.
+///
+/// Examples
+/// --------
+/// >>> import pathlib, tempfile, relamp
+/// >>> text = "serial;class;site;screen;in;out;why;hours\nA1;2 kW;S;1;2025-01-01;2025-06-01;popped;900,5\n"
+/// >>> log = {
+/// ...     "file": "log.csv", "delimiter": ";", "decimal": ",", "dates": "iso", "exported_on": "2025-12-28",
+/// ...     "blank_hours_at_fitting": "new",
+/// ...     "columns": {
+/// ...         "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+/// ...         "removed_on": "out", "reason": "why", "hours": "hours",
+/// ...     },
+/// ... }
+/// >>> with tempfile.TemporaryDirectory() as folder:
+/// ...     _ = pathlib.Path(folder, "log.csv").write_text(text)
+/// ...     reading = relamp.read_logs(log, reasons={"popped": "burst"}, folder=folder)
+/// ...     known = relamp.read_logs([log], reasons={"popped": "burst"}, classes=["2 kW"], folder=folder, strict=True)
+/// >>> reading.lives().frame()["end_hours"].to_list(), known == reading
+/// ([900.5], True)
 #[pyfunction]
 #[pyo3(signature = (logs, *, reasons, classes=None, folder=None, strict=false, outside_folder=false, progress=None))]
 #[allow(clippy::too_many_arguments)]
@@ -232,6 +381,11 @@ pub(super) fn read_logs(
 /// Returns
 /// -------
 /// Reading
+///
+/// Raises
+/// ------
+/// RelampError
+///     With every problem at once; each names table, row, column and value.
 ///
 /// Examples
 /// --------

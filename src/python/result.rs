@@ -73,6 +73,21 @@ macro_rules! result_class {
             }
 
             /// The result as text, one entry a line.
+            ///
+            /// Returns
+            /// -------
+            /// str
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> print(costs.summary())
+            /// Costs
+            ///   planned  950
+            ///   burst    5200
             fn summary(&self) -> String {
                 let show: fn(&$core) -> $crate::python::show::Facts = $show;
                 $crate::python::show::summary($name, &show(&self.0))
@@ -84,30 +99,132 @@ macro_rules! result_class {
             }
 
             /// The saved form: JSON with a format name and version.
+            ///
+            /// Returns
+            /// -------
+            /// str
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> relamp.Costs.from_json(costs.to_json()) == costs
+            /// True
             fn to_json(&self) -> pyo3::PyResult<String> {
                 let save: fn(&$core) -> $crate::Result<String> = $save;
                 Ok(save(&self.0)?)
             }
 
             /// What is saved, as plain dicts, lists, texts and numbers.
+            ///
+            /// Returns
+            /// -------
+            /// dict or list
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> costs.to_dict()
+            /// {'planned': 950.0, 'by_ending': {'burst': 5200.0}}
             fn to_dict<'py>(&self, py: pyo3::Python<'py>) -> pyo3::PyResult<pyo3::Bound<'py, pyo3::PyAny>> {
                 use pyo3::types::PyAnyMethods as _;
                 py.import("json")?.call_method1("loads", (self.to_json()?,))?.get_item("body")
             }
 
-            /// Reads the saved form back, to equal bits.
+            /// Reads the saved form back, to equal bits, and checks it.
+            ///
+            /// Parameters
+            /// ----------
+            /// text : str
+            ///     What `to_json` gave.
+            ///
+            /// Returns
+            /// -------
+            /// Self
+            ///     An object of this class.
+            ///
+            /// Raises
+            /// ------
+            /// InputError
+            ///     For text that is not the saved form of this class, or was made by a later version; for every field
+            ///     that breaks a rule, such as an age past its limit.
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> relamp.Costs.from_json(costs.to_json()).planned
+            /// 950.0
             #[classmethod]
             fn from_json(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, text: &str) -> pyo3::PyResult<Self> {
                 let load: fn(&str) -> $crate::Result<$core> = $load;
                 Ok(Self(load(text)?))
             }
 
-            /// Writes the saved form to a file.
+            /// Writes the saved form to a file, all or nothing.
+            ///
+            /// Parameters
+            /// ----------
+            /// path : str or path
+            ///     The file; one that is there is replaced.
+            ///
+            /// Raises
+            /// ------
+            /// IoError
+            ///     If the operating system refuses to write.
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import os, tempfile, relamp
+            /// >>> with tempfile.TemporaryDirectory() as folder:
+            /// ...     path = os.path.join(folder, "costs.json")
+            /// ...     relamp.costs(950.0, burst=5200.0).save(path)
+            /// ...     relamp.Costs.load(path).planned
+            /// 950.0
             fn save(&self, path: std::path::PathBuf) -> pyo3::PyResult<()> {
                 Ok($crate::python::result::write(&path, &self.to_json()?)?)
             }
 
-            /// Reads a saved file back.
+            /// Reads a saved file back, to equal bits, and checks it.
+            ///
+            /// Parameters
+            /// ----------
+            /// path : str or path
+            ///     What `save` wrote.
+            ///
+            /// Returns
+            /// -------
+            /// Self
+            ///     An object of this class.
+            ///
+            /// Raises
+            /// ------
+            /// FileMissingError
+            ///     If there is no such file.
+            /// IoError
+            ///     If the operating system refuses to read.
+            /// InputError
+            ///     As for `from_json`.
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import os, tempfile, relamp
+            /// >>> with tempfile.TemporaryDirectory() as folder:
+            /// ...     path = os.path.join(folder, "costs.json")
+            /// ...     relamp.costs(950.0, burst=5200.0).save(path)
+            /// ...     relamp.Costs.load(path).failure("burst")
+            /// 5200.0
             #[classmethod]
             fn load(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, path: std::path::PathBuf) -> pyo3::PyResult<Self> {
                 let load: fn(&str) -> $crate::Result<$core> = $load;
@@ -129,12 +246,39 @@ macro_rules! result_class {
             }
 
             /// The main table of the result.
+            ///
+            /// Returns
+            /// -------
+            /// Table
+            ///     It hands itself to polars, pandas and pyarrow without a copy.
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> costs.table().columns
+            /// ['ending', 'cost']
             fn table(&self) -> pyo3::PyResult<$crate::python::frames::Table> {
                 let table: fn(&$core) -> $crate::Result<arrow_array::RecordBatch> = $table;
                 Ok($crate::python::frames::Table(table(&self.0)?))
             }
 
             /// The main table as a polars frame.
+            ///
+            /// Returns
+            /// -------
+            /// polars.DataFrame
+            ///
+            /// Examples
+            /// --------
+            /// For one; every result has it:
+            ///
+            /// >>> import relamp
+            /// >>> costs = relamp.costs(950.0, burst=5200.0)
+            /// >>> costs.frame()["cost"].to_list()
+            /// [950.0, 5200.0]
             fn frame<'py>(&self, py: pyo3::Python<'py>) -> pyo3::PyResult<pyo3::Bound<'py, pyo3::PyAny>> {
                 $crate::python::frames::polars(py, self.table()?.0)
             }

@@ -165,10 +165,11 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// shape : float
-///     Above 0, from other lamps of the same kind.
+///     Without unit, above 0, from other lamps of the same kind.
 /// level : float
-///     Of each bound by itself.
+///     Of each bound by itself, above 0 and below 1.
 /// termination : {"time", "failure"}
 ///     What ended the watch: fixed hours, or the last failure of a fixed number.
 /// endings : list of str, optional
@@ -177,6 +178,15 @@ result_class! {
 /// Returns
 /// -------
 /// KnownShapeFit
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown ending or termination, and what is not a number.
+/// DomainError
+///     For a level that is not inside 0 to 1, and a shape that is not above 0.
+/// RefusedError
+///     Where the records bound nothing.
 ///
 /// Examples
 /// --------
@@ -280,12 +290,20 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// rule : {"median", "benard"}
 ///     The exact median rank, or Benard's approximation (rank - 0.3) / (n + 0.4).
 ///
 /// Returns
 /// -------
 /// PlottingPositions
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown rule.
+/// RefusedError
+///     For rows that have no rank, each by name.
 ///
 /// Examples
 /// --------
@@ -385,7 +403,9 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// family : {"weibull", "lognormal"}
+///     Family of the line.
 /// rule : {"median", "benard"}
 ///     Plotting positions, see `plotting_positions`.
 /// regression_on : {"age", "share"}
@@ -396,6 +416,13 @@ result_class! {
 /// Returns
 /// -------
 /// RankFit
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family, rule, direction or ending.
+/// RefusedError
+///     For rows that have no rank, and fewer than two distinct ages at failure.
 ///
 /// Examples
 /// --------

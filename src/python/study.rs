@@ -154,6 +154,20 @@ result_class! {
         }
 
         /// Lamps at or past their limit, those soon there, and those whose age is not known, worst first.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     List, lamp and place, hours at the last reading, hours past the limit, day, file and line of the row,
+        ///     and why an age is not known.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> overdue = study.run().results.overdue()
+        /// >>> overdue.columns[:2]
+        /// ['list', 'lamp_class']
         fn overdue(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(overdue(&self.0.overdue)?))
         }
@@ -190,7 +204,19 @@ result_class! {
             PyStudyResults(self.0.results.clone())
         }
 
-        /// Every finding: file, line, column, value, rule, what became of the row, and a sentence.
+        /// Every finding, in order of file and line.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, row, line, column, value, rule, what became of the row, serial, and a sentence.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> study.run().ledger().columns[:3]
+        /// ['file', 'row', 'line']
         fn ledger(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(findings(&self.0.evidence.ledger)?))
         }
@@ -203,8 +229,31 @@ result_class! {
 
         /// Writes results, ledger, overdue lamps, lives, any extra files and a manifest to a folder, all or nothing.
         ///
-        /// `extra` are files of your own by name, text or bytes. A folder that is not empty is refused unless
-        /// `replace` and an earlier run wrote all that is in it.
+        /// Parameters
+        /// ----------
+        /// folder : str or path
+        ///     Made where it is missing. One that is not empty is refused unless `replace` and an earlier run wrote
+        ///     all that is in it.
+        /// extra : dict of str to str or bytes, optional
+        ///     Files of your own by name.
+        /// replace : bool
+        ///     Replace what an earlier run wrote.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For an extra file whose name is no plain name of its own.
+        /// IoError
+        ///     For a folder that holds other files, and if the operating system refuses to write.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import os, tempfile, relamp
+        /// >>> output = relamp.Study.open("data/demo/study.toml", draws=20).run()
+        /// >>> with tempfile.TemporaryDirectory() as folder:
+        /// ...     output.write(os.path.join(folder, "out"), extra={"note.txt": "read by us"})
+        /// ...     "manifest.json" in os.listdir(os.path.join(folder, "out"))
+        /// True
         #[pyo3(signature = (folder, *, extra=None, replace=false))]
         fn write(
             &self,
@@ -263,11 +312,47 @@ result_class! {
     {
         /// Opens a study file; everything that is wrong with it is reported at once, by line and key.
         ///
-        /// `outside_folder` lets the paths of logs leave the folder of the file; `draws` and `family` stand in place of
-        /// what the file declares and the records favour.
+        /// Parameters
+        /// ----------
+        /// path : str or path
+        ///     The study file, TOML.
+        /// outside_folder : bool
+        ///     Lets the paths of logs leave the folder of the file.
+        /// draws : int, optional
+        ///     Number of draws in place of the declared one, 20 to 100,000.
+        /// family : str, optional
+        ///     Family for every class in place of the one the records favour; a name that `life` knows.
+        ///
+        /// Returns
+        /// -------
+        /// Study
+        ///
+        /// Raises
+        /// ------
+        /// FileMissingError
+        ///     If there is no such file.
+        /// StudyError
+        ///     For every key that is missing, unknown or out of range, with its line.
+        /// InputError
+        ///     For an unknown family, and for `draws` that is no whole number.
+        ///
+        /// Examples
+        /// --------
+        /// With the demo chain that comes with the source:
+        ///
+        /// >>> import relamp
+        /// >>> relamp.Study.open("data/demo/study.toml").classes[0]
+        /// '1.6 kW'
+        /// >>> relamp.Study.open("data/demo/study.toml", draws=20, family="weibull").name
+        /// 'Demo chain (invented)'
         #[staticmethod]
         #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
-        fn open(path: PathBuf, outside_folder: bool, #[pyo3(from_py_with = args::draws)] draws: Option<usize>, family: Option<String>) -> PyResult<Self> {
+        fn open(
+            path: PathBuf,
+            outside_folder: bool,
+            #[pyo3(from_py_with = args::draws)] draws: Option<usize>,
+            family: Option<String>,
+        ) -> PyResult<Self> {
             Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
         }
 
@@ -290,12 +375,57 @@ result_class! {
         }
 
         /// Reads the logs: spells, lives and the ledger that accounts for every row.
+        ///
+        /// Parameters
+        /// ----------
+        /// progress : callable, optional
+        ///     Told `(done, total)` now and then, and at the end. An exception in it stops the work.
+        ///
+        /// Returns
+        /// -------
+        /// Reading
+        ///
+        /// Raises
+        /// ------
+        /// RelampError
+        ///     For logs that cannot be read as declared: each problem with file, line, column and value.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> counts = study.read().counts
+        /// >>> counts["rows"] == counts["used"] + counts["merged"] + counts["set_aside"]
+        /// True
         #[pyo3(signature = (*, progress=None))]
         fn read(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyReading> {
             Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
         }
 
-        /// Runs the whole study. `progress` is told `(done, total)` now and then, and at the end.
+        /// Runs the whole study: the same answers for the same files and options, for any number of threads.
+        ///
+        /// Parameters
+        /// ----------
+        /// progress : callable, optional
+        ///     Told `(done, total)` now and then, and at the end. An exception in it stops the work.
+        ///
+        /// Returns
+        /// -------
+        /// StudyOutput
+        ///
+        /// Raises
+        /// ------
+        /// RelampError
+        ///     For logs that cannot be read as declared, and for a file that went away. A class whose fit is refused is
+        ///     no error.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> output = study.run()
+        /// >>> len(output.results.classes) == len(study.classes)
+        /// True
         #[pyo3(signature = (*, progress=None))]
         fn run(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyStudyOutput> {
             Ok(PyStudyOutput(work(py, progress, |run| self.0.run(run))?))

@@ -46,6 +46,27 @@ result_class! {
         }
 
         /// Cost of a change after a failure of this kind.
+        ///
+        /// Parameters
+        /// ----------
+        /// cause : str
+        ///     A word of `ENDINGS`.
+        ///
+        /// Returns
+        /// -------
+        /// float
+        ///     In the currency of the costs.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a word that is no ending, or one without a cost.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> relamp.costs(950.0, burst=5200.0).failure("burst")
+        /// 5200.0
         #[pyo3(signature = (cause, /))]
         fn failure(&self, cause: &str) -> PyResult<f64> {
             Ok(self.0.failure(ending("cause", cause)?)?)
@@ -74,13 +95,18 @@ fn costs_facts(c: &Costs) -> Facts {
 /// Parameters
 /// ----------
 /// planned : float
-///     Cost of a planned change.
+///     Cost of a planned change, in the currency of the study.
 /// **by_ending : float
 ///     Cost of a change after a failure, by ending: `burst`, `seal`, `no_strike`, `flicker`, `dim` and the like.
 ///
 /// Returns
 /// -------
 /// Costs
+///
+/// Raises
+/// ------
+/// InputError
+///     For a word that is no ending, and a cost that is not a finite number above 0.
 ///
 /// Examples
 /// --------
@@ -136,19 +162,89 @@ result_class! {
             origin(&self.0).1
         }
 
-        /// An age as it may be shown as advice: whole hours, rounded down, at most the limit.
+        /// An age as it may be shown as advice: rounded down, at most the limit.
+        ///
+        /// Parameters
+        /// ----------
+        /// age_hours : float
+        ///     Age, hours. NaN counts as past every limit.
+        ///
+        /// Returns
+        /// -------
+        /// float
+        ///     Whole hours; 0 for NaN and ages below 0.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> limit = relamp.hour_limit(
+        /// ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2300.5, reason="insurer"
+        /// ... )
+        /// >>> limit.cap(1999.9), limit.cap(9000.0)
+        /// (1999.0, 2300.0)
         #[pyo3(signature = (age_hours, /))]
         fn cap(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> f64 {
             self.0.cap(age_hours)
         }
 
         /// Whether a lamp of this age is at or past the limit in force.
+        ///
+        /// Parameters
+        /// ----------
+        /// age_hours : float
+        ///     Age, hours. NaN counts as past every limit.
+        ///
+        /// Returns
+        /// -------
+        /// bool
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> limit = relamp.hour_limit(
+        /// ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2300.5, reason="insurer"
+        /// ... )
+        /// >>> limit.reached(2300.5), limit.reached(2300.0)
+        /// (True, False)
         #[pyo3(signature = (age_hours, /))]
         fn reached(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> bool {
             self.0.reached(age_hours)
         }
 
         /// Whether a lamp of this age is at or past the maker's limit.
+        ///
+        /// Parameters
+        /// ----------
+        /// age_hours : float
+        ///     Age, hours. NaN counts as past every limit.
+        ///
+        /// Returns
+        /// -------
+        /// bool
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> limit = relamp.hour_limit(
+        /// ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2300.5, reason="insurer"
+        /// ... )
+        /// >>> limit.maker_reached(2400.0), limit.maker_reached(2500.0)
+        /// (False, True)
         #[pyo3(signature = (age_hours, /))]
         fn maker_reached(&self, #[pyo3(from_py_with = args::age_to_judge)] age_hours: f64) -> bool {
             self.0.maker_reached(age_hours)
@@ -187,17 +283,22 @@ fn limit_facts(l: &HourLimit) -> Facts {
 /// Parameters
 /// ----------
 /// maximum_hours, warranty_hours, average_life_hours : float, optional
-///     As printed; at least one of the first two. The average life is never a limit.
+///     Hours, as printed; at least one of the first two. The average life is never a limit.
 /// source : str
 ///     Where they are printed.
 /// limit_hours : float, optional
-///     The user's own limit.
+///     The user's own limit, hours.
 /// reason : str, optional
-///     Why.
+///     Why the own limit holds.
 ///
 /// Returns
 /// -------
 /// HourLimit
+///
+/// Raises
+/// ------
+/// InputError
+///     For hours that are not numbers of at least 1, no printed limit, and a limit of one's own without a reason.
 ///
 /// Examples
 /// --------

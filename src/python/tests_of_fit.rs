@@ -76,14 +76,22 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// narrow : Fit
+///     Of the family with fewer parameters.
 /// wide : Fit
+///     Of the family that holds it.
 /// endings : list of str, optional
 ///     The ones that were fitted.
 ///
 /// Returns
 /// -------
 /// LikelihoodRatio
+///
+/// Raises
+/// ------
+/// InputError
+///     For a fit of other records, an unknown ending, and families of which one does not hold the other.
 ///
 /// Examples
 /// --------
@@ -193,18 +201,28 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// family : str
+///     A name that `life` knows.
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 /// replicates : int
-///     99 or more.
+///     How many, 99 or more.
 /// seed : int
+///     0 to 2^64 - 1: same seed, same replicates.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
 /// Returns
 /// -------
 /// DistanceTest
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family or ending, fewer than 99 replicates, and a seed out of range.
+/// RefusedError
+///     For rows other than exact and right-censored from new, where the fit is refused, or too few replicates settled.
 ///
 /// Examples
 /// --------

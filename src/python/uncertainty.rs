@@ -210,7 +210,46 @@ result_class! {
             self.0.unsettled().to_vec()
         }
 
-        /// A percentile interval of one quantity: a `parameter` by name, a `quantile`, a `b_life` or a `reliability`.
+        /// A percentile interval of one quantity.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// level : float
+        ///     Confidence level, inside 0 to 1.
+        /// sides : {"both", "lower", "upper"}
+        ///     Which ends; one alone has the whole level.
+        ///
+        /// Returns
+        /// -------
+        /// Interval
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For none or more than one quantity, an unknown parameter or side, a level out of range, and what is no
+        ///     number.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        /// RefusedError
+        ///     Where fewer than half of the replicates settled.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> interval = relamp.bootstrap(tally, replicates=200, seed=7).interval(quantile=0.1, level=0.9)
+        /// >>> interval.low < interval.estimate < interval.high
+        /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
         fn interval(
             &self,
@@ -232,11 +271,13 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// family : str
 ///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// replicates : int
+///     How many, 2 or more.
 /// seed : int
-///     Same seed, same replicates, for any number of threads.
+///     0 to 2^64 - 1. Same seed, same replicates, for any number of threads.
 /// stratum : str
 ///     Name under which weights are drawn, usually the lamp class.
 /// endings : list of str, optional
@@ -247,6 +288,14 @@ result_class! {
 /// Returns
 /// -------
 /// Bootstrap
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family or ending, and records that the family cannot have.
+///     Fewer than 2 replicates, or more than 10,000,000.
+/// RefusedError
+///     Where no maximum exists; the hint holds the best bound there is.
 ///
 /// Examples
 /// --------
@@ -404,12 +453,69 @@ result_class! {
         }
 
         /// The world at the estimates.
+        ///
+        /// Parameters
+        /// ----------
+        /// costs : Costs
+        ///     Of a planned change, and of a failure by every ending that was seen.
+        ///
+        /// Returns
+        /// -------
+        /// World
+        ///
+        /// Raises
+        /// ------
+        /// RefusedError
+        ///     Where the fit of a cause did not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> ages = [100.0 + 7.0 * i for i in range(60)]
+        /// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+        /// >>> fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
+        /// >>> fits.world(costs).causes
+        /// [[('burst', 1.0)], [('dim', 1.0)]]
         #[pyo3(signature = (costs, /))]
         fn world(&self, costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
             Ok(PyWorld(self.0.world(costs.get().0.clone())?))
         }
 
         /// Worlds by the weighted bootstrap: in each, one set of random weights refits every cause together.
+        ///
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// costs : Costs
+        ///     Of a planned change, and of a failure by every ending that was seen.
+        /// n : int
+        ///     Number of draws, at most 10,000,000; 20 or more for an interval.
+        /// seed : int
+        ///     0 to 2^64 - 1: same seed, same draws, for any number of threads.
+        /// stratum : str
+        ///     Name under which weights are drawn, usually the lamp class.
+        /// progress : callable, optional
+        ///     Told `(done, total)` now and then, and at the end. An exception in it stops the work.
+        ///
+        /// Returns
+        /// -------
+        /// Draws
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For another tally than the fitted one, and for `n` or `seed` out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> ages = [100.0 + 7.0 * i for i in range(60)]
+        /// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+        /// >>> fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
+        /// >>> draws = fits.draws(tally, costs, n=20, seed=1)
+        /// >>> len(draws), draws.method
+        /// (20, 'weighted_bootstrap')
         #[pyo3(signature = (tally, costs, *, n=400, seed, stratum="", progress=None))]
         #[allow(clippy::too_many_arguments)]
         fn draws(
@@ -435,18 +541,26 @@ result_class! {
 /// Parameters
 /// ----------
 /// tally : Tally
+///     The records.
 /// family : str
 ///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
 /// failures : list of str, optional
-///     Endings that count as failure.
+///     Endings that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
 /// min_failures : int
-///     Failures from which an ending gets its own fit.
+///     How many failures an ending needs for its own fit.
 /// seed : int
-///     Seed of the check by cluster.
+///     Seed of the check by cluster, 0 to 2^64 - 1.
 ///
 /// Returns
 /// -------
 /// CauseFits
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family or ending, and records that the family cannot have.
+/// RefusedError
+///     Where no maximum exists; the hint holds the best bound there is.
 ///
 /// Examples
 /// --------

@@ -98,6 +98,29 @@ result_class! {
         }
 
         /// Probability to pass the age, all causes acting.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Probability, 0 to 1; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> world = relamp.world({"burst": life, "dim": life}, relamp.costs(950.0, burst=5200.0, dim=1250.0))
+        /// >>> round(world.reliability(1000.0), 6) == round(life.reliability(1000.0) ** 2, 6)
+        /// True
         fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             let at = At { input: "world", column: "age" };
             super::arrays::over(age, at, |a| {
@@ -140,10 +163,16 @@ fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<Cause
 ///     A life for each ending as if it acted alone; or, where one life stands for several endings, their shares among
 ///     its failures.
 /// costs : Costs
+///     Of a planned change, and of a failure by every ending named.
 ///
 /// Returns
 /// -------
 /// World
+///
+/// Raises
+/// ------
+/// InputError
+///     For a word that is no ending, what is not a life, and shares that are not numbers of at least 0.
 ///
 /// Examples
 /// --------
@@ -218,11 +247,51 @@ result_class! {
         }
 
         /// The world at the estimates.
+        ///
+        /// Returns
+        /// -------
+        /// World
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> ages = [100.0 + 7.0 * i for i in range(60)]
+        /// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+        /// >>> fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
+        /// >>> draws = fits.draws(tally, costs, n=20, seed=1)
+        /// >>> draws.best() == fits.world(costs)
+        /// True
         fn best(&self) -> PyResult<PyWorld> {
             Ok(PyWorld(self.0.best()?))
         }
 
-        /// The world of one draw, the first being 0.
+        /// The world of one draw.
+        ///
+        /// Parameters
+        /// ----------
+        /// replicate : int
+        ///     From 0, the first, to the number of draws less one.
+        ///
+        /// Returns
+        /// -------
+        /// World
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a draw that there is none of.
+        /// RefusedError
+        ///     For a draw whose refit did not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> ages = [100.0 + 7.0 * i for i in range(60)]
+        /// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+        /// >>> fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
+        /// >>> draws = fits.draws(tally, costs, n=20, seed=1)
+        /// >>> draws.world(0) == draws.world(0), draws.world(0) == draws.world(1)
+        /// (True, False)
         fn world(&self, py: Python<'_>, #[pyo3(from_py_with = args::replicate)] replicate: usize) -> PyResult<PyWorld> {
             Ok(PyWorld(super::work::work(py, None, |_| checked(&self.0, replicate))?))
         }
