@@ -28,7 +28,8 @@ pub struct Finding {
     pub line: u64,
     /// Column as the file names it; empty where the whole row is meant.
     pub column: String,
-    /// The value as it stands in the file.
+    /// The cell exactly as the file has it, decoded, with its own decimal sign, order of dates and spaces; so that it
+    /// can be searched there. What was understood by it may stand in the sentence.
     pub value: String,
     /// Stable slug such as `records.hours_negative`.
     pub rule: String,

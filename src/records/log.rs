@@ -6,6 +6,7 @@ use super::hours::{HoursFault, hours};
 use super::intern::Words;
 use super::rows::{Fault, Field, Row, Rows, Unread};
 use super::table::{Cell, Source, Table, TableFormat};
+use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
     Spell, Word, fold,
@@ -109,6 +110,26 @@ impl Columns {
             batch,
         })
     }
+
+    /// The column of each field that is one cell.
+    fn places(&self) -> Places {
+        Field::CELLS.map(|field| match field {
+            Field::Serial => Some(self.serial),
+            Field::Class => Some(self.class),
+            Field::Site => Some(self.site),
+            Field::Screen => Some(self.screen),
+            Field::FittedOn => Some(self.fitted_on),
+            Field::RemovedOn => Some(self.removed_on),
+            Field::ReadOn => self.read_on,
+            Field::Reason => Some(self.reason),
+            Field::Hours => Some(self.hours),
+            Field::AtFitting => self.at_fitting,
+            Field::FirstSeen => self.first_seen,
+            Field::LastGood => self.last_good,
+            Field::Strikes => self.strikes,
+            Field::Row => None,
+        })
+    }
 }
 
 /// What reading keeps between rows and logs: texts met, and what the user's maps made of them.
@@ -126,7 +147,6 @@ pub(crate) struct Reader<'a> {
     screen_words: Words,
     suppliers: Words,
     batches: Words,
-    hour_texts: Words,
     screen_key: String,
     /// Site and screen of the row before, and the number of the two together.
     last_screen: Option<((u32, u32), u32)>,
@@ -147,7 +167,6 @@ impl<'a> Reader<'a> {
             screen_words: Words::default(),
             suppliers: Words::default(),
             batches: Words::default(),
-            hour_texts: Words::default(),
             screen_key: String::new(),
             last_screen: None,
         }
@@ -158,13 +177,18 @@ impl<'a> Reader<'a> {
     /// # Errors
     /// Those of the table; a missing column; no rows; no usable row; a class that the study does not know in more
     /// than a few rows. Undeclared conventions are gathered in `problems` instead.
-    pub(crate) fn read(&mut self, log: u32, format: &LogFormat, source: Source<'_>, run: &Run) -> Result<()> {
+    pub(crate) fn read(&mut self, log: u32, format: &LogFormat, source: Source<'a>, run: &Run) -> Result<()> {
         let numbers = NumberFormat { decimal: format.decimal, thousands: format.thousands };
         check_signs(format)?;
         let plain =
             TableFormat { encoding: format.encoding, delimiter: format.delimiter, numbers, dates: format.dates };
+        let held = if let Source::Columns(columns) = source { Some(columns) } else { None };
         let mut table = Table::open(&format.file, source, &plain)?;
         let columns = Columns::find(&table, format)?;
+        if let Some(written) = self.rows.written.get_mut(log as usize) {
+            let at = columns.places();
+            *written = held.map_or(Written::Text { bytes: Vec::new(), at }, |columns| Written::Columns { columns, at });
+        }
         let file = Word::from(format.file.as_str());
         let before = self.rows.list.len();
         let mut unread: Vec<(Place, Fault)> = Vec::new();
@@ -192,9 +216,10 @@ impl<'a> Reader<'a> {
                     for fault in &faults {
                         let place = table.place(None).column(fault.field.column(format));
                         if fault.rule == "records.class_unknown" {
-                            match unknown.iter_mut().find(|u| u.0 == fault.value) {
+                            let word = fault.value.as_deref().unwrap_or_default().trim();
+                            match unknown.iter_mut().find(|u| u.0 == word) {
                                 Some(u) => u.2 += 1,
-                                None => unknown.push((fault.value.clone(), place.clone(), 1)),
+                                None => unknown.push((word.to_owned(), place.clone(), 1)),
                             }
                         }
                         if unread.len() < MAX_PROBLEMS {
@@ -229,8 +254,10 @@ impl<'a> Reader<'a> {
         if self.rows.list.len() == before && self.problems.is_empty() {
             let what = "no row of the log can be read as declared";
             let mut problems = vec![Problem::new("records.no_usable_rows", what).at(Place::input(&format.file))];
-            problems
-                .extend(unread.into_iter().map(|(place, f)| Problem::new(f.rule, f.sentence).at(place).got(f.value)));
+            let told = |(place, f): (Place, Fault)| {
+                Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
+            };
+            problems.extend(unread.into_iter().map(told));
             return Err(Error::many(Kind::Input, problems));
         }
         Ok(())
@@ -250,25 +277,29 @@ impl<'a> Reader<'a> {
         cells.check_row();
         let serial = cells.text(Field::Serial, at.serial);
         if serial.is_empty() {
-            cells.fault("records.serial_blank", Field::Serial, "", "the row has no serial");
+            cells.fault("records.serial_blank", Field::Serial, at.serial, "the row has no serial");
         }
         let class_word = cells.text(Field::Class, at.class);
         let site = cells.text(Field::Site, at.site);
         let screen = cells.text(Field::Screen, at.screen);
         let fitted_on = cells.date(Field::FittedOn, Some(at.fitted_on));
         if fitted_on == Found::Blank {
-            cells.fault("records.fitting_date_blank", Field::FittedOn, "", "the row has no day of fitting");
+            cells.fault("records.fitting_date_blank", Field::FittedOn, at.fitted_on, "the row has no day of fitting");
         }
         let removed_on = cells.date(Field::RemovedOn, Some(at.removed_on));
         let read_on = cells.date(Field::ReadOn, at.read_on);
         let hours = cells.hours(Field::Hours, Some(at.hours));
         if hours == Found::Blank {
-            cells.fault("records.hours_blank", Field::Hours, "", "the row has no hours at removal or last reading");
+            let sentence = "the row has no hours at removal or last reading";
+            cells.fault("records.hours_blank", Field::Hours, at.hours, sentence);
         }
         let at_fitting = cells.hours(Field::AtFitting, at.at_fitting);
-        if at_fitting == Found::Blank && format.blank_hours_at_fitting == BlankAtFitting::Unknown {
+        if let Some(column) = at.at_fitting
+            && at_fitting == Found::Blank
+            && format.blank_hours_at_fitting == BlankAtFitting::Unknown
+        {
             let sentence = "the hours at fitting are blank, and a blank is not declared to mean a new lamp";
-            cells.fault("records.fitting_hours_blank", Field::AtFitting, "", sentence);
+            cells.fault("records.fitting_hours_blank", Field::AtFitting, column, sentence);
         }
         let first_seen = cells.hours(Field::FirstSeen, at.first_seen);
         let last_good = cells.hours(Field::LastGood, at.last_good);
@@ -279,7 +310,7 @@ impl<'a> Reader<'a> {
                 Ok(Some(n)) if n >= 0.0 && n.fract() == 0.0 && n < 9e15 => Some(n as u64),
                 _ => {
                     let sentence = "the strikes are not a whole number, so they are left out";
-                    doubts.push(Fault::new("records.strikes_unreadable", Field::Strikes, cell.text(), sentence));
+                    doubts.push(Fault::new("records.strikes_unreadable", Field::Strikes, sentence));
                     None
                 }
             },
@@ -296,11 +327,11 @@ impl<'a> Reader<'a> {
             } else {
                 ("records.class_unknown", "the study does not name this lamp class")
             };
-            cells.fault(rule, Field::Class, &class_word, sentence);
+            cells.fault(rule, Field::Class, at.class, sentence);
         }
         if removed_on == Found::Blank && !reason.is_empty() {
             let sentence = "a reason of removal is given without a day of removal";
-            cells.fault("records.removal_undated", Field::RemovedOn, "", sentence);
+            cells.fault("records.removal_undated", Field::RemovedOn, at.removed_on, sentence);
         }
         let faults = cells.faults;
         if !faults.is_empty() {
@@ -320,7 +351,7 @@ impl<'a> Reader<'a> {
             (None, None) => {
                 if at.read_on.is_some() {
                     let sentence = "the last reading of a running lamp has no day; the day of the export stands for it";
-                    doubts.push(Fault::new("records.reading_undated", Field::ReadOn, "", sentence));
+                    doubts.push(Fault::new("records.reading_undated", Field::ReadOn, sentence));
                 }
                 format.exported_on
             }
@@ -345,7 +376,6 @@ impl<'a> Reader<'a> {
         let supplier = text(&mut self.suppliers, at.supplier);
         let batch = text(&mut self.batches, at.batch);
         let reason_id = self.reason_words.id(&reason);
-        let hours_text = text(&mut self.hour_texts, Some(at.hours));
         let fitted_hours = at_fitting.unwrap_or(0.0);
         let late = format.records_from.is_some_and(|day| fitted_on < day);
         let spell = Spell {
@@ -375,7 +405,7 @@ impl<'a> Reader<'a> {
             serial: serial_id,
             screen: screen_key,
             entry_known: !late || first_seen.is_some(),
-            hours_text,
+            written: self.rows.written.get_mut(log as usize).map_or(0, |w| w.keep(table)),
             placed: true,
             outcome: Outcome::Used,
         };
@@ -397,7 +427,7 @@ impl<'a> Reader<'a> {
         } else {
             ("records.reason_unmapped", "the reason is not in the reason map, so the ending is unknown")
         };
-        doubts.push(Fault::new(rule, Field::Reason, reason, sentence));
+        doubts.push(Fault::new(rule, Field::Reason, sentence));
         Ending::Unknown
     }
 
@@ -462,8 +492,8 @@ struct Cells<'r, 't, 'p> {
 }
 
 impl<'r> Cells<'r, '_, '_> {
-    fn fault(&mut self, rule: &'static str, field: Field, value: &str, sentence: &str) {
-        self.faults.push(Fault::new(rule, field, value, sentence));
+    fn fault(&mut self, rule: &'static str, field: Field, column: usize, sentence: &str) {
+        self.faults.push(Fault::new(rule, field, sentence).of(self.table.written(column)));
     }
 
     /// The row must have as many cells as the header; blank ones past the end do no harm.
@@ -472,7 +502,7 @@ impl<'r> Cells<'r, '_, '_> {
         let spare = (columns..cells).all(|c| self.table.cell(c) == Cell::Blank);
         if cells < columns || !spare {
             let sentence = format!("the row has {cells} cells where the header has {columns} columns");
-            self.fault("records.row_cells", Field::Row, &cells.to_string(), &sentence);
+            self.faults.push(Fault::new("records.row_cells", Field::Row, sentence).of(cells.to_string()));
         }
     }
 
@@ -481,7 +511,7 @@ impl<'r> Cells<'r, '_, '_> {
         let cell = table.cell(column);
         if matches!(cell, Cell::Bytes(_)) {
             let sentence = format!("the cell holds bytes that are not text in {}", self.format.encoding.as_str());
-            self.fault("records.bytes_invalid", field, &cell.text(), &sentence);
+            self.fault("records.bytes_invalid", field, column, &sentence);
         }
         cell.text()
     }
@@ -492,11 +522,11 @@ impl<'r> Cells<'r, '_, '_> {
         match cell.date(self.format.dates) {
             Ok(day) => Found::from(day),
             Err(fault @ DateFault::TwoReadings(..)) => {
-                self.problem(Problem::new("records.date_two_readings", fault.to_string()), column, cell);
+                self.problem(Problem::new("records.date_two_readings", fault.to_string()), column);
                 Found::Bad
             }
             Err(fault) => {
-                self.fault("records.date_unreadable", field, &cell.text(), &format!("the cell is {fault}"));
+                self.fault("records.date_unreadable", field, column, &format!("the cell is {fault}"));
                 Found::Bad
             }
         }
@@ -508,27 +538,27 @@ impl<'r> Cells<'r, '_, '_> {
         match hours(cell, self.numbers, self.format.hours_unit) {
             Ok(value) => Found::from(value),
             Err(HoursFault::Number(fault @ NumberFault::TwoReadings(..))) => {
-                self.problem(Problem::new("records.number_two_readings", fault.to_string()), column, cell);
+                self.problem(Problem::new("records.number_two_readings", fault.to_string()), column);
                 Found::Bad
             }
             Err(HoursFault::Unit(unit)) => {
                 let declared = self.format.hours_unit.as_str();
                 let what = format!("the cell is in {} where the column is declared in {declared}", unit.as_str());
                 let problem = Problem::new("records.hours_two_units", what).expected(format!("{declared} throughout"));
-                self.problem(problem, column, cell);
+                self.problem(problem, column);
                 Found::Bad
             }
             Err(HoursFault::Number(fault)) => {
-                self.fault("records.hours_unreadable", field, &cell.text(), &format!("the cell is {fault}"));
+                self.fault("records.hours_unreadable", field, column, &format!("the cell is {fault}"));
                 Found::Bad
             }
         }
     }
 
-    fn problem(&mut self, problem: Problem, column: usize, cell: Cell<'_>) {
-        self.problems.push(problem.at(self.table.place(Some(column))).got(cell.text()));
+    fn problem(&mut self, problem: Problem, column: usize) {
+        self.problems.push(problem.at(self.table.place(Some(column))).got(self.table.written(column)));
         // The row cannot be used either; the whole reading is refused later.
-        self.fault("records.undeclared", Field::Row, &cell.text(), "the convention is not declared");
+        self.fault("records.undeclared", Field::Row, column, "the convention is not declared");
     }
 }
 
@@ -537,22 +567,22 @@ fn not_a_spell(table: &Table<'_>, at: &Columns, format: &LogFormat) -> Option<Fa
     if table.cell(at.fitted_on) != Cell::Blank {
         let repeated = matches!(table.cell(at.fitted_on), Cell::Text(t) if t == format.columns.fitted_on.trim())
             && table.columns().iter().enumerate().all(|(i, name)| table.cell(i).text() == name.as_str());
-        let first = format.columns.serial.as_str();
         return repeated.then(|| {
-            Fault::new("records.repeated_header", Field::Row, first, "the header stands again among the rows")
+            let fault = Fault::new("records.repeated_header", Field::Row, "the header stands again among the rows");
+            fault.of(table.written(at.serial))
         });
     }
-    let mut filled = (0..table.width()).map(|c| table.cell(c)).filter(|c| *c != Cell::Blank);
-    let Some(first) = filled.next() else {
-        return Some(Fault::new("records.row_blank", Field::Row, "", "every cell of the row is blank"));
+    let Some(filled) = (0..table.width()).find(|&c| table.cell(c) != Cell::Blank) else {
+        return Some(Fault::new("records.row_blank", Field::Row, "every cell of the row is blank"));
     };
-    let first = first.text();
+    let first = table.cell(filled).text();
     let word = fold(first.trim_end_matches(':'));
     let bare = [at.serial, at.class, at.removed_on].iter().all(|&c| table.cell(c) == Cell::Blank);
     let named =
         TOTALS.iter().any(|t| word.strip_prefix(t).is_some_and(|rest| !rest.starts_with(char::is_alphanumeric)));
     (named || (bare && table.cell(at.hours) != Cell::Blank))
-        .then(|| Fault::new("records.total_row", Field::Row, first, "the row is a total or a remark, not a spell"))
+        .then(|| Fault::new("records.total_row", Field::Row, "the row is a total or a remark, not a spell"))
+        .map(|fault| fault.of(table.written(filled)))
 }
 
 /// The declared signs must differ and must not be digits.

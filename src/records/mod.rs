@@ -21,6 +21,7 @@ mod rules;
 mod spell;
 mod table;
 mod text;
+mod written;
 
 pub use clock::hours_between;
 pub use date::{DateFault, date};

@@ -3,7 +3,8 @@
 use chrono::NaiveDate;
 
 use super::intern::Words;
-use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell, Word};
+use super::written::{Places, Written};
+use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell};
 use crate::base::error::{Place, Problem};
 
 /// Fewest strikes that say anything about their rate.
@@ -29,6 +30,23 @@ pub(crate) enum Field {
 }
 
 impl Field {
+    /// Every field that is one cell, in the order of their numbers.
+    pub(crate) const CELLS: [Field; 13] = [
+        Field::Serial,
+        Field::Class,
+        Field::Site,
+        Field::Screen,
+        Field::FittedOn,
+        Field::RemovedOn,
+        Field::ReadOn,
+        Field::Reason,
+        Field::Hours,
+        Field::AtFitting,
+        Field::FirstSeen,
+        Field::LastGood,
+        Field::Strikes,
+    ];
+
     /// The column of a log that holds the field; empty where it has none.
     pub(crate) fn column(self, format: &LogFormat) -> &str {
         let c = &format.columns;
@@ -66,8 +84,8 @@ pub(crate) struct Row {
     pub(crate) screen: u32,
     /// Whether the age at which the records began to watch the lamp is known.
     pub(crate) entry_known: bool,
-    /// The hours as they stand in the log.
-    pub(crate) hours_text: Word,
+    /// Where its cells are kept as written.
+    pub(crate) written: u64,
     /// Whether screen and days can be trusted, so that the row says something of its neighbours.
     pub(crate) placed: bool,
     /// What became of the row.
@@ -229,6 +247,8 @@ struct At {
 pub(crate) struct Rows<'a> {
     pub(crate) list: Vec<Row>,
     pub(crate) formats: Vec<&'a LogFormat>,
+    /// Cells of each log as written.
+    pub(crate) written: Vec<Written<'a>>,
     pub(crate) serials: Words,
     pub(crate) screens: Words,
     /// Rows of each serial, and of each screen; filled by [`Rows::index`].
@@ -261,13 +281,20 @@ pub(crate) struct Unread {
 pub(crate) struct Fault {
     pub(crate) rule: &'static str,
     pub(crate) field: Field,
-    pub(crate) value: String,
+    /// The cell as written; none where it is to be looked up among the cells kept.
+    pub(crate) value: Option<String>,
     pub(crate) sentence: String,
 }
 
 impl Fault {
-    pub(crate) fn new(rule: &'static str, field: Field, value: impl Into<String>, sentence: impl Into<String>) -> Self {
-        Self { rule, field, value: value.into(), sentence: sentence.into() }
+    /// A fault of a row that is kept: its cell is looked up as written.
+    pub(crate) fn new(rule: &'static str, field: Field, sentence: impl Into<String>) -> Self {
+        Self { rule, field, value: None, sentence: sentence.into() }
+    }
+
+    /// Says what stands in the cell of a row that is not kept.
+    pub(crate) fn of(self, value: impl Into<String>) -> Self {
+        Self { value: Some(value.into()), ..self }
     }
 }
 
@@ -276,6 +303,7 @@ impl<'a> Rows<'a> {
         let counts = vec![Counts::default(); formats.len()];
         Self {
             list: Vec::new(),
+            written: formats.iter().map(|_| Written::Text { bytes: Vec::new(), at: Places::default() }).collect(),
             formats,
             serials: Words::default(),
             screens: Words::default(),
@@ -320,12 +348,17 @@ impl<'a> Rows<'a> {
         let At { log, number, line, serial } = at;
         let Some(format) = self.formats.get(log as usize) else { return };
         let rule = fault.rule;
+        let kept = || {
+            let row = self.list.get(row?).filter(|_| fault.field != Field::Row)?;
+            Some(self.written.get(log as usize)?.cell(row.written, fault.field))
+        };
+        let value = fault.value.or_else(kept).unwrap_or_default();
         let finding = Finding {
             file: format.file.clone(),
             row: number,
             line,
             column: fault.field.column(format).trim().to_owned(),
-            value: fault.value,
+            value,
             rule: fault.rule.to_owned(),
             outcome,
             serial,

@@ -61,6 +61,17 @@ pub enum Values {
     Date(Vec<Option<NaiveDate>>),
 }
 
+impl Column {
+    /// The cell of a row, from 1, as it was given; empty for a missing value.
+    pub(crate) fn written(&self, row: u64) -> String {
+        let row = usize::try_from(row).unwrap_or(usize::MAX).wrapping_sub(1);
+        match &self.values {
+            Values::Text(v) => v.get(row).cloned().flatten().map_or_else(String::new, |t| t.to_string()),
+            other => other.get(row).text().into_owned(),
+        }
+    }
+}
+
 impl Values {
     fn len(&self) -> usize {
         match self {
@@ -301,6 +312,22 @@ impl<'a> Table<'a> {
                 let row = usize::try_from(self.row).unwrap_or(usize::MAX).wrapping_sub(1);
                 columns.get(column).map_or(Cell::Blank, |c| c.values.get(row))
             }
+        }
+    }
+
+    /// Bytes of a cell of the present row as they stand, decoded but not trimmed; empty for columns in memory.
+    pub(crate) fn bytes(&self, column: usize) -> &[u8] {
+        match &self.rows {
+            Rows::Text(records) => records.get(column).unwrap_or(&[]),
+            Rows::Columns { .. } => &[],
+        }
+    }
+
+    /// A cell of the present row as its owner wrote it.
+    pub(crate) fn written(&self, column: usize) -> String {
+        match &self.rows {
+            Rows::Text(_) => String::from_utf8_lossy(self.bytes(column)).into_owned(),
+            Rows::Columns { columns, .. } => columns.get(column).map_or_else(String::new, |c| c.written(self.row)),
         }
     }
 

@@ -5,3 +5,4 @@ mod faults;
 mod hard_cases;
 mod hostile;
 mod rules;
+mod written;

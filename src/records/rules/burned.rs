@@ -1,6 +1,6 @@
 //! Hours burned against the sign of the meter and the calendar.
 
-use super::{median, those};
+use super::{median, shown, those};
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 
@@ -16,16 +16,17 @@ pub(super) fn hours_negative(rows: &mut Rows<'_>) {
     for i in those(rows, Row::negative) {
         let Some(row) = rows.list.get(i) else { continue };
         let s = &row.spell;
-        let (field, value) = if s.end_hours < 0.0 {
-            (Field::Hours, row.hours_text.to_string())
+        let (field, hours) = if s.end_hours < 0.0 {
+            (Field::Hours, s.end_hours)
         } else if s.fitted_hours < 0.0 {
-            (Field::AtFitting, s.fitted_hours.to_string())
+            (Field::AtFitting, s.fitted_hours)
         } else if s.entry_hours < 0.0 {
-            (Field::FirstSeen, s.entry_hours.to_string())
+            (Field::FirstSeen, s.entry_hours)
         } else {
-            (Field::LastGood, s.low_hours.to_string())
+            (Field::LastGood, s.low_hours)
         };
-        rows.note(i, Outcome::SetAside, Fault::new("records.hours_negative", field, value, "the hours are negative"));
+        let sentence = format!("the hours, {}, are negative", shown(hours));
+        rows.note(i, Outcome::SetAside, Fault::new("records.hours_negative", field, sentence));
     }
 }
 
@@ -48,14 +49,13 @@ pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
         let sixtieth = s.end_hours / 60.0;
         let likely = |burned: f64| burned / days >= least && burned <= most * (days + 1.0);
         let minutes = likely(sixtieth - s.fitted_hours) || likely(row.burned() / 60.0);
-        let span = format!("{} h in {} days", row.burned(), row.days());
+        let span = format!("{} h in {} days", shown(row.burned()), row.days());
         let (rule, sentence) = if minutes {
             ("records.minutes_for_hours", format!("{span} is more than 24 h a day and likely as minutes"))
         } else {
             ("records.hours_impossible", format!("{span} is more than 24 h a day"))
         };
-        let value = row.hours_text.to_string();
-        rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Hours, value, sentence));
+        rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Hours, sentence));
     }
 }
 

@@ -12,8 +12,7 @@ pub(super) fn removed_before_fitted(rows: &mut Rows<'_>) {
         let (field, what) = if row.open() { (Field::ReadOn, "last read") } else { (Field::RemovedOn, "removed") };
         let (read, fitted) = (row.spell.read_on, row.spell.fitted_on);
         let sentence = format!("the lamp is {what} on {read}, before it was fitted on {fitted}");
-        let value = read.to_string();
-        rows.note(i, Outcome::SetAside, Fault::new("records.removed_before_fitted", field, value, sentence));
+        rows.note(i, Outcome::SetAside, Fault::new("records.removed_before_fitted", field, sentence));
     }
 }
 
@@ -25,9 +24,8 @@ pub(super) fn date_after_export(rows: &mut Rows<'_>) {
         let Some(row) = rows.list.get_mut(i) else { continue };
         row.placed = false;
         let field = if row.open() { Field::ReadOn } else { Field::RemovedOn };
-        let sentence = format!("the day lies after the day of the export, {}", late(row.log));
-        let value = row.spell.read_on.to_string();
-        rows.note(i, Outcome::SetAside, Fault::new("records.date_after_export", field, value, sentence));
+        let sentence = format!("the day, {}, lies after the day of the export, {}", row.spell.read_on, late(row.log));
+        rows.note(i, Outcome::SetAside, Fault::new("records.date_after_export", field, sentence));
     }
 }
 
@@ -36,8 +34,9 @@ pub(super) fn date_after_export(rows: &mut Rows<'_>) {
 pub(super) fn entry_unknown(rows: &mut Rows<'_>) {
     for i in those(rows, |r| !r.entry_known) {
         let Some(row) = rows.list.get(i) else { continue };
-        let value = row.spell.fitted_on.to_string();
-        let sentence = "the lamp was fitted before the records began and its hours at that time are not given";
-        rows.note(i, Outcome::SetAside, Fault::new("records.entry_unknown", Field::FittedOn, value, sentence));
+        let day = row.spell.fitted_on;
+        let sentence =
+            format!("the lamp was fitted on {day}, before the records began, and its hours at that time are not given");
+        rows.note(i, Outcome::SetAside, Fault::new("records.entry_unknown", Field::FittedOn, sentence));
     }
 }

@@ -43,15 +43,15 @@ fn judge(rows: &mut Rows<'_>, copies: &[usize]) {
     };
     let contradict = members.iter().any(|m| !agrees(m.1));
     let place = |r: &Row| format!("{} line {}", r.spell.file, if r.spell.line > 0 { r.spell.line } else { r.number });
-    let places: Vec<(usize, String, String)> = members
+    let places: Vec<(usize, String)> = members
         .iter()
         .filter(|m| contradict || m.0 != keep)
         .map(|m| {
             let other = if m.0 == keep { members.iter().find(|o| o.0 != keep).map(|o| o.1) } else { Some(kept) };
-            (m.0, m.1.spell.serial.to_string(), other.map_or_else(String::new, place))
+            (m.0, other.map_or_else(String::new, place))
         })
         .collect();
-    for (i, serial, other) in places {
+    for (i, other) in places {
         let (outcome, sentence) = if contradict {
             (Outcome::SetAside, format!("the same spell stands in {other} and the two contradict each other"))
         } else {
@@ -60,7 +60,7 @@ fn judge(rows: &mut Rows<'_>, copies: &[usize]) {
         if contradict && let Some(row) = rows.list.get_mut(i) {
             row.placed = false;
         }
-        rows.note(i, outcome, Fault::new(RULE, Field::Serial, serial, sentence));
+        rows.note(i, outcome, Fault::new(RULE, Field::Serial, sentence));
     }
 }
 
@@ -74,9 +74,7 @@ pub(super) fn serial_two_classes(rows: &mut Rows<'_>) {
         }
     }
     for i in mixed {
-        let Some(row) = rows.list.get(i) else { continue };
-        let value = row.spell.serial.to_string();
         let sentence = "the serial stands on lamps of two classes";
-        rows.note(i, Outcome::SetAside, Fault::new("records.serial_two_classes", Field::Serial, value, sentence));
+        rows.note(i, Outcome::SetAside, Fault::new("records.serial_two_classes", Field::Serial, sentence));
     }
 }

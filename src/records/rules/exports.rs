@@ -21,11 +21,9 @@ pub(super) fn absent_from_newest(rows: &mut Rows<'_>) {
     }
     found.sort_unstable();
     for (i, latest) in found {
-        let Some(row) = rows.list.get(i) else { continue };
-        let value = row.spell.serial.to_string();
         let sentence =
             format!("open in this export but absent from the newest one, of {latest}; used up to its last reading");
-        rows.note(i, Outcome::Used, Fault::new("records.absent_from_newest", Field::Serial, value, sentence));
+        rows.note(i, Outcome::Used, Fault::new("records.absent_from_newest", Field::Serial, sentence));
     }
 }
 

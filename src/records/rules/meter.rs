@@ -1,6 +1,6 @@
 //! Hour meters that went back.
 
-use super::{SAME_HOURS, those};
+use super::{SAME_HOURS, shown, those};
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 
@@ -12,21 +12,21 @@ pub(super) fn meter_restarted_in_spell(rows: &mut Rows<'_>) {
     for i in those(rows, Row::backward) {
         let Some(row) = rows.list.get(i) else { continue };
         let s = &row.spell;
-        let text = row.hours_text.to_string();
-        let (field, value, sentence) = if s.end_hours < s.fitted_hours {
-            (Field::Hours, text, format!("the hours are below the {} h at fitting", s.fitted_hours))
+        let (end, fitted) = (shown(s.end_hours), shown(s.fitted_hours));
+        let (field, sentence) = if s.end_hours < s.fitted_hours {
+            (Field::Hours, format!("the hours, {end}, are below the {fitted} h at fitting"))
         } else if s.end_hours < s.entry_hours {
-            (Field::Hours, text, format!("the hours are below the {} h when first seen", s.entry_hours))
+            (Field::Hours, format!("the hours, {end}, are below the {} h when first seen", shown(s.entry_hours)))
         } else if s.end_hours < s.low_hours {
-            (Field::Hours, text, format!("the hours are below the {} h when last good", s.low_hours))
+            (Field::Hours, format!("the hours, {end}, are below the {} h when last good", shown(s.low_hours)))
         } else if s.entry_hours < s.fitted_hours {
-            let sentence = format!("the hours when first seen are below the {} h at fitting", s.fitted_hours);
-            (Field::FirstSeen, s.entry_hours.to_string(), sentence)
+            let seen = shown(s.entry_hours);
+            (Field::FirstSeen, format!("the hours when first seen, {seen}, are below the {fitted} h at fitting"))
         } else {
-            let sentence = format!("the hours when last good are below the {} h at fitting", s.fitted_hours);
-            (Field::LastGood, s.low_hours.to_string(), sentence)
+            let good = shown(s.low_hours);
+            (Field::LastGood, format!("the hours when last good, {good}, are below the {fitted} h at fitting"))
         };
-        rows.note(i, Outcome::SetAside, Fault::new(RULE, field, value, sentence));
+        rows.note(i, Outcome::SetAside, Fault::new(RULE, field, sentence));
     }
 }
 
@@ -45,7 +45,8 @@ pub(super) fn meter_restarted_at_fitting(rows: &mut Rows<'_>) {
         }
     }
     for (i, fitted, hours) in found {
+        let (fitted, hours) = (shown(fitted), shown(hours));
         let sentence = format!("the lamp was fitted again at {fitted} h though it had {hours} h before");
-        rows.note(i, Outcome::SetAside, Fault::new(RULE, Field::AtFitting, fitted.to_string(), sentence));
+        rows.note(i, Outcome::SetAside, Fault::new(RULE, Field::AtFitting, sentence));
     }
 }

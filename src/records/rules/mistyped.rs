@@ -27,9 +27,8 @@ pub(super) fn serial_mistyped(rows: &mut Rows<'_>) {
         if !row.used() {
             continue;
         }
-        let value = row.spell.serial.to_string();
         let sentence = format!("the row fits lamp {}, whose serial is one slip away", right.spell.serial);
-        rows.note(i, Outcome::SetAside, Fault::new("records.serial_mistyped", Field::Serial, value, sentence));
+        rows.note(i, Outcome::SetAside, Fault::new("records.serial_mistyped", Field::Serial, sentence));
     }
 }
 

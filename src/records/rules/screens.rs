@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use super::SAME_HOURS;
+use super::{SAME_HOURS, shown};
 use crate::records::rows::{Fault, Field, Row, Rows};
 use crate::records::{Ending, Outcome};
 
@@ -30,7 +30,7 @@ pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
             if !row.used() {
                 continue;
             }
-            let (one, two) = (&row.spell, &other.spell);
+            let two = &other.spell;
             let span = format!("{} to {}", two.fitted_on, two.read_on);
             let (rule, sentence) = if row.screen == other.screen {
                 ("records.spells_overlap", format!("the lamp has another spell in this screen from {span}"))
@@ -38,11 +38,10 @@ pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
                 let elsewhere = format!("{} screen {}", two.site, two.screen);
                 ("records.two_screens_at_once", format!("the lamp also stands in {elsewhere} from {span}"))
             };
-            let value = one.screen.to_string();
             if let Some(row) = rows.list.get_mut(i) {
                 row.placed = false;
             }
-            rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Screen, value, sentence));
+            rows.note(i, Outcome::SetAside, Fault::new(rule, Field::Screen, sentence));
         }
     }
 }
@@ -77,9 +76,9 @@ pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
     }
     for (a, b) in found {
         let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
-        let hours = new.spell.fitted_hours;
+        let hours = shown(new.spell.fitted_hours);
         let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", old.spell.serial);
-        let fault = Fault::new("records.restart_forgotten", Field::AtFitting, hours.to_string(), sentence);
+        let fault = Fault::new("records.restart_forgotten", Field::AtFitting, sentence);
         rows.note(b, Outcome::SetAside, fault);
     }
 }
@@ -124,7 +123,7 @@ pub(super) fn removal_missing(rows: &mut Rows<'_>) {
         let outcome = if row.spell.read_on > day { Outcome::SetAside } else { Outcome::Used };
         row.spell.ending = Ending::Unknown;
         let sentence = format!("no removal is recorded, but {next} on {day}; good at its last reading");
-        rows.note(i, outcome, Fault::new("records.removal_missing", Field::RemovedOn, "", sentence));
+        rows.note(i, outcome, Fault::new("records.removal_missing", Field::RemovedOn, sentence));
     }
 }
 
