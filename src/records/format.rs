@@ -18,6 +18,11 @@ pub enum Encoding {
     Utf16,
 }
 
+impl Encoding {
+    /// Every encoding.
+    pub const ALL: [Encoding; 3] = [Encoding::Utf8, Encoding::Windows1252, Encoding::Utf16];
+}
+
 /// Order of day, month and year.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
@@ -28,6 +33,20 @@ pub enum DateOrder {
     DayFirst,
     /// 12/31/2025.
     MonthFirst,
+}
+
+impl DateOrder {
+    /// Every order.
+    pub const ALL: [DateOrder; 3] = [DateOrder::Iso, DateOrder::DayFirst, DateOrder::MonthFirst];
+
+    /// The name used in study files.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            DateOrder::Iso => "iso",
+            DateOrder::DayFirst => "day-first",
+            DateOrder::MonthFirst => "month-first",
+        }
+    }
 }
 
 /// Unit of the hour columns.
@@ -41,6 +60,11 @@ pub enum HoursUnit {
     Minutes,
 }
 
+impl HoursUnit {
+    /// Every unit.
+    pub const ALL: [HoursUnit; 2] = [HoursUnit::Hours, HoursUnit::Minutes];
+}
+
 /// What a blank in the hours-at-fitting column means.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -50,6 +74,19 @@ pub enum BlankAtFitting {
     /// Not known: the row is set aside with a finding.
     #[default]
     Unknown,
+}
+
+impl BlankAtFitting {
+    /// Every meaning.
+    pub const ALL: [BlankAtFitting; 2] = [BlankAtFitting::New, BlankAtFitting::Unknown];
+
+    /// The name used in study files.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            BlankAtFitting::New => "new",
+            BlankAtFitting::Unknown => "unknown",
+        }
+    }
 }
 
 /// Which column of the file holds what. Names are compared exactly after trimming.
@@ -137,4 +174,34 @@ fn comma() -> char {
 
 fn point() -> char {
     '.'
+}
+
+/// Whether cells can be separated by a character.
+pub(crate) fn usable_delimiter(c: char) -> bool {
+    c.is_ascii() && !matches!(c, '"' | '\r' | '\n' | '\0')
+}
+
+/// Whether a character can be a decimal sign or stand between thousands.
+pub(crate) fn usable_sign(c: char) -> bool {
+    !c.is_ascii_alphanumeric() && !matches!(c, '-' | '+' | '"')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A study file and the saved form use the same words.
+    #[test]
+    fn words_are_those_of_the_saved_form() {
+        fn same<T: Copy + Serialize>(all: &[T], name: fn(T) -> &'static str) {
+            assert!(all.len() > 1);
+            for &one in all {
+                assert_eq!(serde_json::to_value(one).unwrap(), name(one));
+            }
+        }
+        same(&Encoding::ALL, Encoding::as_str);
+        same(&DateOrder::ALL, DateOrder::as_str);
+        same(&HoursUnit::ALL, HoursUnit::as_str);
+        same(&BlankAtFitting::ALL, BlankAtFitting::as_str);
+    }
 }

@@ -9,7 +9,7 @@ use super::table::{Cell, Source, Table, TableFormat};
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
-    Spell, Word, fold,
+    Spell, Word, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
@@ -241,7 +241,7 @@ impl<'a> Reader<'a> {
             .filter(|u| (u.2 > 1 || rows == furniture + 1) && u.2 as f64 > CLASS_SHARE * rows as f64)
             .map(|(word, place, n)| {
                 let what = format!("a lamp class that the study does not name stands in {n} rows");
-                let known: Vec<&str> = self.classes.known().collect();
+                let known = self.classes.known();
                 Problem::new("records.class_not_in_study", what)
                     .at(place)
                     .got(word)
@@ -589,13 +589,12 @@ fn not_a_spell(table: &Table<'_>, at: &Columns, format: &LogFormat) -> Option<Fa
 fn check_signs(format: &LogFormat) -> Result<()> {
     let mut problems = Vec::new();
     let place = |key: &str| Place::input(&format.file).column(key);
-    let plain = |c: char| !c.is_ascii_alphanumeric() && !matches!(c, '-' | '+' | '"');
-    if !plain(format.decimal) {
+    if !usable_sign(format.decimal) {
         problems
             .push(Problem::new("records.sign_unusable", "not a decimal sign").at(place("decimal")).got(format.decimal));
     }
     if let Some(thousands) = format.thousands
-        && (!plain(thousands) || thousands == format.decimal)
+        && (!usable_sign(thousands) || thousands == format.decimal)
     {
         let problem = Problem::new("records.sign_unusable", "not a thousands separator");
         problems.push(problem.at(place("thousands")).got(thousands).expected("a sign other than the decimal sign"));

@@ -28,6 +28,7 @@ pub use date::{DateFault, date};
 pub use ending::Ending;
 pub use finding::{Counts, Finding, Ledger, Outcome};
 pub use format::{BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat};
+pub(crate) use format::{usable_delimiter, usable_sign};
 pub use meter::{Falls, hours_burned};
 pub use names::{ClassNames, ReasonMap, fold};
 pub use number::{NumberFault, NumberFormat, number};

@@ -85,6 +85,8 @@ impl ReasonMap {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct ClassNames {
     names: BTreeMap<String, Word>,
+    /// Every name as its owner wrote it, in the order given.
+    written: Vec<String>,
     any: bool,
 }
 
@@ -100,6 +102,7 @@ impl ClassNames {
         A::Item: AsRef<str>,
     {
         let mut names: BTreeMap<String, Word> = BTreeMap::new();
+        let mut written = Vec::new();
         let mut problems = Vec::new();
         for (name, others) in classes {
             let word: Word = Word::from(name.as_ref().trim());
@@ -110,7 +113,10 @@ impl ClassNames {
                     problems.push(Problem::new("records.class_blank_name", "a lamp class has a blank name").at(place));
                     return;
                 }
-                let earlier = names.entry(key).or_insert_with(|| word.clone());
+                let earlier = names.entry(key).or_insert_with(|| {
+                    written.push(text.trim().to_owned());
+                    word.clone()
+                });
                 if *earlier != word {
                     let problem = Problem::new("records.class_twice", "a name belongs to two lamp classes").at(place);
                     problems.push(problem.got(format!("{earlier} and {word}")).expected("one class for each name"));
@@ -121,12 +127,16 @@ impl ClassNames {
                 add(other.as_ref());
             }
         }
-        if problems.is_empty() { Ok(Self { names, any: false }) } else { Err(Error::many(Kind::Study, problems)) }
+        if problems.is_empty() {
+            Ok(Self { names, written, any: false })
+        } else {
+            Err(Error::many(Kind::Study, problems))
+        }
     }
 
     /// Takes every class as the log words it, for a first look at a log without a study.
     pub fn any() -> Self {
-        Self { names: BTreeMap::new(), any: true }
+        Self { any: true, ..Self::default() }
     }
 
     /// The study name of a class as a log words it.
@@ -137,8 +147,8 @@ impl ClassNames {
         self.names.get(&fold(class)).cloned()
     }
 
-    /// Every name known, folded, in order.
-    pub fn known(&self) -> impl Iterator<Item = &str> {
-        self.names.keys().map(String::as_str)
+    /// Every name known as its owner wrote it, in the order given.
+    pub fn known(&self) -> &[String] {
+        &self.written
     }
 }

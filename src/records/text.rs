@@ -2,7 +2,7 @@
 
 use std::io::Read;
 
-use super::{Encoding, Word};
+use super::{Encoding, Word, usable_delimiter};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// Longest field, bytes.
@@ -147,7 +147,7 @@ impl<'a> Records<'a> {
     /// # Errors
     /// `records.delimiter_unusable` for a delimiter that is not one plain ASCII character.
     pub(crate) fn new(name: Word, source: Box<dyn Read + 'a>, encoding: Encoding, delimiter: char) -> Result<Self> {
-        let byte = u8::try_from(delimiter).ok().filter(|b| b.is_ascii() && !matches!(b, b'"' | b'\r' | b'\n' | 0));
+        let byte = u8::try_from(delimiter).ok().filter(|_| usable_delimiter(delimiter));
         let Some(byte) = byte else {
             let problem = Problem::new("records.delimiter_unusable", "cells cannot be separated by this character");
             let problem = problem.at(Place::input(&*name)).got(delimiter.escape_default());

@@ -3,7 +3,7 @@
 //! Start with [`Declaration::read`]. Every problem of the file is reported at once, with line, key, value and what
 //! was expected; an unknown key is a problem, so that a misspelt one is never passed over.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
 use std::path::{Component, Path};
 
@@ -12,7 +12,8 @@ use serde::Serialize;
 use toml::de::DeTable;
 
 use super::declare_class::{LampClass, read_class};
-use super::walk::{Bound, Document, Section, shown, through_serde};
+use super::declare_log::read_logs;
+use super::walk::{Bound, Document, Section, shown};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
 
@@ -165,19 +166,19 @@ fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
         let place = top.place(doc, "format");
         doc.add(problem.at(place).got(format).expected("format = 1"));
     }
-    let study = needed_table(&mut top, doc, "study");
-    let chain = needed_table(&mut top, doc, "chain").and_then(|s| read_chain(doc, s));
+    let study = top.needed_table(doc, "study", "[study]");
+    let chain = top.needed_table(doc, "chain", "[chain]").and_then(|s| read_chain(doc, s));
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
     let reasons = read_reasons(doc, &mut top);
     let head = study.and_then(|s| read_head(doc, s, &logs));
     let failures = head.as_ref().map_or_else(|| Ending::FAILURES.to_vec(), |h| h.failure_endings.clone());
     let tables = top.tables(doc, "class");
-    if tables.is_empty() {
+    if tables.is_empty() && !doc.told(&top, "class") {
         top.missing(doc, "class", "at least one table [[class]]");
     }
     let classes: Vec<Option<LampClass>> =
-        tables.into_iter().map(|(section, _)| read_class(doc, section, &failures)).collect();
+        tables.into_iter().map(|section| read_class(doc, section, &failures)).collect();
     let classes: Option<Vec<LampClass>> = classes.into_iter().collect();
     top.finish(doc);
     let (mut head, chain, classes) = (head?, chain?, classes?);
@@ -190,26 +191,10 @@ fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
     Some(head)
 }
 
-fn needed_table<'s, 'i>(
-    top: &mut Section<'s, 'i>,
-    doc: &mut Document<'_>,
-    key: &'static str,
-) -> Option<Section<'s, 'i>> {
-    let before = doc.problems.len();
-    let table = top.table(doc, key);
-    if table.is_none() && doc.problems.len() == before {
-        top.missing(doc, key, &format!("a table [{key}]"));
-    }
-    table
-}
-
 fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat]) -> Option<Declaration> {
     let name = s.needed_text(doc, "name");
     let note = s.text(doc, "note").unwrap_or_default();
-    let as_of = s.date(doc, "as_of");
-    if as_of.is_none() && !doc.problems.iter().any(|p| p.place.column.as_deref() == Some("study.as_of")) {
-        s.missing(doc, "as_of", "a date such as 2025-12-28");
-    }
+    let as_of = s.needed_date(doc, "as_of");
     let currency = s.needed_text(doc, "currency");
     let seed = s.needed_whole(doc, "seed", 0, i64::MAX as u64);
     let draws = s.whole(doc, "draws", FEWEST_DRAWS as u64, MOST_DRAWS as u64).unwrap_or(400);
@@ -285,7 +270,7 @@ fn read_chain(doc: &mut Document<'_>, mut s: Section<'_, '_>) -> Option<Chain> {
 
 fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<Programme> {
     let mut all: Vec<Programme> = Vec::new();
-    for (mut s, _) in top.tables(doc, "programme") {
+    for mut s in top.tables(doc, "programme") {
         let site = s.needed_text(doc, "site");
         let screen = s.text(doc, "screen");
         let hours = s.needed_number(doc, "hours_per_week", Bound::HoursOfAWeek);
@@ -301,24 +286,6 @@ fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<Prog
         all.push(Programme { site, screen, hours_per_week });
     }
     all
-}
-
-fn read_logs(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<LogFormat> {
-    let tables = top.tables(doc, "log");
-    if tables.is_empty() {
-        top.missing(doc, "log", "at least one table [[log]]");
-    }
-    let mut logs: Vec<LogFormat> = Vec::new();
-    for (s, value) in tables {
-        let Some(log) = through_serde::<LogFormat>(doc, &s.title, value) else { continue };
-        if log.file.trim().is_empty() || logs.iter().any(|l| l.file == log.file) {
-            let problem = Problem::new("study.log_file", "a log needs a file of its own");
-            let place = s.place(doc, "file");
-            doc.add(problem.at(place).got(format!("\"{}\"", log.file)).expected("a path that no other log has"));
-        }
-        logs.push(log);
-    }
-    logs
 }
 
 /// Problems for logs whose path leaves the folder of the study.
@@ -337,7 +304,7 @@ pub(super) fn outside_folder(logs: &[LogFormat], name: &str) -> Vec<Problem> {
 }
 
 fn read_reasons(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<(String, Ending)> {
-    let Some(s) = top.table(doc, "reasons") else { return Vec::new() };
+    let Some(s) = top.table(doc, "reasons", "[reasons]") else { return Vec::new() };
     let mut reasons: Vec<(String, Ending)> = Vec::new();
     for (key, at, value) in s.entries() {
         let place = doc.place(at).column(format!("reasons.{key}"));
@@ -364,10 +331,11 @@ fn read_reasons(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<(Strin
 fn same_name_twice(doc: &mut Document<'_>, classes: &[LampClass]) {
     let mut seen = BTreeSet::new();
     for class in classes {
-        let own: BTreeSet<String> =
-            std::iter::once(&class.name).chain(&class.also_called).map(|name| fold(name)).collect();
-        for name in own {
-            if !seen.insert(name.clone()) {
+        // By what is compared, each with a name as its owner wrote it.
+        let own: BTreeMap<String, &String> =
+            std::iter::once(&class.name).chain(&class.also_called).map(|name| (fold(name), name)).collect();
+        for (folded, name) in own {
+            if !seen.insert(folded) {
                 let problem = Problem::new("study.class_twice", "a name belongs to two lamp classes");
                 let place = doc.place(class.at).column(format!("class \"{}\"", class.name));
                 doc.add(problem.at(place).got(format!("\"{name}\"")).expected("a name that no other class has"));

@@ -59,11 +59,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_, '_>, failure
     let service_target = s.number(doc, "service_target", Bound::InsideUnit);
     let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);
     let on_order = s.whole(doc, "on_order", 0, 1_000_000).unwrap_or(0);
-    let before = doc.problems.len();
-    let table = s.table(doc, "costs");
-    if table.is_none() && doc.problems.len() == before {
-        s.missing(doc, "costs", "a table [class.costs] with planned and every ending that counts as a failure");
-    }
+    let table = s.needed_table(doc, "costs", "[class.costs] with planned and every ending that counts as a failure");
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     s.finish(doc);
     let (printed, limit) = limit?;

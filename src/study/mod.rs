@@ -7,6 +7,7 @@ mod decide;
 mod decision_result;
 mod declare;
 mod declare_class;
+mod declare_log;
 mod describe;
 mod fit_check;
 mod model;

@@ -4,9 +4,8 @@ use std::collections::BTreeSet;
 use std::fmt::Display;
 
 use chrono::NaiveDate;
-use serde::de::DeserializeOwned;
 use toml::Spanned;
-use toml::de::{DeTable, DeValue, ValueDeserializer};
+use toml::de::{DeTable, DeValue};
 
 use crate::base::error::{Place, Problem};
 
@@ -65,6 +64,12 @@ impl<'t> Document<'t> {
 
     pub(super) fn add(&mut self, problem: Problem) {
         self.problems.push(problem);
+    }
+
+    /// Whether a problem with this key stands already.
+    pub(super) fn told(&self, section: &Section<'_, '_>, key: &str) -> bool {
+        let place = section.place(self, key);
+        self.problems.iter().any(|p| p.place == place)
     }
 }
 
@@ -204,6 +209,49 @@ impl<'s, 'i> Section<'s, 'i> {
         self.whole(doc, key, low, high)
     }
 
+    /// One of the words for a choice.
+    pub(super) fn word<T: Copy>(
+        &mut self,
+        doc: &mut Document<'_>,
+        key: &'static str,
+        all: &[T],
+        name: fn(T) -> &'static str,
+    ) -> Option<T> {
+        let value = self.ask(key)?.get_ref();
+        let found = value.as_str().and_then(|text| all.iter().copied().find(|&t| name(t) == text.trim()));
+        if found.is_none() {
+            let words: Vec<&str> = all.iter().map(|&t| name(t)).collect();
+            self.wrong(doc, key, "study.word_unknown", shown(value), &format!("one of {}", words.join(", ")));
+        }
+        found
+    }
+
+    /// A text of one sign, which may be a space or a tab.
+    pub(super) fn sign(
+        &mut self,
+        doc: &mut Document<'_>,
+        key: &'static str,
+        expected: &str,
+        usable: impl Fn(char) -> bool,
+    ) -> Option<char> {
+        let value = self.ask(key)?.get_ref();
+        let mut signs = value.as_str().unwrap_or_default().chars();
+        let found = signs.next().filter(|&c| signs.next().is_none() && usable(c));
+        if found.is_none() {
+            self.wrong(doc, key, "study.not_a_sign", shown(value), expected);
+        }
+        found
+    }
+
+    /// A date that must be there.
+    pub(super) fn needed_date(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<NaiveDate> {
+        if self.find(key).is_none() {
+            self.known.insert(key);
+            self.missing(doc, key, "a date such as 2025-12-28");
+        }
+        self.date(doc, key)
+    }
+
     /// A date such as 2025-12-28.
     pub(super) fn date(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<NaiveDate> {
         let value = self.ask(key)?.get_ref();
@@ -212,7 +260,8 @@ impl<'s, 'i> Section<'s, 'i> {
             DeValue::String(s) => s.trim().to_owned(),
             _ => String::new(),
         };
-        let date = NaiveDate::parse_from_str(&text, "%Y-%m-%d").ok();
+        // Written in one way only, with quotation marks or without: 2025-1-2 would leave the order to be guessed.
+        let date = NaiveDate::parse_from_str(&text, "%Y-%m-%d").ok().filter(|d| d.to_string() == text);
         if date.is_none() {
             self.wrong(doc, key, "study.not_a_date", shown(value), "a date such as 2025-12-28");
         }
@@ -237,23 +286,33 @@ impl<'s, 'i> Section<'s, 'i> {
         Some(texts)
     }
 
+    /// A table that must be there; `header` is how a file writes it.
+    pub(super) fn needed_table(
+        &mut self,
+        doc: &mut Document<'_>,
+        key: &'static str,
+        header: &str,
+    ) -> Option<Section<'s, 'i>> {
+        if self.find(key).is_none() {
+            self.known.insert(key);
+            self.missing(doc, key, &format!("a table {header}"));
+        }
+        self.table(doc, key, header)
+    }
+
     /// A table under a key.
-    pub(super) fn table(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<Section<'s, 'i>> {
+    pub(super) fn table(&mut self, doc: &mut Document<'_>, key: &'static str, header: &str) -> Option<Section<'s, 'i>> {
         let value = self.ask(key)?;
         let title = if self.title.is_empty() { key.to_owned() } else { format!("{}.{key}", self.title) };
         if let Some(table) = value.get_ref().as_table() {
             return Some(Section::new(title, value.span().start, table));
         }
-        self.wrong(doc, key, "study.not_a_table", shown(value.get_ref()), &format!("a table [{key}]"));
+        self.wrong(doc, key, "study.not_a_table", shown(value.get_ref()), &format!("a table {header}"));
         None
     }
 
     /// The tables of a list `[[key]]`; none where the key is absent.
-    pub(super) fn tables(
-        &mut self,
-        doc: &mut Document<'_>,
-        key: &'static str,
-    ) -> Vec<(Section<'s, 'i>, &'s Spanned<DeValue<'i>>)> {
+    pub(super) fn tables(&mut self, doc: &mut Document<'_>, key: &'static str) -> Vec<Section<'s, 'i>> {
         let Some(value) = self.ask(key) else { return Vec::new() };
         let expected = format!("tables [[{key}]]");
         let Some(list) = value.get_ref().as_array() else {
@@ -263,9 +322,7 @@ impl<'s, 'i> Section<'s, 'i> {
         let mut tables = Vec::new();
         for (i, item) in list.iter().enumerate() {
             match item.get_ref().as_table() {
-                Some(table) => {
-                    tables.push((Section::new(format!("{key}[{}]", i + 1), item.span().start, table), item));
-                }
+                Some(table) => tables.push(Section::new(format!("{key}[{}]", i + 1), item.span().start, table)),
                 None => self.wrong(doc, key, "study.not_a_table", shown(item.get_ref()), &expected),
             }
         }
@@ -274,45 +331,12 @@ impl<'s, 'i> Section<'s, 'i> {
 
     /// Reports every key that was not asked for.
     pub(super) fn finish(&self, doc: &mut Document<'_>) {
-        for (key, _, _) in self.entries().filter(|(k, _, _)| !self.known.contains(k)) {
+        for (key, _, value) in self.entries().filter(|(k, _, _)| !self.known.contains(k)) {
             let problem = Problem::new("study.key_unknown", format!("{key} is not a key of this table"));
             let known: Vec<&str> = self.known.iter().copied().collect();
             let place = self.place(doc, key);
-            doc.add(problem.at(place).expected(format!("one of {}", known.join(", "))));
+            doc.add(problem.at(place).got(shown(value)).expected(format!("one of {}", known.join(", "))));
         }
-    }
-}
-
-/// Reads a whole table through its own rules, dates as texts.
-pub(super) fn through_serde<T: DeserializeOwned>(
-    doc: &mut Document<'_>,
-    title: &str,
-    value: &Spanned<DeValue<'_>>,
-) -> Option<T> {
-    let plain = Spanned::new(value.span(), dates_as_texts(value.get_ref()));
-    match T::deserialize(ValueDeserializer::from(plain)) {
-        Ok(found) => Some(found),
-        Err(error) => {
-            let at = error.span().map_or(value.span().start, |s| s.start);
-            let message = error.message().replace('\n', " ");
-            let place = doc.place(at).column(title);
-            doc.add(Problem::new("study.log_declaration", message).at(place));
-            None
-        }
-    }
-}
-
-/// chrono reads dates from texts only.
-fn dates_as_texts<'i>(value: &DeValue<'i>) -> DeValue<'i> {
-    match value {
-        DeValue::Datetime(d) => DeValue::String(d.to_string().into()),
-        DeValue::Array(list) => {
-            DeValue::Array(list.iter().map(|v| Spanned::new(v.span(), dates_as_texts(v.get_ref()))).collect())
-        }
-        DeValue::Table(table) => DeValue::Table(
-            table.iter().map(|(k, v)| (k.clone(), Spanned::new(v.span(), dates_as_texts(v.get_ref())))).collect(),
-        ),
-        other => other.clone(),
     }
 }
 
@@ -327,7 +351,7 @@ fn float(value: &DeValue<'_>) -> Option<f64> {
 /// A value as a message shows it.
 pub(super) fn shown(value: &DeValue<'_>) -> String {
     let text = match value {
-        DeValue::String(s) => format!("\"{s}\""),
+        DeValue::String(s) => format!("\"{}\"", s.escape_debug()),
         DeValue::Integer(i) => i.to_string(),
         DeValue::Float(f) => f.to_string(),
         DeValue::Boolean(b) => b.to_string(),

@@ -19,6 +19,7 @@ mod stock;
 mod structure;
 mod study;
 mod study_chain;
+mod study_mistakes;
 mod study_small;
 mod terms;
 mod tests_of_fit;

@@ -1,0 +1,231 @@
+//! Broken study files: every mistake at once, each with the file, the line, the key, the value and what was expected, in
+//! our own words whatever reads the file underneath.
+
+use relamp::study::Declaration;
+
+use crate::study::declaring::{GOOD, fails, line_of, spoilt};
+
+const COLUMNS: &str = "serial = \"serial\"\nlamp_class = \"type\"\nsite = \"site\"\nscreen = \"screen\"\nfitted_on = \"fitted\"\n\
+                       removed_on = \"removed\"\nreason = \"reason\"\nhours = \"hours\"\n";
+
+#[test]
+fn each_mistake_in_a_log_is_named_with_line_key_value_and_what_was_expected() {
+    let cases = [
+        // from, to, slug, key, value, a piece of what was expected
+        ("dates = \"iso\"", "dates = \"guess\"", "word_unknown", "log[1].dates", "\"guess\"", "iso, day-first, month"),
+        ("dates = \"iso\"", "dates = \"\"", "word_unknown", "log[1].dates", "\"\"", "one of iso"),
+        ("dates = \"iso\"", "dates = [\"iso\"]", "word_unknown", "log[1].dates", "a list", "one of iso"),
+        ("dates = \"iso\"", "dates = 2025-12-28", "word_unknown", "log[1].dates", "2025-12-28", "one of iso"),
+        ("dates = \"iso\"", "encoding = \"latin1\"", "word_unknown", "log[1].encoding", "\"latin1\"", "windows-1252"),
+        ("dates = \"iso\"", "hours_unit = \"min\"", "word_unknown", "log[1].hours_unit", "\"min\"", "hours, minutes"),
+        (
+            "dates = \"iso\"",
+            "blank_hours_at_fitting = true",
+            "word_unknown",
+            "log[1].blank_hours_at_fitting",
+            "true",
+            "new, unknown",
+        ),
+        ("dates = \"iso\"", "delimiter = \";;\"", "not_a_sign", "log[1].delimiter", "\";;\"", "one ASCII character"),
+        ("dates = \"iso\"", "delimiter = \"\"", "not_a_sign", "log[1].delimiter", "\"\"", "one ASCII character"),
+        ("dates = \"iso\"", "delimiter = 9", "not_a_sign", "log[1].delimiter", "9", "one ASCII character"),
+        ("dates = \"iso\"", "delimiter = \"§\"", "not_a_sign", "log[1].delimiter", "\"§\"", "one ASCII character"),
+        ("dates = \"iso\"", "decimal = \"5\"", "not_a_sign", "log[1].decimal", "\"5\"", "one sign"),
+        ("dates = \"iso\"", "decimal = \"\\n\\n\"", "not_a_sign", "log[1].decimal", "\"\\n\\n\"", "one sign"),
+        ("dates = \"iso\"", "thousands = \".\"", "not_a_sign", "log[1].thousands", "\".\"", "other than the decimal"),
+        ("dates = \"iso\"", "datse = \"iso\"", "key_unknown", "log[1].datse", "\"iso\"", "dates"),
+        ("dates = \"iso\"", "dates.order = \"iso\"", "word_unknown", "log[1].dates", "a table", "one of iso"),
+        ("dates = \"iso\"", "records_from = 2020", "not_a_date", "log[1].records_from", "2020", "2025-12-28"),
+        ("exported_on = 2025-12-28\n", "", "key_missing", "log[1].exported_on", "", "2025-12-28"),
+        (
+            "exported_on = 2025-12-28",
+            "exported_on = 20251228",
+            "not_a_date",
+            "log[1].exported_on",
+            "20251228",
+            "a date",
+        ),
+        (
+            "exported_on = 2025-12-28",
+            "exported_on = \"28.12.2025\"",
+            "not_a_date",
+            "log[1].exported_on",
+            "\"28.12.2025\"",
+            "a date",
+        ),
+        (
+            "exported_on = 2025-12-28",
+            "exported_on = 2025-12-28T06:00:00",
+            "not_a_date",
+            "log[1].exported_on",
+            "2025-12-28T06:00:00",
+            "a date",
+        ),
+        ("file = \"logs/north.csv\"\n", "", "key_missing", "log[1].file", "", "a text"),
+        ("file = \"logs/north.csv\"", "file = \" \"", "text_blank", "log[1].file", "\" \"", "not blank"),
+        ("file = \"logs/north.csv\"", "file = 3", "not_a_text", "log[1].file", "3", "a text"),
+        ("file = \"logs/north.csv\"", "file = [\"a\"]", "not_a_text", "log[1].file", "a list", "a text"),
+        (
+            "hours = \"hours\"",
+            "hours = \"hours\"\nhuors = \"x\"",
+            "key_unknown",
+            "log[1].columns.huors",
+            "\"x\"",
+            "hours",
+        ),
+        ("hours = \"hours\"\n", "", "key_missing", "log[1].columns.hours", "", "a text"),
+        ("hours = \"hours\"", "hours = 8", "not_a_text", "log[1].columns.hours", "8", "a text"),
+        ("hours = \"hours\"", "hours = \"hours\"\nbatch = \"\"", "text_blank", "log[1].columns.batch", "\"\"", "blank"),
+    ];
+    for (from, to, slug, key, value, expected) in cases {
+        let (got, _, column, message) = spoilt(from, to);
+        assert_eq!((got.as_str(), column.as_str()), (format!("study.{slug}").as_str(), key), "{message}");
+        assert!(message.contains(&format!("got {value}")) || value.is_empty(), "{message} has no {value}");
+        assert!(message.contains("expected ") && message.contains(expected), "{message} has no {expected}");
+    }
+    let (_, line, _, _) = spoilt("exported_on = 2025-12-28", "exported_on = 20251228");
+    assert_eq!(line, line_of("exported_on"));
+}
+
+#[test]
+fn tables_of_the_wrong_kind_are_named() {
+    let cases = [
+        // from, to, slug, key, got, expected
+        ("[[log]]\nfile", "[log]\nfile", "log", "a table", "tables [[log]]"),
+        ("[[programme]]\nsite = \"Site 07\"\nhours_per_week = 88.0", "[programme]", "programme", "", ""),
+        ("[study]\nname", "[[study]]\nname", "study", "a list", "a table [study]"),
+        ("[reasons]\n", "[[reasons]]\n", "reasons", "a list", "a table [reasons]"),
+        ("[class.costs]\n", "[[class.costs]]\n", "costs", "a list", "[class.costs]"),
+        ("[log.columns]\n", "[[log.columns]]\n", "columns", "a list", "[log.columns]"),
+    ];
+    for (from, to, key, got, expected) in cases {
+        assert!(GOOD.contains(from), "{from}");
+        let error = fails(&GOOD.replacen(from, to, 1));
+        if got.is_empty() {
+            assert_eq!(error.slug(), "study.toml", "{error}");
+            continue;
+        }
+        assert_eq!(error.problems().len(), 1, "{error}");
+        let p = &error.problems()[0];
+        assert_eq!((p.slug, p.got.as_str()), ("study.not_a_table", got), "{error}");
+        assert!(
+            p.place.column.as_deref().is_some_and(|c| c.ends_with(key)) && p.expected.contains(expected),
+            "{error}"
+        );
+    }
+    for (from, key) in [(format!("[log.columns]\n{COLUMNS}"), "log[1].columns"), ("[chain]\n".to_owned(), "chain")] {
+        assert!(GOOD.contains(&from), "{from}");
+        let error = fails(&GOOD.replacen(&from, "", 1));
+        let missing = error.problems().iter().find(|p| p.place.column.as_deref() == Some(key));
+        assert_eq!(missing.map(|p| p.slug), Some("study.key_missing"), "{error}");
+    }
+}
+
+#[test]
+fn all_mistakes_of_all_logs_come_at_once_and_in_our_own_words() {
+    let log = &GOOD[GOOD.find("[[log]]").unwrap()..GOOD.find("[reasons]").unwrap()];
+    let second = log
+        .replace("\"iso\"", "\"ISO\"")
+        .replace("exported_on = 2025-12-28", "exported_on = \"soon\"")
+        .replace("serial = \"serial\"\n", "")
+        .replace("hours = \"hours\"", "hours = []");
+    let bad = GOOD
+        .replace("dates = \"iso\"", "dates = \"guess\"\ndelimiter = \"ab\"\ncolour = 1")
+        .replace("[reasons]", &format!("{second}[reasons]"));
+    let error = fails(&bad);
+    let keys: Vec<&str> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
+    assert_eq!(
+        keys,
+        [
+            "log[1].delimiter",
+            "log[1].dates",
+            "log[1].colour",
+            "log[2].file",
+            "log[2].dates",
+            "log[2].exported_on",
+            "log[2].columns.serial",
+            "log[2].columns.hours",
+        ],
+        "{error}"
+    );
+}
+
+/// Every key of a good file in turn with values of every wrong kind, and every line left out.
+#[test]
+fn no_wording_of_a_library_reaches_the_reader() {
+    const FOREIGN: [&str; 9] = [
+        "unknown field",
+        "unknown variant",
+        "invalid type",
+        "missing field",
+        "duplicate field",
+        "serde",
+        "deserialize",
+        "invalid value",
+        "did not match",
+    ];
+    let values = [
+        "\"\"",
+        "\"x\"",
+        "3",
+        "-1.5",
+        "nan",
+        "true",
+        "2025-12-28",
+        "\"2025-12-28\"",
+        "10:00:00",
+        "[]",
+        "[1, {}]",
+        "{}",
+    ];
+    let mut told = 0;
+    let lines: Vec<&str> = GOOD.lines().collect();
+    for (i, line) in lines.iter().enumerate() {
+        let mut spoilt: Vec<Option<String>> = vec![None];
+        if let Some((key, _)) = line.split_once(" = ") {
+            spoilt.extend(values.iter().map(|v| Some(format!("{key} = {v}"))));
+            spoilt.push(Some(format!("{line}\nx{} = 1", key.trim_matches('"'))));
+        }
+        for with in spoilt {
+            let mut text = lines.clone();
+            match &with {
+                Some(new) => text[i] = new,
+                None => drop(text.remove(i)),
+            }
+            let Err(error) = Declaration::parse(&text.join("\n"), "study.toml") else { continue };
+            told += 1;
+            for problem in error.problems() {
+                let sentence = problem.to_string();
+                assert!(FOREIGN.iter().all(|f| !sentence.contains(f)), "{with:?}: {sentence}");
+                assert!(!problem.expected.is_empty() && problem.place.line.is_some(), "{with:?}: {sentence}");
+            }
+        }
+    }
+    assert!(told > 300, "{told}");
+}
+
+#[test]
+fn a_date_is_a_date_with_quotation_marks_or_without() {
+    let plain = Declaration::parse(GOOD, "study.toml").unwrap();
+    let quoted = GOOD.replace("= 2025-12-28", "= \"2025-12-28\"");
+    assert_ne!(quoted, GOOD);
+    let quoted = Declaration::parse(&quoted, "study.toml").unwrap();
+    assert_eq!((quoted.as_of, quoted.newest_export, quoted.logs), (plain.as_of, plain.newest_export, plain.logs));
+    for text in ["2025-1-2", "2025-12-28 ", "28.12.2025", "2025-12-28T00:00:00", "20251228", ""] {
+        let written = GOOD.replacen("as_of = 2025-12-28", &format!("as_of = \"{text}\""), 1);
+        match Declaration::parse(&written, "study.toml") {
+            Ok(_) => assert_eq!(text.trim(), "2025-12-28"),
+            Err(error) => assert_eq!((error.slug(), error.problems().len()), ("study.not_a_date", 1), "{error}"),
+        }
+    }
+}
+
+#[test]
+fn names_of_classes_are_shown_as_their_owner_wrote_them() {
+    let second = &GOOD[GOOD.find("[[class]]").unwrap()..];
+    let other = second.replace("name = \"2.0 kW\"", "name = \"3.0 kW\"").replace("X-2000", "x-2000");
+    let error = fails(&format!("{GOOD}\n{other}"));
+    assert_eq!(error.problems()[0].got, "\"x-2000\"", "{error}");
+    let names = relamp::records::ClassNames::new([("2.0 kW", vec!["X-2000", "2.0 KW"])]).unwrap();
+    assert_eq!(names.known(), ["2.0 kW", "X-2000"]);
+}
