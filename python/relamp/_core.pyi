@@ -1663,6 +1663,28 @@ class Study:
         """The study file."""
     def read(self, *, progress: Progress | None = None) -> Reading:
         """Reads the logs: spells, lives and the ledger that accounts for every row."""
+    def doubts(self, reading: Reading) -> Table:
+        """What the study file declares and no row of a reading bears out, as findings.
+
+        Today these are programme hours of a site or a screen that no lamp stands in.
+
+        Parameters
+        ----------
+        reading : Reading
+            What `read` gave.
+
+        Returns
+        -------
+        Table
+            With the columns of the ledger; empty where nothing is in doubt.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> study = relamp.Study.open("data/demo/study.toml")
+        >>> len(study.doubts(study.read()))
+        0
+        """
     def run(self, *, progress: Progress | None = None) -> StudyOutput:
         """Runs the whole study: the same answers for the same files and options, for any number of threads."""
     def summary(self) -> str:
@@ -1737,10 +1759,15 @@ class StudyResults:
     def classes(self) -> list[ClassResult]:
         """One entry for each declared lamp class, in the order declared."""
     def overdue(self) -> Table:
-        """Lamps at or past their limit, those soon there, and those whose age is not known, worst first."""
+        """Lamps at or past their limit, those whose age is not known, and those soon at their limit, as in `overdue.csv`.
+
+        The column `list` says which: "at or past the limit", "age not known: treat as due" or "reaches the limit soon".
+        """
     @property
     def any_due(self) -> bool:
         """Whether any lamp is at or past its limit, or has to be treated so."""
+    def doubts(self) -> Table:
+        """What the study file declares and no row in use bears out, as findings; they stand in the ledger too."""
     @property
     def cautions(self) -> list[str]:
         """Hazards and limits of use that belong beside every figure."""

@@ -163,6 +163,7 @@ def _check(options: argparse.Namespace) -> int:
         for f in shown:
             value = f", {f['column']} {f['value']!r}" if f["column"] else ""
             print(_printable(f"    {f['file']}, line {f['line']}{value}: {f['sentence']}"))
+    _print_doubts(study.doubts(reading).frame().to_dicts())
     return OK if agree else ERROR
 
 
@@ -186,9 +187,18 @@ def _run(options: argparse.Namespace) -> int:
     )
     if lost := report.rows_lost(body):
         print(lost)
+    _print_doubts(body["doubts"])
     print(f"Report: {_printable(str(options.out / 'report.html'))}")
     print(_CAUTION)
     return DUE if due else OK
+
+
+def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
+    """What the study file declares and no row bears out."""
+    if doubts:
+        print("\nDeclared in the study file, but no row in use bears it out:")
+    for d in doubts:
+        print(_printable(f"    {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}"))
 
 
 def _print_overdue(body: Mapping[str, Any]) -> bool:
@@ -204,9 +214,12 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
         _table(rows, right={5, 6, 7})
     print(f"\nLamps whose age is not known, to be treated as due: {len(unknown)}")
     if unknown:
-        rows = [["", "class", "site", "screen", "serial", "why"]]
-        rows += [["", u["lamp_class"], u["site"], u["screen"], u["serial"], u["why"]] for u in unknown]
-        _table(rows)
+        rows = [["", "class", "site", "screen", "serial", "hours", "read on", "why"]]
+        for lamp in unknown:
+            hours = "" if lamp["reading_hours"] is None else f"{lamp['reading_hours']:,.0f}"
+            read = [hours, lamp["read_on"] or "", lamp["why"]]
+            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *read])
+        _table(rows, right={5})
     print(f"\nLamps expected to reach their limit before the next visit or within the lead time: {len(soon)}")
     if soon:
         rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "limit", "days left"]]

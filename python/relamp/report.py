@@ -100,6 +100,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         study=body["study"],
         ledger=body["ledger"],
         overdue=body["overdue"],
+        doubts=body.get("doubts", []),
         classes=classes,
         cautions=body["cautions"],
         assumptions=body["assumptions"],

@@ -144,7 +144,7 @@ result_class! {
         /// >>> len(reading.ledger())
         /// 0
         fn ledger(&self) -> PyResult<frames::Table> {
-            Ok(frames::Table(findings(&self.0.ledger)?))
+            Ok(frames::Table(findings(&self.0.ledger.findings)?))
         }
 
         /// Open lamps whose age is not known or whose presence is doubtful: treat as due.

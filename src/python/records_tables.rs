@@ -3,7 +3,7 @@
 use arrow_array::RecordBatch;
 
 use crate::Result;
-use crate::records::{Ledger, LifeRecord, Reading, Spell};
+use crate::records::{Finding, LifeRecord, Reading, Spell};
 
 use super::frames::Frame;
 use super::policy::word;
@@ -52,8 +52,8 @@ pub(super) fn lives(r: &Reading) -> Result<RecordBatch> {
         .finish()
 }
 
-pub(super) fn findings(ledger: &Ledger) -> Result<RecordBatch> {
-    let each = || ledger.findings.iter();
+pub(super) fn findings(list: &[Finding]) -> Result<RecordBatch> {
+    let each = || list.iter();
     Frame::default()
         .texts("file", each().map(|f| &f.file))
         .counts("row", each().map(|f| f.row))

@@ -92,42 +92,27 @@ result_class! {
     }
 }
 
-/// The three lists as one table, worst first.
+/// The three lists as one table, with the rows and the words of `overdue.csv`.
 fn overdue(o: &OverdueLists) -> Result<RecordBatch> {
-    type Row<'a> = (&'a str, [&'a str; 4], Option<f64>, Option<f64>, Option<chrono::NaiveDate>, &'a str, u64, &'a str);
-    let at = o.at_limit.iter().map(|l| -> Row<'_> {
-        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
-        ("at_limit", who, Some(l.reading_hours), Some(l.over_hours), Some(l.read_on), &l.file, l.line, "")
-    });
-    let soon = o.soon.iter().map(|l| -> Row<'_> {
-        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
-        (
-            "soon",
-            who,
-            Some(l.reading_hours),
-            Some(l.reading_hours - l.limit_hours),
-            Some(l.read_on),
-            &l.file,
-            l.line,
-            "",
-        )
-    });
-    let unknown = o.age_unknown.iter().map(|l| -> Row<'_> {
-        let who: [&str; 4] = [&l.lamp_class, &l.site, &l.screen, &l.serial];
-        ("age_unknown", who, None, None, None, &l.file, l.line, &l.why)
-    });
-    let rows: Vec<Row<'_>> = at.chain(soon).chain(unknown).collect();
-    let mut frame = Frame::default().texts("list", rows.iter().map(|r| r.0));
+    let rows = o.rows();
+    let each = || rows.iter();
+    let yes = |b: bool| if b { "yes" } else { "no" };
+    let mut frame = Frame::default().texts("list", each().map(|r| r.list));
     for (i, name) in ["lamp_class", "site", "screen", "serial"].into_iter().enumerate() {
-        frame = frame.texts(name, rows.iter().map(|r| r.1.get(i).copied().unwrap_or_default()));
+        frame = frame.texts(name, each().map(|r| r.who.get(i).copied().unwrap_or_default()));
     }
     frame
-        .numbers_or_null("reading_hours", rows.iter().map(|r| r.2))
-        .numbers_or_null("over_hours", rows.iter().map(|r| r.3))
-        .dates("read_on", rows.iter().map(|r| r.4))
-        .texts("file", rows.iter().map(|r| r.5))
-        .counts("line", rows.iter().map(|r| r.6))
-        .texts("why", rows.iter().map(|r| r.7))
+        .numbers_or_null("reading_hours", each().map(|r| r.reading_hours))
+        .numbers_or_null("limit_hours", each().map(|r| r.limit_hours))
+        .numbers_or_null("over_hours", each().map(|r| r.over_hours))
+        .dates("read_on", each().map(|r| r.read_on))
+        .numbers_or_null("expected_hours_at_visit", each().map(|r| r.soon.map(|s| s.expected_hours_at_visit)))
+        .counts_or_null("days_left", each().map(|r| r.soon.and_then(|s| u64::try_from(s.days_left).ok())))
+        .texts("before_next_visit", each().map(|r| r.soon.map_or("", |s| yes(s.before_next_visit))))
+        .texts("within_lead_time", each().map(|r| r.soon.map_or("", |s| yes(s.within_lead_time))))
+        .texts("why", each().map(|r| r.why))
+        .texts("file", each().map(|r| r.file))
+        .counts("line", each().map(|r| r.line))
         .finish()
 }
 
@@ -153,7 +138,10 @@ result_class! {
             self.0.classes.iter().cloned().map(PyClassResult).collect()
         }
 
-        /// Lamps at or past their limit, those soon there, and those whose age is not known, worst first.
+        /// Lamps at or past their limit, those whose age is not known, and those soon at their limit, as in `overdue.csv`.
+        ///
+        /// The column `list` says which: "at or past the limit", "age not known: treat as due" or "reaches the limit
+        /// soon".
         ///
         /// Returns
         /// -------
@@ -176,6 +164,11 @@ result_class! {
         #[getter]
         fn any_due(&self) -> bool {
             self.0.overdue.any_due()
+        }
+
+        /// What the study file declares and no row in use bears out, as findings; they stand in the ledger too.
+        fn doubts(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(findings(&self.0.doubts)?))
         }
 
         /// Hazards and limits of use that belong beside every figure.
@@ -218,7 +211,7 @@ result_class! {
         /// >>> study.run().ledger().columns[:3]
         /// ['file', 'row', 'line']
         fn ledger(&self) -> PyResult<frames::Table> {
-            Ok(frames::Table(findings(&self.0.evidence.ledger)?))
+            Ok(frames::Table(findings(&self.0.evidence.ledger.findings)?))
         }
 
         /// Files that went in: (file, size in bytes, SHA-256).
@@ -400,6 +393,29 @@ result_class! {
         #[pyo3(signature = (*, progress=None))]
         fn read(&self, py: Python<'_>, progress: Option<&Bound<'_, PyAny>>) -> PyResult<PyReading> {
             Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
+        }
+
+        /// What the study file declares and no row of a reading bears out, as findings: programme hours of a site or a
+        /// screen that no lamp stands in.
+        ///
+        /// Parameters
+        /// ----------
+        /// reading : Reading
+        ///     What `read` gave.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     With the columns of the ledger; empty where nothing is in doubt.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml")
+        /// >>> len(study.doubts(study.read()))
+        /// 0
+        fn doubts(&self, reading: &PyReading) -> PyResult<frames::Table> {
+            Ok(frames::Table(findings(&self.0.doubts(&reading.0))?))
         }
 
         /// Runs the whole study: the same answers for the same files and options, for any number of threads.

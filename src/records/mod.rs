@@ -34,5 +34,6 @@ pub use names::{ClassNames, ReasonMap, fold};
 pub use number::{NumberFault, NumberFormat, number};
 pub use read::{Options, read, read_sources};
 pub use spell::{Disputed, LifeRecord, Reading, Spell, Word};
+pub(crate) use table::distance;
 pub use table::{Cell, Column, Source, Table, TableFormat, Values};
 pub use text::{MAX_COLUMNS, MAX_FIELD, MAX_FILE};

@@ -7,6 +7,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::model::{Modelled, model};
+use super::overdue::days_left;
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::whole;
@@ -153,6 +154,11 @@ fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
             continue;
         }
         let hours_per_week = declared.hours_per_week(&spell.site, &spell.screen);
+        let below = life.end_hours < class.judged_limit_hours();
+        if below && days_left(spell, class, life.end_hours, declared).is_none() {
+            sockets.push(SocketToday { age_hours: None, hours_per_week });
+            continue;
+        }
         let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
         let age = life.end_hours + since * hours_per_week / 7.0;
         sockets.push(SocketToday { age_hours: Some(age), hours_per_week });

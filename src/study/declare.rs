@@ -81,6 +81,8 @@ pub struct Programme {
     pub screen: Option<String>,
     /// Hours.
     pub hours_per_week: f64,
+    /// Line of the study file it stands on.
+    pub line: u64,
 }
 
 impl Declaration {
@@ -283,7 +285,8 @@ fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<Prog
             let place = s.place(doc, "site");
             doc.add(problem.at(place).got(&site).expected("one entry for each site or screen"));
         }
-        all.push(Programme { site, screen, hours_per_week });
+        let line = doc.place(s.offset()).line.unwrap_or(0);
+        all.push(Programme { site, screen, hours_per_week, line });
     }
     all
 }

@@ -9,6 +9,9 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use crate::records::{Disputed, Ending, Reading, Spell, Word};
 
+/// Rule of a lamp whose last reading says nothing of today.
+const READING_TOO_OLD: &str = "study.reading_too_old";
+
 /// The three lists that come before everything else.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -17,7 +20,8 @@ pub struct OverdueLists {
     pub at_limit: Vec<OverdueLamp>,
     /// Running lamps expected to reach their limit before the next planned visit or within the lead time, soonest first.
     pub soon: Vec<SoonLamp>,
-    /// Running lamps whose hours are missing or disputed: treat as due.
+    /// Running lamps whose hours are missing or disputed, or whose last reading is so old that by programme they may
+    /// have reached their limit since: treat as due.
     pub age_unknown: Vec<UnknownLamp>,
 }
 
@@ -69,7 +73,7 @@ pub struct SoonLamp {
     pub programme_hours_per_week: f64,
     /// Hours expected at the next planned visit: the last reading and the programme hours since.
     pub expected_hours_at_visit: f64,
-    /// Days from the as-of date until the limit is expected; 0 or below where it is expected to have passed it since the reading.
+    /// Whole days from the as-of date until the limit is expected, 0 or more.
     pub days_left: i64,
     /// Whether it is expected to reach the limit before the next planned visit.
     pub before_next_visit: bool,
@@ -97,6 +101,15 @@ pub struct UnknownLamp {
     pub why: String,
     /// The rule of the finding.
     pub rule: String,
+    /// Hours at the last reading, where nothing disputes them.
+    #[serde(default)]
+    pub reading_hours: Option<f64>,
+    /// Day of the last reading, as far as known.
+    #[serde(default)]
+    pub read_on: Option<NaiveDate>,
+    /// The limit it is judged against, where its class is known.
+    #[serde(default)]
+    pub limit_hours: Option<f64>,
     /// Log of the row.
     pub file: String,
     /// Line of the row.
@@ -113,18 +126,86 @@ impl OverdueLists {
     pub fn is_empty(&self) -> bool {
         self.at_limit.is_empty() && self.soon.is_empty() && self.age_unknown.is_empty()
     }
+
+    /// The three lists as one, as tables show them: what is due first.
+    pub fn rows(&self) -> Vec<OverdueRow<'_>> {
+        let due = self.at_limit.iter().map(|l| OverdueRow {
+            list: "at or past the limit",
+            who: [&l.lamp_class, &l.site, &l.screen, &l.serial],
+            reading_hours: Some(l.reading_hours),
+            limit_hours: Some(l.limit_hours),
+            over_hours: Some(l.over_hours),
+            read_on: Some(l.read_on),
+            soon: None,
+            why: "",
+            file: &l.file,
+            line: l.line,
+        });
+        let unknown = self.age_unknown.iter().map(|l| OverdueRow {
+            list: "age not known: treat as due",
+            who: [&l.lamp_class, &l.site, &l.screen, &l.serial],
+            reading_hours: l.reading_hours,
+            limit_hours: l.limit_hours,
+            over_hours: None,
+            read_on: l.read_on,
+            soon: None,
+            why: &l.why,
+            file: &l.file,
+            line: l.line,
+        });
+        let soon = self.soon.iter().map(|l| OverdueRow {
+            list: "reaches the limit soon",
+            who: [&l.lamp_class, &l.site, &l.screen, &l.serial],
+            reading_hours: Some(l.reading_hours),
+            limit_hours: Some(l.limit_hours),
+            over_hours: None,
+            read_on: Some(l.read_on),
+            soon: Some(l),
+            why: "",
+            file: &l.file,
+            line: l.line,
+        });
+        due.chain(unknown).chain(soon).collect()
+    }
+}
+
+/// One lamp of the three lists, as tables show it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OverdueRow<'a> {
+    /// The list it stands in, in words.
+    pub list: &'static str,
+    /// Lamp class, site, screen and serial.
+    pub who: [&'a str; 4],
+    /// Hours at the last reading.
+    pub reading_hours: Option<f64>,
+    /// The limit it is judged against.
+    pub limit_hours: Option<f64>,
+    /// Hours past that limit at the last reading.
+    pub over_hours: Option<f64>,
+    /// Day of the last reading.
+    pub read_on: Option<NaiveDate>,
+    /// What is expected of a lamp that reaches its limit soon.
+    pub soon: Option<&'a SoonLamp>,
+    /// Why its age is not known.
+    pub why: &'a str,
+    /// Log of the row.
+    pub file: &'a str,
+    /// Line of the row.
+    pub line: u64,
 }
 
 /// Judges every running lamp of a reading.
 ///
 /// A lamp at or past the smaller of the limit in force and the maker's is due, so an override of the limit never
 /// empties the list. A lamp whose hours are disputed is listed apart; one that is only missing from the newest export is
-/// judged by its last reading as well.
+/// judged by its last reading as well. A lamp that by programme may have reached its limit since its last reading has no
+/// known age either: nobody can say that it is still below.
 pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> OverdueLists {
     let mut lists = OverdueLists::default();
     let mut due: BTreeSet<(&Word, u64)> = BTreeSet::new();
     let disputed: BTreeSet<(&Word, u64)> = reading.disputed.iter().map(|d| (&d.file, d.line)).collect();
     let mut soon: Vec<(f64, SoonLamp)> = Vec::new();
+    let mut stale = Vec::new();
     for life in reading.lives.iter().filter(|l| l.ending == Ending::Running) {
         let Some(spell) = reading.last_spell(life) else { continue };
         let Some(class) = declared.classes.iter().find(|c| *c.name == *life.lamp_class) else { continue };
@@ -132,7 +213,10 @@ pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> Overdu
             due.insert((&spell.file, spell.line));
             lists.at_limit.push(at_limit(spell, class, life.end_hours));
         } else if !disputed.contains(&(&spell.file, spell.line)) {
-            soon.extend(soon_lamp(spell, class, life.end_hours, declared));
+            match days_left(spell, class, life.end_hours, declared) {
+                Some(days) => soon.extend(soon_lamp(spell, class, life.end_hours, days, declared)),
+                None => stale.push(stale_lamp(spell, class, life.end_hours, declared)),
+            }
         }
     }
     // Each sort ends in the place of the row, so that equal lamps keep one order.
@@ -141,8 +225,10 @@ pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> Overdu
         a.0.total_cmp(&b.0).then_with(|| (&a.1.file, a.1.line, &a.1.serial).cmp(&(&b.1.file, b.1.line, &b.1.serial)))
     });
     lists.soon = soon.into_iter().map(|(_, lamp)| lamp).collect();
-    lists.age_unknown =
-        reading.disputed.iter().filter(|d| !due.contains(&(&d.file, d.line))).map(|d| unknown(d, reading)).collect();
+    let disputed = reading.disputed.iter().filter(|d| !due.contains(&(&d.file, d.line)));
+    lists.age_unknown = disputed.map(|d| unknown(d, reading, declared)).collect();
+    stale.sort_by(|a, b| (a.read_on, &a.file, a.line, &a.serial).cmp(&(b.read_on, &b.file, b.line, &b.serial)));
+    lists.age_unknown.extend(stale);
     lists
 }
 
@@ -167,13 +253,28 @@ fn at_limit(spell: &Spell, class: &LampClass, hours: f64) -> OverdueLamp {
     }
 }
 
+/// Days from the as-of date until a lamp that was below its limit when last read reaches it by programme; none where it
+/// may have reached it since.
+pub(super) fn days_left(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> Option<f64> {
+    let daily = declared.hours_per_week(&spell.site, &spell.screen) / 7.0;
+    let days = (class.judged_limit_hours() - hours) / daily - since(spell, declared);
+    (days > 0.0).then_some(days)
+}
+
+/// Days since the last reading.
+fn since(spell: &Spell, declared: &Declaration) -> f64 {
+    (declared.as_of - spell.read_on).num_days().max(0) as f64
+}
+
 /// The lamp with the days left to its limit, if it is expected to reach it in time to matter.
-fn soon_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> Option<(f64, SoonLamp)> {
-    let limit_hours = class.judged_limit_hours();
+fn soon_lamp(
+    spell: &Spell,
+    class: &LampClass,
+    hours: f64,
+    days_left: f64,
+    declared: &Declaration,
+) -> Option<(f64, SoonLamp)> {
     let weekly = declared.hours_per_week(&spell.site, &spell.screen);
-    let daily = weekly / 7.0;
-    let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
-    let days_left = (limit_hours - hours) / daily - since;
     let visit_days = f64::from(declared.chain.visit_interval_days);
     let before_next_visit = days_left <= visit_days;
     let within_lead_time = days_left <= f64::from(class.lead_time_days);
@@ -187,9 +288,9 @@ fn soon_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaratio
         serial: spell.serial.to_string(),
         reading_hours: hours,
         read_on: spell.read_on,
-        limit_hours,
+        limit_hours: class.judged_limit_hours(),
         programme_hours_per_week: weekly,
-        expected_hours_at_visit: hours + daily * (since + visit_days),
+        expected_hours_at_visit: hours + weekly / 7.0 * (since(spell, declared) + visit_days),
         days_left: days_left.floor() as i64,
         before_next_visit,
         within_lead_time,
@@ -199,7 +300,32 @@ fn soon_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaratio
     Some((days_left, lamp))
 }
 
-fn unknown(row: &Disputed, reading: &Reading) -> UnknownLamp {
+/// A lamp that by programme may have reached its limit since it was last read.
+fn stale_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> UnknownLamp {
+    let limit = class.judged_limit_hours();
+    let weekly = declared.hours_per_week(&spell.site, &spell.screen);
+    UnknownLamp {
+        lamp_class: class.name.clone(),
+        site: spell.site.to_string(),
+        screen: spell.screen.to_string(),
+        serial: spell.serial.to_string(),
+        why: format!(
+            "last read {} days ago at {hours} h; at {weekly} h a week it may have reached its limit of {limit} h since",
+            since(spell, declared)
+        ),
+        rule: READING_TOO_OLD.to_owned(),
+        reading_hours: Some(hours),
+        read_on: Some(spell.read_on),
+        limit_hours: Some(limit),
+        file: spell.file.to_string(),
+        line: spell.line,
+    }
+}
+
+fn unknown(row: &Disputed, reading: &Reading, declared: &Declaration) -> UnknownLamp {
+    let class = declared.classes.iter().find(|c| *c.name == *row.lamp_class);
+    // The row of a lamp that is only missing from the newest export is in use, so its hours can be shown.
+    let used = row.rule == "records.absent_from_newest";
     let findings = &reading.ledger.findings;
     let said = findings.iter().find(|f| *f.file == *row.file && f.line == row.line && f.rule == row.rule);
     let why = said.map_or_else(|| "the hours of this lamp are disputed".to_owned(), |f| f.sentence.clone());
@@ -210,6 +336,9 @@ fn unknown(row: &Disputed, reading: &Reading) -> UnknownLamp {
         serial: row.serial.to_string(),
         why,
         rule: row.rule.clone(),
+        reading_hours: row.hours.filter(|_| used),
+        read_on: row.read_on,
+        limit_hours: class.map(LampClass::judged_limit_hours),
         file: row.file.to_string(),
         line: row.line,
     }

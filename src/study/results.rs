@@ -16,6 +16,10 @@ pub struct StudyResults {
     pub study: Header,
     /// What the logs held and what became of every row.
     pub ledger: LedgerSummary,
+    /// What the study file declares and no row in use bears out, such as programme hours of a site that no log names; these
+    /// stand in the ledger too.
+    #[serde(default)]
+    pub doubts: Vec<Finding>,
     /// Lamps at or past their limit, those that will soon be, and those whose age is not known. Read this first.
     pub overdue: OverdueLists,
     /// One entry for each declared lamp class, in the order declared.

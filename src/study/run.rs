@@ -69,6 +69,8 @@ impl Study {
         let (tally, findings) = from_records(&reading.lives, &reading.spells, &options)?;
         let mut ledger = reading.ledger.clone();
         ledger.findings.extend(findings);
+        let doubts = self.doubts(reading);
+        ledger.findings.extend(doubts.iter().cloned());
         sort_findings(&mut ledger);
         let overdue = overdue_lists(reading, declared);
         let mut classes = Vec::with_capacity(declared.classes.len());
@@ -88,6 +90,7 @@ impl Study {
         let results = StudyResults {
             study: self.header(&words),
             ledger: summary(&ledger, reading.lives.len()),
+            doubts,
             overdue,
             classes,
             cautions: cautions(),

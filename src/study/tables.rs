@@ -108,69 +108,32 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
         "days_left",
         "before_next_visit",
         "within_lead_time",
-        "note",
+        "why",
         "file",
         "line",
     ]);
-    for l in &lists.at_limit {
-        table.row(&[
-            Cell::Text("at or past the limit"),
-            Cell::Text(&l.lamp_class),
-            Cell::Text(&l.site),
-            Cell::Text(&l.screen),
-            Cell::Text(&l.serial),
-            Cell::Number(l.reading_hours),
-            Cell::Number(l.limit_hours),
-            Cell::Number(l.over_hours),
-            Cell::Text(&l.read_on.to_string()),
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Text(&l.file),
-            whole(l.line),
-        ]);
-    }
-    for l in &lists.age_unknown {
-        table.row(&[
-            Cell::Text("age not known: treat as due"),
-            Cell::Text(&l.lamp_class),
-            Cell::Text(&l.site),
-            Cell::Text(&l.screen),
-            Cell::Text(&l.serial),
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Blank,
-            Cell::Text(&l.why),
-            Cell::Text(&l.file),
-            whole(l.line),
-        ]);
-    }
+    let number = |x: Option<f64>| x.map_or(Cell::Blank, Cell::Number);
     let yes = |b: bool| Cell::Text(if b { "yes" } else { "no" });
-    for l in &lists.soon {
+    for row in lists.rows() {
+        let [lamp_class, site, screen, serial] = row.who;
+        let read_on = row.read_on.map(|d| d.to_string()).unwrap_or_default();
         table.row(&[
-            Cell::Text("reaches the limit soon"),
-            Cell::Text(&l.lamp_class),
-            Cell::Text(&l.site),
-            Cell::Text(&l.screen),
-            Cell::Text(&l.serial),
-            Cell::Number(l.reading_hours),
-            Cell::Number(l.limit_hours),
-            Cell::Blank,
-            Cell::Text(&l.read_on.to_string()),
-            Cell::Number((l.expected_hours_at_visit * 10.0).round() / 10.0),
-            Cell::Whole(l.days_left),
-            yes(l.before_next_visit),
-            yes(l.within_lead_time),
-            Cell::Blank,
-            Cell::Text(&l.file),
-            whole(l.line),
+            Cell::Text(row.list),
+            Cell::Text(lamp_class),
+            Cell::Text(site),
+            Cell::Text(screen),
+            Cell::Text(serial),
+            number(row.reading_hours),
+            number(row.limit_hours),
+            number(row.over_hours),
+            Cell::Text(&read_on),
+            number(row.soon.map(|s| (s.expected_hours_at_visit * 10.0).round() / 10.0)),
+            row.soon.map_or(Cell::Blank, |s| Cell::Whole(s.days_left)),
+            row.soon.map_or(Cell::Blank, |s| yes(s.before_next_visit)),
+            row.soon.map_or(Cell::Blank, |s| yes(s.within_lead_time)),
+            Cell::Text(row.why),
+            Cell::Text(row.file),
+            whole(row.line),
         ]);
     }
     table.text

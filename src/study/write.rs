@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use super::leftovers::{MARK, Mark, clear};
 use super::output::{InputFile, StudyOutput};
 use super::tables::{ledger_csv, lives_csv, overdue_csv};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -36,8 +37,9 @@ struct Manifest<'a> {
 
 /// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, the extra files and `manifest.json` to a folder.
 ///
-/// The files go to a new sibling of the folder first, which then takes its name, so that a failure on the way leaves
-/// what was there. With `replace`, a folder that an earlier run wrote gives way to the new one. A folder that holds anything
+/// The files go to a new hidden sibling of the folder first, which then takes its name, so that a failure on the way
+/// leaves what was there. A run that is ended by force may leave that sibling; the next one to the same folder removes
+/// it by the mark in it. With `replace`, a folder that an earlier run wrote gives way to the new one. A folder that holds anything
 /// else, such as the study and its logs, is never replaced.
 ///
 /// # Errors
@@ -55,12 +57,25 @@ pub fn write(folder: impl AsRef<Path>, output: &StudyOutput, extra: &[(String, V
     };
     fs::create_dir_all(&parent).map_err(|e| refused(&parent, e))?;
     let fresh = sibling(folder, &parent, "new")?;
-    let written = fill(&fresh, &files).and_then(|()| put_in_place(&fresh, folder, &parent));
-    if written.is_err() {
-        // Best effort: the error of the write is what matters.
-        let _ = fs::remove_dir_all(&fresh);
+    let mark = Mark::set(&fresh).map_err(|e| refused(&fresh, e));
+    let written = mark.and_then(|mark| {
+        fill(&fresh, &files)?;
+        put_in_place(&fresh, folder, &parent)?;
+        Ok(mark)
+    });
+    match written {
+        Ok(_mark) => {
+            // Best effort from here on: the output is whole and in its place.
+            let _ = fs::remove_file(folder.join(MARK));
+            clear(folder, &parent);
+            Ok(())
+        }
+        Err(error) => {
+            // Best effort: the error of the write is what matters.
+            let _ = fs::remove_dir_all(&fresh);
+            Err(error)
+        }
     }
-    written
 }
 
 fn check_target(folder: &Path, replace: bool) -> Result<()> {
@@ -87,7 +102,11 @@ fn check_target(folder: &Path, replace: bool) -> Result<()> {
             if !replace {
                 return problem("the target folder is not empty", "an empty folder, or leave to replace it");
             }
-            let ours = written_before(folder);
+            let mut ours = written_before(folder);
+            // A run ended by force just after its output was in place leaves its mark there.
+            if !ours.is_empty() {
+                ours.insert(MARK.to_owned());
+            }
             match names.difference(&ours).next() {
                 None => Ok(()),
                 Some(other) => problem(
@@ -100,7 +119,7 @@ fn check_target(folder: &Path, replace: bool) -> Result<()> {
 }
 
 /// Names of the files that an earlier run wrote to a folder, by its manifest; none without one.
-fn written_before(folder: &Path) -> BTreeSet<String> {
+pub(super) fn written_before(folder: &Path) -> BTreeSet<String> {
     #[derive(Deserialize)]
     struct Earlier {
         format: String,

@@ -12,6 +12,7 @@ from typing import Any
 
 import demo
 import pytest
+import relamp
 from relamp.command import main
 
 FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"}
@@ -59,6 +60,40 @@ def test_every_file_is_there_and_the_manifest_knows_it(ran: Any) -> None:
         rows = list(csv.DictReader(file))
     lists = json.loads((out / "results.json").read_text())["body"]["overdue"]
     assert len(rows) == sum(len(part) for part in lists.values())
+    # The frame has the same rows, columns and words.
+    frame = relamp.StudyResults.load(out / "results.json").overdue().frame()
+    assert list(rows[0]) == frame.columns
+    for name in ("list", "serial", "why", "file"):
+        assert [row[name] for row in rows] == frame[name].to_list()
+    for name in ("reading_hours", "limit_hours", "days_left"):
+        assert [float(row[name]) if row[name] else None for row in rows] == frame[name].cast(float).to_list()
+    assert all(lamp["days_left"] >= 0 for lamp in lists["soon"])
+
+
+def test_every_value_of_the_ledger_can_be_searched_in_its_file(ran: Any, study: Path) -> None:
+    with open(ran[1] / "ledger.csv", newline="", encoding="utf-8") as file:
+        findings = [row for row in csv.DictReader(file) if row["column"] and row["line"] != "0"]
+    assert len(findings) > 100
+    for row in findings:
+        text = (study.parent / row["file"]).read_bytes()
+        words = text.decode("cp1252" if b"\xfc" in text and b"\xc3" not in text else "utf-8-sig")
+        assert row["value"].removeprefix("'") in words.splitlines()[int(row["line"]) - 1], row
+
+
+def test_programme_hours_that_no_lamp_has_are_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    more = '[[programme]]\nsite = "Sit 99 <b>"\nhours_per_week = 60.0\n\n[[log]]'
+    file.write_text(text.replace("[[log]]", more, 1), encoding="utf-8")
+    said = "'Sit 99 <b>': no row in use names this site"
+    assert main(["check", str(file)]) == 0
+    assert said in capsys.readouterr().out
+    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
+    assert said in capsys.readouterr().out
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "Sit 99 &lt;b&gt;" in page and "no row in use bears it out" in page
+    doubts = relamp.StudyResults.load(tmp_path / "out" / "results.json").doubts().frame()
+    assert doubts["rule"].to_list() == ["study.programme_unused"]
 
 
 def test_another_number_of_threads_gives_the_same_bytes(ran: Any, study: Path) -> None:

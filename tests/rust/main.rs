@@ -19,6 +19,7 @@ mod stock;
 mod structure;
 mod study;
 mod study_chain;
+mod study_doubts;
 mod study_mistakes;
 mod study_small;
 mod terms;

@@ -10,19 +10,19 @@ use relamp::{Kind, Run};
 use crate::study::scratch;
 
 /// A lamp of a small study: each burns in a screen of its own.
-struct Lamp<'a> {
+pub(crate) struct Lamp<'a> {
     site: &'a str,
     hours: f64,
     /// Blank for a running lamp.
     reason: &'a str,
 }
 
-fn lamp(hours: f64, reason: &str) -> Lamp<'_> {
+pub(crate) fn lamp(hours: f64, reason: &str) -> Lamp<'_> {
     Lamp { site: "Site 01", hours, reason }
 }
 
 /// Terms of the one class; a test puts its own in place.
-const TERMS: &str = "maximum_hours = 2500.0
+pub(crate) const TERMS: &str = "maximum_hours = 2500.0
 hours_source = \"invented data sheet\"
 price = 780.0
 lead_time_days = 21
@@ -38,7 +38,7 @@ dim = 1250.0
 ";
 
 /// Writes a study with its log into a fresh folder and gives the path of the study file.
-fn small(name: &str, lamps: &[Lamp<'_>], terms: &str) -> PathBuf {
+pub(crate) fn small(name: &str, lamps: &[Lamp<'_>], terms: &str) -> PathBuf {
     let folder = scratch(name);
     let mut log = String::from("serial,type,site,screen,fitted,removed,reason,hours,read\n");
     for (i, l) in lamps.iter().enumerate() {
@@ -89,12 +89,12 @@ name = \"2.0 kW\"
     path
 }
 
-fn run(path: &Path) -> StudyOutput {
+pub(crate) fn run(path: &Path) -> StudyOutput {
     Study::open(path).unwrap().run(&Run::new()).unwrap()
 }
 
 /// Thirty ended lamps with a clear wear-out, and two that burn.
-fn wearing() -> Vec<Lamp<'static>> {
+pub(crate) fn wearing() -> Vec<Lamp<'static>> {
     let mut lamps: Vec<Lamp<'static>> =
         (0..14).map(|i| lamp(1400.0 + 60.0 * f64::from(i), if i % 7 == 0 { "burst" } else { "dim" })).collect();
     lamps.extend((0..16).map(|_| lamp(2000.0, "planned")));
@@ -138,20 +138,23 @@ fn results_of_a_run_save_and_load_to_equal_bits() {
 #[test]
 fn lamps_past_the_limit_come_first_and_an_override_never_hides_them() {
     let mut lamps = wearing();
-    lamps.extend([lamp(2500.0, ""), lamp(2641.5, ""), lamp(2460.0, "")]);
+    lamps.extend([lamp(2500.0, ""), lamp(2641.5, ""), lamp(2460.0, ""), lamp(2425.0, "")]);
     let lists = |terms: &str, name: &str| run(&small(name, &lamps, terms)).results.overdue;
     let plain = lists(TERMS, "small-over");
     let hours: Vec<(f64, f64)> = plain.at_limit.iter().map(|l| (l.reading_hours, l.over_hours)).collect();
     assert_eq!(hours, [(2641.5, 141.5), (2500.0, 0.0)]);
-    // 2460 h on 21 December and 10 h a day: the limit is reached four days later, before the as-of date.
+    // Read on 21 December, 10 h a day: 2460 h reach the limit four days later, before the as-of date, so that nobody
+    // knows whether that lamp is still below; 2425 h reach it half a day after that date.
+    let unknown: Vec<&str> = plain.age_unknown.iter().map(|l| l.rule.as_str()).collect();
+    assert_eq!((unknown, plain.age_unknown[0].reading_hours), (vec!["study.reading_too_old"], Some(2460.0)));
     assert_eq!(plain.soon.len(), 1);
-    assert_eq!((plain.soon[0].days_left, plain.soon[0].expected_hours_at_visit), (-3, 2460.0 + 10.0 * 35.0));
+    assert_eq!((plain.soon[0].days_left, plain.soon[0].expected_hours_at_visit), (0, 2425.0 + 10.0 * 35.0));
     assert!(plain.any_due());
     let own = TERMS.replace("price =", "limit_hours = 2900.0\nlimit_reason = \"trial\"\nprice =");
     let with_override = lists(&own, "small-over-own");
     assert_eq!(with_override.at_limit, plain.at_limit);
     let lower = TERMS.replace("price =", "limit_hours = 2400.0\nlimit_reason = \"insurer\"\nprice =");
-    assert_eq!(lists(&lower, "small-over-low").at_limit.len(), 3);
+    assert_eq!(lists(&lower, "small-over-low").at_limit.len(), 4);
 }
 
 #[test]
@@ -294,8 +297,16 @@ fn output_is_written_whole_or_not_at_all() {
     assert_eq!(write(folder.join("out"), &output, &[], false).unwrap_err().slug(), "study.folder_not_empty");
     assert!(write(folder.join("out"), &output, &long, true).is_err());
     assert!(folder.join("out/mine.txt").exists());
+    // What a run that was ended by force left goes with the next run to the same folder.
+    let left = folder.join(".out.new-1-0");
+    fs::create_dir(&left).unwrap();
+    fs::write(left.join("results.json"), "half").unwrap();
+    let words = "relamp: output under way; of no use once the run that writes it has ended\n";
+    fs::write(left.join(".unfinished"), words).unwrap();
+    fs::write(folder.join("out/.unfinished"), words).unwrap();
     write(folder.join("out"), &output, &[], true).unwrap();
     assert!(!folder.join("out/mine.txt").exists() && folder.join("out/results.json").exists());
+    assert!(!folder.join("out/.unfinished").exists());
     let mut after = before.clone();
     after.push("out".to_owned());
     after.sort();

@@ -1,0 +1,67 @@
+//! What a study file declares and no row in use bears out.
+
+use std::collections::BTreeSet;
+
+use super::open::Study;
+use crate::records::{Finding, Outcome, Reading, distance, fold};
+
+/// Rule of programme hours that no lamp has.
+const PROGRAMME_UNUSED: &str = "study.programme_unused";
+
+impl Study {
+    /// What the study file declares and no row in use bears out: programme hours of a site or a screen that no lamp
+    /// stands in. It may be a slip of the hand, which leaves the lamps meant on the hours of the chain, or a site that
+    /// has no lamps yet; so it is a finding and no error.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::{Run, study::Study};
+    /// let study = Study::open("data/demo/study.toml")?;
+    /// let reading = study.read(&Run::new())?;
+    /// assert!(study.doubts(&reading).is_empty());
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn doubts(&self, reading: &Reading) -> Vec<Finding> {
+        let spells = reading.spells.iter().map(|s| (&*s.site, &*s.screen));
+        let disputed = reading.disputed.iter().map(|d| (&*d.site, &*d.screen));
+        let places: BTreeSet<(&str, &str)> = spells.chain(disputed).collect();
+        let known: BTreeSet<(String, String)> = places.iter().map(|(a, b)| (fold(a), fold(b))).collect();
+        let file = self.file.file_name().unwrap_or_default().to_string_lossy();
+        let mut doubts = Vec::new();
+        for (i, p) in self.declaration.programme.iter().enumerate() {
+            let site = fold(&p.site);
+            let screens: Vec<&str> = known.iter().filter(|k| k.0 == site).map(|k| k.1.as_str()).collect();
+            let (key, value, sentence) = match &p.screen {
+                _ if screens.is_empty() => {
+                    let nearest = nearest(&p.site, places.iter().map(|place| place.0));
+                    ("site", &p.site, format!("no row in use names this site{nearest}"))
+                }
+                Some(screen) if !screens.contains(&fold(screen).as_str()) => {
+                    let of_site = places.iter().filter(|place| fold(place.0) == site).map(|place| place.1);
+                    let nearest = nearest(screen, of_site);
+                    ("screen", screen, format!("no row in use names this screen of {}{nearest}", p.site))
+                }
+                _ => continue,
+            };
+            doubts.push(Finding {
+                file: file.to_string(),
+                row: 0,
+                line: p.line,
+                column: format!("programme[{}].{key}", i + 1),
+                value: value.clone(),
+                rule: PROGRAMME_UNUSED.to_owned(),
+                outcome: Outcome::Used,
+                serial: String::new(),
+                sentence: format!("{sentence}; its programme hours change nothing"),
+            });
+        }
+        doubts
+    }
+}
+
+/// The name most like another, as the end of a sentence; nothing where none is like it.
+fn nearest<'a>(name: &str, among: impl Iterator<Item = &'a str>) -> String {
+    let close = among.map(|other| (distance(other, name), other)).min();
+    let close = close.filter(|(edits, _)| *edits <= 1 + name.chars().count() / 3);
+    close.map_or_else(String::new, |(_, other)| format!("; the nearest is \"{other}\""))
+}
