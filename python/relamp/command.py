@@ -240,8 +240,9 @@ def _print_classes(body: Mapping[str, Any]) -> None:
     head = ["class", "change at", "limit", "fails before", f"saving a year, {currency}", "next month", "hold", "order"]
     rows = [head]
     for c in body["classes"]:
-        policy, demand, stock = c["policy"], c["demand"], c["stock"]
+        policy, demand, stock, bounds = c["policy"], c["demand"], c["stock"], c["bounds"]
         months = demand["months"] if demand else []
+        least = bounds["months"] if bounds else []
         rows.append(
             [
                 c["name"],
@@ -249,9 +250,13 @@ def _print_classes(body: Mapping[str, Any]) -> None:
                 FORMATS["down"](c["limit"]["limit_hours"]) + " h",
                 FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
                 FORMATS["money"](policy["saving_against_today_per_year"]) if policy else "not known",
-                f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}" if months else "not known",
-                str(stock["level_lamps"]) if stock else "not known",
-                str(stock["order_lamps"]) if stock else "not known",
+                f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}"
+                if months
+                else f"at least {least[0]['least_by_end_lamps']}"
+                if least
+                else "not known",
+                f"{stock['level_lamps']:,}" if stock else _at_least(bounds, "least_lamps"),
+                f"{stock['order_lamps']:,}" if stock else _at_least(bounds, "order_least_lamps"),
             ]
         )
     print()
@@ -261,8 +266,14 @@ def _print_classes(body: Mapping[str, Any]) -> None:
     for c in body["classes"]:
         if c["status"] in ("weak", "not_supported"):
             print(_printable(f"{c['name']}: {c['headline']}"))
+        if c["bounds"]:
+            print(_printable(f"{c['name']}: {c['bounds']['label']}: {c['bounds']['sentence']}"))
         for warning in c["warnings"]:
             print(_printable(f"{c['name']}: {warning}"))
+
+
+def _at_least(bounds: Mapping[str, Any] | None, figure: str) -> str:
+    return f"at least {bounds['spares'][figure]:,}" if bounds else "not known"
 
 
 def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]

@@ -49,7 +49,7 @@ impl Horizon {
         Self { period_days: days, periods: 1 }
     }
 
-    fn check(&self) -> Result<usize> {
+    pub(super) fn check(&self) -> Result<usize> {
         let sound = self.period_days >= 0.0 && self.period_days * self.periods as f64 <= 7310.0 && self.periods >= 1;
         if !sound {
             let problem =
@@ -193,7 +193,7 @@ pub fn forecast_over_draws(
     Ok(mixed)
 }
 
-fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
+pub(super) fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
     let mut problems = Vec::new();
     for (i, socket) in sockets.iter().enumerate() {
         let place = |column: &str| Place::input("sockets").row(i as u64 + 1).column(column);

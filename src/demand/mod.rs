@@ -3,14 +3,17 @@
 //! [`forecast`] takes the lamps of one class with their ages and hours a week, one world and the planned age, and gives
 //! the whole distribution of the number of lamps needed in each coming period; second and later changes of a screen
 //! count. [`forecast_over_draws`] mixes it over draws: screens are independent only within a draw. [`Count`] is the
-//! distribution of a whole number. [`failures_ahead`] predicts how many of the lamps that burn today will fail. A planned age past the hour limit is held to the limit.
+//! distribution of a whole number. [`planned_changes`] counts what is needed even if no lamp fails. [`failures_ahead`]
+//! predicts how many of the lamps that burn today will fail. A planned age past the hour limit is held to the limit.
 
 mod counts;
 mod forecast;
+mod planned;
 mod prediction;
 mod renewal;
 mod socket;
 
 pub use counts::Count;
 pub use forecast::{DrawsUsed, Forecast, Horizon, Period, SocketToday, forecast, forecast_over_draws};
+pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};

@@ -28,7 +28,8 @@ fn class_facts(c: &ClassResult) -> Facts {
         "limit_hours": c.limit.limit_hours, "todays_rule_hours": c.todays_rule_hours,
         "lamps": c.seen.lamps_count, "failures": c.seen.failures_count,
         "family": c.model.as_ref().map(|m| m.family.clone()), "b10_hours": c.model.as_ref().map(|m| m.b10_hours),
-        "order_lamps": c.stock.as_ref().map(|s| s.order_lamps), "headline": c.headline,
+        "order_lamps": c.stock.as_ref().map(|s| s.order_lamps),
+        "order_least_lamps": c.bounds.as_ref().map(|b| b.spares.order_least_lamps), "headline": c.headline,
     }
 }
 
@@ -51,6 +52,9 @@ fn class_rows(classes: &[ClassResult]) -> Result<RecordBatch> {
         )
         .counts_or_null("stock_level_lamps", each().map(|c| c.stock.as_ref().map(|s| s.level_lamps)))
         .counts_or_null("order_lamps", each().map(|c| c.stock.as_ref().map(|s| s.order_lamps)))
+        .counts_or_null("stock_least_lamps", each().map(|c| c.bounds.as_ref().map(|b| b.spares.least_lamps)))
+        .counts_or_null("order_least_lamps", each().map(|c| c.bounds.as_ref().map(|b| b.spares.order_least_lamps)))
+        .texts("least_means", each().map(|c| c.bounds.as_ref().map_or("", |b| &b.label)))
         .finish()
 }
 

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::bounds::{DemandBounds, DueCounts};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::results::{Interval, Refusal};
 use crate::records::Ending;
@@ -49,10 +50,14 @@ pub struct ClassResult {
     pub causes: Vec<CauseResult>,
     /// The replacement age and what it costs; empty without a model.
     pub policy: Option<PolicyResult>,
+    /// Where its burning lamps stand against each age they may be held to.
+    pub due: DueCounts,
     /// Lamps needed in the coming months; empty without a model.
     pub demand: Option<DemandResult>,
     /// Spares to hold and to order; empty without a model.
     pub stock: Option<StockResult>,
+    /// What can be said of lamps and spares without a model; empty where there is a forecast.
+    pub bounds: Option<DemandBounds>,
     /// What to bear in mind, in plain words.
     pub warnings: Vec<String>,
 }

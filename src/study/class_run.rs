@@ -1,5 +1,6 @@
 //! One lamp class from its lives to its answers.
 
+use super::bounds::{DueCounts, demand_bounds, high_rate};
 use super::class_result::{ClassResult, LimitResult, Status};
 use super::decide::{demand_and_stock, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
@@ -7,11 +8,10 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::model::{Modelled, model};
-use super::overdue::days_left;
+use super::overdue::{OverdueLists, days_left};
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::whole;
-use crate::base::math::count_bounds::count_upper;
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
@@ -26,6 +26,7 @@ pub(super) struct ClassInput<'a> {
     pub(super) class: &'a LampClass,
     pub(super) declared: &'a Declaration,
     pub(super) reading: &'a Reading,
+    pub(super) overdue: &'a OverdueLists,
     pub(super) lives: Vec<&'a LifeRecord>,
     /// None where no life of the class was ever under observation.
     pub(super) tally: Option<Tally>,
@@ -57,11 +58,12 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         None => None,
     };
     let sockets = sockets(input);
+    let earlier = class.limit.cap(class.todays_rule_hours);
     let mut result = ClassResult {
         name: class.name.clone(),
         status: Status::NotSupported,
         headline: String::new(),
-        advised_age_hours: class.limit.cap(class.todays_rule_hours),
+        advised_age_hours: earlier,
         limit: limit_result(class),
         todays_rule_hours: class.todays_rule_hours,
         seen,
@@ -70,8 +72,10 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         refusal: None,
         causes: causes(input.tally.as_ref(), &input.lives, class, failures, &options)?,
         policy: None,
+        due: DueCounts::default(),
         demand: None,
         stock: None,
+        bounds: None,
         warnings: Vec::new(),
     };
     let modelled = match &input.tally {
@@ -93,11 +97,12 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         }
         Err(reason) => result.refusal = Some(reason),
     }
-    if let Some(reason) = &mut result.refusal
-        && reason.bound.is_empty()
-        && result.seen.exposure_hours > 0.0
-    {
-        reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
+    result.due = DueCounts::new(input.overdue, &sockets, class, result.advised_age_hours);
+    if let Some(reason) = &mut result.refusal {
+        if reason.bound.is_empty() {
+            reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
+        }
+        result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
     }
     result.headline = headline(&result, &declared.currency);
     let more = warnings(&result, class);
@@ -187,8 +192,9 @@ fn limit_result(class: &LampClass) -> LimitResult {
     }
 }
 
+/// The bound of the failure rate in plain words; blank without lamp hours.
 fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
-    let bound = 1000.0 * count_upper(failures, 0.95)? / exposure_hours;
+    let Some(bound) = high_rate(failures, exposure_hours)?.map(|rate| 1000.0 * rate) else { return Ok(String::new()) };
     Ok(format!(
         "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
          ({failures} in {} h)",
@@ -254,6 +260,7 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
             whole(class.todays_rule_hours.floor())
         ));
     }
+    warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));
     let seen = &result.seen;
     if seen.lamps_count > 0 && seen.running_count == seen.lamps_count {
         warnings.push("every lamp of this class is still burning: nothing ended, so nothing can be fitted".to_owned());

@@ -1,6 +1,6 @@
 //! From possible worlds to advice for one class: the replacement age, the lamps needed, the spares.
 
-use chrono::Days;
+use chrono::{Days, NaiveDate};
 
 use super::decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
@@ -147,7 +147,7 @@ pub(super) fn demand_and_stock(
     let demand = DemandResult {
         running_lamps_count: sockets.len() as u64,
         unknown_age_lamps_count: sockets.iter().filter(|s| s.age_hours.is_none()).count() as u64,
-        due_now_lamps_count: coming.due_now as u64,
+        due_at_planned_age_lamps_count: coming.due_now as u64,
         programme_hours_per_week: sockets.iter().map(|s| s.hours_per_week).sum(),
         planned_age_hours: coming.planned_age_hours,
         months: demand_months(&coming, declared)?,
@@ -174,13 +174,20 @@ pub(super) fn demand_and_stock(
     Ok((demand, stock))
 }
 
-fn demand_months(coming: &Forecast, declared: &Declaration) -> Result<Vec<DemandMonth>> {
+/// First and last day of a month of the forecast, the first month being 0.
+pub(super) fn month_days(declared: &Declaration, month: usize) -> (NaiveDate, NaiveDate) {
+    let length = Horizon::months(1).period_days;
     let day = |n: f64| declared.as_of.checked_add_days(Days::new(n.round() as u64)).unwrap_or(declared.as_of);
+    let before = day(month as f64 * length);
+    (before.checked_add_days(Days::new(1)).unwrap_or(before), day((month + 1) as f64 * length))
+}
+
+fn demand_months(coming: &Forecast, declared: &Declaration) -> Result<Vec<DemandMonth>> {
     let each = coming.periods.iter().enumerate().map(|(i, p)| {
-        let from = day(i as f64 * coming.period_days);
+        let (from, to) = month_days(declared, i);
         Ok(DemandMonth {
-            from: from.checked_add_days(Days::new(1)).unwrap_or(from),
-            to: day((i + 1) as f64 * coming.period_days),
+            from,
+            to,
             mean_lamps: p.needed.mean(),
             p50_lamps: p.needed.quantile(0.5)?,
             p80_lamps: p.needed.quantile(0.8)?,

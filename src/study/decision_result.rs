@@ -126,8 +126,9 @@ pub struct DemandResult {
     pub running_lamps_count: u64,
     /// Running lamps whose age is not known; each counts as one lamp due at once.
     pub unknown_age_lamps_count: u64,
-    /// Lamps at or past the planned age, or of unknown age: each needs a lamp in the first month.
-    pub due_now_lamps_count: u64,
+    /// Lamps expected to stand at or past the planned age today, or of unknown age: each needs a lamp in the first month.
+    /// Counts against the limits stand in [`super::DueCounts`].
+    pub due_at_planned_age_lamps_count: u64,
     /// Lamp hours a week over all running lamps.
     pub programme_hours_per_week: f64,
     /// Age at which the forecast changes lamps.

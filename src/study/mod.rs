@@ -1,5 +1,6 @@
 //! One declarative file in, every answer for every lamp class out, with an evidence trail.
 
+mod bounds;
 mod cautions;
 mod class_result;
 mod class_run;
@@ -24,6 +25,7 @@ mod tables;
 mod walk;
 mod write;
 
+pub use bounds::{BoundMonth, DemandBounds, DueCounts, SparesBounds};
 pub use cautions::{assumptions, cautions};
 pub use class_result::{
     CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult, FitCheck,

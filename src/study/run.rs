@@ -80,6 +80,7 @@ impl Study {
                 class,
                 declared,
                 reading,
+                overdue: &overdue,
                 lives: reading.lives.iter().filter(|l| *l.lamp_class == *class.name).collect(),
                 tally: tally.stratum(&class.name).ok(),
                 family: self.options.family.as_deref(),

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use relamp::Run;
 use relamp::base::random::Stream;
-use relamp::demand::{Count, Forecast, Horizon, SocketToday, forecast, forecast_over_draws};
+use relamp::demand::{Count, Forecast, Horizon, SocketToday, forecast, forecast_over_draws, planned_changes};
 use relamp::family::{Exponential, Life, Weibull};
 use relamp::records::Ending;
 
@@ -158,6 +158,40 @@ fn lamps_that_are_due_and_lamps_of_unknown_age_are_needed_in_the_first_period() 
     assert_eq!(now.periods[0].needed, Count::certain(0));
     let none = forecast(&[], &w, 1500.0, &limit(1500.0), Horizon::months(2)).unwrap();
     assert_eq!(none.periods[1].needed_by_end, Count::certain(0));
+}
+
+#[test]
+fn changes_on_plan_alone_are_the_least_that_any_life_needs() {
+    let sockets: Vec<_> = (0..9)
+        .map(|i| socket(150.0 * f64::from(i), 40.0 + 15.0 * f64::from(i)))
+        .chain([SocketToday { age_hours: None, hours_per_week: 90.0 }])
+        .collect();
+    let ahead = Horizon::months(8);
+    let least = planned_changes(&sockets, 1100.0, &limit(1100.0), ahead).unwrap();
+    assert_eq!(least.iter().map(|p| p.changes).sum::<u64>(), least[7].changes_by_end);
+    assert!(least[0].changes >= 3 && least[7].changes_by_end > least[0].changes_by_end);
+    let lives: [(f64, f64); 4] = [(1.0, 900.0), (3.0, 1200.0), (8.0, 700.0), (0.6, 4000.0)];
+    for (shape, scale) in lives {
+        let w = world(Weibull { shape, scale }, 1.0, 5.0);
+        let found = forecast(&sockets, &w, 1100.0, &limit(1100.0), ahead).unwrap();
+        for (p, f) in least.iter().zip(&found.periods) {
+            // The clock places second changes to within a step, so the bound holds to the chance of that.
+            assert!(f.needed_by_end.at_most(p.changes_by_end) < 1.0 - 1e-6, "{shape} {scale}");
+            if let Some(below) = p.changes_by_end.checked_sub(1) {
+                assert!(f.needed_by_end.at_most(below) < 1e-9, "{shape} {scale} {}", f.needed_by_end.at_most(below));
+            }
+        }
+    }
+    // Where no lamp can fail, nothing else is needed.
+    let w = world(Exponential { scale: 1e15 }, 1.0, 5.0);
+    let found = forecast(&sockets, &w, 1100.0, &limit(1100.0), ahead).unwrap();
+    for (p, f) in least.iter().zip(&found.periods) {
+        close(f.needed_by_end.mean(), p.changes_by_end as f64, 1e-9, 0.0);
+        close(f.needed.mean(), p.changes as f64, 1e-9, 1e-9);
+    }
+    let none = planned_changes(&sockets, 1100.0, &limit(1100.0), Horizon::days(0.0)).unwrap();
+    assert_eq!((none[0].changes, none[0].changes_by_end), (0, 0));
+    assert_eq!(planned_changes(&sockets, 0.0, &limit(1100.0), ahead).unwrap_err().slug(), "demand.planned_age");
 }
 
 #[test]

@@ -18,6 +18,7 @@ mod small_samples;
 mod stock;
 mod structure;
 mod study;
+mod study_bounds;
 mod study_chain;
 mod study_doubts;
 mod study_mistakes;

@@ -1,0 +1,93 @@
+//! Classes whose records support no model, and counts of due lamps by the age that each is held to.
+
+use relamp::Run;
+use relamp::demand::Count;
+use relamp::fit::{FitOptions, Termination, fit_known_shape};
+use relamp::lives::{LifeOptions, from_records};
+use relamp::study::{Status, Study};
+
+use crate::study_small::{TERMS, lamp, run, small, wearing};
+
+const LABEL: &str = "lower bound: planned changes only, not supported by these records";
+
+#[test]
+fn a_class_without_a_model_says_how_many_lamps_its_plan_needs() {
+    // Read a week before the as-of date at 10 h a day: 70 h older today. Today's rule is 2,000 h.
+    let lamps = [lamp(1930.0, ""), lamp(1800.0, ""), lamp(1500.0, ""), lamp(300.0, "")];
+    let path = small("bounds-plan", &lamps, TERMS);
+    let results = run(&path).results;
+    let class = &results.classes[0];
+    assert_eq!(class.status, Status::NotSupported);
+    assert!(class.demand.is_none() && class.stock.is_none());
+    let bounds = class.bounds.as_ref().unwrap();
+    assert_eq!(bounds.label, LABEL);
+    assert_eq!((bounds.planned_age_hours, bounds.running_lamps_count), (2000.0, 4));
+    // Due today; 130 h left, 13 days; 430 h left, 43 days; 1,630 h left, 163 days. Two months are 608.75 h.
+    let months: Vec<(u64, u64)> = bounds.months.iter().map(|m| (m.planned_lamps, m.least_by_end_lamps)).collect();
+    assert_eq!(months, [(2, 2), (1, 3)]);
+    let spares = &bounds.spares;
+    assert_eq!((spares.least_lamps, spares.order_least_lamps, spares.order_least_price), (2, 1, 780.0));
+    assert!(bounds.sentence.contains("at least 3 lamps in the coming 2 months and 2 lamps over the lead time"));
+    assert_eq!((class.due.past_advised_age_lamps_count, class.due.past_maker_limit_lamps_count), (1, 0));
+    // The rate is the bound of a fit of known shape 1, where no failure is known to an interval only.
+    let reading = Study::open(&path).unwrap().read(&Run::new()).unwrap();
+    let (tally, _) = from_records(&reading.lives, &reading.spells, &LifeOptions::default()).unwrap();
+    let known = fit_known_shape(&tally, 1.0, 0.95, Termination::Time, &FitOptions::default(), &Run::new()).unwrap();
+    let rate = bounds.high_rate_per_1000_hours.unwrap();
+    assert!((rate / (1000.0 / known.scale_low.unwrap()) - 1.0).abs() < 1e-12);
+    assert!((rate - 2995.732_273_554 / 5530.0).abs() < 1e-9);
+    for m in &bounds.months {
+        assert!(m.high_rate_by_end_lamps.unwrap() > m.least_by_end_lamps);
+    }
+    assert!(spares.high_rate_level_lamps.unwrap() > spares.least_lamps);
+}
+
+#[test]
+fn at_the_highest_even_rate_young_lamps_fail_as_a_poisson_count() {
+    // 12 lamps that no plan reaches within two months: changes then come from failures alone, at an even rate.
+    let lamps: Vec<_> = (0..12).map(|i| lamp(300.0 + 50.0 * f64::from(i), "")).collect();
+    let bounds = run(&small("bounds-rate", &lamps, TERMS)).results.classes[0].bounds.clone().unwrap();
+    let rate = 2.995_732_273_554 / 6900.0;
+    for (m, found) in bounds.months.iter().enumerate() {
+        let hours = 12.0 * 10.0 * 30.4375 * (m + 1) as f64;
+        let count = Count::poisson(rate * hours).unwrap();
+        assert_eq!((found.planned_lamps, found.least_by_end_lamps), (0, 0));
+        assert_eq!(found.high_rate_by_end_lamps, Some(count.quantile(0.95).unwrap()));
+    }
+    assert_eq!((bounds.spares.least_lamps, bounds.spares.order_least_lamps), (0, 0));
+    let level = Count::poisson(rate * 12.0 * 10.0 * 21.0).unwrap().quantile(0.95).unwrap();
+    assert_eq!(bounds.spares.high_rate_level_lamps, Some(level));
+}
+
+#[test]
+fn a_class_with_a_forecast_has_no_bounds_and_one_without_hours_has_no_upper_side() {
+    let second = format!("{TERMS}\n[[class]]\nname = \"3.0 kW\"\n{TERMS}");
+    let results = run(&small("bounds-none", &wearing(), &second)).results;
+    assert!(results.classes[0].bounds.is_none() && results.classes[0].demand.is_some());
+    let bounds = results.classes[1].bounds.as_ref().unwrap();
+    assert_eq!((bounds.running_lamps_count, bounds.high_rate_per_1000_hours), (0, None));
+    assert!(bounds.months.iter().all(|m| m.least_by_end_lamps == 0 && m.high_rate_by_end_lamps.is_none()));
+}
+
+#[test]
+fn a_limit_of_ones_own_above_the_makers_gives_two_counts_by_name() {
+    let mut lamps = wearing();
+    lamps.extend([lamp(2500.0, ""), lamp(2641.5, ""), lamp(2950.0, ""), lamp(2460.0, "")]);
+    let own = TERMS.replace("price =", "limit_hours = 2900.0\nlimit_reason = \"trial\"\nprice =");
+    let results = run(&small("bounds-own", &lamps, &own)).results;
+    let class = &results.classes[0];
+    assert_eq!(results.overdue.at_limit.len(), 3);
+    assert_eq!((class.due.past_maker_limit_lamps_count, class.due.past_study_limit_lamps_count), (3, 1));
+    let said = class.warnings.iter().find(|w| w.contains("below the study's own")).unwrap();
+    assert!(said.starts_with("2 lamps stand at or past the maker's limit of 2,500 h"), "{said}");
+    // The forecast counts by the advised age: one count, in both places.
+    let demand = class.demand.as_ref().unwrap();
+    assert_eq!(
+        demand.due_at_planned_age_lamps_count,
+        class.due.past_advised_age_lamps_count + class.due.unknown_age_lamps_count
+    );
+    // With the maker's limit alone both counts agree and nothing is said.
+    let class = &run(&small("bounds-makers", &lamps, TERMS)).results.classes[0];
+    assert_eq!((class.due.past_maker_limit_lamps_count, class.due.past_study_limit_lamps_count), (3, 3));
+    assert!(!class.warnings.iter().any(|w| w.contains("the study's own")));
+}
