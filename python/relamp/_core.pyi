@@ -1146,6 +1146,11 @@ class Life:
     @overload
     def failure_probability(self, age: Column) -> _Array: ...
     @overload
+    def conditional_reliability(self, age: float, *, reached: float) -> float:
+        """Probability to pass the age for a lamp that has reached an earlier one: 1 up to that one."""
+    @overload
+    def conditional_reliability(self, age: Column, *, reached: float) -> _Array: ...
+    @overload
     def hazard(self, age: float) -> float:
         """Failures per hour among lamps that reached the age."""
     @overload
@@ -1506,8 +1511,11 @@ class Reading:
     def counts(self) -> dict[str, int]:
         """Rows in, and what became of them: rows = used + merged + set_aside."""
     @property
+    def reconciles(self) -> bool:
+        """Whether rows = used + merged + set_aside; anything else is a defect of this library."""
+    @property
     def counts_by_file(self) -> list[tuple[str, dict[str, int]]]:
-        """The same by file, in the order given."""
+        """The same counts by file, in the order given."""
     def spells(self) -> Table:
         """Spells in use, one row each."""
     def lives(self) -> Table:
@@ -2206,6 +2214,25 @@ def failures_ahead(
     True
     >>> relamp.failures_ahead(draws, age_hours=[300.0], ahead_hours=[0.0]).interval()
     (0, 0)
+    """
+
+def family_in_words(name: str, /) -> str:
+    """The name of a life family as a sentence or a chart writes it.
+
+    Parameters
+    ----------
+    name : str
+        Name of a family as calls and files hold it. Other text comes back with spaces for underscores.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.family_in_words("weibull"), relamp.family_in_words("log_logistic")
+    ('Weibull', 'log-logistic')
     """
 
 def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None = None) -> Fit:

@@ -142,7 +142,7 @@ def _check(options: argparse.Namespace) -> int:
     reading = study.read(progress=_progress("reading"))
     print(_printable(study.name))
     counts = reading.counts
-    agree = counts["rows"] == counts["used"] + counts["merged"] + counts["set_aside"]
+    agree = reading.reconciles
     print(
         f"{counts['rows']:,} rows = {counts['used']:,} used + {counts['merged']:,} merged + "
         f"{counts['set_aside']:,} set aside: {'the counts agree' if agree else 'THE COUNTS DO NOT AGREE'}"
@@ -185,8 +185,8 @@ def _run(options: argparse.Namespace) -> int:
         f"\n{ledger['rows_count']:,} rows = {ledger['used_count']:,} used + {ledger['merged_count']:,} merged + "
         f"{ledger['set_aside_count']:,} set aside; {ledger['lives_count']:,} lamps"
     )
-    if lost := report.rows_lost(body):
-        print(lost)
+    if ledger["warning"]:
+        print(report.sentence(ledger["warning"]))
     _print_doubts(body["doubts"])
     print(f"Report: {_printable(str(options.out / 'report.html'))}")
     print(_CAUTION)

@@ -258,7 +258,7 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
         )
     values = [p["reliability_probability"] for p in points]
     known = sum(not p["past_records"] for p in points)
-    ax.plot(ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{model['family']} model", zorder=2)
+    ax.plot(ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{_family(model['family'])} model", zorder=2)
     if known < len(ages):
         start = max(known - 1, 0)
         ax.plot(
@@ -587,8 +587,7 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
         ticks = _hours_axis(ax, 1.02 * last)
         if life is not None:
             grid = [start + (last - start) * i / 200 for i in range(201)]
-            given = float(life.reliability(start)) if start > 0 else 1.0
-            values = [float(r) / given for r in life.reliability(grid)]
+            values = [float(r) for r in life.conditional_reliability(grid, reached=start)]
             ax.plot(grid, values, color=PETROL, linewidth=1.5, label="model", zorder=2)
         if points:
             _steps(ax, points, facts, curve.last_age)
@@ -658,6 +657,12 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
         given = f", given survival to {_thousands(start)} h" if start > 0 else ""
         ax.set_title(f"Lamps that failed, by cause{given}")
     return ax
+
+
+def _family(code: str) -> str:
+    from relamp import family_in_words
+
+    return family_in_words(code)
 
 
 def _svg(draw: Callable[[Axes], Axes], width: float, height: float, name: str) -> str:

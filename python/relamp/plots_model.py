@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from relamp.plots import INK, OCHRE, PETROL, _axes, _style, _thousands
+from relamp.plots import INK, OCHRE, PETROL, _axes, _family, _style, _thousands
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,7 +56,7 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
 
     if fit is not None and fit.family != plot.family:
         raise ValueError(
-            f"the plot has the scales of {plot.family}, the fit is {fit.family}; give a fit of that family"
+            f"the plot has the scales of {plot.family!r}, the fit is {fit.family!r}; give a fit of that family"
         )
     with _style():
         ax = _axes(ax, 6.3, 4.2)
@@ -80,7 +80,7 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
             life: Any = fit.life
             p = np.array([lowest, highest])
             ages = np.array([float(life.quantile(float(q))) for q in p])
-            ax.plot(plot.scale_age(ages), plot.scale_share(p), color=INK, lw=1.3, label=f"{fit.family} fit", zorder=3)
+            ax.plot(plot.scale_age(ages), plot.scale_share(p), color=INK, lw=1.3, label=f"{_family(fit.family)} fit", zorder=3)
         ax.plot(plot.x, plot.y, "o", ms=4.2, mfc="white", mec=OCHRE, mew=1.3, label="failures", zorder=4)
         ax.set_ylim(bottom, top)
         ax.set_yticks([plot.scale_share(s) for s in shown], [f"{100 * s:g} %" for s in shown])
@@ -97,7 +97,7 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
         ax.set_xticks([plot.scale_age(float(t)) for t in ticks], marks)
         ax.set_xlim(plot.scale_age(youngest), plot.scale_age(oldest))
         ax.set_xlabel("age, lamp hours")
-        ax.set_title(f"Failed share on {plot.family} scales")
+        ax.set_title(f"Failed share on {_family(plot.family)} scales")
         ax.legend(loc="lower right", handlelength=1.8)
     return ax
 

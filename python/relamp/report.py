@@ -1,6 +1,6 @@
 """The report of a study: one self-contained page that a person reads and prints.
 
-The page shows what ``results.json`` holds and computes nothing but two totals. Every figure on it is a ``<data>``
+The page shows what ``results.json`` holds and computes nothing. Every figure on it is a ``<data>``
 element whose ``value`` is the number in full precision and whose title is its place in ``results.json``.
 """
 
@@ -14,10 +14,7 @@ from typing import Any
 
 from relamp import plots as _plots
 
-__all__ = ["FORMATS", "html", "rows_lost"]
-
-# Above this share of rows set aside the log was most likely declared wrongly.
-_MOST_SET_ASIDE = 0.2
+__all__ = ["FORMATS", "html", "sentence"]
 
 _STATUS = {
     "supported": "supported by the records",
@@ -93,7 +90,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         loader=jinja2.PackageLoader("relamp", "templates"),
     )
     environment.filters["day"] = _day
-    environment.filters["sentence"] = _sentence
+    environment.filters["sentence"] = sentence
     environment.globals.update(
         num=num,
         value=value,
@@ -110,7 +107,6 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         unit_words=_Words(_UNIT),
         ending_words=_Words(_plots.CAUSE_WORDS),
         cause_age=_cause_age,
-        settled=_settled,
         strip=_strip,
         made_by=made_by,
         inputs=inputs,
@@ -118,7 +114,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     page: str = environment.get_template("report.html.j2").render(
         css=Markup(environment.loader.get_source(environment, "report.css")[0]),  # type: ignore[union-attr]
         lead=_lead(body),
-        totals=_totals(classes),
+        orders=body["orders"],
         plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
     )
     return page
@@ -155,7 +151,7 @@ def _day(text: str) -> str:
     return f"{day.day} {day.strftime('%b')} {day.year}"
 
 
-def _sentence(text: str) -> str:
+def sentence(text: str) -> str:
     """Core messages are lower case without a full stop; on the page they are sentences."""
     text = text.strip()
     if not text:
@@ -231,8 +227,8 @@ def _lead(body: Mapping[str, Any]) -> str:
     first = lamps(due, "is at or past its limit", "are at or past their limit")
     second = lamps(soon, "is expected to reach it", "are expected to reach it")
     sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
-    if lost := rows_lost(body):
-        sentences.insert(0, lost)
+    if body["ledger"]["warning"]:
+        sentences.insert(0, body["ledger"]["warning"])
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
     weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
@@ -250,62 +246,11 @@ def _lead(body: Mapping[str, Any]) -> str:
             f"For {_and(without)} the records support no age of their own: "
             "the earlier of today's rule and the limit stands."
         )
-    return " ".join(_sentence(s) for s in sentences)
-
-
-def rows_lost(body: Mapping[str, Any]) -> str:
-    """A warning where more rows were set aside than figures should rest on.
-
-    Parameters
-    ----------
-    body : dict
-        What ``StudyResults.to_dict`` gives.
-
-    Returns
-    -------
-    str
-        The warning, or nothing: "".
-
-    Raises
-    ------
-    KeyError
-        For a dict of another shape.
-
-    Examples
-    --------
-    >>> from relamp import report
-    >>> report.rows_lost({"ledger": {"rows_count": 100, "set_aside_count": 20}})
-    ''
-    >>> report.rows_lost({"ledger": {"rows_count": 100, "set_aside_count": 21}})[:30]
-    '21 of 100 rows were set aside:'
-    """
-    rows, aside = body["ledger"]["rows_count"], body["ledger"]["set_aside_count"]
-    if aside <= _MOST_SET_ASIDE * rows:
-        return ""
-    return (
-        f"{aside:,} of {rows:,} rows were set aside: look at the findings and at the declared conventions "
-        "before using any figure."
-    )
+    return " ".join(sentence(s) for s in sentences)
 
 
 def _and(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-
-
-def _totals(classes: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
-    orders = [c["stock"] for c in classes if c["stock"]]
-    return {
-        "partly": len(orders) < len(classes),
-        "lamps": f"{sum(o['order_lamps'] for o in orders):,}",
-        "price": f"{math.fsum(o['order_price'] for o in orders):,.0f}",
-    }
-
-
-def _settled(c: Mapping[str, Any]) -> bool:
-    """Whether the records tell that the advised age costs less than today's rule, or more; no change is settled too."""
-    saving = c["policy"]["saving_against_today_interval_per_1000_hours"]
-    low, high = saving["low"], saving["high"]
-    return low is None or high is None or not low < 0 < high
 
 
 def _cause_age(c: Mapping[str, Any]) -> str:

@@ -24,6 +24,7 @@ mod smallest_extreme;
 mod step;
 mod traits;
 mod weibull;
+mod words;
 
 use location::LocationFamily;
 
@@ -42,6 +43,7 @@ pub use smallest_extreme::SmallestExtremeValue;
 pub use step::StepLife;
 pub use traits::{Family, Jet, Life, Link, Order, Outline, Term};
 pub use weibull::{Weibull, WeibullFamily};
+pub use words::in_words;
 
 /// Every family that needs no more than its name, simplest first.
 pub fn families() -> [&'static dyn Family; 11] {

@@ -108,6 +108,16 @@ pub trait Life: Send + Sync + fmt::Debug {
         self.ln_reliability(age).exp()
     }
 
+    /// Probability to pass the age for a lamp that has reached an earlier one: 1 up to that one. NaN where none reaches it.
+    ///
+    /// # Formula
+    /// ```text
+    /// R(age) / R(reached)
+    /// ```
+    fn conditional_reliability(&self, age: f64, reached: f64) -> f64 {
+        if age <= reached { 1.0 } else { (self.ln_reliability(age) - self.ln_reliability(reached)).exp() }
+    }
+
     /// Probability to have failed by the age.
     fn failure_probability(&self, age: f64) -> f64 {
         self.ln_failure_probability(age).exp()

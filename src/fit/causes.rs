@@ -15,7 +15,7 @@ use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::family::{ExponentialFamily, Family};
+use crate::family::{ExponentialFamily, Family, in_words};
 use crate::lives::Tally;
 use crate::records::Ending;
 use crate::terms::Costs;
@@ -196,8 +196,10 @@ fn one_cause(
         Err(error) => return Err(error),
     };
     let fit = fit_sample(&ExponentialFamily, &sample, options, run)?;
-    let notes =
-        vec![Note::new("fit.family_refused", format!("an even rate stands in for the {}: {why}", family.name()))];
+    let notes = vec![Note::new(
+        "fit.family_refused",
+        format!("an even rate stands in for the {}: {why}", in_words(family.name())),
+    )];
     Ok(CauseFit { endings: shares, fit, notes })
 }
 

@@ -9,7 +9,7 @@ use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::empirical::{Curve, CurveOptions, product_limit};
-use crate::family::{Family, Life};
+use crate::family::{Family, Life, in_words};
 use crate::lives::{Rows, Tally};
 use crate::records::Ending;
 
@@ -138,7 +138,7 @@ pub fn distance_test(
 }
 
 fn verdict(fit: &Fit, p: f64) -> String {
-    let (name, failures) = (fit.family_name(), fit.facts().failures);
+    let (name, failures) = (in_words(fit.family_name()), fit.facts().failures);
     if p < DOUBTFUL {
         format!("these records speak against the {name} family (p = {p:.3})")
     } else {

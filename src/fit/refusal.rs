@@ -2,6 +2,7 @@
 
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::family::in_words;
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
 pub const ZERO_FAILURES_95: f64 = 2.995_732_273_553_991;
@@ -114,7 +115,7 @@ pub(super) fn not_identified(family: &str, count: &Count) -> Error {
     let rate = count.failures as f64 / count.exposure;
     refused(
         "fit.not_identified",
-        format!("these records do not settle the parameters of the {family} family"),
+        format!("these records do not settle the parameters of the {} family", in_words(family)),
         format!(
             "{} failures in {:.0} h are {rate:.4e} per hour; try the exponential family",
             count.failures, count.exposure

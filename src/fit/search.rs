@@ -96,7 +96,10 @@ const EDGE: f64 = 11.0;
 /// The same for every logarithmic coordinate.
 const FAR: f64 = 699.0;
 
-/// Standard error of a logarithm above which nothing is known: the parameter could be anything by a factor of e^20.
+/// Standard error of a logarithm above which nothing is known.
+///
+/// Our choice, without a source: one standard error is then a factor of e^20, about half a thousand million, which no
+/// lamp record leaves open unless the likelihood only flattens out; an estimate that is merely poor stays far below.
 const BLIND: f64 = 20.0;
 
 /// Whether the records say nothing about a parameter: the likelihood rises for ever and only its steps have died away.

@@ -6,6 +6,7 @@
 //! | [`files`] | what goes in, what comes out, and how to trace a figure back to its rows |
 //! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
 //! | [`cautions`] | what no computed age can decide |
+//! | [`choices`] | which thresholds are our own choice, and where each stands |
 //! | [`speed`] | how fast the common work is, beside general-purpose libraries |
 //! | [`references`] | which published values and independent computations the tests compare with |
 
@@ -20,6 +21,9 @@ pub mod problems {}
 
 #[doc = include_str!("cautions.md")]
 pub mod cautions {}
+
+#[doc = include_str!("choices.md")]
+pub mod choices {}
 
 #[doc = include_str!("references.md")]
 pub mod references {}

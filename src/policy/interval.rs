@@ -11,7 +11,10 @@ use crate::base::sound::{Checks, Sound};
 use crate::fit::{Draws, Method, over_draws};
 use crate::terms::HourLimit;
 
-/// Fewest draws that an interval is made from: with fewer its ends say next to nothing.
+/// Fewest draws that an interval is made from.
+///
+/// Our choice, without a source: with 20 draws the ends of a 95 % interval are about the outermost draws, and with fewer
+/// they only move inwards. Enough for a trial run; a study takes 400 unless told otherwise.
 pub const FEWEST_DRAWS: usize = 20;
 
 /// Lower and upper end of an interval.

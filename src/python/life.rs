@@ -9,7 +9,7 @@ use crate::base::error::Error;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Family, Life, NamedLife, family};
+use crate::family::{Family, Life, NamedLife, family, in_words};
 
 use super::arrays::{array, over};
 use super::error::refuse;
@@ -151,6 +151,12 @@ result_class! {
         /// (0.3679, [1.0, 0.3679])
         fn reliability<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.reliability(a))))
+        }
+
+        /// Probability to pass the age for a lamp that has reached an earlier one: 1 up to that one.
+        #[pyo3(signature = (age, *, reached))]
+        fn conditional_reliability<'py>(&self, age: &Bound<'py, PyAny>, reached: f64) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.conditional_reliability(a, reached))))
         }
 
         /// Probability to have failed by the age.
@@ -533,4 +539,26 @@ pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResu
         return Err(wrong_parameters(family, &got).into());
     }
     Ok(PyLife(Named::new(family, values)?))
+}
+
+/// The name of a life family as a sentence or a chart writes it.
+///
+/// Parameters
+/// ----------
+/// name : str
+///     Name of a family as calls and files hold it. Other text comes back with spaces for underscores.
+///
+/// Returns
+/// -------
+/// str
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.family_in_words("weibull"), relamp.family_in_words("log_logistic")
+/// ('Weibull', 'log-logistic')
+#[pyfunction]
+#[pyo3(signature = (name, /))]
+pub(super) fn family_in_words(name: &str) -> String {
+    in_words(name)
 }

@@ -48,7 +48,7 @@ mod _core {
     #[pymodule_export]
     use super::frames::Table;
     #[pymodule_export]
-    use super::life::{PyLife, life};
+    use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]
     use super::lives::{PyTally, lives};
     #[pymodule_export]

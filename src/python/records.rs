@@ -54,7 +54,13 @@ result_class! {
             counted(py, &self.0.ledger.counts)
         }
 
-        /// The same by file, in the order given.
+        /// Whether rows = used + merged + set_aside; anything else is a defect of this library.
+        #[getter]
+        fn reconciles(&self) -> bool {
+            self.0.ledger.counts.reconcile()
+        }
+
+        /// The same counts by file, in the order given.
         #[getter]
         fn counts_by_file<'py>(&self, py: Python<'py>) -> PyResult<Vec<(String, Bound<'py, PyDict>)>> {
             self.0.ledger.by_file.iter().map(|(file, c)| Ok((file.clone(), counted(py, c)?))).collect()

@@ -87,6 +87,7 @@ pub(super) fn policy_result(
         run_to_failure_cost_per_1000_hours: best.run_to_failure_cost_per_hour.map(|c| 1000.0 * c),
         saving_against_today_per_1000_hours: 1000.0 * saving,
         saving_against_today_interval_per_1000_hours: interval(1000.0 * range.0, 1000.0 * range.1),
+        saving_settled: !(range.0 < 0.0 && range.1 > 0.0),
         saving_against_run_to_failure_per_1000_hours: best.saving_against_run_to_failure.map(|s| 1000.0 * s.per_hour),
         saving_against_today_per_year: saving * hours_per_week * WEEKS_PER_YEAR,
         failed_draws_count: over.failed as u64,

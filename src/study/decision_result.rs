@@ -41,6 +41,9 @@ pub struct PolicyResult {
     pub saving_against_today_per_1000_hours: f64,
     /// Interval of that saving over the draws.
     pub saving_against_today_interval_per_1000_hours: Interval,
+    /// Whether these records tell which of the two is cheaper: the interval of the saving does not hold 0 inside. A
+    /// saving that is 0 in every draw, because both rules are the same, is settled too.
+    pub saving_settled: bool,
     /// Saving of the planned age against running to failure; empty where that cost does not settle.
     pub saving_against_run_to_failure_per_1000_hours: Option<f64>,
     /// Saving a year at the programme hours of the running lamps, against today's rule.
@@ -57,6 +60,7 @@ impl PolicyResult {
         self.saving_against_today_per_year = 0.0;
         self.saving_against_today_interval_per_1000_hours.low = Some(0.0);
         self.saving_against_today_interval_per_1000_hours.high = Some(0.0);
+        self.saving_settled = true;
         self.beats_todays_rule_probability = 0.0;
         let cost = self.planned.cost_per_1000_hours;
         self.saving_against_run_to_failure_per_1000_hours =

@@ -19,7 +19,7 @@ use crate::records::{Ending, LogFormat, fold};
 
 /// Draws of a study: with fewer the ends of an interval are those of the draws, more cost memory for nothing.
 pub(super) const FEWEST_DRAWS: usize = crate::policy::FEWEST_DRAWS;
-/// Most draws of a study.
+/// Most draws of a study. Our choice, without a source: what a machine of today holds in memory.
 pub(super) const MOST_DRAWS: usize = 100_000;
 
 /// Largest study file read, bytes.

@@ -9,11 +9,13 @@ use super::class_result::{Comparison, FitCheck};
 use crate::base::math::special::ln_gamma_q;
 use crate::base::math::sum;
 use crate::empirical::Curve;
-use crate::family::Life;
+use crate::family::{Life, in_words};
 use crate::fit::MISFIT_LEVEL;
 use crate::records::{Ending, LifeRecord, Reading};
 
 /// Groups with fewer expected failures are taken together: the chi-square needs a few in each.
+///
+/// Our choice, without a source: lower than the five often asked for, as sites are many and failures few.
 const LEAST_EXPECTED: f64 = 2.0;
 
 /// Failures seen and expected in one group.
@@ -71,6 +73,7 @@ pub(super) fn fit_check(
 }
 
 fn sentence(family: &str, comparisons: &[Comparison]) -> String {
+    let family = in_words(family);
     if comparisons.is_empty() {
         return "too few failures to check whether one family fits".to_owned();
     }

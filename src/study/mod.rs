@@ -39,5 +39,7 @@ pub use declare_class::LampClass;
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
-pub use results::{FileCount, Header, Interval, LedgerSummary, Refusal, RuleCount, StudyResults};
+pub use results::{
+    FileCount, Header, Interval, LedgerSummary, MOST_SET_ASIDE_SHARE, OrderTotal, Refusal, RuleCount, StudyResults,
+};
 pub use write::write;

@@ -8,7 +8,7 @@ use super::results::Interval;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::empirical::Curve;
-use crate::family::family;
+use crate::family::{family, in_words};
 use crate::fit::{
     CauseFit, CauseOptions, Draws, Fit, FitOptions, IntervalMethod, Quantity, Sides, World, fit, fit_causes, over_draws,
 };
@@ -193,7 +193,7 @@ fn choose(
     };
     let chosen = fits.swap_remove(at);
     let choice = match asked {
-        Some(name) => format!("{name}, as asked for"),
+        Some(name) => format!("{}, as asked for", in_words(name)),
         None => reason(&chosen, &compared),
     };
     Ok((chosen, choice, compared))
@@ -204,15 +204,15 @@ fn reason(chosen: &Fit, compared: &[FamilyResult]) -> String {
         .iter()
         .filter(|c| c.family != chosen.family_name())
         .map(|c| match c.aic {
-            Some(aic) => format!("{} {:+.1}", c.family, aic - chosen.aic()),
-            None => format!("{} refused", c.family),
+            Some(aic) => format!("{} {:+.1}", in_words(&c.family), aic - chosen.aic()),
+            None => format!("{} refused", in_words(&c.family)),
         })
         .collect();
-    let others = others.join(", ");
+    let (name, others) = (in_words(chosen.family_name()), others.join(", "));
     if compared.first().is_some_and(|c| c.family == chosen.family_name()) {
-        format!("{} has the smallest Akaike criterion ({others})", chosen.family_name())
+        format!("{name} has the smallest Akaike criterion ({others})")
     } else {
-        format!("{} is within {AIC_TIE} of the smallest Akaike criterion and is kept ({others})", chosen.family_name())
+        format!("{name} is within {AIC_TIE} of the smallest Akaike criterion and is kept ({others})")
     }
 }
 

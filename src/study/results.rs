@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::class_result::ClassResult;
 use super::overdue::OverdueLists;
+use crate::base::figure::whole;
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -24,10 +25,40 @@ pub struct StudyResults {
     pub overdue: OverdueLists,
     /// One entry for each declared lamp class, in the order declared.
     pub classes: Vec<ClassResult>,
+    /// Lamps to order now, all classes together.
+    pub orders: OrderTotal,
     /// Hazards and limits of use that belong beside every figure.
     pub cautions: Vec<String>,
     /// What the figures take for granted.
     pub assumptions: Vec<String>,
+}
+
+/// Lamps to order now, all classes together.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OrderTotal {
+    /// Lamps.
+    pub order_lamps: u64,
+    /// Their price, in the currency of the study.
+    pub order_price: f64,
+    /// Classes without a model, which are in it with their lower bound: planned changes only.
+    pub least_only_classes_count: u64,
+}
+
+impl OrderTotal {
+    pub(super) fn of(classes: &[ClassResult]) -> Self {
+        let each = classes.iter().filter_map(|c| match (&c.stock, &c.bounds) {
+            (Some(s), _) => Some((s.order_lamps, s.order_price)),
+            (None, Some(b)) => Some((b.spares.order_least_lamps, b.spares.order_least_price)),
+            (None, None) => None,
+        });
+        let (lamps, prices): (Vec<u64>, Vec<f64>) = each.unzip();
+        Self {
+            order_lamps: lamps.iter().sum(),
+            order_price: prices.iter().sum(),
+            least_only_classes_count: classes.iter().filter(|c| c.bounds.is_some()).count() as u64,
+        }
+    }
 }
 
 /// What was asked: the study file in short.
@@ -60,6 +91,24 @@ pub struct Header {
     pub failure_endings: Vec<String>,
 }
 
+/// Share of rows set aside above which a study warns that its logs were most likely declared wrongly.
+///
+/// Our choice, without a source: the faults of logs as chains really export them come to a few rows in a hundred, while
+/// a wrong date order, column or sign takes out whole files; one row in five lies well between the two.
+pub const MOST_SET_ASIDE_SHARE: f64 = 0.2;
+
+/// The warning of a ledger, blank where rows enough were used.
+pub(super) fn rows_lost(rows: u64, set_aside: u64) -> String {
+    if set_aside as f64 <= MOST_SET_ASIDE_SHARE * rows as f64 {
+        return String::new();
+    }
+    format!(
+        "{} of {} rows were set aside: look at the findings and at the declared conventions before using any figure",
+        whole(set_aside as f64),
+        whole(rows as f64)
+    )
+}
+
 /// What the logs held: rows = used + merged + set aside.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -74,6 +123,9 @@ pub struct LedgerSummary {
     pub set_aside_count: u64,
     /// Whether rows = used + merged + set aside.
     pub reconciles: bool,
+    /// What to know before using any figure: that more than [`MOST_SET_ASIDE_SHARE`] of the rows were set aside; empty
+    /// where nothing is to be said.
+    pub warning: String,
     /// Lives joined from the spells.
     pub lives_count: u64,
     /// Counts by file, in the order declared.

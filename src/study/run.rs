@@ -10,7 +10,7 @@ use super::decide::LEVEL;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::overdue_lists;
-use super::results::{FileCount, Header, LedgerSummary, RuleCount, StudyResults};
+use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults, rows_lost};
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
@@ -93,6 +93,7 @@ impl Study {
             ledger: summary(&ledger, reading.lives.len()),
             doubts,
             overdue,
+            orders: OrderTotal::of(&classes),
             classes,
             cautions: cautions(),
             assumptions: assumptions(declared.draws as u64, &words.join(", "), declared.chain.hours_per_week),
@@ -169,6 +170,7 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
         merged_count: counts.merged,
         set_aside_count: counts.set_aside,
         reconciles: counts.reconcile(),
+        warning: rows_lost(counts.rows, counts.set_aside),
         lives_count: lives as u64,
         by_file: ledger
             .by_file

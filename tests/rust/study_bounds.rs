@@ -91,3 +91,38 @@ fn a_limit_of_ones_own_above_the_makers_gives_two_counts_by_name() {
     assert_eq!((class.due.past_maker_limit_lamps_count, class.due.past_study_limit_lamps_count), (3, 3));
     assert!(!class.warnings.iter().any(|w| w.contains("the study's own")));
 }
+
+#[test]
+fn a_saving_is_settled_where_its_interval_does_not_hold_zero() {
+    // Today's rule at 300 h wastes most of each lamp: no draw finds it the cheaper.
+    let early = TERMS.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 300.0");
+    let policy = run(&small("settled", &wearing(), &early)).results.classes[0].policy.clone().unwrap();
+    assert!(policy.saving_against_today_interval_per_1000_hours.low.unwrap() > 0.0 && policy.saving_settled);
+    let best = format!("todays_rule_hours = {:.0}", policy.planned_age_hours + 40.0);
+    let near = TERMS.replace("todays_rule_hours = 2000.0", &best);
+    let policy = run(&small("not-settled", &wearing(), &near)).results.classes[0].policy.clone().unwrap();
+    let saving = &policy.saving_against_today_interval_per_1000_hours;
+    assert!(saving.low.unwrap() < 0.0 && saving.high.unwrap() > 0.0, "{saving:?}");
+    assert!(!policy.saving_settled);
+}
+
+#[test]
+fn many_rows_set_aside_are_warned_of_and_orders_are_summed() {
+    let with_bad = |bad: usize, name: &str| {
+        let mut lamps = wearing();
+        lamps.extend((0..bad).map(|_| lamp(-5.0, "planned")));
+        run(&small(name, &lamps, TERMS)).results
+    };
+    // 8 of 40 rows are a fifth, which is not yet more than a fifth.
+    assert_eq!(with_bad(8, "aside-fifth").ledger.warning, "");
+    let results = with_bad(9, "aside-more");
+    assert_eq!((results.ledger.set_aside_count, results.ledger.rows_count), (9, 41));
+    assert!(results.ledger.warning.starts_with("9 of 41 rows were set aside"), "{}", results.ledger.warning);
+    let stock = results.classes[0].stock.as_ref().unwrap();
+    assert_eq!((results.orders.order_lamps, results.orders.least_only_classes_count), (stock.order_lamps, 0));
+    // A class without a model brings its lower bound: one lamp is due and none is on the shelf.
+    let empty = TERMS.replace("on_hand = 1\n", "");
+    let results = run(&small("orders-least", &[lamp(1990.0, ""), lamp(300.0, "")], &empty)).results;
+    let orders = &results.orders;
+    assert_eq!((orders.order_lamps, orders.order_price, orders.least_only_classes_count), (1, 780.0, 1));
+}
