@@ -71,7 +71,12 @@ _STYLE: dict[str, Any] = {
     "grid.linewidth": 0.6,
     "figure.facecolor": "none",
     "axes.facecolor": "none",
-    "legend.frameon": False,
+    # Nearly opaque, so that lines behind the key never run through its words.
+    "legend.frameon": True,
+    "legend.facecolor": "white",
+    "legend.edgecolor": "none",
+    "legend.framealpha": 0.85,
+    "legend.fancybox": False,
     "legend.fontsize": 7.5,
     "text.color": INK,
     # Names from a log may hold dollar signs, which must not be read as formulas.
@@ -258,7 +263,9 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
         )
     values = [p["reliability_probability"] for p in points]
     known = sum(not p["past_records"] for p in points)
-    ax.plot(ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{_family(model['family'])} model", zorder=2)
+    ax.plot(
+        ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{_family(model['family'])} model", zorder=2
+    )
     if known < len(ages):
         start = max(known - 1, 0)
         ax.plot(

@@ -80,7 +80,14 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
             life: Any = fit.life
             p = np.array([lowest, highest])
             ages = np.array([float(life.quantile(float(q))) for q in p])
-            ax.plot(plot.scale_age(ages), plot.scale_share(p), color=INK, lw=1.3, label=f"{_family(fit.family)} fit", zorder=3)
+            ax.plot(
+                plot.scale_age(ages),
+                plot.scale_share(p),
+                color=INK,
+                lw=1.3,
+                label=f"{_family(fit.family)} fit",
+                zorder=3,
+            )
         ax.plot(plot.x, plot.y, "o", ms=4.2, mfc="white", mec=OCHRE, mew=1.3, label="failures", zorder=4)
         ax.set_ylim(bottom, top)
         ax.set_yticks([plot.scale_share(s) for s in shown], [f"{100 * s:g} %" for s in shown])

@@ -106,6 +106,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         outcome_words=_Words(_OUTCOME),
         unit_words=_Words(_UNIT),
         ending_words=_Words(_plots.CAUSE_WORDS),
+        family_words=_plots._family,
         cause_age=_cause_age,
         strip=_strip,
         made_by=made_by,
@@ -140,10 +141,7 @@ class _Words(dict[str, str]):
 
 
 def _place(path: Sequence[Any]) -> str:
-    place = ""
-    for step in path:
-        place += f"[{step}]" if isinstance(step, int) else f".{step}" if place else str(step)
-    return place
+    return "body" + "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path)
 
 
 def _day(text: str) -> str:
@@ -180,7 +178,15 @@ def _hours_down(x: float) -> str:
 
 
 def _money(x: float) -> str:
-    return _signed(f"{x:,.0f}" if abs(x) >= 100 or x == 0 else f"{x:,.1f}")
+    return _signed(f"{x:,.0f}" if abs(x) >= 9.95 or x == 0 else f"{x:,.1f}")
+
+
+def _about(x: float) -> str:
+    """Three significant digits: an estimate shown to the last coin would look surer than it is."""
+    if abs(x) < 100:
+        return _money(x)
+    digits = math.floor(math.log10(abs(x))) - 2
+    return _money(round(x, -digits))
 
 
 def _share(p: float) -> str:
@@ -208,6 +214,7 @@ FORMATS = {
     "hours": _hours,
     "down": _hours_down,
     "money": _money,
+    "about": _about,
     "share": _share,
     "count": lambda n: _signed(f"{n:,}"),
     "real": _real,
@@ -231,6 +238,7 @@ def _lead(body: Mapping[str, Any]) -> str:
         sentences.insert(0, body["ledger"]["warning"])
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
+    sentences += _money_words(body)
     weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
@@ -247,6 +255,31 @@ def _lead(body: Mapping[str, Any]) -> str:
             "the earlier of today's rule and the limit stands."
         )
     return " ".join(sentence(s) for s in sentences)
+
+
+def _money_words(body: Mapping[str, Any]) -> list[str]:
+    """What to order, and where another age of change saves money."""
+    orders, currency = body["orders"], body["study"]["currency"]
+    least = "at least " if orders["least_only_classes_count"] else ""
+    price = f", for {_money(orders['order_price'])} {currency}" if orders["order_lamps"] else ""
+    order = _lamps(orders["order_lamps"])
+    words = [f"Order {least}{order} now{price}" if orders["order_lamps"] or least else "No lamp has to be ordered now"]
+    other = [c for c in body["classes"] if c["policy"] and c["policy"]["planned"] != c["policy"]["todays_rule"]]
+    for c in other:
+        policy = c["policy"]
+        a_year = policy["saving_against_today_per_year"]
+        if policy["saving_settled"] and a_year > 0:
+            new, old = _hours_down(c["advised_age_hours"]), _hours_down(policy["todays_rule"]["age_hours"])
+            saves = f"saves about {_about(a_year)} {currency} a year"
+            words.append(f"{c['name']}: changing at {new} h in place of {old} h {saves}")
+    open_ones = [c["name"] for c in other if not c["policy"]["saving_settled"]]
+    if open_ones:
+        words.append(f"For {_and(open_ones)} these records do not settle whether the advised age is the cheaper one")
+    return words
+
+
+def _lamps(n: int) -> str:
+    return "1 lamp" if n == 1 else f"{n:,} lamps"
 
 
 def _and(names: Sequence[str]) -> str:

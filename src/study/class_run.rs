@@ -235,12 +235,13 @@ fn headline(result: &ClassResult, currency: &str) -> String {
     } else {
         format!("{} {currency} per 1,000 h more than today's rule", whole(-saving))
     };
+    let settled = if policy.saving_settled { "" } else { " (not settled by these records)" };
     let mut sentence = policy.sentence.clone();
     if let Some(first) = sentence.get_mut(..1) {
         first.make_ascii_uppercase();
     }
     let cost = whole(policy.planned.cost_per_1000_hours);
-    format!("{sentence}. {cost} {currency} per 1,000 h, {against}; 95 % interval of the age {interval}.")
+    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{settled}; 95 % interval of the age {interval}.")
 }
 
 /// Share of lamps that ended for an unknown reason above which a class warns.

@@ -96,7 +96,11 @@ impl Study {
             orders: OrderTotal::of(&classes),
             classes,
             cautions: cautions(),
-            assumptions: assumptions(declared.draws as u64, &words.join(", "), declared.chain.hours_per_week),
+            assumptions: assumptions(
+                declared.draws as u64,
+                &words.join(", ").replace('_', " "),
+                declared.chain.hours_per_week,
+            ),
         };
         let lives = reading.lives.iter().map(|l| traced(l, reading, &declared.failure_endings)).collect();
         Ok(StudyOutput { results, evidence: Evidence { inputs, ledger, lives, options: self.named_options() } })

@@ -68,11 +68,12 @@ def shown(text: str) -> float:
 
 
 def test_every_figure_is_the_one_of_the_results(page: str) -> None:
-    body = demo.saved()["body"]
+    whole = demo.saved()
     figures = Page(page).figures
     assert len(figures) > 300
     for place, value, text in figures:
-        number = at(body, place)
+        # Each place leads from the top of `results.json`.
+        number = at(whole, place)
         assert json.loads(value) == number, place
         if text.startswith(("under", "over")):
             assert number < 0.001 or number > 0.999, place
@@ -87,11 +88,11 @@ def test_the_summary_shows_each_class_with_its_advice(page: str) -> None:
     summary = page[page.index('id="summary"') : page.index('<section class="class"')]
     figures = {place: text for place, _, text in Page(summary).figures}
     for i, c in enumerate(demo.saved()["body"]["classes"]):
-        assert figures[f"classes[{i}].advised_age_hours"] == f"{math.floor(c['advised_age_hours']):,}"
+        assert figures[f"body.classes[{i}].advised_age_hours"] == f"{math.floor(c['advised_age_hours']):,}"
         assert c["advised_age_hours"] <= c["limit"]["limit_hours"]
         if c["stock"]:
-            assert figures[f"classes[{i}].stock.order_lamps"] == f"{c['stock']['order_lamps']:,}"
-            assert figures[f"classes[{i}].stock.level_lamps"] == f"{c['stock']['level_lamps']:,}"
+            assert figures[f"body.classes[{i}].stock.order_lamps"] == f"{c['stock']['order_lamps']:,}"
+            assert figures[f"body.classes[{i}].stock.level_lamps"] == f"{c['stock']['level_lamps']:,}"
 
 
 def test_lamps_over_the_limit_come_before_everything_else(page: str) -> None:
@@ -150,13 +151,79 @@ def test_the_same_results_give_the_same_bytes(page: str, tmp_path: Any) -> None:
 
 def test_a_class_without_a_model_keeps_its_place() -> None:
     saved = demo.saved()
-    c = saved["body"]["classes"][0]
-    c.update(model=None, policy=None, demand=None, stock=None, curve=None, causes=[], status="not_supported")
-    c["refusal"] = {"slug": "fit.no_failures", "sentence": "no lamp failed", "bound": "fewer than 1 per 1,000 h"}
+    without_a_model(saved)
     text = Page(report.html(saved)).text
     assert "not supported by these records" in text
     assert "No lamp failed" in text or "no lamp failed" in text
     assert "fewer than 1 per 1,000 h" in text
+
+
+BOUNDS = "lower bound: planned changes only, not supported by these records"
+
+
+def without_a_model(saved: dict[str, Any]) -> dict[str, Any]:
+    """The first class with what a refused fit leaves."""
+    c: dict[str, Any] = saved["body"]["classes"][0]
+    c.update(model=None, policy=None, demand=None, stock=None, curve=None, causes=[], status="not_supported")
+    c["refusal"] = {"slug": "fit.no_failures", "sentence": "no lamp failed", "bound": "fewer than 1 per 1,000 h"}
+    month = {"from": "2025-12-29", "to": "2026-01-28", "planned_lamps": 4, "least_by_end_lamps": 4}
+    c["bounds"] = {
+        "label": BOUNDS,
+        "sentence": "at least 4 lamps in the coming month and 3 lamps over the lead time",
+        "planned_age_hours": 800.0,
+        "running_lamps_count": 12,
+        "unknown_age_lamps_count": 1,
+        "programme_hours_per_week": 864.0,
+        "months": [month | {"high_rate_by_end_lamps": None}],
+        "spares": {
+            "lead_time_days": 21,
+            "least_lamps": 3,
+            "on_hand_lamps": 1,
+            "on_order_lamps": 0,
+            "order_least_lamps": 2,
+            "price_each": 1980.0,
+            "order_least_price": 3960.0,
+            "service_target_probability": 0.95,
+            "high_rate_level_lamps": None,
+        },
+        "high_rate_per_1000_hours": None,
+        "level_probability": 0.95,
+    }
+    saved["body"]["orders"]["least_only_classes_count"] = 1
+    return c
+
+
+def test_a_class_without_a_model_shows_its_lower_bound_by_that_name() -> None:
+    saved = demo.saved()
+    without_a_model(saved)
+    seen = Page(report.html(saved))
+    assert BOUNDS[1:] in seen.text
+    assert "Order at least" in seen.text
+    figures = {place: text for place, _, text in seen.figures}
+    assert figures["body.classes[0].bounds.months[0].least_by_end_lamps"] == "4"
+    assert figures["body.classes[0].bounds.spares.order_least_lamps"] == "2"
+
+
+def test_names_of_families_are_written_as_people_write_them(page: str) -> None:
+    text = Page(page).text
+    assert "Weibull" in text
+    assert not re.search(r"\b(weibull|log_logistic|no_strike)\b", text)
+
+
+def test_what_the_core_decides_is_shown_and_not_decided_again() -> None:
+    saved = demo.saved()
+    body = saved["body"]
+    body["ledger"]["warning"] = "9 of 41 rows were set aside: look"
+    for c in body["classes"]:
+        c["headline"] = ""
+        c["policy"]["saving_settled"] = True
+        c["policy"]["saving_against_today_interval_per_1000_hours"].update(low=-1.0, high=1.0)
+    text = Page(report.html(saved)).text
+    assert "9 of 41 rows were set aside: look." in text
+    assert text.count("not settled") == 1, "only the note below the summary explains the words"
+    for c in body["classes"]:
+        c["policy"]["saving_settled"] = False
+    assert Page(report.html(saved)).text.count("not settled") == 1 + len(body["classes"])
 
 
 def test_no_lamp_over_the_limit_is_said_and_not_left_blank() -> None:
