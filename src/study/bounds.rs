@@ -1,5 +1,7 @@
 //! What can be said of lamps and spares for a class whose records support no model, and where its burning lamps stand.
 
+use std::fmt::Write;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -193,7 +195,7 @@ pub(super) fn demand_bounds(
             high_rate_by_end_lamps: high.map(|h| h.needed_by_end.quantile(CHANCE)).transpose()?,
         })
     });
-    let order = least_lamps.saturating_sub(class.on_hand).saturating_sub(class.on_order);
+    let order = least_lamps.saturating_sub(class.on_hand.saturating_add(class.on_order));
     let mut bounds = DemandBounds {
         label: LABEL.to_owned(),
         sentence: String::new(),
@@ -235,7 +237,9 @@ fn sentence(bounds: &DemandBounds) -> String {
         whole(bounds.planned_age_hours)
     );
     if let (Some(rate), Some(most)) = (bounds.high_rate_per_1000_hours, last.high_rate_by_end_lamps) {
-        text += &format!(
+        // Writing to a string cannot fail.
+        let _ = write!(
+            text,
             "; if failures came at the highest even rate that the records allow ({rate:.3} per 1,000 h, one-sided 95 %), {} \
              would be enough in {months} with a chance of 95 %, but wear past the ages that were seen is not in it",
             lamps(most)

@@ -1,10 +1,11 @@
 //! What must hold of saved answers: no advice past a limit, shares inside 0 to 1, counts that reconcile.
 
+use super::bounds::{DemandBounds, LABEL};
 use super::class_result::{ClassResult, CurveResult, ModelResult, ParameterResult, Seen};
 use super::decision_result::{DemandResult, PolicyResult, RuleCost, StockResult};
 use super::output::{Evidence, StudyOutput};
 use super::overdue::OverdueLists;
-use super::results::{Interval, LedgerSummary, StudyResults};
+use super::results::{Interval, LedgerSummary, OrderTotal, StudyResults};
 use crate::base::sound::{Checks, Sound};
 
 impl Sound for StudyOutput {
@@ -39,6 +40,14 @@ impl Sound for StudyResults {
         c.part("ledger", &self.ledger);
         c.part("overdue", &self.overdue);
         c.parts("classes", &self.classes);
+        let orders = OrderTotal::of(&self.classes);
+        c.need(
+            "orders.order_lamps",
+            self.orders.order_lamps == orders.order_lamps,
+            self.orders.order_lamps,
+            format!("{}, the sum over the classes", orders.order_lamps),
+        );
+        c.equal("orders.order_price", self.orders.order_price, orders.order_price);
     }
 }
 
@@ -108,6 +117,10 @@ impl Sound for ClassResult {
         }
         if let Some(stock) = &self.stock {
             c.part("stock", stock);
+        }
+        if let Some(bounds) = &self.bounds {
+            c.part("bounds", bounds);
+            c.age("bounds.planned_age_hours", bounds.planned_age_hours, limit);
         }
     }
 }
@@ -203,6 +216,11 @@ impl Sound for PolicyResult {
                 point.high_per_1000_hours,
             );
         }
+        let saving = &self.saving_against_today_interval_per_1000_hours;
+        c.part("saving_against_today_interval_per_1000_hours", saving);
+        let settled = !(saving.low.is_some_and(|l| l < 0.0) && saving.high.is_some_and(|h| h > 0.0));
+        let told = format!("{settled}, which follows from the interval of the saving");
+        c.need("saving_settled", self.saving_settled == settled, self.saving_settled, told);
         c.part("planned", &self.planned);
         c.part("todays_rule", &self.todays_rule);
         c.positive("run_to_failure_cost_per_1000_hours", self.run_to_failure_cost_per_1000_hours);
@@ -228,6 +246,29 @@ impl Sound for DemandResult {
             let got = format!("{}, {}, {}", month.p50_lamps, month.p80_lamps, month.p95_lamps);
             c.need(&format!("months[{i}].p95_lamps"), order, got, "p50, p80 and p95 in rising order");
         }
+    }
+}
+
+impl Sound for DemandBounds {
+    fn check(&self, c: &mut Checks) {
+        // A lower bound must never travel under another name.
+        c.need("label", self.label == LABEL, &self.label, LABEL);
+        c.positive("planned_age_hours", self.planned_age_hours);
+        c.not_negative("programme_hours_per_week", self.programme_hours_per_week);
+        c.not_negative("high_rate_per_1000_hours", self.high_rate_per_1000_hours);
+        c.level("level_probability", self.level_probability);
+        let mut by_end = 0_u64;
+        for (i, month) in self.months.iter().enumerate() {
+            by_end = by_end.saturating_add(month.planned_lamps);
+            let got = month.least_by_end_lamps;
+            c.need(&format!("months[{i}].least_by_end_lamps"), got == by_end, got, format!("{by_end}, the sum so far"));
+        }
+        let s = &self.spares;
+        c.share("spares.service_target_probability", s.service_target_probability);
+        let order = s.least_lamps.saturating_sub(s.on_hand_lamps.saturating_add(s.on_order_lamps));
+        let got = s.order_least_lamps;
+        c.need("spares.order_least_lamps", got == order, got, format!("{order}, the least minus what is there"));
+        c.equal("spares.order_least_price", s.order_least_price, s.price_each * got as f64);
     }
 }
 

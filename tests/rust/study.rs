@@ -25,6 +25,23 @@ fn saved_results_refuse_an_unknown_field_and_a_newer_version() {
     assert_eq!(StudyResults::from_json(&other).unwrap_err().slug(), "saved.other_format");
 }
 
+#[test]
+fn saved_bounds_and_totals_that_contradict_themselves_are_refused() {
+    let told = "lower bound: planned changes only, not supported by these records";
+    let cases = [
+        (told, "forecast"),
+        ("\"order_least_lamps\": 2", "\"order_least_lamps\": 1"),
+        ("\"least_by_end_lamps\": 4", "\"least_by_end_lamps\": 9"),
+        ("\"order_lamps\": 5", "\"order_lamps\": 4"),
+        ("\"saving_settled\": false", "\"saving_settled\": true"),
+    ];
+    for (from, to) in cases {
+        assert!(SAMPLE_V1.contains(from), "{from}");
+        let error = StudyResults::from_json(&SAMPLE_V1.replacen(from, to, 1)).unwrap_err();
+        assert_eq!(error.slug(), "saved.out_of_range", "{from}");
+    }
+}
+
 pub(crate) mod declaring {
     use relamp::study::Declaration;
     use relamp::{Error, Kind};

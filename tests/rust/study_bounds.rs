@@ -35,7 +35,7 @@ fn a_class_without_a_model_says_how_many_lamps_its_plan_needs() {
     let known = fit_known_shape(&tally, 1.0, 0.95, Termination::Time, &FitOptions::default(), &Run::new()).unwrap();
     let rate = bounds.high_rate_per_1000_hours.unwrap();
     assert!((rate / (1000.0 / known.scale_low.unwrap()) - 1.0).abs() < 1e-12);
-    assert!((rate - 2995.732_273_554 / 5530.0).abs() < 1e-9);
+    assert!((rate - 2_995.732_273_554 / 5_530.0).abs() < 1e-9);
     for m in &bounds.months {
         assert!(m.high_rate_by_end_lamps.unwrap() > m.least_by_end_lamps);
     }
