@@ -216,8 +216,8 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
     if unknown:
         rows = [["", "class", "site", "screen", "serial", "hours", "read on", "why"]]
         for lamp in unknown:
-            hours = "" if lamp["reading_hours"] is None else f"{lamp['reading_hours']:,.0f}"
-            read = [hours, lamp["read_on"] or "", lamp["why"]]
+            known = "" if lamp["reading_hours"] is None else f"{lamp['reading_hours']:,.0f}"
+            read = [known, lamp["read_on"] or "", lamp["why"]]
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *read])
         _table(rows, right={5})
     print(f"\nLamps expected to reach their limit before the next visit or within the lead time: {len(soon)}")
