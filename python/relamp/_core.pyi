@@ -1767,7 +1767,7 @@ class StudyResults:
     def classes(self) -> list[ClassResult]:
         """One entry for each declared lamp class, in the order declared."""
     def overdue(self) -> Table:
-        """Lamps at or past their limit, those whose age is not known, and those soon at their limit, as in `overdue.csv`.
+        """Lamps at or past their limit, those whose age is not known, and those soon there, as in `overdue.csv`.
 
         The column `list` says which: "at or past the limit", "age not known: treat as due" or "reaches the limit soon".
         """

@@ -150,7 +150,23 @@ def _day(text: str) -> str:
 
 
 def sentence(text: str) -> str:
-    """Core messages are lower case without a full stop; on the page they are sentences."""
+    """A message of the core as a sentence: a capital in front and a full stop behind.
+
+    Parameters
+    ----------
+    text : str
+        A message; the core writes them in lower case without a full stop.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from relamp import report
+    >>> report.sentence("few lamps failed")
+    'Few lamps failed.'
+    """
     text = text.strip()
     if not text:
         return text

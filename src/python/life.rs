@@ -153,9 +153,38 @@ result_class! {
             over(age, at("age"), |a| Ok(Some(self.0.life.reliability(a))))
         }
 
-        /// Probability to pass the age for a lamp that has reached an earlier one: 1 up to that one.
+        /// Probability to pass the age for a lamp that has reached an earlier one: reliability(age) / reliability(reached),
+        /// and 1 up to that one.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array of floats
+        ///     Ages, hours.
+        /// reached : float
+        ///     Age that the lamp has reached, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Probability, 0 to 1; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> round(life.conditional_reliability(1000.0, reached=500.0), 4)
+        /// 0.4724
         #[pyo3(signature = (age, *, reached))]
-        fn conditional_reliability<'py>(&self, age: &Bound<'py, PyAny>, reached: f64) -> PyResult<Bound<'py, PyAny>> {
+        fn conditional_reliability<'py>(
+            &self,
+            age: &Bound<'py, PyAny>,
+            #[pyo3(from_py_with = args::reached)] reached: f64,
+        ) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(Some(self.0.life.conditional_reliability(a, reached))))
         }
 

@@ -142,7 +142,7 @@ result_class! {
             self.0.classes.iter().cloned().map(PyClassResult).collect()
         }
 
-        /// Lamps at or past their limit, those whose age is not known, and those soon at their limit, as in `overdue.csv`.
+        /// Lamps at or past their limit, those whose age is not known, and those soon there, as in `overdue.csv`.
         ///
         /// The column `list` says which: "at or past the limit", "age not known: treat as due" or "reaches the limit
         /// soon".
@@ -171,6 +171,18 @@ result_class! {
         }
 
         /// What the study file declares and no row in use bears out, as findings; they stand in the ledger too.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     With the columns of the ledger; empty where nothing is in doubt.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> len(study.run().results.doubts())
+        /// 0
         fn doubts(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(findings(&self.0.doubts)?))
         }

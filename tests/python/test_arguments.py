@@ -57,6 +57,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "cost planned": ("planned", relamp.costs),
     "cost burst": ("burst", lambda x: relamp.costs(1.0, burst=x)),
     "fit_known_shape shape": ("shape", lambda x: relamp.fit_known_shape(TALLY, shape=x)),
+    "Life.conditional_reliability reached": ("reached", lambda x: LIFE.conditional_reliability(1.0, reached=x)),
     "fit_known_shape level": ("level", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, level=x)),
     "forecast hours_per_week": (
         "hours_per_week",

@@ -24,8 +24,12 @@ NOTHING_RAISED = {
     "Reading.ledger",
     "Reading.lives",
     "Reading.spells",
+    "Study.doubts",
     "StudyOutput.ledger",
+    "StudyResults.doubts",
     "StudyResults.overdue",
+    "family_in_words",
+    "report.sentence",
 }
 # The same of every result.
 NEVER_RAISED = {"frame", "summary", "table", "to_dict", "to_json"}

@@ -103,7 +103,7 @@ arguments!(size as usize: n, period, periods, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, least_saving_percent, level, mean, meter_step_hours, near_percent, p, period_days, planned_age_hours,
-    service_target, shape,
+    reached, service_target, shape,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, given_survival_to, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
