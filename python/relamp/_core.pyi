@@ -1,6 +1,6 @@
 """Types of the compiled part; `relamp` exports all of it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from pathlib import Path
@@ -96,12 +96,21 @@ class Bootstrap:
         quantile: float | None = None,
         b_life: float | None = None,
         reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+        function: Callable[[Life], float] | None = None,
+        scale: str = "plain",
         level: float = 0.95,
         sides: str = "both",
+        bias_corrected: bool = False,
     ) -> Interval:
         """A percentile interval of one quantity.
 
-        Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean`, `failure_within` and
+        `function` says which.
+
+        With `bias_corrected` the percentiles move by the share of replicates below the estimate (Efron 1981).
         """
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -689,12 +698,18 @@ class Fit:
         quantile: float | None = None,
         b_life: float | None = None,
         reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+        function: Callable[[Life], float] | None = None,
+        scale: str = "plain",
         level: float = 0.95,
         sides: str = "both",
     ) -> Interval:
         """An interval from the curvature at the maximum, of one quantity.
 
-        Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean`, `failure_within` and
+        `function` says which.
         """
     def profile(
         self,
@@ -705,12 +720,35 @@ class Fit:
         quantile: float | None = None,
         b_life: float | None = None,
         reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+        function: Callable[[Life], float] | None = None,
+        scale: str = "plain",
         level: float = 0.95,
         sides: str = "both",
     ) -> Interval:
         """An interval by profile likelihood, of one quantity as in `wald`.
 
-        An end the data do not close stays open, and a note says so.
+        An end the data do not close stays open, and notes say so. Hazard, mean, failure within hours and functions need
+        a family of one or two parameters.
+        """
+    def profile_curve(
+        self,
+        tally: Tally,
+        *,
+        endings: Sequence[str] | None = None,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        level: float = 0.95,
+        points: int = 81,
+    ) -> ProfileCurve:
+        """The profile likelihood of a parameter, an age or a reliability over a grid of its values."""
+    def region(self, tally: Tally, *, endings: Sequence[str] | None = None, level: float = 0.95) -> LikelihoodRegion:
+        """The joint confidence region of the parameters of a two-parameter family: all pairs whose likelihood comes
+        close enough to the maximum, by the chi-square law with 2 degrees of freedom.
         """
     def check(self, tally: Tally, *, endings: Sequence[str] | None = None, seed: int = 0) -> FitCheck:
         """Compares failures seen with failures expected, over ranges of age and over clusters."""
@@ -1225,6 +1263,59 @@ class Life:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class LikelihoodRegion:
+    """The joint confidence region of two parameters, a polygon; made by `Fit.region`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def parameters(self) -> tuple[str, str]:
+        """Names of the two parameters."""
+    @property
+    def estimate(self) -> tuple[float, float]:
+        """Both parameters at the maximum of the likelihood."""
+    @property
+    def corners(self) -> _Array:
+        """Corners of the polygon in order, (corners, 2); the last joins the first."""
+    @property
+    def level(self) -> float:
+        """Joint confidence level."""
+    @property
+    def relative_log_likelihood(self) -> float:
+        """ln L on the border less its maximum: ln(1 - level)."""
+    @property
+    def closed(self) -> bool:
+        """Whether the border closes; an open region is cut where the search ended."""
+    def contains(self, *, first: float, second: float) -> bool:
+        """Whether a pair of parameters lies inside."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+
+@final
 class LikelihoodRatio:
     """Whether a family with fewer parameters is enough; made by `likelihood_ratio`."""
 
@@ -1450,6 +1541,72 @@ class ProbabilityPlot:
     def __reduce__(self) -> tuple[Any, tuple[str]]: ...
     def _repr_html_(self) -> str: ...
     __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ProfileCurve:
+    """The profile likelihood of one quantity over a grid of its values; made by `Fit.profile_curve`."""
+
+    @property
+    def quantity(self) -> str:
+        """What was asked, in words."""
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def estimate(self) -> float:
+        """At the maximum of the likelihood."""
+    @property
+    def values(self) -> _Array:
+        """Values of the quantity, ascending, (points,)."""
+    @property
+    def relative_log_likelihood(self) -> _Array:
+        """ln L at each value, maximised over everything else, less its maximum, (points,)."""
+    @property
+    def level(self) -> float:
+        """Confidence level."""
+    @property
+    def cut(self) -> float:
+        """Height of the curve at the two ends of the interval."""
+    @property
+    def one_sided_cut(self) -> float:
+        """Height of the curve at the bounds that hold at the level by themselves."""
+    @property
+    def low(self) -> float | None:
+        """Lower end of the interval; None where the curve stays above the cut."""
+    @property
+    def high(self) -> float | None:
+        """Upper end of the interval; None where the curve stays above the cut."""
+    @property
+    def lower_bound(self) -> float | None:
+        """Lower bound at the level by itself; None where it is open."""
+    @property
+    def upper_bound(self) -> float | None:
+        """Upper bound at the level by itself; None where it is open."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
 
 @final
 class RankFit:

@@ -1,6 +1,7 @@
 """Plots of fitted lives, one function for each, on matplotlib axes that you may pass in.
 
-``probability`` takes what ``relamp.probability_plot`` gives. Nothing is fitted here: numbers are placed on axes.
+``probability`` takes what ``relamp.probability_plot`` gives, ``profile`` what ``Fit.profile_curve`` gives, ``region``
+what ``Fit.region`` gives. Nothing is fitted here: numbers are placed on axes.
 """
 
 from __future__ import annotations
@@ -8,15 +9,17 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from relamp.plots import INK, OCHRE, PETROL, _axes, _family, _style, _thousands
+from relamp.plots import INK, MUTED, OCHRE, PETROL, _axes, _family, _style, _thousands
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from relamp import Fit, ProbabilityPlot
+    from relamp import Fit, LikelihoodRegion, ProbabilityPlot, ProfileCurve
 
-__all__ = ["probability"]
+__all__ = ["probability", "profile", "region"]
 
+# Times and parts of the estimate that the plot of an open region shows.
+_FAR = 100.0
 _SHARES = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.99, 0.999)
 
 
@@ -113,3 +116,198 @@ def _place(plot: ProbabilityPlot, share: float, bottom: float, top: float) -> fl
     if share <= 0.0:
         return bottom
     return top if share >= 1.0 else min(max(plot.scale_share(share), bottom), top)
+
+
+def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
+    """How far the log-likelihood falls as one quantity moves away from its estimate, with the interval it gives.
+
+    Parameters
+    ----------
+    curve : ProfileCurve
+        What ``Fit.profile_curve`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+    """
+    import numpy as np
+
+    with _style():
+        ax = _axes(ax, 6.3, 3.4)
+        x, y = curve.values, curve.relative_log_likelihood
+        floor = max(float(y.min()), 2.6 * curve.cut)
+        held = y >= floor
+        left, right = float(x[held].min()), float(x[held].max())
+        low = left if curve.low is None else curve.low
+        high = right if curve.high is None else curve.high
+        level = f"{100 * curve.level:g} %"
+        # The curve is drawn to its ends and to the cut, which are no points of its grid.
+        ends = [(e, curve.cut) for e in (curve.low, curve.high) if e is not None]
+        points = sorted([*zip(x[held].tolist(), y[held].tolist(), strict=True), *ends])
+        px, py = np.array([p[0] for p in points]), np.array([p[1] for p in points])
+        inside = (px >= low) & (px <= high)
+        ax.fill_between(
+            px[inside], py[inside], curve.cut, color=PETROL, alpha=0.14, lw=0, zorder=1, label=f"{level} interval"
+        )
+        ax.plot(px, py, color=PETROL, lw=1.6, zorder=3)
+        ax.axhline(curve.cut, color=MUTED, lw=0.9, ls=(0, (4, 2.5)), zorder=2)
+        ax.axhline(curve.one_sided_cut, color=MUTED, lw=0.9, ls=(0, (1, 2)), zorder=2)
+        for height, words in ((curve.one_sided_cut, f"{level} bound\non one side"), (curve.cut, f"{level} interval")):
+            ax.annotate(
+                words,
+                (1.0, height),
+                xycoords=("axes fraction", "data"),
+                xytext=(4, 0),
+                textcoords="offset points",
+                ha="left",
+                va="center",
+                fontsize=6.8,
+                color=MUTED,
+            )
+        ax.plot([curve.estimate], [0.0], "o", ms=5, mfc="white", mec=OCHRE, mew=1.4, zorder=5)
+        _named(ax, curve.estimate, 0.0, _figure(curve.estimate), OCHRE, above=True)
+        # Below the cut and between the ends there is no curve to cross the figures.
+        for end, side in ((curve.low, "left"), (curve.high, "right")):
+            if end is not None:
+                ax.plot([end, end], [floor * 1.04, curve.cut], color=PETROL, lw=0.9, zorder=2)
+                ax.plot([end], [curve.cut], "|", ms=9, color=PETROL, mew=1.6, zorder=4)
+                _beside(ax, end, floor * 1.02, _figure(end), PETROL, side)
+        for end, place, words, side in (
+            (curve.low, left, "no lower end", "left"),
+            (curve.high, right, "no upper end", "right"),
+        ):
+            if end is None:
+                _beside(ax, place, floor * 1.02, words, MUTED, side)
+        if left > 0 and right > 8 * left:
+            ax.set_xscale("log")
+            _log_ticks(ax, left, right)
+        ax.set_ylim(floor * 1.04, -0.28 * curve.cut)
+        ax.set_yticks([t for t in ax.get_yticks() if floor * 1.04 <= t <= 0.0])
+        ax.set_ylabel("log-likelihood below its maximum")
+        ax.set_xlabel(_words(curve.quantity))
+        ax.set_title(f"Profile of {curve.quantity}, {curve.family} fit")
+    return ax
+
+
+def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: Axes | None = None) -> Axes:
+    """The joint confidence region of two parameters with the estimate, and a second one to compare it with.
+
+    Parameters
+    ----------
+    region : LikelihoodRegion
+        What ``Fit.region`` gave.
+    other : LikelihoodRegion, optional
+        Of the same family: another level, or other lamps.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    ValueError
+        If the two are of different families.
+    """
+    import numpy as np
+
+    if other is not None and other.family != region.family:
+        raise ValueError(f"both regions must be of one family, got {region.family} and {other.family}")
+    with _style():
+        ax = _axes(ax, 5.2, 4.0)
+        ax.grid(visible=True, axis="both")
+        drawn = [(region, PETROL, 3)] + ([(other, OCHRE, 2)] if other is not None else [])
+        first, second = (np.array(v) for v in region.estimate)
+        every = np.vstack([shown.corners for shown, _, _ in drawn])
+        for axis, centre, values in (("x", first, every[:, 0]), ("y", second, every[:, 1])):
+            low, high = float(values.min()), float(values.max())
+            if low > 0 and not all(shown.closed for shown, _, _ in drawn):
+                # An open region has corners anywhere: it runs out of a frame around the estimate.
+                low, high = max(low, centre / _FAR), min(high, centre * _FAR)
+            if low > 0 and high > 8 * low:
+                getattr(ax, f"set_{axis}scale")("log")
+                getattr(ax, f"set_{axis}lim")(low / 1.15, high * 1.15)
+                _log_ticks(ax, low, high, axis)
+            else:
+                room = 0.06 * (high - low)
+                getattr(ax, f"set_{axis}lim")(low - room, high + room)
+                if high >= 1000:
+                    getattr(ax, f"{axis}axis").set_major_formatter(_thousands)
+        ax.autoscale(enable=False)
+        for shown, colour, order in drawn:
+            corners = np.vstack([shown.corners, shown.corners[:1]])
+            words = f"{100 * shown.level:g} % region" + ("" if shown.closed else ", open")
+            ax.fill(corners[:, 0], corners[:, 1], color=colour, alpha=0.13, lw=0, zorder=order - 1)
+            ax.plot(corners[:, 0], corners[:, 1], color=colour, lw=1.4, label=words, zorder=order)
+        ax.plot([first], [second], "o", ms=5, mfc="white", mec=PETROL, mew=1.4, zorder=5)
+        ax.annotate(
+            "\n".join(f"{n} {_figure(float(v))}" for n, v in zip(region.parameters, region.estimate, strict=True)),
+            (float(first), float(second)),
+            xytext=(7, 0),
+            textcoords="offset points",
+            va="center",
+            fontsize=7.5,
+            color=INK,
+            bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.65},
+            zorder=6,
+        )
+        names = [_words(name) for name in region.parameters]
+        ax.set_xlabel(names[0])
+        ax.set_ylabel(names[1])
+        ax.set_title(f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {region.family} fit")
+        ax.legend(loc="best", handlelength=1.8)
+    return ax
+
+
+def _words(name: str) -> str:
+    hours = name == "scale" or "life" in name or name.startswith("quantile")
+    return f"{name}, hours" if hours else name
+
+
+def _figure(x: float) -> str:
+    return _thousands(x) if abs(x) >= 1000 else f"{x:.3g}"
+
+
+def _named(ax: Axes, x: float, y: float, text: str, colour: str, *, above: bool) -> None:
+    offset = (0, 6) if above else (0, -6)
+    ax.annotate(
+        text,
+        (x, y),
+        xytext=offset,
+        textcoords="offset points",
+        ha="center",
+        va="bottom" if above else "top",
+        fontsize=7.5,
+        color=colour,
+    )
+
+
+def _beside(ax: Axes, x: float, y: float, text: str, colour: str, side: str) -> None:
+    left = side == "left"
+    ax.annotate(
+        text,
+        (x, y),
+        xytext=(4 if left else -4, 2),
+        textcoords="offset points",
+        ha="left" if left else "right",
+        va="bottom",
+        fontsize=7.5,
+        color=colour,
+    )
+
+
+def _log_ticks(ax: Axes, low: float, high: float, axis: str = "x") -> None:
+    from matplotlib.ticker import NullFormatter, NullLocator
+
+    steps = (1, 2, 5) if high < 300 * low else (1,)
+    powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
+    ticks = [step * 10.0**k for k in powers for step in steps if 0.9 * low <= step * 10.0**k <= 1.1 * high]
+    if len(ticks) > 8:
+        ticks = ticks[:: math.ceil(len(ticks) / 8)]
+    which = ax.xaxis if axis == "x" else ax.yaxis
+    which.set_minor_locator(NullLocator())
+    which.set_minor_formatter(NullFormatter())
+    which.set_ticks(ticks, [_thousands(t) if t >= 10 else f"{t:g}" for t in ticks])

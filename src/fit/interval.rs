@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::model::{Fit, Note, failure_notes};
+use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
 use crate::base::sound::{Checks, Sound};
-use crate::family::{Family, Jet, Order, Term};
 
 /// What is asked.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -21,6 +21,19 @@ pub enum Quantity {
     BLife(f64),
     /// The probability to pass an age, hours.
     Reliability(f64),
+    /// Failures per hour at an age, hours, among lamps that reached it.
+    Hazard(f64),
+    /// The mean age at failure, hours.
+    Mean,
+    /// The probability that a lamp of an age fails within further hours.
+    FailureWithin {
+        /// Age that the lamp has reached.
+        age_hours: f64,
+        /// Hours ahead.
+        hours: f64,
+    },
+    /// A function of the caller's own, by the name it was given: see [`Function`].
+    Function(String),
 }
 
 /// Which ends are wanted.
@@ -47,6 +60,8 @@ pub enum IntervalMethod {
     ProfileLikelihood,
     /// Percentiles of refits with random weights.
     WeightedBootstrap,
+    /// Percentiles of refits with random weights, moved by the share of them below the estimate.
+    WeightedBootstrapBiasCorrected,
 }
 
 /// An interval with its level and method. An end that is not there is open: no bound follows from the
@@ -75,113 +90,18 @@ pub struct Interval {
 impl Sound for Interval {
     fn check(&self, c: &mut Checks) {
         match &self.quantity {
-            Quantity::Parameter(_) => {}
+            Quantity::Parameter(_) | Quantity::Mean | Quantity::Function(_) => {}
             Quantity::Quantile(p) => c.level("quantity.quantile", *p),
             Quantity::BLife(x) => c.level("quantity.b_life", x / 100.0),
             Quantity::Reliability(age) => c.not_negative("quantity.reliability", *age),
+            Quantity::Hazard(age) => c.not_negative("quantity.hazard", *age),
+            Quantity::FailureWithin { age_hours, hours } => {
+                c.not_negative("quantity.failure_within.age_hours", *age_hours);
+                c.not_negative("quantity.failure_within.hours", *hours);
+            }
         }
         c.ends("high", self.low, self.high);
         c.level("level", self.level);
-    }
-}
-
-/// A quantity on the scale where it is worked with.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Target {
-    /// Coordinate `i` itself.
-    Coordinate(usize),
-    /// ln of the age at which reliability is exp(ln r).
-    LnAge(f64),
-    /// ln(-ln reliability) at an age.
-    LnHazard(f64),
-}
-
-impl Target {
-    pub(super) fn new(family: &dyn Family, quantity: &Quantity) -> Result<Self> {
-        match quantity {
-            Quantity::Parameter(name) => {
-                family.parameter_names().iter().position(|n| n == name).map(Self::Coordinate).ok_or_else(|| {
-                    Error::new(
-                        Kind::Input,
-                        Problem::new("fit.parameter_unknown", "the family has no such parameter")
-                            .at(Place::input("quantity"))
-                            .got(name)
-                            .expected(family.parameter_names().join(", ")),
-                    )
-                })
-            }
-            Quantity::Quantile(p) => Self::share(*p),
-            Quantity::BLife(x) => Self::share(x / 100.0),
-            Quantity::Reliability(age) if *age > 0.0 && *age < f64::INFINITY => Ok(Self::LnHazard(*age)),
-            Quantity::Reliability(age) => Err(Error::new(
-                Kind::Domain,
-                Problem::new("fit.age", "no interval for the reliability at this age")
-                    .at(Place::input("quantity"))
-                    .got(age)
-                    .expected("finite hours above 0"),
-            )),
-        }
-    }
-
-    fn share(p: f64) -> Result<Self> {
-        if p > 0.0 && p < 1.0 {
-            return Ok(Self::LnAge((-p).ln_1p()));
-        }
-        Err(Error::new(
-            Kind::Domain,
-            Problem::new("fit.share", "no interval for the age at this share")
-                .at(Place::input("quantity"))
-                .got(p)
-                .expected("a share above 0 and below 1"),
-        ))
-    }
-
-    /// The value on the working scale at coordinates `x`.
-    pub(super) fn value(self, family: &dyn Family, x: &[f64]) -> Result<f64> {
-        Ok(match self {
-            Self::Coordinate(i) => x.get(i).copied().unwrap_or(f64::NAN),
-            Self::LnAge(ln_r) => family.at(x)?.quantile(-ln_r.exp_m1())?.ln(),
-            Self::LnHazard(age) => (-family.at(x)?.ln_reliability(age)).ln(),
-        })
-    }
-
-    /// Its gradient over the coordinates.
-    fn gradient(self, family: &dyn Family, x: &[f64], value: f64) -> Vec<f64> {
-        let width = x.len();
-        let mut jet = Jet::new(width);
-        match self {
-            Self::Coordinate(i) => (0..width).map(|j| f64::from(u8::from(i == j))).collect(),
-            Self::LnAge(_) => {
-                let age = value.exp();
-                family.jet(x, age, Term::LnReliability, Order::Gradient, &mut jet);
-                let along = jet.gradient.last().copied().unwrap_or(f64::NAN) * age;
-                jet.gradient.iter().take(width).map(|g| -g / along).collect()
-            }
-            Self::LnHazard(age) => {
-                family.jet(x, age, Term::LnReliability, Order::Gradient, &mut jet);
-                jet.gradient.iter().take(width).map(|g| g / jet.value).collect()
-            }
-        }
-    }
-
-    /// From the working scale to the quantity.
-    pub(super) fn back(self, family: &dyn Family, x: &[f64], value: f64) -> f64 {
-        match self {
-            Self::Coordinate(i) => {
-                let mut moved = x.to_vec();
-                if let Some(slot) = moved.get_mut(i) {
-                    *slot = value;
-                }
-                family.parameters(&moved).get(i).copied().unwrap_or(f64::NAN)
-            }
-            Self::LnAge(_) => value.exp(),
-            Self::LnHazard(_) => (-value.exp()).exp(),
-        }
-    }
-
-    /// Whether the quantity falls as the working scale rises.
-    pub(super) fn falls(self) -> bool {
-        matches!(self, Self::LnHazard(_))
     }
 }
 
@@ -199,12 +119,19 @@ pub(super) fn critical(level: f64, sides: Sides) -> Result<f64> {
     Ok(-normal_quantile(if sides == Sides::Both { 0.5 * (1.0 - level) } else { 1.0 - level }))
 }
 
+/// ln L on the border of a joint region of two parameters, less its maximum: minus half the chi-square quantile with
+/// two degrees of freedom, which is ln(1 - level).
+pub(super) fn critical_pair(level: f64) -> Result<f64> {
+    critical(level, Sides::Both)?;
+    Ok((-level).ln_1p())
+}
+
 impl Fit {
     /// Standard error of a target on its working scale, and the target's value.
     pub(super) fn spread(&self, target: Target) -> Result<(f64, f64)> {
         let family = self.family()?;
         let value = target.value(family, &self.coordinates)?;
-        let gradient = target.gradient(family, &self.coordinates, value);
+        let gradient = target.gradient(family, &self.coordinates, value)?;
         let mut variance = 0.0;
         for (i, a) in gradient.iter().enumerate() {
             for (j, b) in gradient.iter().enumerate() {
@@ -225,22 +152,54 @@ impl Fit {
     pub(super) fn interval_notes(&self, quantity: &Quantity, estimate: f64) -> Vec<Note> {
         let mut notes = failure_notes(self.facts.failures);
         let age = match quantity {
-            Quantity::Parameter(_) => None,
+            Quantity::Parameter(_) | Quantity::Mean | Quantity::Function(_) => None,
             Quantity::Quantile(_) | Quantity::BLife(_) => Some(estimate),
-            Quantity::Reliability(age) => Some(*age),
+            Quantity::Reliability(age) | Quantity::Hazard(age) => Some(*age),
+            Quantity::FailureWithin { age_hours, hours } => Some(age_hours + hours),
         };
         notes.extend(age.and_then(|a| self.extrapolation(a)));
         notes
     }
 
     /// An interval from the curvature at the maximum: estimate plus and minus a normal quantile times the standard error,
-    /// on the unconstrained scale (ln of parameters and ages, ln(-ln R) for a reliability), mapped back.
+    /// on the unconstrained scale (ln of parameters, ages, hazard and mean, ln(-ln R) for a reliability or a chance to
+    /// fail), mapped back.
     ///
     /// # Errors
     /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is flat.
     pub fn wald(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
+        let target = Target::new(self.family()?, quantity)?;
+        self.wald_at(target, quantity.clone(), level, sides)
+    }
+
+    /// The same for a function of the caller's own, by the delta method: slopes over the coordinates are taken
+    /// numerically.
+    ///
+    /// # Errors
+    /// Those of [`Fit::wald`], and those of the function.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::Run;
+    /// use relamp::family::{Life, family};
+    /// use relamp::fit::{FitOptions, Function, Quantity, Scale, Sides, fit};
+    /// use relamp::lives::{Rows, Tally};
+    /// let ages = vec![310.0, 480.0, 550.0, 720.0, 900.0];
+    /// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() })?;
+    /// let fit = fit(family("weibull")?, &tally, &FitOptions::default(), &Run::new())?;
+    /// let median = |life: &dyn Life, _: &[f64]| life.quantile(0.5);
+    /// let asked = Function { name: "median".into(), of: &median, scale: Scale::Positive };
+    /// let own = fit.wald_of(&asked, 0.95, Sides::Both)?;
+    /// let ours = fit.wald(&Quantity::Quantile(0.5), 0.95, Sides::Both)?;
+    /// assert!((own.low.unwrap() / ours.low.unwrap() - 1.0).abs() < 1e-9);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn wald_of(&self, asked: &Function, level: f64, sides: Sides) -> Result<Interval> {
+        self.wald_at(Target::function(asked), Quantity::Function(asked.name.clone()), level, sides)
+    }
+
+    fn wald_at(&self, target: Target, quantity: Quantity, level: f64, sides: Sides) -> Result<Interval> {
         let family = self.family()?;
-        let target = Target::new(family, quantity)?;
         let z = critical(level, sides)?;
         let (value, error) = self.spread(target)?;
         let back = |w: f64| target.back(family, &self.coordinates, w);
@@ -250,14 +209,14 @@ impl Fit {
         }
         let estimate = back(value);
         Ok(Interval {
-            quantity: quantity.clone(),
+            notes: self.interval_notes(&quantity, estimate),
+            quantity,
             estimate,
             low: (sides != Sides::Upper && low.is_finite()).then_some(low),
             high: (sides != Sides::Lower && high.is_finite()).then_some(high),
             level,
             sides,
             method: IntervalMethod::Wald,
-            notes: self.interval_notes(quantity, estimate),
         })
     }
 }

@@ -6,6 +6,7 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use crate::Result;
+use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{Fit, fit as core_fit};
@@ -17,10 +18,12 @@ use super::intake::arguments as args;
 use super::life::{Named, PyLife};
 use super::lives::PyTally;
 use super::policy::word;
+use super::profiles::{PyLikelihoodRegion, PyProfileCurve};
+use super::question::{Asked, Given, sides as sides_of};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::small_samples::PyShapeCorrection;
-use super::uncertainty::{Asked, PyFitCheck, PyInterval, options, sides as sides_of};
+use super::uncertainty::{PyFitCheck, PyInterval, options};
 use super::work::work;
 
 const FIT: Format = Format::new("fit", 1);
@@ -213,7 +216,8 @@ result_class! {
 
         /// An interval from the curvature at the maximum, of one quantity.
         ///
-        /// Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        /// Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean`, `failure_within` and
+        /// `function` says which.
         ///
         /// Parameters
         /// ----------
@@ -225,6 +229,16 @@ result_class! {
         ///     Asks for the age by which this many percent have failed, inside 0 to 100.
         /// reliability : float, optional
         ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        /// function : callable, optional
+        ///     Asks for a function of a `Life` that gives a number; its slopes are taken numerically.
+        /// scale : {"plain", "positive", "share"}
+        ///     For a function: where its interval is made; "positive" on its logarithm, "share" between 0 and 1.
         /// level : float
         ///     Confidence level, inside 0 to 1.
         /// sides : {"both", "lower", "upper"}
@@ -254,23 +268,42 @@ result_class! {
         /// True
         /// >>> fit.wald(parameter="shape", sides="lower").high is None
         /// True
-        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
+        /// >>> fit.wald(failure_within=(500.0, 100.0)).quantity
+        /// 'failure within 100 h from 500 h'
+        /// >>> def spread(life):
+        /// ...     return life.b_life(90.0) / life.b_life(10.0)
+        /// >>> own = fit.wald(function=spread, scale="positive")
+        /// >>> own.quantity, own.low < own.estimate < own.high
+        /// ('spread', True)
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
+            failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
+        #[allow(clippy::too_many_arguments)]
         fn wald(
             &self,
             parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
+            mean: bool,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
+            function: Option<Bound<'_, PyAny>>,
+            scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
-            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
-            Ok(PyInterval(self.0.wald(&quantity, level, sides_of(sides)?)?))
+            let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
+            let sides = sides_of(sides)?;
+            Ok(PyInterval(match given.asked(scale)? {
+                Asked::Quantity(quantity) => self.0.wald(&quantity, level, sides)?,
+                Asked::Function(own) => own.call(self.0.family()?, |f| self.0.wald_of(f, level, sides))?,
+            }))
         }
 
         /// An interval by profile likelihood, of one quantity as in `wald`.
         ///
-        /// An end the data do not close stays open, and a note says so.
+        /// An end the data do not close stays open, and notes say so. Hazard, mean, failure within hours and functions need
+        /// a family of one or two parameters.
         ///
         /// Parameters
         /// ----------
@@ -286,6 +319,16 @@ result_class! {
         ///     Asks for the age by which this many percent have failed, inside 0 to 100.
         /// reliability : float, optional
         ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        /// function : callable, optional
+        ///     Asks for a function of a `Life` that gives a number; its slopes are taken numerically.
+        /// scale : {"plain", "positive", "share"}
+        ///     For a function: where its interval is made; "positive" on its logarithm, "share" between 0 and 1.
         /// level : float
         ///     Confidence level, inside 0 to 1.
         /// sides : {"both", "lower", "upper"}
@@ -313,7 +356,7 @@ result_class! {
         /// >>> round(interval.low, 2), round(interval.high, 2)
         /// (2.17, 5.79)
         #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
-            level=0.95, sides="both"))]
+            hazard=None, mean=false, failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
         #[allow(clippy::too_many_arguments)]
         fn profile(
             &self,
@@ -324,12 +367,144 @@ result_class! {
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
+            mean: bool,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
+            function: Option<Bound<'_, PyAny>>,
+            scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
-            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
+            let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
             let (options, sides, tally) = (options(endings)?, sides_of(sides)?, &tally.get().0);
-            Ok(PyInterval(work(py, None, |run| self.0.profile(tally, &options, &quantity, level, sides, run))?))
+            Ok(PyInterval(match given.asked(scale)? {
+                Asked::Quantity(quantity) => {
+                    work(py, None, |run| self.0.profile(tally, &options, &quantity, level, sides, run))?
+                }
+                // The function needs the interpreter, so this work cannot leave it.
+                Asked::Function(own) => {
+                    own.call(self.0.family()?, |f| self.0.profile_of(tally, &options, f, level, sides, &Run::new()))?
+                }
+            }))
+        }
+
+        /// The profile likelihood of a parameter, an age or a reliability over a grid of its values.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// level : float
+        ///     Confidence level of the ends, inside 0 to 1.
+        /// points : int
+        ///     Points of the grid, 5 to 10,000.
+        ///
+        /// Returns
+        /// -------
+        /// ProfileCurve
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For another tally than the fitted one, a number of points out of range, and as in `wald`.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        /// RefusedError
+        ///     For a fit that did not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> curve = relamp.fit(tally).profile_curve(tally, b_life=10.0)
+        /// >>> curve.low < curve.lower_bound < curve.estimate, round(curve.cut, 4)
+        /// (True, -1.9207)
+        #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
+            level=0.95, points=81))]
+        #[allow(clippy::too_many_arguments)]
+        fn profile_curve(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            endings: Option<Vec<String>>,
+            parameter: Option<String>,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::level)] level: f64,
+            #[pyo3(from_py_with = args::points)] points: usize,
+        ) -> PyResult<PyProfileCurve> {
+            let given = Given {
+                parameter,
+                quantile,
+                b_life,
+                reliability,
+                hazard: None,
+                mean: false,
+                failure_within: None,
+                function: None,
+            };
+            let (options, tally) = (options(endings)?, &tally.get().0);
+            let quantity = given.quantity()?;
+            Ok(PyProfileCurve(work(py, None, |run| {
+                self.0.profile_curve(tally, &options, &quantity, level, points, run)
+            })?))
+        }
+
+        /// The joint confidence region of the parameters of a two-parameter family: all pairs whose likelihood comes
+        /// close enough to the maximum, by the chi-square law with 2 degrees of freedom.
+        ///
+        /// A note says where the region does not close.
+        ///
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        /// level : float
+        ///     Joint confidence level, inside 0 to 1.
+        ///
+        /// Returns
+        /// -------
+        /// LikelihoodRegion
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For another tally than the fitted one, a level out of range, and a family of other than two parameters.
+        /// RefusedError
+        ///     For a fit that did not settle.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> region = relamp.fit(tally).region(tally, level=0.9)
+        /// >>> region.closed, region.contains(first=4.0, second=650.0), region.contains(first=1.0, second=650.0)
+        /// (True, True, False)
+        #[pyo3(signature = (tally, *, endings=None, level=0.95))]
+        fn region(
+            &self,
+            py: Python<'_>,
+            tally: &Bound<'_, PyTally>,
+            endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::level)] level: f64,
+        ) -> PyResult<PyLikelihoodRegion> {
+            let (options, tally) = (options(endings)?, &tally.get().0);
+            Ok(PyLikelihoodRegion(work(py, None, |run| self.0.region(tally, &options, level, run))?))
         }
 
         /// Compares failures seen with failures expected, over ranges of age and over clusters.

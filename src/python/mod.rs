@@ -20,6 +20,8 @@ mod life;
 mod lives;
 mod policy;
 mod prediction;
+mod profiles;
+mod question;
 mod records;
 mod records_tables;
 mod result;
@@ -55,6 +57,8 @@ mod _core {
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
     #[pymodule_export]
     use super::prediction::{PyFailuresAhead, failures_ahead};
+    #[pymodule_export]
+    use super::profiles::{PyLikelihoodRegion, PyProfileCurve};
     #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
     #[pymodule_export]

@@ -8,7 +8,7 @@ use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{
-    Bootstrap, CauseFits, CauseOptions, Fit, FitCheck, FitOptions, Interval, Note, Quantity, Sides,
+    Bootstrap, BootstrapEnds, CauseFits, CauseOptions, Fit, FitCheck, FitOptions, Interval, Note,
     bootstrap as core_bootstrap, fit_causes as core_fit_causes,
 };
 use crate::records::Ending;
@@ -19,6 +19,7 @@ use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
 use super::policy::word;
+use super::question::{Asked, Given, in_words, sides as sides_of};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::terms::PyCosts;
@@ -34,18 +35,9 @@ pub(super) fn pairs(notes: &[Note]) -> Vec<(String, String)> {
     notes.iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
 }
 
-fn asked(quantity: &Quantity) -> String {
-    match quantity {
-        Quantity::Parameter(name) => name.clone(),
-        Quantity::Quantile(p) => format!("quantile of {p}"),
-        Quantity::BLife(x) => format!("b{x} life"),
-        Quantity::Reliability(age) => format!("reliability at {age} h"),
-    }
-}
-
 fn interval_table(i: &Interval) -> Result<RecordBatch> {
     Frame::default()
-        .texts("quantity", [asked(&i.quantity)])
+        .texts("quantity", [in_words(&i.quantity)])
         .numbers("estimate", [i.estimate])
         .numbers_or_null("low", [i.low])
         .numbers_or_null("high", [i.high])
@@ -56,7 +48,7 @@ fn interval_table(i: &Interval) -> Result<RecordBatch> {
 
 fn interval_facts(i: &Interval) -> Facts {
     facts! {
-        "quantity": asked(&i.quantity), "estimate": i.estimate, "low": i.low, "high": i.high, "level": i.level,
+        "quantity": in_words(&i.quantity), "estimate": i.estimate, "low": i.low, "high": i.high, "level": i.level,
         "method": word(&i.method), "notes": i.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -69,7 +61,7 @@ result_class! {
         /// What was asked, in words.
         #[getter]
         fn quantity(&self) -> String {
-            asked(&self.0.quantity)
+            in_words(&self.0.quantity)
         }
 
         /// At the maximum of the likelihood.
@@ -107,52 +99,6 @@ result_class! {
         fn notes(&self) -> Vec<(String, String)> {
             pairs(&self.0.notes)
         }
-    }
-}
-
-/// Exactly one of the four questions, and which ends.
-pub(super) struct Asked {
-    parameter: Option<String>,
-    quantile: Option<f64>,
-    b_life: Option<f64>,
-    reliability: Option<f64>,
-}
-
-impl Asked {
-    pub(super) fn new(
-        parameter: Option<String>,
-        quantile: Option<f64>,
-        b_life: Option<f64>,
-        reliability: Option<f64>,
-    ) -> Self {
-        Self { parameter, quantile, b_life, reliability }
-    }
-
-    pub(super) fn quantity(self) -> Result<Quantity> {
-        let given = [
-            self.parameter.map(Quantity::Parameter),
-            self.quantile.map(Quantity::Quantile),
-            self.b_life.map(Quantity::BLife),
-            self.reliability.map(Quantity::Reliability),
-        ];
-        let mut given: Vec<Quantity> = given.into_iter().flatten().collect();
-        match (given.pop(), given.len()) {
-            (Some(quantity), 0) => Ok(quantity),
-            (last, n) => {
-                let got = format!("{} of them", n + usize::from(last.is_some()));
-                let expected = "one of parameter, quantile, b_life, reliability";
-                Err(refuse("python.quantity", "an interval is asked of one quantity", "interval", "", &got, expected))
-            }
-        }
-    }
-}
-
-pub(super) fn sides(name: &str) -> Result<Sides> {
-    match name {
-        "both" => Ok(Sides::Both),
-        "lower" => Ok(Sides::Lower),
-        "upper" => Ok(Sides::Upper),
-        other => Err(refuse("python.sides", "not an end of an interval", "sides", "", other, "both, lower or upper")),
     }
 }
 
@@ -212,7 +158,10 @@ result_class! {
 
         /// A percentile interval of one quantity.
         ///
-        /// Exactly one of `parameter`, `quantile`, `b_life` and `reliability` says which.
+        /// Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean`, `failure_within` and
+        /// `function` says which.
+        /// With `bias_corrected` the percentiles move by the share of replicates below the estimate (Efron 1981): they
+        /// stand at Phi(2 z0 -+ z), z0 the normal quantile of that share.
         ///
         /// Parameters
         /// ----------
@@ -224,10 +173,22 @@ result_class! {
         ///     Asks for the age by which this many percent have failed, inside 0 to 100.
         /// reliability : float, optional
         ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        /// function : callable, optional
+        ///     Asks for a function of a `Life` that gives a number; its slopes are taken numerically.
+        /// scale : {"plain", "positive", "share"}
+        ///     For a function: where its interval is made; "positive" on its logarithm, "share" between 0 and 1.
         /// level : float
         ///     Confidence level, inside 0 to 1.
         /// sides : {"both", "lower", "upper"}
         ///     Which ends; one alone has the whole level.
+        /// bias_corrected : bool
+        ///     Whether the percentiles move.
         ///
         /// Returns
         /// -------
@@ -250,18 +211,37 @@ result_class! {
         /// >>> interval = relamp.bootstrap(tally, replicates=200, seed=7).interval(quantile=0.1, level=0.9)
         /// >>> interval.low < interval.estimate < interval.high
         /// True
-        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, level=0.95, sides="both"))]
+        /// >>> replicates = relamp.bootstrap(tally, replicates=400, seed=7)
+        /// >>> plain = replicates.interval(parameter="shape")
+        /// >>> replicates.interval(parameter="shape", bias_corrected=True).high < plain.high
+        /// True
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
+            failure_within=None, function=None, scale="plain", level=0.95, sides="both", bias_corrected=false))]
+        #[allow(clippy::too_many_arguments)]
         fn interval(
             &self,
             parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
+            mean: bool,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
+            function: Option<Bound<'_, PyAny>>,
+            scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
+            bias_corrected: bool,
         ) -> PyResult<PyInterval> {
-            let quantity = Asked::new(parameter, quantile, b_life, reliability).quantity()?;
-            Ok(PyInterval(self.0.interval(&quantity, level, super::uncertainty::sides(sides)?)?))
+            let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
+            let sides = sides_of(sides)?;
+            let ends = if bias_corrected { BootstrapEnds::BiasCorrected } else { BootstrapEnds::Percentile };
+            let made = match given.asked(scale)? {
+                Asked::Quantity(quantity) if bias_corrected => self.0.bias_corrected(&quantity, level, sides)?,
+                Asked::Quantity(quantity) => self.0.interval(&quantity, level, sides)?,
+                Asked::Function(own) => own.call(self.0.fit().family()?, |f| self.0.interval_of(f, level, sides, ends))?,
+            };
+            Ok(PyInterval(made))
         }
     }
 }

@@ -122,6 +122,7 @@ fn interval(found: &crate::fit::Interval) -> Interval {
         IntervalMethod::Wald => "curvature at the maximum, unconstrained scale",
         IntervalMethod::ProfileLikelihood => "profile likelihood",
         IntervalMethod::WeightedBootstrap => "weighted bootstrap",
+        IntervalMethod::WeightedBootstrapBiasCorrected => "weighted bootstrap, bias-corrected",
     };
     Interval { low: found.low, high: found.high, level_probability: found.level, method: method.to_owned() }
 }

@@ -105,6 +105,8 @@ def results(
         relamp.failures_ahead(relamp.bootstrap(many, replicates=10, seed=1), age_hours=[100.0], ahead_hours=50.0),
         relamp.likelihood_ratio(many, narrow=relamp.fit(many, family="exponential"), wide=relamp.fit(many)),
         relamp.distance_test(many, replicates=99, seed=1),
+        relamp.fit(many).profile_curve(many, parameter="shape", points=11),
+        relamp.fit(many).region(many),
     ]
     return {type(m).__name__: m for m in made}
 

@@ -153,6 +153,8 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("FailuresAhead", "lamps", 0, "at_estimate"),
     ("LikelihoodRatio", "p_value", 2.0, "p_value"),
     ("DistanceTest", "kolmogorov", -1.0, "kolmogorov"),
+    ("ProfileCurve", "relative_log_likelihood.0", 1.0, "relative_log_likelihood"),
+    ("LikelihoodRegion", "level", 0.5, "relative_log_likelihood"),
 ]
 
 

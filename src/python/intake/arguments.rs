@@ -94,18 +94,30 @@ fn size_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<usize>> {
     Ok(whole(obj, at, Absent::None)?.map(size_of))
 }
 
+/// An age and hours after it, or none.
+pub(in crate::python) fn failure_within(obj: &Bound<'_, PyAny>) -> PyResult<Option<(f64, f64)>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    let at = At { input: "failure_within", column: "" };
+    let Ok((age, hours)) = obj.extract::<(Bound<'_, PyAny>, Bound<'_, PyAny>)>() else {
+        return Err(at.refuse("python.type", "not a pair", &shown(obj), "an age and hours after it, or None"));
+    };
+    Ok(Some((one_number(&age, at)?, one_number(&hours, at)?)))
+}
+
 fn number_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<f64>> {
     real(obj, at, Absent::None)
 }
 
 arguments!(count as u64: seed, min_at_risk, min_failures, number, on_hand, on_order);
-arguments!(size as usize: n, period, periods, replicate, replicates);
+arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, least_saving_percent, level, mean, meter_step_hours, near_percent, p, period_days, planned_age_hours,
-    reached, service_target, shape,
+    age, first, least_saving_percent, level, mean, meter_step_hours, near_percent, p, period_days, planned_age_hours,
+    reached, second, service_target, shape,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, given_survival_to, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
+    average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
     reliability, todays_rule_hours, warranty_hours,
 );
