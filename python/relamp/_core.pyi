@@ -1543,6 +1543,91 @@ class ProbabilityPlot:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class Posterior:
+    """What records and prior say together of a life model; made by `posterior`.
+
+    Its table holds mean, median and 95 % interval of each parameter.
+    """
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def failures(self) -> int:
+        """Lamps that failed."""
+    @property
+    def coordinates(self) -> _Array:
+        """Coordinates of the random draws, (draws, width)."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def interval(
+        self,
+        *,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+        function: Callable[[Life], float] | None = None,
+        scale: str = "plain",
+        level: float = 0.95,
+        sides: str = "both",
+    ) -> Interval:
+        """An interval between quantiles of the posterior, of one quantity named as in `Fit.wald`; its estimate is the
+        median.
+        """
+    def mean_of(
+        self,
+        *,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+    ) -> float | None:
+        """Posterior mean of one quantity named as in `Fit.wald`; None where it is not finite."""
+    def probability_below(
+        self,
+        *,
+        value: float,
+        parameter: str | None = None,
+        quantile: float | None = None,
+        b_life: float | None = None,
+        reliability: float | None = None,
+        hazard: float | None = None,
+        mean: bool = False,
+        failure_within: tuple[float, float] | None = None,
+    ) -> float:
+        """Probability that one quantity, named as in `Fit.wald`, lies at or below a value."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+
+@final
 class ProfileCurve:
     """The profile likelihood of one quantity over a grid of its values; made by `Fit.profile_curve`."""
 
@@ -2959,6 +3044,20 @@ def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositio
     >>> relamp.plotting_positions(relamp.lives([100.0, 200.0]), rule="benard").positions.round(4).tolist()
     [0.2917, 0.7083]
     """
+
+def posterior(
+    tally: Tally,
+    *,
+    family: str = "weibull",
+    percent: float = 10.0,
+    b_life: Sequence[float] | None = None,
+    shape: Sequence[float] | None = None,
+    draws: int = 1000,
+    seed: int,
+    endings: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> Posterior:
+    """Combines a prior on interpretable quantities with the records, by adaptive quadrature."""
 
 def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlot:
     """Puts a curve on the scales on which the lives of a family are straight lines, with bands.

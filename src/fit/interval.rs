@@ -62,6 +62,8 @@ pub enum IntervalMethod {
     WeightedBootstrap,
     /// Percentiles of refits with random weights, moved by the share of them below the estimate.
     WeightedBootstrapBiasCorrected,
+    /// Quantiles of the posterior under a stated prior.
+    Posterior,
 }
 
 /// An interval with its level and method. An end that is not there is open: no bound follows from the
@@ -71,7 +73,7 @@ pub enum IntervalMethod {
 pub struct Interval {
     /// What was asked.
     pub quantity: Quantity,
-    /// At the maximum of the likelihood.
+    /// At the maximum of the likelihood; for a posterior its median.
     pub estimate: f64,
     /// Lower end.
     pub low: Option<f64>,

@@ -19,6 +19,7 @@ mod intake;
 mod life;
 mod lives;
 mod policy;
+mod posterior;
 mod prediction;
 mod profiles;
 mod question;
@@ -55,6 +56,8 @@ mod _core {
     use super::lives::{PyTally, lives};
     #[pymodule_export]
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
+    #[pymodule_export]
+    use super::posterior::{PyPosterior, posterior};
     #[pymodule_export]
     use super::prediction::{PyFailuresAhead, failures_ahead};
     #[pymodule_export]

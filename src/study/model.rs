@@ -123,6 +123,7 @@ fn interval(found: &crate::fit::Interval) -> Interval {
         IntervalMethod::ProfileLikelihood => "profile likelihood",
         IntervalMethod::WeightedBootstrap => "weighted bootstrap",
         IntervalMethod::WeightedBootstrapBiasCorrected => "weighted bootstrap, bias-corrected",
+        IntervalMethod::Posterior => "posterior",
     };
     Interval { low: found.low, high: found.high, level_probability: found.level, method: method.to_owned() }
 }

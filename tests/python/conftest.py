@@ -107,6 +107,7 @@ def results(
         relamp.distance_test(many, replicates=99, seed=1),
         relamp.fit(many).profile_curve(many, parameter="shape", points=11),
         relamp.fit(many).region(many),
+        relamp.posterior(many, draws=5, seed=1),
     ]
     return {type(m).__name__: m for m in made}
 

@@ -155,6 +155,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("DistanceTest", "kolmogorov", -1.0, "kolmogorov"),
     ("ProfileCurve", "relative_log_likelihood.0", 1.0, "relative_log_likelihood"),
     ("LikelihoodRegion", "level", 0.5, "relative_log_likelihood"),
+    ("Posterior", "draws.0", [1.0], "draws[0]"),
 ]
 
 

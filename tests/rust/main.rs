@@ -12,6 +12,7 @@ mod lives;
 mod mistakes;
 mod plots_predictions;
 mod policy;
+mod posteriors;
 mod profiles;
 mod published;
 mod records;

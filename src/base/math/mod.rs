@@ -6,6 +6,7 @@ pub mod dual;
 pub mod gamma;
 pub mod linalg;
 pub mod percentile;
+pub mod pieces;
 pub mod quadrature;
 pub mod root;
 pub mod special;

@@ -1,0 +1,386 @@
+//! What records and prior belief say together: the posterior of a family of one or two parameters.
+
+use serde::{Deserialize, Serialize};
+
+use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
+use super::model::{Facts, Note, check_family as known_family};
+use super::posterior_grid::{Builder, Slice, check_family, place, shape_place};
+use super::prior::{Belief, Prior};
+use super::sample::Sample;
+use super::search::{FitOptions, facts};
+use super::target::{Function, Target};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::pieces::Pieces;
+use crate::base::math::root::bracketed;
+use crate::base::random::Stream;
+use crate::base::run::Run;
+use crate::base::sound::{Checks, Sound};
+use crate::family::{Family, family};
+use crate::lives::Tally;
+
+/// The posterior of a life model. It holds numbers, never data.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Posterior {
+    family: String,
+    prior: Prior,
+    facts: Facts,
+    seed: u64,
+    /// Density over the shape's coordinate; none for a family of one parameter.
+    over: Option<Pieces>,
+    slices: Vec<Slice>,
+    /// Coordinates of random draws, in order.
+    draws: Vec<Vec<f64>>,
+    notes: Vec<Note>,
+}
+
+impl Sound for Posterior {
+    fn check(&self, c: &mut Checks) {
+        let Some(family) = known_family(c, &self.family) else { return };
+        c.need("prior", self.prior.check().is_ok(), "another", "beliefs of finite values above 0, the lower first");
+        c.part("facts", &self.facts);
+        let mass: f64 = self.slices.iter().map(|s| s.mass).sum();
+        c.need("slices", (mass - 1.0).abs() < 1e-6, mass, "shares that add up to 1");
+        for (i, x) in self.draws.iter().enumerate() {
+            c.entries(&format!("draws[{i}]"), x.len(), family.width());
+        }
+    }
+}
+
+/// Most draws.
+const MOST_DRAWS: usize = 1_000_000;
+/// Points of equal chance in a slice at which a figure that is no plain age or reliability is read.
+const READ: usize = 240;
+/// Precision of an end on its working scale.
+const PRECISION: f64 = 1e-10;
+/// Share of a mean that may come from the rim of what was looked at: more says that the mean is not finite.
+const RIM: f64 = 1e-7;
+
+/// Combines prior belief and records by Bayes' rule.
+///
+/// # Formula
+/// ```text
+/// posterior(ln age, ln shape) proportional to likelihood x prior(ln age) x prior(ln shape)
+/// ```
+/// with the prior on a b-life and the shape, see [`Prior`]. The total is an adaptive quadrature: over the shape, and for
+/// each shape along the age scale, so quantiles and reliabilities are integrals too, not percentiles of draws.
+///
+/// # Arguments
+/// `tally`, `options`: as in [`super::fit`]; no failures are needed where the prior closes the posterior. `draws`: random
+/// draws to keep, 0 to 1,000,000; each is a pure function of `seed` and its number.
+///
+/// # Errors
+/// `fit.prior` for a belief that is none; `fit.posterior_width` and `fit.posterior_family` for a family it is not made for;
+/// `fit.posterior_improper` where records and prior do not close; `fit.posterior_draws`; those of [`super::fit`] on the
+/// options.
+///
+/// # Numerics
+/// Densities are followed to about e^-32 of their top; where numbers end before, e^-18 is enough. With even beliefs of age and
+/// shape that takes about five failures.
+///
+/// # Source
+/// A. Gelman and others (2013), Bayesian Data Analysis, chapters 2 and 3; independent priors on a quantile and a shape:
+/// Meeker & Escobar (1998), Statistical Methods for Reliability Data, section 14.3. From memory.
+///
+/// # Examples
+/// ```
+/// use relamp::Run;
+/// use relamp::family::family;
+/// use relamp::fit::{Belief, FitOptions, Prior, Quantity, Sides, posterior};
+/// use relamp::lives::{Rows, Tally};
+/// // Two failures among eight lamps say little of wear; that lamps of this kind wear out is known.
+/// let rows = Rows {
+///     low: vec![900.0, 1100.0, 1200.0],
+///     high: vec![900.0, 1100.0, f64::INFINITY],
+///     count: Some(vec![1, 1, 6]),
+///     ..Rows::default()
+/// };
+/// let (tally, _) = Tally::from_rows(&rows)?;
+/// let prior = Prior { shape: Belief::Within { low: 1.0, high: 6.0 }, ..Prior::default() };
+/// let posterior = posterior(family("weibull")?, &tally, &FitOptions::default(), &prior, 0, 1, &Run::new())?;
+/// let b10 = posterior.interval(&Quantity::BLife(10.0), 0.9, Sides::Both)?;
+/// assert!(b10.low.unwrap() > 300.0 && b10.high.unwrap() < 2500.0);
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn posterior(
+    family: &dyn Family,
+    tally: &Tally,
+    options: &FitOptions,
+    prior: &Prior,
+    draws: usize,
+    seed: u64,
+    run: &Run,
+) -> Result<Posterior> {
+    prior.check()?;
+    check_family(family)?;
+    if draws > MOST_DRAWS {
+        let problem = Problem::new("fit.posterior_draws", "too many draws").at(Place::input("draws")).got(draws);
+        return Err(Error::new(Kind::Limit, problem.expected(format!("at most {MOST_DRAWS}"))));
+    }
+    let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+    let (slices, over) = Builder::new(family, &sample, prior, options.reduced, run).build()?;
+    let answers = run.map(draws, |i| {
+        let mut stream = Stream::new(seed, "fit", "posterior", i as u64);
+        let (one, two) = (stream.uniform(), stream.uniform());
+        let Some(over) = &over else {
+            return Ok(slices.first().map_or(Vec::new(), |s| place(family, 0.0, s.along.quantile(two))));
+        };
+        let shape = over.quantile(one);
+        // Its buffers serve one thread, so each draw has a builder of its own.
+        let along = Builder::new(family, &sample, prior, options.reduced, run).along(shape)?;
+        Ok(along.map_or(Vec::new(), |(along, _)| place(family, shape, along.quantile(two))))
+    })?;
+    let draws = answers.into_iter().collect::<Result<Vec<_>>>()?.into_iter().filter(|x| !x.is_empty()).collect();
+    let mut notes =
+        vec![Note::new("fit.posterior", "these figures rest on the stated prior as well as on the records")];
+    let even = prior.b_life == Belief::Even && (over.is_none() || prior.shape == Belief::Even);
+    if sample.count.failures == 0 {
+        notes.push(Note::new(
+            "fit.posterior_no_failure",
+            "no lamp failed: above the ages that the lamps reached, the prior speaks",
+        ));
+    } else if even {
+        notes.extend(super::model::failure_notes(sample.count.failures));
+    }
+    Ok(Posterior {
+        family: family.name().to_owned(),
+        prior: *prior,
+        facts: facts(&sample.count),
+        seed,
+        over,
+        slices,
+        draws,
+        notes,
+    })
+}
+
+impl Posterior {
+    /// Name of the family.
+    pub fn family_name(&self) -> &str {
+        &self.family
+    }
+
+    /// The family.
+    ///
+    /// # Errors
+    /// `family.unknown` for a saved posterior of a family this version does not know.
+    pub fn family(&self) -> Result<&'static dyn Family> {
+        family(&self.family)
+    }
+
+    /// What was believed beforehand.
+    pub fn prior(&self) -> &Prior {
+        &self.prior
+    }
+
+    /// What went in.
+    pub fn facts(&self) -> &Facts {
+        &self.facts
+    }
+
+    /// Coordinates of the random draws, in order.
+    pub fn draws(&self) -> &[Vec<f64>] {
+        &self.draws
+    }
+
+    /// Seed of the draws.
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// What a reader must know beside the numbers.
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
+    }
+
+    /// Probability that a quantity lies at or below a value.
+    ///
+    /// # Errors
+    /// Those of [`super::Fit::wald`] on the question.
+    pub fn probability_below(&self, quantity: &Quantity, value: f64) -> Result<f64> {
+        let family = self.family()?;
+        let target = Target::new(family, quantity)?;
+        let w = match target {
+            Target::Coordinate(i) => {
+                let mut parameters = family.parameters(&place(family, 0.0, 0.0));
+                if let Some(slot) = parameters.get_mut(i) {
+                    *slot = value;
+                }
+                family.coordinates(&parameters)?.get(i).copied().unwrap_or(f64::NAN)
+            }
+            Target::LnHazard(_) => (-value.ln()).ln(),
+            Target::LnBetween(..) => (-(-value).ln_1p()).ln(),
+            _ => value.ln(),
+        };
+        let below = self.share_below(family, target, w)?;
+        Ok(if target.falls() { 1.0 - below } else { below })
+    }
+
+    /// Interval between quantiles of the posterior; the estimate is its median.
+    ///
+    /// # Errors
+    /// Those of [`super::Fit::wald`] on the question.
+    pub fn interval(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
+        let target = Target::new(self.family()?, quantity)?;
+        self.interval_at(target, quantity.clone(), level, sides)
+    }
+
+    /// The same for a function of the caller's own, read at points of equal chance.
+    ///
+    /// # Errors
+    /// `fit.level`; `fit.no_number` where the function is not a number; those of the function.
+    pub fn interval_of(&self, asked: &Function, level: f64, sides: Sides) -> Result<Interval> {
+        self.interval_at(Target::function(asked), Quantity::Function(asked.name.clone()), level, sides)
+    }
+
+    /// Posterior mean of a quantity; none where it is not finite, as with few failures and an even belief of the shape.
+    ///
+    /// # Errors
+    /// Those of [`super::Fit::wald`] on the question.
+    pub fn mean(&self, quantity: &Quantity) -> Result<Option<f64>> {
+        let family = self.family()?;
+        let target = Target::new(family, quantity)?;
+        let (mut sum, mut rim) = (0.0, 0.0_f64);
+        let most = self.slices.iter().fold(0.0, |m: f64, s| m.max(s.mass));
+        for (j, slice) in self.slices.iter().enumerate() {
+            let total = slice.along.total();
+            let mut here = 0.0;
+            let nodes: Vec<(f64, f64)> = slice.along.nodes().collect();
+            for (i, (a, share)) in nodes.iter().enumerate() {
+                let x = place(family, slice.shape, *a);
+                let term = share / total * target.back(family, &x, target.value(family, &x)?);
+                here += term;
+                if i == 0 || i + 1 == nodes.len() {
+                    rim = rim.max((slice.mass * term).abs());
+                }
+            }
+            sum += slice.mass * here;
+            // The first and last shapes, where they hardly count, must not carry the mean either.
+            if (j == 0 || j + 1 == self.slices.len()) && self.over.is_some() && slice.mass < 1e-6 * most {
+                rim = rim.max((slice.mass * here).abs());
+            }
+        }
+        Ok((sum.is_finite() && rim <= RIM * sum.abs()).then_some(sum))
+    }
+
+    fn interval_at(&self, target: Target, quantity: Quantity, level: f64, sides: Sides) -> Result<Interval> {
+        critical(level, sides)?;
+        let family = self.family()?;
+        let tail = if sides == Sides::Both { 0.5 * (1.0 - level) } else { 1.0 - level };
+        let read = self.read(family, target)?;
+        let at = |p: f64| -> Result<f64> {
+            let p = if target.falls() { 1.0 - p } else { p };
+            let rough = |p: f64| quantile_of(&read, p);
+            if !exact(family, target) {
+                return Ok(rough(p));
+            }
+            let (mut low, mut high) = (rough(p - 0.01), rough(p + 0.01));
+            let off = |w: f64| Ok(self.share_below(family, target, w)? - p);
+            // The points of equal chance do not reach the ends of the range.
+            for _ in 0..60 {
+                let width = (high - low).max(1e-6);
+                let (below, above) = (off(low)? <= 0.0, off(high)? >= 0.0);
+                if below && above {
+                    break;
+                }
+                if !below {
+                    low -= width;
+                }
+                if !above {
+                    high += width;
+                }
+            }
+            bracketed(off, low, high, PRECISION)
+        };
+        let back = |w: f64| {
+            // A parameter's way back does not depend on the other coordinates.
+            target.back(family, &place(family, 0.0, 0.0), w)
+        };
+        let (low, high) = (back(at(tail)?), back(at(1.0 - tail)?));
+        let estimate = back(at(0.5)?);
+        Ok(Interval {
+            notes: self.notes.clone(),
+            quantity,
+            estimate,
+            low: (sides != Sides::Upper && low.is_finite()).then_some(low),
+            high: (sides != Sides::Lower && high.is_finite()).then_some(high),
+            level,
+            sides,
+            method: IntervalMethod::Posterior,
+        })
+    }
+
+    /// Values on the working scale at points of equal chance in every slice, ascending, each with its chance.
+    fn read(&self, family: &dyn Family, target: Target) -> Result<Vec<(f64, f64)>> {
+        let mut read = Vec::with_capacity(READ * self.slices.len());
+        for slice in &self.slices {
+            for k in 0..READ {
+                let a = slice.along.quantile((k as f64 + 0.5) / READ as f64);
+                let value = target.value(family, &place(family, slice.shape, a))?;
+                if value.is_nan() {
+                    let what = "the figure is not a number in some draws";
+                    return Err(Error::new(Kind::Refused, Problem::new("fit.no_number", what)));
+                }
+                read.push((value, slice.mass / READ as f64));
+            }
+        }
+        read.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Ok(read)
+    }
+
+    /// Probability that a target lies at or below `w` on its working scale: an integral for those that move with the age
+    /// scale, a count of points of equal chance for the others.
+    fn share_below(&self, family: &dyn Family, target: Target, w: f64) -> Result<f64> {
+        if let (Target::Coordinate(i), Some(over)) = (target, &self.over)
+            && shape_place(family) == Some(i)
+        {
+            return Ok(over.below(w) / over.total());
+        }
+        if !exact(family, target) {
+            let read = self.read(family, target)?;
+            return Ok(read.iter().take_while(|(value, _)| *value <= w).map(|(_, chance)| chance).sum());
+        }
+        let mut below = 0.0;
+        for slice in &self.slices {
+            let x = place(family, slice.shape, 0.0);
+            let edge = match target {
+                Target::LnAge(ln_r) => w - family.at(&x)?.quantile(-ln_r.exp_m1())?.ln(),
+                Target::LnHazard(age) => family.anchored(&x, age, -w.exp())?,
+                Target::LnMean => w - family.at(&x)?.mean()?.ln(),
+                _ => w,
+            };
+            let share = slice.along.below(edge) / slice.along.total();
+            below += slice.mass * if target.falls() { 1.0 - share } else { share };
+        }
+        Ok(below)
+    }
+}
+
+/// Whether a target moves one way with the age scale, so that its distribution is an integral.
+fn exact(family: &dyn Family, target: Target) -> bool {
+    match target {
+        Target::Coordinate(_) | Target::LnAge(_) | Target::LnHazard(_) => true,
+        Target::LnMean => family.width() <= 2,
+        _ => false,
+    }
+}
+
+/// Where the chances of ascending values add up to `p`, between neighbours in proportion.
+fn quantile_of(read: &[(f64, f64)], p: f64) -> f64 {
+    let mut sum = 0.0;
+    let mut before: Option<(f64, f64)> = None;
+    for (value, chance) in read {
+        let middle = sum + 0.5 * chance;
+        if middle >= p {
+            return match before {
+                Some((low, at)) if middle > at && value.is_finite() && low.is_finite() => {
+                    low + (p - at) / (middle - at) * (value - low)
+                }
+                _ => *value,
+            };
+        }
+        before = Some((*value, middle));
+        sum += chance;
+    }
+    before.map_or(f64::NAN, |(value, _)| value)
+}

@@ -1,0 +1,299 @@
+//! The posterior over its coordinates: slices at held shapes, each a density along the age scale.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::newton::{Point, Surface};
+use super::prior::Prior;
+use super::sample::Sample;
+use super::search::Engine;
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::math::pieces::Pieces;
+use crate::base::run::Run;
+use crate::family::{Family, Link, Order};
+
+/// The posterior along the age scale while the shape has one value.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Slice {
+    /// Coordinate of the shape; 0 for a family without one.
+    pub(super) shape: f64,
+    /// Share of the whole posterior that stands at this shape, in an integral over shapes.
+    pub(super) mass: f64,
+    /// Density over the coordinate that moves every age in proportion, not normed.
+    pub(super) along: Pieces,
+}
+
+/// Fall of a log density below its top from which nothing more counts.
+const DEEP: f64 = 32.0;
+/// How much deeper the end of the range may lie.
+const NEAR: f64 = 20.0;
+/// Fall that is enough where the numbers end.
+const ENOUGH: f64 = 18.0;
+/// Farthest walk from the top, on a logarithmic scale.
+const REACH: f64 = 60.0;
+/// Size of the shape's coordinate beyond which ages lose their digits.
+const EDGE: f64 = 11.0;
+/// Tolerance of the pieces.
+const RELATIVE: f64 = 1e-8;
+/// Pieces to begin with.
+const FIRST: usize = 6;
+/// Share of the golden section.
+const GOLDEN: f64 = 0.381_966_011_250_105;
+
+/// Where a log density has its top and falls away. `f` gives none where numbers end.
+struct Hill {
+    top: f64,
+    low: f64,
+    high: f64,
+}
+
+/// Climbs from `start` and walks down both sides, within `ends`; none if it does not close.
+fn hill(
+    f: &mut dyn FnMut(f64) -> Result<Option<f64>>,
+    start: f64,
+    step: f64,
+    ends: (f64, f64),
+) -> Result<Option<Hill>> {
+    let start = start.clamp(ends.0, ends.1);
+    let Some(mut best) = f(start)? else { return Ok(None) };
+    let (mut top, mut step) = (start, step);
+    // Up by steps that grow, then down to the top by steps that shrink.
+    for sign in [1.0, -1.0] {
+        let mut grown = step;
+        loop {
+            let next = (top + sign * grown).clamp(ends.0, ends.1);
+            if next == top || (next - start).abs() > REACH {
+                break;
+            }
+            match f(next)? {
+                Some(here) if here > best => (top, best, grown) = (next, here, 2.0 * grown),
+                _ => break,
+            }
+        }
+        step = step.max(0.5 * grown);
+    }
+    let (mut left, mut right) = ((top - step).max(ends.0), (top + step).min(ends.1));
+    for turn in 0..40 {
+        let before = best;
+        for side in [-1.0, 1.0] {
+            let far = if side < 0.0 { left } else { right };
+            let here = top + GOLDEN * (far - top);
+            match f(here)? {
+                Some(value) if value > best => {
+                    if side < 0.0 {
+                        right = top;
+                    } else {
+                        left = top;
+                    }
+                    (top, best) = (here, value);
+                }
+                _ => {
+                    if side < 0.0 {
+                        left = here;
+                    } else {
+                        right = here;
+                    }
+                }
+            }
+        }
+        if turn >= 5 && best - before < 0.01 {
+            break;
+        }
+    }
+    let mut edges = [top; 2];
+    for (edge, (sign, end)) in edges.iter_mut().zip([(-1.0, ends.0), (1.0, ends.1)]) {
+        let (mut inside, mut shallow, mut reach) = (top, 0.0, 0.25 * step);
+        // Out by doubling: to the end of what is possible, past the depth, or to where numbers end.
+        let mut deep = loop {
+            let next = top + sign * reach;
+            if sign * (next - end) >= 0.0 {
+                *edge = end;
+                break None;
+            }
+            let fall = if reach > REACH { None } else { f(next)?.map(|here| best - here) };
+            match fall {
+                Some(fall) if fall <= DEEP => (inside, shallow, reach) = (next, fall, 2.0 * reach),
+                other => break Some((next, other)),
+            }
+        };
+        // Back by halving, until not much of the range is empty.
+        for _ in 0..8 {
+            let Some((outside, fall)) = deep else { break };
+            if fall.is_some_and(|fall| fall < DEEP + NEAR) {
+                break;
+            }
+            let next = f64::midpoint(inside, outside);
+            match f(next)?.map(|here| best - here) {
+                Some(fall) if fall <= DEEP => (inside, shallow) = (next, fall),
+                other => deep = Some((next, other)),
+            }
+        }
+        match deep {
+            None => {}
+            Some((outside, Some(_))) => *edge = outside,
+            Some((_, None)) if shallow >= ENOUGH => *edge = inside,
+            Some((_, None)) => return Ok(None),
+        }
+    }
+    Ok((edges[0] < edges[1]).then_some(Hill { top: best, low: edges[0], high: edges[1] }))
+}
+
+/// Builds the posterior from a sample.
+pub(super) struct Builder<'s> {
+    family: &'s dyn Family,
+    engine: Engine<'s>,
+    prior: Prior,
+    ln_r: f64,
+    outline: crate::family::Outline,
+    failures: u64,
+    oldest: f64,
+    run: &'s Run,
+}
+
+/// The place of the coordinate that is not the age scale; none in a family of one parameter.
+pub(super) fn shape_place(family: &dyn Family) -> Option<usize> {
+    (family.width() == 2).then(|| 1 - family.anchor())
+}
+
+pub(super) fn place(family: &dyn Family, shape: f64, along: f64) -> Vec<f64> {
+    let mut x = vec![along; family.width()];
+    if let Some(slot) = shape_place(family).and_then(|i| x.get_mut(i)) {
+        *slot = shape;
+    }
+    x
+}
+
+pub(super) fn check_family(family: &dyn Family) -> Result<()> {
+    if family.width() > 2 {
+        let what = "a posterior is given for families of one and two parameters";
+        let problem =
+            Problem::new("fit.posterior_width", what).got(format!("{} with {}", family.name(), family.width()));
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let links = family.links();
+    let scale = !matches!(links.get(family.anchor()), Some(Link::Hours) | None);
+    let shape = shape_place(family).is_none_or(|i| matches!(links.get(i), Some(Link::Log)));
+    if scale && shape && !family.below_zero() {
+        return Ok(());
+    }
+    let what = "a posterior needs a family whose ages all move in proportion with one parameter";
+    Err(Error::new(Kind::Refused, Problem::new("fit.posterior_family", what).got(family.name())))
+}
+
+fn improper(family: &dyn Family, failures: u64) -> Error {
+    let what = "records and prior together do not close: the posterior has no finite total within the reach of numbers";
+    let problem = Problem::new("fit.posterior_improper", what)
+        .got(format!("{} with {failures} failures", family.name()))
+        .expected("a range for the shape, and for the b-life where no lamp failed");
+    Error::new(Kind::Refused, problem)
+        .with_hint("with fewer than about 5 failures an even belief of the shape is not enough")
+}
+
+impl<'s> Builder<'s> {
+    pub(super) fn new(
+        family: &'s dyn Family,
+        sample: &'s Sample<'s>,
+        prior: &Prior,
+        reduced: bool,
+        run: &'s Run,
+    ) -> Self {
+        Self {
+            family,
+            engine: Engine::new(family, sample, reduced),
+            prior: *prior,
+            ln_r: (-prior.percent / 100.0).ln_1p(),
+            outline: sample.outline(),
+            failures: sample.count.failures,
+            oldest: sample.count.oldest,
+            run,
+        }
+    }
+
+    /// ln of the b-life where the age scale stands at 0.
+    fn b_life_at_zero(&self, shape: f64) -> Option<f64> {
+        let life = self.family.at(&place(self.family, shape, 0.0)).ok()?;
+        life.quantile(-self.ln_r.exp_m1()).ok().map(f64::ln).filter(|k| k.is_finite())
+    }
+
+    /// Log posterior along the age scale; none where numbers end.
+    fn ln_density(&self, shape: f64, along: f64, at_zero: f64) -> Result<Option<f64>> {
+        let x = place(self.family, shape, along);
+        if !self.engine.inside(&x) {
+            return Ok(None);
+        }
+        let mut point = Point::new(x.len());
+        self.engine.at(&x, Order::Value, &mut point)?;
+        // A likelihood of 0 is far below everything, not the end of numbers.
+        let ln_l = if point.value.is_finite() { point.value } else { f64::MIN };
+        Ok(Some(ln_l + self.prior.b_life.ln_density(along + at_zero)))
+    }
+
+    /// A first guess of the age scale: half failed at the oldest age at risk, where no row has a likelihood of 0, or the
+    /// middle of the belief where that is higher.
+    fn guess(&self, shape: f64, at_zero: f64) -> Result<f64> {
+        let x = place(self.family, shape, 0.0);
+        let half = self.family.anchored(&x, self.oldest, -std::f64::consts::LN_2).unwrap_or_else(|_| self.oldest.ln());
+        let Some(middle) = self.prior.b_life.middle().map(|m| m - at_zero) else { return Ok(half) };
+        let height = |a: f64| Ok(self.ln_density(shape, a, at_zero)?.unwrap_or(f64::NEG_INFINITY));
+        Ok(if height(middle)? > height(half)? { middle } else { half })
+    }
+
+    /// A step along the age scale at one shape: a part of the spread of ln age.
+    fn step(&self, shape: f64) -> f64 {
+        let life = self.family.at(&place(self.family, shape, 0.0)).ok();
+        let spread = life.and_then(|l| Some(l.quantile(0.9).ok()?.ln() - l.quantile(0.1).ok()?.ln()));
+        spread.filter(|s| *s > 0.0 && s.is_finite()).map_or(0.25, |s| 0.1 * s)
+    }
+
+    /// The density along the age scale at one shape, and the logarithm of its unit; none where it does not close.
+    pub(super) fn along(&self, shape: f64) -> Result<Option<(Pieces, f64)>> {
+        self.run.check()?;
+        if shape.abs() > EDGE {
+            return Ok(None);
+        }
+        let Some(at_zero) = self.b_life_at_zero(shape) else { return Ok(None) };
+        let (low, high) = self.prior.b_life.ends();
+        let ends = (low - at_zero, high - at_zero);
+        let mut f = |a: f64| self.ln_density(shape, a, at_zero);
+        let Some(found) = hill(&mut f, self.guess(shape, at_zero)?, self.step(shape), ends)? else { return Ok(None) };
+        let mut density = |a: f64| Ok(f(a)?.map_or(0.0, |here| (here - found.top).exp()));
+        Ok(Some((Pieces::of(&mut density, found.low, found.high, FIRST, RELATIVE)?, found.top)))
+    }
+
+    /// Every slice, and the density over the shape (none for a family of one parameter).
+    pub(super) fn build(&self) -> Result<(Vec<Slice>, Option<Pieces>)> {
+        let refused = || improper(self.family, self.failures);
+        let Some(i) = shape_place(self.family) else {
+            let (along, _) = self.along(0.0)?.ok_or_else(refused)?;
+            return Ok((vec![Slice { shape: 0.0, mass: 1.0, along }], None));
+        };
+        let mut f = |c: f64| -> Result<Option<f64>> {
+            Ok(self.along(c)?.map(|(p, unit)| unit + p.total().ln() + self.prior.shape.ln_density(c)))
+        };
+        let start = self.family.starts(&self.outline).first().and_then(|s| s.get(i).copied());
+        let start = start.filter(|s| s.is_finite()).or(self.prior.shape.middle()).unwrap_or(0.0);
+        let found = hill(&mut f, start, 0.5, self.prior.shape.ends())?.ok_or_else(refused)?;
+        // Slices are kept as they are made: the pieces ask again only where they are cut.
+        let mut made = BTreeMap::new();
+        let mut density = |c: f64| -> Result<f64> {
+            let Some((along, unit)) = self.along(c)? else { return Ok(0.0) };
+            let here = unit + along.total().ln() + self.prior.shape.ln_density(c);
+            made.insert(c.to_bits(), along);
+            Ok((here - found.top).exp())
+        };
+        let over = Pieces::of(&mut density, found.low, found.high, FIRST, RELATIVE)?;
+        let total = over.total();
+        let mut slices = Vec::new();
+        for (shape, share) in over.nodes() {
+            // A shape that hardly counts needs no slice.
+            if share > 1e-12 * total
+                && let Some(along) = made.remove(&shape.to_bits())
+            {
+                slices.push(Slice { shape, mass: share / total, along });
+            }
+        }
+        Ok((slices, Some(over)))
+    }
+}

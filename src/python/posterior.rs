@@ -1,0 +1,234 @@
+//! Posteriors under a stated prior.
+
+use arrow_array::RecordBatch;
+use numpy::{PyArray1, PyArrayMethods};
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::family::family as family_of;
+use crate::fit::{Belief, Posterior, Prior, Quantity, Sides, posterior as core_posterior};
+
+use super::error::{refuse, warn};
+use super::frames::Frame;
+use super::lives::PyTally;
+use super::question::{Asked, Given, sides as sides_of};
+use super::result::result_class;
+use super::show::{Facts, facts};
+use super::uncertainty::{PyInterval, options, pairs};
+use super::work::work;
+
+const POSTERIOR: Format = Format::new("posterior", 1);
+
+fn parameters(p: &Posterior) -> Result<RecordBatch> {
+    let names = p.family()?.parameter_names();
+    let asked: Vec<Quantity> = names.iter().map(|n| Quantity::Parameter((*n).to_owned())).collect();
+    let intervals = asked.iter().map(|q| p.interval(q, 0.95, Sides::Both)).collect::<Result<Vec<_>>>()?;
+    let means = asked.iter().map(|q| p.mean(q)).collect::<Result<Vec<_>>>()?;
+    Frame::default()
+        .texts("parameter", names.iter().copied())
+        .numbers_or_null("mean", means)
+        .numbers("median", intervals.iter().map(|i| i.estimate))
+        .numbers_or_null("low_95", intervals.iter().map(|i| i.low))
+        .numbers_or_null("high_95", intervals.iter().map(|i| i.high))
+        .finish()
+}
+
+fn posterior_facts(p: &Posterior) -> Facts {
+    facts! {
+        "family": p.family_name(), "failures": p.facts().failures, "lamps": p.facts().lamps, "draws": p.draws().len(),
+        "prior": serde_json::to_value(p.prior()).unwrap_or_default(),
+        "notes": p.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+    }
+}
+
+result_class! {
+    /// What records and prior say together of a life model; made by `posterior`.
+    ///
+    /// Its table holds mean, median and 95 % interval of each parameter.
+    PyPosterior holds Posterior as "Posterior";
+    save |p| saved::save(POSTERIOR, p); load |t| saved::load(POSTERIOR, t); table parameters; show posterior_facts;
+    {
+        /// Name of the family.
+        #[getter]
+        fn family(&self) -> &str {
+            self.0.family_name()
+        }
+
+        /// Lamps that failed.
+        #[getter]
+        fn failures(&self) -> u64 {
+            self.0.facts().failures
+        }
+
+        /// Coordinates of the random draws, (draws, width).
+        #[getter]
+        fn coordinates<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            py.import("numpy")?;
+            let rows = self.0.draws();
+            let flat: Vec<f64> = rows.iter().flatten().copied().collect();
+            Ok(PyArray1::from_slice(py, &flat).reshape([rows.len(), self.0.family()?.width()])?.into_any())
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(self.0.notes())
+        }
+
+        /// An interval between quantiles of the posterior, of one quantity named as in `Fit.wald`; its estimate is the
+        /// median.
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
+            failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
+        #[allow(clippy::too_many_arguments)]
+        fn interval(
+            &self,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            hazard: Option<f64>,
+            mean: bool,
+            failure_within: Option<(f64, f64)>,
+            function: Option<Bound<'_, PyAny>>,
+            scale: &str,
+            level: f64,
+            sides: &str,
+        ) -> PyResult<PyInterval> {
+            let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
+            let sides = sides_of(sides)?;
+            Ok(PyInterval(match given.asked(scale)? {
+                Asked::Quantity(quantity) => self.0.interval(&quantity, level, sides)?,
+                Asked::Function(own) => own.call(self.0.family()?, |f| self.0.interval_of(f, level, sides))?,
+            }))
+        }
+
+        /// Posterior mean of one quantity named as in `Fit.wald`; None where it is not finite.
+        #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
+            failure_within=None))]
+        #[allow(clippy::too_many_arguments)]
+        fn mean_of(
+            &self,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            hazard: Option<f64>,
+            mean: bool,
+            failure_within: Option<(f64, f64)>,
+        ) -> PyResult<Option<f64>> {
+            let given =
+                Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function: None };
+            Ok(self.0.mean(&given.quantity()?)?)
+        }
+
+        /// Probability that one quantity, named as in `Fit.wald`, lies at or below a value.
+        #[pyo3(signature = (*, value, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None,
+            mean=false, failure_within=None))]
+        #[allow(clippy::too_many_arguments)]
+        fn probability_below(
+            &self,
+            value: f64,
+            parameter: Option<String>,
+            quantile: Option<f64>,
+            b_life: Option<f64>,
+            reliability: Option<f64>,
+            hazard: Option<f64>,
+            mean: bool,
+            failure_within: Option<(f64, f64)>,
+        ) -> PyResult<f64> {
+            let given =
+                Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function: None };
+            Ok(self.0.probability_below(&given.quantity()?, value)?)
+        }
+    }
+}
+
+fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
+    match given.as_deref() {
+        None => Ok(Belief::Even),
+        Some(&[low, high]) => Ok(Belief::Within { low, high }),
+        Some(&[low, high, probability]) => Ok(Belief::Mostly { low, high, probability }),
+        Some(other) => {
+            let expected = "(low, high) for sure, or (low, high, probability)";
+            Err(refuse(
+                "python.belief",
+                "not a belief",
+                "posterior",
+                field,
+                &format!("{} numbers", other.len()),
+                expected,
+            ))
+        }
+    }
+}
+
+/// Combines a prior on interpretable quantities with the records, by adaptive quadrature.
+///
+/// The prior stands on a b-life and on the parameter that is not a scale of age (`shape`, or `scale` of a lognormal life),
+/// both on a logarithmic scale. Each is None (every factor as likely as any other), (low, high) for sure, or (low, high,
+/// probability) with that much between the two. Where records and prior do not close, the posterior is refused.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+///     No failures are needed where the prior closes the posterior.
+/// family : str
+///     A family of one or two parameters whose ages all move in proportion with one of them.
+/// percent : float
+///     Percent failed at the age of `b_life`.
+/// b_life : sequence of float, optional
+///     Belief of that age, hours.
+/// shape : sequence of float, optional
+///     Belief of the shape.
+/// draws : int
+///     Random draws to keep.
+/// seed : int
+/// endings : list of str, optional
+///     Endings that count as failure; without it all failures count.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// Posterior
+///
+/// Raises
+/// ------
+/// RefusedError
+///     If the posterior has no finite total, or the family is not of the kind.
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> tally = relamp.lives([900, 1100, 1200], [900, 1100, None], count=[1, 1, 6])
+/// >>> posterior = relamp.posterior(tally, shape=(1.0, 6.0), draws=100, seed=1)
+/// >>> b10 = posterior.interval(b_life=10.0, level=0.9)
+/// >>> b10.method, 300 < b10.low < b10.high < 2500
+/// ('posterior', True)
+/// >>> posterior.probability_below(value=500.0, b_life=10.0) < 0.5
+/// True
+#[pyfunction]
+#[pyo3(signature = (tally, *, family="weibull", percent=10.0, b_life=None, shape=None, draws=1000, seed, endings=None,
+    progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn posterior(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    family: &str,
+    percent: f64,
+    b_life: Option<Vec<f64>>,
+    shape: Option<Vec<f64>>,
+    draws: usize,
+    seed: u64,
+    endings: Option<Vec<String>>,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyPosterior> {
+    let (family, options, tally) = (family_of(family)?, options(endings)?, &tally.get().0);
+    let prior = Prior { percent, b_life: belief("b_life", b_life)?, shape: belief("shape", shape)? };
+    let made = work(py, progress, |run| core_posterior(family, tally, &options, &prior, draws, seed, run))?;
+    for note in made.notes().iter().filter(|n| n.slug != "fit.posterior") {
+        warn(py, "WeakDataWarning", &format!("{} [{}]", note.text, note.slug))?;
+    }
+    Ok(PyPosterior(made))
+}
