@@ -630,6 +630,51 @@ class FailuresAhead:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class FamilyVerdict:
+    """What families that fit alike say at an age; made by `family_verdict`."""
+
+    @property
+    def age_hours(self) -> float:
+        """The age, hours."""
+    @property
+    def alike(self) -> list[str]:
+        """Families that fit alike: AIC within 2 of the smallest."""
+    @property
+    def disagreement(self) -> float:
+        """Largest less smallest failure probability at the age among them."""
+    @property
+    def beyond_interval(self) -> bool:
+        """Whether they disagree by more than the interval of the best is wide."""
+    @property
+    def verdict(self) -> str:
+        """The answer in plain words."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+
+@final
 class Fit:
     """A fitted life model: estimates, covariance, likelihood, and why the search stopped; made by `fit`.
 
@@ -1317,7 +1362,7 @@ class LikelihoodRegion:
 
 @final
 class LikelihoodRatio:
-    """Whether a family with fewer parameters is enough; made by `likelihood_ratio`."""
+    """Whether a family with fewer parameters is enough; made by `likelihood_ratio` or `likelihood_ratio_bootstrap`."""
 
     @property
     def statistic(self) -> float:
@@ -1325,6 +1370,14 @@ class LikelihoodRatio:
     @property
     def degrees_of_freedom(self) -> int:
         """Degrees of freedom of the chi-square law."""
+    @property
+    def law(self) -> str:
+        """The law behind the chance: "chi_square", "half_chi_square" (on the edge of the wide family's range) or
+        "parametric_bootstrap".
+        """
+    @property
+    def replicates(self) -> int:
+        """Replicates behind the chance; 0 for a law in closed form."""
     @property
     def p_value(self) -> float:
         """Chance of a statistic at least this large if the narrow family holds."""
@@ -1354,6 +1407,54 @@ class LikelihoodRatio:
     def __reduce__(self) -> tuple[Any, tuple[str]]: ...
     def _repr_html_(self) -> str: ...
     __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Phases:
+    """Whether one Weibull life hides two phases; made by `phases`."""
+
+    @property
+    def age_hours(self) -> float:
+        """Age at which the two lives meet best, hours."""
+    @property
+    def early_shape(self) -> float:
+        """Shape before that age."""
+    @property
+    def late_shape(self) -> float:
+        """Shape after it."""
+    @property
+    def statistic(self) -> float:
+        """Twice the rise of the log-likelihood over one life."""
+    @property
+    def p_value(self) -> float:
+        """Chance of a rise at least this large if one life holds."""
+    @property
+    def two_phases(self) -> bool:
+        """Whether that chance is below 5 %."""
+    @property
+    def verdict(self) -> str:
+        """The answer in plain words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
 
 @final
 class PlannedAge:
@@ -2477,6 +2578,16 @@ def family_in_words(name: str, /) -> str:
     ('Weibull', 'log-logistic')
     """
 
+def family_verdict(
+    tally: Tally,
+    *,
+    fits: Sequence[Fit],
+    age_hours: float,
+    level: float = 0.95,
+    endings: Sequence[str] | None = None,
+) -> FamilyVerdict:
+    """Puts fits of the same records side by side at an age: which fit alike, and how far apart they stand there."""
+
 def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None = None) -> Fit:
     """Fits a family to a tally by maximum likelihood.
 
@@ -2847,6 +2958,18 @@ def likelihood_ratio(
     ('shape is 1', 1, True)
     """
 
+def likelihood_ratio_bootstrap(
+    tally: Tally,
+    *,
+    narrow: str,
+    wide: str,
+    endings: Sequence[str] | None = None,
+    replicates: int = 999,
+    seed: int,
+    progress: Progress | None = None,
+) -> LikelihoodRatio:
+    """Tests whether a family within a wider one is enough, by samples drawn from the narrow fit."""
+
 def lives(
     low: Column | TableLike,
     high: Column | None = None,
@@ -2896,6 +3019,16 @@ def lives(
     >>> relamp.lives([1200.0, 412.0], [None, 412.0], count=[40, 1]).lamps
     41
     """
+
+def phases(
+    tally: Tally,
+    *,
+    endings: Sequence[str] | None = None,
+    replicates: int = 499,
+    seed: int,
+    progress: Progress | None = None,
+) -> Phases:
+    """Compares one Weibull life with two that meet at an age: a line with one bend on a probability plot."""
 
 def planned_age(
     world: World,

@@ -1,7 +1,8 @@
 """Plots of fitted lives, one function for each, on matplotlib axes that you may pass in.
 
 ``probability`` takes what ``relamp.probability_plot`` gives, ``profile`` what ``Fit.profile_curve`` gives, ``region``
-what ``Fit.region`` gives. Nothing is fitted here: numbers are placed on axes.
+what ``Fit.region`` gives, ``families`` a curve and fits of the same records.
+Nothing is fitted here: numbers are placed on axes.
 """
 
 from __future__ import annotations
@@ -9,14 +10,30 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from relamp.plots import INK, MUTED, OCHRE, PETROL, _axes, _family, _style, _thousands
+from relamp.plots import (
+    BRICK,
+    CAUSE_COLOURS,
+    INK,
+    MUTED,
+    OCHRE,
+    PETROL,
+    _axes,
+    _family,
+    _hours_axis,
+    _mark,
+    _percent,
+    _style,
+    _thousands,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
 
-    from relamp import Fit, LikelihoodRegion, ProbabilityPlot, ProfileCurve
+    from relamp import Curve, Fit, LikelihoodRegion, ProbabilityPlot, ProfileCurve
 
-__all__ = ["probability", "profile", "region"]
+__all__ = ["families", "probability", "profile", "region"]
 
 # Times and parts of the estimate that the plot of an open region shows.
 _FAR = 100.0
@@ -260,6 +277,105 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
         ax.set_title(f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {region.family} fit")
         ax.legend(loc="best", handlelength=1.8)
     return ax
+
+
+def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = None, ax: Axes | None = None) -> Axes:
+    """Failed shares by the records and by several families, solid up to the oldest lamp at risk and dotted past it.
+
+    Parameters
+    ----------
+    curve : Curve
+        From ``relamp.product_limit`` on the records of the fits.
+    fits : sequence of Fit
+        One to five fits of the same records.
+    age_hours : float, optional
+        An age at which each family's failed share is written out.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    ValueError
+        If there are no fits, or more than five.
+    """
+    import numpy as np
+    from matplotlib.ticker import FuncFormatter
+
+    colours = (PETROL, OCHRE, BRICK, CAUSE_COLOURS["dim"], CAUSE_COLOURS["flicker"])
+    if not 1 <= len(fits) <= len(colours):
+        raise ValueError(f"one to {len(colours)} fits can be told apart, got {len(fits)}")
+    with _style():
+        ax = _axes(ax, 6.3, 3.6)
+        oldest = max(fit.oldest_at_risk_hours for fit in fits)
+        last = 1.06 * max(oldest, age_hours or 0.0)
+        _hours_axis(ax, last)
+        if len(curve.ages):
+            ages = [0.0, *curve.ages.tolist(), max(curve.last_age, float(curve.ages[-1]))]
+            failed = [0.0, *(1.0 - curve.reliability).tolist(), 1.0 - float(curve.reliability[-1])]
+            ax.step(ages, failed, where="post", color=INK, lw=1.1, label="records", zorder=4)
+            band = curve.band
+            held = np.isfinite(band).all(axis=1)
+            if held.any():
+                ax.fill_between(
+                    curve.ages[held],
+                    1.0 - band[held, 1],
+                    1.0 - band[held, 0],
+                    step="post",
+                    color=INK,
+                    alpha=0.10,
+                    lw=0,
+                    label=f"its {100 * curve.level:g} % band",
+                    zorder=1,
+                )
+        top = 0.0
+        at_age = []
+        for fit, colour in zip(fits, colours, strict=False):
+            seen, past = np.linspace(0.0, min(oldest, last), 160), np.linspace(oldest, last, 80)
+            life: Any = fit.life
+            ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=fit.family, zorder=3)
+            if last > oldest:
+                shares = life.failure_probability(past)
+                ax.plot(past, shares, color=colour, lw=1.4, ls=(0, (1.2, 1.6)), zorder=3)
+            top = max(top, float(life.failure_probability(last)))
+            if age_hours is not None:
+                at_age.append((float(life.failure_probability(age_hours)), colour))
+        ax.set_ylim(0.0, min(1.02, 1.12 * max(top, 0.02)))
+        if oldest < last:
+            ax.axvline(oldest, color=MUTED, lw=0.8, ls=(0, (4, 2.5)), zorder=2)
+            _mark(ax, oldest, f"oldest lamp {_thousands(oldest)} h", MUTED, row=0, dashed=True)
+        if age_hours is not None:
+            _mark(ax, age_hours, f"{_thousands(age_hours)} h", INK, row=1)
+            _shares(ax, age_hours, at_age)
+        ax.yaxis.set_major_formatter(FuncFormatter(_percent))
+        ax.set_xlabel("lamp hours")
+        ax.set_title("Lamps that have failed, by family", pad=26)
+        ax.legend(loc="upper left", handlelength=1.8)
+    return ax
+
+
+def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
+    """Failed shares beside the age, kept apart where they would meet."""
+    bottom, top = ax.get_ylim()
+    least = 0.055 * (top - bottom)
+    place = -math.inf
+    for share, colour in sorted(at_age):
+        ax.plot([age], [share], "o", ms=4.5, mfc="white", mec=colour, mew=1.3, zorder=6)
+        place = max(share, place + least)
+        ax.annotate(
+            f"{100 * share:.1f} %",
+            (age, place),
+            xytext=(-7, 0),
+            textcoords="offset points",
+            ha="right",
+            va="center",
+            fontsize=7.5,
+            color=colour,
+            zorder=6,
+        )
 
 
 def _words(name: str) -> str:

@@ -148,12 +148,12 @@ fn verdict(fit: &Fit, p: f64) -> String {
     }
 }
 
-fn unsettled(n: usize) -> Error {
+pub(super) fn unsettled(n: usize) -> Error {
     let what = "the refit of too many replicates did not settle";
     Error::new(Kind::Refused, Problem::new("fit.replicate_unsettled", what).got(n))
 }
 
-fn check(tally: &Tally, replicates: usize) -> Result<()> {
+pub(super) fn check(tally: &Tally, replicates: usize) -> Result<()> {
     if replicates < 99 {
         let problem = Problem::new("fit.replicates", "too few replicates for a chance")
             .at(Place::input("replicates"))
@@ -177,7 +177,7 @@ fn check(tally: &Tally, replicates: usize) -> Result<()> {
         return Err(Error::new(Kind::Refused, problem));
     }
     if tally.lamps() > MOST_LAMPS {
-        let problem = Problem::new("fit.distance_too_many", "too many lamps for a bootstrap of distances")
+        let problem = Problem::new("fit.distance_too_many", "too many lamps for a parametric bootstrap")
             .at(Place::input("tally"))
             .got(tally.lamps())
             .expected(format!("at most {MOST_LAMPS}"));
@@ -235,7 +235,7 @@ fn ends(life: &dyn Life, age: f64) -> Ends {
 }
 
 /// The censoring of a sample, to be laid over new lives.
-struct Plan {
+pub(super) struct Plan {
     /// Age and whether it is that of a failure, one entry a lamp.
     lamps: Vec<(f64, bool)>,
     /// Product-limit curve of the censoring; none where no lamp was censored.
@@ -243,7 +243,7 @@ struct Plan {
 }
 
 impl Plan {
-    fn new(tally: &Tally) -> Result<Self> {
+    pub(super) fn new(tally: &Tally) -> Result<Self> {
         let rows = tally.low().iter().zip(tally.high()).zip(tally.count());
         let lamps: Vec<(f64, bool)> =
             rows.flat_map(|((&low, &high), &n)| (0..n).map(move |_| (low, high < f64::INFINITY))).collect();
@@ -258,7 +258,7 @@ impl Plan {
     }
 
     /// New lives under the same censoring.
-    fn draw(&self, life: &dyn Life, stream: &mut Stream) -> Result<Tally> {
+    pub(super) fn draw(&self, life: &dyn Life, stream: &mut Stream) -> Result<Tally> {
         let mut rows = Rows::default();
         for &(age, failed) in &self.lamps {
             let censored_at = if failed { self.past(age, stream.uniform()) } else { age };

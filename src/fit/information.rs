@@ -65,7 +65,7 @@ impl Sound for InformationTable {
 }
 
 /// AIC apart by less than this: the records hardly tell the two from each other.
-const ALIKE: f64 = 2.0;
+pub(super) const ALIKE: f64 = 2.0;
 
 /// Puts fits of the same records side by side.
 ///

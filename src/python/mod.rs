@@ -33,6 +33,7 @@ mod study;
 mod terms;
 mod tests_of_fit;
 mod uncertainty;
+mod verdict;
 mod work;
 mod worlds;
 
@@ -74,9 +75,13 @@ mod _core {
     #[pymodule_export]
     use super::terms::{PyCosts, PyHourLimit, costs, hour_limit};
     #[pymodule_export]
-    use super::tests_of_fit::{PyDistanceTest, PyLikelihoodRatio, distance_test, likelihood_ratio};
+    use super::tests_of_fit::{
+        PyDistanceTest, PyLikelihoodRatio, distance_test, likelihood_ratio, likelihood_ratio_bootstrap,
+    };
     #[pymodule_export]
     use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
+    #[pymodule_export]
+    use super::verdict::{PyFamilyVerdict, PyPhases, family_verdict, phases};
     #[pymodule_export]
     use super::worlds::{PyDraws, PyWorld, world};
 

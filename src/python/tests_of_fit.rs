@@ -6,12 +6,16 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
-use crate::fit::{DistanceTest, LikelihoodRatio, distance_test as core_distance, likelihood_ratio as core_ratio};
+use crate::fit::{
+    DistanceTest, LikelihoodRatio, distance_test as core_distance, likelihood_ratio as core_ratio,
+    likelihood_ratio_bootstrap as core_drawn,
+};
 
 use super::fit::PyFit;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::PyTally;
+use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::uncertainty::{few_enough, options, pairs};
@@ -26,6 +30,7 @@ fn ratio_table(r: &LikelihoodRatio) -> Result<RecordBatch> {
         .texts("wide", [&r.wide])
         .numbers("statistic", [r.statistic])
         .counts("degrees_of_freedom", [r.degrees_of_freedom])
+        .texts("law", [word(&r.law)])
         .numbers("p_value", [r.p_value])
         .finish()
 }
@@ -33,12 +38,12 @@ fn ratio_table(r: &LikelihoodRatio) -> Result<RecordBatch> {
 fn ratio_facts(r: &LikelihoodRatio) -> Facts {
     facts! {
         "narrow": r.narrow, "wide": r.wide, "restriction": r.restriction, "statistic": r.statistic,
-        "degrees_of_freedom": r.degrees_of_freedom, "p_value": r.p_value,
+        "degrees_of_freedom": r.degrees_of_freedom, "law": word(&r.law), "p_value": r.p_value,
     }
 }
 
 result_class! {
-    /// Whether a family with fewer parameters is enough; made by `likelihood_ratio`.
+    /// Whether a family with fewer parameters is enough; made by `likelihood_ratio` or `likelihood_ratio_bootstrap`.
     PyLikelihoodRatio holds LikelihoodRatio as "LikelihoodRatio";
     save |r| saved::save(RATIO, r); load |t| saved::load(RATIO, t); table ratio_table; show ratio_facts;
     {
@@ -52,6 +57,19 @@ result_class! {
         #[getter]
         fn degrees_of_freedom(&self) -> u64 {
             self.0.degrees_of_freedom
+        }
+
+        /// The law behind the chance: "chi_square", "half_chi_square" (on the edge of the wide family's range) or
+        /// "parametric_bootstrap".
+        #[getter]
+        fn law(&self) -> String {
+            word(&self.0.law)
+        }
+
+        /// Replicates behind the chance; 0 for a law in closed form.
+        #[getter]
+        fn replicates(&self) -> u64 {
+            self.0.replicates
         }
 
         /// Chance of a statistic at least this large if the narrow family holds.
@@ -70,8 +88,9 @@ result_class! {
 
 /// Tests whether a family within a wider one is enough, by the likelihood ratio.
 ///
-/// 2 (ln L wide - ln L narrow) against chi-square. Both fits are checked to be of the records in the tally. Families
-/// that are not nested, and those whose restriction lies on the edge of the wide family, are refused.
+/// 2 (ln L wide - ln L narrow) against chi-square, or against its half law (0 with probability one half) where the narrow
+/// family lies on the edge of the wide one's range. Both fits are checked to be of the records in the tally. A pair
+/// without such a law is refused: take `likelihood_ratio_bootstrap`.
 ///
 /// Parameters
 /// ----------
@@ -113,6 +132,56 @@ pub(super) fn likelihood_ratio(
     let (options, tally) = (options(endings)?, &tally.get().0);
     let (narrow, wide) = (&narrow.get().0, &wide.get().0);
     Ok(PyLikelihoodRatio(work(py, None, |_| core_ratio(tally, &options, narrow, wide))?))
+}
+
+/// Tests whether a family within a wider one is enough, by samples drawn from the narrow fit.
+///
+/// For pairs without a closed law, and for few failures. Each replicate draws every lamp again under the records' own
+/// censoring and is fitted by both families; where the wide one has no inner maximum the statistic is 0.
+///
+/// Parameters
+/// ----------
+/// tally : Tally
+/// narrow : str
+/// wide : str
+///     A family that holds the narrow one; the caller answers for that.
+/// endings : list of str, optional
+///     Endings that count as failure; without it all failures count.
+/// replicates : int
+///     99 or more.
+/// seed : int
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
+///
+/// Returns
+/// -------
+/// LikelihoodRatio
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+/// >>> test = relamp.likelihood_ratio_bootstrap(tally, narrow="exponential", wide="weibull", replicates=199, seed=1)
+/// >>> test.law, test.p_value < 0.05
+/// ('parametric_bootstrap', True)
+#[pyfunction]
+#[pyo3(signature = (tally, *, narrow, wide, endings=None, replicates=999, seed, progress=None))]
+#[allow(clippy::too_many_arguments)]
+pub(super) fn likelihood_ratio_bootstrap(
+    py: Python<'_>,
+    tally: &Bound<'_, PyTally>,
+    narrow: &str,
+    wide: &str,
+    endings: Option<Vec<String>>,
+    replicates: usize,
+    seed: u64,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<PyLikelihoodRatio> {
+    few_enough(replicates)?;
+    let (narrow, wide, tally) = (family_of(narrow)?, family_of(wide)?, &tally.get().0);
+    let endings = options(endings)?.endings;
+    let made = work(py, progress, |run| core_drawn(narrow, wide, tally, endings.as_deref(), replicates, seed, run))?;
+    Ok(PyLikelihoodRatio(made))
 }
 
 fn distance_table(d: &DistanceTest) -> Result<RecordBatch> {

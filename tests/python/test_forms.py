@@ -156,6 +156,8 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("ProfileCurve", "relative_log_likelihood.0", 1.0, "relative_log_likelihood"),
     ("LikelihoodRegion", "level", 0.5, "relative_log_likelihood"),
     ("Posterior", "draws.0", [1.0], "draws[0]"),
+    ("Phases", "p_value", 2.0, "p_value"),
+    ("FamilyVerdict", "rows.0.failed", 1.5, "rows[0].failed"),
 ]
 
 

@@ -27,4 +27,5 @@ mod study_mistakes;
 mod study_small;
 mod terms;
 mod tests_of_fit;
+mod verdicts;
 mod worlds;

@@ -1,0 +1,159 @@
+//! Several families fitted to the same records: which fit alike, and by how much they disagree at an age that matters.
+
+use serde::{Deserialize, Serialize};
+
+use super::information::{ALIKE, information_table};
+use super::interval::{Quantity, Sides};
+use super::model::{Fit, Note, check_family};
+use super::search::FitOptions;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
+use crate::lives::Tally;
+
+/// One family at the age.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FamilyAt {
+    /// Name of the family.
+    pub family: String,
+    /// AIC minus the smallest AIC.
+    pub aic_difference: f64,
+    /// Whether the records hardly tell it from the best: AIC within 2.
+    pub alike: bool,
+    /// Probability to have failed by the age.
+    pub failed: f64,
+    /// Lower end of its interval, from the curvature at the maximum; none where there is none.
+    pub failed_low: Option<f64>,
+    /// Upper end.
+    pub failed_high: Option<f64>,
+}
+
+/// What the families that fit alike say at an age.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FamilyVerdict {
+    /// The age, hours.
+    pub age_hours: f64,
+    /// Families, best first by AIC.
+    pub rows: Vec<FamilyAt>,
+    /// Level of the intervals.
+    pub level: f64,
+    /// Largest less smallest failure probability among the families that fit alike.
+    pub disagreement: f64,
+    /// Whether the families that fit alike disagree by more than the interval of the best is wide.
+    pub beyond_interval: bool,
+    /// The answer in plain words.
+    pub verdict: String,
+    /// What a reader must know beside the numbers.
+    pub notes: Vec<Note>,
+}
+
+impl Sound for FamilyVerdict {
+    fn check(&self, c: &mut Checks) {
+        c.positive("age_hours", self.age_hours);
+        c.level("level", self.level);
+        c.share("disagreement", self.disagreement);
+        for (i, row) in self.rows.iter().enumerate() {
+            check_family(c, &row.family);
+            c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
+            c.share(&format!("rows[{i}].failed"), row.failed);
+            c.ends(&format!("rows[{i}].failed_high"), row.failed_low, row.failed_high);
+        }
+    }
+}
+
+/// Puts fits of the same records side by side at an age: which fit alike, and how far apart they stand there.
+///
+/// # Formula
+/// ```text
+/// alike: AIC within 2 of the smallest;  disagreement = max - min of F(age) among them
+/// ```
+///
+/// # Arguments
+/// `tally` and `options`: the records behind every fit. `age_hours`: where the answer is needed, such as the planned age or
+/// the hour limit. `level`: of the interval of each family.
+///
+/// # Errors
+/// Those of [`super::information_table`]; `fit.age` for the age; `fit.level`.
+///
+/// # Source
+/// Age at which families disagree, as a part of the answer: Meeker & Escobar (1998), Statistical Methods for Reliability
+/// Data, section 8.5 (from memory).
+///
+/// # Examples
+/// ```
+/// use relamp::Run;
+/// use relamp::family::family;
+/// use relamp::fit::{FitOptions, family_verdict, fit};
+/// use relamp::lives::{Rows, Tally};
+/// let ages = vec![310.0, 480.0, 550.0, 720.0, 900.0];
+/// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() })?;
+/// let (options, run) = (FitOptions::default(), Run::new());
+/// let wear = fit(family("weibull")?, &tally, &options, &run)?;
+/// let other = fit(family("lognormal")?, &tally, &options, &run)?;
+/// let said = family_verdict(&tally, &options, &[&wear, &other], 300.0, 0.95)?;
+/// assert!(said.verdict.contains("fit equally well and disagree at 300 h"));
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn family_verdict(
+    tally: &Tally,
+    options: &FitOptions,
+    fits: &[&Fit],
+    age_hours: f64,
+    level: f64,
+) -> Result<FamilyVerdict> {
+    if !(age_hours > 0.0 && age_hours < f64::INFINITY) {
+        let problem = Problem::new("fit.age", "families are compared at an age").at(Place::input("age_hours"));
+        return Err(Error::new(Kind::Domain, problem.got(age_hours).expected("finite hours above 0")));
+    }
+    let table = information_table(tally, options, fits)?;
+    let mut rows = Vec::with_capacity(table.rows.len());
+    let mut notes = Vec::new();
+    for row in &table.rows {
+        let Some(fit) = fits.get(row.given) else { continue };
+        let interval = fit.wald(&Quantity::Reliability(age_hours), level, Sides::Both);
+        let (low, high) = match interval {
+            Ok(i) => (i.high.map(|h| 1.0 - h), i.low.map(|l| 1.0 - l)),
+            Err(error) if error.kind() == Kind::Refused => (None, None),
+            Err(error) => return Err(error),
+        };
+        rows.push(FamilyAt {
+            family: row.family.clone(),
+            aic_difference: row.aic_difference,
+            alike: row.aic_difference < ALIKE,
+            failed: fit.life()?.failure_probability(age_hours),
+            failed_low: low,
+            failed_high: high,
+        });
+        if notes.is_empty() {
+            notes.extend(super::model::failure_notes(fit.facts().failures));
+            notes.extend(fit.extrapolation(age_hours));
+        }
+    }
+    let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
+    let most = alike.iter().fold(f64::NEG_INFINITY, |m, r| m.max(r.failed));
+    let least = alike.iter().fold(f64::INFINITY, |m, r| m.min(r.failed));
+    let disagreement = if alike.len() > 1 { most - least } else { 0.0 };
+    let width = alike.first().and_then(|r| Some(r.failed_high? - r.failed_low?));
+    let beyond_interval = width.is_some_and(|w| disagreement > w);
+    let verdict = sentence(&alike, age_hours, disagreement, beyond_interval);
+    Ok(FamilyVerdict { age_hours, rows, level, disagreement, beyond_interval, verdict, notes })
+}
+
+fn sentence(alike: &[&FamilyAt], age: f64, disagreement: f64, beyond: bool) -> String {
+    let percent = |p: f64| if p < 0.001 { format!("{:.2} %", 100.0 * p) } else { format!("{:.1} %", 100.0 * p) };
+    let Some(best) = alike.first() else { return "no family was compared".to_owned() };
+    if alike.len() == 1 {
+        let failed = percent(best.failed);
+        return format!("only {} fits well; it puts {failed} failed by {age:.0} h", best.family);
+    }
+    let each: Vec<String> = alike.iter().map(|r| format!("{} {}", r.family, percent(r.failed))).collect();
+    let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };
+    let points = format!("{:.1} points", 100.0 * disagreement);
+    let tail = if beyond {
+        ", more than the interval of the best fit admits: state them all"
+    } else {
+        ", less than what chance alone leaves open"
+    };
+    format!("{pair} fit equally well and disagree at {age:.0} h by {points} of failed lamps: {}{tail}", each.join(", "))
+}

@@ -1,0 +1,148 @@
+//! Ratio tests on the edge of a range, two phases under one life, and what families that fit alike say at an age.
+
+use relamp::Run;
+use relamp::base::random::Stream;
+use relamp::family::{Exponential, Life, Weibull, family};
+use relamp::fit::{
+    Fit, FitOptions, RatioLaw, family_verdict, fit, likelihood_ratio, likelihood_ratio_bootstrap, phases,
+};
+use relamp::lives::{Rows, Tally};
+use serde_json::Value;
+
+const INF: f64 = f64::INFINITY;
+
+fn tally(low: &[f64], high: &[f64]) -> Tally {
+    Tally::from_rows(&Rows { low: low.to_vec(), high: high.to_vec(), ..Rows::default() }).unwrap().0
+}
+
+fn fitted(name: &str, tally: &Tally) -> relamp::Result<Fit> {
+    fit(family(name)?, tally, &FitOptions::default(), &Run::new())
+}
+
+/// Lives stopped at one age.
+fn stopped(life: &dyn Life, n: usize, seed: u64, end: f64) -> Tally {
+    let ages = life.draws(n, &mut Stream::new(seed, "test", "verdicts", 0)).unwrap();
+    let low: Vec<f64> = ages.iter().map(|a| a.min(end)).collect();
+    let high: Vec<f64> = ages.iter().map(|a| if *a <= end { *a } else { INF }).collect();
+    tally(&low, &high)
+}
+
+fn reference(name: &str) -> Tally {
+    let all: Value = serde_json::from_str(include_str!("../data/fit_references.json")).unwrap();
+    let case = all["cases"].as_array().unwrap().iter().find(|c| c["name"] == name).unwrap().clone();
+    let rows = case["rows"].as_array().unwrap().clone();
+    let column = |k: usize, none: f64| rows.iter().map(|r| r[k].as_f64().unwrap_or(none)).collect::<Vec<_>>();
+    let rows = Rows {
+        low: column(0, 0.0),
+        high: column(1, INF),
+        count: Some(rows.iter().map(|r| r[3].as_u64().unwrap()).collect()),
+        ..Rows::default()
+    };
+    Tally::from_rows(&rows).unwrap().0
+}
+
+#[test]
+fn on_the_edge_half_of_the_chi_square_chance_holds_its_level() {
+    // Even rates, 60 lamps; a hazard that grows is their wider family. Half of the samples have their maximum on the edge
+    // (H. Chernoff 1954). Plain chi-square would call 5 % where 10 % was asked.
+    let (mut called, mut edge, mut plain) = (0, 0, 0);
+    for seed in 0..1500 {
+        let data = stopped(&Exponential { scale: 1000.0 }, 60, seed, 1500.0);
+        let narrow = fitted("exponential", &data).unwrap();
+        match fitted("gompertz", &data) {
+            Ok(wide) if wide.converged() && wide.log_likelihood() > narrow.log_likelihood() => {
+                let got = likelihood_ratio(&data, &FitOptions::default(), &narrow, &wide).unwrap();
+                assert_eq!((got.law, got.degrees_of_freedom), (RatioLaw::HalfChiSquare, 1));
+                called += u32::from(got.p_value < 0.1);
+                plain += u32::from(2.0 * got.p_value < 0.1);
+            }
+            _ => edge += 1,
+        }
+    }
+    // 99.9 % binomial ranges around 150 and 750 of 1,500.
+    assert!((112..=190).contains(&called), "{called}");
+    assert!((686..=830).contains(&edge), "{edge}");
+    assert!(plain < 112, "{plain}");
+}
+
+#[test]
+fn the_half_law_and_samples_from_the_narrow_fit_agree() {
+    // A rate that grows plainly: Gompertz-like wear from a Weibull of shape 2.
+    let data = stopped(&Weibull { shape: 1.5, scale: 1000.0 }, 60, 4, 1500.0);
+    let (narrow, wide) = (fitted("exponential", &data).unwrap(), fitted("gompertz", &data).unwrap());
+    let closed = likelihood_ratio(&data, &FitOptions::default(), &narrow, &wide).unwrap();
+    let (a, b) = (family("exponential").unwrap(), family("gompertz").unwrap());
+    let drawn = likelihood_ratio_bootstrap(a, b, &data, None, 999, 3, &Run::new()).unwrap();
+    assert_eq!((drawn.law, drawn.restriction.as_str()), (RatioLaw::ParametricBootstrap, "the hazard does not grow"));
+    assert!((drawn.statistic - closed.statistic).abs() < 1e-9);
+    let error = (closed.p_value / 1000.0).sqrt();
+    assert!((drawn.p_value - closed.p_value).abs() < 4.0 * error + 0.005, "{drawn:?} {closed:?}");
+    // Published maxima: NIST/SEMATECH e-Handbook 8.4.1.3, an even rate within a Weibull life, p = 0.0918 by chi-square.
+    let ages = [54.0, 187.0, 216.0, 240.0, 244.0, 335.0, 361.0, 373.0, 375.0, 386.0];
+    let low: Vec<f64> = ages.iter().copied().chain([500.0; 10]).collect();
+    let high: Vec<f64> = ages.iter().copied().chain([INF; 10]).collect();
+    let nist = tally(&low, &high);
+    let got = likelihood_ratio_bootstrap(a, family("weibull").unwrap(), &nist, None, 999, 3, &Run::new()).unwrap();
+    assert!((got.statistic - 2.0 * (76.555_690_422_2 - 75.134_618_164_5)).abs() < 1e-9);
+    assert!((got.p_value - 0.092).abs() < 0.04, "{got:?}");
+    let slug = likelihood_ratio_bootstrap(b, a, &nist, None, 99, 3, &Run::new()).unwrap_err().slug();
+    assert_eq!(slug, "fit.not_nested");
+    let text = serde_json::to_string(&got).unwrap();
+    assert_eq!(serde_json::from_str::<relamp::fit::LikelihoodRatio>(&text).unwrap(), got);
+}
+
+#[test]
+fn published_bathtub_lives_show_two_phases_and_ball_bearings_do_not() {
+    // Aarset (1987), IEEE Transactions on Reliability 36, 106-108: fifty devices whose hazard falls and then rises.
+    let found = phases(&reference("aarset_bathtub"), None, 299, 1, &Run::new()).unwrap();
+    assert!(found.two_phases && found.p_value < 0.01, "{found:?}");
+    assert!(found.early_shape < 1.0 && found.late_shape > 1.1, "{found:?}");
+    assert!(found.verdict.contains("hides two phases") && found.verdict.contains("failures come with wear"));
+    // Lieblein & Zelen (1956): one wear-out.
+    let one = phases(&reference("ball_bearing"), None, 299, 1, &Run::new()).unwrap();
+    assert!(!one.two_phases && one.p_value > 0.1, "{one:?}");
+    assert!(one.verdict.contains("no sign of two phases"));
+    let few = tally(&[1.0, 2.0, 3.0, 4.0, 5.0, 6.0], &[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]);
+    assert_eq!(phases(&few, None, 99, 1, &Run::new()).unwrap_err().slug(), "fit.phases_failures");
+}
+
+#[test]
+fn the_test_of_two_phases_holds_its_level() {
+    let runs = 150;
+    let called: u32 = Run::new()
+        .map(runs, |seed| {
+            let data = stopped(&Weibull { shape: 2.0, scale: 1000.0 }, 40, seed as u64, 1300.0);
+            Ok(u32::from(phases(&data, None, 99, seed as u64, &Run::new())?.p_value < 0.1))
+        })
+        .unwrap()
+        .into_iter()
+        .map(Result::unwrap)
+        .sum();
+    // 99.9 % binomial range around 15 of 150: 4 to 28.
+    assert!((4..=28).contains(&called), "{called}");
+}
+
+#[test]
+fn families_that_fit_alike_are_named_with_their_disagreement() {
+    let data = stopped(&Weibull { shape: 3.0, scale: 3000.0 }, 200, 2, 1800.0);
+    let fits: Vec<Fit> = ["weibull", "lognormal", "exponential"].iter().map(|n| fitted(n, &data).unwrap()).collect();
+    let all: Vec<&Fit> = fits.iter().collect();
+    let said = family_verdict(&data, &FitOptions::default(), &all, 3000.0, 0.95).unwrap();
+    let failed: Vec<f64> = fits[..2].iter().map(|f| f.life().unwrap().failure_probability(3000.0)).collect();
+    assert!((said.disagreement - (failed[0] - failed[1]).abs()).abs() < 1e-12);
+    assert!(said.rows[0].alike && said.rows[1].alike && !said.rows[2].alike, "{said:?}");
+    let points = format!("{:.1} points", 100.0 * said.disagreement);
+    assert!(said.verdict.contains("fit equally well and disagree at 3000 h by") && said.verdict.contains(&points));
+    // 3,000 h lie past every lamp at risk.
+    assert!(said.notes.iter().any(|n| n.slug == "fit.extrapolated"));
+    for row in &said.rows {
+        assert!(row.failed_low.unwrap() < row.failed && row.failed < row.failed_high.unwrap());
+    }
+    // Inside the records the same two hardly disagree.
+    let near = family_verdict(&data, &FitOptions::default(), &all, 1500.0, 0.95).unwrap();
+    assert!(near.disagreement < 0.3 * said.disagreement && !near.beyond_interval);
+    let alone = family_verdict(&data, &FitOptions::default(), &all[2..], 1500.0, 0.95).unwrap();
+    assert!(alone.verdict.starts_with("only exponential fits well") && alone.disagreement == 0.0);
+    let bad = family_verdict(&data, &FitOptions::default(), &all, f64::NAN, 0.95).unwrap_err();
+    assert_eq!(bad.slug(), "fit.age");
+}
