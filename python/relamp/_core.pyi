@@ -2882,12 +2882,16 @@ def life(name: str, /, **parameters: float) -> Life:
     Parameters
     ----------
     name : str
-        One of the names below, or `above_zero(...)` around one of the last three.
+        One of the names below, or one made of others: `above_zero(a)` cuts one of the last three at age 0;
+        `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of lamps; `never_fails(a)`: a
+        share that never fails from this cause. Each may stand where a name may.
     **parameters : float
         By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
         `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
         "normal", "logistic", "smallest_extreme_value": `location`, `scale`. A shape has no unit, those of the logarithm
-        of age have none either, all others are hours.
+        of age have none either, all others are hours. "series" and "mixture": those of the first with `first_` before
+        each, those of the second with `second_`, and for a mixture `first_share`, the share of the first kind.
+        "never_fails": those of the lamps that fail, and `never_share`.
 
     Returns
     -------
@@ -2903,7 +2907,7 @@ def life(name: str, /, **parameters: float) -> Life:
     Notes
     -----
     "normal", "logistic" and "smallest_extreme_value" reach below age 0. They are for fitting; decisions take them only
-    cut there and renormalised.
+    cut there and renormalised. A life with a share that never fails has an infinite mean and infinite late quantiles.
 
     Examples
     --------
@@ -2914,6 +2918,10 @@ def life(name: str, /, **parameters: float) -> Life:
     0.5
     >>> relamp.life("above_zero(normal)", location=1500.0, scale=400.0).reliability(0.0)
     1.0
+    >>> numbers = {"first_scale": 100.0, "second_scale": 1000.0, "first_share": 0.1}
+    >>> mixed = relamp.life("mixture(exponential, exponential)", **numbers)
+    >>> round(mixed.mean, 9)
+    910.0
     """
 
 def likelihood_ratio(

@@ -86,6 +86,10 @@ impl Life for AboveZero {
         moments::search_quantile(self, p, guess)
     }
 
+    fn never_fails(&self) -> f64 {
+        self.life.never_fails() * (-self.ln_above).exp()
+    }
+
     fn mean_to(&self, age: f64) -> Result<f64> {
         moments::area(self, age)
     }

@@ -1,13 +1,15 @@
 //! Life distributions: every function of age, its derivatives, and random draws.
 //!
 //! Start from [`Weibull`], [`Lognormal`] or another life when the numbers are known, and from [`family`] by name when
-//! they are to be fitted. [`Normal`], [`Logistic`] and [`SmallestExtremeValue`] reach below age 0; [`AboveZero`] cuts them. [`StepLife`] is the product-limit curve as it
-//! stands. This room does not fit.
+//! they are to be fitted. [`Normal`], [`Logistic`] and [`SmallestExtremeValue`] reach below age 0; [`AboveZero`] cuts them. [`Series`],
+//! [`Mixture`] and [`NeverFails`] are made of other lives. [`StepLife`] is the product-limit curve as it stands.
+//! This room does not fit.
 
 mod above_zero;
 mod birnbaum_saunders;
 mod chain;
 mod check;
+mod combined;
 mod exponential;
 mod formula;
 mod gamma;
@@ -17,9 +19,12 @@ mod location;
 mod log_logistic;
 mod logistic;
 mod lognormal;
+mod mixture;
 mod moments;
 mod named;
+mod never_fails;
 mod normal;
+mod series;
 mod smallest_extreme;
 mod step;
 mod traits;
@@ -38,10 +43,13 @@ pub use log_logistic::{LogLogistic, LogLogisticFamily};
 pub use logistic::Logistic;
 pub use lognormal::{Lognormal, LognormalFamily};
 pub use named::{NamedLife, family};
+pub use mixture::Mixture;
+pub use never_fails::NeverFails;
 pub use normal::Normal;
+pub use series::Series;
 pub use smallest_extreme::SmallestExtremeValue;
 pub use step::StepLife;
-pub use traits::{Family, Jet, Life, Link, Order, Outline, Term};
+pub use traits::{Family, Jet, Life, Link, Order, Outline, Parts, Term};
 pub use weibull::{Weibull, WeibullFamily};
 pub use words::in_words;
 

@@ -13,7 +13,7 @@ const SHARES: [f64; 13] = [1e-12, 1e-6, 1e-3, 0.01, 0.1, 0.3, 0.5, 0.7, 0.9, 0.9
 /// Multiples of the mean hours to failure at the present rate, at which what remains is split.
 const AHEAD: [f64; 6] = [0.05, 0.5, 1.0, 4.0, 12.0, 36.0];
 
-/// Ages above 0 at which integrals are split, ascending.
+/// Ages above 0 at which integrals are split, ascending: where the life changes, and its corners.
 fn ages(life: &dyn Life) -> Result<Vec<f64>> {
     let mut out = Vec::with_capacity(SHARES.len());
     for p in SHARES {
@@ -21,6 +21,10 @@ fn ages(life: &dyn Life) -> Result<Vec<f64>> {
         if age > 0.0 && age < f64::INFINITY {
             out.push(age);
         }
+    }
+    if !life.kinks().is_empty() {
+        out.extend(life.kinks().iter().filter(|a| **a > 0.0 && a.is_finite()));
+        out.sort_by(f64::total_cmp);
     }
     Ok(out)
 }
@@ -87,7 +91,8 @@ pub(super) fn variance(life: &dyn Life, mean: f64) -> Result<f64> {
     let part = |u: f64| {
         let age = middle * u.exp();
         let weight = (life.ln_density(age) + u).exp() * middle;
-        if weight == 0.0 { 0.0 } else { (age - mean) * (age - mean) * weight }
+        // Where the age underflows the density may be infinite, and nothing lies there.
+        if age == 0.0 || weight == 0.0 { 0.0 } else { (age - mean) * (age - mean) * weight }
     };
     let mut up: Vec<f64> = ages.iter().map(|a| (a / middle).ln()).collect();
     let mut down: Vec<f64> = up.iter().rev().map(|u| -u).collect();

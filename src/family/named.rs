@@ -7,7 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use super::above_zero::AboveZeroFamily;
 use super::families;
-use super::traits::{Family, Life};
+use super::mixture::MixtureFamily;
+use super::never_fails::NeverFailsFamily;
+use super::series::SeriesFamily;
+use super::traits::{Family, Life, Parts};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 
@@ -18,8 +21,19 @@ const LONGEST: usize = 200;
 /// needs to keep no more than a name.
 static MADE: Mutex<BTreeMap<String, &'static dyn Family>> = Mutex::new(BTreeMap::new());
 
-/// The family of a name: one of [`families`], or one made of others: `above_zero(normal)` cuts a family that reaches
-/// below age 0.
+/// Most parameters of a family: what the search of a fit takes.
+const WIDEST: usize = 8;
+
+/// The family of a name: one of [`families`], or one made of others.
+///
+/// | name | lives |
+/// |---|---|
+/// | `above_zero(a)` | those of a family that reaches below age 0, cut there |
+/// | `series(a, b)` | two causes, whichever comes first; parameters `first_...`, `second_...` |
+/// | `mixture(a, b)` | two kinds of lamps; `first_...`, `second_...` and `first_share`, the share of the first kind |
+/// | `never_fails(a)` | a share `never_share` that never fails from this cause, the others by a |
+///
+/// Each may stand where a name may: `series(never_fails(weibull), lognormal)`. At most 8 parameters in all.
 ///
 /// # Errors
 /// `family.unknown`, which lists the names; `family.made_of` where the parts do not make a family.
@@ -29,6 +43,7 @@ static MADE: Mutex<BTreeMap<String, &'static dyn Family>> = Mutex::new(BTreeMap:
 /// use relamp::family::family;
 /// assert_eq!(family("weibull")?.parameter_names(), ["shape", "scale"]);
 /// assert_eq!(family("above_zero( normal )")?.name(), "above_zero(normal)");
+/// assert_eq!(family("never_fails(weibull)")?.parameter_names(), ["shape", "scale", "never_share"]);
 /// assert_eq!(family("square").unwrap_err().slug(), "family.unknown");
 /// # Ok::<(), relamp::Error>(())
 /// ```
@@ -44,16 +59,32 @@ pub fn family(name: &str) -> Result<&'static dyn Family> {
     let Some(inside) = rest.strip_suffix(')') else { return Err(unknown(name)) };
     let maker = maker.trim();
     let parts = split(inside);
-    if maker == "above_zero" {
-        let [part] = parts.as_slice() else { return Err(made_of(maker, inside, "one family")) };
-        let part = family(part)?;
-        if !part.below_zero() {
-            return Err(made_of(maker, part.name(), "a family that reaches below age 0"));
-        }
-        let name = format!("above_zero({})", part.name());
-        return Ok(keep(name, |name| Box::new(AboveZeroFamily::new(name, part))));
+    if !["above_zero", "never_fails", "series", "mixture"].contains(&maker) {
+        return Err(unknown(name));
     }
-    Err(unknown(name))
+    let parts = parts.into_iter().map(family).collect::<Result<Vec<_>>>()?;
+    let names: Vec<&str> = parts.iter().map(|p| p.name()).collect();
+    let full = format!("{maker}({})", names.join(", "));
+    let shares = usize::from(maker == "mixture" || maker == "never_fails");
+    let width = parts.iter().map(|p| p.width()).sum::<usize>() + shares;
+    if width > WIDEST {
+        return Err(made_of(maker, &format!("{full} with {width} parameters"), "at most 8 parameters in all"));
+    }
+    match (maker, parts.as_slice()) {
+        ("above_zero", [part]) if !part.below_zero() => {
+            Err(made_of(maker, part.name(), "a family that reaches below age 0"))
+        }
+        // Of two shares in a row only the product could be told.
+        ("never_fails", [part]) if matches!(part.parts(), Some(Parts::NeverFails(_))) => {
+            Err(made_of(maker, part.name(), "a family without such a share"))
+        }
+        ("above_zero", [part]) => Ok(keep(full, |name| Box::new(AboveZeroFamily::new(name, *part)))),
+        ("never_fails", [part]) => Ok(keep(full, |name| Box::new(NeverFailsFamily::new(name, *part)))),
+        ("series", [a, b]) => Ok(keep(full, |name| Box::new(SeriesFamily::new(name, *a, *b)))),
+        ("mixture", [a, b]) => Ok(keep(full, |name| Box::new(MixtureFamily::new(name, *a, *b)))),
+        ("above_zero" | "never_fails", _) => Err(made_of(maker, inside, "one family")),
+        _ => Err(made_of(maker, inside, "two families")),
+    }
 }
 
 /// A life as it is written down: the name of its family, and its parameters in the order of the family.
@@ -133,7 +164,8 @@ fn split(inside: &str) -> Vec<&str> {
 
 fn unknown(name: &str) -> Error {
     let names: Vec<&str> = families().iter().map(|f| f.name()).collect();
-    let expected = format!("{}, or above_zero(...)", names.join(", "));
+    let made = "above_zero(...), never_fails(...), series(..., ...), mixture(..., ...)";
+    let expected = format!("{}, {made}", names.join(", "));
     let problem = Problem::new("family.unknown", "no such life family").at(Place::input("family"));
     Error::new(Kind::Input, problem.got(name).expected(expected))
 }

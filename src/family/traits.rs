@@ -268,7 +268,18 @@ impl Link {
 }
 
 /// Size of a logarithmic coordinate from which numbers are no longer finite.
-const FAR: f64 = 700.0;
+pub(super) const FAR: f64 = 700.0;
+
+/// What a family is made of.
+#[derive(Clone, Copy, Debug)]
+pub enum Parts {
+    /// Two causes, whichever comes first.
+    Series([&'static dyn Family; 2]),
+    /// Two kinds of lamps; the last coordinate is the share of the first.
+    Mixture([&'static dyn Family; 2]),
+    /// Lamps of which a share never fails, the last coordinate.
+    NeverFails(&'static dyn Family),
+}
 
 /// A rule that makes a life from unconstrained coordinates (logarithms of positive parameters).
 pub trait Family: Send + Sync + fmt::Debug {
@@ -350,6 +361,18 @@ pub trait Family: Send + Sync + fmt::Debug {
             Some(Link::Hours) => age - at_zero,
             _ => age.ln() - at_zero.ln(),
         })
+    }
+
+    /// The direction in which the coordinates move when every age is multiplied: adding d times it turns R(t) into
+    /// R(t exp(-d)), and its entry at the anchor is 1. None where no straight line does that.
+    fn stretch(&self) -> Option<Vec<f64>> {
+        let straight = !self.links().contains(&Link::Hours);
+        straight.then(|| (0..self.width()).map(|i| f64::from(u8::from(i == self.anchor()))).collect())
+    }
+
+    /// What it is made of; none for a family of its own.
+    fn parts(&self) -> Option<Parts> {
+        None
     }
 
     /// Natural size of a step of coordinate `i`: 1, but for a location in hours the scale of the life.

@@ -150,11 +150,16 @@ impl<'a> WorldCurve<'a> {
     /// Adds the stretch from what is known to a later age.
     fn further(&self, mut state: UpTo, age: f64) -> Result<UpTo> {
         let from = state.age_hours;
+        // What never fails is exposed for ever; how the others fail is still an integral.
+        let endless = age.is_infinite() && self.never_fails() > 0.0;
         let width = self.lives.len() + 1;
         // exposure first, then the incidence of each cause
         let rates = |t: f64, out: &mut [f64]| {
             let reliability = self.ln_reliability(t).exp();
             out.fill(reliability);
+            if let (true, Some(exposure)) = (endless, out.first_mut()) {
+                *exposure = 0.0;
+            }
             if reliability == 0.0 {
                 return;
             }
@@ -179,7 +184,7 @@ impl<'a> WorldCurve<'a> {
         } else {
             integrate_many(rates, width, from, age, &self.kinks, TOLERANCE)?
         };
-        state.exposure_hours += added.first().copied().unwrap_or(0.0);
+        state.exposure_hours += if endless { f64::INFINITY } else { added.first().copied().unwrap_or(0.0) };
         for (f, more) in state.incidence.iter_mut().zip(added.iter().skip(1)) {
             *f += more;
         }
@@ -187,11 +192,7 @@ impl<'a> WorldCurve<'a> {
             self.step(kink, &mut state.incidence);
         }
         state.age_hours = age;
-        state.reliability = if age.is_infinite() {
-            self.lives.iter().map(|l| l.never_fails()).product()
-        } else {
-            self.ln_reliability(age).exp()
-        };
+        state.reliability = if age.is_infinite() { self.never_fails() } else { self.ln_reliability(age).exp() };
         Ok(state)
     }
 
@@ -225,10 +226,15 @@ impl<'a> WorldCurve<'a> {
         }
     }
 
-    /// An age of the order of the median: where R is near one half, else where it first falls at all.
+    /// Share that no cause ever ends.
+    fn never_fails(&self) -> f64 {
+        self.lives.iter().map(|l| l.never_fails()).product()
+    }
+
+    /// An age of the order of the median of those that fail: where R is near one half, else where it first falls at all.
     pub fn typical_age(&self) -> f64 {
         let mut age: f64 = 1.0;
-        let half = 0.5_f64.ln();
+        let half = (0.5 * (1.0 + self.never_fails())).ln();
         // 2^±1000 spans every positive number that a life can have for a scale.
         for _ in 0..1000 {
             let ln_r = self.ln_reliability(age);

@@ -231,7 +231,7 @@ def differences(terms, at, steps):
     cross = {(i, j): [moved((i, a), (j, b)) for a, b in signs] for i in range(n) for j in range(i)}
     for k, term in enumerate("fRF"):
         # Differences that are 0 to rounding become 0; ln f is a sum of parts of size 1 and more.
-        noise = max(abs(here[k]), mp.mpf(1 if term == "f" else 0)) * mp.mpf(10) ** -114
+        noise = max(abs(here[k]), mp.mpf(1 if term == "f" else 0)) * mp.mpf(10) ** (6 - mp.mp.dps)
 
         def tidy(difference, step, noise=noise):
             return difference / step if abs(difference) > noise else mp.mpf(0)
@@ -371,4 +371,5 @@ def main():
         write_grid(name)
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import pickle
 from typing import Any
 
 import numpy as np
 import pytest
 import relamp
+import scipy.integrate
 import scipy.optimize
 import scipy.stats
 from conftest import quiet_fit
@@ -45,6 +47,33 @@ def test_functions_of_age(name: str, parameters: dict[str, float], other: Any) -
 def test_draws(name: str, parameters: dict[str, float], other: Any) -> None:
     ages = relamp.life(name, **parameters).draws(4000, seed=20_261_125)
     assert scipy.stats.kstest(ages, other.cdf).pvalue > 1e-3
+
+
+def test_combinations() -> None:
+    ages = np.array([1.0, 150.0, 800.0, 1500.0, 2400.0])
+    weak, sound = scipy.stats.weibull_min(0.8, scale=300.0), scipy.stats.lognorm(0.4, scale=np.exp(7.2))
+    parts = {"first_shape": 0.8, "first_scale": 300.0, "second_location": 7.2, "second_scale": 0.4}
+
+    mixed = relamp.life("mixture(weibull, lognormal)", **parts, first_share=0.15)
+    np.testing.assert_allclose(mixed.reliability(ages), 0.15 * weak.sf(ages) + 0.85 * sound.sf(ages), rtol=1e-12)
+    density = 0.15 * weak.pdf(ages) + 0.85 * sound.pdf(ages)
+    np.testing.assert_allclose(np.exp(mixed.ln_density(ages)), density, rtol=1e-12)
+    assert mixed.mean == pytest.approx(0.15 * weak.mean() + 0.85 * sound.mean(), rel=1e-12)
+    draws = mixed.draws(4000, seed=20_261_125)
+    assert scipy.stats.kstest(draws, lambda t: 0.15 * weak.cdf(t) + 0.85 * sound.cdf(t)).pvalue > 1e-3
+
+    both = relamp.life("series(weibull, lognormal)", **parts)
+    np.testing.assert_allclose(both.reliability(ages), weak.sf(ages) * sound.sf(ages), rtol=1e-12)
+    np.testing.assert_allclose(both.hazard(ages), weak.pdf(ages) / weak.sf(ages) + sound.pdf(ages) / sound.sf(ages))
+    mean, _ = scipy.integrate.quad(lambda t: weak.sf(t) * sound.sf(t), 0.0, 2e4, points=[1.0, 300.0, 1500.0], limit=200)
+    assert both.mean == pytest.approx(mean, rel=1e-7)
+
+    never = relamp.life("never_fails(weibull)", shape=0.8, scale=300.0, never_share=0.6)
+    np.testing.assert_allclose(never.failure_probability(ages), 0.4 * weak.cdf(ages), rtol=1e-12)
+    assert never.mean == never.quantile(0.5) == np.inf
+    assert pickle.loads(pickle.dumps(never)) == never
+    with pytest.raises(relamp.InputError, match="two families"):
+        relamp.life("series(weibull)", shape=1.0, scale=1.0)
 
 
 # Family, scipy's distribution, what is held there, and scipy's numbers (shapes, location, scale) from our parameters.

@@ -18,8 +18,10 @@ type Example = (&'static dyn Family, Vec<f64>, Box<dyn Life>);
 /// Lives whose moments stand in a table made by quadrature at 40 digits: their family, parameters, age and moments.
 fn moments() -> Vec<Moments> {
     let numbers = |cell: &str| -> Vec<f64> { cell.split(' ').map(|v| v.parse().unwrap()).collect() };
-    include_str!("../data/family_means.csv")
-        .lines()
+    let tables = [include_str!("../data/family_means.csv"), include_str!("../data/combined_means.csv")];
+    tables
+        .into_iter()
+        .flat_map(str::lines)
         .filter(|l| !l.starts_with('#'))
         .map(|line| {
             let cells: Vec<&str> = line.split(';').collect();
@@ -108,11 +110,20 @@ fn parameters_and_coordinates_undo_each_other() {
             let difference = (f.parameters(&up)[i] - f.parameters(&down)[i]) / (2.0 * h);
             assert!(close(difference, slope, 1e-6), "{} {difference} {slope}", f.name());
         }
-        // The anchor: where it is set for an age and a reliability, the life passes the age with it.
-        let age = life.quantile(0.4).unwrap().abs() * 1.3;
-        let mut moved = x.clone();
-        moved[f.anchor()] = f.anchored(&x, age, 0.7f64.ln()).unwrap();
-        assert!(close(f.at(&moved).unwrap().reliability(age), 0.7, 1e-11), "{}", f.name());
+        // The anchor: from another life that differs in it alone, its value is found back from one age.
+        let (age, mut moved) = (life.quantile(0.4).unwrap(), x.clone());
+        moved[f.anchor()] += 0.1 * f.step(&x, f.anchor());
+        let ln_reliability = f.at(&moved).unwrap().ln_reliability(age);
+        moved[f.anchor()] = f.anchored(&x, age, ln_reliability).unwrap();
+        assert!(close(f.at(&moved).unwrap().ln_reliability(age), ln_reliability, 1e-11), "{}", f.name());
+        // The stretch: every age moves in proportion.
+        if let Some(along) = f.stretch() {
+            let longer: Vec<f64> = x.iter().zip(&along).map(|(x, d)| x + 0.1 * d).collect();
+            let longer = f.at(&longer).unwrap();
+            for age in [0.1, 0.5, 0.9].map(|p| life.quantile(p).unwrap()) {
+                assert!(close(longer.reliability(age * 0.1f64.exp()), life.reliability(age), 1e-12), "{}", f.name());
+            }
+        }
         assert_eq!(f.life(&[]).unwrap_err().slug(), "family.width");
         assert_eq!(f.at(&[0.0; 9]).unwrap_err().slug(), "family.width");
         for i in 0..f.width() {

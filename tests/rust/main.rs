@@ -5,6 +5,7 @@
 mod demand;
 mod empirical;
 mod family;
+mod family_combined;
 mod family_grid;
 mod fit;
 mod fit_uncertainty;
