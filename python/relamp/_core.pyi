@@ -686,7 +686,7 @@ class Fit:
         """Name of the family."""
     @property
     def parameters(self) -> dict[str, float]:
-        """Estimates by name."""
+        """Estimates by name: the parameters of `life`. `identified` tells which of them the records settle."""
     def parameter(self, name: str, /) -> float | None:
         """One estimate by name."""
     def standard_error(self, name: str, /) -> float | None:
@@ -733,6 +733,38 @@ class Fit:
     @property
     def oldest_at_risk_hours(self) -> float:
         """Oldest age at which a lamp was at risk, hours; past it the model is the family's opinion."""
+    @property
+    def identified(self) -> dict[str, str]:
+        """Whether the records settle each parameter: "yes", "weakly" or "no" by name. Empty where it was not looked at:
+        a fit of more than 10,000 distinct rows with weak curvature; `identify` looks then.
+        """
+    def bounds(self, name: str, /) -> tuple[float | None, float | None, list[tuple[float, float]]] | None:
+        """Ends at 95 % and profile of a parameter, as they mark it settled or not.
+
+        Ends are None where the records do not bound it; the profile, for a parameter that is not settled, is pairs of a
+        value and how far the best log-likelihood falls there. None for a parameter that was not looked at.
+        """
+    @property
+    def peaks(self) -> list[tuple[dict[str, float], float, int]]:
+        """Local maxima of the likelihood, highest first, the first being the one given: triples of parameters,
+        log-likelihood and how many searches ended there. Empty for a family that is not made of others.
+        """
+    def identify(self, tally: Tally, *, endings: Sequence[str] | None = None) -> Fit:
+        """The same fit with every parameter marked from its profile likelihood, whatever the number of rows.
+
+        A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
+        as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
+        the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
+        parameter of records that show failures only also if open on one side. `tally` and `endings` are the ones
+        that were fitted.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        >>> relamp.fit(tally).identify(tally).identified
+        {'shape': 'yes', 'scale': 'yes'}
+        """
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
@@ -2593,14 +2625,17 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
 
     Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood. Few
     failures give a `WeakDataWarning`, a search that stopped early a `NotConvergedWarning`; where no maximum exists a
-    `RefusedError` names the reason and the best bound that still holds.
+    `RefusedError` names the reason and the best bound that still holds. Each parameter is marked settled or not, see
+    `Fit.identified`; one that is not is a `WeakDataWarning`. A family made of others is searched from several starts,
+    see `Fit.peaks`.
 
     Parameters
     ----------
     tally : Tally
         The records.
     family : str
-        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic", "above_zero(normal)" or
+        "mixture(weibull, weibull)".
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -2625,6 +2660,8 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     (3.236, 10)
     >>> relamp.fit(tally, family="lognormal").aic > fit.aic
     True
+    >>> fit.identified
+    {'shape': 'yes', 'scale': 'yes'}
     """
 
 def fit_causes(

@@ -6,6 +6,7 @@ use super::combined::{
     LN_HALF, Outfit, Seat, kinks, ln_rest, ln_shares, ln_sum, mixed_jet, other, quantile_between, search_anchor, share,
     stretches,
 };
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Parts, Term};
 use crate::base::error::Result;
 
@@ -38,6 +39,7 @@ use crate::base::error::Result;
 pub struct Mixture {
     first: Box<dyn Life>,
     second: Box<dyn Life>,
+    first_share: f64,
     /// Logarithms of the two shares.
     ln_shares: (f64, f64),
     kinks: Vec<f64>,
@@ -50,12 +52,12 @@ impl Mixture {
     /// `family.parameter` unless the share lies above 0 and below 1.
     pub fn new(first: Box<dyn Life>, second: Box<dyn Life>, first_share: f64) -> Result<Self> {
         let w = share("first_share", first_share)?;
-        Ok(Self::with(first, second, (w.ln(), (-w).ln_1p())))
+        Ok(Self::with(first, second, w, (w.ln(), (-w).ln_1p())))
     }
 
-    fn with(first: Box<dyn Life>, second: Box<dyn Life>, ln_shares: (f64, f64)) -> Self {
+    fn with(first: Box<dyn Life>, second: Box<dyn Life>, first_share: f64, ln_shares: (f64, f64)) -> Self {
         let kinks = kinks(first.as_ref(), second.as_ref());
-        Self { first, second, ln_shares, kinks }
+        Self { first, second, first_share, ln_shares, kinks }
     }
 
     fn sum(&self, term: Term, age: f64) -> f64 {
@@ -140,6 +142,14 @@ impl Life for Mixture {
         }
         Ok(part(w, self.first.as_ref())? + part(rest, self.second.as_ref())?)
     }
+
+    fn named(&self) -> Option<NamedLife> {
+        let (a, b) = (self.first.named()?, self.second.named()?);
+        // A share that rounds to 0 or 1 has no written form.
+        share("first_share", self.first_share).ok()?;
+        let name = format!("mixture({}, {})", a.family, b.family);
+        Some(NamedLife::new(name, [a.parameters, b.parameters, vec![self.first_share]].concat()))
+    }
 }
 
 /// The family of such lives; coordinates of the first kind, of the second, and ln(share / (1 - share)).
@@ -192,7 +202,12 @@ impl Family for MixtureFamily {
         check::width(coordinates, self.width())?;
         let (a, b, c) = self.split(coordinates);
         // Straight from the coordinate, so that a share near 1 keeps the digits of the rest.
-        Ok(Box::new(Mixture::with(self.first.family.at(a)?, self.second.family.at(b)?, ln_shares(c))))
+        Ok(Box::new(Mixture::with(
+            self.first.family.at(a)?,
+            self.second.family.at(b)?,
+            Link::Share.parameter(c),
+            ln_shares(c),
+        )))
     }
 
     fn anchor(&self) -> usize {

@@ -5,6 +5,7 @@ use super::check;
 use super::combined::{
     LN_HALF, Outfit, Seat, ln_rest, ln_shares, ln_sum, mixed_jet, other, search_anchor, share, stretches,
 };
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Parts, Term};
 use crate::base::error::Result;
 
@@ -36,6 +37,7 @@ use crate::base::error::Result;
 #[derive(Debug)]
 pub struct NeverFails {
     life: Box<dyn Life>,
+    never_share: f64,
     /// Logarithms of the share that never fails and of the rest.
     ln_shares: (f64, f64),
 }
@@ -47,7 +49,7 @@ impl NeverFails {
     /// `family.parameter` unless the share lies above 0 and below 1.
     pub fn new(life: Box<dyn Life>, never_share: f64) -> Result<Self> {
         let n = share("never_share", never_share)?;
-        Ok(Self { life, ln_shares: (n.ln(), (-n).ln_1p()) })
+        Ok(Self { life, never_share: n, ln_shares: (n.ln(), (-n).ln_1p()) })
     }
 
     fn failed(&self, age: f64) -> f64 {
@@ -84,8 +86,8 @@ impl Life for NeverFails {
     }
 
     fn never_fails(&self) -> f64 {
-        let (never, rest) = self.ln_shares;
-        never.exp() + rest.exp() * self.life.never_fails()
+        let rest = self.ln_shares.1;
+        self.never_share + rest.exp() * self.life.never_fails()
     }
 
     fn kinks(&self) -> &[f64] {
@@ -107,6 +109,14 @@ impl Life for NeverFails {
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         check::age(age)?;
         Ok(f64::INFINITY)
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        let life = self.life.named()?;
+        // A share that rounds to 0 or 1 has no written form.
+        share("never_share", self.never_share).ok()?;
+        let name = format!("never_fails({})", life.family);
+        Some(NamedLife::new(name, [life.parameters, vec![self.never_share]].concat()))
     }
 }
 
@@ -155,7 +165,8 @@ impl Family for NeverFailsFamily {
     fn at(&self, coordinates: &[f64]) -> Result<Box<dyn Life>> {
         check::width(coordinates, self.width())?;
         let life = self.base.family.at(self.base.own(coordinates))?;
-        Ok(Box::new(NeverFails { life, ln_shares: ln_shares(Self::share(coordinates)) }))
+        let c = Self::share(coordinates);
+        Ok(Box::new(NeverFails { life, never_share: Link::Share.parameter(c), ln_shares: ln_shares(c) }))
     }
 
     fn anchor(&self) -> usize {

@@ -7,6 +7,7 @@ use super::combined::{
     stretches, tail_power, times, variance,
 };
 use super::moments;
+use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Parts, Term};
 use crate::base::error::Result;
 use crate::base::math::linalg::packed;
@@ -123,6 +124,11 @@ impl Life for Series {
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         let age = check::age(age)?;
         if tail_power(self) <= 1.0 { Ok(f64::INFINITY) } else { moments::remaining(self, age) }
+    }
+
+    fn named(&self) -> Option<NamedLife> {
+        let (a, b) = (self.first.named()?, self.second.named()?);
+        Some(NamedLife::new(format!("series({}, {})", a.family, b.family), [a.parameters, b.parameters].concat()))
     }
 }
 

@@ -155,7 +155,7 @@ pub fn fit_causes(tally: &Tally, family: &dyn Family, options: &CauseOptions, ru
         Ok(overall) => {
             let both = FitOptions { endings: Some(options.failures.clone()), ..plain };
             fits.check = Some(overall.check(tally, &both, options.seed)?);
-            fits.overall = Some(overall);
+            fits.overall = Some(overall.marked_unasked(tally, &both, run)?);
         }
         Err(error) if error.kind() == Kind::Refused => {
             fits.notes.push(Note::new("fit.overall_refused", format!("no overall fit: {error}")));
@@ -189,13 +189,15 @@ fn one_cause(
     let sample = Sample::new(tally, Some(&codes), None)?;
     let total: u64 = endings.iter().map(|e| e.1).sum();
     let shares = endings.iter().map(|(e, n)| (*e, *n as f64 / total as f64)).collect();
+    let counted = FitOptions { endings: Some(codes.clone()), ..options.clone() };
+    let marked = |fit: Fit| fit.marked_unasked(tally, &counted, run);
     let why = match fit_sample(family, &sample, options, run) {
-        Ok(fit) if fit.converged() => return Ok(CauseFit { endings: shares, fit, notes: Vec::new() }),
+        Ok(fit) if fit.converged() => return Ok(CauseFit { endings: shares, fit: marked(fit)?, notes: Vec::new() }),
         Ok(_) => "its search did not reach the maximum".to_owned(),
         Err(error) if error.kind() == Kind::Refused && family.width() > 1 => error.to_string(),
         Err(error) => return Err(error),
     };
-    let fit = fit_sample(&ExponentialFamily, &sample, options, run)?;
+    let fit = marked(fit_sample(&ExponentialFamily, &sample, options, run)?)?;
     let notes = vec![Note::new(
         "fit.family_refused",
         format!("an even rate stands in for the {}: {why}", in_words(family.name())),

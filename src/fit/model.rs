@@ -4,7 +4,9 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use super::identified::{Identified, Mark};
 use super::newton::Stop;
+use super::peaks::Peak;
 use crate::base::error::Result;
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
@@ -97,6 +99,12 @@ pub struct Fit {
     pub(super) converged: bool,
     pub(super) facts: Facts,
     pub(super) notes: Vec<Note>,
+    /// Local maxima, highest first; one family of its own has one and lists none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) peaks: Vec<Peak>,
+    /// What the records say of each parameter; empty where it was not looked at.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) identified: Vec<Mark>,
 }
 
 /// The name of a family that this version knows.
@@ -118,6 +126,23 @@ impl Sound for Fit {
         }
         c.not_negative("scaled_gradient", self.scaled_gradient);
         c.part("facts", &self.facts);
+        for (i, peak) in self.peaks.iter().enumerate() {
+            c.entries(&format!("peaks[{i}].parameters"), peak.parameters.len(), width);
+            let highest = peak.log_likelihood <= self.log_likelihood;
+            c.need(
+                &format!("peaks[{i}].log_likelihood"),
+                highest,
+                peak.log_likelihood,
+                "no higher than that of the fit",
+            );
+        }
+        if !self.identified.is_empty() {
+            c.entries("identified", self.identified.len(), width);
+        }
+        for (mark, name) in self.identified.iter().zip(family.parameter_names()) {
+            c.need("identified", mark.parameter == *name, &mark.parameter, *name);
+            c.ends(&format!("identified.{name}"), mark.low, mark.high);
+        }
     }
 }
 
@@ -143,6 +168,11 @@ impl Fit {
     /// Parameters with their names, in the order of the family.
     pub fn parameters(&self) -> Vec<(&'static str, f64)> {
         self.names().iter().copied().zip(self.parameters.iter().copied()).collect()
+    }
+
+    /// What the records say of a parameter by name; none if it was not looked at.
+    pub fn mark_of(&self, name: &str) -> Option<&Mark> {
+        self.identified.iter().find(|m| m.parameter == name)
     }
 
     /// One parameter by name, such as `shape`; none if the family has no such parameter.
@@ -207,6 +237,12 @@ impl Fit {
         self.converged
     }
 
+    /// Every local maximum of the likelihood that the searches found, highest first: the first is the one given. Empty
+    /// for a family that is not made of others.
+    pub fn peaks(&self) -> &[Peak] {
+        &self.peaks
+    }
+
     /// What went in.
     pub fn facts(&self) -> &Facts {
         &self.facts
@@ -243,6 +279,10 @@ impl fmt::Display for Fit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{} fit of {} lamps, {} failures", self.family, self.facts.lamps, self.facts.failures)?;
         for (name, value) in self.parameters() {
+            if let Some(mark) = self.mark_of(name).filter(|m| m.identified == Identified::No) {
+                write!(f, "; {name} not settled, {}", mark.bounds())?;
+                continue;
+            }
             let error = self.standard_error(name).unwrap_or(f64::NAN);
             write!(f, "; {name} {value:.4} (standard error {error:.4})")?;
         }

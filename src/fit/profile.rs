@@ -20,6 +20,8 @@ struct Held<'s> {
     family: &'s dyn Family,
     /// The coordinate that the condition settles.
     settled: usize,
+    /// How all coordinates move with it: those of several scales keep their proportions.
+    along: Option<&'s [f64]>,
     condition: Condition,
 }
 
@@ -36,12 +38,25 @@ impl Held<'_> {
     fn full(&self, free: &[f64]) -> Option<Vec<f64>> {
         let mut x = free.to_vec();
         x.insert(self.settled, 0.0);
-        let value = match self.condition {
-            Condition::Fixed(value) => value,
-            Condition::Passes(age, ln_r) => self.family.anchored(&x, age, ln_r).ok()?,
+        let value = match (self.condition, self.along) {
+            (Condition::Fixed(value), _) => value,
+            (Condition::Passes(age, ln_r), None) => self.family.anchored(&x, age, ln_r).ok()?,
+            (Condition::Passes(age, ln_r), Some(along)) => {
+                let stretch = age.ln() - self.family.at(&x).ok()?.quantile(-ln_r.exp_m1()).ok()?.ln();
+                x.iter_mut().zip(along).for_each(|(x, d)| *x += stretch * d);
+                return stretch.is_finite().then_some(x);
+            }
         };
         *x.get_mut(self.settled)? = value;
         value.is_finite().then_some(x)
+    }
+
+    /// What moves with the settled coordinate, by coordinate.
+    fn direction(&self, width: usize) -> Vec<f64> {
+        match (self.condition, self.along) {
+            (Condition::Passes(..), Some(along)) => along.to_vec(),
+            _ => (0..width).map(|i| f64::from(u8::from(i == self.settled))).collect(),
+        }
     }
 
     /// First and second derivatives of the held coordinate over the free ones (packed), by the implicit function theorem.
@@ -51,19 +66,44 @@ impl Held<'_> {
         if let Condition::Passes(age, _) = self.condition {
             let mut jet = Jet::new(x.len());
             self.family.jet(x, age, Term::LnReliability, Order::Hessian, &mut jet);
-            let (g, h) = (&jet.gradient, |i: usize, j: usize| jet.hessian[packed(i, j)]);
-            let e = self.settled;
+            let along = Along::new(&jet.gradient, &jet.hessian, &self.direction(x.len()));
+            let g = &jet.gradient;
             for (slot, i) in first.iter_mut().zip(&free) {
-                *slot = -g[*i] / g[e];
+                *slot = -g[*i] / along.slope;
             }
             for (a, &i) in free.iter().enumerate() {
                 for (b, &j) in free.iter().enumerate().take(a + 1) {
-                    let mixed = h(i, j) + h(i, e) * first[b] + h(j, e) * first[a] + h(e, e) * first[a] * first[b];
-                    second[packed(a, b)] = -mixed / g[e];
+                    second[packed(a, b)] = -along.curve(&jet.hessian, (i, first[a]), (j, first[b])) / along.slope;
                 }
             }
         }
         (first, second)
+    }
+}
+
+/// Derivatives of a function along the direction in which the settled coordinate takes the others with it.
+struct Along {
+    slope: f64,
+    /// Mixed with each coordinate.
+    mixed: Vec<f64>,
+    /// Twice along.
+    twice: f64,
+}
+
+impl Along {
+    fn new(gradient: &[f64], hessian: &[f64], direction: &[f64]) -> Self {
+        let n = direction.len();
+        let dot = |v: &dyn Fn(usize) -> f64| -> f64 {
+            // Nothing beside an infinite slope stays nothing.
+            direction.iter().enumerate().filter(|(_, d)| **d != 0.0).map(|(i, d)| d * v(i)).sum()
+        };
+        let mixed: Vec<f64> = (0..n).map(|i| dot(&|j| hessian[packed(i, j)])).collect();
+        Self { slope: dot(&|i| gradient[i]), twice: dot(&|i| mixed[i]), mixed }
+    }
+
+    /// Second derivative over two free coordinates, each given with its slope of the settled one.
+    fn curve(&self, hessian: &[f64], (i, di): (usize, f64), (j, dj): (usize, f64)) -> f64 {
+        hessian[packed(i, j)] + self.mixed[i] * dj + self.mixed[j] * di + self.twice * di * dj
     }
 }
 
@@ -84,18 +124,13 @@ impl Surface for Held<'_> {
             return Ok(());
         }
         let (first, second) = self.slopes(&x);
-        let e = self.settled;
-        let index = |a: usize| if a < e { a } else { a + 1 };
-        let (g, h) = (&whole.gradient, |i: usize, j: usize| whole.hessian[packed(i, j)]);
+        let index = |a: usize| if a < self.settled { a } else { a + 1 };
+        let along = Along::new(&whole.gradient, &whole.hessian, &self.direction(x.len()));
         for a in 0..free.len() {
-            out.gradient[a] = g[index(a)] + g[e] * first[a];
+            out.gradient[a] = whole.gradient[index(a)] + along.slope * first[a];
             for b in 0..=a {
-                let (i, j) = (index(a), index(b));
-                out.hessian[packed(a, b)] = h(i, j)
-                    + h(i, e) * first[b]
-                    + h(j, e) * first[a]
-                    + h(e, e) * first[a] * first[b]
-                    + g[e] * second[packed(a, b)];
+                let curve = along.curve(&whole.hessian, (index(a), first[a]), (index(b), first[b]));
+                out.hessian[packed(a, b)] = curve + along.slope * second[packed(a, b)];
             }
         }
         Ok(())
@@ -115,6 +150,10 @@ impl Surface for Held<'_> {
 pub(super) const FARTHEST: f64 = 60.0;
 /// Steps in the hunt for a value outside.
 const STEPS: u32 = 30;
+/// How much further than its curvature says a search that has not settled might still rise.
+const UNSURE: f64 = 100.0;
+/// A rise of the log-likelihood that moves no end of an interval.
+const NEXT_TO_NOTHING: f64 = 1e-3;
 /// Stands for a likelihood of 0.
 pub(super) const IMPOSSIBLE: f64 = -1e9;
 /// Precision of an end on the working scale, in standard errors.
@@ -131,6 +170,7 @@ pub(super) struct Ridge<'s> {
     pub(super) value: f64,
     pub(super) error: f64,
     held: usize,
+    along: Option<Vec<f64>>,
     start: Vec<f64>,
     iterations: u64,
     run: &'s Run,
@@ -147,11 +187,17 @@ impl<'s> Ridge<'s> {
         let family = fit.family()?;
         fit.same_data(engine)?;
         let (value, error) = fit.spread(target)?;
-        let held = if let Target::Coordinate(i) = target { i } else { family.anchor() };
+        let (held, along) = match target {
+            Target::Coordinate(i) => (i, None),
+            _ => (family.anchor(), family.stretch()),
+        };
         let mut start = fit.coordinates.clone();
+        if let (Some(along), Some(settled)) = (&along, fit.coordinates.get(held)) {
+            start.iter_mut().zip(along).for_each(|(x, d)| *x -= settled * d);
+        }
         start.remove(held);
         let (top, iterations) = (fit.log_likelihood, options.iterations);
-        Ok(Self { engine, family, target, top, value, error, held, start, iterations, run })
+        Ok(Self { engine, family, target, top, value, error, held, along, start, iterations, run })
     }
 
     /// Distance on the working scale beyond which an end counts as open. Distances are judged on a logarithmic scale, or
@@ -174,11 +220,13 @@ impl<'s> Ridge<'s> {
             Target::LnHazard(age) => Condition::Passes(age, -w.exp()),
             _ => Condition::Fixed(w),
         };
-        let surface = Held { engine: self.engine, family: self.family, settled: self.held, condition };
+        let along = self.along.as_deref();
+        let surface = Held { engine: self.engine, family: self.family, settled: self.held, along, condition };
         let mut best = climb(&surface, warm, self.iterations, self.run)?;
-        if !best.converged() {
+        if !best.converged() || self.family.parts().is_some() {
             let fresh = climb(&surface, &self.start, self.iterations, self.run)?;
-            if fresh.converged() || !(best.point.value >= fresh.point.value) {
+            let higher = !(best.point.value >= fresh.point.value);
+            if higher || (fresh.converged() && !best.converged()) {
                 best = fresh;
             }
         }
@@ -186,7 +234,9 @@ impl<'s> Ridge<'s> {
             warm.clone_from(&best.x);
         }
         // Where nothing finite is left, the likelihood is simply far below.
-        Ok(((best.point.value - self.top).max(IMPOSSIBLE), best.converged()))
+        // On a plateau the last steps die away slowly: what they could still add is next to nothing.
+        let settled = best.converged() || UNSURE * best.point.scaled_gradient().powi(2) < NEXT_TO_NOTHING;
+        Ok(((best.point.value - self.top).max(IMPOSSIBLE), settled))
     }
 
     /// Where the ridge has fallen by half of z squared on the side of `sign`; none where it never does.
@@ -198,7 +248,7 @@ impl<'s> Ridge<'s> {
         };
         let value = self.value;
         let (mut inside, mut step) = (value, (z * self.error).min(0.25 * farthest));
-        let mut wall: Option<f64> = None;
+        let (mut wall, mut known): (Option<f64>, Option<f64>) = (None, None);
         for _ in 0..STEPS {
             let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall));
             if (outside - value).abs() > farthest {
@@ -207,9 +257,15 @@ impl<'s> Ridge<'s> {
             let (height, settled) = above(outside)?;
             if height >= 0.0 {
                 // Any point this high proves the value, settled or not.
-                (inside, step) = (outside, 2.0 * step);
+                (inside, step, known) = (outside, 2.0 * step, Some(height));
             } else if settled {
-                let height = |w: f64| above(w).map(|(height, _)| height);
+                // Another start may miss the peak that was found there.
+                let low = height;
+                let height = |w: f64| match known {
+                    Some(known) if w == inside => Ok(known),
+                    _ if w == outside => Ok(low),
+                    _ => above(w).map(|(height, _)| height),
+                };
                 return bracketed(height, inside, outside, PRECISION * self.error).map(Some);
             } else {
                 // A low point whose search did not settle proves nothing: look closer in.
@@ -218,6 +274,42 @@ impl<'s> Ridge<'s> {
         }
         Ok(None)
     }
+}
+
+/// Coordinates of a share between which its bound is looked for.
+const SHARES: (f64, f64) = (-12.0, 12.0);
+
+/// Upper 95 % bound of the share that is the last coordinate, where the likelihood is highest, `top`, with the share at
+/// 0: one-sided, since no share lies below. None where no share falls far enough below the top.
+pub(super) fn share_bound_95(
+    family: &dyn Family,
+    sample: &Sample,
+    at_edge: &[f64],
+    top: f64,
+    options: &FitOptions,
+    run: &Run,
+) -> Result<Option<f64>> {
+    let settled = family.width() - 1;
+    let floor = top - 0.5 * critical(0.95, Sides::Upper)?.powi(2);
+    let engine = Engine::new(family, sample, false);
+    let mut warm = at_edge.get(..settled).unwrap_or(at_edge).to_vec();
+    let mut above = |c: f64| -> Result<f64> {
+        let held = Held { engine: &engine, family, settled, along: None, condition: Condition::Fixed(c) };
+        let best = climb(&held, &warm, options.iterations, run)?;
+        if best.converged() {
+            warm.clone_from(&best.x);
+        }
+        Ok((best.point.value - floor).max(IMPOSSIBLE))
+    };
+    let (mut inside, most) = SHARES;
+    while inside < most {
+        if above(inside + 1.0)? < 0.0 {
+            let c = bracketed(above, inside, inside + 1.0, 1e-9)?;
+            return Ok(Some(Target::Coordinate(settled).back(family, at_edge, c)));
+        }
+        inside += 1.0;
+    }
+    Ok(None)
 }
 
 impl Fit {
@@ -313,6 +405,32 @@ impl Fit {
         let method = IntervalMethod::ProfileLikelihood;
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes };
         Ok(made)
+    }
+
+    /// How far the likelihood, maximised over the other coordinates, lies below its maximum at values of coordinate `i`:
+    /// pairs of the parameter and the fall. Values at which no search settles are left out.
+    pub(super) fn falls_at(
+        &self,
+        i: usize,
+        values: &[f64],
+        tally: &Tally,
+        options: &FitOptions,
+        run: &Run,
+    ) -> Result<Vec<(f64, f64)>> {
+        let family = self.family()?;
+        let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+        let engine = Engine::new(family, &sample, options.reduced);
+        let target = Target::Coordinate(i);
+        let ridge = Ridge::new(self, &engine, target, options, run)?;
+        let mut out = Vec::with_capacity(values.len());
+        for value in values {
+            let (height, settled) = ridge.height(*value, &mut ridge.warm())?;
+            let parameter = target.back(family, &self.coordinates, *value);
+            if settled && parameter.is_finite() && height > IMPOSSIBLE {
+                out.push((parameter, -height));
+            }
+        }
+        Ok(out)
     }
 
     pub(super) fn same_data(&self, engine: &Engine) -> Result<()> {

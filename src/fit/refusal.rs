@@ -2,7 +2,7 @@
 
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::family::in_words;
+use crate::family::{Family, Parts, in_words};
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
 pub const ZERO_FAILURES_95: f64 = 2.995_732_273_553_991;
@@ -108,6 +108,43 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
             hint,
         ),
     })
+}
+
+/// Every search shrank a part onto one age.
+pub(super) fn part_on_one_age(family: &str, count: &Count, age: f64) -> Error {
+    refused(
+        "fit.part_on_one_age",
+        format!(
+            "every search for a {family} fit shrank one part onto the age {age:.6} h, where the likelihood has no bound"
+        ),
+        format!("{} failures do not show two kinds; fit one family", count.failures),
+    )
+}
+
+/// The likelihood is highest where a share is 0 or 1.
+pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: f64, bound: Option<f64>) -> Error {
+    let ends = format!("the likelihood is highest, {log_likelihood:.4}, at the edge");
+    match family.parts() {
+        Some(Parts::NeverFails(base)) => refused(
+            "fit.all_fail",
+            format!("no share that never fails shows in these records: {ends}"),
+            bound.map_or_else(
+                || format!("nor do they bound it: the curve has not flattened; fit {}", in_words(base.name())),
+                |bound| {
+                    let most = "with 95 % confidence, one-sided by profile likelihood, at most a share of";
+                    format!(
+                        "{most} {bound:.4} never fails; every lamp may fail in the end: fit {}",
+                        in_words(base.name())
+                    )
+                },
+            ),
+        ),
+        _ => refused(
+            "fit.one_kind",
+            format!("these records show no two kinds of lamps: {ends}"),
+            format!("{} failures do not carry a {} fit; fit one family", count.failures, family.name()),
+        ),
+    }
 }
 
 /// The search ran to the edge of the family or found no curvature.

@@ -4,10 +4,11 @@ use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
 use super::model::{Facts, Fit, failure_notes};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
+use super::peaks::{Found, has_peaks, highest};
 use super::refusal;
 use super::sample::{Count, Sample};
 use crate::base::error::Result;
-use crate::base::math::linalg::{inverse, scaled_condition};
+use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::math::sum;
 use crate::base::run::Run;
 use crate::family::{Family, Link, Order};
@@ -39,19 +40,31 @@ impl Default for FitOptions {
 /// Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood, with whole
 /// counts and optional real weights.
 ///
+/// Each parameter is marked settled, weakly settled or not, see [`Fit::identify`]: by curvature where that is strong, else
+/// by profile likelihood where there are at most 10,000 distinct rows, else on request.
+///
+/// A family made of others has a likelihood with several peaks. It is searched from several starts; [`Fit::peaks`] lists
+/// what was found, and the highest is the fit. Where a part shrinks onto one exact age the likelihood has no bound; such
+/// points are no peaks. Two parts of one family stand in the order of their medians.
+///
 /// # Errors
 /// Refused: `fit.no_failures`, `fit.no_exposure`, `fit.exact_age_zero`, `fit.one_failure_oldest`, `fit.one_age`,
-/// `fit.one_interval`, `fit.not_identified`, each with the best bound that still holds. Input: `fit.weight`,
+/// `fit.one_interval`, `fit.not_identified`, and for families made of others `fit.part_on_one_age`, `fit.one_kind`,
+/// `fit.all_fail`, each with the best bound that still holds. Input: `fit.weight`,
 /// `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`] that has not converged.
 pub fn fit(family: &dyn Family, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Fit> {
     let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
-    fit_sample(family, &sample, options, run)
+    fit_sample(family, &sample, options, run)?.marked_unasked(tally, options, run)
 }
 
 pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Fit> {
     let count = sample.count;
     refusal::check(sample, &count, family.width())?;
-    let outcome = maximise(family, sample, options, run)?;
+    let Found { outcome, peaks, notes } = if has_peaks(family) {
+        highest(family, sample, options, run)?
+    } else {
+        Found { outcome: maximise(family, sample, options, run)?, peaks: Vec::new(), notes: Vec::new() }
+    };
     let width = family.width();
     let information = outcome.point.information();
     let inside = family.inside(&outcome.x);
@@ -74,7 +87,9 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(count.failures),
+        notes: failure_notes(count.failures).into_iter().chain(notes).collect(),
+        peaks,
+        identified: Vec::new(),
         facts: facts(&count),
         coordinates: outcome.x,
     })
@@ -104,8 +119,7 @@ const BLIND: f64 = 20.0;
 
 /// Whether the records say nothing about a parameter: the likelihood rises for ever and only its steps have died away.
 fn blind(family: &dyn Family, covariance: &[f64]) -> bool {
-    let width = family.width();
-    let variance = |i: usize| covariance.get(i * width + i).copied().unwrap_or(f64::NAN);
+    let variance = |i: usize| covariance.get(packed(i, i)).copied().unwrap_or(f64::NAN);
     family.links().iter().enumerate().any(|(i, link)| !matches!(link, Link::Hours) && variance(i) > BLIND * BLIND)
 }
 

@@ -9,7 +9,7 @@ use crate::Result;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
-use crate::fit::{Fit, fit as core_fit};
+use crate::fit::{Fit, Identified, fit as core_fit};
 
 use super::arrays::array;
 use super::error::warn;
@@ -30,16 +30,36 @@ const FIT: Format = Format::new("fit", 1);
 
 fn parameter_table(f: &Fit) -> Result<RecordBatch> {
     let named = f.parameters();
+    let marks = || named.iter().map(|p| f.mark_of(p.0));
     Frame::default()
         .texts("parameter", named.iter().map(|p| p.0))
-        .numbers("estimate", named.iter().map(|p| p.1))
-        .numbers_or_null("standard_error", named.iter().map(|p| f.standard_error(p.0)))
+        .numbers_or_null("estimate", named.iter().map(|p| (!is_open(f, p.0)).then_some(p.1)))
+        .numbers_or_null("standard_error", named.iter().map(|p| f.standard_error(p.0).filter(|_| !is_open(f, p.0))))
+        .texts("identified", marks().map(|m| m.map_or(String::new(), |m| word(&m.identified))))
+        .numbers_or_null("low", marks().map(|m| m?.low))
+        .numbers_or_null("high", marks().map(|m| m?.high))
         .finish()
+}
+
+/// Whether no single value stands for a parameter.
+fn is_open(f: &Fit, name: &str) -> bool {
+    f.mark_of(name).is_some_and(|m| m.identified == Identified::No)
 }
 
 fn fit_facts(f: &Fit) -> Facts {
     let mut facts: Facts = facts! { "family": f.family_name() };
-    facts.extend(f.parameters().into_iter().map(|(name, value)| (name, serde_json::json!(value))));
+    facts.extend(f.parameters().into_iter().map(|(name, value)| match f.mark_of(name) {
+        Some(mark) if is_open(f, name) => (name, serde_json::json!(format!("not settled, {}", mark.bounds()))),
+        _ => (name, serde_json::json!(value)),
+    }));
+    let marks: Vec<String> =
+        f.identified().iter().map(|m| format!("{} {}", m.parameter, word(&m.identified))).collect();
+    if !marks.is_empty() {
+        facts.extend(facts! { "identified": marks });
+    }
+    if !f.peaks().is_empty() {
+        facts.extend(facts! { "peaks": f.peaks().iter().map(|p| p.log_likelihood).collect::<Vec<_>>() });
+    }
     let facts_in = f.facts();
     facts.extend(facts! {
         "lamps": facts_in.lamps, "failures": facts_in.failures, "converged": f.converged(), "stop": word(&f.stop()),
@@ -48,6 +68,9 @@ fn fit_facts(f: &Fit) -> Facts {
     });
     facts
 }
+
+/// Ends and profile of a parameter.
+type Bounds = (Option<f64>, Option<f64>, Vec<(f64, f64)>);
 
 result_class! {
     /// A fitted life model: estimates, covariance, likelihood, and why the search stopped; made by `fit`.
@@ -62,7 +85,7 @@ result_class! {
             self.0.family_name()
         }
 
-        /// Estimates by name.
+        /// Estimates by name: the parameters of `life`. `identified` tells which of them the records settle.
         #[getter]
         fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
             let dict = PyDict::new(py);
@@ -206,6 +229,97 @@ result_class! {
         #[getter]
         fn oldest_at_risk_hours(&self) -> f64 {
             self.0.facts().oldest_at_risk_hours
+        }
+
+        /// Whether the records settle each parameter: "yes", "weakly" or "no" by name. Empty where it was not looked at:
+        /// a fit of more than 10,000 distinct rows with weak curvature; `identify` looks then.
+        #[getter]
+        fn identified<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            let dict = PyDict::new(py);
+            for mark in self.0.identified() {
+                dict.set_item(&mark.parameter, word(&mark.identified))?;
+            }
+            Ok(dict)
+        }
+
+        /// Ends at 95 % and profile of a parameter, as they mark it settled or not.
+        ///
+        /// Parameters
+        /// ----------
+        /// name : str
+        ///     Such as "shape".
+        ///
+        /// Returns
+        /// -------
+        /// tuple of (float or None, float or None, list of pairs) or None
+        ///     Lower and upper end in the unit of the parameter, None where the records do not bound it; and, for a
+        ///     parameter that is not settled, pairs of a value and how far the best log-likelihood falls there. None for a
+        ///     parameter that was not looked at.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> low, high, profile = relamp.fit(tally).bounds("scale")
+        /// >>> low < 654.6 < high, profile
+        /// (True, [])
+        #[pyo3(signature = (name, /))]
+        fn bounds(&self, name: &str) -> Option<Bounds> {
+            self.0.mark_of(name).map(|m| (m.low, m.high, m.profile.clone()))
+        }
+
+        /// Local maxima of the likelihood, highest first, the first being the one given: triples of parameters,
+        /// log-likelihood and how many searches ended there. Empty for a family that is not made of others.
+        #[getter]
+        fn peaks<'py>(&self, py: Python<'py>) -> PyResult<Vec<(Bound<'py, PyDict>, f64, u64)>> {
+            let peaks = self.0.peaks().iter();
+            peaks
+                .map(|peak| {
+                    let dict = PyDict::new(py);
+                    for ((name, _), value) in self.0.parameters().iter().zip(&peak.parameters) {
+                        dict.set_item(name, value)?;
+                    }
+                    Ok((dict, peak.log_likelihood, peak.searches))
+                })
+                .collect()
+        }
+
+        /// The same fit with every parameter marked from its profile likelihood, whatever the number of rows.
+        ///
+        /// A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
+        /// as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
+        /// the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
+        /// parameter of records that show failures only also if open on one side.
+        ///
+        /// Parameters
+        /// ----------
+        /// tally : Tally
+        ///     The one that was fitted.
+        /// endings : list of str, optional
+        ///     The ones that were fitted.
+        ///
+        /// Returns
+        /// -------
+        /// Fit
+        ///     With `identified`, and a note for each parameter that is weakly settled or not.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     `fit.other_data` if the tally is not the fitted one.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> relamp.fit(tally).identify(tally).identified
+        /// {'shape': 'yes', 'scale': 'yes'}
+        #[pyo3(signature = (tally, *, endings=None))]
+        fn identify(&self, py: Python<'_>, tally: &Bound<'_, PyTally>, endings: Option<Vec<String>>) -> PyResult<Self> {
+            let (options, tally) = (options(endings)?, &tally.get().0);
+            let fit = work(py, None, |run| self.0.identify(tally, &options, run))?;
+            tell(py, &fit)?;
+            Ok(Self(fit))
         }
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
@@ -607,14 +721,17 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 ///
 /// Exact failures, right-, left- and interval-censored lives, late entry and windows all enter one likelihood. Few
 /// failures give a `WeakDataWarning`, a search that stopped early a `NotConvergedWarning`; where no maximum exists a
-/// `RefusedError` names the reason and the best bound that still holds.
+/// `RefusedError` names the reason and the best bound that still holds. Each parameter is marked settled or not, see
+/// `Fit.identified`; one that is not is a `WeakDataWarning`. A family made of others is searched from several starts, see
+/// `Fit.peaks`.
 ///
 /// Parameters
 /// ----------
 /// tally : Tally
 ///     The records.
 /// family : str
-///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" or "above_zero(normal)".
+///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic" "above_zero(normal)" or
+///     "mixture(weibull, weibull)".
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///
@@ -639,6 +756,8 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// (3.236, 10)
 /// >>> relamp.fit(tally, family="lognormal").aic > fit.aic
 /// True
+/// >>> fit.identified
+/// {'shape': 'yes', 'scale': 'yes'}
 #[pyfunction]
 #[pyo3(signature = (tally, *, family="weibull", endings=None))]
 pub(super) fn fit(

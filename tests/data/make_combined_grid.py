@@ -79,7 +79,7 @@ PLANS = {
     "mixture(weibull, lognormal)": (WEIBULL_BOX + LOGNORMAL_BOX + SHARE_BOX, "weibull", 0, 200),
     "never_fails(weibull)": (WEIBULL_BOX + SHARE_BOX, "weibull", 0, 200),
     "mixture(series(weibull, log_logistic), never_fails(weibull))": (
-        WEIBULL_BOX + [log(0.3, 20), log(100, 1e4)] + WEIBULL_BOX + SHARE_BOX + SHARE_BOX,
+        [*WEIBULL_BOX, log(0.3, 20), log(100, 10000.0), *WEIBULL_BOX, *SHARE_BOX, *SHARE_BOX],
         "weibull",
         4,
         60,

@@ -18,6 +18,7 @@ MODULES = ("command", "plots", "plots_model", "report")
 # Nothing can be refused here: they take nothing, or only what is looked up and may be missing.
 NOTHING_RAISED = {
     "Draws.best",
+    "Fit.bounds",
     "Fit.parameter",
     "Fit.standard_error",
     "Reading.disputed",

@@ -10,6 +10,7 @@ import pytest
 import relamp
 import scipy.integrate
 import scipy.optimize
+import scipy.special
 import scipy.stats
 from conftest import quiet_fit
 
@@ -74,6 +75,87 @@ def test_combinations() -> None:
     assert pickle.loads(pickle.dumps(never)) == never
     with pytest.raises(relamp.InputError, match="two families"):
         relamp.life("series(weibull)", shape=1.0, scale=1.0)
+
+
+def log_likelihood(name: str, x: Any, low: Any, failed: Any) -> float:
+    """The same by scipy alone; x: logarithms of scales and shapes, a location as it is, a share by its odds."""
+    weibull = scipy.stats.weibull_min(np.exp(x[0]), scale=np.exp(x[1]))
+    if name.startswith("never_fails"):
+        never = scipy.special.expit(x[2])
+        return (
+            np.log((1 - never) * weibull.pdf(low[failed])).sum()
+            + np.log(never + (1 - never) * weibull.sf(low[~failed])).sum()
+        )
+    other = scipy.stats.lognorm(np.exp(x[3]), scale=np.exp(x[2]))
+    if name.startswith("series"):
+        hazard = weibull.pdf(low[failed]) / weibull.sf(low[failed]) + other.pdf(low[failed]) / other.sf(low[failed])
+        return np.log(hazard).sum() + (weibull.logsf(low) + other.logsf(low)).sum()
+    share = scipy.special.expit(x[4])
+    density = share * weibull.pdf(low[failed]) + (1 - share) * other.pdf(low[failed])
+    return np.log(density).sum() + np.log(share * weibull.sf(low[~failed]) + (1 - share) * other.sf(low[~failed])).sum()
+
+
+@pytest.mark.parametrize(
+    ("name", "truth"),
+    [
+        ("mixture(weibull, lognormal)", [0.2, 5.0, 7.2, -1.2, -1.5]),
+        ("series(weibull, lognormal)", [-0.3, 8.5, 7.2, -1.5]),
+        ("never_fails(weibull)", [0.6, 6.3, 0.4]),
+    ],
+)
+def test_combined_fits(name: str, truth: list[float]) -> None:
+    links = {3: [np.exp, np.exp, scipy.special.expit], 4: [np.exp, np.exp, float, np.exp]}
+    links[5] = [*links[4], scipy.special.expit]
+    values = [float(f(v)) for f, v in zip(links[len(truth)], truth, strict=True)]
+    keys = {
+        3: ["shape", "scale", "never_share"],
+        4: ["first_shape", "first_scale", "second_location", "second_scale"],
+    }
+    keys[5] = [*keys[4], "first_share"]
+    life = relamp.life(name, **dict(zip(keys[len(truth)], values, strict=True)))
+    age = np.ceil(life.draws(300, seed=5))
+    failed = age <= 1700.0
+    low = np.where(failed, age, 1700.0)
+    fit = quiet_fit(relamp.lives(low, np.where(failed, low, np.inf)), family=name)
+    assert list(fit.parameters) == keys[len(truth)]
+    ours = fit.coordinates
+    assert fit.log_likelihood == pytest.approx(log_likelihood(name, ours, low, failed), rel=1e-9)
+
+    def loss(x: Any) -> float:
+        with np.errstate(all="ignore"):
+            value = log_likelihood(name, x, low, failed)
+        return -value if np.isfinite(value) else 1e9
+
+    options = {"xatol": 1e-7, "fatol": 1e-9, "maxiter": 20_000, "maxfev": 20_000}
+    theirs = scipy.optimize.minimize(loss, truth, method="Nelder-Mead", options=options)
+    # From the truth, another search climbs no higher, and ends at the same place.
+    assert -theirs.fun <= fit.log_likelihood + 1e-6
+    np.testing.assert_allclose(theirs.x, ours, atol=2e-3)
+    assert fit.peaks[0][1] == fit.log_likelihood
+    assert set(fit.identified) == set(fit.parameters)
+
+
+def test_a_share_not_settled_has_bounds_and_no_value() -> None:
+    life = relamp.life("never_fails(weibull)", shape=2.0, scale=1000.0, never_share=0.3)
+    age = np.ceil(life.draws(150, seed=10))
+    for until, word in [(750.0, "no"), (4000.0, "yes")]:
+        low = np.minimum(age, until)
+        tally = relamp.lives(low, np.where(age <= until, age, np.inf))
+        fit = quiet_fit(tally, family="never_fails(weibull)")
+        assert fit.identified["never_share"] == word
+        low_end, high_end, profile = fit.bounds("never_share")
+        row = fit.frame().row(2, named=True)
+        if word == "no":
+            assert row["estimate"] is None
+            assert low_end is None or high_end is None
+            assert len(profile) > 6
+            assert "not settled" in fit.summary()
+            assert "not settled" in fit._repr_html_()
+            assert any(slug == "fit.parameter_open" for slug, _ in fit.notes)
+        else:
+            assert low_end < fit.parameters["never_share"] < high_end
+            assert row["identified"] == "yes"
+        assert relamp.Fit.from_json(fit.to_json()) == fit
 
 
 # Family, scipy's distribution, what is held there, and scipy's numbers (shapes, location, scale) from our parameters.

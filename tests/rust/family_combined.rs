@@ -152,6 +152,13 @@ fn names_of_combinations() {
         assert_eq!(f.life(&[2.0, 1000.0, share]).unwrap_err().slug(), "family.parameter");
         assert_eq!(Mixture::new(boxed(2.0, 1.0), boxed(2.0, 2.0), share).unwrap_err().slug(), "family.parameter");
     }
+    // The written form of a life says what it is made of, and builds it again.
+    let life = family("mixture(series(weibull, exponential), never_fails(weibull))").unwrap();
+    let life = life.life(&[2.0, 900.0, 4000.0, 1.5, 300.0, 0.3, 0.9]).unwrap();
+    let written = life.named().unwrap();
+    assert_eq!(written.family, "mixture(series(weibull, exponential), never_fails(weibull))");
+    assert_eq!(written.parameters, [2.0, 900.0, 4000.0, 1.5, 300.0, 0.3, 0.9]);
+    assert_eq!(written.life().unwrap().reliability(500.0), life.reliability(500.0));
     // Shares near both ends keep their digits on the way through coordinates.
     let far = f.at(&[0.0, 7.0, 60.0]).unwrap();
     close(far.ln_failure_probability(f64::INFINITY), -60.0, 1e-14, 0.0);

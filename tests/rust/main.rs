@@ -8,6 +8,8 @@ mod family;
 mod family_combined;
 mod family_grid;
 mod fit;
+mod fit_combined;
+mod fit_identified;
 mod fit_uncertainty;
 mod lives;
 mod mistakes;

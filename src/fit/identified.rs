@@ -1,0 +1,257 @@
+//! Whether the records settle each parameter of a fit, from its profile likelihood.
+
+use serde::{Deserialize, Serialize};
+
+use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
+use super::model::{Fit, Note};
+use super::search::FitOptions;
+use crate::base::error::{Kind, Result};
+use crate::base::run::Run;
+use crate::family::{Family, Link};
+use crate::lives::Tally;
+
+/// Whether records settle a parameter.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Identified {
+    /// Its profile falls on both sides, about as the curvature says.
+    Yes,
+    /// Its profile falls on one side only, or on one side more than three times as slowly or as fast as the curvature
+    /// says.
+    Weakly,
+    /// Its profile does not fall enough: a point would say more than the records do.
+    No,
+}
+
+/// What the records say of one parameter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Mark {
+    /// Name of the parameter.
+    pub parameter: String,
+    /// Whether it is settled.
+    pub identified: Identified,
+    /// Lower end of its 95 % interval; none where the records do not bound it.
+    pub low: Option<f64>,
+    /// Upper end.
+    pub high: Option<f64>,
+    /// How the ends were found.
+    pub method: IntervalMethod,
+    /// Pairs of a value and how far the profile lies below its maximum there; empty where the parameter is settled.
+    pub profile: Vec<(f64, f64)>,
+}
+
+impl Mark {
+    /// The bounds in words, such as `at most 0.31`.
+    pub fn bounds(&self) -> String {
+        match (self.low, self.high) {
+            (Some(low), Some(high)) => format!("between {low:.4} and {high:.4}"),
+            (Some(low), None) => format!("at least {low:.4}"),
+            (None, Some(high)) => format!("at most {high:.4}"),
+            (None, None) => "anything".to_owned(),
+        }
+    }
+}
+
+/// Level of the intervals that mark a parameter.
+const LEVEL: f64 = 0.95;
+/// Standard error of a coordinate, in its natural size, up to which the curvature of a plain family is believed.
+const SETTLED: f64 = 0.25;
+/// Ratio of a profile's reach to that of the curvature from which they disagree grossly.
+const GROSSLY: f64 = 3.0;
+/// Rows up to which a fit marks its parameters unasked, even where that takes many refits.
+pub(super) const UNASKED: usize = 10_000;
+/// Iterations of one search along a profile: a flat surface must not cost more.
+const ITERATIONS: u64 = 40;
+/// Values at which a profile is kept, to each side.
+const KEPT: i32 = 6;
+
+impl Fit {
+    /// What the records say of each parameter, in the order of the family; empty where it was not looked at: a fit of
+    /// more than 10,000 distinct rows whose curvature does not settle it. [`Fit::identify`] looks then.
+    pub fn identified(&self) -> &[Mark] {
+        &self.identified
+    }
+
+    /// The same fit with every parameter marked from its profile likelihood.
+    ///
+    /// A parameter is settled if its 95 % profile interval is bounded on both sides and reaches, on the unconstrained
+    /// scale, between a third and three times as far as the curvature says. It is weakly settled if the interval is
+    /// open on one side or the two disagree. It is not settled if the interval is open on both sides; a share, also if
+    /// its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
+    /// if it is open on one side: such records tell how failures lie within the window and no more.
+    ///
+    /// # Arguments
+    /// `tally` and `options`: the ones that were fitted.
+    ///
+    /// # Errors
+    /// `fit.other_data` if the tally is not the fitted one, and `run.stopped`.
+    ///
+    /// # Numerics
+    /// The inner searches start from the fit, so with several peaks the profile is that of the highest.
+    ///
+    /// # Source
+    /// A. Raue and others (2009), Bioinformatics 25, 1923-1929: identifiability by profile likelihood (from memory).
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::Run;
+    /// use relamp::family::family;
+    /// use relamp::fit::{FitOptions, Identified, fit};
+    /// use relamp::lives::{Rows, Tally};
+    /// let ages = vec![310.0, 480.0, 550.0, 720.0, 900.0];
+    /// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() })?;
+    /// let (options, run) = (FitOptions::default(), Run::new());
+    /// let wear = fit(family("weibull")?, &tally, &options, &run)?.identify(&tally, &options, &run)?;
+    /// assert!(wear.identified().iter().all(|m| m.identified == Identified::Yes));
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn identify(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Self> {
+        let family = self.family()?;
+        let marks = family.parameter_names().iter().enumerate();
+        let marks = marks.map(|(i, name)| self.mark(family, i, name, tally, options, run)).collect::<Result<_>>()?;
+        Ok(self.marked(marks))
+    }
+
+    /// The fit with its marks and the notes that go with them.
+    fn marked(&self, marks: Vec<Mark>) -> Self {
+        let mut out = self.clone();
+        out.notes.retain(|n| !matches!(n.slug.as_str(), "fit.weakly_identified" | "fit.parameter_open"));
+        for mark in &marks {
+            let name = &mark.parameter;
+            let note = match mark.identified {
+                Identified::Yes => continue,
+                Identified::Weakly => Note::new(
+                    "fit.weakly_identified",
+                    format!("the records settle {name} only weakly: {}", mark.bounds()),
+                ),
+                Identified::No => Note::new(
+                    "fit.parameter_open",
+                    format!("the records do not settle {name}: {}; no single value stands for it", mark.bounds()),
+                ),
+            };
+            out.notes.push(note);
+        }
+        out.identified = marks;
+        out
+    }
+
+    /// Marks what can be marked at little cost: all by curvature where it is strong, else all by profile where there are few
+    /// rows.
+    pub(super) fn marked_unasked(self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Self> {
+        if !self.converged {
+            return Ok(self);
+        }
+        let family = self.family()?;
+        let error = |i: usize| self.coordinate_covariance(i, i).map_or(f64::NAN, f64::sqrt);
+        let strong = |i: usize| error(i) < SETTLED * family.step(&self.coordinates, i);
+        if family.parts().is_none() && (0..family.width()).all(strong) {
+            let by_curvature = |name: &&str| {
+                let ends = self.wald(&Quantity::Parameter((*name).to_owned()), LEVEL, Sides::Both)?;
+                Ok(mark(name, Identified::Yes, &ends))
+            };
+            let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
+            return Ok(self.marked(marks));
+        }
+        if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
+    }
+
+    fn mark(
+        &self,
+        family: &'static dyn Family,
+        i: usize,
+        name: &str,
+        tally: &Tally,
+        options: &FitOptions,
+        run: &Run,
+    ) -> Result<Mark> {
+        let options = FitOptions { iterations: options.iterations.min(ITERATIONS), ..options.clone() };
+        let quantity = Quantity::Parameter(name.to_owned());
+        let ends = match self.profile(tally, &options, &quantity, LEVEL, Sides::Both, run) {
+            Ok(ends) => ends,
+            // Without a finite curvature, or where no search settles, nothing bounds it.
+            Err(error) if matches!(error.kind(), Kind::Refused | Kind::Domain) => {
+                let wide = self.parameters.get(i).copied().unwrap_or(f64::NAN);
+                Interval {
+                    quantity,
+                    estimate: wide,
+                    low: None,
+                    high: None,
+                    level: LEVEL,
+                    sides: Sides::Both,
+                    method: IntervalMethod::ProfileLikelihood,
+                    notes: Vec::new(),
+                }
+            }
+            Err(error) => return Err(error),
+        };
+        let share = family.links().get(i) == Some(&Link::Share);
+        let claims_only = tally.upper().is_some();
+        let identified = match (ends.low, ends.high) {
+            (Some(low), Some(high)) if self.as_curved(family, i, low, high)? => Identified::Yes,
+            (Some(_), Some(_)) => Identified::Weakly,
+            (None, None) => Identified::No,
+            _ if share || claims_only => Identified::No,
+            _ => Identified::Weakly,
+        };
+        let mut mark = mark(name, identified, &ends);
+        if identified != Identified::Yes {
+            mark.profile = self.along(family, i, &ends, tally, &options, run)?;
+        }
+        Ok(mark)
+    }
+
+    /// Whether both ends lie about as far out as the curvature says.
+    fn as_curved(&self, family: &dyn Family, i: usize, low: f64, high: f64) -> Result<bool> {
+        let reach = critical(LEVEL, Sides::Both)? * self.coordinate_covariance(i, i).map_or(f64::NAN, f64::sqrt);
+        let here = self.coordinates.get(i).copied().unwrap_or(f64::NAN);
+        let close = |end: f64| {
+            let ratio = (self.coordinate(family, i, end) - here).abs() / reach;
+            ratio < GROSSLY && ratio > 1.0 / GROSSLY
+        };
+        Ok(close(low) && close(high))
+    }
+
+    /// Coordinate of a value of parameter `i`.
+    fn coordinate(&self, family: &dyn Family, i: usize, value: f64) -> f64 {
+        let mut parameters = self.parameters.clone();
+        if let Some(slot) = parameters.get_mut(i) {
+            *slot = value;
+        }
+        family.coordinates(&parameters).ok().and_then(|x| x.get(i).copied()).unwrap_or(f64::NAN)
+    }
+
+    /// The profile at evenly spaced coordinates from one end to the other; an open end is walked six natural steps out.
+    fn along(
+        &self,
+        family: &'static dyn Family,
+        i: usize,
+        ends: &Interval,
+        tally: &Tally,
+        options: &FitOptions,
+        run: &Run,
+    ) -> Result<Vec<(f64, f64)>> {
+        let here = self.coordinates.get(i).copied().unwrap_or(f64::NAN);
+        let unit = family.step(&self.coordinates, i);
+        let reach = |end: Option<f64>| {
+            let there = end.map_or(f64::NAN, |v| (self.coordinate(family, i, v) - here).abs());
+            if there.is_finite() { there } else { 6.0 * unit }
+        };
+        let (down, up) = (reach(ends.low), reach(ends.high));
+        let mut at: Vec<f64> = (1..=KEPT).rev().map(|k| here - down * f64::from(k) / f64::from(KEPT)).collect();
+        at.push(here);
+        at.extend((1..=KEPT).map(|k| here + up * f64::from(k) / f64::from(KEPT)));
+        self.falls_at(i, &at, tally, options, run)
+    }
+}
+
+fn mark(name: &str, identified: Identified, ends: &Interval) -> Mark {
+    Mark {
+        parameter: name.to_owned(),
+        identified,
+        low: ends.low,
+        high: ends.high,
+        method: ends.method,
+        profile: Vec::new(),
+    }
+}

@@ -1,0 +1,129 @@
+//! Whether records settle a parameter, against a scan of the likelihood and cases where they cannot.
+
+use relamp::Run;
+use relamp::base::random::Stream;
+use relamp::family::{Life, Weibull, family};
+use relamp::fit::{Fit, FitOptions, Identified, IntervalMethod, fit};
+use relamp::lives::{Rows, Tally};
+
+use crate::worlds::close;
+
+fn draws(life: &dyn Life, n: usize, run: u64) -> Vec<f64> {
+    life.draws(n, &mut Stream::new(20_261_125, "fit", "identified", run)).unwrap()
+}
+
+fn watched(ages: &[f64], until: f64) -> Tally {
+    let low = ages.iter().map(|t| t.ceil().min(until)).collect();
+    let high = ages.iter().map(|t| if *t > until { f64::INFINITY } else { t.ceil() }).collect();
+    Tally::from_rows(&Rows { low, high, ..Rows::default() }).unwrap().0
+}
+
+fn fitted(name: &str, tally: &Tally) -> Fit {
+    fit(family(name).unwrap(), tally, &FitOptions::default(), &Run::new()).unwrap()
+}
+
+fn mark(fit: &Fit, name: &str) -> Identified {
+    fit.mark_of(name).unwrap().identified
+}
+
+#[test]
+fn an_ordinary_sample_settles_both_parameters() {
+    let tally = watched(&draws(&Weibull { shape: 3.0, scale: 1000.0 }, 200, 0), 1200.0);
+    let found = fitted("weibull", &tally);
+    assert!(found.identified().iter().all(|m| m.identified == Identified::Yes && m.profile.is_empty()), "{found}");
+    // Strong curvature is believed unasked; asked, the profile says the same.
+    assert!(found.identified().iter().all(|m| m.method == IntervalMethod::Wald));
+    let asked = found.identify(&tally, &FitOptions::default(), &Run::new()).unwrap();
+    assert!(asked.identified().iter().all(|m| m.identified == Identified::Yes));
+    for (a, b) in found.identified().iter().zip(asked.identified()) {
+        close(a.low.unwrap(), b.low.unwrap(), 0.03, 0.0);
+        close(a.high.unwrap(), b.high.unwrap(), 0.03, 0.0);
+    }
+    assert!(asked.notes().is_empty());
+}
+
+#[test]
+fn a_share_that_never_fails_is_open_before_the_curve_flattens() {
+    // 30 % never fail; the others at 1,000 h about. Watched to 700 h nothing tells; to 4,000 h everything.
+    let life = family("never_fails(weibull)").unwrap().life(&[2.0, 1000.0, 0.3]).unwrap();
+    let (mut open, mut settled, mut refused) = (0, 0, 0);
+    for run in 0..20 {
+        let ages = draws(life.as_ref(), 150, run);
+        match fit(family("never_fails(weibull)").unwrap(), &watched(&ages, 700.0), &FitOptions::default(), &Run::new())
+        {
+            Ok(early) => {
+                let mark = early.mark_of("never_share").unwrap();
+                if mark.identified == Identified::No {
+                    open += 1;
+                    // The profile and bounds stand in for the point.
+                    assert!(mark.low.is_none() || mark.high.is_none());
+                    assert!(mark.profile.len() > 6 && early.to_string().contains("never_share not settled"), "{early}");
+                    assert!(early.notes().iter().any(|n| n.slug == "fit.parameter_open"));
+                }
+            }
+            // The best share lies at 0: as good a way to say the same.
+            Err(error) => {
+                assert_eq!(error.slug(), "fit.all_fail");
+                refused += 1;
+            }
+        }
+        let late = fitted("never_fails(weibull)", &watched(&ages, 4000.0));
+        settled += usize::from(mark(&late, "never_share") == Identified::Yes);
+        let saved = serde_json::to_string(&late).unwrap();
+        assert_eq!(serde_json::from_str::<Fit>(&saved).unwrap(), late);
+    }
+    assert!(open + refused >= 17 && open > 0 && settled == 20, "{open} {refused} {settled}");
+}
+
+#[test]
+fn ends_and_profile_agree_with_a_scan() {
+    // By brute force: the best log-likelihood over a fine grid of shape, at shares along the profile.
+    let life = family("never_fails(exponential)").unwrap().life(&[500.0, 0.5]).unwrap();
+    let f = family("never_fails(exponential)").unwrap();
+    // The first sample that is not refused and does not settle the share: its profile is kept.
+    let open = |run: u64| {
+        let tally = watched(&draws(life.as_ref(), 120, run), 600.0);
+        let found = fit(f, &tally, &FitOptions::default(), &Run::new()).ok()?;
+        (mark(&found, "never_share") != Identified::Yes).then_some((tally, found))
+    };
+    let (tally, found) = (0..40).find_map(open).unwrap();
+    let value = |scale: f64, share: f64| -> f64 {
+        let life = f.life(&[scale, share]).unwrap();
+        let rows = tally.low().iter().zip(tally.high()).zip(tally.count());
+        rows.map(|((low, high), n)| {
+            *n as f64 * if low == high { life.ln_density(*low) } else { life.ln_reliability(*low) }
+        })
+        .sum()
+    };
+    let best = |share: f64| (0..4000).map(|k| value(20.0 * 1.002f64.powi(k), share)).fold(f64::MIN, f64::max);
+    let mark = found.mark_of("never_share").unwrap();
+    for end in [mark.low, mark.high].into_iter().flatten() {
+        close(found.log_likelihood() - best(end), 1.920_729_410_347_062, 0.0, 2e-4);
+    }
+    for (share, fall) in &mark.profile {
+        close(found.log_likelihood() - best(*share), *fall, 0.0, 2e-4);
+    }
+    assert!(mark.low.is_some() || mark.high.is_some());
+}
+
+#[test]
+fn claims_alone_do_not_settle_a_scale() {
+    // Only failures within a year of burning are in the file, and the life is far longer: how they lie within the
+    // window is all that can be said.
+    let ages = draws(&Weibull { shape: 1.5, scale: 6000.0 }, 4000, 0);
+    let low: Vec<f64> = ages.iter().map(|t| t.ceil()).filter(|t| *t <= 1500.0).collect();
+    let upper = Some(vec![1500.0; low.len()]);
+    let rows = Rows { high: low.clone(), low, upper, ..Rows::default() };
+    let (tally, _) = Tally::from_rows(&rows).unwrap();
+    match fit(family("weibull").unwrap(), &tally, &FitOptions::default(), &Run::new()) {
+        Ok(found) => {
+            assert_eq!(mark(&found, "scale"), Identified::No, "{found}");
+            // The shape shows in how failures crowd within the window.
+            assert_ne!(mark(&found, "shape"), Identified::No, "{found}");
+        }
+        Err(error) => assert_eq!(error.slug(), "fit.not_identified"),
+    }
+    // With the lamps shipped, those that did not fail are known, and the scale is settled.
+    let shipped = watched(&ages, 1500.0);
+    assert_eq!(mark(&fitted("weibull", &shipped), "scale"), Identified::Yes);
+}
