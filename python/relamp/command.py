@@ -137,6 +137,7 @@ _threads.__name__ = "number of threads"
 
 def _check(options: argparse.Namespace) -> int:
     import relamp
+    from relamp import report
 
     study = relamp.Study.open(options.study)
     reading = study.read(progress=_progress("reading"))
@@ -147,6 +148,8 @@ def _check(options: argparse.Namespace) -> int:
         f"{counts['rows']:,} rows = {counts['used']:,} used + {counts['merged']:,} merged + "
         f"{counts['set_aside']:,} set aside: {'the counts agree' if agree else 'THE COUNTS DO NOT AGREE'}"
     )
+    if reading.warning:
+        print(report.sentence(reading.warning))
     print(f"{len(reading.lives()):,} lamps\n")
     rows = [["file", "rows", "used", "merged", "set aside"]]
     for file, n in reading.counts_by_file:

@@ -112,8 +112,8 @@ impl Sound for Forecast {
     fn check(&self, c: &mut Checks) {
         c.positive("planned_age_hours", self.planned_age_hours);
         c.need("due_now", self.due_now <= self.sockets, self.due_now, format!("at most {} sockets", self.sockets));
-        c.positive("period_days", self.period_days);
-        c.positive("step_days", self.step_days);
+        c.not_negative("period_days", self.period_days);
+        c.not_negative("step_days", self.step_days);
         c.parts("periods", &self.periods);
     }
 }

@@ -107,6 +107,12 @@ impl Tally {
         self.each_row().map(|row| (row.low - row.entry) * row.count as f64).fold(0.0, |sum, x| sum + x)
     }
 
+    /// Number of lamps under observation just after an age.
+    pub(crate) fn at_risk_after(&self, age: f64) -> u64 {
+        let end = |low: f64, high: f64| if high < f64::INFINITY { high } else { low };
+        self.each_row().filter(|row| row.entry <= age && end(row.low, row.high) > age).map(|row| row.count).sum()
+    }
+
     /// The largest age at which a lamp was under observation; none without lamps.
     pub fn oldest_at_risk(&self) -> Option<f64> {
         self.each_row().filter(|row| row.count > 0).map(|row| row.low).reduce(f64::max)

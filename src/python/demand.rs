@@ -356,7 +356,7 @@ fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<Soc
 /// periods : int
 ///     How many, 1 or more.
 /// period_days : float
-///     Length of each, days; a month by default.
+///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///

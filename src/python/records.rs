@@ -13,6 +13,7 @@ use crate::lives::{Cluster, LifeOptions, from_records};
 use crate::records::{
     ClassNames, Counts, Ending, LogFormat, Options, Reading, ReasonMap, Source, read as core_read, read_sources,
 };
+use crate::study::rows_lost;
 
 use super::error::{refuse, warn};
 use super::frames;
@@ -58,6 +59,14 @@ result_class! {
         #[getter]
         fn reconciles(&self) -> bool {
             self.0.ledger.counts.reconcile()
+        }
+
+        /// What to know before using any figure: that more rows were set aside than figures should rest on; empty
+        /// where nothing is to be said.
+        #[getter]
+        fn warning(&self) -> String {
+            let counts = self.0.ledger.counts;
+            rows_lost(counts.rows, counts.set_aside)
         }
 
         /// The same counts by file, in the order given.

@@ -67,7 +67,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         limit: limit_result(class),
         todays_rule_hours: class.todays_rule_hours,
         seen,
-        curve: curve.as_ref().map(curve_result),
+        curve: curve.as_ref().zip(input.tally.as_ref()).map(|(curve, tally)| curve_result(curve, tally)),
         model: None,
         refusal: None,
         causes: causes(input.tally.as_ref(), &input.lives, class, failures, &options)?,

@@ -32,11 +32,12 @@ pub(super) fn seen(lives: &[&LifeRecord], tally: Option<&Tally>, failures: &[End
 }
 
 /// The curve as results carry it: its start, then one point for each step, then its end.
-pub(super) fn curve_result(curve: &Curve) -> CurveResult {
+pub(super) fn curve_result(curve: &Curve, tally: &Tally) -> CurveResult {
     let start = curve.conditional_from();
     let mut points = vec![CurvePoint {
         age_hours: start,
-        at_risk_count: curve.at_risk().first().copied().unwrap_or(0),
+        // Not the number at the first step: lamps leave before it, and there may be no step at all.
+        at_risk_count: tally.at_risk_after(start),
         failures_count: 0,
         reliability_probability: 1.0,
         low_probability: None,

@@ -39,6 +39,8 @@ pub use declare_class::LampClass;
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
+#[cfg(feature = "python")]
+pub(crate) use results::rows_lost;
 pub use results::{
     FileCount, Header, Interval, LedgerSummary, MOST_SET_ASIDE_SHARE, OrderTotal, Refusal, RuleCount, StudyResults,
 };

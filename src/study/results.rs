@@ -98,7 +98,7 @@ pub struct Header {
 pub const MOST_SET_ASIDE_SHARE: f64 = 0.2;
 
 /// The warning of a ledger, blank where rows enough were used.
-pub(super) fn rows_lost(rows: u64, set_aside: u64) -> String {
+pub(crate) fn rows_lost(rows: u64, set_aside: u64) -> String {
     if set_aside as f64 <= MOST_SET_ASIDE_SHARE * rows as f64 {
         return String::new();
     }

@@ -160,6 +160,14 @@ def test_check_prints_counts_that_reconcile(study: Path, capsys: pytest.CaptureF
     assert f"{ledger['rows_count']:,} rows = {ledger['used_count']:,} used" in shown
 
 
+def test_check_warns_where_many_rows_are_lost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('dates = "day-first"', 'dates = "month-first"'), encoding="utf-8")
+    assert main(["check", str(file)]) == 0
+    assert "rows were set aside: look at the findings" in capsys.readouterr().out
+
+
 @pytest.mark.parametrize(
     ("change", "words"),
     [

@@ -113,7 +113,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("CostCurve", "1.mean_age_at_change_hours", 1e6, "[1].mean_age_at_change_hours"),
     ("Count", "probabilities.0", 0.9, ""),
     ("Forecast", "due_now", 3, "due_now"),
-    ("Forecast", "period_days", 0.0, "period_days"),
+    ("Forecast", "period_days", -1.0, "period_days"),
     ("StockAdvice", "order", 5, "order"),
     ("StockAdvice", "service_today", 1.5, "service_today"),
     ("Reading", "ledger.counts.used", 1, "ledger.counts.rows"),

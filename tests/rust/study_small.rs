@@ -111,6 +111,10 @@ fn a_small_study_counts_its_rows_and_advises_an_age_under_the_limit() {
     let class = &results.classes[0];
     assert_eq!((class.seen.lamps_count, class.seen.failures_count, class.seen.running_count), (32, 14, 2));
     assert_eq!(class.status, Status::Supported, "{} {:?} {:?}", class.headline, class.refusal, class.warnings);
+    // All lamps stand at risk at 0 h, more than at the first failure where one has left before.
+    let curve = class.curve.as_ref().unwrap();
+    assert_eq!((curve.points[0].age_hours, curve.points[0].at_risk_count), (0.0, 32));
+    assert!(curve.points[1].at_risk_count <= 32);
     let policy = class.policy.as_ref().unwrap();
     assert_eq!(class.advised_age_hours, policy.planned_age_hours);
     assert!(class.advised_age_hours <= 2500.0);
