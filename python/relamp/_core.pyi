@@ -1889,6 +1889,10 @@ class Reading:
     def reconciles(self) -> bool:
         """Whether rows = used + merged + set_aside; anything else is a defect of this library."""
     @property
+    def warning(self) -> str:
+        """What to know before using any figure: that more rows were set aside than figures should rest on; empty
+        where nothing is to be said."""
+    @property
     def counts_by_file(self) -> list[tuple[str, dict[str, int]]]:
         """The same counts by file, in the order given."""
     def spells(self) -> Table:
@@ -2513,7 +2517,7 @@ def distance_test(
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
     replicates : int
-        How many, 99 or more.
+        How many samples to draw, 99 or more.
     seed : int
         0 to 2^64 - 1: same seed, same replicates.
     progress : callable, optional
@@ -2790,7 +2794,7 @@ def forecast(
     periods : int
         How many, 1 or more.
     period_days : float
-        Length of each, days; a month by default.
+        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 

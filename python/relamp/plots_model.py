@@ -148,6 +148,20 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
     Returns
     -------
     matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For anything but a profile curve.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> axes = plots_model.profile(relamp.fit(tally).profile_curve(tally, b_life=10.0))
+    >>> len(axes.lines) > 0
+    True
     """
     import numpy as np
 
@@ -204,7 +218,7 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
         ax.set_yticks([t for t in ax.get_yticks() if floor * 1.04 <= t <= 0.0])
         ax.set_ylabel("log-likelihood below its maximum")
         ax.set_xlabel(_words(curve.quantity))
-        ax.set_title(f"Profile of {curve.quantity}, {curve.family} fit")
+        ax.set_title(f"Profile of {curve.quantity}, {_family(curve.family)} fit")
     return ax
 
 
@@ -228,6 +242,15 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
     ------
     ValueError
         If the two are of different families.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> axes = plots_model.region(relamp.fit(tally).region(tally, level=0.9))
+    >>> axes.get_xlabel() != ""
+    True
     """
     import numpy as np
 
@@ -243,7 +266,7 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
             low, high = float(values.min()), float(values.max())
             if low > 0 and not all(shown.closed for shown, _, _ in drawn):
                 # An open region has corners anywhere: it runs out of a frame around the estimate.
-                low, high = max(low, centre / _FAR), min(high, centre * _FAR)
+                low, high = max(low, float(centre) / _FAR), min(high, float(centre) * _FAR)
             if low > 0 and high > 8 * low:
                 getattr(ax, f"set_{axis}scale")("log")
                 getattr(ax, f"set_{axis}lim")(low / 1.15, high * 1.15)
@@ -274,7 +297,9 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
         names = [_words(name) for name in region.parameters]
         ax.set_xlabel(names[0])
         ax.set_ylabel(names[1])
-        ax.set_title(f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {region.family} fit")
+        ax.set_title(
+            f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {_family(region.family)} fit"
+        )
         ax.legend(loc="best", handlelength=1.8)
     return ax
 
@@ -301,6 +326,16 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     ------
     ValueError
         If there are no fits, or more than five.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> fits = [relamp.fit(tally, family=name) for name in ("weibull", "lognormal")]
+    >>> axes = plots_model.families(relamp.product_limit(tally), fits, age_hours=300.0)
+    >>> len(axes.lines) > 1
+    True
     """
     import numpy as np
     from matplotlib.ticker import FuncFormatter
@@ -336,7 +371,7 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         for fit, colour in zip(fits, colours, strict=False):
             seen, past = np.linspace(0.0, min(oldest, last), 160), np.linspace(oldest, last, 80)
             life: Any = fit.life
-            ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=fit.family, zorder=3)
+            ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=_family(fit.family), zorder=3)
             if last > oldest:
                 shares = life.failure_probability(past)
                 ax.plot(past, shares, color=colour, lw=1.4, ls=(0, (1.2, 1.6)), zorder=3)

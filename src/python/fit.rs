@@ -523,7 +523,7 @@ result_class! {
         /// level : float
         ///     Confidence level of the ends, inside 0 to 1.
         /// points : int
-        ///     Points of the grid, 5 to 10,000.
+        ///     How many points the grid has, 5 to 10,000.
         ///
         /// Returns
         /// -------

@@ -11,6 +11,7 @@ use crate::fit::{Belief, Posterior, Prior, Quantity, Sides, posterior as core_po
 
 use super::error::{refuse, warn};
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::lives::PyTally;
 use super::question::{Asked, Given, sides as sides_of};
 use super::result::result_class;
@@ -76,23 +77,70 @@ result_class! {
             pairs(self.0.notes())
         }
 
-        /// An interval between quantiles of the posterior, of one quantity named as in `Fit.wald`; its estimate is the
-        /// median.
+        /// An interval between quantiles of the posterior, of one quantity; its estimate is the median.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean`, `failure_within` and
+        /// `function` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        /// function : callable, optional
+        ///     Asks for a function of a `Life` that gives a number; its slopes are taken numerically.
+        /// scale : {"plain", "positive", "share"}
+        ///     For a function: where its interval is made; "positive" on its logarithm, "share" between 0 and 1.
+        /// level : float
+        ///     Confidence level, inside 0 to 1.
+        /// sides : {"both", "lower", "upper"}
+        ///     Which ends; one alone has the whole level.
+        ///
+        /// Returns
+        /// -------
+        /// Interval
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For none or more than one quantity, an unknown parameter or side, a level out of range, and what is no number.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([900, 1100, 1200], [900, 1100, None], count=[1, 1, 6])
+        /// >>> posterior = relamp.posterior(tally, shape=(1.0, 6.0), draws=100, seed=1)
+        /// >>> interval = posterior.interval(quantile=0.1, level=0.9)
+        /// >>> interval.low < interval.estimate < interval.high
+        /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
         #[allow(clippy::too_many_arguments)]
         fn interval(
             &self,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            hazard: Option<f64>,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
             mean: bool,
-            failure_within: Option<(f64, f64)>,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
             scale: &str,
-            level: f64,
+            #[pyo3(from_py_with = args::level)] level: f64,
             sides: &str,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
@@ -103,39 +151,118 @@ result_class! {
             }))
         }
 
-        /// Posterior mean of one quantity named as in `Fit.wald`; None where it is not finite.
+        /// Posterior mean of one quantity; None where it is not finite.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean` and `failure_within` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or None
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For none or more than one quantity, an unknown parameter, and what is no number.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([900, 1100, 1200], [900, 1100, None], count=[1, 1, 6])
+        /// >>> posterior = relamp.posterior(tally, shape=(1.0, 6.0), draws=100, seed=1)
+        /// >>> 1.0 < posterior.mean_of(parameter="shape") < 6.0
+        /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None))]
         #[allow(clippy::too_many_arguments)]
         fn mean_of(
             &self,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            hazard: Option<f64>,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
             mean: bool,
-            failure_within: Option<(f64, f64)>,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
         ) -> PyResult<Option<f64>> {
             let given =
                 Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function: None };
             Ok(self.0.mean(&given.quantity()?)?)
         }
 
-        /// Probability that one quantity, named as in `Fit.wald`, lies at or below a value.
+        /// Probability that one quantity lies at or below a value.
+        ///
+        /// Exactly one of `parameter`, `quantile`, `b_life`, `reliability`, `hazard`, `mean` and `failure_within` says which.
+        ///
+        /// Parameters
+        /// ----------
+        /// value : float
+        ///     The value, in the unit of the quantity: hours, a share, or a parameter's own.
+        /// parameter : str, optional
+        ///     Name of a parameter.
+        /// quantile : float, optional
+        ///     Asks for the age by which this share has failed, inside 0 to 1.
+        /// b_life : float, optional
+        ///     Asks for the age by which this many percent have failed, inside 0 to 100.
+        /// reliability : float, optional
+        ///     Asks for the probability to pass this age, hours.
+        /// hazard : float, optional
+        ///     Asks for the failures per hour at this age, hours.
+        /// mean : bool
+        ///     Asks for the mean age at failure.
+        /// failure_within : (float, float), optional
+        ///     Age and hours: asks for the probability that a lamp of this age fails within these hours.
+        ///
+        /// Returns
+        /// -------
+        /// float
+        ///     Probability, 0 to 1.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For none or more than one quantity, an unknown parameter, and what is no number.
+        /// DomainError
+        ///     For a share, percentage or age out of range.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([900, 1100, 1200], [900, 1100, None], count=[1, 1, 6])
+        /// >>> posterior = relamp.posterior(tally, shape=(1.0, 6.0), draws=100, seed=1)
+        /// >>> posterior.probability_below(value=500.0, b_life=10.0) < 0.5
+        /// True
         #[pyo3(signature = (*, value, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None,
             mean=false, failure_within=None))]
         #[allow(clippy::too_many_arguments)]
         fn probability_below(
             &self,
-            value: f64,
+            #[pyo3(from_py_with = args::value)] value: f64,
             parameter: Option<String>,
-            quantile: Option<f64>,
-            b_life: Option<f64>,
-            reliability: Option<f64>,
-            hazard: Option<f64>,
+            #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
+            #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
+            #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
+            #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
             mean: bool,
-            failure_within: Option<(f64, f64)>,
+            #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
         ) -> PyResult<f64> {
             let given =
                 Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function: None };
@@ -182,7 +309,7 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 /// shape : sequence of float, optional
 ///     Belief of the shape.
 /// draws : int
-///     Random draws to keep.
+///     Random draws to keep, 0 or more.
 /// seed : int
 /// endings : list of str, optional
 ///     Endings that count as failure; without it all failures count.
@@ -195,6 +322,8 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 ///
 /// Raises
 /// ------
+/// InputError
+///     For beliefs that are no range, an unknown family or ending, and what is no number.
 /// RefusedError
 ///     If the posterior has no finite total, or the family is not of the kind.
 ///
@@ -216,11 +345,11 @@ pub(super) fn posterior(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     family: &str,
-    percent: f64,
+    #[pyo3(from_py_with = args::percent)] percent: f64,
     b_life: Option<Vec<f64>>,
     shape: Option<Vec<f64>>,
-    draws: usize,
-    seed: u64,
+    #[pyo3(from_py_with = args::draws_kept)] draws: usize,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     endings: Option<Vec<String>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPosterior> {

@@ -186,7 +186,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// first, second : float
-        ///     Values of the two parameters, in the order of `parameters`.
+        ///     Values of the two parameters, in the order of `parameters`; hours where the parameter is an age.
         ///
         /// Returns
         /// -------

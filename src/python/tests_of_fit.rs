@@ -148,7 +148,7 @@ pub(super) fn likelihood_ratio(
 /// endings : list of str, optional
 ///     Endings that count as failure; without it all failures count.
 /// replicates : int
-///     99 or more.
+///     How many samples to draw, 99 or more.
 /// seed : int
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
@@ -156,6 +156,13 @@ pub(super) fn likelihood_ratio(
 /// Returns
 /// -------
 /// LikelihoodRatio
+///
+/// Raises
+/// ------
+/// InputError
+///     For a family, ending or pair that is unknown, fewer than 99 replicates, and what is no whole number.
+/// RefusedError
+///     Where a fit of the records is refused.
 ///
 /// Examples
 /// --------
@@ -173,8 +180,8 @@ pub(super) fn likelihood_ratio_bootstrap(
     narrow: &str,
     wide: &str,
     endings: Option<Vec<String>>,
-    replicates: usize,
-    seed: u64,
+    #[pyo3(from_py_with = args::replicates)] replicates: usize,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyLikelihoodRatio> {
     few_enough(replicates)?;

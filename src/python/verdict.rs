@@ -9,6 +9,7 @@ use crate::fit::{FamilyVerdict, Fit, Phases, family_verdict as core_verdict, pha
 
 use super::fit::PyFit;
 use super::frames::Frame;
+use super::intake::arguments as args;
 use super::lives::PyTally;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -91,13 +92,20 @@ result_class! {
 /// age_hours : float
 ///     Where the answer is needed, such as the planned age or the hour limit.
 /// level : float
-///     Of the interval of each family.
+///     Level of the interval of each family, 0 to 1.
 /// endings : list of str, optional
 ///     The ones that were fitted.
 ///
 /// Returns
 /// -------
 /// FamilyVerdict
+///
+/// Raises
+/// ------
+/// InputError
+///     For fewer than two fits, fits of other records, a level or an age out of range, and what is no number.
+/// RefusedError
+///     Where a family gives no interval at that age.
 ///
 /// Examples
 /// --------
@@ -112,8 +120,8 @@ pub(super) fn family_verdict(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     fits: Vec<Bound<'_, PyFit>>,
-    age_hours: f64,
-    level: f64,
+    #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
+    #[pyo3(from_py_with = args::level)] level: f64,
     endings: Option<Vec<String>>,
 ) -> PyResult<PyFamilyVerdict> {
     let (options, tally) = (options(endings)?, &tally.get().0);
@@ -195,7 +203,7 @@ result_class! {
 /// endings : list of str, optional
 ///     Endings that count as failure; without it all failures count.
 /// replicates : int
-///     99 or more.
+///     How many samples to draw, 99 or more.
 /// seed : int
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
@@ -203,6 +211,13 @@ result_class! {
 /// Returns
 /// -------
 /// Phases
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown ending, fewer than 99 replicates, and what is no whole number.
+/// RefusedError
+///     With fewer than five failures on a side of every age.
 ///
 /// Examples
 /// --------
@@ -217,8 +232,8 @@ pub(super) fn phases(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     endings: Option<Vec<String>>,
-    replicates: usize,
-    seed: u64,
+    #[pyo3(from_py_with = args::replicates)] replicates: usize,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPhases> {
     few_enough(replicates)?;

@@ -23,6 +23,8 @@ DRAWS = FITS.draws(TALLY, COSTS, n=20, seed=1)
 CURVE = relamp.product_limit(TALLY)
 COUNT = relamp.Count.poisson(3.0)
 FIT = relamp.fit(TALLY)
+REGION = FIT.region(TALLY)
+POSTERIOR = relamp.posterior(TALLY, draws=10, seed=1)
 BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
@@ -36,6 +38,19 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "fit_causes min_failures": ("min_failures", lambda x: relamp.fit_causes(TALLY, min_failures=x)),
     "fit_causes seed": ("seed", lambda x: relamp.fit_causes(TALLY, seed=x)),
     "forecast periods": ("periods", lambda x: relamp.forecast(WORLD, [1.0], **FORECAST_OPTIONS, periods=x)),
+    "likelihood_ratio_bootstrap replicates": (
+        "replicates",
+        lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide="weibull", replicates=x, seed=1),
+    ),
+    "likelihood_ratio_bootstrap seed": (
+        "seed",
+        lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide="weibull", replicates=99, seed=x),
+    ),
+    "phases replicates": ("replicates", lambda x: relamp.phases(TALLY, replicates=x, seed=1)),
+    "phases seed": ("seed", lambda x: relamp.phases(TALLY, replicates=99, seed=x)),
+    "posterior draws": ("draws", lambda x: relamp.posterior(TALLY, draws=x, seed=1)),
+    "posterior seed": ("seed", lambda x: relamp.posterior(TALLY, draws=1, seed=x)),
+    "Fit.profile_curve points": ("points", lambda x: FIT.profile_curve(TALLY, b_life=10.0, points=x)),
     "incidence min_at_risk": ("min_at_risk", lambda x: relamp.incidence(TALLY, min_at_risk=x)),
     "product_limit min_at_risk": ("min_at_risk", lambda x: relamp.product_limit(TALLY, min_at_risk=x)),
     "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
@@ -93,6 +108,18 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Curve.band_at age": ("age", CURVE.band_at),
     "FailuresAhead.interval level": ("level", lambda x: AHEAD.interval(level=x)),
     "Reading.tally meter_step_hours": ("meter_step_hours", lambda x: read_small_log().tally(meter_step_hours=x)),
+    "family_verdict age_hours": ("age_hours", lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=x)),
+    "family_verdict level": (
+        "level",
+        lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=100.0, level=x),
+    ),
+    "posterior percent": ("percent", lambda x: relamp.posterior(TALLY, percent=x, seed=1)),
+    "Fit.profile_curve level": ("level", lambda x: FIT.profile_curve(TALLY, b_life=10.0, level=x)),
+    "Fit.region level": ("level", lambda x: FIT.region(TALLY, level=x)),
+    "LikelihoodRegion.contains first": ("first", lambda x: REGION.contains(first=x, second=1.0)),
+    "LikelihoodRegion.contains second": ("second", lambda x: REGION.contains(first=1.0, second=x)),
+    "Posterior.interval level": ("level", lambda x: POSTERIOR.interval(b_life=10.0, level=x)),
+    "Posterior.probability_below value": ("value", lambda x: POSTERIOR.probability_below(value=x, b_life=10.0)),
     "Fit.profile level": ("level", lambda x: FIT.profile(TALLY, b_life=10.0, level=x)),
     "Fit.wald level": ("level", lambda x: FIT.wald(b_life=10.0, level=x)),
 }
@@ -125,6 +152,28 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **{
         f"Bootstrap.interval {name}": (name, lambda x, name=name: BOOTSTRAP.interval(**{name: x}))
         for name in ("quantile", "b_life", "reliability")
+    },
+    **{
+        f"Fit.profile_curve {name}": (name, lambda x, name=name: FIT.profile_curve(TALLY, **{name: x}))
+        for name in ("quantile", "b_life", "reliability")
+    },
+    **{
+        f"Posterior.{method} {name}": (
+            name,
+            lambda x, method=method, name=name: getattr(POSTERIOR, method)(
+                **{name: x}, **({"value": 1.0} if method == "probability_below" else {})
+            ),
+        )
+        for method in ("interval", "mean_of", "probability_below")
+        for name in ("quantile", "b_life", "reliability", "hazard")
+    },
+    **{
+        f"{owner} hazard": ("hazard", call)
+        for owner, call in (
+            ("Fit.wald", lambda x: FIT.wald(hazard=x)),
+            ("Fit.profile", lambda x: FIT.profile(TALLY, hazard=x)),
+            ("Bootstrap.interval", lambda x: BOOTSTRAP.interval(hazard=x)),
+        )
     },
 }
 
@@ -227,7 +276,8 @@ def test_the_tables_above_hold_every_number_argument() -> None:
         for parameter in inspect.signature(callable_).parameters.values():
             default = parameter.default
             number = isinstance(default, int | float) and not isinstance(default, bool)
-            if number or parameter.name in ARGUMENTS:
+            word = isinstance(default, bool) or (name, parameter.name) in BELIEFS
+            if number or (parameter.name in ARGUMENTS and not word):
                 seen += 1
                 assert (f"{owner}{name}", parameter.name) in covered, f"{owner}{name}({parameter.name})"
     assert seen > 50
@@ -235,10 +285,13 @@ def test_the_tables_above_hold_every_number_argument() -> None:
 
 ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - {
     "age",
+    "age_hours",
     "burst",
     "draws",
     "planned",
 }
+# Pairs and triples of numbers, read by a reader of their own.
+BELIEFS = {("posterior", "b_life"), ("posterior", "shape")}
 # Columns or words in these places, not single numbers.
 WORDS = {("Life.", "quantile"), ("Curve.", "quantile")}
 

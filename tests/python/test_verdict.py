@@ -69,7 +69,7 @@ def test_families_that_fit_alike_are_named_and_drawn() -> None:
         assert f"{100 * share:.1f} %" in texts
     labels = [t.get_text() for t in ax.get_legend().get_texts()]
     assert labels[:1] == ["records"]
-    assert {"weibull", "lognormal", "log_logistic"} <= set(labels)
+    assert {"Weibull", "lognormal", "log-logistic"} <= set(labels)
     assert ax.figure._repr_png_()[:4] == b"\x89PNG"  # type: ignore[attr-defined]
     with pytest.raises(ValueError, match="one to 5 fits"):
         plots_model.families(relamp.product_limit(tally), [])

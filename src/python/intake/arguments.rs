@@ -110,12 +110,18 @@ fn number_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<f64>> {
     real(obj, at, Absent::None)
 }
 
+/// How many draws to keep, where some number must be given.
+pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
+    size(obj, At { input: "draws", column: "" })
+}
+
 arguments!(count as u64: seed, min_at_risk, min_failures, number, on_hand, on_order);
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, first, least_saving_percent, level, mean, meter_step_hours, near_percent, p, period_days, planned_age_hours,
-    reached, second, service_target, shape,
+    age, age_hours, first, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
+    planned_age_hours,
+    reached, second, service_target, shape, value,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
