@@ -598,9 +598,9 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For another tally than the fitted one, a level out of range, and a family of other than two parameters.
+        ///     For another tally than the fitted one, and a level out of range.
         /// RefusedError
-        ///     For a fit that did not settle.
+        ///     For a family of other than two parameters, and a fit that did not settle.
         ///
         /// Examples
         /// --------

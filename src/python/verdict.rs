@@ -103,9 +103,9 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For fewer than two fits, fits of other records, a level or an age out of range, and what is no number.
-/// RefusedError
-///     Where a family gives no interval at that age.
+///     For no fits, fits of other records, a level out of range, and what is no number.
+/// DomainError
+///     For an age out of range.
 ///
 /// Examples
 /// --------
