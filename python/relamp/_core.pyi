@@ -690,7 +690,7 @@ class Fit:
     def parameter(self, name: str, /) -> float | None:
         """One estimate by name."""
     def standard_error(self, name: str, /) -> float | None:
-        """Standard error of a parameter by name, from the curvature at the maximum."""
+        """Standard error of a parameter by name, from the curvature at the maximum; None for one on its boundary."""
     @property
     def covariance(self) -> _Array:
         """Covariance of the parameters on their own scale, (width, width)."""
@@ -2275,6 +2275,8 @@ class Tally:
         """The rows of one stratum (lamp class)."""
     def for_endings(self, endings: Sequence[str]) -> Tally:
         """The view of some endings: rows that failed by another become right-censored."""
+    def read_exact(self, step_hours: float) -> Tally:
+        """The tally with every exact age read as a meter reading: the lamp failed in the step before it."""
     @classmethod
     def merge(cls, *parts: Tally) -> Tally:
         """Joins tallies by adding whole counts: the same to the bit whatever the order."""
@@ -2638,8 +2640,10 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     tally : Tally
         The records.
     family : str
-        A name that `life` knows, such as "weibull", "exponential", "lognormal", "log_logistic", "above_zero(normal)" or
-        "mixture(weibull, weibull)".
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "generalised_gamma", "above_zero(normal)",
+        "piecewise_constant(500, 1000)" or "mixture(weibull, weibull)". For "weibull_failure_free" the likelihood has no
+        bound next to an exact first failure: the fit is its highest maximum before that, and is refused with an
+        alternative where there is none.
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -2923,16 +2927,19 @@ def life(name: str, /, **parameters: float) -> Life:
     Parameters
     ----------
     name : str
-        One of the names below, or one made of others: `above_zero(a)` cuts one of the last three at age 0;
-        `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of lamps; `never_fails(a)`: a
-        share that never fails from this cause. Each may stand where a name may.
+        One of the names below, or one made of others: `above_zero(a)` cuts "normal", "logistic" or
+        "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of
+        lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
+        `piecewise_constant(...)` stand up to seven ages in hours, between which the hazard is constant.
     **parameters : float
         By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
         `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
-        "normal", "logistic", "smallest_extreme_value": `location`, `scale`. A shape has no unit, those of the logarithm
-        of age have none either, all others are hours. "series" and "mixture": those of the first with `first_` before
-        each, those of the second with `second_`, and for a mixture `first_share`, the share of the first kind.
-        "never_fails": those of the lamps that fail, and `never_share`.
+        "weibull_failure_free": `shape`, `scale` and `location`, the failure-free time in hours; "generalised_gamma":
+        `location`, `scale` and `shape`, 0 for a lognormal life and 1 for a Weibull one; "normal", "logistic",
+        "smallest_extreme_value": `location`, `scale`; "piecewise_constant(...)": `hazard_1`, `hazard_2`, and so on, per
+        hour. A shape has no unit, those of the logarithm of age have none either, all others are hours. "series" and
+        "mixture": those of the first with `first_` before each, those of the second with `second_`, and for a mixture
+        `first_share`, the share of the first kind. "never_fails": those of the lamps that fail, and `never_share`.
 
     Returns
     -------
@@ -2963,6 +2970,11 @@ def life(name: str, /, **parameters: float) -> Life:
     >>> mixed = relamp.life("mixture(exponential, exponential)", **numbers)
     >>> round(mixed.mean, 9)
     910.0
+    >>> relamp.life("weibull_failure_free", shape=2.0, scale=900.0, location=300.0).quantile(1e-12) > 300.0
+    True
+    >>> life = relamp.life("piecewise_constant(500, 1000)", hazard_1=1e-4, hazard_2=2e-4, hazard_3=1e-3)
+    >>> round(life.cumulative_hazard(1200.0), 12)
+    0.35
     """
 
 def likelihood_ratio(
@@ -3252,7 +3264,8 @@ def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlo
     curve : Curve
         From new; its level is that of both bands.
     family : str
-        A family with a location and a scale: "exponential", "weibull", "lognormal".
+        A family with a location and a scale: "exponential", "weibull", "lognormal", "log_logistic", "normal",
+        "logistic", "smallest_extreme_value".
 
     Returns
     -------
@@ -3328,7 +3341,7 @@ def rank_regression(
     regression_on: str = "age",
     endings: Sequence[str] | None = None,
 ) -> RankFit:
-    """Fits a Weibull or lognormal life by regression through the median ranks of the failures.
+    """Fits a life by regression through the median ranks of the failures.
 
     A tool for small samples, as IEC 61649 asks for it; `fit` uses censored lamps better and gives intervals.
 
@@ -3336,8 +3349,9 @@ def rank_regression(
     ----------
     tally : Tally
         The records.
-    family : {"weibull", "lognormal"}
-        Family of the line.
+    family : str
+        One with a location and a scale: "weibull", "lognormal", "exponential", "log_logistic", "normal", "logistic",
+        "smallest_extreme_value".
     rule : {"median", "benard"}
         Plotting positions, see `plotting_positions`.
     regression_on : {"age", "share"}

@@ -11,6 +11,15 @@ pub(super) fn positive(name: &str, value: f64) -> Result<f64> {
     }
 }
 
+/// A parameter that must be finite and 0 or more.
+pub(super) fn not_negative(name: &str, value: f64) -> Result<f64> {
+    if (0.0..f64::INFINITY).contains(&value) {
+        Ok(value)
+    } else {
+        Err(parameter(name, value, "a finite number, 0 or more"))
+    }
+}
+
 /// A parameter that must be finite.
 pub(super) fn finite(name: &str, value: f64) -> Result<f64> {
     if value.is_finite() { Ok(value) } else { Err(parameter(name, value, "a finite number")) }

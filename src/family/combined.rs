@@ -98,6 +98,12 @@ impl Seat {
         coordinates.get(self.from..self.from + self.family.width()).unwrap_or(&[])
     }
 
+    /// Smallest value of coordinate `i` of the whole, if it is the part's: minus infinity if not.
+    pub(super) fn floor(&self, i: usize) -> f64 {
+        let own = (self.from..self.from + self.family.width()).contains(&i);
+        if own { self.family.floor(i - self.from) } else { f64::NEG_INFINITY }
+    }
+
     /// A term of the part, its derivatives over (all coordinates.., age).
     pub(super) fn jet(&self, coordinates: &[f64], age: f64, term: Term, order: Order) -> Jet {
         let part = self.family.width();

@@ -254,6 +254,10 @@ impl Family for MixtureFamily {
         seat.family.step(seat.own(coordinates), i - seat.from)
     }
 
+    fn floor(&self, i: usize) -> f64 {
+        if i < self.second.from { self.first.floor(i) } else { self.second.floor(i) }
+    }
+
     fn below_zero(&self) -> bool {
         self.first.family.below_zero() || self.second.family.below_zero()
     }

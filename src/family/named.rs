@@ -9,6 +9,7 @@ use super::above_zero::AboveZeroFamily;
 use super::families;
 use super::mixture::MixtureFamily;
 use super::never_fails::NeverFailsFamily;
+use super::piecewise::{PIECEWISE, PiecewiseFamily};
 use super::series::SeriesFamily;
 use super::traits::{Family, Life, Parts};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -32,11 +33,13 @@ const WIDEST: usize = 8;
 /// | `series(a, b)` | two causes, whichever comes first; parameters `first_...`, `second_...` |
 /// | `mixture(a, b)` | two kinds of lamps; `first_...`, `second_...` and `first_share`, the share of the first kind |
 /// | `never_fails(a)` | a share `never_share` that never fails from this cause, the others by a |
+/// | `piecewise_constant(500, 1000)` | a constant hazard in each of the pieces that the ages cut: `hazard_1`, `hazard_2`, ... |
 ///
 /// Each may stand where a name may: `series(never_fails(weibull), lognormal)`. At most 8 parameters in all.
 ///
 /// # Errors
-/// `family.unknown`, which lists the names; `family.made_of` where the parts do not make a family.
+/// `family.unknown`, which lists the names; `family.made_of` where the parts do not make a family; `family.cuts` where
+/// ages do not cut a life into pieces.
 ///
 /// # Examples
 /// ```
@@ -44,6 +47,7 @@ const WIDEST: usize = 8;
 /// assert_eq!(family("weibull")?.parameter_names(), ["shape", "scale"]);
 /// assert_eq!(family("above_zero( normal )")?.name(), "above_zero(normal)");
 /// assert_eq!(family("never_fails(weibull)")?.parameter_names(), ["shape", "scale", "never_share"]);
+/// assert_eq!(family("piecewise_constant(500,1000)")?.parameter_names(), ["hazard_1", "hazard_2", "hazard_3"]);
 /// assert_eq!(family("square").unwrap_err().slug(), "family.unknown");
 /// # Ok::<(), relamp::Error>(())
 /// ```
@@ -59,6 +63,10 @@ pub fn family(name: &str) -> Result<&'static dyn Family> {
     let Some(inside) = rest.strip_suffix(')') else { return Err(unknown(name)) };
     let maker = maker.trim();
     let parts = split(inside);
+    if maker == PIECEWISE {
+        let (name, cuts) = PiecewiseFamily::read(&parts)?;
+        return Ok(keep(name, |name| Box::new(PiecewiseFamily::new(name, cuts))));
+    }
     if !["above_zero", "never_fails", "series", "mixture"].contains(&maker) {
         return Err(unknown(name));
     }
@@ -165,7 +173,7 @@ fn split(inside: &str) -> Vec<&str> {
 fn unknown(name: &str) -> Error {
     let names: Vec<&str> = families().iter().map(|f| f.name()).collect();
     let made = "above_zero(...), never_fails(...), series(..., ...), mixture(..., ...)";
-    let expected = format!("{}, {made}", names.join(", "));
+    let expected = format!("{}, {made}, or {PIECEWISE}(...) with cut ages", names.join(", "));
     let problem = Problem::new("family.unknown", "no such life family").at(Place::input("family"));
     Error::new(Kind::Input, problem.got(name).expected(expected))
 }

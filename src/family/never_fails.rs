@@ -210,6 +210,10 @@ impl Family for NeverFailsFamily {
         if i + 1 == self.width() { 1.0 } else { self.base.family.step(self.base.own(coordinates), i) }
     }
 
+    fn floor(&self, i: usize) -> f64 {
+        self.base.floor(i)
+    }
+
     fn below_zero(&self) -> bool {
         self.base.family.below_zero()
     }

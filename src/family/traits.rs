@@ -380,6 +380,21 @@ pub trait Family: Send + Sync + fmt::Debug {
         1.0
     }
 
+    /// Smallest value of coordinate `i`, which it may take itself: minus infinity unless the parameter ends somewhere.
+    fn floor(&self, _i: usize) -> f64 {
+        f64::NEG_INFINITY
+    }
+
+    /// Whether a likelihood often has several peaks, so that a search must not rest at the first.
+    fn several_peaks(&self) -> bool {
+        false
+    }
+
+    /// Given ages between which the hazard of its lives is constant, ascending; empty for other families.
+    fn cuts(&self) -> &[f64] {
+        &[]
+    }
+
     /// Whether its lives may fail before age 0, see [`Life::below_zero`].
     fn below_zero(&self) -> bool {
         false

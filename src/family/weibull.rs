@@ -124,7 +124,7 @@ impl Life for Weibull {
 
 /// ln F from u = ln cumulative hazard.
 #[inline]
-fn ln_f(u: f64) -> f64 {
+pub(super) fn ln_f(u: f64) -> f64 {
     let w = u.exp();
     // Where the hazard underflows, ln(1 - exp(-w)) is ln w itself.
     if w < 1e-17 { u } else { ln_one_minus_exp_neg(w) }

@@ -13,6 +13,8 @@
 /// assert_eq!(in_words("log_logistic"), "log-logistic");
 /// assert_eq!(in_words("inverse_gaussian"), "inverse Gaussian");
 /// assert_eq!(in_words("birnbaum_saunders"), "Birnbaum-Saunders");
+/// assert_eq!(in_words("weibull_failure_free"), "Weibull with a failure-free time");
+/// assert_eq!(in_words("piecewise_constant(500, 1000)"), "piecewise-constant (500, 1000)");
 /// assert_eq!(in_words("above_zero(normal)"), "above zero (normal)");
 /// ```
 #[must_use]
@@ -24,8 +26,10 @@ pub fn in_words(code: &str) -> String {
     text.trim_start().to_owned()
 }
 
-const WRITTEN: [(&str, &str); 6] = [
+const WRITTEN: [(&str, &str); 8] = [
     ("weibull", "Weibull"),
+    (" failure free", " with a failure-free time"),
+    ("piecewise constant", "piecewise-constant"),
     ("gaussian", "Gaussian"),
     ("gompertz", "Gompertz"),
     ("log logistic", "log-logistic"),

@@ -111,7 +111,7 @@ impl Sound for CauseFits {
 pub fn fit_causes(tally: &Tally, family: &dyn Family, options: &CauseOptions, run: &Run) -> Result<CauseFits> {
     let all = Sample::new(tally, Some(&options.failures), None)?;
     let count = all.count;
-    refusal::check(&all, &count, 1)?;
+    refusal::check(&all, &count, &ExponentialFamily)?;
     let plain = FitOptions { iterations: options.iterations, ..FitOptions::default() };
     let mut fits = CauseFits {
         causes: Vec::new(),

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Fit, Note};
+use super::peaks::has_peaks;
 use super::search::FitOptions;
 use crate::base::error::{Kind, Result};
 use crate::base::run::Run;
@@ -16,8 +17,8 @@ use crate::lives::Tally;
 pub enum Identified {
     /// Its profile falls on both sides, about as the curvature says.
     Yes,
-    /// Its profile falls on one side only, or on one side more than three times as slowly or as fast as the curvature
-    /// says.
+    /// Its profile falls on one side only, as where the parameter ends on the other, or on one side more than three times
+    /// as slowly or as fast as the curvature says.
     Weakly,
     /// Its profile does not fall enough: a point would say more than the records do.
     No,
@@ -144,8 +145,8 @@ impl Fit {
         }
         let family = self.family()?;
         let error = |i: usize| self.coordinate_covariance(i, i).map_or(f64::NAN, f64::sqrt);
-        let strong = |i: usize| error(i) < SETTLED * family.step(&self.coordinates, i);
-        if family.parts().is_none() && (0..family.width()).all(strong) {
+        let strong = |i: usize| error(i) > 0.0 && error(i) < SETTLED * family.step(&self.coordinates, i);
+        if !has_peaks(family) && (0..family.width()).all(strong) {
             let by_curvature = |name: &&str| {
                 let ends = self.wald(&Quantity::Parameter((*name).to_owned()), LEVEL, Sides::Both)?;
                 Ok(mark(name, Identified::Yes, &ends))
@@ -188,7 +189,9 @@ impl Fit {
         let share = family.links().get(i) == Some(&Link::Share);
         let claims_only = tally.upper().is_some();
         let identified = match (ends.low, ends.high) {
-            (Some(low), Some(high)) if self.as_curved(family, i, low, high)? => Identified::Yes,
+            (Some(low), Some(high)) if low > family.floor(i) && self.as_curved(family, i, low, high)? => {
+                Identified::Yes
+            }
             (Some(_), Some(_)) => Identified::Weakly,
             (None, None) => Identified::No,
             _ if share || claims_only => Identified::No,
@@ -241,6 +244,7 @@ impl Fit {
         let mut at: Vec<f64> = (1..=KEPT).rev().map(|k| here - down * f64::from(k) / f64::from(KEPT)).collect();
         at.push(here);
         at.extend((1..=KEPT).map(|k| here + up * f64::from(k) / f64::from(KEPT)));
+        at.dedup();
         self.falls_at(i, &at, tally, options, run)
     }
 }

@@ -7,6 +7,7 @@ use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
 use crate::base::sound::{Checks, Sound};
+use crate::family::Family;
 
 /// What is asked.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -107,6 +108,15 @@ impl Sound for Interval {
     }
 }
 
+/// Says that an interval ends where the range of its parameter ends.
+pub(super) fn boundary_note(family: &dyn Family, i: usize, end: f64) -> Note {
+    let name = family.parameter_names().get(i).copied().unwrap_or("parameter");
+    let text = format!(
+        "{name} cannot lie below {end}: the interval starts there and is bounded by the records on one side only"
+    );
+    Note::new("fit.one_sided", text)
+}
+
 /// Normal quantile that belongs to a level.
 pub(super) fn critical(level: f64, sides: Sides) -> Result<f64> {
     if !(level > 0.0 && level < 1.0) {
@@ -205,13 +215,28 @@ impl Fit {
         let z = critical(level, sides)?;
         let (value, error) = self.spread(target)?;
         let back = |w: f64| target.back(family, &self.coordinates, w);
-        let (mut low, mut high) = (back(value - z * error), back(value + z * error));
+        let mut floor = f64::NEG_INFINITY;
+        if let Target::Coordinate(i) = target {
+            floor = family.floor(i);
+            if !(error > 0.0) {
+                let problem = Problem::new(
+                    "fit.no_spread",
+                    "the parameter is held where it stands: the curve has no curvature there",
+                );
+                let hint = "ask for the interval by profile likelihood, which needs none";
+                return Err(Error::new(Kind::Refused, problem.at(Place::input("quantity")).got(value)).with_hint(hint));
+            }
+        }
+        let (mut low, mut high) = (back((value - z * error).max(floor)), back(value + z * error));
         if target.falls() {
             std::mem::swap(&mut low, &mut high);
         }
         let estimate = back(value);
+        let mut notes = self.interval_notes(&quantity, estimate);
+        if let (Target::Coordinate(i), true) = (target, value - z * error <= floor && sides != Sides::Upper) {
+            notes.push(boundary_note(family, i, low));
+        }
         Ok(Interval {
-            notes: self.interval_notes(&quantity, estimate),
             quantity,
             estimate,
             low: (sides != Sides::Upper && low.is_finite()).then_some(low),
@@ -219,6 +244,7 @@ impl Fit {
             level,
             sides,
             method: IntervalMethod::Wald,
+            notes,
         })
     }
 }

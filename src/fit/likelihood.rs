@@ -180,4 +180,8 @@ impl Surface for Likelihood<'_> {
     fn step(&self, x: &[f64], i: usize) -> f64 {
         self.family.step(x, i)
     }
+
+    fn floor(&self, i: usize) -> f64 {
+        self.family.floor(i)
+    }
 }

@@ -196,10 +196,11 @@ impl Fit {
         Some(self.coordinate_covariance(i, j)? * slopes.get(i)? * slopes.get(j)?)
     }
 
-    /// Standard error of a parameter by name, by the delta method.
+    /// Standard error of a parameter by name, by the delta method; none for one that is held on its boundary or by a
+    /// corner of the likelihood, which its note says.
     pub fn standard_error(&self, name: &str) -> Option<f64> {
         let i = self.names().iter().position(|n| *n == name)?;
-        self.covariance(i, i).map(f64::sqrt)
+        self.covariance(i, i).filter(|v| *v > 0.0).map(f64::sqrt)
     }
 
     /// Maximised log-likelihood, densities per hour.
@@ -283,8 +284,10 @@ impl fmt::Display for Fit {
                 write!(f, "; {name} not settled, {}", mark.bounds())?;
                 continue;
             }
-            let error = self.standard_error(name).unwrap_or(f64::NAN);
-            write!(f, "; {name} {value:.4} (standard error {error:.4})")?;
+            match self.standard_error(name) {
+                Some(error) => write!(f, "; {name} {value:.4} (standard error {error:.4})")?,
+                None => write!(f, "; {name} {value:.4} (held)")?,
+            }
         }
         write!(f, "; log-likelihood {:.4}", self.log_likelihood)?;
         if !self.converged {

@@ -63,18 +63,26 @@ impl Sound for LikelihoodRatio {
 
 /// Narrow family, wide family, how the wide one is restricted, and the law: chi-square only where the restriction lies
 /// inside the wide family's range, the half law where it lies on its edge and the likelihood is smooth there.
-const NESTED: [(&str, &str, &str, RatioLaw); 3] = [
+const NESTED: [(&str, &str, &str, RatioLaw); 7] = [
     ("exponential", "weibull", "shape is 1", RatioLaw::ChiSquare),
     ("exponential", "gamma", "shape is 1", RatioLaw::ChiSquare),
     ("exponential", "gompertz", "the hazard does not grow", RatioLaw::HalfChiSquare),
+    ("exponential", "generalised_gamma", "scale and shape are 1", RatioLaw::ChiSquare),
+    ("weibull", "generalised_gamma", "shape is 1", RatioLaw::ChiSquare),
+    ("lognormal", "generalised_gamma", "shape is 0", RatioLaw::ChiSquare),
+    ("gamma", "generalised_gamma", "shape is equal to scale", RatioLaw::ChiSquare),
 ];
 
 /// The restriction and the law of a pair; none where no closed law is known.
-fn nesting(narrow: &str, wide: &str) -> Option<(&'static str, RatioLaw)> {
-    if wide == format!("never_fails({narrow})") {
+fn nesting(narrow: &str, wide: &dyn Family) -> Option<(&'static str, RatioLaw)> {
+    if wide.name() == format!("never_fails({narrow})") {
         return Some(("no lamp lasts for ever", RatioLaw::HalfChiSquare));
     }
-    NESTED.iter().find(|(n, w, ..)| (*n, *w) == (narrow, wide)).map(|&(.., restriction, law)| (restriction, law))
+    // A hazard in pieces is an even one where all are equal.
+    if narrow == "exponential" && !wide.cuts().is_empty() {
+        return Some(("all hazards are equal", RatioLaw::ChiSquare));
+    }
+    NESTED.iter().find(|(n, w, ..)| (*n, *w) == (narrow, wide.name())).map(|&(.., how, law)| (how, law))
 }
 
 /// Tests whether a family with fewer parameters is enough.
@@ -114,8 +122,9 @@ fn nesting(narrow: &str, wide: &str) -> Option<(&'static str, RatioLaw)> {
 /// ```
 pub fn likelihood_ratio(tally: &Tally, options: &FitOptions, narrow: &Fit, wide: &Fit) -> Result<LikelihoodRatio> {
     let (a, b) = (narrow.family_name(), wide.family_name());
-    let Some((restriction, law)) = nesting(a, b) else {
+    let Some((restriction, law)) = nesting(a, wide.family()?) else {
         let mut known: Vec<String> = NESTED.iter().map(|(n, w, ..)| format!("{n} within {w}")).collect();
+        known.push("exponential within piecewise_constant(...)".to_owned());
         known.push("a family within itself with a share that never fails".to_owned());
         let problem = Problem::new("fit.not_nested", "no likelihood-ratio test in closed form for these two families")
             .at(Place::input("fits"))
@@ -234,6 +243,6 @@ pub fn likelihood_ratio_bootstrap(
         law: RatioLaw::ParametricBootstrap,
         replicates: each.len() as u64,
         p_value: (1 + as_large) as f64 / (1 + each.len()) as f64,
-        restriction: nesting(narrow.name(), wide.name()).map_or("as the caller says", |n| n.0).to_owned(),
+        restriction: nesting(narrow.name(), wide).map_or("as the caller says", |n| n.0).to_owned(),
     })
 }

@@ -29,11 +29,21 @@ impl Point {
         self.hessian.iter().map(|h| -h).collect()
     }
 
-    /// Largest |gradient| in units of one over the standard error of its own coordinate.
-    pub(super) fn scaled_gradient(&self) -> f64 {
-        self.gradient.iter().enumerate().fold(0.0, |most: f64, (i, g)| {
+    /// Largest |gradient| in units of one over the standard error of its own coordinate, over those that may move.
+    pub(super) fn scaled_gradient(&self, held: &[bool]) -> f64 {
+        self.gradient.iter().enumerate().zip(held).filter(|(_, held)| !**held).fold(0.0, |most: f64, ((i, g), _)| {
             most.max(g.abs() / self.hessian.get(packed(i, i)).map_or(0.0, |h| h.abs().sqrt()))
         })
+    }
+
+    /// Forgets the coordinates that are held: no slope, and a curvature that ties them to nothing.
+    fn hold(&mut self, held: &[bool]) {
+        for (i, _) in held.iter().enumerate().filter(|(_, held)| **held) {
+            self.gradient[i] = 0.0;
+            for j in 0..held.len() {
+                self.hessian[packed(i, j)] = if i == j { -1.0 } else { 0.0 };
+            }
+        }
     }
 }
 
@@ -53,6 +63,16 @@ pub(super) trait Surface {
     fn step(&self, _x: &[f64], _i: usize) -> f64 {
         1.0
     }
+
+    /// Smallest value that coordinate `i` may take.
+    fn floor(&self, _i: usize) -> f64 {
+        f64::NEG_INFINITY
+    }
+}
+
+/// Coordinates that stand on their floor and would rise only by going below it.
+fn on_floor<S: Surface + ?Sized>(surface: &S, x: &[f64], gradient: &[f64]) -> Vec<bool> {
+    x.iter().zip(gradient).enumerate().map(|(i, (x, g))| *x <= surface.floor(i) && !(*g > 0.0)).collect()
 }
 
 /// Why a search stopped.
@@ -79,11 +99,34 @@ pub(super) struct Outcome {
     pub(super) point: Point,
     pub(super) iterations: u64,
     pub(super) stop: Stop,
+    /// Coordinates that did not move though the likelihood slopes: those on their floor, or held by a corner.
+    pub(super) held: Vec<bool>,
 }
 
 impl Outcome {
     pub(super) fn converged(&self) -> bool {
         matches!(self.stop, Stop::Gradient | Stop::ClosedForm)
+    }
+
+    /// Indices of the coordinates that may move.
+    fn free(&self) -> impl Iterator<Item = usize> + Clone + '_ {
+        (0..self.held.len()).filter(|i| !self.held[*i])
+    }
+
+    /// The packed negative Hessian over the coordinates that may move.
+    pub(super) fn free_information(&self) -> Vec<f64> {
+        let pairs = self.free().flat_map(|i| self.free().take_while(move |j| *j <= i).map(move |j| packed(i, j)));
+        pairs.map(|k| -self.point.hessian[k]).collect()
+    }
+
+    /// A packed matrix over the coordinates that may move, as one over all: 0 for those that are held.
+    pub(super) fn spread_out(&self, over_free: &[f64]) -> Vec<f64> {
+        let mut out = vec![0.0; self.point.hessian.len()];
+        let pairs = self.free().flat_map(|i| self.free().take_while(move |j| *j <= i).map(move |j| packed(i, j)));
+        for (k, v) in pairs.zip(over_free) {
+            out[k] = *v;
+        }
+        out
     }
 }
 
@@ -171,7 +214,10 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
             return Ok((state.param(x), None));
         }
         let units = problem.problem("units", |search| Ok(search.units(&x)))?;
-        let Some((mut step, decrement)) = direction(&self.here, &units) else {
+        let held = problem.problem("floors", |search| Ok(on_floor(search.surface, &x, &self.here.gradient)))?;
+        let mut here = self.here.clone();
+        here.hold(&held);
+        let Some((mut step, decrement)) = direction(&here, &units) else {
             self.stop = Some(Stop::NoProgress);
             return Ok((state.param(x), None));
         };
@@ -182,13 +228,21 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
                 *s *= LONGEST / longest;
             }
         }
-        let slope: f64 = step.iter().zip(&self.here.gradient).map(|(s, g)| s * g).sum();
+        let slope: f64 = step.iter().zip(&here.gradient).map(|(s, g)| s * g).sum();
         let noise = NOISE * self.here.value.abs().max(1.0);
         let mut next = Point::new(x.len());
         let mut share = 1.0;
         for _ in 0..HALVINGS {
-            let there: Vec<f64> = x.iter().zip(&step).map(|(a, s)| a + share * s).collect();
+            let mut there: Vec<f64> = x.iter().zip(&step).map(|(a, s)| a + share * s).collect();
+            let mut promised = share * slope;
             problem.problem("evaluations", |search| {
+                for (i, there) in there.iter_mut().enumerate() {
+                    let floor = search.surface.floor(i);
+                    if *there < floor {
+                        promised += here.gradient[i] * (floor - *there);
+                        *there = floor;
+                    }
+                }
                 if search.surface.inside(&there) {
                     search.surface.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
                 } else {
@@ -197,7 +251,7 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
                 }
             })?;
             let rise = next.value - self.here.value;
-            let good = rise >= RISE * share * slope || (rise >= -noise && share * slope <= 1e3 * noise);
+            let good = rise >= RISE * promised.max(0.0) || (rise >= -noise && promised <= 1e3 * noise);
             if next.value.is_finite() && next.gradient.iter().all(|g| g.is_finite()) && good {
                 if last {
                     self.stop = Some(Stop::Gradient);
@@ -232,10 +286,11 @@ pub(super) fn climb<S: Surface + ?Sized>(surface: &S, start: &[f64], most: u64, 
         surface.at(start, Order::Hessian, &mut here)?;
     }
     if !here.value.is_finite() || !here.gradient.iter().all(|g| g.is_finite()) {
-        return Ok(Outcome { x: start.to_vec(), point: here, iterations: 0, stop: Stop::BadStart });
+        let held = vec![false; start.len()];
+        return Ok(Outcome { x: start.to_vec(), point: here, iterations: 0, stop: Stop::BadStart, held });
     }
     if surface.width() == 0 {
-        return Ok(Outcome { x: Vec::new(), point: here, iterations: 0, stop: Stop::Gradient });
+        return Ok(Outcome { x: Vec::new(), point: here, iterations: 0, stop: Stop::Gradient, held: Vec::new() });
     }
     let newton = Newton { run: run.clone(), here, stop: None };
     let result = Executor::new(Search { surface, scale: Vec::new() }, newton)
@@ -247,7 +302,9 @@ pub(super) fn climb<S: Surface + ?Sized>(surface: &S, start: &[f64], most: u64, 
     let x = result.state().get_param().cloned().unwrap_or_else(|| start.to_vec());
     let iterations = result.state().get_iter();
     let newton = result.solver();
-    Ok(Outcome { x, point: newton.here.clone(), iterations, stop: newton.stop.unwrap_or(Stop::Iterations) })
+    let point = newton.here.clone();
+    let held = on_floor(surface, &x, &point.gradient);
+    Ok(Outcome { x, point, iterations, stop: newton.stop.unwrap_or(Stop::Iterations), held })
 }
 
 impl<S: Surface + ?Sized> CostFunction for Search<'_, S> {

@@ -350,5 +350,5 @@ fn outline(failures: &[Failure]) -> Outline {
 
 /// Whether a family is searched peak by peak.
 pub(super) fn has_peaks(family: &dyn Family) -> bool {
-    family.parts().is_some()
+    family.parts().is_some() || family.several_peaks()
 }

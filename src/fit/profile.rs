@@ -1,8 +1,9 @@
 //! Profile-likelihood intervals: every value whose best likelihood comes close enough to the maximum.
 
-use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
+use super::interval::{Interval, IntervalMethod, Quantity, Sides, boundary_note, critical};
 use super::model::{Fit, Note};
 use super::newton::{Point, Surface, climb};
+use super::peaks::has_peaks;
 use super::region::Rays;
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
@@ -15,18 +16,18 @@ use crate::family::{Family, Jet, Order, Term};
 use crate::lives::Tally;
 
 /// The likelihood with one coordinate held by a condition: a surface over the others.
-struct Held<'s> {
-    engine: &'s Engine<'s>,
-    family: &'s dyn Family,
+pub(super) struct Held<'s> {
+    pub(super) engine: &'s Engine<'s>,
+    pub(super) family: &'s dyn Family,
     /// The coordinate that the condition settles.
-    settled: usize,
+    pub(super) settled: usize,
     /// How all coordinates move with it: those of several scales keep their proportions.
-    along: Option<&'s [f64]>,
-    condition: Condition,
+    pub(super) along: Option<&'s [f64]>,
+    pub(super) condition: Condition,
 }
 
 #[derive(Clone, Copy)]
-enum Condition {
+pub(super) enum Condition {
     /// The coordinate has this value.
     Fixed(f64),
     /// Reliability at this age has this logarithm.
@@ -144,12 +145,18 @@ impl Surface for Held<'_> {
         let i = if i < self.settled { i } else { i + 1 };
         self.full(free).map_or(1.0, |x| self.family.step(&x, i))
     }
+
+    fn floor(&self, i: usize) -> f64 {
+        self.family.floor(if i < self.settled { i } else { i + 1 })
+    }
 }
 
 /// Distance from the estimate, on a logarithmic scale, beyond which an end counts as open: a factor of 10^26.
 pub(super) const FARTHEST: f64 = 60.0;
 /// Steps in the hunt for a value outside.
 const STEPS: u32 = 30;
+/// First step from an estimate that is held, in the natural size of its coordinate.
+const HELD_STEP: f64 = 0.05;
 /// How much further than its curvature says a search that has not settled might still rise.
 const UNSURE: f64 = 100.0;
 /// A rise of the log-likelihood that moves no end of an interval.
@@ -187,6 +194,11 @@ impl<'s> Ridge<'s> {
         let family = fit.family()?;
         fit.same_data(engine)?;
         let (value, error) = fit.spread(target)?;
+        // An estimate that is held has no standard error to measure steps with.
+        let error = match target {
+            Target::Coordinate(i) if !(error > 0.0) => HELD_STEP * family.step(&fit.coordinates, i),
+            _ => error,
+        };
         let (held, along) = match target {
             Target::Coordinate(i) => (i, None),
             _ => (family.anchor(), family.stretch()),
@@ -207,6 +219,11 @@ impl<'s> Ridge<'s> {
         FARTHEST * unit
     }
 
+    /// Smallest value that the quantity may take on the working scale.
+    fn floor(&self) -> f64 {
+        if let Target::Coordinate(i) = self.target { self.family.floor(i) } else { f64::NEG_INFINITY }
+    }
+
     /// Coordinates to start a walk along the ridge from.
     pub(super) fn warm(&self) -> Vec<f64> {
         self.start.clone()
@@ -223,7 +240,7 @@ impl<'s> Ridge<'s> {
         let along = self.along.as_deref();
         let surface = Held { engine: self.engine, family: self.family, settled: self.held, along, condition };
         let mut best = climb(&surface, warm, self.iterations, self.run)?;
-        if !best.converged() || self.family.parts().is_some() {
+        if !best.converged() || has_peaks(self.family) {
             let fresh = climb(&surface, &self.start, self.iterations, self.run)?;
             let higher = !(best.point.value >= fresh.point.value);
             if higher || (fresh.converged() && !best.converged()) {
@@ -235,7 +252,7 @@ impl<'s> Ridge<'s> {
         }
         // Where nothing finite is left, the likelihood is simply far below.
         // On a plateau the last steps die away slowly: what they could still add is next to nothing.
-        let settled = best.converged() || UNSURE * best.point.scaled_gradient().powi(2) < NEXT_TO_NOTHING;
+        let settled = best.converged() || UNSURE * best.point.scaled_gradient(&best.held).powi(2) < NEXT_TO_NOTHING;
         Ok(((best.point.value - self.top).max(IMPOSSIBLE), settled))
     }
 
@@ -246,15 +263,18 @@ impl<'s> Ridge<'s> {
             let (height, settled) = self.height(w, &mut warm)?;
             Ok(((height + 0.5 * z * z).max(IMPOSSIBLE), settled))
         };
-        let value = self.value;
+        let (value, floor) = (self.value, self.floor());
         let (mut inside, mut step) = (value, (z * self.error).min(0.25 * farthest));
         let (mut wall, mut known): (Option<f64>, Option<f64>) = (None, None);
         for _ in 0..STEPS {
-            let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall));
+            let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall)).max(floor);
             if (outside - value).abs() > farthest {
                 break;
             }
             let (height, settled) = above(outside)?;
+            if height >= 0.0 && outside <= floor {
+                return Ok(Some(outside));
+            }
             if height >= 0.0 {
                 // Any point this high proves the value, settled or not.
                 (inside, step, known) = (outside, 2.0 * step, Some(height));
@@ -401,6 +421,11 @@ impl Fit {
         }
         let estimate = back(ridge.value);
         let mut notes = self.interval_notes(&quantity, estimate);
+        if let (Target::Coordinate(i), Some(low)) = (target, low)
+            && low <= family.floor(i)
+        {
+            notes.push(boundary_note(family, i, low));
+        }
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
         let method = IntervalMethod::ProfileLikelihood;
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes };

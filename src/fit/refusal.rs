@@ -1,5 +1,6 @@
 //! Samples without a maximum: the reason, and the best bound that still holds.
 
+use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::family::{Family, Parts, in_words};
@@ -12,12 +13,12 @@ pub fn rate_bound_95(exposure: f64) -> Option<f64> {
     (exposure > 0.0 && exposure < f64::INFINITY).then(|| ZERO_FAILURES_95 / exposure)
 }
 
-fn refused(slug: &'static str, what: impl Into<String>, hint: impl Into<String>) -> Error {
+pub(super) fn refused(slug: &'static str, what: impl Into<String>, hint: impl Into<String>) -> Error {
     Error::new(Kind::Refused, Problem::new(slug, what)).with_hint(hint)
 }
 
-/// Refuses what has no maximum for a family with `width` coordinates.
-pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> {
+/// Refuses what has no maximum for a family.
+pub(super) fn check(sample: &Sample, count: &Count, family: &dyn Family) -> Result<()> {
     let hours = count.exposure;
     if count.failures == 0 || failures(sample).next().is_none() {
         return Err(no_failures(count));
@@ -25,7 +26,11 @@ pub(super) fn check(sample: &Sample, count: &Count, width: usize) -> Result<()> 
     if !(hours > 0.0) {
         return Err(no_exposure());
     }
-    if width > 1 {
+    if !family.cuts().is_empty() {
+        // No spread can shrink where the cuts are given, but a piece may be empty.
+        return pieces::check(family.cuts(), sample);
+    }
+    if family.width() > 1 {
         one_age_explains_all(sample, count)?;
     }
     Ok(())
@@ -49,7 +54,7 @@ pub(super) fn no_exposure() -> Error {
 }
 
 /// Failures that weigh something.
-fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, Row)> + 's {
+pub(super) fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, Row)> + 's {
     (0..sample.tally.rows())
         .filter(|&i| sample.weights[i] > 0.0)
         .map(|i| (i, sample.row(i)))

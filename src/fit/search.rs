@@ -1,10 +1,12 @@
 //! From a sample and a family to the maximum of the likelihood.
 
+use super::failure_free::{self, FAILURE_FREE};
 use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
-use super::model::{Facts, Fit, failure_notes};
+use super::model::{Facts, Fit, Note, failure_notes};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
 use super::peaks::{Found, has_peaks, highest};
+use super::pieces::{self, PIECEWISE};
 use super::refusal;
 use super::sample::{Count, Sample};
 use crate::base::error::Result;
@@ -49,9 +51,10 @@ impl Default for FitOptions {
 ///
 /// # Errors
 /// Refused: `fit.no_failures`, `fit.no_exposure`, `fit.exact_age_zero`, `fit.one_failure_oldest`, `fit.one_age`,
-/// `fit.one_interval`, `fit.not_identified`, and for families made of others `fit.part_on_one_age`, `fit.one_kind`,
-/// `fit.all_fail`, each with the best bound that still holds. Input: `fit.weight`,
-/// `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`] that has not converged.
+/// `fit.one_interval`, `fit.not_identified`, `fit.empty_piece`, `fit.no_interior_maximum`, and for families made of
+/// others `fit.part_on_one_age`, `fit.one_kind`, `fit.all_fail`, each with the best bound or the alternative that still
+/// holds. Input: `fit.weight`, `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`]
+/// that has not converged.
 pub fn fit(family: &dyn Family, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Fit> {
     let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
     fit_sample(family, &sample, options, run)?.marked_unasked(tally, options, run)
@@ -59,18 +62,19 @@ pub fn fit(family: &dyn Family, tally: &Tally, options: &FitOptions, run: &Run) 
 
 pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Fit> {
     let count = sample.count;
-    refusal::check(sample, &count, family.width())?;
-    let Found { outcome, peaks, notes } = if has_peaks(family) {
+    refusal::check(sample, &count, family)?;
+    let Found { outcome, peaks, notes: found } = if has_peaks(family) {
         highest(family, sample, options, run)?
     } else {
         Found { outcome: maximise(family, sample, options, run)?, peaks: Vec::new(), notes: Vec::new() }
     };
-    let width = family.width();
-    let information = outcome.point.information();
     let inside = family.inside(&outcome.x);
-    let Some(covariance) = inverse(&information, width).filter(|_| outcome.point.value.is_finite() && inside) else {
+    let free = outcome.free_information();
+    let moving = outcome.held.iter().filter(|held| !**held).count();
+    let Some(inverse) = inverse(&free, moving).filter(|_| outcome.point.value.is_finite() && inside) else {
         return Err(refusal::not_identified(family.name(), &count));
     };
+    let covariance = outcome.spread_out(&inverse);
     if blind(family, &covariance) {
         return Err(refusal::not_identified(family.name(), &count));
     }
@@ -82,17 +86,41 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
         parameters: family.parameters(&outcome.x),
         covariance,
         log_likelihood: outcome.point.value,
-        scaled_gradient: outcome.point.scaled_gradient(),
-        condition: scaled_condition(&information, width),
+        scaled_gradient: outcome.point.scaled_gradient(&outcome.held),
+        condition: scaled_condition(&free, moving),
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(count.failures).into_iter().chain(notes).collect(),
+        notes: failure_notes(count.failures).into_iter().chain(found).chain(notes(family, sample, &outcome)).collect(),
         peaks,
         identified: Vec::new(),
         facts: facts(&count),
         coordinates: outcome.x,
     })
+}
+
+/// What the place of the maximum calls for.
+fn notes(family: &dyn Family, sample: &Sample, outcome: &Outcome) -> Vec<Note> {
+    let mut notes = Vec::new();
+    for (i, _) in outcome.held.iter().enumerate().filter(|(_, held)| **held) {
+        let name = family.parameter_names().get(i).copied().unwrap_or("parameter");
+        let value = outcome.x.get(i).copied().unwrap_or(f64::NAN);
+        notes.push(if value <= family.floor(i) {
+            Note::new(
+                "fit.at_boundary",
+                format!(
+                    "the likelihood is highest where {name} ends, at {value}: the other figures hold for that value"
+                ),
+            )
+        } else {
+            Note::new(
+                "fit.at_corner",
+                format!("the likelihood has a corner at {name} {value}: the other figures hold for that value"),
+            )
+        });
+    }
+    notes.extend(failure_free::note(family, sample));
+    notes
 }
 
 pub(super) fn facts(count: &Count) -> Facts {
@@ -168,6 +196,10 @@ impl Surface for Engine<'_> {
     fn step(&self, x: &[f64], i: usize) -> f64 {
         self.likelihood.step(x, i)
     }
+
+    fn floor(&self, i: usize) -> f64 {
+        self.likelihood.floor(i)
+    }
 }
 
 /// The maximum over all coordinates, by the fastest road that is open.
@@ -181,8 +213,12 @@ pub(super) fn maximise(family: &dyn Family, sample: &Sample, options: &FitOption
                     return Ok(outcome);
                 }
             }
+            name if name.starts_with(PIECEWISE) => return pieces::closed(&likelihood),
             _ => {}
         }
+    }
+    if family.name() == FAILURE_FREE {
+        return failure_free::maximise(family, sample, options, run);
     }
     let surface = Engine::new(family, sample, false);
     let mut best: Option<Outcome> = None;
@@ -208,6 +244,7 @@ pub(super) fn maximise(family: &dyn Family, sample: &Sample, options: &FitOption
         point: Point::new(family.width()),
         iterations: 0,
         stop: Stop::BadStart,
+        held: Vec::new(),
     }))
 }
 
@@ -223,7 +260,7 @@ fn closed_exponential(likelihood: &Likelihood) -> Result<Outcome> {
     let x = vec![(outline.exposure / outline.failures).ln()];
     let mut point = Point::new(1);
     likelihood.at(&x, Order::Hessian, &mut point)?;
-    Ok(Outcome { x, point, iterations: 0, stop: Stop::ClosedForm })
+    Ok(Outcome { x, point, iterations: 0, stop: Stop::ClosedForm, held: vec![false] })
 }
 
 /// Rows of the thinned samples that lead a search to its start, few before many: each hands on an error four times smaller.
@@ -248,5 +285,6 @@ fn profiled_weibull(sample: &Sample, options: &FitOptions, run: &Run) -> Result<
     }
     let Some(b) = profile.x.first() else { return Ok(None) };
     let (x, point) = rows.finish(*b);
-    Ok(Some(Outcome { x, point, iterations: profile.iterations, stop: profile.stop }))
+    let held = vec![false; x.len()];
+    Ok(Some(Outcome { x, point, iterations: profile.iterations, stop: profile.stop, held }))
 }

@@ -72,4 +72,34 @@ impl Tally {
             .expected("midpoint or upper");
         Err(Error::new(Kind::Input, problem))
     }
+    /// The tally with every exact age read as a meter reading: a lamp found failed at age t failed after t - `step_hours`,
+    /// or after its entry if that is later. Ages below the first step become (0, t]; intervals stay as they are.
+    ///
+    /// # Errors
+    /// `lives.reading_step` unless the step is above 0 and finite.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::lives::{Rows, Tally};
+    /// let rows = Rows { low: vec![450.0, 600.0], high: vec![450.0, f64::INFINITY], ..Rows::default() };
+    /// let read = Tally::from_rows(&rows)?.0.read_exact(1.0)?;
+    /// assert_eq!((read.low(), read.high()), (&[449.0, 600.0][..], &[450.0, f64::INFINITY][..]));
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn read_exact(&self, step_hours: f64) -> Result<Tally> {
+        if !(step_hours > 0.0 && step_hours < f64::INFINITY) {
+            let problem = Problem::new("lives.reading_step", "not a step of a meter")
+                .at(Place::input("step_hours"))
+                .got(step_hours)
+                .expected("hours above 0");
+            return Err(Error::new(Kind::Input, problem));
+        }
+        let read = self.each_row().map(|mut row| {
+            if row.low == row.high {
+                row.low = (row.high - step_hours).max(row.entry);
+            }
+            row
+        });
+        Ok(from_any_order(read.collect(), self.groups.clone()))
+    }
 }

@@ -277,7 +277,8 @@ result_class! {
 /// curve : Curve
 ///     From new; its level is that of both bands.
 /// family : str
-///     A family with a location and a scale: "exponential", "weibull", "lognormal".
+///     A family with a location and a scale: "exponential", "weibull", "lognormal", "log_logistic", "normal",
+///     "logistic", "smallest_extreme_value".
 ///
 /// Returns
 /// -------

@@ -519,16 +519,19 @@ result_class! {
 /// Parameters
 /// ----------
 /// name : str
-///     One of the names below, or one made of others: `above_zero(a)` cuts one of the last three at age 0;
-///     `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of lamps; `never_fails(a)`: a
-///     share that never fails from this cause. Each may stand where a name may.
+///     One of the names below, or one made of others: `above_zero(a)` cuts "normal", "logistic" or
+///     "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of
+///     lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
+///     `piecewise_constant(...)` stand up to seven ages in hours, between which the hazard is constant.
 /// **parameters : float
 ///     By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
 ///     `scale`; "inverse_gaussian": `shape`, `mean`; "lognormal": `location` and `scale` of the logarithm of age;
-///     "normal", "logistic", "smallest_extreme_value": `location`, `scale`. A shape has no unit, those of the logarithm
-///     of age have none either, all others are hours. "series" and "mixture": those of the first with `first_` before
-///     each, those of the second with `second_`, and for a mixture `first_share`, the share of the first kind.
-///     "never_fails": those of the lamps that fail, and `never_share`.
+///     "weibull_failure_free": `shape`, `scale` and `location`, the failure-free time in hours; "generalised_gamma":
+///     `location`, `scale` and `shape`, 0 for a lognormal life and 1 for a Weibull one; "normal", "logistic",
+///     "smallest_extreme_value": `location`, `scale`; "piecewise_constant(...)": `hazard_1`, `hazard_2`, and so on, per
+///     hour. A shape has no unit, those of the logarithm of age have none either, all others are hours. "series" and
+///     "mixture": those of the first with `first_` before each, those of the second with `second_`, and for a mixture
+///     `first_share`, the share of the first kind. "never_fails": those of the lamps that fail, and `never_share`.
 ///
 /// Returns
 /// -------
@@ -559,6 +562,11 @@ result_class! {
 /// >>> mixed = relamp.life("mixture(exponential, exponential)", **numbers)
 /// >>> round(mixed.mean, 9)
 /// 910.0
+/// >>> relamp.life("weibull_failure_free", shape=2.0, scale=900.0, location=300.0).quantile(1e-12) > 300.0
+/// True
+/// >>> life = relamp.life("piecewise_constant(500, 1000)", hazard_1=1e-4, hazard_2=2e-4, hazard_3=1e-3)
+/// >>> round(life.cumulative_hazard(1200.0), 12)
+/// 0.35
 #[pyfunction]
 #[pyo3(signature = (name, /, **parameters))]
 pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResult<PyLife> {

@@ -14,6 +14,7 @@ use crate::records::Ending;
 use super::arrays::array;
 use super::error::{refuse, warn};
 use super::frames::Frame;
+use super::intake::arguments::one_number;
 use super::intake::{At, Numbers, Table, kind_of, labels, numbers};
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -149,6 +150,33 @@ result_class! {
         fn for_endings(&self, py: Python<'_>, endings: Vec<String>) -> PyResult<Self> {
             let endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
             Ok(Self(work(py, None, |_| self.0.for_endings(&endings))?))
+        }
+
+        /// The tally with every exact age read as a meter reading: the lamp failed in the step before it.
+        ///
+        /// Parameters
+        /// ----------
+        /// step_hours : float
+        ///     Step of the meter, above 0: an exact age t becomes (t - `step_hours`, t], but never from before its entry.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a step that is not above 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([450.0, 600.0], [450.0, None]).read_exact(1.0)
+        /// >>> tally.low.tolist(), tally.high.tolist()
+        /// ([449.0, 600.0], [450.0, inf])
+        fn read_exact(&self, py: Python<'_>, step_hours: &Bound<'_, PyAny>) -> PyResult<Self> {
+            let step = one_number(step_hours, At { input: "step_hours", column: "" })?;
+            Ok(Self(work(py, None, |_| self.0.read_exact(step))?))
         }
 
         /// Joins tallies by adding whole counts: the same to the bit whatever the order.

@@ -220,9 +220,10 @@ fn reason(chosen: &Fit, compared: &[FamilyResult]) -> String {
 
 fn unit(family: &str, parameter: &str) -> &'static str {
     match (family, parameter) {
-        ("lognormal", "location") => "ln_hours",
-        ("lognormal", _) => "none",
+        ("lognormal" | "generalised_gamma", "location") => "ln_hours",
+        ("lognormal" | "generalised_gamma", _) => "none",
         (_, "scale" | "mean" | "location") => "hours",
+        (_, hazard) if hazard.starts_with("hazard_") => "per_hour",
         _ => "none",
     }
 }

@@ -122,6 +122,108 @@ def gompertz(ln_shape, ln_scale, t):
     return ln_shape - ln_scale + y - w, -w, ln_one_minus_exp(w)
 
 
+def failure_free(ln_shape, ln_scale, location, t):
+    if t <= location:
+        return -mp.inf, mp.mpf(0), -mp.inf
+    u = mp.exp(ln_shape) * (mp.log(t - location) - ln_scale)
+    f, r, p = extreme_form(u)
+    return f + ln_shape - mp.log(t - location), r, p
+
+
+# Shapes of the generalised gamma below which its logarithms are read off a polynomial through these nodes: they run
+# through shape 0 smoothly, where the formula itself divides by 0.
+NEAR_ZERO = 0.03
+NODES = [mp.mpf(5) / 100 * mp.cos((2 * k + 1) * mp.pi / 56) for k in range(28)]
+WEIGHTS = [(-1) ** k * mp.sin((2 * k + 1) * mp.pi / 56) for k in range(28)]
+
+
+def lower_far(a, x):
+    """ln P(a, x) below the shape, by the series of positive terms."""
+    term, total, k = mp.mpf(1), mp.mpf(1), a
+    while term > total * mp.eps:
+        k += 1
+        term *= x / k
+        total += term
+    return a * mp.log(x) - x - mp.loggamma(a + 1) + mp.log(total)
+
+
+def upper_far(a, x):
+    """ln Q(a, x) above the shape, by the continued fraction."""
+    b = x + 1 - a
+    c, d = mp.mpf(10) ** 300, 1 / b
+    h, i, change = d, 0, mp.mpf(2)
+    while abs(change - 1) > mp.eps:
+        i += 1
+        n = -i * (i - a)
+        b += 2
+        d = 1 / (n * d + b)
+        c = b + n / c
+        change = c * d
+        h *= change
+    return a * mp.log(x) - x - mp.loggamma(a) + mp.log(h)
+
+
+def near_tails(a, x):
+    """ln P and ln Q not far above the shape."""
+    try:
+        if x < a:
+            p = mp.gammainc(a, 0, x, regularized=True)
+            return mp.log(p), mp.log1p(-p)
+        rest = mp.gammainc(a, x, mp.inf, regularized=True)
+        return mp.log1p(-rest), mp.log(rest)
+    except mp.libmp.NoConvergence:
+        # One less P keeps its digits up to 20 standard deviations above the middle.
+        with mp.extradps(120):
+            p = lower_far(a, x)
+            return p, mp.log1p(-mp.exp(p))
+
+
+def prentice(w, q):
+    """ln f, ln R and ln F of w = ln(q^2 G) / q, G gamma of shape 1 / q^2."""
+    a = 1 / q**2
+    ln = mp.log(a) + q * w
+    x = mp.exp(ln)
+    f = mp.log(abs(q)) + a * ln - x - mp.loggamma(a)
+    if ln > 25 and x > 1e6 * a:
+        # Quadrature looks this far out, where nothing is left.
+        below = mp.mpf(0), f - mp.log(abs(q)) - ln
+    elif x < a + 20 * mp.sqrt(a):
+        below = near_tails(a, x)
+    else:
+        rest = upper_far(a, x)
+        below = mp.log1p(-mp.exp(rest)), rest
+    return (f, below[1], below[0]) if q > 0 else (f, *below)
+
+
+def generalised_gamma(location, ln_scale, q, t):
+    w = (mp.log(t) - location) / mp.exp(ln_scale)
+    if abs(q) > NEAR_ZERO:
+        out = prentice(w, q)
+    else:
+        # The logarithm of the small tail is smooth; the other one follows from it.
+        side = 1 if w > 0 else 2
+        shares = [v / (q - node) for node, v in zip(NODES, WEIGHTS, strict=True)]
+        at = [prentice(w, node) for node in NODES]
+        f, small = (mp.fdot(shares, [v[k] for v in at]) / mp.fsum(shares) for k in (0, side))
+        large = mp.log1p(-mp.exp(small))
+        out = (f, small, large) if side == 1 else (f, large, small)
+    return out[0] - ln_scale - mp.log(t), out[1], out[2]
+
+
+CUTS = (400, 900, 1500)
+
+
+def pieces(*at):
+    *ln_hazards, t = at
+    sum_, before, here = mp.mpf(0), mp.mpf(0), ln_hazards[0]
+    for ln_hazard, cut in zip(ln_hazards, (*CUTS, mp.inf), strict=True):
+        if t > before:
+            here = ln_hazard
+            sum_ += mp.exp(ln_hazard) * (min(t, cut) - before)
+        before = mp.mpf(cut)
+    return here - sum_, -sum_, ln_one_minus_exp(sum_)
+
+
 def above_zero(terms):
     def cut(*at):
         below = terms(*at[:-1], mp.mpf(0))
@@ -140,6 +242,9 @@ TERMS = {
     "inverse_gaussian": inverse_gaussian,
     "birnbaum_saunders": birnbaum_saunders,
     "gompertz": gompertz,
+    "weibull_failure_free": failure_free,
+    "generalised_gamma": generalised_gamma,
+    "piecewise_constant(400, 900, 1500)": pieces,
     "normal": straight(normal_form),
     "logistic": straight(logistic_form),
     "smallest_extreme_value": straight(extreme_form),
@@ -171,6 +276,31 @@ def sinh_age(z, ln_shape):
     return 2 * mp.asinh(z / (2 * mp.sqrt(mp.exp(ln_shape))))
 
 
+def prentice_age(x, z):
+    """The age whose tail has about the weight of the normal tail at z."""
+    q = x[2]
+    if abs(q) < 1e-9:
+        return mp.exp(x[0] + mp.exp(x[1]) * z)
+    half = (q * z) ** 2 / 2
+    if half < 1e-6:
+        y = q * z
+    elif q * z > 0:
+        y = mp.findroot(lambda y: mp.expm1(y) - y - half, mp.log1p(half + mp.sqrt(2 * half)), tol=1e-10)
+    else:
+        y = mp.findroot(lambda y: mp.expm1(y) - y - half, -half - mp.sqrt(2 * half), tol=1e-10)
+    return mp.exp(x[0] + mp.exp(x[1]) * y / q)
+
+
+def pieces_age(x, z):
+    left, before = mp.exp(z), mp.mpf(0)
+    for ln_hazard, cut in zip(x, (*CUTS, mp.inf), strict=True):
+        here = mp.exp(ln_hazard) * (cut - before)
+        if left < here:
+            return before + left / mp.exp(ln_hazard)
+        left -= here
+        before = mp.mpf(cut)
+
+
 BOXES = {
     "exponential": ([log(0.1, 1e9)], (-40, 7), lambda x, z: mp.exp(x[0] + z)),
     "weibull": ([log(0.2, 70), log(1, 1e5)], (-40, 7), in_log),
@@ -180,12 +310,21 @@ BOXES = {
     "inverse_gaussian": ([log(0.05, 1000), log(1, 1e5)], (-30, 30), lambda x, z: mp.exp(x[1] + sinh_age(z, x[0]))),
     "birnbaum_saunders": ([log(0.02, 5), log(1, 1e5)], (-40, 40), lambda x, z: mp.exp(x[1] + sinh_age(z, -2 * x[0]))),
     "gompertz": ([log(1e-6, 100), log(1, 1e5)], (-30, 7), lambda x, z: mp.exp(x[1]) * mp.log1p(mp.exp(z - x[0]))),
+    "weibull_failure_free": (
+        [log(0.2, 70), log(1, 1e5), (0.0, 1e5)],
+        (-40, 7),
+        lambda x, z: x[2] + mp.exp(x[1] + z / mp.exp(x[0])),
+    ),
+    "generalised_gamma": ([(0.0, 12.0), log(0.05, 3), (-3.0, 3.0)], (-30, 30), prentice_age),
+    "piecewise_constant(400, 900, 1500)": ([log(1e-7, 0.1)] * 4, (-20, 7), pieces_age),
     "normal": ([(-1e5, 1e5), log(1, 1e5)], (-40, 40), in_hours),
     "logistic": ([(-1e5, 1e5), log(1, 1e5)], (-60, 60), in_hours),
     "smallest_extreme_value": ([(-1e5, 1e5), log(1, 1e5)], (-40, 7), in_hours),
     "above_zero(normal)": ([(-1e4, 1e5), log(1e3, 1e5)], (-13, 13), lambda x, z: mp.exp(x[1] + z)),
 }
 HOURS = {"normal", "logistic", "smallest_extreme_value", "above_zero(normal)"}
+# Where the location in hours stands among the coordinates.
+LOCATION = {**dict.fromkeys(HOURS, 0), "weibull_failure_free": 2}
 
 
 def halton(i, base):
@@ -206,8 +345,12 @@ def points(name):
         x = tuple(round(a + v * (b - a), 6) for (a, b), v in zip(box, u[1:], strict=False))
         # Half of the points lie in the middle, half anywhere out to the far tails.
         z = low + u[0] * (high - low) if i % 2 else max(-6.0, low) + u[0] * (min(high, 4.0) - max(-6.0, low))
+        if name == "generalised_gamma" and i % 3 == 0:
+            # Near the lognormal limit and at it.
+            x = (*x[:2], 0.0 if i % 12 == 0 else round(x[2] / 100, 6))
+            z = max(-20, min(20, z))
         t = float(f"{float(age(x, z)):.12g}")
-        if abs(z) < 1e-3:
+        if abs(z) < 1e-3 or (name == "weibull_failure_free" and t <= x[2]):
             # The rounding of the age would decide every digit of z.
             continue
         if name in HOURS or 1e-11 < t < 1e11:
@@ -247,19 +390,28 @@ def differences(terms, at, steps):
 
 
 def write_grid(name):
-    small = mp.mpf(10) ** -35
-    with (HERE / "families" / f"{name.replace('(', '_').replace(')', '')}.csv").open("w") as out:
+    with (HERE / "families" / f"{name.replace('(', '_').replace(', ', '_').replace(')', '')}.csv").open("w") as out:
         out.write(f"# make_family_grid.py, mpmath {mp.__version__}, 120 digits worked, 2026-11\n")
         out.write(
             "# coordinates; age; term; value; first and packed lower second derivatives over (coordinates, age)\n"
         )
         for x, t in points(name):
-            at = [mp.mpf(v) for v in (*x, t)]
-            hours = mp.exp(at[1]) if name in HOURS else at[-1]
-            steps = [small * (hours if name in HOURS and i == 0 else 1) for i in range(len(x))] + [small * hours]
-            for term, (value, slopes) in zip("fRF", differences(TERMS[name], at, steps), strict=True):
-                cells = [" ".join(repr(v) for v in x), repr(t), term, mp.nstr(value, 50)]
-                out.write(";".join([*cells, " ".join(mp.nstr(v, 25) for v in slopes)]) + "\n")
+            near_zero = name == "generalised_gamma" and abs(x[2]) <= NEAR_ZERO
+            # The polynomial is good to some 25 digits, so that 60 are enough around it.
+            with mp.workdps(60 if near_zero else 120):
+                for line in lines(name, x, t, mp.mpf(10) ** (-17 if near_zero else -35)):
+                    out.write(line)
+
+
+def lines(name, x, t, small):
+    at = [mp.mpf(v) for v in (*x, t)]
+    hours = mp.exp(at[1]) if name in HOURS else at[-1]
+    if name == "weibull_failure_free":
+        hours = at[-1] - at[2]
+    steps = [small * (hours if LOCATION.get(name) == i else 1) for i in range(len(x))] + [small * hours]
+    for term, (value, slopes) in zip("fRF", differences(TERMS[name], at, steps), strict=True):
+        cells = [" ".join(repr(v) for v in x), repr(t), term, mp.nstr(value, 50)]
+        yield ";".join([*cells, " ".join(mp.nstr(v, 25) for v in slopes)]) + "\n"
 
 
 # Parameters and ages at which moments are checked; marks of what is infinite: m the mean, v the variance.
@@ -286,12 +438,25 @@ MOMENTS = {
     "inverse_gaussian": [((0.3, 1000.0), (60.0, 2500.0), ""), ((6.0, 1500.0), (700.0, 2500.0), "")],
     "birnbaum_saunders": [((0.3, 1500.0), (1000.0, 2200.0), ""), ((2.0, 1000.0), (100.0, 6000.0), "")],
     "gompertz": [((0.02, 400.0), (500.0, 2000.0), ""), ((3.0, 2000.0), (100.0, 1500.0), "")],
+    "weibull_failure_free": [
+        ((0.8, 1000.0, 200.0), (150.0, 2500.0), ""),
+        ((2.5, 900.0, 600.0), (500.0, 1800.0), ""),
+    ],
+    "generalised_gamma": [
+        ((7.0, 0.4, 0.04), (600.0, 2500.0), ""),
+        ((7.0, 0.5, 0.6), (600.0, 2500.0), ""),
+        ((7.0, 0.5, 1.8), (600.0, 2500.0), ""),
+        ((6.0, 0.5, -0.7), (300.0, 2500.0), ""),
+        ((6.0, 0.8, -1.0), (300.0, 2500.0), "v"),
+        ((6.0, 0.9, -1.5), (300.0, 2500.0), "mv"),
+    ],
+    "piecewise_constant(400, 900, 1500)": [((1e-3, 2e-4, 3e-6, 1e-4), (300.0, 1700.0), "")],
     "normal": [((1500.0, 400.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (300.0, 2500.0), "")],
     "logistic": [((1500.0, 250.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (300.0, 2500.0), "")],
     "above_zero(normal)": [((1500.0, 400.0), (300.0, 2500.0), ""), ((-50.0, 400.0), (30.0, 500.0), "")],
     "smallest_extreme_value": [((1500.0, 250.0), (300.0, 1900.0), ""), ((-50.0, 400.0), (30.0, 500.0), "")],
 }
-LINKS = {"lognormal": "pl", **dict.fromkeys(HOURS, "pl")}
+LINKS = {"lognormal": "pl", **dict.fromkeys(HOURS, "pl"), "weibull_failure_free": "llp", "generalised_gamma": "plp"}
 REACH_BELOW = HOURS - {"above_zero(normal)"}
 
 
@@ -317,6 +482,9 @@ class Moments:
                 if self.terms(mp.exp(self.cuts[-1]))[1] < -300:
                     # Nothing is left here to 40 digits.
                     break
+        # Ages at which a curve has a corner.
+        corners = {"weibull_failure_free": parameters[2:], "piecewise_constant(400, 900, 1500)": CUTS}.get(name, ())
+        self.cuts = sorted({*self.cuts, *(mp.log(mp.mpf(c)) for c in corners)})
 
     def over(self, f, low=None, high=None):
         """Integral of f over (low, high), without an end to the end of the life."""

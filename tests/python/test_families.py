@@ -24,6 +24,22 @@ SAME: list[tuple[str, dict[str, float], Any]] = [
     ("inverse_gaussian", {"shape": 6.0, "mean": 1500.0}, scipy.stats.invgauss(1.0 / 6.0, scale=9000.0)),
     ("birnbaum_saunders", {"shape": 0.5, "scale": 1500.0}, scipy.stats.fatiguelife(0.5, scale=1500.0)),
     ("gompertz", {"shape": 0.02, "scale": 400.0}, scipy.stats.gompertz(0.02, scale=400.0)),
+    (
+        "weibull_failure_free",
+        {"shape": 2.5, "scale": 1300.0, "location": 100.0},
+        scipy.stats.weibull_min(2.5, loc=100.0, scale=1300.0),
+    ),
+    # scipy: x^c is gamma of shape a; here a = 1 / shape^2, c = shape / scale, and the scale takes up a.
+    (
+        "generalised_gamma",
+        {"location": 7.0, "scale": 0.5, "shape": 0.8},
+        scipy.stats.gengamma(1 / 0.64, 1.6, scale=np.exp(7.0) * 0.64 ** (1 / 1.6)),
+    ),
+    (
+        "generalised_gamma",
+        {"location": 7.0, "scale": 0.4, "shape": -0.6},
+        scipy.stats.gengamma(1 / 0.36, -1.5, scale=np.exp(7.0) * 0.36 ** (-1 / 1.5)),
+    ),
     ("normal", {"location": 1500.0, "scale": 400.0}, scipy.stats.norm(1500.0, 400.0)),
     ("logistic", {"location": 1500.0, "scale": 250.0}, scipy.stats.logistic(1500.0, 250.0)),
     ("smallest_extreme_value", {"location": 1500.0, "scale": 250.0}, scipy.stats.gumbel_l(1500.0, 250.0)),
@@ -171,6 +187,18 @@ FITS: list[tuple[str, Any, dict[str, float], Any]] = [
     ("birnbaum_saunders", scipy.stats.fatiguelife, {"floc": 0.0}, lambda p: (p["shape"], 0.0, p["scale"])),
     # From its own start, a scale of 1 h, scipy runs away.
     ("gompertz", scipy.stats.gompertz, {"floc": 0.0, "scale": 700.0}, lambda p: (p["shape"], 0.0, p["scale"])),
+    (
+        "generalised_gamma",
+        scipy.stats.gengamma,
+        # From its own start scipy ends at a lower peak.
+        {"floc": 0.0, "scale": 1500.0},
+        lambda p: (
+            p["shape"] ** -2,
+            p["shape"] / p["scale"],
+            0.0,
+            np.exp(p["location"]) * abs(p["shape"]) ** (2 * p["scale"] / p["shape"]),
+        ),
+    ),
     ("normal", scipy.stats.norm, {}, lambda p: (p["location"], p["scale"])),
     ("logistic", scipy.stats.logistic, {}, lambda p: (p["location"], p["scale"])),
     ("smallest_extreme_value", scipy.stats.gumbel_l, {}, lambda p: (p["location"], p["scale"])),

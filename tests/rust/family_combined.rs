@@ -2,7 +2,7 @@
 
 use relamp::base::random::Stream;
 use relamp::demand::{Horizon, SocketToday, forecast};
-use relamp::family::{Exponential, Life, Mixture, NeverFails, Series, Term, Weibull, family};
+use relamp::family::{Exponential, Life, Mixture, NeverFails, PiecewiseConstant, Series, Term, Weibull, family};
 use relamp::policy::{WorldCurve, unlimited_optimum};
 
 use crate::worlds::{close, limit, world};
@@ -190,4 +190,27 @@ fn decisions_take_a_share_that_never_fails() {
     let ahead = forecast(&sockets, &w, 1e9, &limit(1e9), Horizon::days(800.0)).unwrap();
     // After 19,200 h nearly every screen has found its last lamp: 0.4 / 0.6 changes on the mean.
     close(ahead.periods[0].needed.mean(), 0.4 / 0.6, 1e-3, 0.0);
+}
+
+#[test]
+fn hazards_in_pieces_add_up_in_series() {
+    let pieces = |cuts: &[f64], hazards: &[f64]| PiecewiseConstant::new(cuts, hazards).unwrap();
+    let (a, b) = (pieces(&[500.0], &[1e-3, 2e-3]), pieces(&[300.0], &[4e-4, 5e-3]));
+    let sum = pieces(&[300.0, 500.0], &[1.4e-3, 6e-3, 7e-3]);
+    same(&Series::new(Box::new(a), Box::new(b)), &sum, 1e-11);
+}
+
+#[test]
+fn a_failure_free_time_keeps_its_end_inside_other_lives() {
+    for (name, place) in [
+        ("series(exponential, weibull_failure_free)", 3),
+        ("mixture(weibull_failure_free, weibull)", 2),
+        ("never_fails(weibull_failure_free)", 2),
+    ] {
+        let made = family(name).unwrap();
+        for i in 0..made.parameter_names().len() {
+            let end = if i == place { 0.0 } else { f64::NEG_INFINITY };
+            assert_eq!(made.floor(i).to_bits(), end.to_bits(), "{name} {i}");
+        }
+    }
 }

@@ -14,6 +14,9 @@ const TABLES: &[(&str, &str)] = &[
     ("inverse_gaussian", include_str!("../data/families/inverse_gaussian.csv")),
     ("birnbaum_saunders", include_str!("../data/families/birnbaum_saunders.csv")),
     ("gompertz", include_str!("../data/families/gompertz.csv")),
+    ("weibull_failure_free", include_str!("../data/families/weibull_failure_free.csv")),
+    ("generalised_gamma", include_str!("../data/families/generalised_gamma.csv")),
+    ("piecewise_constant(400, 900, 1500)", include_str!("../data/families/piecewise_constant_400_900_1500.csv")),
     ("normal", include_str!("../data/families/normal.csv")),
     ("logistic", include_str!("../data/families/logistic.csv")),
     ("smallest_extreme_value", include_str!("../data/families/smallest_extreme_value.csv")),
@@ -34,7 +37,12 @@ const ROUNDINGS: f64 = 8.0;
 
 /// Entries that miss the tolerance, each with its reason: family, term, kind (0 value, 1 gradient, 2 Hessian), how many
 /// of its table at most, and the largest relative error among them.
+///
+/// Generalised gamma: two second derivatives over the location of about 1e-47, which the differences behind the table
+/// cannot tell from 0 beside a logarithm of size 1; the table holds 0.
 const EXCEPTIONS: &[(&str, char, usize, usize, f64)] = &[
+    ("generalised_gamma", 'f', 2, 2, 1e-46),
+    ("generalised_gamma", 'R', 2, 2, 1e-46),
     // Where the kind that has two causes hardly counts, its second derivatives across the two causes, below 1e-100,
     // are what is left of larger ones that cancel.
     (NESTED, 'F', 2, 25, 1e63),

@@ -55,6 +55,7 @@ fn named(f: &str) -> &'static [(&'static str, &'static str)] {
     match f {
         "exponential" => &[("scale", "scale")],
         "weibull" | "log_logistic" | "gamma" => &[("shape", "shape"), ("scale", "scale")],
+        "weibull_failure_free" => &[("shape", "shape"), ("scale", "scale"), ("location", "location")],
         _ => &[("location", "mu"), ("scale", "sigma")],
     }
 }
@@ -88,7 +89,7 @@ fn published_data_give_the_recomputed_maxima() {
             }
         }
     }
-    assert!(seen >= 104, "{seen}");
+    assert!(seen >= 250, "{seen}");
 }
 
 #[test]
@@ -225,7 +226,7 @@ fn the_unit_of_age_does_not_matter() {
 
 #[test]
 fn the_number_of_threads_does_not_matter() {
-    let sample = Tally::from_rows(&mixed(60_000, 7)).unwrap().0;
+    let sample = Tally::from_rows(&mixed(20_000, 7)).unwrap().0;
     for f in families() {
         for options in [FitOptions::default(), general()] {
             let fits: Vec<String> = [1, 2, 3]

@@ -19,6 +19,7 @@ mod posteriors;
 mod profiles;
 mod published;
 mod records;
+mod shapes;
 mod small_samples;
 mod stock;
 mod structure;

@@ -22,9 +22,10 @@ const STIRLING: [f64; 9] = [
     -3617.0 / 122_400.0,
     43_867.0 / 244_188.0,
 ];
-/// Least shape and greatest |eta| of the uniform expansion.
-const UNIFORM_SHAPE: f64 = 44.0;
-const UNIFORM_ETA: f64 = 1.0;
+/// Least shape of the uniform expansion.
+pub const UNIFORM_SHAPE: f64 = 44.0;
+/// Largest |eta| of the uniform expansion.
+pub const UNIFORM_ETA: f64 = 1.0;
 
 /// A function of (ln a, ln x): value, d/d ln a, d/d ln x, and the second derivatives aa, ax, xx.
 pub type Jet2 = [f64; 6];
@@ -74,6 +75,33 @@ pub fn stirling_left(a: f64) -> [f64; 3] {
         out[2] += 1.0 / b + 0.5 * (1.0 / (b * b)) - (1.0 / a + 0.5 / (a * a));
     }
     out
+}
+
+/// [`stirling_left`] of 1 / q^2 over q, with its first two derivatives: smooth through q = 0, where it is 0.
+///
+/// # Examples
+/// ```
+/// use relamp::base::math::gamma::{stirling_left, stirling_left_of_root};
+/// assert_eq!(stirling_left_of_root(0.0)[0], 0.0);
+/// assert!((stirling_left_of_root(0.5)[0] - stirling_left(4.0)[0]).abs() < 1e-15);
+/// ```
+pub fn stirling_left_of_root(q: f64) -> [f64; 3] {
+    let s = q * q;
+    if s * LARGE > 1.0 {
+        let a = 1.0 / s;
+        let [value, first, second] = stirling_left(a);
+        return [value, -2.0 * a / q * first, 4.0 * a * a * a * second + 6.0 * a * a * first];
+    }
+    // The series in s, whose powers are 1, 3, 5, and its derivatives over s.
+    let (mut value, mut first, mut second) = (0.0, 0.0, 0.0);
+    for (k, c) in STIRLING.iter().enumerate().rev() {
+        let n = 2.0 * k as f64 + 1.0;
+        value = value * s * s + c;
+        first = first * s * s + n * c;
+        second = second * s * s + n * (n - 1.0) * c;
+    }
+    // `second` is s times the second derivative.
+    [s * value, 2.0 * q * first, 2.0 * first + 4.0 * second]
 }
 
 /// ln Gamma(a), a > 0.
