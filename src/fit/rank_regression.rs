@@ -52,15 +52,19 @@ impl Sound for RankFit {
     }
 }
 
-/// Fits a Weibull or lognormal life by regression through the median ranks of the failures.
+/// Fits a life by regression through the median ranks of the failures, for families that are a straight line on some
+/// scale of age and share.
 ///
 /// # Formula
 /// ```text
-/// x = ln age, y = ln(-ln(1 - F)) for the Weibull, normal quantile of F for the lognormal; F plotting positions
+/// x = ln age, or age for the normal, logistic and smallest extreme value; F plotting positions
+/// y = ln(-ln(1 - F)) for exponential, Weibull and smallest extreme value; normal quantile of F for normal and lognormal;
+///     ln(F / (1 - F)) for logistic and log-logistic
 /// on age:   x = mean x + (Sxy / Syy) (y - mean y)
 /// on share: y = mean y + (Sxy / Sxx) (x - mean x)
-/// Weibull:   shape = dy/dx, ln scale = x at y = 0
-/// lognormal: scale = dx/dy, location = x at y = 0
+/// Weibull, log-logistic: shape = dy/dx, ln scale = x at y = 0
+/// the others:            scale = dx/dy, location = x at y = 0
+/// exponential:           the slope is 1, so ln scale = mean x - mean y whatever is made small
 /// r_squared = Sxy^2 / (Sxx Syy)
 /// ```
 /// Ranks are adjusted for right-censored lamps by [`plotting_positions`].
@@ -95,16 +99,16 @@ pub fn rank_regression(
     rule: PositionRule,
     on: RegressionOn,
 ) -> Result<RankFit> {
-    let Some(scale) = plot_scale(family).filter(|_| ["weibull", "lognormal"].contains(&family.name())) else {
-        let problem = Problem::new("fit.rank_family", "no regression through ranks for this family")
+    let Some(scale) = plot_scale(family) else {
+        let problem = Problem::new("fit.rank_family", "the lives of this family are no straight lines on any scale")
             .at(Place::input("family"))
             .got(family.name())
-            .expected("weibull or lognormal");
+            .expected("a family with a location and a scale, such as weibull or lognormal");
         return Err(Error::new(Kind::Input, problem));
     };
     let counted = endings.map(|e| tally.for_endings(e)).transpose()?;
     let points = plotting_positions(counted.as_ref().unwrap_or(tally), rule)?;
-    if points.ages.first() == Some(&0.0) {
+    if scale.log_age && points.ages.first() == Some(&0.0) {
         let problem = Problem::new("fit.exact_age_zero", "a failure at exactly 0 hours cannot enter a fit")
             .at(Place::input("tally").column("low"))
             .got(0.0)
@@ -117,7 +121,7 @@ pub fn rank_regression(
             .got(format!("{} failures at one age", points.ages.len()));
         return Err(Error::new(Kind::Refused, problem));
     }
-    let x: Vec<f64> = points.ages.iter().map(|age| age.ln()).collect();
+    let x: Vec<f64> = points.ages.iter().map(|age| scale.of_age(*age)).collect();
     let y: Vec<f64> = points.positions.iter().map(|p| scale.of_share(*p)).collect();
     let n = x.len() as f64;
     let (mean_x, mean_y) = (pairwise(&x) / n, pairwise(&y) / n);
@@ -130,7 +134,8 @@ pub fn rank_regression(
     let spread = if on == RegressionOn::Age { sxy / syy } else { sxx / sxy };
     let location = mean_x - spread * mean_y;
     let parameters = match family.name() {
-        "weibull" => vec![1.0 / spread, location.exp()],
+        "exponential" => vec![(mean_x - mean_y).exp()],
+        "weibull" | "log_logistic" => vec![1.0 / spread, location.exp()],
         _ => vec![location, spread],
     };
     family.coordinates(&parameters)?;

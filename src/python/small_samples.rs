@@ -396,7 +396,7 @@ result_class! {
     }
 }
 
-/// Fits a Weibull or lognormal life by regression through the median ranks of the failures.
+/// Fits a life by regression through the median ranks of the failures.
 ///
 /// A tool for small samples, as IEC 61649 asks for it; `fit` uses censored lamps better and gives intervals.
 ///
@@ -404,8 +404,9 @@ result_class! {
 /// ----------
 /// tally : Tally
 ///     The records.
-/// family : {"weibull", "lognormal"}
-///     Family of the line.
+/// family : str
+///     One with a location and a scale: "weibull", "lognormal", "exponential", "log_logistic", "normal", "logistic",
+///     "smallest_extreme_value".
 /// rule : {"median", "benard"}
 ///     Plotting positions, see `plotting_positions`.
 /// regression_on : {"age", "share"}

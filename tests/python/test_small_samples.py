@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import relamp
@@ -51,11 +53,21 @@ def test_median_ranks_are_those_of_the_beta_distribution() -> None:
     np.testing.assert_allclose(points.positions, expected, rtol=1e-12)
 
 
-@pytest.mark.parametrize("family", ["weibull", "lognormal"])
-def test_lines_are_those_of_least_squares(family: str) -> None:
+# Family, its standard distribution, and whether its age is logarithmic.
+LINES = [
+    ("weibull", scipy.stats.gumbel_l, True),
+    ("lognormal", scipy.stats.norm, True),
+    ("log_logistic", scipy.stats.logistic, True),
+    ("normal", scipy.stats.norm, False),
+    ("logistic", scipy.stats.logistic, False),
+    ("smallest_extreme_value", scipy.stats.gumbel_l, False),
+]
+
+
+@pytest.mark.parametrize(("family", "standard", "log"), LINES, ids=[line[0] for line in LINES])
+def test_lines_are_those_of_least_squares(family: str, standard: Any, log: bool) -> None:
     points = relamp.plotting_positions(censored())
-    x, p = np.log(points.ages), points.positions
-    y = np.log(-np.log1p(-p)) if family == "weibull" else scipy.stats.norm.ppf(p)
+    x, y = np.log(points.ages) if log else points.ages, standard.ppf(points.positions)
     for regression_on in ("age", "share"):
         line = relamp.rank_regression(censored(), family=family, regression_on=regression_on)
         if regression_on == "age":
@@ -64,9 +76,17 @@ def test_lines_are_those_of_least_squares(family: str) -> None:
         else:
             found = scipy.stats.linregress(x, y)
             spread, middle = 1 / found.slope, -found.intercept / found.slope
-        expected = [1 / spread, np.exp(middle)] if family == "weibull" else [middle, spread]
+        expected = [1 / spread, np.exp(middle)] if family in {"weibull", "log_logistic"} else [middle, spread]
         np.testing.assert_allclose(list(line.parameters.values()), expected, rtol=1e-10)
         assert line.r_squared == pytest.approx(found.rvalue**2, rel=1e-10)
+
+
+def test_the_line_of_an_even_rate_has_its_slope_given() -> None:
+    points = relamp.plotting_positions(censored())
+    scale = np.exp(np.mean(np.log(points.ages) - scipy.stats.gumbel_l.ppf(points.positions)))
+    for regression_on in ("age", "share"):
+        line = relamp.rank_regression(censored(), family="exponential", regression_on=regression_on)
+        assert line.parameters["scale"] == pytest.approx(scale, rel=1e-12)
 
 
 def test_rows_without_ranks_are_refused_by_name() -> None:

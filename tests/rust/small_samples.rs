@@ -231,6 +231,14 @@ fn lines_through_ranks_agree_with_published_ones() {
     let line = rank_regression(family("lognormal").unwrap(), &cell, None, Benard, RegressionOn::Age).unwrap();
     near(line.parameter("location").unwrap(), 8.167_866, 7e-8, "ln T50");
     near(line.life().unwrap().quantile(0.5).unwrap(), line.parameter("location").unwrap().exp(), 1e-12, "median");
+    // An even rate: the line of slope 1 through the middle of the points, whatever is made small.
+    let even = |on| rank_regression(family("exponential").unwrap(), &handbook(), None, Median, on).unwrap();
+    let points = even(RegressionOn::Age).points().clone();
+    let miss = points.ages.iter().zip(&points.positions).map(|(age, p)| age.ln() - (-(-p).ln_1p()).ln());
+    let scale = (miss.sum::<f64>() / points.ages.len() as f64).exp();
+    for on in [RegressionOn::Age, RegressionOn::Share] {
+        near(even(on).parameter("scale").unwrap(), scale, 1e-13, "even rate");
+    }
 }
 
 #[test]
@@ -271,7 +279,9 @@ fn ranks_refuse_rows_that_have_none() {
         let got = rank_regression(family(name).unwrap(), tally, None, PositionRule::Median, RegressionOn::Age);
         got.unwrap_err().slug()
     };
-    assert_eq!(line("exponential", &handbook()), "fit.rank_family");
+    for name in ["gamma", "generalised_gamma", "weibull_failure_free", "gompertz", "piecewise_constant(50)"] {
+        assert_eq!(line(name, &handbook()), "fit.rank_family", "{name}");
+    }
     assert_eq!(line("weibull", &rows(&[5.0, 5.0, 9.0], &[5.0, 5.0, INF])), "fit.rank_one_age");
     assert_eq!(line("weibull", &rows(&[0.0, 5.0], &[0.0, 5.0])), "fit.exact_age_zero");
 }
