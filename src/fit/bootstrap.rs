@@ -299,7 +299,8 @@ impl Bootstrap {
                 BootstrapEnds::BiasCorrected => IntervalMethod::WeightedBootstrapBiasCorrected,
             },
             notes,
-        })
+        }
+        .judged(&self.fit.family, &self.fit.facts))
     }
 }
 

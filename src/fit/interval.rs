@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::model::{Fit, Note, failure_notes};
+use super::coverage;
+use super::model::{Facts, Fit, Note, failure_notes};
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
@@ -138,6 +139,14 @@ pub(super) fn critical_pair(level: f64) -> Result<f64> {
     Ok((-level).ln_1p())
 }
 
+impl Interval {
+    /// Adds what was measured of intervals of this kind.
+    pub(super) fn judged(mut self, family: &str, facts: &Facts) -> Self {
+        self.notes.extend(coverage::note(family, facts, &self));
+        self
+    }
+}
+
 impl Fit {
     /// Standard error of a target on its working scale, and the target's value.
     pub(super) fn spread(&self, target: Target) -> Result<(f64, f64)> {
@@ -245,6 +254,7 @@ impl Fit {
             sides,
             method: IntervalMethod::Wald,
             notes,
-        })
+        }
+        .judged(&self.family, &self.facts))
     }
 }

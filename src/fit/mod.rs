@@ -8,6 +8,7 @@
 mod bootstrap;
 mod cause_draws;
 mod causes;
+mod coverage;
 mod distance;
 mod failure_free;
 mod fitness;

@@ -307,7 +307,8 @@ impl Posterior {
             level,
             sides,
             method: IntervalMethod::Posterior,
-        })
+        }
+        .judged(&self.family, &self.facts))
     }
 
     /// Values on the working scale at points of equal chance in every slice, ascending, each with its chance.

@@ -429,7 +429,7 @@ impl Fit {
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
         let method = IntervalMethod::ProfileLikelihood;
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes };
-        Ok(made)
+        Ok(made.judged(&self.family, &self.facts))
     }
 
     /// How far the likelihood, maximised over the other coordinates, lies below its maximum at values of coordinate `i`:

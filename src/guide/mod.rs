@@ -7,6 +7,7 @@
 //! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
 //! | [`cautions`] | what no computed age can decide |
 //! | [`choices`] | which thresholds are our own choice, and where each stands |
+//! | [`coverage`] | how often intervals hold the truth, measured |
 //! | [`speed`] | how fast the common work is, beside general-purpose libraries |
 //! | [`references`] | which published values and independent computations the tests compare with |
 
@@ -24,6 +25,9 @@ pub mod cautions {}
 
 #[doc = include_str!("choices.md")]
 pub mod choices {}
+
+#[doc = include_str!("coverage.md")]
+pub mod coverage {}
 
 #[doc = include_str!("references.md")]
 pub mod references {}

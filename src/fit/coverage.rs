@@ -1,0 +1,77 @@
+//! How often intervals were measured to hold the truth: the guide's table, read once.
+
+use std::sync::OnceLock;
+
+use super::interval::{Interval, IntervalMethod, Quantity, Sides};
+use super::model::{Facts, Note};
+
+/// The page with the table; the only place where the numbers stand.
+const PAGE: &str = include_str!("../guide/coverage.md");
+/// Level of the table.
+const LEVEL: f64 = 0.95;
+/// Failures past the table's last row times this are not what was measured.
+const PAST: f64 = 1.6;
+
+/// One row: the share held in percent and whether it is bad, for light, heavy and staggered censoring.
+#[derive(Debug)]
+struct Line {
+    kind: &'static str,
+    of: &'static str,
+    failures: f64,
+    held: [(f64, bool); 3],
+}
+
+fn lines() -> &'static [Line] {
+    static LINES: OnceLock<Vec<Line>> = OnceLock::new();
+    LINES.get_or_init(|| PAGE.lines().filter_map(line).collect())
+}
+
+fn line(text: &'static str) -> Option<Line> {
+    let cells: Vec<&str> = text.trim().trim_matches('|').split('|').map(str::trim).collect();
+    let &[kind, of, failures, light, heavy, staggered] = cells.as_slice() else { return None };
+    let share = |cell: &str| Some((cell.trim_end_matches(" bad").parse().ok()?, cell.ends_with(" bad")));
+    let held = [share(light)?, share(heavy)?, share(staggered)?];
+    Some(Line { kind, of, failures: failures.parse().ok()?, held })
+}
+
+/// What the table says of an interval: none where nothing was measured, or where the cell is good.
+pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<Note> {
+    if family != "weibull" || interval.level != LEVEL || interval.sides != Sides::Both {
+        return None;
+    }
+    let kind = match interval.method {
+        IntervalMethod::Wald => "wald",
+        IntervalMethod::ProfileLikelihood => "profile",
+        IntervalMethod::WeightedBootstrap => "bootstrap",
+        IntervalMethod::WeightedBootstrapBiasCorrected => "bias-corrected bootstrap",
+        IntervalMethod::Posterior => "posterior",
+    };
+    let of = match &interval.quantity {
+        Quantity::Parameter(name) if name == "shape" => "shape",
+        Quantity::BLife(_) | Quantity::Quantile(_) => "b10",
+        _ => return None,
+    };
+    let failures = facts.failures as f64;
+    let near = |l: &&Line| (failures.max(1.0) / l.failures).ln().abs();
+    let row = lines().iter().filter(|l| l.kind == kind && l.of == of).min_by(|a, b| near(a).total_cmp(&near(b)))?;
+    if failures > PAST * row.failures {
+        return None;
+    }
+    let failing = failures / facts.lamps.max(1) as f64;
+    let (place, word) = if failing > 0.6 {
+        (0, "light")
+    } else if failing < 0.2 {
+        (1, "heavy")
+    } else {
+        (2, "staggered")
+    };
+    let &(share, bad) = row.held.get(place)?;
+    bad.then(|| {
+        let text = format!(
+            "such an interval held the truth in {share:.1} % of simulated samples with about {} failures and {word} \
+             censoring, not in 95 %",
+            row.failures
+        );
+        Note::new("fit.coverage", text)
+    })
+}

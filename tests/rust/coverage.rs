@@ -1,0 +1,102 @@
+//! The quick tier of the coverage table: two cells for every kind of interval, against the guide's own numbers.
+
+#[path = "../../examples/coverage/cells.rs"]
+mod cells;
+
+use cells::{Censoring, Counts, FAILURES, KINDS, QUANTITIES, count, good};
+use relamp::Run;
+use relamp::family::family;
+use relamp::fit::{FitOptions, Quantity, Sides, fit};
+
+const PAGE: &str = include_str!("../../src/guide/coverage.md");
+
+/// The share held in percent and whether it is marked bad.
+fn listed(kind: &str, quantity: &str, failures: u64, censoring: Censoring) -> (f64, bool) {
+    let place = Censoring::ALL.iter().position(|c| *c == censoring).unwrap();
+    let start = format!("| {kind} | {quantity} | {failures} |");
+    let line = PAGE.lines().find(|l| l.starts_with(&start)).unwrap_or_else(|| panic!("{start}"));
+    let cell = line[start.len()..].split('|').map(str::trim).nth(place).unwrap();
+    (cell.trim_end_matches(" bad").parse().unwrap(), cell.ends_with(" bad"))
+}
+
+/// A new seed gives the guide's share but for chance: 4 standard errors of both, 60 comparisons in all.
+fn agree(failures: u64, censoring: Censoring, runs: u64) {
+    let got = count(censoring, failures, 99, runs).unwrap();
+    assert_eq!(got.runs, runs);
+    for (i, kind) in KINDS.iter().enumerate() {
+        for (k, quantity) in QUANTITIES.iter().enumerate() {
+            let want = listed(kind, quantity, failures, censoring).0 / 100.0;
+            let share = got.held[i][k] as f64 / runs as f64;
+            let error = (want * (1.0 - want) * (1.0 / runs as f64 + 1.0 / 2000.0)).sqrt();
+            assert!((share - want).abs() < 4.0 * error, "{kind} {quantity} {failures}: {share} against {want}");
+        }
+    }
+}
+
+#[test]
+fn intervals_of_twenty_failures_under_light_censoring_hold_as_the_guide_says() {
+    agree(20, Censoring::Light, 300);
+}
+
+#[test]
+fn intervals_of_ten_failures_under_staggered_censoring_hold_as_the_guide_says() {
+    agree(10, Censoring::Staggered, 300);
+}
+
+#[test]
+fn counts_do_not_depend_on_the_number_of_threads() {
+    let runs: Vec<Counts> = [1, 3]
+        .into_iter()
+        .map(|n| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build().unwrap();
+            pool.install(|| count(Censoring::Heavy, 5, 1, 6)).unwrap()
+        })
+        .collect();
+    assert_eq!(runs[0], runs[1]);
+}
+
+#[test]
+fn the_table_is_whole_and_marks_what_is_bad() {
+    let mut seen = 0;
+    for kind in KINDS {
+        for quantity in QUANTITIES {
+            for failures in FAILURES {
+                for censoring in Censoring::ALL {
+                    let (share, bad) = listed(kind, quantity, failures, censoring);
+                    let held = (share * 20.0).round() as u64;
+                    assert_eq!(bad, !good(held, 2000).unwrap(), "{kind} {quantity} {failures} {censoring:?} {share}");
+                    seen += 1;
+                }
+            }
+        }
+    }
+    assert_eq!(seen, 120);
+}
+
+#[test]
+fn an_interval_of_a_bad_cell_says_so_with_the_share() {
+    let (options, run) = (FitOptions::default(), Run::new());
+    let shape = Quantity::Parameter("shape".into());
+    let mut seen = 0;
+    for (failures, censoring) in [(5, Censoring::Light), (20, Censoring::Staggered), (50, Censoring::Heavy)] {
+        // The number of failures varies: take the first sample that has the expected one.
+        let samples = (0..100).map(|run| cells::sample(censoring, failures, 5, run).unwrap());
+        let data = samples.into_iter().find(|t| t.failures() == failures).unwrap();
+        let got = fit(family("weibull").unwrap(), &data, &options, &run).unwrap();
+        let wald = got.wald(&shape, 0.95, Sides::Both).unwrap();
+        let profile = got.profile(&data, &options, &shape, 0.95, Sides::Both, &run).unwrap();
+        for (kind, interval) in [("wald", wald), ("profile", profile)] {
+            let (share, bad) = listed(kind, "shape", failures, censoring);
+            let note = interval.notes.iter().find(|n| n.slug == "fit.coverage");
+            assert_eq!(note.is_some(), bad, "{kind} {failures} {censoring:?}");
+            if let Some(note) = note {
+                assert!(note.text.contains(&format!("{share:.1} %")), "{}", note.text);
+            }
+            seen += 1;
+        }
+        // What was not measured is not warned of.
+        let other = got.wald(&shape, 0.9, Sides::Both).unwrap();
+        assert!(other.notes.iter().all(|n| n.slug != "fit.coverage"));
+    }
+    assert_eq!(seen, 6);
+}
