@@ -2640,10 +2640,10 @@ def fit(tally: Tally, *, family: str = "weibull", endings: Sequence[str] | None 
     tally : Tally
         The records.
     family : str
-        A name that `life` knows, such as "weibull", "exponential", "lognormal", "generalised_gamma", "above_zero(normal)",
-        "piecewise_constant(500, 1000)" or "mixture(weibull, weibull)". For "weibull_failure_free" the likelihood has no
-        bound next to an exact first failure: the fit is its highest maximum before that, and is refused with an
-        alternative where there is none.
+        A name that `life` knows, such as "weibull", "exponential", "lognormal", "generalised_gamma",
+        "above_zero(normal)", "piecewise_constant(500, 1000)" or "mixture(weibull, weibull)". For "weibull_failure_free"
+        the likelihood has no bound next to an exact first failure: the fit is its highest maximum before that, and is
+        refused with an alternative where there is none.
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -2928,8 +2928,8 @@ def life(name: str, /, **parameters: float) -> Life:
     ----------
     name : str
         One of the names below, or one made of others: `above_zero(a)` cuts "normal", "logistic" or
-        "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of
-        lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
+        "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds
+        of lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
         `piecewise_constant(...)` stand up to seven ages in hours, between which the hazard is constant.
     **parameters : float
         By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,

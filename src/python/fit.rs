@@ -730,10 +730,10 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 /// tally : Tally
 ///     The records.
 /// family : str
-///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "generalised_gamma", "above_zero(normal)",
-///     "piecewise_constant(500, 1000)" or "mixture(weibull, weibull)". For "weibull_failure_free" the likelihood has no
-///     bound next to an exact first failure: the fit is its highest maximum before that, and is refused with an
-///     alternative where there is none.
+///     A name that `life` knows, such as "weibull", "exponential", "lognormal", "generalised_gamma",
+///     "above_zero(normal)", "piecewise_constant(500, 1000)" or "mixture(weibull, weibull)". For "weibull_failure_free"
+///     the likelihood has no bound next to an exact first failure: the fit is its highest maximum before that, and is
+///     refused with an alternative where there is none.
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///

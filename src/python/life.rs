@@ -520,8 +520,8 @@ result_class! {
 /// ----------
 /// name : str
 ///     One of the names below, or one made of others: `above_zero(a)` cuts "normal", "logistic" or
-///     "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds of
-///     lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
+///     "smallest_extreme_value" at age 0; `series(a, b)`: two causes, whichever comes first; `mixture(a, b)`: two kinds
+///     of lamps; `never_fails(a)`: a share that never fails from this cause. Each may stand where a name may. In
 ///     `piecewise_constant(...)` stand up to seven ages in hours, between which the hazard is constant.
 /// **parameters : float
 ///     By name: "exponential": `scale`; "weibull", "log_logistic", "gamma", "birnbaum_saunders", "gompertz": `shape`,
