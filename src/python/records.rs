@@ -13,11 +13,11 @@ use crate::lives::{Cluster, LifeOptions, from_records};
 use crate::records::{
     ClassNames, Counts, Ending, LogFormat, Options, Reading, ReasonMap, Source, read as core_read, read_sources,
 };
-use crate::study::rows_lost;
+use crate::study::{Entries, logs_of_program, rows_lost};
 
-use super::error::{refuse, warn};
+use super::error::{internal, refuse, warn};
 use super::frames;
-use super::intake::{Table, arguments as args, kind_of};
+use super::intake::{Table, arguments as args, entries, kind_of};
 use super::lives::{PyTally, ending};
 use super::records_tables::{disputed, findings, lives, spells};
 use super::result::result_class;
@@ -261,29 +261,6 @@ result_class! {
     }
 }
 
-/// A Python mapping in the shape of a saved type; dates may be dates.
-fn declared<T: serde::de::DeserializeOwned>(obj: &Bound<'_, PyAny>, what: &str) -> PyResult<T> {
-    let options = PyDict::new(obj.py());
-    options.set_item("default", obj.py().get_type::<PyString>())?;
-    let wrong = |got: &str| refuse("python.declaration", "not understood", what, "", got, "a dict as documented");
-    let dumped = obj.py().import("json")?.call_method("dumps", (obj,), Some(&options));
-    let text: String = dumped.map_err(|e| wrong(&e.to_string()))?.extract()?;
-    Ok(serde_json::from_str(&text).map_err(|e| wrong(&e.to_string()))?)
-}
-
-fn reason_map(reasons: &Bound<'_, PyDict>) -> PyResult<ReasonMap> {
-    let mut pairs = Vec::new();
-    for (text, word) in reasons {
-        let (Ok(text), Ok(word)) = (text.extract::<String>(), word.extract::<String>()) else {
-            let got = format!("{} and {}", kind_of(&text), kind_of(&word));
-            let expected = "texts as keys, endings such as \"burst\" as values";
-            return Err(refuse("python.type", "not a map of reasons", "reasons", "", &got, expected).into());
-        };
-        pairs.push((text, ending("reasons", &word)?));
-    }
-    Ok(ReasonMap::new(pairs)?)
-}
-
 fn class_names(classes: Option<&Bound<'_, PyAny>>) -> PyResult<ClassNames> {
     let Some(classes) = classes else { return Ok(ClassNames::any()) };
     if let Ok(names) = classes.extract::<BTreeMap<String, Vec<String>>>() {
@@ -296,14 +273,25 @@ fn class_names(classes: Option<&Bound<'_, PyAny>>) -> PyResult<ClassNames> {
     Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected).into())
 }
 
-fn formats(logs: &Bound<'_, PyAny>) -> PyResult<Vec<LogFormat>> {
+/// The logs of `read_logs` with the names that messages give them.
+fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
     let one = logs.is_instance_of::<PyDict>();
     let list = if one { PyList::new(logs.py(), [logs])?.into_any() } else { logs.clone() };
+    let expected = "a dict for each log, or a list of them";
     if list.is_instance_of::<PyString>() || list.try_iter().is_err() {
-        let expected = "a dict for each log, or a list of them";
         return Err(refuse("python.type", "not a list of logs", "logs", "", &kind_of(logs), expected).into());
     }
-    list.try_iter()?.enumerate().map(|(i, log)| declared(&log?, &format!("log {}", i + 1))).collect()
+    let mut named = Vec::new();
+    for (i, log) in list.try_iter()?.enumerate() {
+        let (log, name) = (log?, format!("log {}", i + 1));
+        let Ok(dict) = log.cast::<PyDict>() else {
+            return Err(refuse("python.type", "not a log", &name, "", &kind_of(&log), expected).into());
+        };
+        let table = entries(dict)?;
+        let file = table.iter().find(|(key, _, _)| key == "file").and_then(|(_, _, node)| node.value.as_text());
+        named.push((file.map_or_else(|| name.clone(), |file| format!("{name}, {file}")), table));
+    }
+    Ok(named)
 }
 
 /// Reads lamp logs as their owner declares them.
@@ -336,8 +324,11 @@ fn formats(logs: &Bound<'_, PyAny>) -> PyResult<Vec<LogFormat>> {
 ///
 /// Raises
 /// ------
+/// InputError
+///     With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
+///     expected, in the words that a study file gets.
 /// RelampError
-///     With every problem at once; each names file, row, line, column and value.
+///     With every problem of the rows at once; each names file, row, line, column and value.
 ///
 /// Examples
 /// --------
@@ -370,7 +361,8 @@ pub(super) fn read_logs(
     outside_folder: bool,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyReading> {
-    let (formats, reasons, classes) = (formats(logs)?, reason_map(reasons)?, class_names(classes)?);
+    let (formats, reasons) = logs_of_program(&named_logs(logs)?, &entries(reasons)?)?;
+    let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
     let options = Options { strict, outside_folder };
     let folder = folder.unwrap_or_default();
     Ok(PyReading(work(py, progress, |run| core_read(&formats, &folder, &reasons, &classes, options, run))?))
@@ -399,8 +391,11 @@ pub(super) fn read_logs(
 ///
 /// Raises
 /// ------
+/// InputError
+///     With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
+///     key, the value and what was expected, in the words that a study file gets.
 /// RelampError
-///     With every problem at once; each names table, row, column and value.
+///     With every problem of the rows at once; each names table, row, column and value.
 ///
 /// Examples
 /// --------
@@ -443,7 +438,8 @@ pub(super) fn read_table(
     log.set_item("file", name)?;
     log.set_item("columns", columns)?;
     log.set_item("exported_on", exported_on)?;
-    let format: LogFormat = declared(log.as_any(), name)?;
+    let (formats, reasons) = logs_of_program(&[(name.to_owned(), entries(&log)?)], &entries(reasons)?)?;
+    let Some(format) = formats.into_iter().next() else { return Err(internal("no log was read").into()) };
     let table = Table::open(table, name)?;
     let mut held = Vec::new();
     for column in wanted(&format) {
@@ -454,7 +450,7 @@ pub(super) fn read_table(
         let problem = Problem::new("python.column_missing", "the table holds none of the columns named").at(place);
         return Err(Error::new(Kind::Input, problem.got(table.names()?.join(", "))).into());
     }
-    let (reasons, classes) = (reason_map(reasons)?, class_names(classes)?);
+    let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
     let options = Options { strict, outside_folder: false };
     let reading =
         work(py, progress, |run| read_sources(&[(&format, Source::Columns(&held))], &reasons, &classes, options, run))?;
@@ -463,11 +459,7 @@ pub(super) fn read_table(
 
 /// The columns a format names, each once.
 fn wanted(format: &LogFormat) -> Vec<String> {
-    let c = &format.columns;
-    let needed = [&c.serial, &c.lamp_class, &c.site, &c.screen, &c.fitted_on, &c.removed_on, &c.reason, &c.hours];
-    let optional =
-        [&c.read_on, &c.hours_at_fitting, &c.hours_first_seen, &c.hours_last_good, &c.strikes, &c.supplier, &c.batch];
-    let mut names: Vec<String> = needed.into_iter().chain(optional.into_iter().flatten()).cloned().collect();
+    let mut names: Vec<String> = format.columns.named().map(|(_, name)| name.to_owned()).collect();
     names.sort_unstable();
     names.dedup();
     names

@@ -132,6 +132,33 @@ pub struct LogColumns {
     pub batch: Option<String>,
 }
 
+impl LogColumns {
+    /// Every field that has a column, with the name of the column.
+    pub(crate) fn named(&self) -> impl Iterator<Item = (&'static str, &str)> {
+        let needed = [
+            ("serial", &self.serial),
+            ("lamp_class", &self.lamp_class),
+            ("site", &self.site),
+            ("screen", &self.screen),
+            ("fitted_on", &self.fitted_on),
+            ("removed_on", &self.removed_on),
+            ("reason", &self.reason),
+            ("hours", &self.hours),
+        ];
+        let optional = [
+            ("read_on", &self.read_on),
+            ("hours_at_fitting", &self.hours_at_fitting),
+            ("hours_first_seen", &self.hours_first_seen),
+            ("hours_last_good", &self.hours_last_good),
+            ("strikes", &self.strikes),
+            ("supplier", &self.supplier),
+            ("batch", &self.batch),
+        ];
+        let given = optional.into_iter().filter_map(|(field, name)| Some((field, name.as_ref()?)));
+        needed.into_iter().chain(given).map(|(field, name)| (field, name.as_str()))
+    }
+}
+
 /// One log as its owner declares it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -13,7 +13,8 @@ use toml::de::DeTable;
 
 use super::declare_class::{LampClass, read_class};
 use super::declare_log::read_logs;
-use super::walk::{Bound, Document, Section, shown};
+use super::value::{Entries, entries};
+use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
 
@@ -133,7 +134,7 @@ impl Declaration {
             let place = doc.place(error.span().map_or(0, |s| s.start));
             doc.add(Problem::new("study.toml", error.message().replace('\n', " ")).at(place).expected("TOML 1.0"));
         }
-        let declared = if doc.problems.is_empty() { walk(&mut doc, root.get_ref()) } else { None };
+        let declared = if doc.problems.is_empty() { walk(&mut doc, &entries(root.get_ref())) } else { None };
         match declared {
             Some(declared) if doc.problems.is_empty() => Ok(declared),
             _ => Err(Error::many(Kind::Study, doc.problems)),
@@ -161,7 +162,7 @@ impl Declaration {
 }
 
 /// Every section in turn; a section with problems gives none, and the others are still read.
-fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
+fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let mut top = Section::new("", 0, root);
     if let Some(format) = top.needed_whole(doc, "format", 0, u64::MAX).filter(|&f| f != 1) {
         let problem = Problem::new("study.format_version", "this format of study file is not known here");
@@ -172,7 +173,7 @@ fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
     let chain = top.needed_table(doc, "chain", "[chain]").and_then(|s| read_chain(doc, s));
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
-    let reasons = read_reasons(doc, &mut top);
+    let reasons = top.table(doc, "reasons", "[reasons]").map_or_else(Vec::new, |s| read_reasons(doc, &s));
     let head = study.and_then(|s| read_head(doc, s, &logs));
     let failures = head.as_ref().map_or_else(|| Ending::FAILURES.to_vec(), |h| h.failure_endings.clone());
     let tables = top.tables(doc, "class");
@@ -193,7 +194,7 @@ fn walk(doc: &mut Document<'_>, root: &DeTable<'_>) -> Option<Declaration> {
     Some(head)
 }
 
-fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat]) -> Option<Declaration> {
+fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> Option<Declaration> {
     let name = s.needed_text(doc, "name");
     let note = s.text(doc, "note").unwrap_or_default();
     let as_of = s.needed_date(doc, "as_of");
@@ -243,7 +244,7 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_, '_>, logs: &[LogFormat])
 }
 
 /// An ending that may count as a failure: what was planned, still burns or is unknown never does.
-pub(super) fn failure_ending(doc: &mut Document<'_>, s: &Section<'_, '_>, key: &str, word: &str) -> Option<Ending> {
+pub(super) fn failure_ending(doc: &mut Document<'_>, s: &Section<'_>, key: &str, word: &str) -> Option<Ending> {
     let found = Ending::parse(word).filter(|e| e.is_failure() || *e == Ending::Other);
     if found.is_none() {
         let expected = format!("one of {}, other", Ending::FAILURES.map(Ending::as_str).join(", "));
@@ -254,7 +255,7 @@ pub(super) fn failure_ending(doc: &mut Document<'_>, s: &Section<'_, '_>, key: &
     found
 }
 
-fn read_chain(doc: &mut Document<'_>, mut s: Section<'_, '_>) -> Option<Chain> {
+fn read_chain(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<Chain> {
     let show_minutes = s.needed_number(doc, "show_minutes", Bound::Positive);
     let visit = s.needed_whole(doc, "visit_interval_days", 1, 3650);
     let months = s.needed_whole(doc, "forecast_months", 1, 36);
@@ -270,7 +271,7 @@ fn read_chain(doc: &mut Document<'_>, mut s: Section<'_, '_>) -> Option<Chain> {
     })
 }
 
-fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<Programme> {
+fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_>) -> Vec<Programme> {
     let mut all: Vec<Programme> = Vec::new();
     for mut s in top.tables(doc, "programme") {
         let site = s.needed_text(doc, "site");
@@ -306,16 +307,16 @@ pub(super) fn outside_folder(logs: &[LogFormat], name: &str) -> Vec<Problem> {
         .collect()
 }
 
-fn read_reasons(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<(String, Ending)> {
-    let Some(s) = top.table(doc, "reasons", "[reasons]") else { return Vec::new() };
+/// The map of reasons: each of the user's own words with its ending.
+pub(super) fn read_reasons(doc: &mut Document<'_>, s: &Section<'_>) -> Vec<(String, Ending)> {
     let mut reasons: Vec<(String, Ending)> = Vec::new();
-    for (key, at, value) in s.entries() {
-        let place = doc.place(at).column(format!("reasons.{key}"));
-        let ending = value.as_str().and_then(Ending::parse).filter(|e| *e != Ending::Running);
+    for (key, value) in s.entries() {
+        let place = s.place(doc, key);
+        let ending = value.as_text().and_then(Ending::parse).filter(|e| *e != Ending::Running);
         let Some(ending) = ending else {
             let words: Vec<&str> = Ending::ALL.iter().filter(|e| **e != Ending::Running).map(|e| e.as_str()).collect();
             let problem = Problem::new("study.ending_unknown", "this is not an ending");
-            doc.add(problem.at(place).got(shown(value)).expected(format!("one of {}", words.join(", "))));
+            doc.add(problem.at(place).got(value.shown()).expected(format!("one of {}", words.join(", "))));
             continue;
         };
         let folded = fold(key);

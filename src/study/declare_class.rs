@@ -46,7 +46,7 @@ impl LampClass {
     }
 }
 
-pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_, '_>, failures: &[Ending]) -> Option<LampClass> {
+pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &[Ending]) -> Option<LampClass> {
     let name = s.needed_text(doc, "name");
     if let Some(name) = &name {
         s.title = format!("class \"{name}\"");
@@ -79,7 +79,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_, '_>, failure
     })
 }
 
-fn read_limit(doc: &mut Document<'_>, s: &mut Section<'_, '_>) -> Option<(PrintedHours, HourLimit)> {
+fn read_limit(doc: &mut Document<'_>, s: &mut Section<'_>) -> Option<(PrintedHours, HourLimit)> {
     let before = doc.problems.len();
     let printed = PrintedHours {
         warranty_hours: s.number(doc, "warranty_hours", Bound::AtLeastOne),
@@ -105,11 +105,11 @@ fn read_limit(doc: &mut Document<'_>, s: &mut Section<'_, '_>) -> Option<(Printe
     Some((printed, limit))
 }
 
-fn read_costs(doc: &mut Document<'_>, s: &Section<'_, '_>, failures: &[Ending]) -> Option<Costs> {
+fn read_costs(doc: &mut Document<'_>, s: &Section<'_>, failures: &[Ending]) -> Option<Costs> {
     let before = doc.problems.len();
     let mut planned = None;
     let mut by_ending = Vec::new();
-    for (key, _, value) in s.entries() {
+    for (key, value) in s.entries() {
         let cost = s.check_number(doc, key, value, Bound::Positive);
         if key == "planned" {
             planned = cost;
@@ -117,7 +117,7 @@ fn read_costs(doc: &mut Document<'_>, s: &Section<'_, '_>, failures: &[Ending]) 
             by_ending.extend(cost.map(|c| (ending, c)));
         }
     }
-    let given: Vec<&str> = s.entries().map(|(key, _, _)| key).collect();
+    let given: Vec<&str> = s.entries().map(|(key, _)| key).collect();
     for word in std::iter::once("planned").chain(failures.iter().map(|e| e.as_str())) {
         if !given.contains(&word) {
             s.missing(doc, word, "the whole cost of one change, above 0");
@@ -130,7 +130,7 @@ fn read_costs(doc: &mut Document<'_>, s: &Section<'_, '_>, failures: &[Ending]) 
 }
 
 /// Keeps an answer, or its problems with the place in the study file.
-fn kept<T>(doc: &mut Document<'_>, s: &Section<'_, '_>, key: &str, answer: Result<T>) -> Option<T> {
+fn kept<T>(doc: &mut Document<'_>, s: &Section<'_>, key: &str, answer: Result<T>) -> Option<T> {
     match answer {
         Ok(value) => Some(value),
         Err(error) => {

@@ -3,35 +3,42 @@
 use chrono::NaiveDate;
 
 use super::walk::{Document, Section};
+#[cfg(feature = "python")]
+use super::{declare::read_reasons, value::Entries};
 use crate::base::error::Problem;
+#[cfg(feature = "python")]
+use crate::base::error::{Error, Kind, Result};
+#[cfg(feature = "python")]
+use crate::records::Ending;
 use crate::records::{
     BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat, usable_delimiter, usable_sign,
 };
 
 /// Every log in turn; one with problems gives none, and the others are still read.
-pub(super) fn read_logs(doc: &mut Document<'_>, top: &mut Section<'_, '_>) -> Vec<LogFormat> {
+pub(super) fn read_logs(doc: &mut Document<'_>, top: &mut Section<'_>) -> Vec<LogFormat> {
     let tables = top.tables(doc, "log");
     if tables.is_empty() && !doc.told(top, "log") {
         top.missing(doc, "log", "at least one table [[log]]");
     }
     let mut files: Vec<String> = Vec::new();
     let mut logs = Vec::new();
-    for mut s in tables {
-        let file = s.needed_text(doc, "file");
-        if let Some(file) = &file {
-            if files.contains(file) {
-                let problem = Problem::new("study.log_file", "two logs have the same file");
-                let place = s.place(doc, "file");
-                doc.add(problem.at(place).got(format!("\"{file}\"")).expected("a path that no other log has"));
-            }
-            files.push(file.clone());
-        }
-        logs.extend(read_log(doc, s, file));
+    for s in tables {
+        logs.extend(read_log(doc, s, &mut files));
     }
     logs
 }
 
-fn read_log(doc: &mut Document<'_>, mut s: Section<'_, '_>, file: Option<String>) -> Option<LogFormat> {
+/// One log; `files` are those of the logs before it.
+fn read_log(doc: &mut Document<'_>, mut s: Section<'_>, files: &mut Vec<String>) -> Option<LogFormat> {
+    let file = s.needed_text(doc, "file");
+    if let Some(file) = &file {
+        if files.contains(file) {
+            let problem = Problem::new("study.log_file", "two logs have the same file");
+            let place = s.place(doc, "file");
+            doc.add(problem.at(place).got(format!("\"{file}\"")).expected("a path that no other log has"));
+        }
+        files.push(file.clone());
+    }
     let encoding = s.word(doc, "encoding", &Encoding::ALL, Encoding::as_str);
     let delimiter = s.sign(doc, "delimiter", "one ASCII character such as , ; or a tab", usable_delimiter);
     let decimal = s.sign(doc, "decimal", "one sign such as . or ,", usable_sign);
@@ -60,7 +67,32 @@ fn read_log(doc: &mut Document<'_>, mut s: Section<'_, '_>, file: Option<String>
     })
 }
 
-fn read_columns(doc: &mut Document<'_>, mut s: Section<'_, '_>) -> Option<LogColumns> {
+/// Logs, and the reasons with the endings they stand for.
+#[cfg(feature = "python")]
+pub(crate) type Logs = (Vec<LogFormat>, Vec<(String, Ending)>);
+
+/// Logs and reasons as a program gives them: each log with the name that messages give it. The keys and the words are
+/// those of a study file.
+///
+/// # Errors
+/// Kind `Input` with every mistake at once, as those of [`super::Declaration::parse`], without lines.
+#[cfg(feature = "python")]
+pub(crate) fn logs_of_program(logs: &[(String, Entries)], reasons: &Entries) -> Result<Logs> {
+    let mut problems = Vec::new();
+    let mut files = Vec::new();
+    let mut formats = Vec::new();
+    for (name, table) in logs {
+        let mut doc = Document::of_program(name);
+        formats.extend(read_log(&mut doc, Section::new("", 0, table), &mut files));
+        problems.append(&mut doc.problems);
+    }
+    let mut doc = Document::of_program("reasons");
+    let reasons = read_reasons(&mut doc, &Section::new("", 0, reasons));
+    problems.append(&mut doc.problems);
+    if problems.is_empty() { Ok((formats, reasons)) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+fn read_columns(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<LogColumns> {
     let serial = s.needed_text(doc, "serial");
     let lamp_class = s.needed_text(doc, "lamp_class");
     let site = s.needed_text(doc, "site");

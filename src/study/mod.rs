@@ -22,6 +22,7 @@ mod run;
 mod saved;
 mod sound;
 mod tables;
+mod value;
 mod walk;
 mod write;
 
@@ -36,6 +37,8 @@ pub use decision_result::{
 };
 pub use declare::{Chain, Declaration, LARGEST_STUDY_BYTES, Programme};
 pub use declare_class::LampClass;
+#[cfg(feature = "python")]
+pub(crate) use declare_log::logs_of_program;
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
@@ -44,4 +47,6 @@ pub(crate) use results::rows_lost;
 pub use results::{
     FileCount, Header, Interval, LedgerSummary, MOST_SET_ASIDE_SHARE, OrderTotal, Refusal, RuleCount, StudyResults,
 };
+#[cfg(feature = "python")]
+pub(crate) use value::{Entries, Node, Value};
 pub use write::write;

@@ -1,13 +1,11 @@
-//! Walks a TOML document by hand, so that every problem of a study file is reported at once, with its line and key.
+//! Walks what was declared by hand, so that every problem of a study file is reported at once, with its line and key.
 
 use std::collections::BTreeSet;
 use std::fmt::Display;
 
-use chrono::NaiveDate;
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
-
+use super::value::{Entries, Node, Value};
 use crate::base::error::{Place, Problem};
+use chrono::NaiveDate;
 
 /// What a number has to obey.
 #[derive(Clone, Copy, Debug)]
@@ -46,20 +44,28 @@ impl Bound {
 #[derive(Debug)]
 pub(super) struct Document<'t> {
     name: &'t str,
-    text: &'t str,
+    /// None for values of a program, which stand on no line.
+    text: Option<&'t str>,
     pub(super) problems: Vec<Problem>,
 }
 
 impl<'t> Document<'t> {
     pub(super) fn new(name: &'t str, text: &'t str) -> Self {
-        Self { name, text, problems: Vec::new() }
+        Self { name, text: Some(text), problems: Vec::new() }
+    }
+
+    #[cfg(feature = "python")]
+    /// Values of a program; `name` names them in messages.
+    pub(super) fn of_program(name: &'t str) -> Self {
+        Self { name, text: None, problems: Vec::new() }
     }
 
     /// The place of a byte offset.
     pub(super) fn place(&self, offset: usize) -> Place {
-        let before = self.text.get(..offset).unwrap_or_default();
-        let line = before.matches('\n').count() as u64 + 1;
-        Place::input(self.name).line(line)
+        let place = Place::input(self.name);
+        let Some(text) = self.text else { return place };
+        let before = text.get(..offset).unwrap_or_default();
+        place.line(before.matches('\n').count() as u64 + 1)
     }
 
     pub(super) fn add(&mut self, problem: Problem) {
@@ -67,7 +73,7 @@ impl<'t> Document<'t> {
     }
 
     /// Whether a problem with this key stands already.
-    pub(super) fn told(&self, section: &Section<'_, '_>, key: &str) -> bool {
+    pub(super) fn told(&self, section: &Section<'_>, key: &str) -> bool {
         let place = section.place(self, key);
         self.problems.iter().any(|p| p.place == place)
     }
@@ -75,16 +81,16 @@ impl<'t> Document<'t> {
 
 /// One table of a document; it remembers which keys were asked for, so that the rest are unknown.
 #[derive(Debug)]
-pub(super) struct Section<'s, 'i> {
+pub(super) struct Section<'s> {
     /// How messages name it, such as `class "2.0 kW"`.
     pub(super) title: String,
     offset: usize,
-    table: &'s DeTable<'i>,
+    table: &'s Entries,
     known: BTreeSet<&'static str>,
 }
 
-impl<'s, 'i> Section<'s, 'i> {
-    pub(super) fn new(title: impl Into<String>, offset: usize, table: &'s DeTable<'i>) -> Self {
+impl<'s> Section<'s> {
+    pub(super) fn new(title: impl Into<String>, offset: usize, table: &'s Entries) -> Self {
         Self { title: title.into(), offset, table, known: BTreeSet::new() }
     }
 
@@ -99,16 +105,16 @@ impl<'s, 'i> Section<'s, 'i> {
         doc.place(offset).column(column)
     }
 
-    fn find(&self, key: &str) -> Option<(usize, &'s Spanned<DeValue<'i>>)> {
-        self.table.iter().find(|(k, _)| k.get_ref().as_ref() == key).map(|(k, v)| (k.span().start, v))
+    fn find(&self, key: &str) -> Option<(usize, &'s Node)> {
+        self.table.iter().find(|(k, _, _)| k == key).map(|(_, at, node)| (*at, node))
     }
 
-    /// Keys as written with their places and values; for tables whose keys are the user's.
-    pub(super) fn entries(&self) -> impl Iterator<Item = (&'s str, usize, &'s DeValue<'i>)> + use<'s, 'i> {
-        self.table.iter().map(|(k, v)| (k.get_ref().as_ref(), k.span().start, v.get_ref()))
+    /// Keys as written with their values; for tables whose keys are the user's.
+    pub(super) fn entries(&self) -> impl Iterator<Item = (&'s str, &'s Value)> + use<'s> {
+        self.table.iter().map(|(key, _, node)| (key.as_str(), &node.value))
     }
 
-    fn ask(&mut self, key: &'static str) -> Option<&'s Spanned<DeValue<'i>>> {
+    fn ask(&mut self, key: &'static str) -> Option<&'s Node> {
         self.known.insert(key);
         self.find(key).map(|(_, v)| v)
     }
@@ -130,10 +136,10 @@ impl<'s, 'i> Section<'s, 'i> {
     pub(super) fn text(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<String> {
         const EXPECTED: &str = "a text that is not blank";
         let value = self.ask(key)?;
-        match value.get_ref() {
-            DeValue::String(s) if !s.trim().is_empty() => return Some(s.trim().to_owned()),
-            DeValue::String(s) => self.wrong(doc, key, "study.text_blank", format!("\"{s}\""), EXPECTED),
-            other => self.wrong(doc, key, "study.not_a_text", shown(other), EXPECTED),
+        match &value.value {
+            Value::Text(s) if !s.trim().is_empty() => return Some(s.trim().to_owned()),
+            blank @ Value::Text(_) => self.wrong(doc, key, "study.text_blank", blank.shown(), EXPECTED),
+            other => self.wrong(doc, key, "study.not_a_text", other.shown(), EXPECTED),
         }
         None
     }
@@ -150,24 +156,18 @@ impl<'s, 'i> Section<'s, 'i> {
     /// A number within its bound.
     pub(super) fn number(&mut self, doc: &mut Document<'_>, key: &'static str, bound: Bound) -> Option<f64> {
         let value = self.ask(key)?;
-        self.check_number(doc, key, value.get_ref(), bound)
+        self.check_number(doc, key, &value.value, bound)
     }
 
-    pub(super) fn check_number(
-        &self,
-        doc: &mut Document<'_>,
-        key: &str,
-        value: &DeValue<'_>,
-        bound: Bound,
-    ) -> Option<f64> {
-        let Some(x) = float(value) else {
-            self.wrong(doc, key, "study.not_a_number", shown(value), bound.expected());
+    pub(super) fn check_number(&self, doc: &mut Document<'_>, key: &str, value: &Value, bound: Bound) -> Option<f64> {
+        let Some(x) = value.as_number() else {
+            self.wrong(doc, key, "study.not_a_number", value.shown(), bound.expected());
             return None;
         };
         if bound.holds(x) {
             return Some(x);
         }
-        self.wrong(doc, key, "study.number_out_of_range", shown(value), bound.expected());
+        self.wrong(doc, key, "study.number_out_of_range", value.shown(), bound.expected());
         None
     }
 
@@ -182,14 +182,14 @@ impl<'s, 'i> Section<'s, 'i> {
 
     /// A whole number within bounds.
     pub(super) fn whole(&mut self, doc: &mut Document<'_>, key: &'static str, low: u64, high: u64) -> Option<u64> {
-        let value = self.ask(key)?.get_ref();
+        let value = &self.ask(key)?.value;
         let found = match value {
-            DeValue::Integer(i) => u64::from_str_radix(i.as_str(), i.radix()).ok().filter(|n| (low..=high).contains(n)),
+            Value::Whole(n, _) => u64::try_from(*n).ok().filter(|n| (low..=high).contains(n)),
             _ => None,
         };
         if found.is_none() {
             let expected = format!("a whole number from {low} to {high}");
-            self.wrong(doc, key, "study.not_a_whole_number", shown(value), &expected);
+            self.wrong(doc, key, "study.not_a_whole_number", value.shown(), &expected);
         }
         found
     }
@@ -217,11 +217,11 @@ impl<'s, 'i> Section<'s, 'i> {
         all: &[T],
         name: fn(T) -> &'static str,
     ) -> Option<T> {
-        let value = self.ask(key)?.get_ref();
-        let found = value.as_str().and_then(|text| all.iter().copied().find(|&t| name(t) == text.trim()));
+        let value = &self.ask(key)?.value;
+        let found = value.as_text().and_then(|text| all.iter().copied().find(|&t| name(t) == text.trim()));
         if found.is_none() {
             let words: Vec<&str> = all.iter().map(|&t| name(t)).collect();
-            self.wrong(doc, key, "study.word_unknown", shown(value), &format!("one of {}", words.join(", ")));
+            self.wrong(doc, key, "study.word_unknown", value.shown(), &format!("one of {}", words.join(", ")));
         }
         found
     }
@@ -234,11 +234,11 @@ impl<'s, 'i> Section<'s, 'i> {
         expected: &str,
         usable: impl Fn(char) -> bool,
     ) -> Option<char> {
-        let value = self.ask(key)?.get_ref();
-        let mut signs = value.as_str().unwrap_or_default().chars();
+        let value = &self.ask(key)?.value;
+        let mut signs = value.as_text().unwrap_or_default().chars();
         let found = signs.next().filter(|&c| signs.next().is_none() && usable(c));
         if found.is_none() {
-            self.wrong(doc, key, "study.not_a_sign", shown(value), expected);
+            self.wrong(doc, key, "study.not_a_sign", value.shown(), expected);
         }
         found
     }
@@ -254,16 +254,16 @@ impl<'s, 'i> Section<'s, 'i> {
 
     /// A date such as 2025-12-28.
     pub(super) fn date(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<NaiveDate> {
-        let value = self.ask(key)?.get_ref();
+        let value = &self.ask(key)?.value;
         let text = match value {
-            DeValue::Datetime(d) => d.to_string(),
-            DeValue::String(s) => s.trim().to_owned(),
+            Value::Day(text) => text.clone(),
+            Value::Text(text) => text.trim().to_owned(),
             _ => String::new(),
         };
         // Written in one way only, with quotation marks or without: 2025-1-2 would leave the order to be guessed.
         let date = NaiveDate::parse_from_str(&text, "%Y-%m-%d").ok().filter(|d| d.to_string() == text);
         if date.is_none() {
-            self.wrong(doc, key, "study.not_a_date", shown(value), "a date such as 2025-12-28");
+            self.wrong(doc, key, "study.not_a_date", value.shown(), "a date such as 2025-12-28");
         }
         date
     }
@@ -271,16 +271,16 @@ impl<'s, 'i> Section<'s, 'i> {
     /// A list of texts.
     pub(super) fn texts(&mut self, doc: &mut Document<'_>, key: &'static str) -> Option<Vec<String>> {
         const EXPECTED: &str = "a list of texts that are not blank";
-        let value = self.ask(key)?.get_ref();
-        let Some(list) = value.as_array() else {
-            self.wrong(doc, key, "study.not_a_list", shown(value), EXPECTED);
+        let value = &self.ask(key)?.value;
+        let Some(list) = value.as_list() else {
+            self.wrong(doc, key, "study.not_a_list", value.shown(), EXPECTED);
             return None;
         };
         let mut texts = Vec::new();
         for item in list {
-            match item.get_ref().as_str().map(str::trim) {
+            match item.value.as_text().map(str::trim) {
                 Some(s) if !s.is_empty() => texts.push(s.to_owned()),
-                _ => self.wrong(doc, key, "study.not_a_text", shown(item.get_ref()), EXPECTED),
+                _ => self.wrong(doc, key, "study.not_a_text", item.value.shown(), EXPECTED),
             }
         }
         Some(texts)
@@ -292,7 +292,7 @@ impl<'s, 'i> Section<'s, 'i> {
         doc: &mut Document<'_>,
         key: &'static str,
         header: &str,
-    ) -> Option<Section<'s, 'i>> {
+    ) -> Option<Section<'s>> {
         if self.find(key).is_none() {
             self.known.insert(key);
             self.missing(doc, key, &format!("a table {header}"));
@@ -301,29 +301,29 @@ impl<'s, 'i> Section<'s, 'i> {
     }
 
     /// A table under a key.
-    pub(super) fn table(&mut self, doc: &mut Document<'_>, key: &'static str, header: &str) -> Option<Section<'s, 'i>> {
+    pub(super) fn table(&mut self, doc: &mut Document<'_>, key: &'static str, header: &str) -> Option<Section<'s>> {
         let value = self.ask(key)?;
         let title = if self.title.is_empty() { key.to_owned() } else { format!("{}.{key}", self.title) };
-        if let Some(table) = value.get_ref().as_table() {
-            return Some(Section::new(title, value.span().start, table));
+        if let Some(table) = value.value.as_table() {
+            return Some(Section::new(title, value.at, table));
         }
-        self.wrong(doc, key, "study.not_a_table", shown(value.get_ref()), &format!("a table {header}"));
+        self.wrong(doc, key, "study.not_a_table", value.value.shown(), &format!("a table {header}"));
         None
     }
 
     /// The tables of a list `[[key]]`; none where the key is absent.
-    pub(super) fn tables(&mut self, doc: &mut Document<'_>, key: &'static str) -> Vec<Section<'s, 'i>> {
+    pub(super) fn tables(&mut self, doc: &mut Document<'_>, key: &'static str) -> Vec<Section<'s>> {
         let Some(value) = self.ask(key) else { return Vec::new() };
         let expected = format!("tables [[{key}]]");
-        let Some(list) = value.get_ref().as_array() else {
-            self.wrong(doc, key, "study.not_a_table", shown(value.get_ref()), &expected);
+        let Some(list) = value.value.as_list() else {
+            self.wrong(doc, key, "study.not_a_table", value.value.shown(), &expected);
             return Vec::new();
         };
         let mut tables = Vec::new();
         for (i, item) in list.iter().enumerate() {
-            match item.get_ref().as_table() {
-                Some(table) => tables.push(Section::new(format!("{key}[{}]", i + 1), item.span().start, table)),
-                None => self.wrong(doc, key, "study.not_a_table", shown(item.get_ref()), &expected),
+            match item.value.as_table() {
+                Some(table) => tables.push(Section::new(format!("{key}[{}]", i + 1), item.at, table)),
+                None => self.wrong(doc, key, "study.not_a_table", item.value.shown(), &expected),
             }
         }
         tables
@@ -331,33 +331,11 @@ impl<'s, 'i> Section<'s, 'i> {
 
     /// Reports every key that was not asked for.
     pub(super) fn finish(&self, doc: &mut Document<'_>) {
-        for (key, _, value) in self.entries().filter(|(k, _, _)| !self.known.contains(k)) {
+        for (key, value) in self.entries().filter(|(k, _)| !self.known.contains(k)) {
             let problem = Problem::new("study.key_unknown", format!("{key} is not a key of this table"));
             let known: Vec<&str> = self.known.iter().copied().collect();
             let place = self.place(doc, key);
-            doc.add(problem.at(place).got(shown(value)).expected(format!("one of {}", known.join(", "))));
+            doc.add(problem.at(place).got(value.shown()).expected(format!("one of {}", known.join(", "))));
         }
     }
-}
-
-fn float(value: &DeValue<'_>) -> Option<f64> {
-    match value {
-        DeValue::Float(f) => f.as_str().parse().ok(),
-        DeValue::Integer(i) if i.radix() == 10 => i.as_str().parse().ok(),
-        _ => None,
-    }
-}
-
-/// A value as a message shows it.
-pub(super) fn shown(value: &DeValue<'_>) -> String {
-    let text = match value {
-        DeValue::String(s) => format!("\"{}\"", s.escape_debug()),
-        DeValue::Integer(i) => i.to_string(),
-        DeValue::Float(f) => f.to_string(),
-        DeValue::Boolean(b) => b.to_string(),
-        DeValue::Datetime(d) => d.to_string(),
-        DeValue::Array(_) => "a list".to_owned(),
-        DeValue::Table(_) => "a table".to_owned(),
-    };
-    text.chars().take(80).collect()
 }

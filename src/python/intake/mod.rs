@@ -4,11 +4,13 @@
 //! the second is a broken number.
 
 pub(super) mod arguments;
+mod declared;
 mod labels;
 mod numbers;
 mod table;
 mod values;
 
+pub(super) use declared::entries;
 pub(super) use labels::labels;
 pub(super) use numbers::{Numbers, numbers};
 pub(super) use table::Table;

@@ -1,0 +1,169 @@
+"""Mistakes in the dicts of `read_logs` and `read_table`: all at once, in the words that a study file gets."""
+
+from __future__ import annotations
+
+import datetime
+import pathlib
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+import relamp
+
+COLUMNS = {
+    "serial": "serial",
+    "lamp_class": "class",
+    "site": "site",
+    "screen": "screen",
+    "fitted_on": "in",
+    "removed_on": "out",
+    "reason": "why",
+    "hours": "hours",
+}
+LOG: dict[str, Any] = {
+    "file": "north.csv",
+    "dates": "iso",
+    "exported_on": "2025-12-28",
+    "blank_hours_at_fitting": "new",
+    "columns": COLUMNS,
+}
+TABLE = {
+    "serial": ["A1"],
+    "class": ["2 kW"],
+    "site": ["S"],
+    "screen": ["1"],
+    "in": ["2025-01-01"],
+    "out": ["2025-06-01"],
+    "why": ["popped"],
+    "hours": [900.0],
+}
+TEXT = ",".join(TABLE) + "\n" + ",".join(str(column[0]) for column in TABLE.values()) + "\n"
+
+
+def told(error: relamp.RelampError) -> list[tuple[str, str, str, str]]:
+    return [(p.input, p.column or "", p.slug, p.got) for p in error.problems]
+
+
+def test_all_mistakes_of_all_logs_and_reasons_come_at_once() -> None:
+    first = LOG | {"dates": "guess", "delimiter": ";;", "datse": 1, "columns": COLUMNS | {"hours": 8, "huors": "h"}}
+    second = LOG | {"file": "west.csv", "exported_on": "28.12.2025", "columns": 3}
+    third: dict[str, Any] = {"columns": {}}
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs([first, second, third], reasons={"popped": "bursted", "": "dim", "late": 3})
+    needed = list(COLUMNS)
+    assert told(caught.value) == [
+        ("log 1, north.csv", "delimiter", "study.not_a_sign", '";;"'),
+        ("log 1, north.csv", "dates", "study.word_unknown", '"guess"'),
+        ("log 1, north.csv", "columns.hours", "study.not_a_text", "8"),
+        ("log 1, north.csv", "columns.huors", "study.key_unknown", '"h"'),
+        ("log 1, north.csv", "datse", "study.key_unknown", "1"),
+        ("log 2, west.csv", "exported_on", "study.not_a_date", '"28.12.2025"'),
+        ("log 2, west.csv", "columns", "study.not_a_table", "3"),
+        ("log 3", "file", "study.key_missing", ""),
+        ("log 3", "exported_on", "study.key_missing", ""),
+        *(("log 3", f"columns.{key}", "study.key_missing", "") for key in needed),
+        ("reasons", "popped", "study.ending_unknown", '"bursted"'),
+        ("reasons", "", "study.reason_blank", ""),
+        ("reasons", "late", "study.ending_unknown", "3"),
+    ]
+    assert all(p.expected for p in caught.value.problems)
+    message = str(caught.value)
+    assert all(foreign not in message for foreign in ("line 1", "unknown field", "unknown variant", "invalid type"))
+
+
+def test_a_table_is_told_of_like_a_log() -> None:
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_table(
+            TABLE,
+            columns={k: v for k, v in COLUMNS.items() if k != "site"} | {"batch": ""},
+            exported_on=20251228,
+            reasons={"popped": "gone"},
+            name="spring",
+            dates=["iso"],
+            hours_unit="min",
+            colour="red",
+        )
+    assert told(caught.value) == [
+        ("spring", "dates", "study.word_unknown", "a list"),
+        ("spring", "hours_unit", "study.word_unknown", '"min"'),
+        ("spring", "exported_on", "study.not_a_date", "20251228"),
+        ("spring", "columns.site", "study.key_missing", ""),
+        ("spring", "columns.batch", "study.text_blank", '""'),
+        ("spring", "colour", "study.key_unknown", '"red"'),
+        ("reasons", "popped", "study.ending_unknown", '"gone"'),
+    ]
+
+
+def test_the_words_are_those_of_the_study_file(tmp_path: pathlib.Path) -> None:
+    """The same mistake in a study file and in a dict differs by the place only."""
+    study = pathlib.Path("data/demo/second_log/study.toml").read_text()
+    for key, value, written in [
+        ("dates", "guess", '"guess"'),
+        ("encoding", "latin1", '"latin1"'),
+        ("decimal", "5", '"5"'),
+        ("hours_unit", 60, "60"),
+        ("records_from", "1.2.2020", '"1.2.2020"'),
+        ("colour", True, "true"),
+    ]:
+        lines = [line for line in study.splitlines() if not line.startswith(f"{key} =")]
+        lines.insert(lines.index("[[log]]") + 1, f"{key} = {written}")
+        path = tmp_path / "study.toml"
+        path.write_text("\n".join(lines))
+        with pytest.raises(relamp.StudyError) as of_file:
+            relamp.Study.open(path)
+        with pytest.raises(relamp.InputError) as of_dict:
+            relamp.read_logs(LOG | {key: value}, reasons={})
+        (a,), (b,) = of_file.value.problems, of_dict.value.problems
+        assert a.column == f"log[1].{b.column}"
+        assert (a.slug, a.what, a.got, a.expected) == (b.slug, b.what, b.got, b.expected), key
+
+
+@pytest.mark.parametrize(
+    "day",
+    ["2025-12-28", datetime.date(2025, 12, 28), datetime.datetime(2025, 12, 28), pd.Timestamp("2025-12-28")],
+    ids=["text", "date", "midnight", "pandas"],
+)
+def test_dates_paths_and_none_are_taken_as_they_are(day: Any, tmp_path: pathlib.Path) -> None:
+    (tmp_path / "north.csv").write_text(TEXT)
+    file = {"file": pathlib.Path("north.csv"), "exported_on": day, "thousands": None, "encoding": None}
+    columns = COLUMNS | {"batch": None}
+    reading = relamp.read_logs(LOG | file | {"columns": columns}, reasons={"popped": "burst"}, folder=tmp_path)
+    assert reading.counts["used"] == 1
+    table = relamp.read_table(
+        TABLE, columns=columns, exported_on=day, reasons={"popped": "burst"}, blank_hours_at_fitting="new", dates=None
+    )
+    assert table.counts["used"] == 1
+
+
+@pytest.mark.parametrize(
+    ("value", "got"),
+    [
+        (b"iso", "bytes"),
+        (np.float64(2.5), "2.5"),
+        (2**200, str(2**200)),
+        ({"iso"}, "set"),
+        ({"a": {"b": {"c": {}}}}, "a table"),
+        (datetime.datetime(2025, 12, 28, 6), "2025-12-28T06:00:00"),
+        ("\ud800", '"\ufffd\ufffd\ufffd"'),
+    ],
+    ids=repr,
+)
+def test_odd_values_are_shown_and_refused(value: object, got: str) -> None:
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs(LOG | {"dates": value}, reasons={})
+    assert [(p.slug, p.got) for p in caught.value.problems] == [("study.word_unknown", got)]
+
+
+@pytest.mark.parametrize("logs", ["north.csv", 3, [LOG, "west.csv"], [[LOG]]], ids=["text", "number", "one", "list"])
+def test_what_is_no_log_is_refused_by_name(logs: Any) -> None:
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs(logs, reasons={})
+    assert caught.value.problems[0].slug == "python.type"
+    assert "a dict for each log" in str(caught.value)
+
+
+def test_two_logs_of_one_file_are_refused() -> None:
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs([LOG, dict(LOG)], reasons={})
+    assert told(caught.value) == [("log 2, north.csv", "file", "study.log_file", '"north.csv"')]
