@@ -1,4 +1,4 @@
-//! Figures inside sentences.
+//! Figures inside sentences: commas between thousands, and nouns that agree with their counts.
 
 /// A figure rounded to whole units, with a comma between thousands.
 ///
@@ -12,16 +12,75 @@
 /// ```
 #[must_use]
 pub fn whole(x: f64) -> String {
-    let text = format!("{:.0}", x.abs());
-    let mut out = String::new();
-    if x.is_finite() && x < 0.0 && text != "0" || x == f64::NEG_INFINITY {
-        out.push('-');
+    // A rounded zero has no sign.
+    grouped(&format!("{:.0}", if x.abs() < 0.5 { 0.0 } else { x }))
+}
+
+/// Hours with the digits that a meter shows, at most six behind the point, and a comma between thousands.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::hours;
+/// assert_eq!(hours(12_436.7), "12,436.7");
+/// assert_eq!(hours(-1_894.6), "-1,894.6");
+/// assert_eq!(hours(2_961.8 - 2_900.0), "61.8");
+/// ```
+#[must_use]
+pub fn hours(x: f64) -> String {
+    // A difference of meter readings carries no more digits than they do.
+    let rounded = (x * 1e6).round() / 1e6;
+    grouped(&if rounded == 0.0 { 0.0 } else { rounded }.to_string())
+}
+
+/// A count and its noun.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::counted;
+/// assert_eq!(counted(1, "lamp"), "1 lamp");
+/// assert_eq!(counted(2_000, "burning lamp"), "2,000 burning lamps");
+/// assert_eq!(counted(0, "entry"), "0 entries");
+/// assert_eq!((counted(3, "day"), counted(2, "month"), counted(5, "search")), ("3 days".into(), "2 months".into(), "5 searches".into()));
+/// ```
+#[must_use]
+pub fn counted(n: u64, noun: &str) -> String {
+    if n == 1 {
+        return format!("1 {noun}");
     }
-    for (i, digit) in text.chars().enumerate() {
-        if i > 0 && x.is_finite() && (text.len() - i).is_multiple_of(3) {
+    let number = grouped(&n.to_string());
+    match noun.strip_suffix('y').filter(|stem| !stem.ends_with(['a', 'e', 'o', 'u'])) {
+        Some(stem) => format!("{number} {stem}ies"),
+        None if ["ch", "sh", "s", "x"].iter().any(|end| noun.ends_with(end)) => format!("{number} {noun}es"),
+        None => format!("{number} {noun}s"),
+    }
+}
+
+/// The word that goes with a count: the first for one, the second for none or several.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::{counted, fitting};
+/// let said = |n| format!("{} {} too few", counted(n, "failure"), fitting(n, "is", "are"));
+/// assert_eq!((said(1), said(2)), ("1 failure is too few".to_owned(), "2 failures are too few".to_owned()));
+/// ```
+#[must_use]
+pub fn fitting<'a>(n: u64, one: &'a str, several: &'a str) -> &'a str {
+    if n == 1 { one } else { several }
+}
+
+/// Commas between the thousands of a number as written.
+fn grouped(number: &str) -> String {
+    let (before, point) = number.split_at(number.find('.').unwrap_or(number.len()));
+    let (sign, digits) = before.split_at(before.len() - before.trim_start_matches('-').len());
+    if !digits.bytes().all(|b| b.is_ascii_digit()) {
+        return number.to_owned();
+    }
+    let mut out = sign.to_owned();
+    for (i, digit) in digits.chars().enumerate() {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) {
             out.push(',');
         }
         out.push(digit);
     }
-    out
+    out + point
 }

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use super::error::{Error, Kind, Place, Problem, Result};
+use super::figure::counted;
 
 /// Slack for numbers that were computed: rounding may carry a share past 1 or an age past its bound by this much.
 const ROUNDING: f64 = 1e-9;
@@ -110,7 +111,7 @@ impl Checks {
 
     /// A number of entries that another field sets.
     pub fn entries(&mut self, field: &str, got: usize, expected: usize) {
-        self.need(field, got == expected, format!("{got} entries"), format!("{expected} entries"));
+        self.need(field, got == expected, counted(got as u64, "entry"), counted(expected as u64, "entry"));
     }
 
     /// Ages that rise from one entry to the next, none below 0.

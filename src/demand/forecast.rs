@@ -6,6 +6,7 @@ use super::counts::Count;
 use super::renewal::Renewal;
 use super::socket::{Changes, Grid, NEGLIGIBLE};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::fit::{Draws, Method, World, over_draws};
@@ -55,7 +56,7 @@ impl Horizon {
             let problem =
                 Problem::new("demand.horizon", "a forecast looks ahead at least one period and at most 20 years")
                     .at(Place::input("horizon"))
-                    .got(format!("{} periods of {} days", self.periods, self.period_days));
+                    .got(format!("{} of {} days", counted(self.periods as u64, "period"), self.period_days));
             return Err(Error::new(Kind::Domain, problem));
         }
         Ok(FEWEST_STEPS.max((2.0 * self.period_days).ceil() as usize))
@@ -111,7 +112,12 @@ pub struct Forecast {
 impl Sound for Forecast {
     fn check(&self, c: &mut Checks) {
         c.positive("planned_age_hours", self.planned_age_hours);
-        c.need("due_now", self.due_now <= self.sockets, self.due_now, format!("at most {} sockets", self.sockets));
+        c.need(
+            "due_now",
+            self.due_now <= self.sockets,
+            self.due_now,
+            format!("at most {}", counted(self.sockets as u64, "socket")),
+        );
         c.not_negative("period_days", self.period_days);
         c.not_negative("step_days", self.step_days);
         c.parts("periods", &self.periods);

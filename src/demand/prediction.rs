@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::counts::Count;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
@@ -44,7 +45,7 @@ pub struct FailuresAhead {
 impl Sound for FailuresAhead {
     fn check(&self, c: &mut Checks) {
         for (field, count) in [("at_estimate", &self.at_estimate), ("failures", &self.failures)] {
-            c.need(field, count.last() <= self.lamps, count.last(), format!("at most {} lamps", self.lamps));
+            c.need(field, count.last() <= self.lamps, count.last(), format!("at most {}", counted(self.lamps, "lamp")));
         }
     }
 }
@@ -157,7 +158,10 @@ fn few_failures(failures: u64) -> Option<Note> {
         SOME..ENOUGH => HELD_10,
         _ => return None,
     };
-    let text = format!("the life rests on {failures} failures: in simulation 90 % prediction intervals held {held}");
+    let text = format!(
+        "the life rests on {}: in simulation 90 % prediction intervals held {held}",
+        counted(failures, "failure")
+    );
     Some(Note { slug: "demand.few_failures".to_owned(), text })
 }
 

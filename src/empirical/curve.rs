@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::steps::{Steps, prepare, walk};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, fitting, hours};
 use crate::base::math::special::normal_quantile;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -188,13 +189,17 @@ pub(super) fn notes(steps: &Steps, options: &CurveOptions, interval_failures: u6
         let why = if options.given_survival_to == Some(start) {
             "as asked".to_owned()
         } else {
-            format!("fewer than {} lamps were at risk before", options.min_at_risk.max(1))
+            format!("fewer than {} at risk before", counted(options.min_at_risk.max(1), "lamp"))
         };
-        say("empirical.given_survival", start, format!("given survival to {start} h: {why}"));
+        say("empirical.given_survival", start, format!("given survival to {} h: {why}", hours(start)));
     }
     if let Some(reading) = options.reading.filter(|_| interval_failures > 0) {
-        let sentence =
-            format!("{interval_failures} failures known to an interval were read at its {}", end_of(reading));
+        let sentence = format!(
+            "{} known to an interval {} read at its {}",
+            counted(interval_failures, "failure"),
+            fitting(interval_failures, "was", "were"),
+            end_of(reading)
+        );
         say("empirical.interval_reading", start, sentence);
     }
     if steps.ages.is_empty() {
@@ -205,7 +210,7 @@ pub(super) fn notes(steps: &Steps, options: &CurveOptions, interval_failures: u6
         say(
             "empirical.risk_set_of_one",
             age,
-            format!("risk set of one at {age} h: a single lamp decides the step there"),
+            format!("risk set of one at {} h: a single lamp decides the step there", hours(age)),
         );
     }
     let mut at = steps.ages.iter().zip(&steps.reliability);
@@ -213,10 +218,12 @@ pub(super) fn notes(steps: &Steps, options: &CurveOptions, interval_failures: u6
         let rest = match steps.past_zero {
             0 => "the oldest lamp under observation failed".to_owned(),
             n => format!(
-                "the last lamp then at risk failed, though {n} lamps were seen working later; ask for the curve given survival to a later age"
+                "the last lamp then at risk failed, though {} {} seen working later; ask for the curve given survival to a later age",
+                counted(n, "lamp"),
+                fitting(n, "was", "were")
             ),
         };
-        say("empirical.drops_to_zero", age, format!("drops to zero at {age} h, where {rest}"));
+        say("empirical.drops_to_zero", age, format!("drops to zero at {} h, where {rest}", hours(age)));
     }
     notes
 }

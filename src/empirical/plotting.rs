@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure;
 use crate::base::math::beta::beta_quantile;
 use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
@@ -156,7 +157,7 @@ fn check(tally: &Tally) -> Result<()> {
     if failures > MOST_FAILURES {
         let problem = Problem::new("empirical.rank_too_many", "ranks are a tool for small samples")
             .at(Place::input("tally"))
-            .got(format!("{failures} failures"))
+            .got(figure::counted(failures, "failure"))
             .expected(format!("at most {MOST_FAILURES}; a fit by maximum likelihood takes any number"));
         return Err(Error::new(Kind::Limit, problem));
     }

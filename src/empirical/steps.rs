@@ -6,6 +6,7 @@ use rayon::prelude::*;
 
 use super::curve::CurveOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::lives::Tally;
 
 /// The ages at which lamps failed, from the start of the curve on, and what was seen there.
@@ -185,7 +186,7 @@ fn start(tally: &Tally, entries: &[(f64, u64)], from_new: u64, options: &CurveOp
     }
     let problem = Problem::new("empirical.too_few_at_risk", "with late entry, too few lamps are at risk at any age")
         .at(Place::input("min_at_risk"))
-        .got(format!("at most {most} lamps at once"))
+        .got(format!("at most {} at once", counted(most, "lamp")))
         .expected(format!("{}", options.min_at_risk.max(1)));
     Err(Error::new(Kind::Refused, problem).with_hint("a smaller min_at_risk gives a curve that a single lamp can sink"))
 }

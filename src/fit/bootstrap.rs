@@ -14,6 +14,7 @@ use super::search::FitOptions;
 use super::target::{Function, Target};
 use super::weights::Clusters;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, fitting};
 use crate::base::math::percentile::percentile;
 use crate::base::math::special::{normal_cdf, normal_quantile};
 use crate::base::random::Stream;
@@ -280,7 +281,14 @@ impl Bootstrap {
         }
         if !self.unsettled.is_empty() {
             let (n, all) = (self.unsettled.len(), self.replicates);
-            notes.push(Note::new("fit.unsettled", format!("{n} of {all} replicates did not settle and are left out")));
+            notes.push(Note::new(
+                "fit.unsettled",
+                format!(
+                    "{n} of {} did not settle and {} left out",
+                    counted(all, "replicate"),
+                    fitting(n as u64, "is", "are")
+                ),
+            ));
         }
         let (below, above) = match ends {
             BootstrapEnds::BiasCorrected if !alike => corrected(&values, estimate, tail)?,

@@ -12,6 +12,7 @@ use super::search::{FitOptions, facts, fit_sample};
 use super::weights::Clusters;
 use super::world::{CauseLife, World};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::{counted, fitting};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -144,7 +145,11 @@ pub fn fit_causes(tally: &Tally, family: &dyn Family, options: &CauseOptions, ru
             let mut cause = one_cause(tally, &rare, &ExponentialFamily, &plain, run)?;
             cause.notes.push(Note::new(
                 "fit.rare_rate",
-                format!("{together} failures are too few for a shape: an even rate, failures over hours, stands in"),
+                format!(
+                    "{} {} too few for a shape: an even rate, failures over hours, stands in",
+                    counted(together, "failure"),
+                    fitting(together, "is", "are")
+                ),
             ));
             cause
         };

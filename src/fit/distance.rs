@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::model::{Fit, Note, check_family};
 use super::search::{FitOptions, fit};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -143,7 +144,8 @@ fn verdict(fit: &Fit, p: f64) -> String {
         format!("these records speak against the {name} family (p = {p:.3})")
     } else {
         format!(
-            "no sign among {failures} failures that the {name} family does not fit (p = {p:.3}); few failures show little"
+            "no sign among {} that the {name} family does not fit (p = {p:.3}); few failures show little",
+            counted(failures, "failure")
         )
     }
 }

@@ -7,6 +7,7 @@ use super::sample::{Evidence, Row, Sample};
 use super::search::FitOptions;
 use super::weights::Clusters;
 use crate::base::error::Result;
+use crate::base::figure::{counted, fitting, whole};
 use crate::base::math::linalg::{packed, quadratic_form};
 use crate::base::math::special::ln_gamma_q;
 use crate::base::math::sum::pairwise;
@@ -112,7 +113,11 @@ impl Fit {
         let name = in_words(&self.family);
         if self.facts.failures < FEWEST || tally.upper().is_some() {
             check.verdict = if self.facts.failures < FEWEST {
-                format!("{} failures are too few to check the {name} family", self.facts.failures)
+                format!(
+                    "{} {} too few to check the {name} family",
+                    counted(self.facts.failures, "failure"),
+                    fitting(self.facts.failures, "is", "are")
+                )
             } else {
                 format!("the {name} family is not checked on windowed rows")
             };
@@ -138,7 +143,7 @@ impl Fit {
         let unlikely = |l: &SeenExpected| (l.seen - l.expected).abs() / l.expected.max(1.0).sqrt();
         let worst = lines.iter().max_by(|a, b| unlikely(a).total_cmp(&unlikely(b)));
         let example = worst.map_or_else(String::new, |l| {
-            format!(": {}, {:.0} failures were seen where {:.1} are expected", l.label, l.seen, l.expected)
+            format!(": {}, {} seen where {:.1} are expected", l.label, counted(l.seen as u64, "failure"), l.expected)
         });
         let why = if by_age { "over age" } else { "from site to site" };
         format!(
@@ -204,9 +209,9 @@ impl Fit {
         check.by_age = (0..ranges)
             .map(|j| SeenExpected {
                 label: if j + 1 == ranges {
-                    format!("from {:.0} h", edges[j])
+                    format!("from {} h", whole(edges[j]))
                 } else {
-                    format!("from {:.0} to {:.0} h", edges[j], edges[j + 1])
+                    format!("from {} to {} h", whole(edges[j]), whole(edges[j + 1]))
                 },
                 seen: seen[j],
                 expected: expected[j][0],

@@ -8,6 +8,7 @@ use super::identified::{Identified, Mark};
 use super::newton::Stop;
 use super::peaks::Peak;
 use crate::base::error::Result;
+use crate::base::figure::{counted, fitting, whole};
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Life, family};
@@ -67,15 +68,16 @@ pub const FEW_FAILURES: u64 = 5;
 
 /// The notes that few failures call for.
 pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
+    let few = format!("{} {}", counted(failures, "failure"), fitting(failures, "is", "are"));
     if failures < FEW_FAILURES {
         vec![Note::new(
             "fit.interval_only",
-            format!("{failures} failures are fewer than {FEW_FAILURES}: only the interval is advice, not the estimate"),
+            format!("{few} fewer than {FEW_FAILURES}: only the interval is advice, not the estimate"),
         )]
     } else if failures < ENOUGH_FAILURES {
         vec![Note::new(
             "fit.weak",
-            format!("weak: {failures} failures are fewer than {ENOUGH_FAILURES}; expect a shape estimated too steep"),
+            format!("weak: {few} fewer than {ENOUGH_FAILURES}; expect a shape estimated too steep"),
         )]
     } else {
         Vec::new()
@@ -269,7 +271,9 @@ impl Fit {
             Note::new(
                 "fit.extrapolated",
                 format!(
-                    "{age:.0} h lies past the oldest lamp at risk ({oldest:.0} h): the figure is the family's opinion"
+                    "{} h lies past the oldest lamp at risk ({} h): the figure is the family's opinion",
+                    whole(age),
+                    whole(oldest)
                 ),
             )
         })
@@ -278,7 +282,8 @@ impl Fit {
 
 impl fmt::Display for Fit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{} fit of {} lamps, {} failures", self.family, self.facts.lamps, self.facts.failures)?;
+        let (lamps, failures) = (counted(self.facts.lamps, "lamp"), counted(self.facts.failures, "failure"));
+        write!(f, "{} fit of {lamps}, {failures}", self.family)?;
         for (name, value) in self.parameters() {
             if let Some(mark) = self.mark_of(name).filter(|m| m.identified == Identified::No) {
                 write!(f, "; {name} not settled, {}", mark.bounds())?;

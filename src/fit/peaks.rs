@@ -10,6 +10,7 @@ use super::refusal;
 use super::sample::{Evidence, Sample};
 use super::search::FitOptions;
 use crate::base::error::Result;
+use crate::base::figure::counted;
 use crate::base::math::linalg::inverse;
 use crate::base::run::Run;
 use crate::family::{Family, Order, Outline, Parts};
@@ -145,7 +146,8 @@ fn notes(peaks: &[Peak], searches: u64, lost: u64) -> Vec<Note> {
         notes.push(Note::new(
             "fit.peaks_on_one_age",
             format!(
-                "{lost} of {searches} searches shrank a part onto one age, where the likelihood has no bound; left out"
+                "{lost} of {} shrank a part onto one age, where the likelihood has no bound; left out",
+                counted(searches, "search")
             ),
         ));
     }

@@ -6,6 +6,7 @@ use super::distance::{Plan, check, unsettled};
 use super::model::Fit;
 use super::search::{FitOptions, fit};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::{self, whole};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -99,7 +100,7 @@ pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed
     let one = fit(weibull, tally, &FitOptions::default(), run)?;
     let Some(best) = bend(tally, &one, run)? else {
         let problem = Problem::new("fit.phases_failures", "too few failures to tell two phases apart")
-            .got(format!("{} failures", tally.failures()))
+            .got(figure::counted(tally.failures(), "failure"))
             .expected("five or more on both sides of an age");
         return Err(Error::new(Kind::Refused, problem));
     };
@@ -119,12 +120,13 @@ pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed
     let (age, early, late) = (best.age, best.early, best.late);
     let verdict = if two_phases {
         format!(
-            "one Weibull life hides two phases (p = {p_value:.3}): up to about {age:.0} h {}, after it {}",
+            "one Weibull life hides two phases (p = {p_value:.3}): up to about {} h {}, after it {}",
+            whole(age),
             words(early),
             words(late)
         )
     } else {
-        format!("no sign of two phases among {} failures (p = {p_value:.3})", tally.failures())
+        format!("no sign of two phases among {} (p = {p_value:.3})", figure::counted(tally.failures(), "failure"))
     };
     Ok(Phases {
         age_hours: age,

@@ -9,6 +9,7 @@ use super::prior::Prior;
 use super::sample::Sample;
 use super::search::Engine;
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::math::pieces::Pieces;
 use crate::base::run::Run;
 use crate::family::{Family, Link, Order};
@@ -185,7 +186,7 @@ pub(super) fn check_family(family: &dyn Family) -> Result<()> {
 fn improper(family: &dyn Family, failures: u64) -> Error {
     let what = "records and prior together do not close: the posterior has no finite total within the reach of numbers";
     let problem = Problem::new("fit.posterior_improper", what)
-        .got(format!("{} with {failures} failures", family.name()))
+        .got(format!("{} with {}", family.name(), counted(failures, "failure")))
         .expected("a range for the shape, and for the b-life where no lamp failed");
     Error::new(Kind::Refused, problem)
         .with_hint("with fewer than about 5 failures an even belief of the shape is not enough")

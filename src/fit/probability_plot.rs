@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::model::check_family;
 use super::plot_scale::{PlotScale, plot_scale};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 use crate::empirical::{Curve, simultaneous_band};
 use crate::family::Family;
@@ -110,7 +111,7 @@ pub fn probability_plot(curve: &Curve, family: &dyn Family) -> Result<Probabilit
         return Err(Error::new(Kind::Input, problem));
     };
     let Some(&youngest) = curve.ages().first() else {
-        return Err(refused("fit.plot_no_failures", "no failures, so no points", format!("{} lamps", curve.lamps())));
+        return Err(refused("fit.plot_no_failures", "no failures, so no points", counted(curve.lamps(), "lamp")));
     };
     if scale.log_age && !(youngest > 0.0) {
         return Err(refused("fit.plot_age", "age 0 has no place on a logarithmic scale", youngest.to_string()));

@@ -9,6 +9,7 @@ use super::sample::Sample;
 use super::search::{Engine, FitOptions};
 use super::target::Target;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
@@ -147,7 +148,9 @@ impl Fit {
         curve.retain(|(_, height)| !height.is_nan());
         let mut notes = self.interval_notes(quantity, target.back(family, &self.coordinates, ridge.value));
         if curve.len() < all {
-            let text = format!("{} of {all} points did not settle and are left out", all - curve.len());
+            let lost = all - curve.len();
+            let are = fitting(lost as u64, "is", "are");
+            let text = format!("{lost} of {} did not settle and {are} left out", counted(all as u64, "point"));
             notes.push(Note::new("fit.curve_unsettled", text));
         }
         let back = |w: f64| target.back(family, &self.coordinates, w);

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::model::{Note, check_family};
 use super::plot_scale::plot_scale;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure;
 use crate::base::math::sum::pairwise;
 use crate::base::sound::{Checks, Sound};
 use crate::empirical::{PlottingPositions, PositionRule, plotting_positions};
@@ -118,7 +119,7 @@ pub fn rank_regression(
     if points.ages.first() == points.ages.last() {
         let problem = Problem::new("fit.rank_one_age", "a line needs failures at two ages or more")
             .at(Place::input("tally"))
-            .got(format!("{} failures at one age", points.ages.len()));
+            .got(format!("{} at one age", figure::counted(points.ages.len() as u64, "failure")));
         return Err(Error::new(Kind::Refused, problem));
     }
     let x: Vec<f64> = points.ages.iter().map(|age| scale.of_age(*age)).collect();

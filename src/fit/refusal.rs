@@ -3,6 +3,7 @@
 use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::{counted, fitting, hours, whole};
 use crate::family::{Family, Parts, in_words};
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
@@ -42,10 +43,21 @@ pub(super) fn no_failures(count: &Count) -> Error {
     let hint = rate_bound_95(hours).map_or_else(
         || "there are no hours under observation either".to_owned(),
         |rate| {
-            format!("with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {hours:.0} h)")
+            format!(
+                "with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {} h)",
+                whole(hours)
+            )
         },
     );
-    refused("fit.no_failures", format!("no failures among {} lamps", count.lamps), hint)
+    refused("fit.no_failures", format!("no failures among {}", counted(count.lamps, "lamp")), hint)
+}
+
+/// Failures over hours in words.
+fn even_rate(count: &Count) -> String {
+    let (failures, exposure) = (count.failures, count.exposure);
+    let are = fitting(failures, "is", "are");
+    let rate = failures as f64 / exposure;
+    format!("{} in {} h {are} {rate:.4e}", counted(failures, "failure"), whole(exposure))
 }
 
 /// Nothing was watched.
@@ -87,23 +99,24 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
     if !unbounded {
         return Ok(());
     }
-    let rate = count.failures as f64 / count.exposure;
     let hint = format!(
-        "an exponential fit still holds: {} failures in {:.0} h are {rate:.4e} per hour; more failures at other ages are needed",
-        count.failures, count.exposure
+        "an exponential fit still holds: {} per hour; more failures at other ages are needed",
+        even_rate(count)
     );
     Err(match exact {
         Some(age) if count.failures == 1 => refused(
             "fit.one_failure_oldest",
             format!(
-                "the only failure, at {age} h, is the largest age: the likelihood grows without bound as the spread shrinks"
+                "the only failure, at {} h, is the largest age: the likelihood grows without bound as the spread shrinks",
+                hours(age)
             ),
             hint,
         ),
         Some(age) => refused(
             "fit.one_age",
             format!(
-                "all failures are at {age} h and no lamp passed it: the likelihood grows without bound as the spread shrinks"
+                "all failures are at {} h and no lamp passed it: the likelihood grows without bound as the spread shrinks",
+                hours(age)
             ),
             hint,
         ),
@@ -120,9 +133,14 @@ pub(super) fn part_on_one_age(family: &str, count: &Count, age: f64) -> Error {
     refused(
         "fit.part_on_one_age",
         format!(
-            "every search for a {family} fit shrank one part onto the age {age:.6} h, where the likelihood has no bound"
+            "every search for a {family} fit shrank one part onto the age {} h, where the likelihood has no bound",
+            hours(age)
         ),
-        format!("{} failures do not show two kinds; fit one family", count.failures),
+        format!(
+            "{} {} not show two kinds; fit one family",
+            counted(count.failures, "failure"),
+            fitting(count.failures, "does", "do")
+        ),
     )
 }
 
@@ -147,20 +165,21 @@ pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: 
         _ => refused(
             "fit.one_kind",
             format!("these records show no two kinds of lamps: {ends}"),
-            format!("{} failures do not carry a {} fit; fit one family", count.failures, family.name()),
+            format!(
+                "{} {} not carry a {} fit; fit one family",
+                counted(count.failures, "failure"),
+                fitting(count.failures, "does", "do"),
+                family.name()
+            ),
         ),
     }
 }
 
 /// The search ran to the edge of the family or found no curvature.
 pub(super) fn not_identified(family: &str, count: &Count) -> Error {
-    let rate = count.failures as f64 / count.exposure;
     refused(
         "fit.not_identified",
         format!("these records do not settle the parameters of the {} family", in_words(family)),
-        format!(
-            "{} failures in {:.0} h are {rate:.4e} per hour; try the exponential family",
-            count.failures, count.exposure
-        ),
+        format!("{} per hour; try the exponential family", even_rate(count)),
     )
 }

@@ -6,6 +6,7 @@ use super::model::Fit;
 use super::sample::{Evidence, Row, Sample};
 use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, hours};
 use crate::base::math::root::bracketed;
 use crate::base::math::sum::pairwise;
 use crate::base::random::Stream;
@@ -50,7 +51,12 @@ impl Sound for ShapeCorrection {
         c.share("factor", self.factor);
         c.equal("corrected", self.corrected, self.factor * self.shape);
         c.not_negative("factor_error", self.factor_error);
-        c.need("failures", self.failures <= self.lamps, self.failures, format!("at most {} lamps", self.lamps));
+        c.need(
+            "failures",
+            self.failures <= self.lamps,
+            self.failures,
+            format!("at most {}", counted(self.lamps, "lamp")),
+        );
     }
 }
 
@@ -103,7 +109,7 @@ const SAMPLES: (u64, u64) = (4_000, 200_000);
 pub fn shape_bias_factor(failures: u64, lamps: u64, run: &Run) -> Result<BiasFactor> {
     if !(FEWEST..=MOST).contains(&failures) || failures > lamps {
         let problem = Problem::new("fit.bias_failures", "the correction of the shape is not known for these numbers")
-            .got(format!("{failures} failures of {lamps} lamps"))
+            .got(format!("{} of {}", counted(failures, "failure"), counted(lamps, "lamp")))
             .expected(format!("{FEWEST} to {MOST} failures"));
         return Err(Error::new(Kind::Refused, problem));
     }
@@ -188,8 +194,9 @@ impl Fit {
         let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
         let count = sample.count;
         if (count.lamps, count.failures) != (self.facts().lamps, self.facts().failures) {
-            let got = format!("{} lamps, {} failures", count.lamps, count.failures);
-            let expected = format!("{} lamps, {} failures", self.facts().lamps, self.facts().failures);
+            let both = |lamps, failures| format!("{}, {}", counted(lamps, "lamp"), counted(failures, "failure"));
+            let got = both(count.lamps, count.failures);
+            let expected = both(self.facts().lamps, self.facts().failures);
             let problem = Problem::new("fit.other_data", "the tally is not the one that was fitted");
             return Err(Error::new(Kind::Input, problem.got(got).expected(expected)));
         }
@@ -239,7 +246,11 @@ fn plan(sample: &Sample, options: &FitOptions, last_failure: f64) -> Result<Cens
             Evidence::Between(low, high) => return refused(format!("a failure between {low} and {high} h")),
             Evidence::Passed(age) if age == last_failure => complete = false,
             Evidence::Passed(age) => {
-                return refused(format!("a lamp right-censored at {age} h, the last failure at {last_failure} h"));
+                return refused(format!(
+                    "a lamp right-censored at {} h, the last failure at {} h",
+                    hours(age),
+                    hours(last_failure)
+                ));
             }
         }
     }

@@ -7,6 +7,7 @@ use super::interval::{Quantity, Sides};
 use super::model::{Fit, Note, check_family};
 use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::whole;
 use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
 
@@ -145,7 +146,7 @@ fn sentence(alike: &[&FamilyAt], age: f64, disagreement: f64, beyond: bool) -> S
     let Some(best) = alike.first() else { return "no family was compared".to_owned() };
     if alike.len() == 1 {
         let failed = percent(best.failed);
-        return format!("only {} fits well; it puts {failed} failed by {age:.0} h", best.family);
+        return format!("only {} fits well; it puts {failed} failed by {} h", best.family, whole(age));
     }
     let each: Vec<String> = alike.iter().map(|r| format!("{} {}", r.family, percent(r.failed))).collect();
     let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };
@@ -155,5 +156,9 @@ fn sentence(alike: &[&FamilyAt], age: f64, disagreement: f64, beyond: bool) -> S
     } else {
         ", less than what chance alone leaves open"
     };
-    format!("{pair} fit equally well and disagree at {age:.0} h by {points} of failed lamps: {}{tail}", each.join(", "))
+    format!(
+        "{pair} fit equally well and disagree at {} h by {points} of failed lamps: {}{tail}",
+        whole(age),
+        each.join(", ")
+    )
 }

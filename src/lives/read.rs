@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use super::rows::Rows;
 use super::tally::Group;
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::counted;
 use crate::records::{NumberFault, NumberFormat, Source, Table, TableFormat};
 
 /// Columns that a table of lives may have.
@@ -47,7 +48,7 @@ pub fn read_table(name: &str, source: Source<'_>, format: &TableFormat) -> Resul
         let cells = Cells { table: &table, numbers: format.numbers };
         if !cells.fit() {
             let what = "the row has too few or too many cells";
-            let expected = format!("{} cells, one for each of the columns", table.columns().len());
+            let expected = format!("{}, one for each of the columns", counted(table.columns().len() as u64, "cell"));
             problems.push(
                 Problem::new("lives.row_cells", what).at(table.place(None)).got(table.width()).expected(expected),
             );

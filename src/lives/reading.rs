@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::order::from_any_order;
 use super::tally::Tally;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 
 /// The age that stands for a failure known only to lie in an interval.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -68,7 +69,7 @@ impl Tally {
         }
         let problem = Problem::new("lives.reading_at_entry", "the reading falls on the age of entry of some rows")
             .at(Place::input("reading"))
-            .got(format!("{}, {problems} rows", reading.as_str()))
+            .got(format!("{}, {}", reading.as_str(), counted(problems, "row")))
             .expected("midpoint or upper");
         Err(Error::new(Kind::Input, problem))
     }

@@ -15,6 +15,7 @@ use rayon::prelude::*;
 
 use super::tally::Group;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::records::Ending;
 
 /// Rows of censored lives, column by column; the optional columns may be left out.
@@ -213,7 +214,10 @@ impl Rows {
             all.problems.push(too_many_lives());
         }
         if more > 0 {
-            all.problems.push(Problem::new("lives.more_problems", format!("{more} more problems in further rows")));
+            all.problems.push(Problem::new(
+                "lives.more_problems",
+                format!("{} in further rows", counted(more, "more problem")),
+            ));
         }
         if all.problems.is_empty() {
             Ok(Facts { notes: all.notes, plain_to: all.plain_to, points: all.points })

@@ -4,6 +4,7 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_over_draws};
 use crate::stock::{StockAdvice, level};
@@ -328,7 +329,7 @@ fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<Soc
         Some(each) => each.all()?,
     };
     if hours.len() != ages.len() {
-        let got = format!("{} for {} ages", hours.len(), ages.len());
+        let got = format!("{} for {}", hours.len(), counted(ages.len() as u64, "age"));
         let what = "columns of different length";
         return Err(refuse("python.length", what, "forecast", "hours_per_week", &got, "one for each age").into());
     }

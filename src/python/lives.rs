@@ -8,6 +8,7 @@ use pyo3::types::{PyTuple, PyType};
 
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};
+use crate::base::figure::counted;
 use crate::lives::{Group, Rows, Tally};
 use crate::records::Ending;
 
@@ -329,7 +330,7 @@ fn grouped(
 ) -> Result<(Option<Vec<u32>>, Vec<Group>)> {
     let rows = strata.or(clusters).map_or(0, <[_]>::len);
     if strata.is_some_and(|s| s.len() != rows) || clusters.is_some_and(|c| c.len() != rows) {
-        let got = format!("{} and {rows} rows", clusters.map_or(0, <[_]>::len));
+        let got = format!("{} and {}", clusters.map_or(0, <[_]>::len), counted(rows as u64, "row"));
         return Err(refuse("python.length", "columns of different length", "lives", "cluster", &got, "one length"));
     }
     let word = |column: Option<&[Option<String>]>, i: usize| -> String {
@@ -428,6 +429,7 @@ pub(super) fn lives(
 /// One warning for all notes of a reading of rows.
 fn tell(py: Python<'_>, notes: &[Problem]) -> PyResult<()> {
     let Some(first) = notes.first() else { return Ok(()) };
-    let more = if notes.len() > 1 { format!("; and {} more rows", notes.len() - 1) } else { String::new() };
+    let more =
+        if notes.len() > 1 { format!("; and {}", counted(notes.len() as u64 - 1, "more row")) } else { String::new() };
     warn(py, "RelampWarning", &format!("{first}{more}"))
 }

@@ -5,6 +5,7 @@ use numpy::{PyArray1, PyArrayMethods};
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{Belief, Posterior, Prior, Quantity, Sides, posterior as core_posterior};
@@ -283,7 +284,7 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
                 "not a belief",
                 "posterior",
                 field,
-                &format!("{} numbers", other.len()),
+                &counted(other.len() as u64, "number"),
                 expected,
             ))
         }

@@ -4,6 +4,7 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{FailuresAhead, LampsAtAge, failures_ahead as core_failures_ahead};
 use crate::lives::Rows;
@@ -179,7 +180,7 @@ pub(super) fn failures_ahead(
     };
     for (column, n) in [("ahead_hours", hours.len()), ("count", counts.len())] {
         if n != ages.len() {
-            let (what, got) = ("columns of different length", format!("{n} for {} ages", ages.len()));
+            let (what, got) = ("columns of different length", format!("{n} for {}", counted(ages.len() as u64, "age")));
             return Err(refuse("python.length", what, "failures_ahead", column, &got, "one for each age").into());
         }
     }

@@ -7,6 +7,8 @@ use arrow_array::RecordBatch;
 use arrow_cast::display::{ArrayFormatter, FormatOptions};
 use serde_json::Value;
 
+use crate::base::figure::counted;
+
 /// Entries of the one-line form.
 const IN_LINE: usize = 8;
 /// Entries of a list that are shown before only their number is.
@@ -50,7 +52,7 @@ fn list(values: &[Value]) -> String {
     let shown: Option<Vec<String>> = values.iter().map(scalar).collect();
     match shown {
         Some(shown) if shown.len() <= IN_LIST => shown.join(", "),
-        _ => format!("{} entries", values.len()),
+        _ => counted(values.len() as u64, "entry"),
     }
 }
 
@@ -116,7 +118,7 @@ pub(super) fn html(name: &str, facts: &Facts) -> String {
 pub(super) fn table_html(batch: &RecordBatch) -> String {
     let options = FormatOptions::default();
     let columns: Vec<_> = batch.columns().iter().map(|c| ArrayFormatter::try_new(c.as_ref(), &options).ok()).collect();
-    let mut out = format!("<table><caption>{} rows</caption><thead><tr>", batch.num_rows());
+    let mut out = format!("<table><caption>{}</caption><thead><tr>", counted(batch.num_rows() as u64, "row"));
     for field in batch.schema().fields() {
         let _ = write!(out, "<th scope=\"col\">{}</th>", escape(field.name()));
     }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 
 /// What became of the row a finding is about.
@@ -88,6 +89,6 @@ impl Sound for Ledger {
             c.need(&format!("by_file[{i}]"), counts.reconcile(), counts.rows, "rows that reconcile");
             sum += counts.rows;
         }
-        c.need("by_file", sum == rows, sum, format!("{rows} rows in all"));
+        c.need("by_file", sum == rows, sum, format!("{} in all", counted(rows, "row")));
     }
 }

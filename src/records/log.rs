@@ -13,6 +13,7 @@ use super::{
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
+use crate::base::figure::counted;
 
 /// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
 const MAX_PROBLEMS: usize = 500;
@@ -240,7 +241,7 @@ impl<'a> Reader<'a> {
             .into_iter()
             .filter(|u| (u.2 > 1 || rows == furniture + 1) && u.2 as f64 > CLASS_SHARE * rows as f64)
             .map(|(word, place, n)| {
-                let what = format!("a lamp class that the study does not name stands in {n} rows");
+                let what = format!("a lamp class that the study does not name stands in {}", counted(n, "row"));
                 let known = self.classes.known();
                 Problem::new("records.class_not_in_study", what)
                     .at(place)
@@ -501,7 +502,11 @@ impl<'r> Cells<'r, '_, '_> {
         let (cells, columns) = (self.table.width(), self.table.columns().len());
         let spare = (columns..cells).all(|c| self.table.cell(c) == Cell::Blank);
         if cells < columns || !spare {
-            let sentence = format!("the row has {cells} cells where the header has {columns} columns");
+            let sentence = format!(
+                "the row has {} where the header has {}",
+                counted(cells as u64, "cell"),
+                counted(columns as u64, "column")
+            );
             self.faults.push(Fault::new("records.row_cells", Field::Row, sentence).of(cells.to_string()));
         }
     }

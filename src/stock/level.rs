@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, fitting, whole};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
 
@@ -113,16 +114,19 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
     } else {
         StockVerdict::Enough
     };
-    let shelf = format!("{on_hand} on hand and {on_order} on order");
+    let shelf = format!("{} on hand and {} on order", whole(on_hand as f64), whole(on_order as f64));
+    let ordered = whole(order as f64);
     let sentence = match verdict {
         StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
         StockVerdict::CertaintyAsked => {
             format!(
-                "no stock makes a shortage impossible; {level} lamps leave it less likely than 1e-12, order {order} ({shelf})"
+                "no stock makes a shortage impossible; {} {} it less likely than 1e-12, order {ordered} ({shelf})",
+                counted(level, "lamp"),
+                fitting(level, "leaves", "leave")
             )
         }
-        StockVerdict::Order => format!("hold {level} lamps, order {order} ({shelf})"),
-        StockVerdict::Enough => format!("hold {level} lamps; {shelf} are enough"),
+        StockVerdict::Order => format!("hold {}, order {ordered} ({shelf})", counted(level, "lamp")),
+        StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),
     };
     Ok(StockAdvice {
         verdict,

@@ -11,7 +11,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::overdue::OverdueLists;
 use crate::base::error::Result;
-use crate::base::figure::whole;
+use crate::base::figure::{counted, fitting, whole};
 use crate::base::math::count_bounds::count_upper;
 use crate::demand::{Count, Forecast, Horizon, SocketToday, forecast, planned_changes};
 use crate::family::Exponential;
@@ -128,17 +128,16 @@ impl DueCounts {
     /// What a limit of the owner's own above the maker's does to the two counts; nothing where they agree.
     pub(super) fn between_limits(&self, limit: &LimitResult, advised_age: f64) -> Option<String> {
         let between = self.past_maker_limit_lamps_count.checked_sub(self.past_study_limit_lamps_count)?;
-        let lamps = match between {
-            0 => return None,
-            1 => "1 lamp stands".to_owned(),
-            n => format!("{n} lamps stand"),
-        };
+        if between == 0 {
+            return None;
+        }
+        let lamps = format!("{} {}", counted(between, "lamp"), fitting(between, "stands", "stand"));
         Some(format!(
             "{lamps} at or past the maker's limit of {} h and below the study's own of {} h: the list of lamps to change first \
              has {}, while lamps needed and spares are those of changes at {} h",
             whole(limit.maker_limit_hours.floor()),
             whole(limit.limit_hours.floor()),
-            if between == 1 { "it" } else { "them" },
+            fitting(between, "it", "them"),
             whole(advised_age)
         ))
     }
@@ -224,16 +223,15 @@ pub(super) fn demand_bounds(
 
 fn sentence(bounds: &DemandBounds) -> String {
     let Some(last) = bounds.months.last() else { return LABEL.to_owned() };
-    let lamps = |n: u64| if n == 1 { "1 lamp".to_owned() } else { format!("{} lamps", whole(n as f64)) };
     let months = match bounds.months.len() {
         1 => "the coming month".to_owned(),
-        n => format!("the coming {n} months"),
+        n => format!("the coming {}", counted(n as u64, "month")),
     };
     let mut text = format!(
         "at least {} in {months} and {} over the lead time, as that many reach {} h by programme hours or are of unknown \
          age; failures come on top and are not known",
-        lamps(last.least_by_end_lamps),
-        lamps(bounds.spares.least_lamps),
+        counted(last.least_by_end_lamps, "lamp"),
+        counted(bounds.spares.least_lamps, "lamp"),
         whole(bounds.planned_age_hours)
     );
     if let (Some(rate), Some(most)) = (bounds.high_rate_per_1000_hours, last.high_rate_by_end_lamps) {
@@ -242,7 +240,7 @@ fn sentence(bounds: &DemandBounds) -> String {
             text,
             "; if failures came at the highest even rate that the records allow ({rate:.3} per 1,000 h, one-sided 95 %), {} \
              would be enough in {months} with a chance of 95 %, but wear past the ages that were seen is not in it",
-            lamps(most)
+            counted(most, "lamp")
         );
     }
     text

@@ -1,5 +1,7 @@
 //! Hazards and limits of use that go beside every figure, and what the figures take for granted.
 
+use crate::base::figure::counted;
+
 /// The cautions of every study, in the order a reader needs them.
 ///
 /// Common practice of the trade and makers' safety sheets; no single source.
@@ -26,7 +28,7 @@ pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64)
         "Causes act side by side and independently of each other, which these records can neither show nor refute; each ending with at least five failures has a fit of its own, rarer ones share one.".to_owned(),
         "Costs, prices and lead times are those declared, without a range.".to_owned(),
         format!("Hours since the last reading are the programme hours declared ({hours_per_week} h a week unless a site or screen has its own)."),
-        format!("Intervals of derived figures come from {draws_count} draws that reweight whole lives, all causes together; lamps are independent only within a draw."),
+        format!("Intervals of derived figures come from {} that reweight whole lives, all causes together; lamps are independent only within a draw.", counted(draws_count, "draw")),
         "A replacement lamp is new; a lamp that is changed starts again at 0 h.".to_owned(),
     ]
 }

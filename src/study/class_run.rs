@@ -9,9 +9,9 @@ use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
-use super::results::Refusal;
+use super::results::{Interval, Refusal};
 use crate::base::error::{Error, Kind, Result};
-use crate::base::figure::whole;
+use crate::base::figure::{counted, fitting, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
@@ -197,7 +197,8 @@ fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
     let Some(bound) = high_rate(failures, exposure_hours)?.map(|rate| 1000.0 * rate) else { return Ok(String::new()) };
     Ok(format!(
         "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
-         ({failures} in {} h)",
+         ({} in {} h)",
+        whole(failures as f64),
         whole(exposure_hours)
     ))
 }
@@ -214,17 +215,21 @@ fn headline(result: &ClassResult, currency: &str) -> String {
         );
     };
     let ends = &policy.planned_age_interval_hours;
+    let failures = result.seen.failures_count;
+    if failures < FEW_FAILURES {
+        return format!(
+            "Only {}, too few for an age of {} own: keep to {age} h, the earlier of today's rule and the limit. The age \
+             of least cost may lie anywhere; {}.",
+            counted(failures, "failure"),
+            fitting(failures, "its", "their"),
+            drawn(ends, result.limit.limit_hours)
+        );
+    }
     let interval = match (ends.low, ends.high) {
+        (Some(low), Some(high)) if whole(low) == whole(high) => format!("{} h in every draw", whole(low)),
         (Some(low), Some(high)) => format!("{} to {} h", whole(low), whole(high)),
         _ => "not known".to_owned(),
     };
-    if result.seen.failures_count < FEW_FAILURES {
-        return format!(
-            "Only {} failures, too few for an age of their own: keep to {age} h, the earlier of today's rule and the limit. \
-             The age of least cost may lie anywhere; the draws put it at {interval}.",
-            result.seen.failures_count
-        );
-    }
     let saving = policy.saving_against_today_per_1000_hours;
     let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
         "the same as today's rule".to_owned()
@@ -242,6 +247,20 @@ fn headline(result: &ClassResult, currency: &str) -> String {
     }
     let cost = whole(policy.planned.cost_per_1000_hours);
     format!("{sentence}. {cost} {currency} per 1,000 h, {against}{settled}; 95 % interval of the age {interval}.")
+}
+
+/// Where the draws put the age of least cost.
+fn drawn(ends: &Interval, limit_hours: f64) -> String {
+    match (ends.low, ends.high) {
+        (Some(low), Some(high)) if low > limit_hours - 1.0 => {
+            format!("in nearly every draw it is the limit of {} h itself", whole(high.floor()))
+        }
+        (Some(low), Some(high)) if whole(low) == whole(high) => {
+            format!("nearly every draw puts it at {} h, which so few failures cannot bear out", whole(low))
+        }
+        (Some(low), Some(high)) => format!("the draws put it between {} and {} h", whole(low), whole(high)),
+        _ => "the draws do not bound it".to_owned(),
+    }
 }
 
 /// Share of lamps that ended for an unknown reason above which a class warns.
@@ -275,9 +294,11 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
     let unknown: u64 = seen.endings.iter().filter(|e| e.ending == Ending::Unknown).map(|e| e.lives_count).sum();
     if unknown as f64 > MOST_UNKNOWN_SHARE * seen.lamps_count as f64 {
         warnings.push(format!(
-            "{unknown} of {} lamps ended for a reason that is blank or not mapped; they are not counted as failures, so \
-             reliability may be overstated",
-            seen.lamps_count
+            "{} of {} ended for a reason that is blank or not mapped; {} not counted as {}, so reliability may be overstated",
+            whole(unknown as f64),
+            counted(seen.lamps_count, "lamp"),
+            fitting(unknown, "it is", "they are"),
+            fitting(unknown, "a failure", "failures")
         ));
     }
     if result.model.is_some() && seen.oldest_at_risk_hours < limit_hours {
@@ -294,7 +315,9 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
     if let Some(policy) = &result.policy
         && policy.failed_draws_count > 0
     {
-        warnings.push(format!("{} draws gave no answer and are left out of the intervals", policy.failed_draws_count));
+        let n = policy.failed_draws_count;
+        let are = fitting(n, "is", "are");
+        warnings.push(format!("{} gave no answer and {are} left out of the intervals", counted(n, "draw")));
     }
     warnings
 }

@@ -9,6 +9,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::results::Interval;
 use crate::base::error::Result;
+use crate::base::figure::counted;
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::demand::{Forecast, Horizon, SocketToday, forecast_over_draws};
@@ -29,7 +30,7 @@ pub(super) fn method_name(method: Method, draws: usize) -> String {
         Method::WeightedBootstrap => "weighted bootstrap",
         Method::Wald => "normal draws on the unconstrained scale",
     };
-    format!("{name}, {draws} draws, percentiles")
+    format!("{name}, {}, percentiles", counted(draws as u64, "draw"))
 }
 
 /// Lower and upper end, over the draws, of a column of answers; none where no draw has one.

@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use super::class_result::{Comparison, FitCheck};
+use crate::base::figure::counted;
 use crate::base::math::special::ln_gamma_q;
 use crate::base::math::sum;
 use crate::empirical::Curve;
@@ -160,7 +161,7 @@ fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
         by: what.to_owned(),
         p_value_probability: p,
         differs: false,
-        stands_out: format!("{name} has {seen:.0} failures where {expected:.1} are expected"),
+        stands_out: format!("{name} has {} where {expected:.1} are expected", counted(*seen as u64, "failure")),
     })
 }
 

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::class_result::ClassResult;
 use super::overdue::OverdueLists;
-use crate::base::figure::whole;
+use crate::base::figure::{counted, fitting, whole};
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -103,9 +103,10 @@ pub(crate) fn rows_lost(rows: u64, set_aside: u64) -> String {
         return String::new();
     }
     format!(
-        "{} of {} rows were set aside: look at the findings and at the declared conventions before using any figure",
+        "{} of {} {} set aside: look at the findings and at the declared conventions before using any figure",
         whole(set_aside as f64),
-        whole(rows as f64)
+        counted(rows, "row"),
+        fitting(set_aside, "was", "were")
     )
 }
 

@@ -6,6 +6,7 @@ use super::decision_result::{DemandResult, PolicyResult, RuleCost, StockResult};
 use super::output::{Evidence, StudyOutput};
 use super::overdue::OverdueLists;
 use super::results::{Interval, LedgerSummary, OrderTotal, StudyResults};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 
 impl Sound for StudyOutput {
@@ -151,7 +152,7 @@ impl Sound for Seen {
             ("running_count", self.running_count),
             ("late_entry_count", self.late_entry_count),
         ] {
-            c.need(field, n <= lamps, n, format!("at most {lamps} lamps"));
+            c.need(field, n <= lamps, n, format!("at most {}", counted(lamps, "lamp")));
         }
         c.not_negative("exposure_hours", self.exposure_hours);
         c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);

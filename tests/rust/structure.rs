@@ -152,3 +152,47 @@ fn outside_libraries_are_named_in_their_file_only() {
     }
     assert!(seen > 5, "saw only {seen} uses");
 }
+
+/// A count before a noun in the plural is written by `base::figure::counted`, or one lamp becomes "1 lamps".
+#[test]
+fn nouns_agree_with_their_counts() {
+    const NOUNS: [&str; 20] = [
+        "lamps",
+        "rows",
+        "failures",
+        "draws",
+        "days",
+        "months",
+        "problems",
+        "cells",
+        "columns",
+        "ages",
+        "entries",
+        "replicates",
+        "searches",
+        "strikes",
+        "sockets",
+        "logs",
+        "files",
+        "spells",
+        "lives",
+        "periods",
+    ];
+    // Numbers that need not be whole, or that are never 1.
+    const OTHER: [&str; 4] =
+        ["{} of {} days", "{FEWEST} to {MOST} failures", "{bound:.3} failures", "at least {FEWEST_DRAWS} draws"];
+    let (mut helped, mut wrong) = (0, Vec::new());
+    for (path, text) in texts("src") {
+        for line in code(&text) {
+            helped += line.matches("counted(").count();
+            for rest in line.split("} ").skip(1) {
+                let rest = rest.strip_prefix("more ").unwrap_or(rest);
+                if NOUNS.contains(&word(rest)) && !OTHER.iter().any(|o| line.contains(o)) {
+                    wrong.push(format!("{path}: {}", line.trim()));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    assert!(helped > 50, "saw only {helped} counts");
+}

@@ -199,6 +199,13 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
     let class = &run(&small("small-few", &few, TERMS)).results.classes[0];
     assert_ne!(class.status, Status::Supported);
     assert_eq!(class.advised_age_hours, 2000.0);
+    let start = "Only 2 failures, too few for an age of their own: keep to 2,000 h, the earlier of today's rule and the limit. \
+                 The age of least cost may lie anywhere; ";
+    // Where the draws agree there is no "from here to there".
+    let ends = class.policy.as_ref().map(|p| &p.planned_age_interval_hours).unwrap();
+    let said = class.headline.strip_prefix(start).unwrap_or_else(|| panic!("{}", class.headline));
+    assert_eq!((ends.low, ends.high), (Some(2100.0), Some(2100.0)), "{said}");
+    assert_eq!(said, "nearly every draw puts it at 2,100 h, which so few failures cannot bear out.");
     // Two failures give a model but no age: every figure then speaks of today's rule, which saves nothing against itself.
     if let Some(policy) = &class.policy {
         assert_eq!(policy.planned, policy.todays_rule);

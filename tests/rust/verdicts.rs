@@ -132,7 +132,7 @@ fn families_that_fit_alike_are_named_with_their_disagreement() {
     assert!((said.disagreement - (failed[0] - failed[1]).abs()).abs() < 1e-12);
     assert!(said.rows[0].alike && said.rows[1].alike && !said.rows[2].alike, "{said:?}");
     let points = format!("{:.1} points", 100.0 * said.disagreement);
-    assert!(said.verdict.contains("fit equally well and disagree at 3000 h by") && said.verdict.contains(&points));
+    assert!(said.verdict.contains("fit equally well and disagree at 3,000 h by") && said.verdict.contains(&points));
     // 3,000 h lie past every lamp at risk.
     assert!(said.notes.iter().any(|n| n.slug == "fit.extrapolated"));
     for row in &said.rows {

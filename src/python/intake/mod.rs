@@ -22,6 +22,7 @@ use pyo3::types::{PyAnyMethods, PyBool, PyByteArray, PyBytes, PyDict, PyList, Py
 use pyo3_arrow::input::AnyArray;
 
 use super::error::refuse;
+use crate::base::figure::counted;
 
 /// One column before its values were looked at.
 pub(super) enum Source<'py> {
@@ -118,7 +119,7 @@ fn check_dimensions(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<()> {
         return Ok(());
     }
     let sizes: Vec<String> = shape.iter().map(usize::to_string).collect();
-    let got = format!("{} dimensions ({})", shape.len(), sizes.join(" x "));
+    let got = format!("{} ({})", counted(shape.len() as u64, "dimension"), sizes.join(" x "));
     Err(at.refuse("python.dimensions", "wrong number of dimensions", &got, "one dimension"))
 }
 

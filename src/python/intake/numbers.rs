@@ -9,6 +9,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyBytes, PyComplex, PyFloat, PyInt, PyString};
 
 use crate::base::error::{Error, Kind, Place, Problem};
+use crate::base::figure::counted;
 
 use super::{At, Source, check_dimensions, from_pandas, is_missing, items, kind_of, open};
 
@@ -85,7 +86,10 @@ impl Numbers {
             |&row: &usize| Problem::new(slug, what).at(place().row(row as u64 + 1)).got(shown(row)).expected(expected);
         let mut problems: Vec<Problem> = rows.iter().take(LISTED).map(one).collect();
         if rows.len() > LISTED {
-            problems.push(Problem::new(slug, format!("{what} in {} more rows", rows.len() - LISTED)).at(place()));
+            problems.push(
+                Problem::new(slug, format!("{what} in {}", counted((rows.len() - LISTED) as u64, "more row")))
+                    .at(place()),
+            );
         }
         Err(Error::many(Kind::Input, problems).into())
     }

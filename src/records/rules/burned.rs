@@ -1,6 +1,7 @@
 //! Hours burned against the sign of the meter and the calendar.
 
-use super::{median, shown, those};
+use super::{median, those};
+use crate::base::figure::{counted, hours as shown};
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 
@@ -49,7 +50,7 @@ pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
         let sixtieth = s.end_hours / 60.0;
         let likely = |burned: f64| burned / days >= least && burned <= most * (days + 1.0);
         let minutes = likely(sixtieth - s.fitted_hours) || likely(row.burned() / 60.0);
-        let span = format!("{} h in {} days", shown(row.burned()), row.days());
+        let span = format!("{} h in {}", shown(row.burned()), counted(row.days().unsigned_abs(), "day"));
         let (rule, sentence) = if minutes {
             ("records.minutes_for_hours", format!("{span} is more than 24 h a day and likely as minutes"))
         } else {

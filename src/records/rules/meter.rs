@@ -1,6 +1,7 @@
 //! Hour meters that went back.
 
-use super::{SAME_HOURS, shown, those};
+use super::{SAME_HOURS, those};
+use crate::base::figure::hours as shown;
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 

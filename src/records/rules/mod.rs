@@ -36,11 +36,6 @@ pub(crate) fn apply(rows: &mut Rows<'_>) {
     exports::absent_from_newest(rows);
 }
 
-/// Hours as a sentence shows them: a difference of meter readings carries no more digits than they do.
-fn shown(hours: f64) -> f64 {
-    (hours * 1e6).round() / 1e6
-}
-
 /// Indices of used rows that pass a test on a single row; only rows marked as odd are looked at.
 fn those(rows: &Rows<'_>, test: impl Fn(&super::rows::Row) -> bool) -> Vec<usize> {
     let odd = rows.odd.iter().copied();

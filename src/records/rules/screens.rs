@@ -2,7 +2,8 @@
 
 use chrono::NaiveDate;
 
-use super::{SAME_HOURS, shown};
+use super::SAME_HOURS;
+use crate::base::figure::hours;
 use crate::records::rows::{Fault, Field, Row, Rows};
 use crate::records::{Ending, Outcome};
 
@@ -76,7 +77,7 @@ pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
     }
     for (a, b) in found {
         let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
-        let hours = shown(new.spell.fitted_hours);
+        let hours = hours(new.spell.fitted_hours);
         let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", old.spell.serial);
         let fault = Fault::new("records.restart_forgotten", Field::AtFitting, sentence);
         rows.note(b, Outcome::SetAside, fault);

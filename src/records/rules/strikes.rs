@@ -1,6 +1,7 @@
 //! Hours and strikes in each other's place.
 
-use super::{median, shown, those};
+use super::{median, those};
+use crate::base::figure::{counted, hours};
 use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
 
@@ -29,7 +30,11 @@ pub(super) fn strikes_in_hours(rows: &mut Rows<'_>) {
         let seen = s.fitted_hours.max(s.entry_hours).max(if s.low_hours == s.end_hours { 0.0 } else { s.low_hours });
         let possible = strikes >= seen && strikes - s.fitted_hours <= 24.0 * (row.days() + 1) as f64;
         if fits && possible && s.end_hours.fract() == 0.0 {
-            let sentence = format!("{strikes} strikes in {} h: the two cells are exchanged", shown(row.burned()));
+            let sentence = format!(
+                "{} in {} h: the two cells are exchanged",
+                counted(s.strikes.unwrap_or(0), "strike"),
+                hours(row.burned())
+            );
             rows.note(i, Outcome::SetAside, Fault::new("records.strikes_in_hours", Field::Hours, sentence));
         }
     }

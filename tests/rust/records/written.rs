@@ -111,11 +111,11 @@ fn numbers_dates_and_letters_stand_as_in_the_file() {
         let finding = reading.ledger.findings.iter().find(|f| f.rule.ends_with(rule) && f.sentence.contains(piece));
         assert!(finding.is_some(), "{rule} with {piece}");
     };
-    said("hours_negative", "-1894.6");
-    said("hours_impossible", "1894.6 h in 20 days");
+    said("hours_negative", "-1,894.6");
+    said("hours_impossible", "1,894.6 h in 20 days");
     said("date_after_export", "2026-02-03");
     said("entry_unknown", "2019-06-03");
-    said("meter_restarted", "1150.5 h though it had 1250.5 h");
+    said("meter_restarted", "1,150.5 h though it had 1,250.5 h");
 }
 
 #[test]
@@ -123,14 +123,14 @@ fn a_finding_on_columns_in_memory_shows_the_value_as_given() {
     let text = |values: &[&str]| Values::Text(values.iter().map(|v| (!v.is_empty()).then(|| (*v).into())).collect());
     let day = |d: &str| d.parse().ok();
     let columns: Vec<Column> = [
-        ("Seriennr", text(&["A", "B", " C "])),
-        ("Typ", text(&["2kW", "2kW", "2kW"])),
-        ("Haus", text(&["S", "S", "S"])),
-        ("Saal", Values::Number(vec![Some(1.0), Some(2.0), Some(3.0)])),
-        ("Einbau", Values::Date(vec![day("2022-06-03"), day("2022-06-03"), day("2019-06-03")])),
-        ("Ausbau", Values::Date(vec![day("2022-06-23"), day("2022-05-01"), day("2022-09-01")])),
-        ("Grund", text(&["Plan", "Plan", "Plan"])),
-        ("Stunden", Values::Number(vec![Some(1894.6), Some(900.0), Some(900.0)])),
+        ("Seriennr", text(&["A", "B", " C ", "D"])),
+        ("Typ", text(&["2kW"; 4])),
+        ("Haus", text(&["S"; 4])),
+        ("Saal", Values::Number(vec![Some(1.0), Some(2.0), Some(3.0), Some(4.0)])),
+        ("Einbau", Values::Date(vec![day("2022-06-03"), day("2022-06-03"), day("2019-06-03"), day("2022-06-03")])),
+        ("Ausbau", Values::Date(vec![day("2022-06-23"), day("2022-05-01"), day("2022-09-01"), day("2022-09-01")])),
+        ("Grund", text(&["Plan"; 4])),
+        ("Stunden", Values::Number(vec![Some(1894.6), Some(900.0), Some(900.0), Some(900.0)])),
     ]
     .into_iter()
     .map(|(name, values)| Column { name: name.into(), values })
