@@ -3,6 +3,8 @@
 use std::fmt;
 use std::sync::Arc;
 
+use super::figure::{counted, whole};
+
 /// A result whose error is [`Error`].
 pub type Result<T> = std::result::Result<T, Error>;
 
@@ -225,8 +227,9 @@ impl Error {
     }
 }
 
-/// Problems shown in a message; the rest are counted and stay in [`Error::problems`].
-const SHOWN: usize = 20;
+/// Problems shown in a message: every mistake that a person made by hand. The rest, as of a million broken rows, are
+/// counted and stay in [`Error::problems`].
+const SHOWN: usize = 1000;
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -235,12 +238,16 @@ impl fmt::Display for Error {
             [] => f.write_str(self.inner.kind.as_str())?,
             [one] => write!(f, "{one}")?,
             many => {
-                write!(f, "{} problems:", many.len())?;
+                write!(f, "{}:", counted(many.len() as u64, "problem"))?;
                 for problem in many.iter().take(SHOWN) {
                     write!(f, "\n  {problem}")?;
                 }
                 if many.len() > SHOWN {
-                    write!(f, "\n  and {} more", many.len() - SHOWN)?;
+                    write!(
+                        f,
+                        "\n  and {} more, in the list of problems of this error",
+                        whole((many.len() - SHOWN) as f64)
+                    )?;
                 }
             }
         }

@@ -150,6 +150,19 @@ fn all_mistakes_of_all_logs_come_at_once_and_in_our_own_words() {
     );
 }
 
+#[test]
+fn the_message_holds_every_mistake_however_many() {
+    let bad = GOOD.replace(
+        "[log.columns]\n",
+        &format!("{}[log.columns]\n", (0..60).map(|i| format!("wrong{i} = {i}\n")).collect::<Vec<_>>().concat()),
+    );
+    let error = fails(&bad);
+    assert_eq!(error.problems().len(), 60);
+    let message = error.to_string();
+    assert!(message.starts_with("60 problems:\n") && message.lines().count() == 61, "{message}");
+    assert!((0..60).all(|i| message.contains(&format!("column log[1].wrong{i}:"))), "{message}");
+}
+
 /// Every key of a good file in turn with values of every wrong kind, and every line left out.
 #[test]
 fn no_wording_of_a_library_reaches_the_reader() {
