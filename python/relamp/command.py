@@ -10,9 +10,11 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from relamp._words import counted
+
 __all__ = ["main"]
 
-OK, ERROR, USAGE, DUE = 0, 1, 2, 3
+OK, ERROR, USAGE, DUE, LOST = 0, 1, 2, 3, 4
 
 _STATUS_WORDS = f"""\
 exit status:
@@ -20,6 +22,8 @@ exit status:
   {ERROR}  error: nothing was written
   {USAGE}  the command line was not understood
   {DUE}  run: the work is done, and lamps stand at or past their limit or have no known age
+  {LOST}  more than one row in five was set aside, so that no figure should be used before the findings and the declared
+     columns and conventions were looked at; run: the work is done all the same, and no lamp is due by what was read
 """
 _CAUTION = "Makers' limits, local codes and licensed technicians prevail over every age shown here."
 # Lists are printed whole as far as a lamp is due; of those that come due later the first ones, as the file has all.
@@ -37,7 +41,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns
     -------
     int
-        0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age.
+        0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age, 4 more than one row in five set
+        aside and no lamp due.
 
     Raises
     ------
@@ -142,15 +147,15 @@ def _check(options: argparse.Namespace) -> int:
     study = relamp.Study.open(options.study)
     reading = study.read(progress=_progress("reading"))
     print(_printable(study.name))
+    if reading.warning:
+        print(f"WARNING: {report.sentence(reading.warning)}")
     counts = reading.counts
     agree = reading.reconciles
     print(
-        f"{counts['rows']:,} rows = {counts['used']:,} used + {counts['merged']:,} merged + "
+        f"{counted(counts['rows'], 'row')} = {counts['used']:,} used + {counts['merged']:,} merged + "
         f"{counts['set_aside']:,} set aside: {'the counts agree' if agree else 'THE COUNTS DO NOT AGREE'}"
     )
-    if reading.warning:
-        print(report.sentence(reading.warning))
-    print(f"{len(reading.lives()):,} lamps\n")
+    print(f"{counted(len(reading.lives()), 'lamp')}\n")
     rows = [["file", "rows", "used", "merged", "set aside"]]
     for file, n in reading.counts_by_file:
         rows.append([file, *(f"{n[key]:,}" for key in ("rows", "used", "merged", "set_aside"))])
@@ -167,7 +172,9 @@ def _check(options: argparse.Namespace) -> int:
             value = f", {f['column']} {f['value']!r}" if f["column"] else ""
             print(_printable(f"    {f['file']}, line {f['line']}{value}: {f['sentence']}"))
     _print_doubts(study.doubts(reading).frame().to_dicts())
-    return OK if agree else ERROR
+    if not agree:
+        return ERROR
+    return LOST if reading.warning else OK
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -181,19 +188,28 @@ def _run(options: argparse.Namespace) -> int:
     output.write(options.out, extra={"report.html": page.encode()}, replace=options.replace)
     body = results.to_dict()
     body = body.get("body", body)
-    due = _print_overdue(body)
-    _print_classes(body)
     ledger = body["ledger"]
-    print(
-        f"\n{ledger['rows_count']:,} rows = {ledger['used_count']:,} used + {ledger['merged_count']:,} merged + "
-        f"{ledger['set_aside_count']:,} set aside; {ledger['lives_count']:,} lamps"
-    )
     if ledger["warning"]:
-        print(report.sentence(ledger["warning"]))
+        print(f"WARNING: {report.sentence(ledger['warning'])}\n")
+    _print_overdue(body)
+    _print_classes(body)
+    print(
+        f"\n{counted(ledger['rows_count'], 'row')} = {ledger['used_count']:,} used + "
+        f"{ledger['merged_count']:,} merged + {ledger['set_aside_count']:,} set aside; "
+        f"{counted(ledger['lives_count'], 'lamp')}"
+    )
     _print_doubts(body["doubts"])
     print(f"Report: {_printable(str(options.out / 'report.html'))}")
     print(_CAUTION)
-    return DUE if due else OK
+    return _status(body)
+
+
+def _status(body: Mapping[str, Any]) -> int:
+    """Lamps that are due come before everything else."""
+    lists = body["overdue"]
+    if lists["at_limit"] or lists["age_unknown"]:
+        return DUE
+    return LOST if body["ledger"]["warning"] else OK
 
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
@@ -204,8 +220,8 @@ def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
         print(_printable(f"    {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}"))
 
 
-def _print_overdue(body: Mapping[str, Any]) -> bool:
-    """The lamps to change first. Says whether any is due."""
+def _print_overdue(body: Mapping[str, Any]) -> None:
+    """The lamps to change first."""
     lists = body["overdue"]
     at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
     print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
@@ -213,7 +229,8 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
         rows = [["", "class", "site", "screen", "serial", "hours", "limit", "over", "read on"]]
         for lamp in at_limit:
             hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "limit_hours", "over_hours")]
-            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, lamp["read_on"]])
+            read_on = lamp["read_on"] or "not known"
+            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, read_on])
         _table(rows, right={5, 6, 7})
     print(f"\nLamps whose age is not known, to be treated as due: {len(unknown)}")
     if unknown:
@@ -232,8 +249,7 @@ def _print_overdue(body: Mapping[str, Any]) -> bool:
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, days])
         _table(rows, right={5, 6, 7, 8})
         if len(soon) > _SOON_SHOWN:
-            print(f"  and {len(soon) - _SOON_SHOWN} more in overdue.csv")
-    return bool(at_limit or unknown)
+            print(f"  and {len(soon) - _SOON_SHOWN:,} more in overdue.csv")
 
 
 def _print_classes(body: Mapping[str, Any]) -> None:

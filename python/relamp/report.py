@@ -13,6 +13,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from relamp import plots as _plots
+from relamp._words import counted as _counted
+from relamp._words import fitting as _fitting
+from relamp._words import noun as _noun
 
 __all__ = ["FORMATS", "html", "sentence"]
 
@@ -81,6 +84,11 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
             json.dumps(number), _place(path), FORMATS[kind](number)
         )
 
+    def count(*steps: Any, noun: str) -> Markup:
+        # Figure and noun; where the figure is not known the noun stands for itself.
+        path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
+        return Markup("{} {}").format(num(path, kind="count"), _noun(value(path), noun))
+
     # `select_autoescape` goes by file name and would leave these templates unescaped.
     environment = jinja2.Environment(
         autoescape=True,
@@ -93,6 +101,9 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     environment.filters["sentence"] = sentence
     environment.globals.update(
         num=num,
+        count=count,
+        fitting=_fitting,
+        noun=_noun,
         value=value,
         study=body["study"],
         ledger=body["ledger"],
@@ -245,15 +256,13 @@ def _lead(body: Mapping[str, Any]) -> str:
     due, soon, unknown = len(lists["at_limit"]), len(lists["soon"]), len(lists["age_unknown"])
 
     def lamps(n: int, one: str, many: str) -> str:
-        return f"{n} lamp {one}" if n == 1 else f"{n or 'no'} lamps {many}"
+        return f"{_counted(n, 'lamp') if n else 'no lamps'} {_fitting(n, one, many)}"
 
     first = lamps(due, "is at or past its limit", "are at or past their limit")
     second = lamps(soon, "is expected to reach it", "are expected to reach it")
     sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
-    if body["ledger"]["warning"]:
-        sentences.insert(0, body["ledger"]["warning"])
     if unknown:
-        sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {'is' if unknown == 1 else 'are'} due.")
+        sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
     sentences += _money_words(body)
     weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
@@ -278,7 +287,7 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     orders, currency = body["orders"], body["study"]["currency"]
     least = "at least " if orders["least_only_classes_count"] else ""
     price = f", for {_money(orders['order_price'])} {currency}" if orders["order_lamps"] else ""
-    order = _lamps(orders["order_lamps"])
+    order = _counted(orders["order_lamps"], "lamp")
     words = [f"Order {least}{order} now{price}" if orders["order_lamps"] or least else "No lamp has to be ordered now"]
     other = [c for c in body["classes"] if c["policy"] and c["policy"]["planned"] != c["policy"]["todays_rule"]]
     for c in other:
@@ -292,10 +301,6 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     if open_ones:
         words.append(f"For {_and(open_ones)} these records do not settle whether the advised age is the cheaper one")
     return words
-
-
-def _lamps(n: int) -> str:
-    return "1 lamp" if n == 1 else f"{n:,} lamps"
 
 
 def _and(names: Sequence[str]) -> str:
@@ -398,8 +403,10 @@ def _curve_caption(c: Mapping[str, Any]) -> str:
                 f"{_hours_down(curve['given_survival_to_hours'])} h and is given survival to that age."
             )
         if curve["interval_rows_count"]:
+            n = curve["interval_rows_count"]
             words += (
-                f" {curve['interval_rows_count']:,} failures known only to an interval are read at their "
-                f"{curve['interval_reading']} for this curve; the model uses the intervals themselves."
+                f" {_counted(n, 'failure')} known only to an interval {_fitting(n, 'is', 'are')} read at "
+                f"{_fitting(n, 'its', 'their')} {curve['interval_reading']} for this curve; the model uses the "
+                f"{_fitting(n, 'interval itself', 'intervals themselves')}."
             )
     return words + " Behind the limit: what happened, not what is advised."

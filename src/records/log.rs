@@ -6,6 +6,7 @@ use super::hours::{HoursFault, hours};
 use super::intern::Words;
 use super::rows::{Fault, Field, Row, Rows, Unread};
 use super::table::{Cell, Source, Table, TableFormat};
+use super::unusable::no_usable_rows;
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
@@ -253,8 +254,8 @@ impl<'a> Reader<'a> {
             return Err(Error::many(Kind::Study, strangers));
         }
         if self.rows.list.len() == before && self.problems.is_empty() {
-            let what = "no row of the log can be read as declared";
-            let mut problems = vec![Problem::new("records.no_usable_rows", what).at(Place::input(&format.file))];
+            let faults = unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
+            let mut problems = vec![no_usable_rows(format, rows, 0, faults)];
             let told = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
             };

@@ -21,6 +21,7 @@ mod rules;
 mod spell;
 mod table;
 mod text;
+mod unusable;
 mod written;
 
 pub use clock::hours_between;
@@ -32,6 +33,7 @@ pub(crate) use format::{usable_delimiter, usable_sign};
 pub use meter::{Falls, hours_burned};
 pub use names::{ClassNames, ReasonMap, fold};
 pub use number::{NumberFault, NumberFormat, number};
+pub(crate) use read::cells;
 pub use read::{Options, read, read_sources};
 pub use spell::{Disputed, LifeRecord, Reading, Spell, Word};
 pub(crate) use table::distance;

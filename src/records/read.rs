@@ -1,12 +1,25 @@
 //! Reading logs: files, bytes or columns in, spells and lives and a ledger out.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Component, Path};
 
 use super::log::Reader;
-use super::table::Source;
-use super::{ClassNames, LogFormat, Outcome, Reading, ReasonMap, join, rules};
+use super::table::{Source, Table, TableFormat};
+use super::unusable::no_usable_rows;
+use super::{ClassNames, Counts, Ledger, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, join, rules};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
+
+/// Rows from which a log of which the rules leave almost none is refused, though other logs have some.
+///
+/// Our choice, without a source: the few lamps of a small site may all be disputed, which is a matter for the ledger;
+/// ten rows without one that can be used are another file than the column map describes.
+const ROWS_TO_REFUSE: u64 = 10;
+/// Share of the rows of such a log up to which the rest is taken for chance.
+///
+/// Our choice, without a source: where the columns of fitting and removal are exchanged, a lamp that failed on the day
+/// of its fitting still fits; of a log that is declared rightly the rules leave most.
+const LEFT_BY_CHANCE: f64 = 0.02;
 
 /// How strictly logs are read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -25,7 +38,8 @@ pub struct Options {
 /// With the place of each: `records.no_logs`; `records.file_missing`, `records.file_unreadable`,
 /// `records.file_outside`; the reader's own (see [`super::Table::open`]); `records.column_missing` with the columns
 /// there are and the nearest spelling; `records.column_shared`, `records.column_unnamed`, `records.column_twice`;
-/// `records.no_rows` for an empty log; `records.no_usable_rows` where no row can be read as declared;
+/// `records.no_rows` for an empty log; `records.no_usable_rows` where no row of a log can be read as declared, or the
+/// rules leave none of all logs or next to none of one with ten rows or more, with the most frequent reason and the column map;
 /// `records.number_two_readings` and `records.date_two_readings` with both readings where a convention is not declared;
 /// `records.hours_two_units`; `records.class_not_in_study` where a lamp class that the study does not name stands in
 /// two rows or more and in more than one row in twenty; with [`Options::strict`] a problem for every row set aside.
@@ -119,7 +133,12 @@ pub fn read_sources(
     rows.index();
     rules::apply(&mut rows);
     run.check()?;
+    let formats = rows.formats.clone();
     let (rows, of_serial, ledger, disputed, problems) = rows.finish();
+    let lost = lost_logs(&ledger, &formats);
+    if !lost.is_empty() {
+        return Err(Error::many(Kind::Input, lost));
+    }
     if options.strict && !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
@@ -128,4 +147,43 @@ pub fn read_sources(
     // Collected in the memory of the rows, as a spell is no longer than its row.
     let spells = rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell).collect();
     Ok(Reading { spells, lives, ledger, disputed })
+}
+
+/// Logs of which the rules left no row, or next to none, though each row could be read.
+fn lost_logs(ledger: &Ledger, formats: &[&LogFormat]) -> Vec<Problem> {
+    let left = |c: &Counts| c.used + c.merged;
+    let nothing = left(&ledger.counts) == 0;
+    let logs = ledger.by_file.iter().zip(formats);
+    let few = |c: &Counts| c.rows >= ROWS_TO_REFUSE && left(c) as f64 <= LEFT_BY_CHANCE * c.rows as f64;
+    let lost = logs.filter(|((_, c), _)| c.rows > 0 && (nothing || few(c)));
+    lost.map(|((file, counts), format)| {
+        let of_file = ledger.findings.iter().filter(|f| f.file == *file && f.outcome == Outcome::SetAside);
+        no_usable_rows(
+            format,
+            counts.rows,
+            left(counts),
+            of_file.map(|f| (f.rule.as_str(), f.line, f.sentence.as_str())),
+        )
+    })
+    .collect()
+}
+
+/// The cells of one column of a file, as written, on some lines of it.
+pub(crate) fn cells(
+    format: &LogFormat,
+    folder: &Path,
+    column: &str,
+    lines: &BTreeSet<u64>,
+) -> Result<BTreeMap<u64, String>> {
+    let numbers = NumberFormat { decimal: format.decimal, thousands: format.thousands };
+    let plain = TableFormat { encoding: format.encoding, delimiter: format.delimiter, numbers, dates: format.dates };
+    let mut table = Table::open(&format.file, Source::File(folder.join(&format.file)), &plain)?;
+    let at = table.find(column)?;
+    let mut found = BTreeMap::new();
+    while found.len() < lines.len() && table.advance()? {
+        if lines.contains(&table.line()) {
+            found.insert(table.line(), table.written(at));
+        }
+    }
+    Ok(found)
 }

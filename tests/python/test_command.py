@@ -13,6 +13,7 @@ from typing import Any
 import demo
 import pytest
 import relamp
+from relamp import command
 from relamp.command import main
 
 FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"}
@@ -160,12 +161,57 @@ def test_check_prints_counts_that_reconcile(study: Path, capsys: pytest.CaptureF
     assert f"{ledger['rows_count']:,} rows = {ledger['used_count']:,} used" in shown
 
 
-def test_check_warns_where_many_rows_are_lost(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     file = demo.copy(tmp_path / "demo")
     text = file.read_text(encoding="utf-8")
     file.write_text(text.replace('dates = "day-first"', 'dates = "month-first"'), encoding="utf-8")
-    assert main(["check", str(file)]) == 0
-    assert "rows were set aside: look at the findings" in capsys.readouterr().out
+    said = "rows were set aside: look at the findings"
+    assert main(["check", str(file)]) == 4
+    assert said in capsys.readouterr().out.splitlines()[1]
+    # Lamps are due all the same, and status 3 says so first; the warning stands before everything else.
+    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
+    first = capsys.readouterr().out.splitlines()[0]
+    assert first.startswith("WARNING: ")
+    assert said in first
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert page.index("Do not act on this report yet") < page.index(said) < page.index("Change these lamps first")
+    results = relamp.StudyResults.load(tmp_path / "out" / "results.json").to_dict()
+    assert said in results["ledger"]["warning"]
+    # Without a lamp that is due the status is the warning's own.
+    body = {"overdue": {"at_limit": [], "soon": [], "age_unknown": []}}
+    assert command._status(body | {"ledger": {"warning": "x"}}) == 4
+    assert command._status(body | {"ledger": {"warning": ""}}) == 0
+
+
+def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    exchanged = text.replace('fitted_on = "in"', 'fitted_on = "@"').replace('removed_on = "out"', 'removed_on = "in"')
+    exchanged = exchanged.replace('fitted_on = "@"', 'fitted_on = "out"')
+    assert exchanged != text
+    file.write_text(exchanged, encoding="utf-8")
+    for task in (["check", str(file)], ["run", str(file), "--out", str(tmp_path / "out")]):
+        assert main(task) == 1
+        said = capsys.readouterr().err
+        assert "logs/south.csv: almost no row of the log can be used" in said
+        assert 'fitted_on = "out", removed_on = "in"' in said
+        assert "records.removed_before_fitted" in said
+    assert not (tmp_path / "out").exists()
+
+
+def test_every_mistake_of_a_study_file_is_printed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    wrong = "".join(f"wrong{i} = {i}\n" for i in range(45))
+    text = file.read_text(encoding="utf-8").replace("[chain]\n", f"[chain]\n{wrong}")
+    file.write_text(text, encoding="utf-8")
+    assert main(["check", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("relamp: 45 problems:")
+    assert all(f"chain.wrong{i}:" in said for i in range(45))
 
 
 @pytest.mark.parametrize(

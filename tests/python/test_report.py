@@ -219,7 +219,7 @@ def test_what_the_core_decides_is_shown_and_not_decided_again() -> None:
         c["policy"]["saving_settled"] = True
         c["policy"]["saving_against_today_interval_per_1000_hours"].update(low=-1.0, high=1.0)
     text = Page(report.html(saved)).text
-    assert "9 of 41 rows were set aside: look." in text
+    assert text.index("9 of 41 rows were set aside: look.") < text.index("Change these lamps first")
     assert text.count("not settled") == 1, "only the note below the summary explains the words"
     for c in body["classes"]:
         c["policy"]["saving_settled"] = False

@@ -1,0 +1,39 @@
+//! A log of which no row is left, or next to none: most often its columns are not those of the file.
+
+use std::collections::BTreeMap;
+
+use super::LogFormat;
+use crate::base::error::{Place, Problem};
+use crate::base::figure::{counted, fitting, whole};
+
+/// What speaks against one row: the rule, the line and the sentence.
+pub(super) type Against<'f> = (&'f str, u64, &'f str);
+
+/// `records.no_usable_rows` with the most frequent reason and the column map.
+pub(super) fn no_usable_rows<'f>(
+    format: &LogFormat,
+    rows: u64,
+    left: u64,
+    faults: impl Iterator<Item = Against<'f>>,
+) -> Problem {
+    let mut by_rule: BTreeMap<&str, (u64, Against<'f>)> = BTreeMap::new();
+    for fault in faults {
+        by_rule.entry(fault.0).or_insert((0, fault)).0 += 1;
+    }
+    let (what, rest) = match left {
+        0 => ("no row of the log can be used", "none".to_owned()),
+        n => ("almost no row of the log can be used", n.to_string()),
+    };
+    // The first rule by name where two are equally frequent.
+    let most = by_rule.into_values().rev().max_by_key(|(n, _)| *n).map_or_else(String::new, |(n, against)| {
+        let (rule, line, sentence) = against;
+        let place = if line > 0 { format!(" line {line}") } else { String::new() };
+        format!("; {} {} for {rule}, such as{place}: {sentence}", whole(n as f64), fitting(n, "falls", "fall"))
+    });
+    let got = format!("{} of which {rest} {} left{most}", counted(rows, "row"), fitting(left.max(1), "is", "are"));
+    let map: Vec<String> = format.columns.named().map(|(field, name)| format!("{field} = \"{name}\"")).collect();
+    Problem::new("records.no_usable_rows", what)
+        .at(Place::input(&format.file))
+        .got(got)
+        .expected(format!("rows that this column map fits: {}", map.join(", ")))
+}
