@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use super::hours::{HoursFault, hours};
 use super::intern::Words;
-use super::rows::{Fault, Field, Row, Rows, Unread};
+use super::rows::{Fault, Field, READING_UNDATED, Row, Rows, Unread};
 use super::table::{Cell, Source, Table, TableFormat};
 use super::unusable::no_usable_rows;
 use super::written::{Places, Written};
@@ -13,8 +13,8 @@ use super::{
     Spell, Word, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::run::Run;
 use crate::base::figure::counted;
+use crate::base::run::Run;
 
 /// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
 const MAX_PROBLEMS: usize = 500;
@@ -352,8 +352,9 @@ impl<'a> Reader<'a> {
             (Some(day), _) | (None, Some(day)) => day,
             (None, None) => {
                 if at.read_on.is_some() {
-                    let sentence = "the last reading of a running lamp has no day; the day of the export stands for it";
-                    doubts.push(Fault::new("records.reading_undated", Field::ReadOn, sentence));
+                    let sentence = "the last reading of this running lamp has no day, so that nobody can say how long it \
+                                    has burnt since; its hours are used as read";
+                    doubts.push(Fault::new(READING_UNDATED, Field::ReadOn, sentence));
                 }
                 format.exported_on
             }

@@ -10,6 +10,11 @@ use crate::base::error::{Place, Problem};
 /// Fewest strikes that say anything about their rate.
 const ENOUGH_STRIKES: u64 = 20;
 
+/// Rules of running lamps whose row is in use though nobody can say how old they are today: they are due.
+const USED_BUT_DUE: [&str; 2] = ["records.absent_from_newest", READING_UNDATED];
+/// Rule of a running lamp whose reading has no day.
+pub(crate) const READING_UNDATED: &str = "records.reading_undated";
+
 /// A field of a log, to name its column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Field {
@@ -262,7 +267,8 @@ pub(crate) struct Rows<'a> {
     pub(crate) with_hours: Vec<usize>,
     notes: Vec<Note>,
     counts: Vec<Counts>,
-    disputed: Vec<(u32, u64, Disputed)>,
+    /// With the log, the row, and whether the row is in use.
+    disputed: Vec<(u32, u64, bool, Disputed)>,
 }
 
 /// A row that could not be read, as far as it could.
@@ -335,7 +341,7 @@ impl<'a> Rows<'a> {
         }
         if let (Some(mut open), Some(fault)) = (unread.open, faults.first()) {
             fault.rule.clone_into(&mut open.rule);
-            self.disputed.push((unread.log, unread.row, open));
+            self.disputed.push((unread.log, unread.row, false, open));
         }
         for fault in faults {
             let serial = unread.serial.clone();
@@ -421,24 +427,28 @@ impl<'a> Rows<'a> {
         }
         let mut disputed = std::mem::take(&mut self.disputed);
         let mut doubted = vec![false; self.list.len()];
+        let undated = self.notes.iter().filter(|n| n.rule == READING_UNDATED).filter_map(|n| n.row);
+        let undated: std::collections::BTreeSet<usize> = undated.collect();
         for note in &mut self.notes {
             let Some(index) = note.row else { continue };
             let Some(row) = self.list.get(index) else { continue };
+            // What sets a row aside speaks for it, not a smaller doubt noted before.
+            let aside = note.finding.outcome == Outcome::SetAside && row.open();
+            let due = row.used() && USED_BUT_DUE.contains(&note.rule);
+            if (aside || due) && doubted.get_mut(index).is_some_and(|seen| !std::mem::replace(seen, true)) {
+                // The day of the export only stood in for a day that nobody wrote down.
+                let read_on = (!undated.contains(&index)).then_some(row.spell.read_on);
+                disputed.push((row.log, row.number, due, disputed_from(row, note.rule, read_on)));
+            }
             // A row first noted as doubtful may have been set aside by a later rule.
             if note.finding.outcome == Outcome::Used {
                 note.finding.outcome = row.outcome;
-            }
-            let aside = row.outcome == Outcome::SetAside && row.open();
-            let absent = row.used() && note.finding.rule == "records.absent_from_newest";
-            let first = doubted.get_mut(index).is_some_and(|seen| !std::mem::replace(seen, true));
-            if (aside || absent) && first {
-                disputed.push((row.log, row.number, disputed_from(row, &note.finding.rule)));
             }
         }
         let open = self.open.iter().filter_map(|&i| self.list.get(i));
         let running: std::collections::BTreeSet<&str> =
             open.filter(|r| r.used() && r.spell.ending == Ending::Running).map(|r| &*r.spell.serial).collect();
-        disputed.retain(|d| d.2.rule == "records.absent_from_newest" || !running.contains(&*d.2.serial));
+        disputed.retain(|(_, _, used, d)| *used || !running.contains(&*d.serial));
         disputed.sort_by_key(|d| (d.0, d.1));
         let mut notes = std::mem::take(&mut self.notes);
         notes.sort_by(|a, b| (a.log, a.finding.row, &a.finding.rule).cmp(&(b.log, b.finding.row, &b.finding.rule)));
@@ -453,7 +463,19 @@ impl<'a> Rows<'a> {
         let problems = notes.iter().filter(|n| n.finding.outcome == Outcome::SetAside).map(problem).collect();
         let findings = notes.into_iter().map(|n| n.finding).collect();
         let ledger = Ledger { findings, counts: total, by_file };
-        (self.list, self.of_serial, ledger, disputed.into_iter().map(|d| d.2).collect(), problems)
+        (self.list, self.of_serial, ledger, disputed.into_iter().map(|d| d.3).collect(), problems)
+    }
+}
+
+impl Disputed {
+    /// Whether the row is in use all the same, so that nothing disputes its hours as read.
+    pub(crate) fn row_in_use(&self) -> bool {
+        USED_BUT_DUE.contains(&self.rule.as_str())
+    }
+
+    /// Whether nobody knows the day of the reading.
+    pub(crate) fn undated(&self) -> bool {
+        self.read_on.is_none()
     }
 }
 
@@ -469,7 +491,7 @@ fn problem(note: &Note) -> Problem {
     Problem::new(note.rule, &f.sentence).at(place).got(&f.value)
 }
 
-fn disputed_from(row: &Row, rule: &str) -> Disputed {
+fn disputed_from(row: &Row, rule: &'static str, read_on: Option<NaiveDate>) -> Disputed {
     let s = &row.spell;
     Disputed {
         file: s.file.clone(),
@@ -478,7 +500,7 @@ fn disputed_from(row: &Row, rule: &str) -> Disputed {
         lamp_class: s.lamp_class.clone(),
         site: s.site.clone(),
         screen: s.screen.clone(),
-        read_on: Some(s.read_on),
+        read_on,
         hours: Some(s.end_hours),
         rule: rule.to_owned(),
     }

@@ -36,7 +36,8 @@ pub struct Spell {
     pub fitted_on: NaiveDate,
     /// Day of removal; none while the lamp burns.
     pub removed_on: Option<NaiveDate>,
-    /// Day of the last reading: of removal, or the reading of a running lamp.
+    /// Day of the last reading: of removal, or the reading of a running lamp; the day of the export where the log gives
+    /// none, which is a finding where it has a column for it.
     pub read_on: NaiveDate,
     /// Age at fitting.
     pub fitted_hours: f64,
@@ -121,7 +122,7 @@ pub struct Reading {
     /// Findings and counts that reconcile.
     pub ledger: Ledger,
     /// Open lamps whose age is not known or whose presence is doubtful, in order of file and line. Rows set aside
-    /// stand only here; `records.absent_from_newest` rows are spells too.
+    /// stand only here; `records.absent_from_newest` and `records.reading_undated` rows are spells too.
     pub disputed: Vec<Disputed>,
 }
 

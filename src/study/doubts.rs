@@ -1,9 +1,12 @@
-//! What a study file declares and no row in use bears out.
+//! What must not pass in silence: what a study file declares and no row in use bears out, and readings too old.
 
 use std::collections::BTreeSet;
+use std::path::Path;
 
+use super::declare::Declaration;
 use super::open::Study;
-use crate::records::{Finding, Outcome, Reading, distance, fold};
+use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
+use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
 const PROGRAMME_UNUSED: &str = "study.programme_unused";
@@ -57,6 +60,39 @@ impl Study {
         }
         doubts
     }
+}
+
+/// Findings of the lamps whose last reading is too old to say anything of today, each with the cell of its day as the log
+/// has it.
+pub(super) fn old_readings(lists: &OverdueLists, declared: &Declaration, folder: &Path) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    for log in &declared.logs {
+        let old = |l: &&UnknownLamp| l.rule == READING_TOO_OLD && l.file == log.file;
+        let lines: BTreeSet<u64> = lists.age_unknown.iter().filter(old).map(|l| l.line).collect();
+        if lines.is_empty() {
+            continue;
+        }
+        let column = log.columns.read_on.as_ref().unwrap_or(&log.columns.hours);
+        // A log that went away since it was read leaves the day as it was understood.
+        let written = cells(log, folder, column, &lines).unwrap_or_default();
+        findings.extend(lists.age_unknown.iter().filter(old).map(|l| {
+            Finding {
+                file: l.file.clone(),
+                row: 0,
+                line: l.line,
+                column: column.trim().to_owned(),
+                value: written
+                    .get(&l.line)
+                    .cloned()
+                    .unwrap_or_else(|| l.read_on.map_or_else(String::new, |day| day.to_string())),
+                rule: l.rule.clone(),
+                outcome: Outcome::Used,
+                serial: l.serial.clone(),
+                sentence: l.why.clone(),
+            }
+        }));
+    }
+    findings
 }
 
 /// The name most like another, as the end of a sentence; nothing where none is like it.

@@ -1,16 +1,17 @@
 //! Lamps at or past their limit today, lamps that will soon be there, and lamps whose age is not known.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::declare::Declaration;
 use super::declare_class::LampClass;
+use crate::base::figure::{self, counted};
 use crate::records::{Disputed, Ending, Reading, Spell, Word};
 
 /// Rule of a lamp whose last reading says nothing of today.
-const READING_TOO_OLD: &str = "study.reading_too_old";
+pub(super) const READING_TOO_OLD: &str = "study.reading_too_old";
 
 /// The three lists that come before everything else.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -39,8 +40,8 @@ pub struct OverdueLamp {
     pub serial: String,
     /// Hours at the last reading.
     pub reading_hours: f64,
-    /// Day of the last reading.
-    pub read_on: NaiveDate,
+    /// Day of the last reading, as far as known.
+    pub read_on: Option<NaiveDate>,
     /// The limit it is judged against: the smaller of the limit of the study and the maker's.
     pub limit_hours: f64,
     /// Hours past that limit; 0 at the limit.
@@ -135,7 +136,7 @@ impl OverdueLists {
             reading_hours: Some(l.reading_hours),
             limit_hours: Some(l.limit_hours),
             over_hours: Some(l.over_hours),
-            read_on: Some(l.read_on),
+            read_on: l.read_on,
             soon: None,
             why: "",
             file: &l.file,
@@ -197,22 +198,24 @@ pub struct OverdueRow<'a> {
 /// Judges every running lamp of a reading.
 ///
 /// A lamp at or past the smaller of the limit in force and the maker's is due, so an override of the limit never
-/// empties the list. A lamp whose hours are disputed is listed apart; one that is only missing from the newest export is
-/// judged by its last reading as well. A lamp that by programme may have reached its limit since its last reading has no
+/// empties the list. A lamp whose hours are disputed is listed apart; one that is only missing from the newest export,
+/// or whose reading has no day, is judged by its last reading as well. A lamp that by programme may have reached its limit since its last reading has no
 /// known age either: nobody can say that it is still below.
 pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> OverdueLists {
     let mut lists = OverdueLists::default();
     let mut due: BTreeSet<(&Word, u64)> = BTreeSet::new();
-    let disputed: BTreeSet<(&Word, u64)> = reading.disputed.iter().map(|d| (&d.file, d.line)).collect();
+    let disputed: BTreeMap<(&Word, u64), &Disputed> = reading.disputed.iter().map(|d| ((&d.file, d.line), d)).collect();
     let mut soon: Vec<(f64, SoonLamp)> = Vec::new();
     let mut stale = Vec::new();
     for life in reading.lives.iter().filter(|l| l.ending == Ending::Running) {
         let Some(spell) = reading.last_spell(life) else { continue };
         let Some(class) = declared.classes.iter().find(|c| *c.name == *life.lamp_class) else { continue };
+        let dispute = disputed.get(&(&spell.file, spell.line));
         if life.end_hours >= class.judged_limit_hours() {
             due.insert((&spell.file, spell.line));
-            lists.at_limit.push(at_limit(spell, class, life.end_hours));
-        } else if !disputed.contains(&(&spell.file, spell.line)) {
+            let read_on = Some(spell.read_on).filter(|_| !dispute.is_some_and(|d| d.undated()));
+            lists.at_limit.push(at_limit(spell, class, life.end_hours, read_on));
+        } else if dispute.is_none() {
             match days_left(spell, class, life.end_hours, declared) {
                 Some(days) => soon.extend(soon_lamp(spell, class, life.end_hours, days, declared)),
                 None => stale.push(stale_lamp(spell, class, life.end_hours, declared)),
@@ -236,7 +239,7 @@ fn place(lamp: &OverdueLamp) -> (&str, u64, &str) {
     (&lamp.file, lamp.line, &lamp.serial)
 }
 
-fn at_limit(spell: &Spell, class: &LampClass, hours: f64) -> OverdueLamp {
+fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveDate>) -> OverdueLamp {
     let limit_hours = class.judged_limit_hours();
     OverdueLamp {
         lamp_class: class.name.clone(),
@@ -244,7 +247,7 @@ fn at_limit(spell: &Spell, class: &LampClass, hours: f64) -> OverdueLamp {
         screen: spell.screen.to_string(),
         serial: spell.serial.to_string(),
         reading_hours: hours,
-        read_on: spell.read_on,
+        read_on,
         limit_hours,
         // A difference of meter readings carries no more digits than they do.
         over_hours: ((hours - limit_hours) * 1e6).round() / 1e6,
@@ -310,8 +313,10 @@ fn stale_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declarati
         screen: spell.screen.to_string(),
         serial: spell.serial.to_string(),
         why: format!(
-            "last read {} days ago at {hours} h; at {weekly} h a week it may have reached its limit of {limit} h since",
-            since(spell, declared)
+            "last read {} ago at {} h; at {weekly} h a week it may have reached its limit of {} h since",
+            counted(since(spell, declared) as u64, "day"),
+            figure::hours(hours),
+            figure::hours(limit)
         ),
         rule: READING_TOO_OLD.to_owned(),
         reading_hours: Some(hours),
@@ -324,8 +329,6 @@ fn stale_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declarati
 
 fn unknown(row: &Disputed, reading: &Reading, declared: &Declaration) -> UnknownLamp {
     let class = declared.classes.iter().find(|c| *c.name == *row.lamp_class);
-    // The row of a lamp that is only missing from the newest export is in use, so its hours can be shown.
-    let used = row.rule == "records.absent_from_newest";
     let findings = &reading.ledger.findings;
     let said = findings.iter().find(|f| *f.file == *row.file && f.line == row.line && f.rule == row.rule);
     let why = said.map_or_else(|| "the hours of this lamp are disputed".to_owned(), |f| f.sentence.clone());
@@ -336,7 +339,7 @@ fn unknown(row: &Disputed, reading: &Reading, declared: &Declaration) -> Unknown
         serial: row.serial.to_string(),
         why,
         rule: row.rule.clone(),
-        reading_hours: row.hours.filter(|_| used),
+        reading_hours: row.hours.filter(|_| row.row_in_use()),
         read_on: row.read_on,
         limit_hours: class.map(LampClass::judged_limit_hours),
         file: row.file.to_string(),

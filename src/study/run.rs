@@ -1,12 +1,13 @@
 //! From a study file to answers: records, lives, curves, fits, replacement ages, demand and stock, class by class.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use super::cautions::{assumptions, cautions};
 use super::class_run::{ClassInput, class_result};
 use super::decide::LEVEL;
+use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::overdue_lists;
@@ -15,7 +16,7 @@ use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::lives::{LifeOptions, from_records};
-use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Reading, ReasonMap};
+use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Reading, ReasonMap, Word};
 
 /// Findings of one rule that results carry; the rest stand in the ledger.
 const FIRST_FINDINGS: usize = 5;
@@ -71,8 +72,9 @@ impl Study {
         ledger.findings.extend(findings);
         let doubts = self.doubts(reading);
         ledger.findings.extend(doubts.iter().cloned());
-        sort_findings(&mut ledger);
         let overdue = overdue_lists(reading, declared);
+        ledger.findings.extend(old_readings(&overdue, declared, &self.folder));
+        sort_findings(&mut ledger);
         let mut classes = Vec::with_capacity(declared.classes.len());
         for class in &declared.classes {
             run.check()?;
@@ -102,7 +104,8 @@ impl Study {
                 declared.chain.hours_per_week,
             ),
         };
-        let lives = reading.lives.iter().map(|l| traced(l, reading, &declared.failure_endings)).collect();
+        let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();
+        let lives = reading.lives.iter().map(|l| traced(l, reading, &undated, &declared.failure_endings)).collect();
         Ok(StudyOutput { results, evidence: Evidence { inputs, ledger, lives, options: self.named_options() } })
     }
 
@@ -191,7 +194,7 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
     }
 }
 
-fn traced(life: &LifeRecord, reading: &Reading, failures: &[Ending]) -> TracedLife {
+fn traced(life: &LifeRecord, reading: &Reading, undated: &BTreeSet<(&Word, u64)>, failures: &[Ending]) -> TracedLife {
     let last = reading.last_spell(life);
     TracedLife {
         lamp_class: life.lamp_class.to_string(),
@@ -205,7 +208,7 @@ fn traced(life: &LifeRecord, reading: &Reading, failures: &[Ending]) -> TracedLi
         high_hours: life.end_hours,
         ending: life.ending,
         failure: failures.contains(&life.ending),
-        read_on: last.map(|s| s.read_on),
+        read_on: last.filter(|s| !undated.contains(&(&s.file, s.line))).map(|s| s.read_on),
         rows: life
             .spells
             .iter()

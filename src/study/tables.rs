@@ -43,9 +43,10 @@ impl Table {
     }
 }
 
-/// A text as a cell: an apostrophe before what a spreadsheet would run, quotes where the format needs them.
+/// A text as a cell: an apostrophe before what a spreadsheet would run, quotes where the format needs them. A number
+/// with its sign runs nothing and stays as the log has it.
 fn push_text(out: &mut String, text: &str) {
-    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
+    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r']) && !signed_number(text);
     let quoted = text.contains(['"', ',', '\n', '\r']);
     if quoted {
         out.push('"');
@@ -59,6 +60,12 @@ fn push_text(out: &mut String, text: &str) {
     } else {
         out.push_str(text);
     }
+}
+
+/// A sign and digits with single points or commas between them, and nothing else.
+fn signed_number(text: &str) -> bool {
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    text.strip_prefix(['+', '-']).is_some_and(|rest| rest.split(['.', ',']).all(digits))
 }
 
 fn whole(n: u64) -> Cell<'static> {
@@ -191,15 +198,29 @@ mod tests {
     }
 
     #[test]
-    fn what_a_spreadsheet_would_run_gets_an_apostrophe_and_numbers_never_do() {
+    fn what_a_spreadsheet_would_run_gets_an_apostrophe() {
         assert_eq!(cell("=HYPERLINK(\"x\")"), "\"'=HYPERLINK(\"\"x\"\")\"");
-        assert_eq!(cell("+1"), "'+1");
-        assert_eq!(cell("-12"), "'-12");
+        assert_eq!(cell("+1+2"), "'+1+2");
+        assert_eq!(cell("-2+3"), "'-2+3");
+        assert_eq!(cell("-"), "'-");
+        assert_eq!(cell("+cmd|' /C x'!A0"), "'+cmd|' /C x'!A0");
+        assert_eq!(cell("-1e5"), "'-1e5");
+        assert_eq!(cell("-A1"), "'-A1");
+        assert_eq!(cell("-1..2"), "'-1..2");
+        assert_eq!(cell("--1"), "'--1");
         assert_eq!(cell("@sum"), "'@sum");
         assert_eq!(cell("\tx"), "'\tx");
         assert_eq!(cell("\rx"), "\"'\rx\"");
         assert_eq!(cell("Site 7, left"), "\"Site 7, left\"");
         assert_eq!(cell("<script>"), "<script>");
+    }
+
+    #[test]
+    fn numbers_stay_as_they_are_with_their_signs() {
+        for number in ["-3.5", "+1", "-12", "-0", "2000"] {
+            assert_eq!(cell(number), number);
+        }
+        assert_eq!(cell("-1.894,6"), "\"-1.894,6\"");
         let mut table = Table::new(&["a", "b", "c"]);
         table.row(&[Cell::Number(-12.5), Cell::Whole(-3), Cell::Blank]);
         assert_eq!(table.text, "a,b,c\n-12.5,-3,\n");

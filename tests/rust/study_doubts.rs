@@ -43,9 +43,48 @@ fn an_old_reading_makes_an_age_unknown_and_leaves_every_fit_alone() {
     write(&target, &output, &[], false).unwrap();
     let table = fs::read_to_string(target.join("overdue.csv")).unwrap();
     assert!(table.contains("age not known: treat as due,2.0 kW,Site 01,32,A-32,200,2500,,2025-03-01,,,,,"), "{table}");
+    // It stands in the ledger too, with the cell of the day as the file has it.
+    let ledger = fs::read_to_string(target.join("ledger.csv")).unwrap();
+    let told: Vec<&str> = ledger.lines().filter(|l| l.contains("study.reading_too_old")).collect();
+    let why = "at 70 h a week it may have reached its limit of 2,500 h since";
+    let line = fs::read_to_string(path.with_file_name("log.csv")).unwrap();
+    let line = 1 + line.lines().position(|l| l.contains("2025-03-01")).unwrap();
+    let start = format!("log.csv,0,{line},read,2025-03-01,study.reading_too_old,used,A-32,");
+    assert!(told.len() == 1 && told[0].starts_with(&start) && told[0].contains(why), "{told:?} {start}");
+    let rules = old.ledger.by_rule.iter().map(|r| (r.rule.as_str(), r.findings_count));
+    assert_eq!(rules.collect::<Vec<_>>(), [("study.reading_too_old", 1)]);
     let rows = old.overdue.rows();
     assert_eq!(table.lines().count(), rows.len() + 1);
     assert!(table.lines().skip(1).zip(rows).all(|(line, row)| line.starts_with(row.list)), "{table}");
+}
+
+#[test]
+fn a_reading_without_a_day_is_doubted_and_its_lamp_is_due() {
+    let mut lamps = wearing();
+    lamps.extend([lamp(200.0, ""), lamp(2600.0, "")]);
+    let dated = run(&small("doubts-dated", &lamps, TERMS)).results;
+    assert!(dated.overdue.age_unknown.is_empty() && dated.overdue.at_limit.len() == 1);
+    let path = small("doubts-undated", &lamps, TERMS);
+    change(&path.with_file_name("log.csv"), ",,,200,2025-12-21", ",,,200,");
+    change(&path.with_file_name("log.csv"), ",,,2600,2025-12-21", ",,,2600,");
+    let output = run(&path);
+    let undated = &output.results;
+    let unknown: Vec<_> =
+        undated.overdue.age_unknown.iter().map(|l| (l.rule.as_str(), l.reading_hours, l.read_on)).collect();
+    assert_eq!(unknown, [("records.reading_undated", Some(200.0), None)]);
+    let why = &undated.overdue.age_unknown[0].why;
+    assert!(why.contains("has no day") && why.contains("used as read"), "{why}");
+    // Past the limit it is due whatever the day, and no day is made up for it.
+    let at_limit: Vec<_> = undated.overdue.at_limit.iter().map(|l| (l.reading_hours, l.read_on)).collect();
+    assert_eq!(at_limit, [(2600.0, None)]);
+    assert!(undated.overdue.soon.is_empty());
+    let told: Vec<_> = output.evidence.ledger.findings.iter().filter(|f| f.rule == "records.reading_undated").collect();
+    assert!(told.len() == 2 && told.iter().all(|f| f.column == "read" && f.value.is_empty() && f.line > 1), "{told:?}");
+    let days: Vec<_> = output.evidence.lives.iter().filter(|l| l.read_on.is_none()).map(|l| l.high_hours).collect();
+    assert_eq!(days, [200.0, 2600.0]);
+    let demand = |r: &StudyResults| r.classes[0].demand.as_ref().map(|d| d.unknown_age_lamps_count);
+    assert_eq!((demand(&dated), demand(undated)), (Some(0), Some(2)));
+    assert_eq!(undated.classes[0].model, dated.classes[0].model);
 }
 
 #[test]

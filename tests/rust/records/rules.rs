@@ -300,3 +300,65 @@ fn columns_in_memory_read_like_a_file() {
     let r = of(&broken).unwrap();
     assert_eq!((r.ledger.findings[0].rule.as_str(), r.ledger.findings[0].row), ("records.hours_unreadable", 1));
 }
+
+#[test]
+fn what_sets_a_row_aside_speaks_for_a_lamp_in_dispute() {
+    // A running lamp without a day of reading whose hours cannot be: the greater fault is the reason.
+    let r = reading(
+        "A,2kW,S,1,2025-12-20,,,90000,,,,,\n\
+         B,2kW,S,2,2025-01-01,,,900,,,,,\n\
+         C,2kW,S,3,2025-01-01,,,900,,,,2025-12-27,\n",
+    );
+    assert_eq!(rules(&r), [(2, "hours_impossible"), (2, "reading_undated"), (3, "reading_undated")]);
+    let due: Vec<_> = r.disputed.iter().map(|d| (&*d.serial, d.rule.as_str(), d.read_on)).collect();
+    assert_eq!(due, [("A", "records.hours_impossible", None), ("B", "records.reading_undated", None)]);
+    assert_eq!(r.spells.iter().map(|s| &*s.serial).collect::<Vec<_>>(), ["B", "C"]);
+}
+
+#[test]
+fn a_log_of_which_the_rules_leave_nothing_is_refused_with_the_reason_and_the_column_map() {
+    // Fitting and removal exchanged in the map: every row can be read and none can be.
+    let mut exchanged = format("log.csv");
+    std::mem::swap(&mut exchanged.columns.fitted_on, &mut exchanged.columns.removed_on);
+    let spells = |n: u32| -> Vec<String> {
+        (1..=n).map(|i| format!("A{i},2kW,S,{i},2021-01-01,2021-06-01,burst,900,,,,,\n")).collect()
+    };
+    let rows = spells(11).concat() + "B,2kW,S,20,2021-01-01,2021-06-01,burst,-900,,,,,\n";
+    let error = refused(&exchanged, &format!("{HEADER}{rows}"));
+    assert_eq!((error.kind(), error.slug(), error.problems().len()), (Kind::Input, "records.no_usable_rows", 1));
+    let problem = &error.problems()[0];
+    assert_eq!(problem.place.input, "log.csv");
+    assert_eq!(
+        problem.got,
+        "12 rows of which none is left; 12 fall for records.removed_before_fitted, such as line 2: the lamp is removed on \
+         2021-01-01, before it was fitted on 2021-06-01"
+    );
+    assert!(problem.expected.contains("fitted_on = \"out\", removed_on = \"in\", reason = \"why\""), "{error}");
+    // Beside a good log, a whole log without a usable row is refused too; a few disputed lamps are not.
+    let (reasons, classes) = maps();
+    let good = format!("{HEADER}G,2kW,T,1,2021-01-01,2021-06-01,burst,900,,,,,\n");
+    let few = format!("{HEADER}{}", rows.lines().take(9).fold(String::new(), |all, row| all + row + "\n"));
+    let both = |second: &str| {
+        let logs = [(&format("good.csv"), good.as_str()), (&exchanged, second)];
+        let logs = logs.map(|(format, text)| (format, Source::Bytes(text.as_bytes())));
+        read_sources(&logs, &reasons, &classes, Options::default(), &Run::new())
+    };
+    assert_eq!(both(&format!("{HEADER}{rows}")).unwrap_err().problems()[0].place.input, "log.csv");
+    assert_eq!(both(&few).unwrap().ledger.counts.set_aside, 9);
+    // One row in fifty may be left by chance, here a lamp that failed on its first day; one in forty is more than that.
+    let many =
+        |n: u32| both(&format!("{HEADER}{}B,2kW,S,x,2021-01-01,2021-01-01,burst,2,,,,,\n", spells(n - 1).concat()));
+    let error = many(50).unwrap_err();
+    assert_eq!(error.problems()[0].what, "almost no row of the log can be used");
+    assert!(error.problems()[0].got.starts_with("50 rows of which 1 is left; 49 fall for"), "{error}");
+    assert_eq!(many(40).unwrap().ledger.counts.used, 2);
+}
+
+#[test]
+fn a_log_that_cannot_be_read_at_all_says_the_most_frequent_reason() {
+    let text = "A,2kW,S,1,popped,2021-06-01,burst,900,,,,,\nB,2kW,S,1,popped,2021-06-01,burst,,,,,,\n";
+    let error = refused(&format("log.csv"), &format!("{HEADER}{text}"));
+    let first = &error.problems()[0];
+    assert!(first.got.starts_with("2 rows of which none is left; 2 fall for records.date_unreadable, such as line 2:"));
+    assert!(first.expected.contains("fitted_on = \"in\""), "{error}");
+}
