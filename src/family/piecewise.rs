@@ -5,6 +5,7 @@ use super::check;
 use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::math::linalg::packed;
 use crate::base::math::special::ln_one_minus_exp_neg;
 
@@ -189,7 +190,7 @@ fn check_cuts(cuts: &[f64]) -> Result<()> {
         Err(Error::new(Kind::Input, problem.got(got).expected(expected)))
     };
     if cuts.is_empty() || cuts.len() >= MOST_PIECES {
-        return refused(format!("{} ages", cuts.len()), "1 to 7 ages");
+        return refused(counted(cuts.len() as u64, "age"), "1 to 7 ages");
     }
     let mut last = 0.0;
     for cut in cuts {

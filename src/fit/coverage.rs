@@ -4,6 +4,7 @@ use std::sync::OnceLock;
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides};
 use super::model::{Facts, Note};
+use crate::base::figure::counted;
 
 /// The page with the table; the only place where the numbers stand.
 const PAGE: &str = include_str!("../guide/coverage.md");
@@ -68,9 +69,9 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
     let &(share, bad) = row.held.get(place)?;
     bad.then(|| {
         let text = format!(
-            "such an interval held the truth in {share:.1} % of simulated samples with about {} failures and {word} \
+            "such an interval held the truth in {share:.1} % of simulated samples with about {} and {word} \
              censoring, not in 95 %",
-            row.failures
+            counted(row.failures as u64, "failure")
         );
         Note::new("fit.coverage", text)
     })
