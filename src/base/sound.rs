@@ -1,5 +1,6 @@
 //! What must hold of a saved value beyond the types of its fields, so that a file changed by hand is no back door.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use super::error::{Error, Kind, Place, Problem, Result};
@@ -107,6 +108,67 @@ impl Checks {
     pub fn equal(&mut self, field: &str, got: f64, expected: f64) {
         let near = (got - expected).abs() <= 1e-6 * expected.abs().max(1e-6);
         self.need(field, near, got, format!("{expected}, which follows from the other fields"));
+    }
+
+    /// The same for a difference of larger numbers, which is right to rounding of their size only.
+    pub fn near(&mut self, field: &str, got: f64, expected: f64, size: f64) {
+        let near = (got - expected).abs() <= ROUNDING * size.abs().max(ROUNDING);
+        self.need(field, near, got, format!("{expected}, which follows from the other fields"));
+    }
+
+    /// A count, a word or a mark that the other fields set.
+    pub fn follows<T: PartialEq + fmt::Debug>(&mut self, field: &str, got: &T, expected: &T) {
+        let said = format!("{expected:?}, which follows from the other fields");
+        self.need(field, got == expected, format!("{got:?}"), said);
+    }
+
+    /// A number that lies between two ends, as far as they are there.
+    pub fn between(
+        &mut self,
+        field: &str,
+        x: impl Into<Option<f64>>,
+        low: impl Into<Option<f64>>,
+        high: impl Into<Option<f64>>,
+    ) {
+        let Some(x) = x.into() else { return };
+        let (low, high) = (low.into(), high.into());
+        let slack = ROUNDING * x.abs().max(1e-3);
+        let holds = low.is_none_or(|l| l <= x + slack) && high.is_none_or(|h| h >= x - slack);
+        let end = |end: Option<f64>| end.map_or_else(|| "open".to_owned(), |e| e.to_string());
+        self.need(field, holds, x, format!("between the ends {} and {}", end(low), end(high)));
+    }
+
+    /// Something that is there if and only if something else is.
+    pub fn there(&mut self, field: &str, got: bool, expected: bool, why: &str) {
+        self.need(field, got == expected, if got { "there" } else { "empty" }, why);
+    }
+
+    /// A text that is not blank.
+    pub fn words(&mut self, field: &str, text: &str) {
+        self.need(field, !text.trim().is_empty(), "a blank text", "words");
+    }
+
+    /// Names that stand once each.
+    pub fn once<T: Ord + fmt::Debug>(&mut self, field: &str, names: impl IntoIterator<Item = T>) {
+        let mut seen = BTreeSet::new();
+        for name in names {
+            let said = format!("{name:?} again");
+            self.need(field, seen.insert(name), said, "each once");
+        }
+    }
+
+    /// Numbers that fall or stay from one entry to the next, up to rounding.
+    pub fn falling(&mut self, field: &str, values: &[f64]) {
+        for (i, pair) in values.windows(2).enumerate() {
+            if let [before, after] = pair {
+                self.need(
+                    &format!("{field}[{}]", i + 1),
+                    *after <= before + ROUNDING,
+                    after,
+                    format!("at most {before}"),
+                );
+            }
+        }
     }
 
     /// A number of entries that another field sets.

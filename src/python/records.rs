@@ -13,7 +13,7 @@ use crate::lives::{Cluster, LifeOptions, from_records};
 use crate::records::{
     ClassNames, Counts, Ending, LogFormat, Options, Reading, ReasonMap, Source, read as core_read, read_sources,
 };
-use crate::study::{Entries, logs_of_program, rows_lost};
+use crate::study::{Entries, logs_of_program};
 
 use super::error::{internal, refuse, warn};
 use super::frames;
@@ -65,8 +65,7 @@ result_class! {
         /// where nothing is to be said.
         #[getter]
         fn warning(&self) -> String {
-            let counts = self.0.ledger.counts;
-            rows_lost(counts.rows, counts.set_aside)
+            self.0.warning()
         }
 
         /// The same counts by file, in the order given.
@@ -233,8 +232,8 @@ result_class! {
         fn tally(
             &self,
             py: Python<'_>,
-            failure_endings: Option<Vec<String>>,
-            cluster: &str,
+            #[pyo3(from_py_with = args::failure_endings)] failure_endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::cluster)] cluster: &str,
             #[pyo3(from_py_with = args::meter_step_hours)] meter_step_hours: f64,
         ) -> PyResult<PyTally> {
             let mut options = LifeOptions { meter_step_hours, ..LifeOptions::default() };
@@ -350,7 +349,6 @@ fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
 /// ([900.5], True)
 #[pyfunction]
 #[pyo3(signature = (logs, *, reasons, classes=None, folder=None, strict=false, outside_folder=false, progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn read_logs(
     py: Python<'_>,
     logs: &Bound<'_, PyAny>,
@@ -418,7 +416,6 @@ pub(super) fn read_logs(
 #[pyfunction]
 #[pyo3(signature = (table, *, columns, exported_on, reasons, classes=None, name="table", strict=false, progress=None,
     **conventions))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn read_table(
     py: Python<'_>,
     table: &Bound<'_, PyAny>,
@@ -426,7 +423,7 @@ pub(super) fn read_table(
     exported_on: &Bound<'_, PyAny>,
     reasons: &Bound<'_, PyDict>,
     classes: Option<&Bound<'_, PyAny>>,
-    name: &str,
+    #[pyo3(from_py_with = args::name)] name: &str,
     strict: bool,
     progress: Option<&Bound<'_, PyAny>>,
     conventions: Option<&Bound<'_, PyDict>>,

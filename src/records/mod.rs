@@ -27,7 +27,7 @@ mod written;
 pub use clock::hours_between;
 pub use date::{DateFault, date};
 pub use ending::Ending;
-pub use finding::{Counts, Finding, Ledger, Outcome};
+pub use finding::{Counts, Finding, Ledger, MOST_SET_ASIDE_SHARE, Outcome};
 pub use format::{BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat};
 pub(crate) use format::{usable_delimiter, usable_sign};
 pub use meter::{Falls, hours_burned};

@@ -146,6 +146,12 @@ impl Sound for Reading {
 }
 
 impl Reading {
+    /// What to know before using any figure: that a large share of the rows was set aside, see [`super::Counts::warning`];
+    /// empty where nothing is to be said.
+    pub fn warning(&self) -> String {
+        self.ledger.counts.warning()
+    }
+
     /// The last spell of a life: where the lamp is, or was when it ended.
     pub fn last_spell(&self, life: &LifeRecord) -> Option<&Spell> {
         life.spells.last().and_then(|&i| self.spells.get(i))

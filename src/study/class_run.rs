@@ -126,7 +126,7 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
     if modelled.failures < FEW_FAILURES {
         policy.keep_todays_rule();
     }
-    let advised_age_hours = policy.planned.age_hours;
+    let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
     Ok(Decided { policy, demand, stock, advised_age_hours })
 }

@@ -22,7 +22,7 @@ pub(super) const LEVEL: f64 = 0.95;
 /// Ages at which the cost is given, from a tenth of the limit to the limit.
 const COST_AGES: usize = 46;
 /// Weeks of a year of 365.25 days.
-const WEEKS_PER_YEAR: f64 = 365.25 / 7.0;
+pub(super) const WEEKS_PER_YEAR: f64 = 365.25 / 7.0;
 
 /// How a draw method is named in results.
 pub(super) fn method_name(method: Method, draws: usize) -> String {

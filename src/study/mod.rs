@@ -21,6 +21,8 @@ mod results;
 mod run;
 mod saved;
 mod sound;
+mod sound_class;
+mod sound_decision;
 mod tables;
 mod value;
 mod walk;
@@ -42,11 +44,7 @@ pub(crate) use declare_log::logs_of_program;
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
-#[cfg(feature = "python")]
-pub(crate) use results::rows_lost;
-pub use results::{
-    FileCount, Header, Interval, LedgerSummary, MOST_SET_ASIDE_SHARE, OrderTotal, Refusal, RuleCount, StudyResults,
-};
+pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
 #[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
 pub use write::write;

@@ -218,7 +218,7 @@ fn reason(chosen: &Fit, compared: &[FamilyResult]) -> String {
     }
 }
 
-fn unit(family: &str, parameter: &str) -> &'static str {
+pub(super) fn unit(family: &str, parameter: &str) -> &'static str {
     match (family, parameter) {
         ("lognormal" | "generalised_gamma", "location") => "ln_hours",
         ("lognormal" | "generalised_gamma", _) => "none",

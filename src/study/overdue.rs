@@ -46,6 +46,10 @@ pub struct OverdueLamp {
     pub limit_hours: f64,
     /// Hours past that limit; 0 at the limit.
     pub over_hours: f64,
+    /// Whether its hours are disputed too: it then counts among the lamps of unknown age as well, though it stands here
+    /// alone.
+    #[serde(default)]
+    pub disputed: bool,
     /// Log of the row.
     pub file: String,
     /// Line of the row.
@@ -214,7 +218,7 @@ pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> Overdu
         if life.end_hours >= class.judged_limit_hours() {
             due.insert((&spell.file, spell.line));
             let read_on = Some(spell.read_on).filter(|_| !dispute.is_some_and(|d| d.undated()));
-            lists.at_limit.push(at_limit(spell, class, life.end_hours, read_on));
+            lists.at_limit.push(at_limit(spell, class, life.end_hours, read_on, dispute.is_some()));
         } else if dispute.is_none() {
             match days_left(spell, class, life.end_hours, declared) {
                 Some(days) => soon.extend(soon_lamp(spell, class, life.end_hours, days, declared)),
@@ -239,7 +243,7 @@ fn place(lamp: &OverdueLamp) -> (&str, u64, &str) {
     (&lamp.file, lamp.line, &lamp.serial)
 }
 
-fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveDate>) -> OverdueLamp {
+fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveDate>, disputed: bool) -> OverdueLamp {
     let limit_hours = class.judged_limit_hours();
     OverdueLamp {
         lamp_class: class.name.clone(),
@@ -251,6 +255,7 @@ fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveD
         limit_hours,
         // A difference of meter readings carries no more digits than they do.
         over_hours: ((hours - limit_hours) * 1e6).round() / 1e6,
+        disputed,
         file: spell.file.to_string(),
         line: spell.line,
     }

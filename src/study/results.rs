@@ -6,7 +6,6 @@ use serde::{Deserialize, Serialize};
 
 use super::class_result::ClassResult;
 use super::overdue::OverdueLists;
-use crate::base::figure::{counted, fitting, whole};
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -54,7 +53,7 @@ impl OrderTotal {
         });
         let (lamps, prices): (Vec<u64>, Vec<f64>) = each.unzip();
         Self {
-            order_lamps: lamps.iter().sum(),
+            order_lamps: lamps.into_iter().fold(0, u64::saturating_add),
             order_price: prices.iter().sum(),
             least_only_classes_count: classes.iter().filter(|c| c.bounds.is_some()).count() as u64,
         }
@@ -91,25 +90,6 @@ pub struct Header {
     pub failure_endings: Vec<String>,
 }
 
-/// Share of rows set aside above which a study warns that its logs were most likely declared wrongly.
-///
-/// Our choice, without a source: the faults of logs as chains really export them come to a few rows in a hundred, while
-/// a wrong date order, column or sign takes out whole files; one row in five lies well between the two.
-pub const MOST_SET_ASIDE_SHARE: f64 = 0.2;
-
-/// The warning of a ledger, blank where rows enough were used.
-pub(crate) fn rows_lost(rows: u64, set_aside: u64) -> String {
-    if set_aside as f64 <= MOST_SET_ASIDE_SHARE * rows as f64 {
-        return String::new();
-    }
-    format!(
-        "{} of {} {} set aside: look at the findings and at the declared conventions before using any figure",
-        whole(set_aside as f64),
-        counted(rows, "row"),
-        fitting(set_aside, "was", "were")
-    )
-}
-
 /// What the logs held: rows = used + merged + set aside.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -124,7 +104,7 @@ pub struct LedgerSummary {
     pub set_aside_count: u64,
     /// Whether rows = used + merged + set aside.
     pub reconciles: bool,
-    /// What to know before using any figure: that more than [`MOST_SET_ASIDE_SHARE`] of the rows were set aside; empty
+    /// What to know before using any figure: that more than [`MOST_SET_ASIDE_SHARE`](crate::records::MOST_SET_ASIDE_SHARE) of the rows were set aside; empty
     /// where nothing is to be said.
     pub warning: String,
     /// Lives joined from the spells.

@@ -11,7 +11,7 @@ use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::overdue_lists;
-use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults, rows_lost};
+use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults};
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
@@ -19,7 +19,7 @@ use crate::lives::{LifeOptions, from_records};
 use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Reading, ReasonMap, Word};
 
 /// Findings of one rule that results carry; the rest stand in the ledger.
-const FIRST_FINDINGS: usize = 5;
+pub(super) const FIRST_FINDINGS: usize = 5;
 
 impl Study {
     /// Reads the logs: spells, lives and the ledger that accounts for every row.
@@ -177,7 +177,7 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
         merged_count: counts.merged,
         set_aside_count: counts.set_aside,
         reconciles: counts.reconcile(),
-        warning: rows_lost(counts.rows, counts.set_aside),
+        warning: counts.warning(),
         lives_count: lives as u64,
         by_file: ledger
             .by_file

@@ -1,25 +1,67 @@
-//! What must hold of saved answers: no advice past a limit, shares inside 0 to 1, counts that reconcile.
+//! What must hold of saved answers as a whole: counts that reconcile, lists and classes that tell one story.
 
-use super::bounds::{DemandBounds, LABEL};
-use super::class_result::{ClassResult, CurveResult, ModelResult, ParameterResult, Seen};
-use super::decision_result::{DemandResult, PolicyResult, RuleCost, StockResult};
+use std::collections::BTreeMap;
+
+use chrono::{Days, NaiveDate};
+
+use super::class_result::{ClassResult, ParameterResult};
 use super::output::{Evidence, StudyOutput};
-use super::overdue::OverdueLists;
-use super::results::{Interval, LedgerSummary, OrderTotal, StudyResults};
-use crate::base::figure::counted;
+use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
+use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
+use super::run::FIRST_FINDINGS;
 use crate::base::sound::{Checks, Sound};
+use crate::records::{Counts, Ending, Outcome};
 
 impl Sound for StudyOutput {
     fn check(&self, c: &mut Checks) {
         c.part("results", &self.results);
         c.part("evidence", &self.evidence);
-        let (told, counted) = (self.results.ledger.rows_count, self.evidence.ledger.counts.rows);
-        c.need("results.ledger.rows_count", told == counted, told, format!("{counted}, as in the evidence"));
+        let (told, counted) = (&self.results.ledger, &self.evidence.ledger);
+        let as_counted = |n: u64| format!("{n}, as in the evidence");
+        for (field, got, expected) in [
+            ("rows_count", told.rows_count, counted.counts.rows),
+            ("used_count", told.used_count, counted.counts.used),
+            ("merged_count", told.merged_count, counted.counts.merged),
+            ("set_aside_count", told.set_aside_count, counted.counts.set_aside),
+            ("lives_count", told.lives_count, self.evidence.lives.len() as u64),
+        ] {
+            c.need(&format!("results.ledger.{field}"), got == expected, got, as_counted(expected));
+        }
+        let files = told.by_file.iter().map(|f| (&f.file, f.rows_count));
+        let same = files.eq(counted.by_file.iter().map(|(file, counts)| (file, counts.rows)));
+        c.need("results.ledger.by_file", same, "other files or rows", "those of the evidence");
+        let mut rules: BTreeMap<(&str, Outcome), u64> = BTreeMap::new();
+        for f in &counted.findings {
+            *rules.entry((&f.rule, f.outcome)).or_insert(0) += 1;
+        }
+        let summed: BTreeMap<_, _> =
+            told.by_rule.iter().map(|r| ((r.rule.as_str(), r.outcome), r.findings_count)).collect();
+        c.need("results.ledger.by_rule", summed == rules, "other rules or counts", "those of the findings");
+        let known = self.results.doubts.iter().all(|d| counted.findings.contains(d));
+        c.need("results.doubts", known, "another finding", "findings of the evidence");
+        for (i, class) in self.results.classes.iter().enumerate() {
+            c.inside(&format!("results.classes[{i}]"), |c| class_has_lives(c, class, &self.evidence));
+        }
+    }
+}
+
+/// The lives of a class, counted again.
+fn class_has_lives(c: &mut Checks, class: &ClassResult, evidence: &Evidence) {
+    let of_class = || evidence.lives.iter().filter(|l| l.lamp_class == class.name);
+    let seen = &class.seen;
+    for (field, got, expected) in [
+        ("seen.lamps_count", seen.lamps_count, of_class().count()),
+        ("seen.failures_count", seen.failures_count, of_class().filter(|l| l.failure).count()),
+        ("seen.running_count", seen.running_count, of_class().filter(|l| l.ending == Ending::Running).count()),
+    ] {
+        let expected = expected as u64;
+        c.need(field, got == expected, got, format!("{expected}, the lives of the evidence"));
     }
 }
 
 impl Sound for Evidence {
     fn check(&self, c: &mut Checks) {
+        c.need("inputs", !self.inputs.is_empty(), "no file", "the study file and every log");
         for (i, file) in self.inputs.iter().enumerate() {
             let hexadecimal = file.sha256.len() == 64 && file.sha256.bytes().all(|b| b.is_ascii_hexdigit());
             c.need(&format!("inputs[{i}].sha256"), hexadecimal, &file.sha256, "64 hexadecimal digits");
@@ -28,55 +70,251 @@ impl Sound for Evidence {
         for (i, life) in self.lives.iter().enumerate() {
             c.not_negative(&format!("lives[{i}].low_hours"), life.low_hours);
             c.ends(&format!("lives[{i}].high_hours"), life.low_hours, life.high_hours);
+            for (j, (from, to)) in life.at_risk_hours.iter().enumerate() {
+                c.not_negative(&format!("lives[{i}].at_risk_hours[{j}]"), *from);
+                c.ends(&format!("lives[{i}].at_risk_hours[{j}]"), *from, *to);
+            }
+            let running = life.failure && life.ending == Ending::Running;
+            c.need(&format!("lives[{i}].failure"), !running, "a lamp that burns", "a lamp that ended");
         }
     }
 }
 
 impl Sound for StudyResults {
     fn check(&self, c: &mut Checks) {
-        c.inside("study", |c| {
-            c.level("level_probability", self.study.level_probability);
-            c.positive("show_minutes", self.study.show_minutes);
-        });
+        c.part("study", &self.study);
         c.part("ledger", &self.ledger);
         c.part("overdue", &self.overdue);
         c.parts("classes", &self.classes);
+        c.once("classes.name", self.classes.iter().map(|k| &k.name));
+        for (i, class) in self.classes.iter().enumerate() {
+            c.inside(&format!("classes[{i}]"), |c| {
+                lists_agree(c, class, &self.overdue);
+                study_agrees(c, class, &self.study);
+            });
+        }
+        c.inside("overdue", |c| lamps_agree(c, self));
+        let lives = self.classes.iter().fold(0_u64, |sum, k| sum.saturating_add(k.seen.lamps_count));
+        let held = self.ledger.lives_count;
+        c.need("ledger.lives_count", lives <= held, held, format!("{lives} or more, those of the classes"));
         let orders = OrderTotal::of(&self.classes);
-        c.need(
-            "orders.order_lamps",
-            self.orders.order_lamps == orders.order_lamps,
-            self.orders.order_lamps,
-            format!("{}, the sum over the classes", orders.order_lamps),
-        );
+        let order = self.orders.order_lamps;
+        c.need("orders.order_lamps", order == orders.order_lamps, order, format!("{}", orders.order_lamps));
         c.equal("orders.order_price", self.orders.order_price, orders.order_price);
+        let (got, expected) = (&self.orders.least_only_classes_count, &orders.least_only_classes_count);
+        c.follows("orders.least_only_classes_count", got, expected);
+        // No figure goes out without its hazards and what it takes for granted.
+        for (field, texts) in [("cautions", &self.cautions), ("assumptions", &self.assumptions)] {
+            c.need(field, !texts.is_empty(), "no sentence", "what belongs beside every figure");
+            for (i, text) in texts.iter().enumerate() {
+                c.words(&format!("{field}[{i}]"), text);
+            }
+        }
     }
+}
+
+impl Sound for Header {
+    fn check(&self, c: &mut Checks) {
+        c.words("name", &self.name);
+        c.level("level_probability", self.level_probability);
+        c.positive("show_minutes", self.show_minutes);
+        c.ends_of_time("as_of", self.newest_export, self.as_of);
+        c.need("draws_count", self.draws_count > 0, self.draws_count, "1 or more");
+        c.need("visit_interval_days", self.visit_interval_days > 0, self.visit_interval_days, "1 or more");
+        c.need("forecast_months", self.forecast_months > 0, self.forecast_months, "1 or more");
+        c.once("failure_endings", &self.failure_endings);
+    }
+}
+
+impl Checks {
+    fn ends_of_time(&mut self, field: &str, first: NaiveDate, last: NaiveDate) {
+        self.need(field, first <= last, last, format!("{first} or later"));
+    }
+}
+
+/// The counts of a class against the lists that come first.
+fn lists_agree(c: &mut Checks, class: &ClassResult, lists: &OverdueLists) {
+    let at_limit = || lists.at_limit.iter().filter(|l| l.lamp_class == class.name);
+    let past = |age: f64| at_limit().filter(|l| l.reading_hours >= age).count() as u64;
+    let (due, limit) = (&class.due, &class.limit);
+    for (field, got, expected) in [
+        ("due.past_maker_limit_lamps_count", due.past_maker_limit_lamps_count, past(limit.maker_limit_hours)),
+        ("due.past_study_limit_lamps_count", due.past_study_limit_lamps_count, past(limit.limit_hours)),
+    ] {
+        c.need(field, got == expected, got, format!("{expected}, as in the list overdue.at_limit"));
+    }
+    // A disputed lamp read past its limit stands in the first list alone.
+    let listed = lists.age_unknown.iter().filter(|l| l.lamp_class == class.name).count();
+    let unknown = (listed + at_limit().filter(|l| l.disputed).count()) as u64;
+    let got = due.unknown_age_lamps_count;
+    let said = format!("{unknown}, as in the list overdue.age_unknown and the disputed lamps of overdue.at_limit");
+    c.need("due.unknown_age_lamps_count", got == unknown, got, said);
+}
+
+/// The answers of a class against what was asked of the whole study.
+fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
+    let causes: Vec<&str> = class.causes.iter().map(|k| k.ending.as_str()).collect();
+    let same = causes.iter().eq(study.failure_endings.iter());
+    c.need("causes", same, causes.join(", "), study.failure_endings.join(", "));
+    let mut levels: Vec<(&str, f64)> = Vec::new();
+    levels.extend(class.curve.iter().map(|k| ("curve.level_probability", k.level_probability)));
+    levels.extend(class.bounds.iter().map(|b| ("bounds.level_probability", b.level_probability)));
+    if let Some(model) = &class.model {
+        let own = |p: &ParameterResult| [p.profile.level_probability, p.wald.level_probability];
+        let parameters = model.parameters.iter().chain(model.by_cause.iter().flat_map(|k| &k.parameters));
+        levels.extend(parameters.flat_map(own).map(|level| ("model.parameters.level_probability", level)));
+        levels.push(("model.b10_interval_hours.level_probability", model.b10_interval_hours.level_probability));
+        levels
+            .push(("model.b10_wald_interval_hours.level_probability", model.b10_wald_interval_hours.level_probability));
+    }
+    if let Some(policy) = &class.policy {
+        let (age, saving) = (&policy.planned_age_interval_hours, &policy.saving_against_today_interval_per_1000_hours);
+        levels.push(("policy.planned_age_interval_hours.level_probability", age.level_probability));
+        levels
+            .push(("policy.saving_against_today_interval_per_1000_hours.level_probability", saving.level_probability));
+        let failed = policy.failed_draws_count;
+        c.need("policy.failed_draws_count", failed < study.draws_count, failed, "fewer than the draws");
+    }
+    for (field, level) in levels {
+        c.equal(field, level, study.level_probability);
+    }
+    if let Some(demand) = &class.demand {
+        months(c, "demand.months", study, demand.months.iter().map(|m| (m.from, m.to)));
+    }
+    if let Some(bounds) = &class.bounds {
+        months(c, "bounds.months", study, bounds.months.iter().map(|m| (m.from, m.to)));
+    }
+}
+
+/// As many months as were asked for, one after the other from the day after the as-of date.
+fn months(c: &mut Checks, field: &str, study: &Header, months: impl ExactSizeIterator<Item = (NaiveDate, NaiveDate)>) {
+    c.entries(field, months.len(), study.forecast_months as usize);
+    let mut before = study.as_of;
+    for (i, (from, to)) in months.enumerate() {
+        let next = before.checked_add_days(Days::new(1)).unwrap_or(before);
+        c.need(&format!("{field}[{i}].from"), from == next, from, next.to_string());
+        c.ends_of_time(&format!("{field}[{i}].to"), from, to);
+        before = to;
+    }
+}
+
+/// Every listed lamp against the limit of its class and the dates of the study.
+fn lamps_agree(c: &mut Checks, results: &StudyResults) {
+    let class_of = |name: &str| results.classes.iter().find(|k| k.name == name);
+    let judged = |k: &ClassResult| k.limit.limit_hours.min(k.limit.maker_limit_hours);
+    let lists = &results.overdue;
+    let known = lists.at_limit.iter().map(|l| (&l.lamp_class, l.limit_hours)).enumerate();
+    let known = known.map(|(i, of)| (format!("at_limit[{i}]"), of));
+    let soon = lists.soon.iter().map(|l| (&l.lamp_class, l.limit_hours)).enumerate();
+    for (field, (name, limit)) in known.chain(soon.map(|(i, of)| (format!("soon[{i}]"), of))) {
+        match class_of(name) {
+            None => c.need(&format!("{field}.lamp_class"), false, name, "the name of a class of the study"),
+            Some(class) => c.equal(&format!("{field}.limit_hours"), limit, judged(class)),
+        }
+    }
+    for (i, lamp) in lists.age_unknown.iter().enumerate() {
+        if let (Some(limit), Some(class)) = (lamp.limit_hours, class_of(&lamp.lamp_class)) {
+            c.equal(&format!("age_unknown[{i}].limit_hours"), limit, judged(class));
+        }
+    }
+    for (i, lamp) in lists.soon.iter().enumerate() {
+        let stock = |k: &ClassResult| k.stock.as_ref().map(|s| s.lead_time_days);
+        let lead =
+            class_of(&lamp.lamp_class).and_then(|k| stock(k).or(k.bounds.as_ref().map(|b| b.spares.lead_time_days)));
+        c.inside(&format!("soon[{i}]"), |c| soon_agrees(c, lamp, &results.study, lead));
+    }
+}
+
+/// What is expected of a lamp, from its last reading and its programme.
+fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, lead_days: Option<u32>) {
+    let daily = lamp.programme_hours_per_week / 7.0;
+    let since = (study.as_of - lamp.read_on).num_days().max(0) as f64;
+    let visit = f64::from(study.visit_interval_days);
+    c.equal("expected_hours_at_visit", lamp.expected_hours_at_visit, lamp.reading_hours + daily * (since + visit));
+    let days = (lamp.limit_hours - lamp.reading_hours) / daily - since;
+    // Whole days: rounding may move the floor by one at most.
+    let near = lamp.days_left >= 0 && (lamp.days_left as f64 - days.floor()).abs() <= 1.0;
+    c.need("days_left", near, lamp.days_left, format!("{} by programme", days.floor()));
+    for (field, within, most) in [
+        ("before_next_visit", lamp.before_next_visit, Some(visit)),
+        ("within_lead_time", lamp.within_lead_time, lead_days.map(f64::from)),
+    ] {
+        let Some(most) = most else { continue };
+        let left = lamp.days_left as f64;
+        let holds = if within { left <= most } else { left >= most };
+        c.need(field, holds, within, format!("{} days left against {most}", lamp.days_left));
+    }
+    let any = lamp.before_next_visit || lamp.within_lead_time;
+    c.need("before_next_visit", any, "neither", "before the next visit or within the lead time");
 }
 
 impl Sound for LedgerSummary {
     fn check(&self, c: &mut Checks) {
-        let parts = [self.used_count, self.merged_count, self.set_aside_count];
-        let sum = parts.iter().fold(0_u64, |sum, n| sum.saturating_add(*n));
-        let told = if self.reconciles { sum == self.rows_count } else { sum != self.rows_count };
-        c.need("rows_count", told, self.rows_count, format!("{sum}, used, merged and set aside together"));
+        let sum = |parts: [u64; 3]| parts.iter().fold(0_u64, |sum, n| sum.saturating_add(*n));
+        let whole = sum([self.used_count, self.merged_count, self.set_aside_count]);
+        let told = format!("{whole}, used, merged and set aside together");
+        c.need("rows_count", whole == self.rows_count, self.rows_count, told);
+        c.need("reconciles", self.reconciles, self.reconciles, "rows that reconcile");
+        let counts = Counts { rows: self.rows_count, set_aside: self.set_aside_count, ..Counts::default() };
+        let warned = !counts.warning().is_empty();
+        c.there("warning", !self.warning.is_empty(), warned, "a warning where many rows were set aside");
         for (i, f) in self.by_file.iter().enumerate() {
-            let sum = f.used_count.saturating_add(f.merged_count).saturating_add(f.set_aside_count);
+            let sum = sum([f.used_count, f.merged_count, f.set_aside_count]);
             c.need(&format!("by_file[{i}].rows_count"), sum == f.rows_count, f.rows_count, format!("{sum}"));
+        }
+        let files = |of: fn(&super::results::FileCount) -> u64| {
+            self.by_file.iter().fold(0_u64, |sum, f| sum.saturating_add(of(f)))
+        };
+        for (field, got, expected) in [
+            ("rows_count", self.rows_count, files(|f| f.rows_count)),
+            ("used_count", self.used_count, files(|f| f.used_count)),
+            ("merged_count", self.merged_count, files(|f| f.merged_count)),
+            ("set_aside_count", self.set_aside_count, files(|f| f.set_aside_count)),
+        ] {
+            c.need(field, got == expected, got, format!("{expected}, all files together"));
+        }
+        c.once("by_rule", self.by_rule.iter().map(|r| (&r.rule, r.outcome)));
+        let order = self.by_rule.is_sorted_by(|a, b| a.findings_count >= b.findings_count);
+        c.need("by_rule", order, "another order", "the most frequent first");
+        for (i, rule) in self.by_rule.iter().enumerate() {
+            let shown = usize::try_from(rule.findings_count).map_or(FIRST_FINDINGS, |n| n.min(FIRST_FINDINGS));
+            c.entries(&format!("by_rule[{i}].first"), rule.first.len(), shown);
+            let own = rule.first.iter().all(|f| f.rule == rule.rule && f.outcome == rule.outcome);
+            c.need(&format!("by_rule[{i}].first"), own, "another rule", &rule.rule);
         }
     }
 }
 
 impl Sound for OverdueLists {
     fn check(&self, c: &mut Checks) {
-        for (i, lamp) in self.at_limit.iter().enumerate() {
-            c.positive(&format!("at_limit[{i}].limit_hours"), lamp.limit_hours);
-            c.ends(&format!("at_limit[{i}].reading_hours"), lamp.limit_hours, lamp.reading_hours);
-            let over = lamp.reading_hours - lamp.limit_hours;
-            let near = (lamp.over_hours - over).abs() <= 1e-5;
-            c.need(&format!("at_limit[{i}].over_hours"), near, lamp.over_hours, format!("{over}"));
+        c.parts("at_limit", &self.at_limit);
+        let order = self.at_limit.is_sorted_by(|a, b| a.over_hours >= b.over_hours);
+        c.need("at_limit", order, "another order", "most hours over first");
+        c.parts("soon", &self.soon);
+        let order = self.soon.is_sorted_by(|a, b| a.days_left <= b.days_left);
+        c.need("soon", order, "another order", "the soonest first");
+        for (i, lamp) in self.age_unknown.iter().enumerate() {
+            c.words(&format!("age_unknown[{i}].why"), &lamp.why);
+            c.not_negative(&format!("age_unknown[{i}].reading_hours"), lamp.reading_hours);
         }
-        for (i, lamp) in self.soon.iter().enumerate() {
-            c.age(&format!("soon[{i}].reading_hours"), lamp.reading_hours, lamp.limit_hours);
-        }
+    }
+}
+
+impl Sound for OverdueLamp {
+    fn check(&self, c: &mut Checks) {
+        c.positive("limit_hours", self.limit_hours);
+        c.ends("reading_hours", self.limit_hours, self.reading_hours);
+        let over = self.reading_hours - self.limit_hours;
+        c.need("over_hours", (self.over_hours - over).abs() <= 1e-5, self.over_hours, format!("{over}"));
+    }
+}
+
+impl Sound for SoonLamp {
+    fn check(&self, c: &mut Checks) {
+        c.age("reading_hours", self.reading_hours, self.limit_hours);
+        let below = self.reading_hours < self.limit_hours;
+        c.need("reading_hours", below, self.reading_hours, format!("below the limit of {} h", self.limit_hours));
+        c.positive("programme_hours_per_week", self.programme_hours_per_week);
     }
 }
 
@@ -84,209 +322,6 @@ impl Sound for Interval {
     fn check(&self, c: &mut Checks) {
         c.ends("high", self.low, self.high);
         c.level("level_probability", self.level_probability);
-    }
-}
-
-impl Sound for ClassResult {
-    fn check(&self, c: &mut Checks) {
-        let limit = self.limit.limit_hours;
-        c.positive("limit.limit_hours", limit);
-        c.positive("limit.maker_limit_hours", self.limit.maker_limit_hours);
-        c.advice("advised_age_hours", self.advised_age_hours, limit);
-        c.positive("todays_rule_hours", self.todays_rule_hours);
-        c.part("seen", &self.seen);
-        if let Some(curve) = &self.curve {
-            c.part("curve", curve);
-        }
-        if let Some(model) = &self.model {
-            c.part("model", model);
-        }
-        for (i, cause) in self.causes.iter().enumerate() {
-            c.share(&format!("causes[{i}].share_probability"), cause.share_probability);
-            c.share(&format!("causes[{i}].incidence_probability"), cause.incidence_probability);
-            c.age(&format!("causes[{i}].incidence_age_hours"), cause.incidence_age_hours, limit);
-            c.not_negative(&format!("causes[{i}].per_1000_hours"), cause.per_1000_hours);
-            c.ends(&format!("causes[{i}].per_1000_hours_high"), cause.per_1000_hours, cause.per_1000_hours_high);
-        }
-        if let Some(policy) = &self.policy {
-            c.part("policy", policy);
-            c.inside("policy", |c| no_age_past(c, policy, limit));
-        }
-        if let Some(demand) = &self.demand {
-            c.part("demand", demand);
-            c.inside("demand", |c| c.age("planned_age_hours", demand.planned_age_hours, limit));
-        }
-        if let Some(stock) = &self.stock {
-            c.part("stock", stock);
-        }
-        if let Some(bounds) = &self.bounds {
-            c.part("bounds", bounds);
-            c.age("bounds.planned_age_hours", bounds.planned_age_hours, limit);
-        }
-    }
-}
-
-/// Every age that may be read as advice.
-fn no_age_past(c: &mut Checks, policy: &PolicyResult, limit: f64) {
-    c.advice("planned_age_hours", policy.planned_age_hours, limit);
-    c.age("planned_age_interval_hours.low", policy.planned_age_interval_hours.low, limit);
-    c.age("planned_age_interval_hours.high", policy.planned_age_interval_hours.high, limit);
-    c.age("ceiling_hours", policy.ceiling_hours, limit);
-    c.age("planned.age_hours", policy.planned.age_hours, limit);
-    c.age("todays_rule.age_hours", policy.todays_rule.age_hours, limit);
-    for (i, band) in policy.near_best.iter().enumerate() {
-        c.age(&format!("near_best[{i}].to_hours"), band.to_hours, limit);
-        c.age(&format!("near_best[{i}].from_hours"), band.from_hours, band.to_hours);
-    }
-    for (i, point) in policy.cost_curve.iter().enumerate() {
-        c.age(&format!("cost_curve[{i}].age_hours"), point.age_hours, limit);
-    }
-}
-
-impl Sound for Seen {
-    fn check(&self, c: &mut Checks) {
-        let lamps = self.lamps_count;
-        for (field, n) in [
-            ("failures_count", self.failures_count),
-            ("interval_failures_count", self.interval_failures_count),
-            ("running_count", self.running_count),
-            ("late_entry_count", self.late_entry_count),
-        ] {
-            c.need(field, n <= lamps, n, format!("at most {}", counted(lamps, "lamp")));
-        }
-        c.not_negative("exposure_hours", self.exposure_hours);
-        c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);
-    }
-}
-
-impl Sound for CurveResult {
-    fn check(&self, c: &mut Checks) {
-        c.rising("points", &self.points.iter().map(|p| p.age_hours).collect::<Vec<_>>(), true);
-        for (i, point) in self.points.iter().enumerate() {
-            c.share(&format!("points[{i}].reliability_probability"), point.reliability_probability);
-            c.share(&format!("points[{i}].low_probability"), point.low_probability);
-            c.share(&format!("points[{i}].high_probability"), point.high_probability);
-            c.ends(&format!("points[{i}].high_probability"), point.low_probability, point.high_probability);
-        }
-        c.level("level_probability", self.level_probability);
-        c.not_negative("given_survival_to_hours", self.given_survival_to_hours);
-    }
-}
-
-impl Sound for ModelResult {
-    fn check(&self, c: &mut Checks) {
-        c.parts("parameters", &self.parameters);
-        c.part("b10_interval_hours", &self.b10_interval_hours);
-        c.part("b10_wald_interval_hours", &self.b10_wald_interval_hours);
-        for (i, cause) in self.by_cause.iter().enumerate() {
-            c.entries(
-                &format!("by_cause[{i}].shares_probability"),
-                cause.shares_probability.len(),
-                cause.endings.len(),
-            );
-            c.column(&format!("by_cause[{i}].shares_probability"), &cause.shares_probability, Checks::share);
-            c.parts(&format!("by_cause[{i}].parameters"), &cause.parameters);
-        }
-        c.share("fit_check.largest_gap_probability", self.fit_check.largest_gap_probability);
-        c.share("fit_check.p_value_probability", self.fit_check.p_value_probability);
-        for (i, point) in self.points.iter().enumerate() {
-            c.share(&format!("points[{i}].reliability_probability"), point.reliability_probability);
-            c.share(&format!("points[{i}].low_probability"), point.low_probability);
-            c.share(&format!("points[{i}].high_probability"), point.high_probability);
-        }
-    }
-}
-
-impl Sound for ParameterResult {
-    fn check(&self, c: &mut Checks) {
-        c.part("profile", &self.profile);
-        c.part("wald", &self.wald);
-    }
-}
-
-impl Sound for PolicyResult {
-    fn check(&self, c: &mut Checks) {
-        c.part("planned_age_interval_hours", &self.planned_age_interval_hours);
-        c.share("limit_binds_probability", self.limit_binds_probability);
-        c.share("beats_todays_rule_probability", self.beats_todays_rule_probability);
-        for (i, point) in self.cost_curve.iter().enumerate() {
-            c.positive(&format!("cost_curve[{i}].cost_per_1000_hours"), point.cost_per_1000_hours);
-            c.ends(
-                &format!("cost_curve[{i}].high_per_1000_hours"),
-                point.low_per_1000_hours,
-                point.high_per_1000_hours,
-            );
-        }
-        let saving = &self.saving_against_today_interval_per_1000_hours;
-        c.part("saving_against_today_interval_per_1000_hours", saving);
-        let settled = !(saving.low.is_some_and(|l| l < 0.0) && saving.high.is_some_and(|h| h > 0.0));
-        let told = format!("{settled}, which follows from the interval of the saving");
-        c.need("saving_settled", self.saving_settled == settled, self.saving_settled, told);
-        c.part("planned", &self.planned);
-        c.part("todays_rule", &self.todays_rule);
-        c.positive("run_to_failure_cost_per_1000_hours", self.run_to_failure_cost_per_1000_hours);
-    }
-}
-
-impl Sound for RuleCost {
-    fn check(&self, c: &mut Checks) {
-        c.positive("age_hours", self.age_hours);
-        c.positive("cost_per_1000_hours", self.cost_per_1000_hours);
-        c.share("failure_probability", self.failure_probability);
-        c.age("mean_age_at_change_hours", self.mean_age_at_change_hours, self.age_hours);
-    }
-}
-
-impl Sound for DemandResult {
-    fn check(&self, c: &mut Checks) {
-        c.not_negative("programme_hours_per_week", self.programme_hours_per_week);
-        c.positive("planned_age_hours", self.planned_age_hours);
-        for (i, month) in self.months.iter().enumerate() {
-            c.not_negative(&format!("months[{i}].mean_lamps"), month.mean_lamps);
-            let order = month.p50_lamps <= month.p80_lamps && month.p80_lamps <= month.p95_lamps;
-            let got = format!("{}, {}, {}", month.p50_lamps, month.p80_lamps, month.p95_lamps);
-            c.need(&format!("months[{i}].p95_lamps"), order, got, "p50, p80 and p95 in rising order");
-        }
-    }
-}
-
-impl Sound for DemandBounds {
-    fn check(&self, c: &mut Checks) {
-        // A lower bound must never travel under another name.
-        c.need("label", self.label == LABEL, &self.label, LABEL);
-        c.positive("planned_age_hours", self.planned_age_hours);
-        c.not_negative("programme_hours_per_week", self.programme_hours_per_week);
-        c.not_negative("high_rate_per_1000_hours", self.high_rate_per_1000_hours);
-        c.level("level_probability", self.level_probability);
-        let mut by_end = 0_u64;
-        for (i, month) in self.months.iter().enumerate() {
-            by_end = by_end.saturating_add(month.planned_lamps);
-            let got = month.least_by_end_lamps;
-            c.need(&format!("months[{i}].least_by_end_lamps"), got == by_end, got, format!("{by_end}, the sum so far"));
-        }
-        let s = &self.spares;
-        c.share("spares.service_target_probability", s.service_target_probability);
-        let order = s.least_lamps.saturating_sub(s.on_hand_lamps.saturating_add(s.on_order_lamps));
-        let got = s.order_least_lamps;
-        c.need("spares.order_least_lamps", got == order, got, format!("{order}, the least minus what is there"));
-        c.equal("spares.order_least_price", s.order_least_price, s.price_each * got as f64);
-    }
-}
-
-impl Sound for StockResult {
-    fn check(&self, c: &mut Checks) {
-        c.share("service_target_probability", self.service_target_probability);
-        c.not_negative("mean_lamps", self.mean_lamps);
-        c.share("service_at_level_probability", self.service_at_level_probability);
-        c.share("service_today_probability", self.service_today_probability);
-        let order = self.level_lamps.saturating_sub(self.on_hand_lamps.saturating_add(self.on_order_lamps));
-        c.need(
-            "order_lamps",
-            self.order_lamps == order,
-            self.order_lamps,
-            format!("{order}, level minus what is there"),
-        );
-        c.not_negative("price_each", self.price_each);
-        c.equal("order_price", self.order_price, self.price_each * self.order_lamps as f64);
+        c.words("method", &self.method);
     }
 }

@@ -30,6 +30,7 @@ mod study_chain;
 mod study_doubts;
 mod study_mistakes;
 mod study_small;
+mod study_tampered;
 mod terms;
 mod tests_of_fit;
 mod verdicts;

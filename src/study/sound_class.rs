@@ -1,0 +1,453 @@
+//! What must hold of the saved answers of one class: what was seen, the curve, the model, and what follows from them.
+
+use super::class_result::{CauseModel, ClassResult, CurveResult, FitCheck, LimitResult, ModelResult, ParameterResult};
+use super::class_result::{Seen, Status};
+use super::decide::{LEVEL, WEEKS_PER_YEAR};
+use super::model::unit;
+use super::sound_decision::no_age_past;
+use crate::base::math::count_bounds::count_upper;
+use crate::base::sound::{Checks, Sound};
+use crate::family::{Life, NamedLife, family};
+use crate::fit::{ENOUGH_FAILURES, FEW_FAILURES, MISFIT_LEVEL};
+use crate::records::Ending;
+use crate::terms::{LimitOrigin, PrintedHours};
+
+impl Sound for ClassResult {
+    fn check(&self, c: &mut Checks) {
+        let limit = self.limit.limit_hours;
+        c.words("name", &self.name);
+        c.words("headline", &self.headline);
+        c.part("limit", &self.limit);
+        c.positive("todays_rule_hours", self.todays_rule_hours);
+        c.part("seen", &self.seen);
+        let mut parts = 0_u64;
+        if let Some(curve) = &self.curve {
+            c.part("curve", curve);
+            parts = curve.points.iter().map(|p| p.failures_count).fold(0, u64::saturating_add);
+            let seen = self.seen.interval_failures_count;
+            let got = curve.interval_rows_count;
+            c.need("curve.interval_rows_count", got <= seen, got, format!("at most {seen}"));
+        }
+        c.need("curve.points", parts <= self.seen.failures_count, parts, "no more failures than were seen");
+        if let Some(model) = &self.model {
+            c.part("model", model);
+            c.inside("model", |c| {
+                let last = model.points.last().map_or(0.0, |p| p.age_hours);
+                c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
+                let own = failures(model);
+                let seen = self.seen.failures_count;
+                c.need("by_cause", own <= seen, own, format!("at most {seen} failures, those that were seen"));
+            });
+        }
+        causes_follow(c, self);
+        status_follows(c, self);
+        decisions_follow(c, self);
+        due_follow(c, self);
+    }
+}
+
+/// Which answers are there, and how far they carry.
+fn status_follows(c: &mut Checks, class: &ClassResult) {
+    let decided = class.policy.is_some();
+    c.there("demand", class.demand.is_some(), decided, "there with a policy only");
+    c.there("stock", class.stock.is_some(), decided, "there with a policy only");
+    c.there("refusal", class.refusal.is_some(), !decided, "there without a policy only");
+    c.there("bounds", class.bounds.is_some(), !decided, "there without a policy only");
+    if let Some(refusal) = &class.refusal {
+        c.words("refusal.slug", &refusal.slug);
+        c.words("refusal.sentence", &refusal.sentence);
+    }
+    let status = match (&class.model, decided) {
+        (Some(model), true) if failures(model) < ENOUGH_FAILURES => Status::Weak,
+        (Some(model), true) if model.fit_check.holds => Status::Supported,
+        (Some(_), true) => Status::Mixed,
+        (None, true) => return c.there("model", false, true, "there with a policy"),
+        (_, false) => Status::NotSupported,
+    };
+    c.follows("status", &class.status, &status);
+}
+
+/// Failures behind a model: each belongs to one cause.
+fn failures(model: &ModelResult) -> u64 {
+    model.by_cause.iter().map(|k| k.failures_count).fold(0, u64::saturating_add)
+}
+
+/// The replacement age, the lamps needed and the spares against the limit, today's rule and each other.
+fn decisions_follow(c: &mut Checks, class: &ClassResult) {
+    let limit = class.limit.limit_hours;
+    let todays = class.todays_rule_hours.min(limit);
+    let advised = class.policy.as_ref().map_or(todays, |p| p.planned.age_hours).floor();
+    c.advice("advised_age_hours", class.advised_age_hours, limit);
+    c.follows("advised_age_hours", &class.advised_age_hours, &advised);
+    if let Some(policy) = &class.policy {
+        c.part("policy", policy);
+        c.inside("policy", |c| {
+            no_age_past(c, policy, limit);
+            c.equal("todays_rule.age_hours", policy.todays_rule.age_hours, todays);
+            if let Some(model) = &class.model {
+                let few = failures(model) < FEW_FAILURES;
+                let kept = if few { policy.todays_rule.age_hours } else { policy.planned_age_hours };
+                c.equal("planned.age_hours", policy.planned.age_hours, kept);
+                for (field, rule) in [("planned", &policy.planned), ("todays_rule", &policy.todays_rule)] {
+                    if let Some(failed) = model.failed_by(rule.age_hours) {
+                        c.between(
+                            &format!("{field}.failure_probability"),
+                            rule.failure_probability,
+                            failed - 1e-6,
+                            failed + 1e-6,
+                        );
+                    }
+                }
+            }
+            let last = policy.cost_curve.last().map_or(0.0, |p| p.age_hours);
+            c.need("cost_curve", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
+            let saving = policy.saving_against_today_per_1000_hours / 1000.0;
+            let hours = class.demand.as_ref().map_or(0.0, |d| d.programme_hours_per_week) * WEEKS_PER_YEAR;
+            let size = hours * policy.planned.cost_per_1000_hours / 1000.0;
+            c.near("saving_against_today_per_year", policy.saving_against_today_per_year, saving * hours, size);
+        });
+    }
+    if let Some(demand) = &class.demand {
+        c.part("demand", demand);
+        c.follows("demand.planned_age_hours", &demand.planned_age_hours, &class.advised_age_hours);
+        let due = class.due.past_advised_age_lamps_count.saturating_add(class.due.unknown_age_lamps_count);
+        let got = demand.due_at_planned_age_lamps_count;
+        c.need("demand.due_at_planned_age_lamps_count", got >= due, got, format!("at least {due}, those that are due"));
+        if let Some(first) = demand.months.first() {
+            let planned = first.planned_mean_lamps;
+            let enough = planned >= due as f64 - 1e-6;
+            c.need("demand.months[0].planned_mean_lamps", enough, planned, format!("at least the {due} lamps due"));
+            c.need("demand.months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
+        }
+        if let Some(stock) = &class.stock {
+            let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
+            c.need("stock.mean_lamps", enough, stock.mean_lamps, format!("at least the {due} lamps due"));
+        }
+    }
+    if let Some(stock) = &class.stock {
+        c.part("stock", stock);
+    }
+    if let Some(bounds) = &class.bounds {
+        c.part("bounds", bounds);
+        c.follows("bounds.planned_age_hours", &bounds.planned_age_hours, &class.advised_age_hours);
+        let rate = high_rate(class.seen.failures_count, class.seen.exposure_hours);
+        c.there(
+            "bounds.high_rate_per_1000_hours",
+            bounds.high_rate_per_1000_hours.is_some(),
+            rate.is_some(),
+            "lamp hours",
+        );
+        if let (Some(got), Some(rate)) = (bounds.high_rate_per_1000_hours, rate) {
+            c.equal("bounds.high_rate_per_1000_hours", got, rate);
+        }
+    }
+}
+
+/// The most failures per 1,000 lamp hours that a count in some hours allows.
+fn high_rate(failures: u64, exposure_hours: f64) -> Option<f64> {
+    let bound = count_upper(failures, LEVEL).ok().filter(|_| exposure_hours > 0.0);
+    bound.map(|bound| 1000.0 * bound / exposure_hours)
+}
+
+/// The counts of due lamps against each other and against the lamps that burn.
+fn due_follow(c: &mut Checks, class: &ClassResult) {
+    let due = &class.due;
+    let demand = class.demand.as_ref().map(|d| ("demand", d.running_lamps_count, d.unknown_age_lamps_count));
+    let bounds = class.bounds.as_ref().map(|b| ("bounds", b.running_lamps_count, b.unknown_age_lamps_count));
+    if let Some((part, running, unknown)) = demand.or(bounds) {
+        c.follows(&format!("{part}.unknown_age_lamps_count"), &unknown, &due.unknown_age_lamps_count);
+        let counted = due.past_advised_age_lamps_count.saturating_add(unknown);
+        c.need("due.past_advised_age_lamps_count", counted <= running, counted, format!("at most {running} lamps"));
+        // A lamp of known age is a life that still burns.
+        let known = running.saturating_sub(unknown);
+        let holds = known <= class.seen.running_count;
+        c.need(&format!("{part}.running_lamps_count"), holds, running, format!("{unknown} and lives that burn"));
+    }
+    let (maker, study) = (due.past_maker_limit_lamps_count, due.past_study_limit_lamps_count);
+    let order = if class.limit.limit_hours >= class.limit.maker_limit_hours { study <= maker } else { study >= maker };
+    c.need("due.past_study_limit_lamps_count", order, study, format!("{maker} stand past the maker's limit"));
+}
+
+/// Every cause against the endings that were seen.
+fn causes_follow(c: &mut Checks, class: &ClassResult) {
+    let seen = &class.seen;
+    c.once("causes.ending", class.causes.iter().map(|k| k.ending));
+    let (mut sum, mut incidence) = (0_u64, 0.0);
+    for (i, cause) in class.causes.iter().enumerate() {
+        c.inside(&format!("causes[{i}]"), |c| {
+            let n = seen.endings.iter().find(|e| e.ending == cause.ending).map_or(0, |e| e.lives_count);
+            c.follows("failures_count", &cause.failures_count, &n);
+            sum = sum.saturating_add(n);
+            let all = seen.failures_count;
+            c.there("share_probability", cause.share_probability.is_some(), all > 0, "there with failures");
+            if let Some(share) = cause.share_probability {
+                c.equal("share_probability", share, n as f64 / all.max(1) as f64);
+            }
+            c.share("incidence_probability", cause.incidence_probability);
+            incidence += cause.incidence_probability.unwrap_or(0.0);
+            let (got, with) = (cause.incidence_age_hours.is_some(), cause.incidence_probability.is_some());
+            c.there("incidence_age_hours", got, with, "there with an incidence");
+            c.age("incidence_age_hours", cause.incidence_age_hours, class.limit.limit_hours);
+            let exposure = seen.exposure_hours;
+            let even = (exposure > 0.0).then(|| 1000.0 * n as f64 / exposure);
+            for (field, got, expected) in [
+                ("per_1000_hours", cause.per_1000_hours, even),
+                ("per_1000_hours_high", cause.per_1000_hours_high, high_rate(n, exposure)),
+            ] {
+                c.there(field, got.is_some(), expected.is_some(), "there with lamp hours");
+                if let (Some(got), Some(expected)) = (got, expected) {
+                    c.equal(field, got, expected);
+                }
+            }
+        });
+    }
+    c.need(
+        "seen.failures_count",
+        sum == seen.failures_count,
+        seen.failures_count,
+        format!("{sum}, those of the causes"),
+    );
+    c.share("causes.incidence_probability", incidence);
+}
+
+impl Sound for LimitResult {
+    fn check(&self, c: &mut Checks) {
+        c.positive("limit_hours", self.limit_hours);
+        c.positive("maker_limit_hours", self.maker_limit_hours);
+        let printed = PrintedHours {
+            warranty_hours: self.warranty_hours,
+            average_life_hours: self.average_life_hours,
+            maximum_hours: self.maximum_hours,
+            source: self.source.clone(),
+        };
+        let own = match printed.limit() {
+            Err(error) => return c.need("source", false, error, "printed hours with their source"),
+            Ok(limit) => limit,
+        };
+        c.equal("maker_limit_hours", self.maker_limit_hours, own.hours());
+        let origin = if own.origin() == &LimitOrigin::MakerMaximum { "maker_maximum" } else { "warranty" };
+        let owners = self.origin == "override";
+        c.need("origin", owners || self.origin == origin, &self.origin, format!("{origin} or override"));
+        c.there("reason", !self.reason.trim().is_empty(), owners, "there with a limit of the owner's own only");
+        if !owners {
+            c.equal("limit_hours", self.limit_hours, self.maker_limit_hours);
+        }
+    }
+}
+
+impl Sound for Seen {
+    fn check(&self, c: &mut Checks) {
+        let lamps = self.lamps_count;
+        for (field, n, most) in [
+            ("failures_count", self.failures_count, lamps.saturating_sub(self.running_count)),
+            ("interval_failures_count", self.interval_failures_count, self.failures_count),
+            ("late_entry_count", self.late_entry_count, lamps),
+        ] {
+            c.need(field, n <= most, n, format!("at most {most} lamps"));
+        }
+        let order =
+            self.endings.is_sorted_by(|a, b| a.ending < b.ending) && self.endings.iter().all(|e| e.lives_count > 0);
+        c.need("endings", order, "another list", "each ending that was met, once and in order");
+        let sum = self.endings.iter().fold(0_u64, |sum, e| sum.saturating_add(e.lives_count));
+        c.need("lamps_count", sum == lamps, lamps, format!("{sum}, all endings together"));
+        let burn = self.endings.iter().find(|e| e.ending == Ending::Running).map_or(0, |e| e.lives_count);
+        c.follows("running_count", &self.running_count, &burn);
+        c.not_negative("exposure_hours", self.exposure_hours);
+        c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);
+        let most = lamps as f64 * self.oldest_at_risk_hours;
+        c.need(
+            "exposure_hours",
+            self.exposure_hours <= most * (1.0 + 1e-9),
+            self.exposure_hours,
+            format!("at most {most}"),
+        );
+    }
+}
+
+impl Sound for CurveResult {
+    fn check(&self, c: &mut Checks) {
+        c.rising("points", &self.points.iter().map(|p| p.age_hours).collect::<Vec<_>>(), true);
+        c.need("points", !self.points.is_empty(), "no point", "the start of the curve and its steps");
+        let mut before = 1.0;
+        for (i, point) in self.points.iter().enumerate() {
+            c.inside(&format!("points[{i}]"), |c| {
+                let (d, n) = (point.failures_count, point.at_risk_count);
+                c.need("failures_count", d <= n && (i > 0 || d == 0), d, format!("at most {n}, and 0 at the start"));
+                // The product-limit estimate itself, step by step.
+                let left = if d == 0 { 1.0 } else { 1.0 - d as f64 / n.max(1) as f64 };
+                c.equal("reliability_probability", point.reliability_probability, before * left);
+                before = point.reliability_probability;
+                c.share("reliability_probability", before);
+                c.share("low_probability", point.low_probability);
+                c.share("high_probability", point.high_probability);
+                c.ends("high_probability", point.low_probability, point.high_probability);
+                c.between("reliability_probability", before, point.low_probability, point.high_probability);
+            });
+        }
+        c.level("level_probability", self.level_probability);
+        c.not_negative("given_survival_to_hours", self.given_survival_to_hours);
+        if let Some(first) = self.points.first() {
+            c.equal("points[0].age_hours", first.age_hours, self.given_survival_to_hours);
+        }
+        c.ends("end_hours", self.points.last().map(|p| p.age_hours), self.end_hours);
+    }
+}
+
+impl ModelResult {
+    /// Life of each cause, as far as the parameters are those of a life.
+    fn lives(&self) -> Option<Vec<Box<dyn Life>>> {
+        let life = |k: &CauseModel| {
+            let parameters: Vec<f64> = k.parameters.iter().map(|p| p.estimate).collect();
+            NamedLife::new(&k.family, parameters).life().ok()
+        };
+        self.by_cause.iter().map(life).collect()
+    }
+
+    /// Chance to have failed by an age, all causes side by side.
+    fn failed_by(&self, age: f64) -> Option<f64> {
+        Some(-self.lives()?.iter().map(|l| l.ln_reliability(age)).sum::<f64>().exp_m1())
+    }
+}
+
+impl Sound for ModelResult {
+    fn check(&self, c: &mut Checks) {
+        parameters_of(c, &self.family, &self.parameters);
+        let own: Vec<f64> = self.parameters.iter().map(|p| p.estimate).collect();
+        if let Ok(b10) = NamedLife::new(&self.family, own).life().and_then(|life| life.quantile(0.1)) {
+            c.equal("b10_hours", self.b10_hours, b10);
+        }
+        for (field, found) in [
+            ("b10_interval_hours", &self.b10_interval_hours),
+            ("b10_wald_interval_hours", &self.b10_wald_interval_hours),
+        ] {
+            c.part(field, found);
+            c.between("b10_hours", self.b10_hours, found.low, found.high);
+        }
+        c.need("converged", self.converged, self.converged, "true: a search that stopped early is no model");
+        self.families_agree(c);
+        c.need("by_cause", !self.by_cause.is_empty(), "no cause", "the causes that act side by side");
+        c.once("by_cause.endings", self.by_cause.iter().flat_map(|k| &k.endings));
+        for (i, cause) in self.by_cause.iter().enumerate() {
+            c.inside(&format!("by_cause[{i}]"), |c| {
+                c.need("endings", !cause.endings.is_empty(), "no ending", "one or more");
+                c.need("failures_count", cause.failures_count > 0, cause.failures_count, "1 or more");
+                c.entries("shares_probability", cause.shares_probability.len(), cause.endings.len());
+                c.column("shares_probability", &cause.shares_probability, Checks::share);
+                c.equal("shares_probability", cause.shares_probability.iter().sum(), 1.0);
+                parameters_of(c, &cause.family, &cause.parameters);
+            });
+        }
+        c.part("fit_check", &self.fit_check);
+        self.points_agree(c);
+    }
+}
+
+impl ModelResult {
+    /// The comparison of families against the one that was chosen.
+    fn families_agree(&self, c: &mut Checks) {
+        c.once("families.family", self.families.iter().map(|f| &f.family));
+        let best = self.families.iter().filter_map(|f| f.aic).fold(f64::INFINITY, f64::min);
+        for (i, tried) in self.families.iter().enumerate() {
+            c.inside(&format!("families[{i}]"), |c| {
+                let fitted = tried.refusal.is_empty();
+                for (field, there) in [
+                    ("ln_likelihood", tried.ln_likelihood.is_some()),
+                    ("aic", tried.aic.is_some()),
+                    ("aic_over_best", tried.aic_over_best.is_some()),
+                ] {
+                    c.there(field, there, fitted, "there without a refusal only");
+                }
+                let width = family(&tried.family).map_or(0, |f| f.width() as u64);
+                c.follows("parameters_count", &tried.parameters_count, &width);
+                if let (Some(ln), Some(aic), Some(over)) = (tried.ln_likelihood, tried.aic, tried.aic_over_best) {
+                    c.equal("aic", aic, 2.0 * width as f64 - 2.0 * ln);
+                    c.near("aic_over_best", over, aic - best, aic);
+                }
+            });
+        }
+        let order = self.families.is_sorted_by(|a, b| a.aic.unwrap_or(f64::MAX) <= b.aic.unwrap_or(f64::MAX));
+        c.need("families", order, "another order", "the best first");
+        let own = self.families.iter().find(|f| f.family == self.family).and_then(|f| f.ln_likelihood);
+        match own {
+            None => c.need("family", false, &self.family, "one of the families that were fitted"),
+            Some(own) => c.equal("ln_likelihood", self.ln_likelihood, own),
+        }
+    }
+
+    /// The curve that is drawn against the parameters.
+    fn points_agree(&self, c: &mut Checks) {
+        c.rising("points", &self.points.iter().map(|p| p.age_hours).collect::<Vec<_>>(), false);
+        c.falling("points", &self.points.iter().map(|p| p.reliability_probability).collect::<Vec<_>>());
+        let lives = self.lives();
+        let mut past = false;
+        for (i, point) in self.points.iter().enumerate() {
+            c.inside(&format!("points[{i}]"), |c| {
+                c.share("reliability_probability", point.reliability_probability);
+                c.share("low_probability", point.low_probability);
+                c.share("high_probability", point.high_probability);
+                // Percentiles of draws need not hold the estimate.
+                c.ends("high_probability", point.low_probability, point.high_probability);
+                if let Some(lives) = &lives {
+                    let ln: f64 = lives.iter().map(|l| l.ln_reliability(point.age_hours)).sum();
+                    c.equal("reliability_probability", point.reliability_probability, ln.exp());
+                }
+                c.need(
+                    "past_records",
+                    point.past_records || !past,
+                    point.past_records,
+                    "true from the end of the records on",
+                );
+                past = point.past_records;
+            });
+        }
+    }
+}
+
+/// The parameters of a family, each inside its own intervals.
+fn parameters_of(c: &mut Checks, name: &str, parameters: &[ParameterResult]) {
+    let Ok(known) = family(name) else {
+        return c.need("family", false, name, "the name of a family");
+    };
+    let names = known.parameter_names();
+    c.entries("parameters", parameters.len(), names.len());
+    for (i, (parameter, own)) in parameters.iter().zip(names).enumerate() {
+        c.inside(&format!("parameters[{i}]"), |c| {
+            c.need("name", parameter.name == *own, &parameter.name, *own);
+            let unit = unit(name, own);
+            c.need("unit", parameter.unit == unit, &parameter.unit, unit);
+        });
+    }
+    c.parts("parameters", parameters);
+    let values: Vec<f64> = parameters.iter().map(|p| p.estimate).collect();
+    c.need("parameters", known.life(&values).is_ok(), format!("{values:?}"), format!("those of a {name} life"));
+}
+
+impl Sound for ParameterResult {
+    fn check(&self, c: &mut Checks) {
+        for (field, found) in [("profile", &self.profile), ("wald", &self.wald)] {
+            c.part(field, found);
+            c.between("estimate", self.estimate, found.low, found.high);
+        }
+    }
+}
+
+impl Sound for FitCheck {
+    fn check(&self, c: &mut Checks) {
+        c.words("sentence", &self.sentence);
+        c.share("largest_gap_probability", self.largest_gap_probability);
+        let (gap, age) = (self.largest_gap_probability.is_some(), self.largest_gap_age_hours.is_some());
+        c.there("largest_gap_age_hours", age, gap, "there with a gap");
+        c.not_negative("largest_gap_age_hours", self.largest_gap_age_hours);
+        c.once("comparisons.by", self.comparisons.iter().map(|k| &k.by));
+        let made = self.comparisons.len() as f64;
+        for (i, one) in self.comparisons.iter().enumerate() {
+            c.share(&format!("comparisons[{i}].p_value_probability"), one.p_value_probability);
+            let differs = one.p_value_probability * made < MISFIT_LEVEL;
+            c.follows(&format!("comparisons[{i}].differs"), &one.differs, &differs);
+        }
+        c.follows("holds", &self.holds, &!self.comparisons.iter().any(|k| k.differs));
+        let worst = self.comparisons.iter().min_by(|a, b| a.p_value_probability.total_cmp(&b.p_value_probability));
+        c.follows("p_value_probability", &self.p_value_probability, &worst.map(|w| w.p_value_probability));
+        c.follows("compared", &self.compared.as_str(), &worst.map_or("", |w| w.by.as_str()));
+    }
+}

@@ -1,0 +1,217 @@
+//! Saved answers of a study that were changed by hand are refused by field, and those of real runs never are.
+
+use std::path::Path;
+
+use relamp::Run;
+use relamp::base::sound::Checks;
+use relamp::study::{Status, Study, StudyOptions, StudyOutput};
+use serde_json::{Value, json};
+
+use crate::study_small::{TERMS, lamp, run, small, wearing};
+
+/// Fields that a changed output is refused by; none where it is sound.
+fn refused(output: &Value) -> Vec<String> {
+    let output: StudyOutput = serde_json::from_value(output.clone()).unwrap();
+    let Err(error) = Checks::of("output", &output) else { return Vec::new() };
+    error.problems().iter().map(|p| p.place.column.clone().unwrap_or_default()).collect()
+}
+
+/// Changes one place after the other and looks for the field that is named.
+fn each_is_refused(output: &StudyOutput, changes: &[(&str, Value, &str)]) {
+    let sound = serde_json::to_value(output).unwrap();
+    assert_eq!(refused(&sound), Vec::<String>::new());
+    let mut passed = Vec::new();
+    for (pointer, value, field) in changes {
+        let mut changed = sound.clone();
+        let place = changed.pointer_mut(pointer).unwrap_or_else(|| panic!("{pointer}"));
+        assert_ne!(place, value, "{pointer}");
+        *place = value.clone();
+        let fields = refused(&changed);
+        if !fields.iter().any(|f| f == field) {
+            passed.push(format!("{pointer} as {value}: {fields:?}"));
+        }
+    }
+    assert!(passed.is_empty(), "{}", passed.join("\n"));
+}
+
+#[test]
+fn changed_answers_of_the_demo_chain_are_refused_by_field() {
+    let options = StudyOptions { draws: Some(40), ..StudyOptions::default() };
+    let output = Study::open_with(Path::new("data/demo/study.toml"), options).unwrap().run(&Run::new()).unwrap();
+    let mut twice = serde_json::to_value(&output.results.classes).unwrap();
+    twice[1]["name"] = twice[0]["name"].clone();
+    let at_limit = &output.results.overdue.at_limit[0].lamp_class;
+    let unknown = &output.results.overdue.age_unknown[0].lamp_class;
+    let of = |name: &str| output.results.classes.iter().position(|c| c.name == name).unwrap();
+    let (at_limit, unknown) = (of(at_limit), of(unknown));
+    each_is_refused(
+        &output,
+        &[
+            (
+                "/results/overdue/at_limit",
+                json!([]),
+                &format!("results.classes[{at_limit}].due.past_maker_limit_lamps_count"),
+            ),
+            (
+                "/results/overdue/age_unknown",
+                json!([]),
+                &format!("results.classes[{unknown}].due.unknown_age_lamps_count"),
+            ),
+            ("/results/overdue/at_limit/0/limit_hours", json!(1.0), "results.overdue.at_limit[0].limit_hours"),
+            ("/results/overdue/at_limit/0/lamp_class", json!("another"), "results.overdue.at_limit[0].lamp_class"),
+            ("/results/overdue/soon/0/days_left", json!(1000), "results.overdue.soon[0].days_left"),
+            (
+                "/results/overdue/soon/0/expected_hours_at_visit",
+                json!(1.0),
+                "results.overdue.soon[0].expected_hours_at_visit",
+            ),
+            ("/results/classes", twice, "results.classes.name"),
+            ("/results/cautions", json!([]), "results.cautions"),
+            ("/results/cautions/0", json!(" "), "results.cautions[0]"),
+            ("/results/assumptions", json!([]), "results.assumptions"),
+            ("/results/orders/least_only_classes_count", json!(9), "results.orders.least_only_classes_count"),
+            ("/results/study/level_probability", json!(0.9), "results.classes[0].curve.level_probability"),
+            ("/results/study/forecast_months", json!(1), "results.classes[0].demand.months"),
+            ("/results/study/as_of", json!("2001-01-01"), "results.study.as_of"),
+            ("/results/study/failure_endings", json!(["burst"]), "results.classes[0].causes"),
+            ("/results/ledger/lives_count", json!(1), "results.ledger.lives_count"),
+            ("/results/ledger/reconciles", json!(false), "results.ledger.reconciles"),
+            ("/results/ledger/warning", json!("mind"), "results.ledger.warning"),
+            ("/results/ledger/by_rule", json!([]), "results.ledger.by_rule"),
+            ("/results/ledger/by_file/0/file", json!("another.csv"), "results.ledger.by_file"),
+            ("/evidence/inputs", json!([]), "evidence.inputs"),
+            ("/evidence/lives", json!([]), "results.classes[0].seen.lamps_count"),
+            ("/evidence/ledger/by_file/0/1/used", json!(1), "evidence.ledger.counts.used"),
+        ],
+    );
+    let class = "results.classes[0]";
+    let at = |field: &str| format!("/results/classes/0/{field}");
+    let named = |field: &str| format!("{class}.{field}");
+    let changes = [
+        ("name", json!(""), "name"),
+        ("headline", json!(""), "headline"),
+        ("status", json!("weak"), "status"),
+        ("model", json!(null), "model"),
+        ("demand", json!(null), "demand"),
+        ("stock", json!(null), "stock"),
+        ("refusal", json!({"slug": "x", "sentence": "x", "bound": ""}), "refusal"),
+        ("limit/limit_hours", json!(9000.0), "limit.limit_hours"),
+        ("limit/maker_limit_hours", json!(9000.0), "limit.maker_limit_hours"),
+        ("limit/origin", json!("override"), "limit.reason"),
+        ("limit/source", json!(""), "limit.source"),
+        ("todays_rule_hours", json!(100.0), "policy.todays_rule.age_hours"),
+        ("advised_age_hours", json!(100.0), "advised_age_hours"),
+        ("seen/lamps_count", json!(999_999), "seen.lamps_count"),
+        ("seen/running_count", json!(0), "seen.running_count"),
+        ("seen/interval_failures_count", json!(999_999), "seen.interval_failures_count"),
+        ("seen/exposure_hours", json!(1e12), "seen.exposure_hours"),
+        ("curve/points", json!([]), "curve.points"),
+        ("curve/points/0/reliability_probability", json!(0.9), "curve.points[0].reliability_probability"),
+        ("curve/points/3/reliability_probability", json!(0.5), "curve.points[3].reliability_probability"),
+        ("curve/points/3/low_probability", json!(0.9999), "curve.points[3].reliability_probability"),
+        ("curve/points/3/failures_count", json!(999_999), "curve.points[3].failures_count"),
+        ("model/parameters/0/estimate", json!(99.0), "model.parameters[0].estimate"),
+        ("model/parameters/0/name", json!("scale"), "model.parameters[0].name"),
+        ("model/parameters/0/unit", json!("hours"), "model.parameters[0].unit"),
+        ("model/parameters", json!([]), "model.parameters"),
+        ("model/b10_hours", json!(1.0), "model.b10_hours"),
+        ("model/converged", json!(false), "model.converged"),
+        ("model/ln_likelihood", json!(-1.0), "model.ln_likelihood"),
+        ("model/families/0/aic", json!(1.0), "model.families[0].aic"),
+        ("model/families/1/aic_over_best", json!(-1.0), "model.families[1].aic_over_best"),
+        ("model/by_cause", json!([]), "model.by_cause"),
+        ("model/by_cause/0/shares_probability/0", json!(0.3), "model.by_cause[0].shares_probability"),
+        ("model/fit_check/holds", json!(true), "model.fit_check.holds"),
+        ("model/fit_check/p_value_probability", json!(0.7), "model.fit_check.p_value_probability"),
+        ("model/points/50/reliability_probability", json!(0.99999), "model.points[50].reliability_probability"),
+        ("model/points/0/past_records", json!(true), "model.points[1].past_records"),
+        ("causes/0/failures_count", json!(999_999), "causes[0].failures_count"),
+        ("causes/0/share_probability", json!(0.999), "causes[0].share_probability"),
+        ("causes/0/per_1000_hours", json!(9.0), "causes[0].per_1000_hours"),
+        ("causes/0/per_1000_hours_high", json!(9.0), "causes[0].per_1000_hours_high"),
+        ("policy/ceiling_hours", json!(1.0), "policy.planned_age_hours"),
+        ("policy/planned/cost_per_1000_hours", json!(1.0), "policy.planned.cost_per_1000_hours"),
+        ("policy/planned/failure_probability", json!(0.0), "policy.planned.failure_probability"),
+        ("policy/planned/mean_age_at_change_hours", json!(1.0), "policy.planned.mean_age_at_change_hours"),
+        ("policy/cost_curve/3/planned_cost_per_1000_hours", json!(1.0), "policy.cost_curve[3].cost_per_1000_hours"),
+        ("policy/cost_curve", json!([]), "policy.cost_curve"),
+        ("policy/saving_against_today_per_1000_hours", json!(77.0), "policy.saving_against_today_per_1000_hours"),
+        ("policy/saving_against_today_per_year", json!(77.0), "policy.saving_against_today_per_year"),
+        (
+            "policy/saving_against_run_to_failure_per_1000_hours",
+            json!(77.0),
+            "policy.saving_against_run_to_failure_per_1000_hours",
+        ),
+        ("policy/failed_draws_count", json!(40), "policy.failed_draws_count"),
+        ("demand/unknown_age_lamps_count", json!(77), "demand.unknown_age_lamps_count"),
+        ("demand/running_lamps_count", json!(999_999), "demand.running_lamps_count"),
+        ("demand/planned_age_hours", json!(1.0), "demand.planned_age_hours"),
+        ("demand/months/0/mean_lamps", json!(0.0), "demand.months[0].mean_lamps"),
+        ("demand/months/1/from", json!("2031-01-01"), "demand.months[1].from"),
+        ("demand/months/1/p95_lamps", json!(0), "demand.months[1].p95_lamps"),
+        ("demand/months/1/p95_lamps", json!(999_999), "demand.months[1].mean_lamps"),
+        ("demand/months/1/failure_mean_lamps", json!(77.0), "demand.months[1].mean_lamps"),
+        ("due/past_study_limit_lamps_count", json!(77), "due.past_study_limit_lamps_count"),
+        ("due/past_advised_age_lamps_count", json!(999_999), "due.past_advised_age_lamps_count"),
+        ("stock/service_at_level_probability", json!(0.1), "stock.service_at_level_probability"),
+        ("stock/service_today_probability", json!(0.0), "stock.service_today_probability"),
+        ("stock/order_lamps", json!(999_999), "stock.order_lamps"),
+    ];
+    let changes: Vec<(String, Value, String)> =
+        changes.into_iter().map(|(place, value, field)| (at(place), value, named(field))).collect();
+    let changes: Vec<(&str, Value, &str)> =
+        changes.iter().map(|(place, value, field)| (place.as_str(), value.clone(), field.as_str())).collect();
+    each_is_refused(&output, &changes);
+}
+
+#[test]
+fn changed_bounds_of_a_class_without_a_model_are_refused_by_field() {
+    let lamps = [lamp(1930.0, ""), lamp(1800.0, ""), lamp(1500.0, ""), lamp(300.0, "")];
+    let output = run(&small("tampered-bounds", &lamps, TERMS));
+    each_is_refused(
+        &output,
+        &[
+            ("/results/classes/0/status", json!("supported"), "results.classes[0].status"),
+            ("/results/classes/0/refusal", json!(null), "results.classes[0].refusal"),
+            ("/results/classes/0/refusal/sentence", json!(""), "results.classes[0].refusal.sentence"),
+            ("/results/classes/0/bounds", json!(null), "results.classes[0].bounds"),
+            ("/results/classes/0/advised_age_hours", json!(2500.0), "results.classes[0].advised_age_hours"),
+            (
+                "/results/classes/0/bounds/high_rate_per_1000_hours",
+                json!(0.001),
+                "results.classes[0].bounds.high_rate_per_1000_hours",
+            ),
+            (
+                "/results/classes/0/bounds/running_lamps_count",
+                json!(9),
+                "results.classes[0].bounds.running_lamps_count",
+            ),
+            (
+                "/results/classes/0/bounds/months/0/high_rate_by_end_lamps",
+                json!(null),
+                "results.classes[0].bounds.months[0].high_rate_by_end_lamps",
+            ),
+        ],
+    );
+}
+
+#[test]
+fn few_failures_keep_todays_rule_in_whole_hours_and_load_again() {
+    let mut lamps: Vec<_> = wearing().into_iter().skip(10).collect();
+    lamps.extend([lamp(600.0, ""), lamp(800.0, "")]);
+    let output = run(&small("tampered-few", &lamps, &TERMS.replace("= 2000.0", "= 1999.5")));
+    let class = &output.results.classes[0];
+    assert_eq!((class.status, class.seen.failures_count), (Status::Weak, 4));
+    assert_eq!(class.advised_age_hours, 1999.0);
+    each_is_refused(
+        &output,
+        &[
+            ("/results/classes/0/status", json!("supported"), "results.classes[0].status"),
+            (
+                "/results/classes/0/policy/planned/age_hours",
+                json!(1000.0),
+                "results.classes[0].policy.planned.age_hours",
+            ),
+        ],
+    );
+}
