@@ -16,6 +16,9 @@ use crate::terms::HourLimit;
 /// Days of a month: a twelfth of 365.25.
 const MONTH_DAYS: f64 = 30.4375;
 
+/// Most days ahead: a little more than 20 years of 365.25 days, so that 240 months fit in.
+const MOST_DAYS: f64 = 7310.0;
+
 /// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
 const FEWEST_STEPS: usize = 60;
 
@@ -51,15 +54,19 @@ impl Horizon {
     }
 
     pub(super) fn check(&self) -> Result<usize> {
-        let sound = self.period_days >= 0.0 && self.period_days * self.periods as f64 <= 7310.0 && self.periods >= 1;
-        if !sound {
-            let problem =
-                Problem::new("demand.horizon", "a forecast looks ahead at least one period and at most 20 years")
-                    .at(Place::input("horizon"))
-                    .got(format!("{} of {} days", counted(self.periods as u64, "period"), self.period_days));
-            return Err(Error::new(Kind::Domain, problem));
-        }
-        Ok(FEWEST_STEPS.max((2.0 * self.period_days).ceil() as usize))
+        let (days, periods) = (self.period_days, self.periods);
+        let (column, got, expected) = if !(0.0..f64::INFINITY).contains(&days) {
+            ("period_days", days.to_string(), "a finite number of days, 0 or more")
+        } else if periods == 0 {
+            ("periods", periods.to_string(), "1 or more")
+        } else if days * periods as f64 > MOST_DAYS {
+            ("periods", format!("{} of {days} days", counted(periods as u64, "period")), "at most 20 years in all")
+        } else {
+            return Ok(FEWEST_STEPS.max((2.0 * days).ceil() as usize));
+        };
+        let what = "a forecast looks ahead at least one period and at most 20 years";
+        let problem = Problem::new("demand.horizon", what).at(Place::input("horizon").column(column)).got(got);
+        Err(Error::new(Kind::Domain, problem.expected(expected)))
     }
 }
 
@@ -120,7 +127,32 @@ impl Sound for Forecast {
         );
         c.not_negative("period_days", self.period_days);
         c.not_negative("step_days", self.step_days);
+        c.age("step_days", self.step_days, self.period_days);
+        c.need("periods", !self.periods.is_empty(), "no period", "one or more");
         c.parts("periods", &self.periods);
+        let mut so_far = 0.0;
+        for (i, period) in self.periods.iter().enumerate() {
+            so_far += period.needed.mean();
+            let by_end = period.needed_by_end.mean();
+            c.between(
+                &format!("periods[{i}].needed_by_end"),
+                by_end,
+                so_far * (1.0 - 1e-6) - 1e-9,
+                so_far * (1.0 + 1e-6) + 1e-9,
+            );
+        }
+        if let (Some(first), true) = (self.periods.first(), self.period_days > 0.0) {
+            let (mean, due) = (first.mean_planned, self.due_now as f64);
+            c.need(
+                "periods[0].mean_planned",
+                mean >= due - 1e-6,
+                mean,
+                format!("at least the {} due", counted(self.due_now as u64, "lamp")),
+            );
+        }
+        if let Some(draws) = &self.draws {
+            c.need("draws.used", draws.used > 0, draws.used, "1 or more");
+        }
     }
 }
 
@@ -128,8 +160,8 @@ impl Sound for Period {
     fn check(&self, c: &mut Checks) {
         c.not_negative("mean_planned", self.mean_planned);
         c.not_negative("mean_failures", self.mean_failures);
-        let (here, by_end) = (self.needed.mean(), self.needed_by_end.mean());
-        c.need("needed_by_end", by_end >= here - 1e-6 * here.max(1.0), by_end, format!("a mean of at least {here}"));
+        let (mean, parts) = (self.needed.mean(), self.mean_planned + self.mean_failures);
+        c.between("needed", mean, parts * (1.0 - 1e-6) - 1e-9, parts * (1.0 + 1e-6) + 1e-9);
     }
 }
 

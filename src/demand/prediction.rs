@@ -47,6 +47,7 @@ impl Sound for FailuresAhead {
         for (field, count) in [("at_estimate", &self.at_estimate), ("failures", &self.failures)] {
             c.need(field, count.last() <= self.lamps, count.last(), format!("at most {}", counted(self.lamps, "lamp")));
         }
+        c.need("draws", self.draws > 0, self.draws, "1 or more");
     }
 }
 

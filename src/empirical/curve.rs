@@ -81,9 +81,39 @@ impl Sound for Curve {
         c.column("reliability", &self.reliability, Checks::share);
         c.column("cumulative_hazard", &self.cumulative_hazard, Checks::not_negative);
         c.column("relative_variance", &self.relative_variance, Checks::not_negative);
+        self.steps_agree(c);
+        let failed = self.failures.iter().fold(0_u64, |sum, d| sum.saturating_add(*d));
+        c.need("failures", failed <= self.lamps, failed, format!("at most {} lamps in all", self.lamps));
+        let read = self.interval_failures;
+        c.need("interval_failures", read <= self.lamps, read, format!("at most {} lamps", self.lamps));
+        c.there("reading", self.reading.is_some(), read > 0, "there with failures known to an interval");
         c.level("level", self.level);
         c.not_negative("conditional_from", self.conditional_from);
         c.ends("last_age", self.ages.last().copied(), self.last_age);
+    }
+}
+
+impl Curve {
+    /// Every step of the curve, taken again from its lamps at risk and its failures.
+    fn steps_agree(&self, c: &mut Checks) {
+        let (mut reliability, mut hazard, mut variance) = (1.0, 0.0, 0.0);
+        for (i, (&n, &d)) in self.at_risk.iter().zip(&self.failures).enumerate() {
+            c.need(&format!("failures[{i}]"), d > 0, d, "1 or more at each step");
+            let (n, d) = (n as f64, d as f64);
+            reliability *= 1.0 - d / n;
+            hazard += d / n;
+            variance += d / (n * (n - d));
+            for (field, column, made) in [
+                ("reliability", &self.reliability, reliability),
+                ("cumulative_hazard", &self.cumulative_hazard, hazard),
+                ("relative_variance", &self.relative_variance, variance),
+            ] {
+                // Once the curve is zero its relative variance is infinite.
+                if let Some(got) = column.get(i).filter(|got| made.is_finite() || got.is_finite()) {
+                    c.equal(&format!("{field}[{i}]"), *got, made);
+                }
+            }
+        }
     }
 }
 

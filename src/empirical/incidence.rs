@@ -57,7 +57,16 @@ impl Sound for Incidence {
             c.entries(&format!("causes[{i}].failures"), cause.failures.len(), steps);
             c.entries(&format!("causes[{i}].incidence"), cause.incidence.len(), steps);
             c.column(&format!("causes[{i}].incidence"), &cause.incidence, Checks::share);
+            let (mut before, mut sum) = (1.0, 0.0);
+            let steps = cause.failures.iter().zip(&self.at_risk).zip(&cause.incidence).zip(&self.reliability);
+            for (j, (((&d, &n), &incidence), &reliability)) in steps.enumerate() {
+                sum += before * d as f64 / n.max(1) as f64;
+                before = reliability;
+                c.equal(&format!("causes[{i}].incidence[{j}]"), incidence, sum);
+            }
         }
+        c.once("causes", self.causes.iter().map(|cause| cause.ending));
+        c.falling("reliability", &self.reliability);
         for (i, reliability) in self.reliability.iter().enumerate() {
             let failed: f64 = self.causes.iter().filter_map(|cause| cause.incidence.get(i)).sum();
             c.equal(&format!("reliability[{i}]"), *reliability + failed, 1.0);

@@ -43,10 +43,33 @@ impl Sound for PlottingPositions {
         c.entries("positions", self.positions.len(), self.ages.len());
         c.column("ranks", &self.ranks, Checks::positive);
         c.column("positions", &self.positions, Checks::share);
+        let n = self.lamps as f64;
+        let mut before = 0.0;
+        for (i, (&rank, &position)) in self.ranks.iter().zip(&self.positions).enumerate() {
+            // Lamps taken out earlier make the steps larger, never smaller.
+            let step = rank >= before + 1.0 - 1e-9 && rank <= n * (1.0 + 1e-9);
+            c.need(&format!("ranks[{i}]"), step, rank, format!("{} to {n}", before + 1.0));
+            before = rank;
+            let made = if self.rule == PositionRule::Benard {
+                Some((rank - 0.3) / (n + 0.4))
+            } else if i < RECOMPUTED {
+                beta_quantile(rank, n + 1.0 - rank, 0.5).ok()
+            } else {
+                None
+            };
+            if let Some(made) = made {
+                c.equal(&format!("positions[{i}]"), position, made);
+            }
+        }
+        let order = self.positions.is_sorted();
+        c.need("positions", order, "another order", "rising shares");
         let failures = self.ages.len() as u64;
         c.need("lamps", self.lamps >= failures, self.lamps, format!("at least {failures}, one for each age"));
     }
 }
+
+/// Median ranks that are worked out again when a saved form is read; each takes a search.
+const RECOMPUTED: usize = 1_000;
 
 /// Failures above which ranks are refused: they are a tool for small samples.
 const MOST_FAILURES: u64 = 100_000;

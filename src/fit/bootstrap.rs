@@ -107,7 +107,9 @@ impl Sound for Bootstrap {
         }
         let kept = (self.coordinates.len() + self.unsettled.len()) as u64;
         c.need("replicates", kept == self.replicates, self.replicates, format!("{kept}, settled and unsettled"));
-        let known = self.unsettled.iter().all(|i| *i < self.replicates) && self.unsettled.is_sorted();
+        c.need("replicates", self.replicates >= 2, self.replicates, "2 or more");
+        let order = self.unsettled.is_sorted_by(|a, b| a < b);
+        let known = self.unsettled.iter().all(|i| *i < self.replicates) && order;
         c.need("unsettled", known, "others", "places of replicates, in rising order");
     }
 }

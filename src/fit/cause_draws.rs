@@ -45,6 +45,8 @@ impl CauseDraws {
 impl Sound for CauseDraws {
     fn check(&self, c: &mut Checks) {
         c.parts("best", &self.best);
+        c.need("best", !self.best.is_empty(), "no cause", "one or more");
+        c.once("best", self.best.iter().flat_map(|k| &k.endings).map(|e| e.0));
         for (i, replicate) in self.replicates.iter().enumerate() {
             let Replicate::Settled(causes) = replicate else { continue };
             c.entries(&format!("replicates[{i}].settled"), causes.len(), self.best.len());
@@ -53,6 +55,10 @@ impl Sound for CauseDraws {
                 c.entries(&format!("{field}.x"), drawn.x.len(), best.fit.coordinates().len());
                 let same = drawn.shares.iter().map(|e| e.0).eq(best.endings.iter().map(|e| e.0));
                 c.need(&format!("{field}.shares"), same, "other endings", "those of the cause");
+                for (_, share) in &drawn.shares {
+                    c.share(&format!("{field}.shares"), *share);
+                }
+                c.equal(&format!("{field}.shares"), drawn.shares.iter().map(|e| e.1).sum(), 1.0);
             }
         }
     }

@@ -58,6 +58,7 @@ impl Sound for CauseFit {
             c.share(&format!("endings[{i}]"), *share);
         }
         c.equal("endings", self.endings.iter().map(|e| e.1).sum(), 1.0);
+        c.once("endings", self.endings.iter().map(|e| e.0));
         c.part("fit", &self.fit);
     }
 }
@@ -88,8 +89,20 @@ pub struct CauseFits {
 impl Sound for CauseFits {
     fn check(&self, c: &mut Checks) {
         c.parts("causes", &self.causes);
+        let endings = self.causes.iter().flat_map(|k| &k.endings).map(|e| e.0);
+        c.once("causes", endings.chain(self.unseen.iter().map(|u| u.ending)));
+        let failures = self.causes.iter().map(|k| k.fit.facts().failures).fold(0_u64, u64::saturating_add);
+        c.follows("facts.failures", &self.facts.failures, &failures);
+        for (i, cause) in self.causes.iter().enumerate() {
+            let (got, lamps) = (cause.fit.facts().lamps, self.facts.lamps);
+            c.need(&format!("causes[{i}].fit.facts.lamps"), got == lamps, got, format!("{lamps}, as for all causes"));
+        }
         for (i, unseen) in self.unseen.iter().enumerate() {
-            c.positive(&format!("unseen[{i}].rate_bound_95_per_hour"), unseen.rate_bound_95_per_hour);
+            let field = format!("unseen[{i}].rate_bound_95_per_hour");
+            c.positive(&field, unseen.rate_bound_95_per_hour);
+            if let Some(bound) = rate_bound_95(self.facts.exposure_hours) {
+                c.equal(&field, unseen.rate_bound_95_per_hour, bound);
+            }
         }
         if let Some(overall) = &self.overall {
             c.part("overall", overall);

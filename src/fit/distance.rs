@@ -43,9 +43,19 @@ impl Sound for DistanceTest {
         check_family(c, &self.family);
         c.not_negative("anderson_darling", self.anderson_darling);
         c.not_negative("kolmogorov", self.kolmogorov);
-        c.share("p_anderson_darling", self.p_anderson_darling);
-        c.share("p_kolmogorov", self.p_kolmogorov);
+        replicated(c, "p_anderson_darling", self.p_anderson_darling, self.replicates);
+        replicated(c, "p_kolmogorov", self.p_kolmogorov, self.replicates);
+        let settled = self.replicates >= self.unsettled;
+        c.need("unsettled", settled, self.unsettled, format!("no more than the {} that settled", self.replicates));
     }
+}
+
+/// A chance counted among replicates: a whole number of them, and the records themselves, among all and one.
+pub(super) fn replicated(c: &mut Checks, field: &str, p: f64, replicates: u64) {
+    let among = replicates as f64 + 1.0;
+    let counted = p * among;
+    let whole = (counted - counted.round()).abs() <= 1e-6 && counted > 0.5 && counted < among + 0.5;
+    c.need(field, whole, p, format!("a whole number, from 1, over {among}"));
 }
 
 /// Most lamps: each replicate draws every one of them again.

@@ -59,6 +59,12 @@ impl Sound for FitCheck {
         c.share("p_age", self.p_age);
         c.share("p_cluster", self.p_cluster);
         c.share("p_value", self.p_value);
+        let each: Vec<f64> = self.p_age.into_iter().chain(self.p_cluster).collect();
+        let least = each.iter().copied().reduce(f64::min).map(|p| (p * each.len() as f64).min(1.0));
+        c.there("p_value", self.p_value.is_some(), least.is_some(), "there with a check by age or by cluster");
+        if let (Some(got), Some(least)) = (self.p_value, least) {
+            c.equal("p_value", got, least);
+        }
         let misfit = self.p_value.is_some_and(|p| p < MISFIT_LEVEL);
         c.need("misfit", self.misfit == misfit, self.misfit, format!("{misfit}, which follows from p_value"));
     }

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::likelihood::Likelihood;
-use super::model::{Fit, Note};
+use super::model::{Fit, Note, check_family};
 use super::newton::{Point, Surface};
 use super::sample::Sample;
 use super::search::FitOptions;
@@ -54,13 +54,38 @@ impl Sound for InformationTable {
     fn check(&self, c: &mut Checks) {
         for (i, row) in self.rows.iter().enumerate() {
             let aic = 2.0 * row.parameters as f64 - 2.0 * row.log_likelihood;
+            let width = check_family(c, &row.family).map_or(0, |f| f.width() as u64);
+            c.follows(&format!("rows[{i}].parameters"), &row.parameters, &width);
             c.equal(&format!("rows[{i}].aic"), row.aic, aic);
-            c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
-            c.not_negative(&format!("rows[{i}].aicc_difference"), row.aicc_difference);
-            c.not_negative(&format!("rows[{i}].bic_difference"), row.bic_difference);
+            let (k, d) = (row.parameters as f64, self.failures as f64);
+            let room = d - k - 1.0;
+            let corrected = (room > 0.0).then(|| aic + 2.0 * k * (k + 1.0) / room);
+            let bic = k * d.ln() - 2.0 * row.log_likelihood;
+            c.equal(&format!("rows[{i}].bic"), row.bic, bic);
+            for (field, got, expected, size) in [
+                ("aicc", row.aicc, corrected, aic),
+                ("aic_difference", Some(row.aic_difference), self.over_least(row, |r| Some(r.aic)), aic),
+                ("aicc_difference", row.aicc_difference, self.over_least(row, |r| r.aicc), aic),
+                ("bic_difference", Some(row.bic_difference), self.over_least(row, |r| Some(r.bic)), bic),
+            ] {
+                let field = format!("rows[{i}].{field}");
+                c.there(&field, got.is_some(), expected.is_some(), "there where every fit has one");
+                if let (Some(got), Some(expected)) = (got, expected) {
+                    c.near(&field, got, expected, size.abs().max(expected));
+                }
+            }
         }
+        c.need("rows", !self.rows.is_empty(), "no row", "one or more");
         let order = self.rows.is_sorted_by(|a, b| a.aic <= b.aic);
         c.need("rows", order, "another order", "the smallest AIC first");
+    }
+}
+
+impl InformationTable {
+    /// A criterion of a row over the least of all rows; none where a row has none.
+    fn over_least(&self, row: &InformationRow, of: fn(&InformationRow) -> Option<f64>) -> Option<f64> {
+        let all = self.rows.iter().map(of).collect::<Option<Vec<f64>>>()?;
+        Some(of(row)? - all.into_iter().reduce(f64::min)?)
     }
 }
 

@@ -104,8 +104,16 @@ impl Sound for Interval {
                 c.not_negative("quantity.failure_within.hours", *hours);
             }
         }
-        c.ends("high", self.low, self.high);
         c.level("level", self.level);
+        c.need("low", self.sides != Sides::Upper || self.low.is_none(), "there", "none, for an upper bound");
+        c.need("high", self.sides != Sides::Lower || self.high.is_none(), "there", "none, for a lower bound");
+        c.ends("high", self.low, self.high);
+        let refits =
+            matches!(self.method, IntervalMethod::WeightedBootstrap | IntervalMethod::WeightedBootstrapBiasCorrected);
+        // Percentiles of refits need not hold the estimate, and a bound below level one half lies past it.
+        if !refits && (self.sides == Sides::Both || self.level >= 0.5) {
+            c.between("estimate", self.estimate, self.low, self.high);
+        }
     }
 }
 

@@ -75,10 +75,21 @@ impl Sound for KnownShapeFit {
         c.positive("scale", self.scale);
         c.not_negative("standard_error", self.standard_error);
         c.positive("scale_low", self.scale_low);
-        // Each bound has its level by itself: below 0.5 the lower one lies above the upper one.
         c.positive("scale_high", self.scale_high);
         c.level("level", self.level);
         c.part("facts", &self.facts);
+        let failed = self.facts.failures > 0;
+        c.there("scale", self.scale.is_some(), failed, "there with failures");
+        c.there("standard_error", self.standard_error.is_some(), failed, "there with failures");
+        c.there("log_likelihood", self.log_likelihood.is_some(), failed, "there with failures");
+        c.need("scale_high", failed || self.scale_high.is_none(), "there", "none without failures");
+        if let (Some(scale), Some(error), BoundMethod::Count) = (self.scale, self.standard_error, self.method) {
+            c.equal("standard_error", error, scale / (self.shape * (self.facts.failures as f64).sqrt()));
+        }
+        // Each bound has its level by itself: below 0.5 the lower one lies above the upper one.
+        if self.level >= 0.5 {
+            c.between("scale", self.scale, self.scale_low, self.scale_high);
+        }
     }
 }
 
@@ -174,14 +185,20 @@ pub fn fit_known_shape(
         // Transformed hours in units of the oldest age to the power of the shape.
         let hours = transformed(&sample, shape, count.oldest);
         let scale = |failures: f64| count.oldest * (hours / failures).powf(1.0 / shape);
+        // A bound of 0 or beyond every number bounds nothing.
+        let bound = |failures: f64| Some(scale(failures)).filter(|s| *s > 0.0 && s.is_finite());
         let r = count.failures;
         let held = if termination == Termination::Failure { r - 1 } else { r };
-        fit.scale_low = Some(scale(count_upper(held, level)?));
+        fit.scale_low = bound(count_upper(held, level)?);
         if r > 0 {
             let best = scale(r as f64);
+            let error = best / (shape * (r as f64).sqrt());
+            if !(best > 0.0 && best.is_finite() && error.is_finite()) {
+                return Err(refusal::not_identified("weibull", &count));
+            }
             fit.scale = Some(best);
-            fit.standard_error = Some(best / (shape * (r as f64).sqrt()));
-            fit.scale_high = Some(scale(count_lower(r, level)?));
+            fit.standard_error = Some(error);
+            fit.scale_high = bound(count_lower(r, level)?);
             let mut point = Point::new(1);
             line.at(&[best.ln()], Order::Value, &mut point)?;
             fit.log_likelihood = Some(point.value);

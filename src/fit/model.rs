@@ -37,7 +37,9 @@ impl Sound for Facts {
         c.need("lamps", parts == Some(self.lamps), self.lamps, "failures and censored together");
         c.not_negative("exposure_hours", self.exposure_hours);
         c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);
-        c.not_negative("oldest_failure_hours", self.oldest_failure_hours);
+        c.age("oldest_failure_hours", self.oldest_failure_hours, self.oldest_at_risk_hours);
+        let most = self.lamps as f64 * self.oldest_at_risk_hours * (1.0 + 1e-9);
+        c.need("exposure_hours", self.exposure_hours <= most, self.exposure_hours, format!("at most {most}"));
     }
 }
 
@@ -126,8 +128,26 @@ impl Sound for Fit {
         for (i, (got, made)) in self.parameters.iter().zip(family.parameters(&self.coordinates)).enumerate() {
             c.equal(&format!("parameters[{i}]"), *got, made);
         }
+        for i in 0..width {
+            for j in 0..=i {
+                let entry = |i, j| self.covariance.get(packed(i, j)).copied().unwrap_or(0.0);
+                let (got, most) = (entry(i, j), (entry(i, i) * entry(j, j)).sqrt());
+                let holds = got.abs() <= most * (1.0 + 1e-9) && (i != j || got >= 0.0);
+                c.need(
+                    &format!("covariance[{}]", packed(i, j)),
+                    holds,
+                    got,
+                    "a variance, or a covariance within its bounds",
+                );
+            }
+        }
         c.not_negative("scaled_gradient", self.scaled_gradient);
+        c.follows("converged", &self.converged, &matches!(self.stop, Stop::Gradient | Stop::ClosedForm));
         c.part("facts", &self.facts);
+        // What few failures mean must not get lost on the way.
+        for note in failure_notes(self.facts.failures) {
+            c.need("notes", self.notes.contains(&note), "no such note", note.text);
+        }
         for (i, peak) in self.peaks.iter().enumerate() {
             c.entries(&format!("peaks[{i}].parameters"), peak.parameters.len(), width);
             let highest = peak.log_likelihood <= self.log_likelihood;
@@ -144,6 +164,7 @@ impl Sound for Fit {
         for (mark, name) in self.identified.iter().zip(family.parameter_names()) {
             c.need("identified", mark.parameter == *name, &mark.parameter, *name);
             c.ends(&format!("identified.{name}"), mark.low, mark.high);
+            c.between(&format!("identified.{name}"), self.parameter(name), mark.low, mark.high);
         }
     }
 }

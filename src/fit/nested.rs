@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::distance::{Plan, check, unsettled};
+use super::distance::{Plan, check, replicated, unsettled};
 use super::information::same_records;
 use super::model::Fit;
 use super::search::{FitOptions, fit};
@@ -11,7 +11,7 @@ use crate::base::math::special::ln_gamma_q;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::family::Family;
+use crate::family::{Family, family};
 use crate::lives::Tally;
 use crate::records::Ending;
 
@@ -58,6 +58,22 @@ impl Sound for LikelihoodRatio {
         c.not_negative("statistic", self.statistic);
         c.need("degrees_of_freedom", self.degrees_of_freedom > 0, self.degrees_of_freedom, "1 or more");
         c.share("p_value", self.p_value);
+        let (narrow, wide) = (family(&self.narrow), family(&self.wide));
+        c.need("narrow", narrow.is_ok(), &self.narrow, "the name of a family");
+        c.need("wide", wide.is_ok(), &self.wide, "the name of a family");
+        if let (Ok(narrow), Ok(wide)) = (narrow, wide) {
+            let fixed = wide.width().saturating_sub(narrow.width()) as u64;
+            c.follows("degrees_of_freedom", &self.degrees_of_freedom, &fixed);
+            if self.law != RatioLaw::ParametricBootstrap {
+                c.follows("law", &Some(self.law), &nesting(&self.narrow, wide).map(|n| n.1));
+            }
+        }
+        if self.law == RatioLaw::ParametricBootstrap {
+            replicated(c, "p_value", self.p_value, self.replicates);
+        } else {
+            c.equal("p_value", self.p_value, chance(self.law, self.degrees_of_freedom, self.statistic));
+            c.follows("replicates", &self.replicates, &0);
+        }
     }
 }
 

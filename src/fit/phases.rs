@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::distance::{Plan, check, unsettled};
+use super::distance::{Plan, check, replicated, unsettled};
 use super::model::Fit;
 use super::search::{FitOptions, fit};
 use crate::base::error::{Error, Kind, Problem, Result};
@@ -45,8 +45,9 @@ impl Sound for Phases {
         {
             c.positive(field, x);
         }
+        c.positive("one_shape", self.one_shape);
         c.not_negative("statistic", self.statistic);
-        c.share("p_value", self.p_value);
+        replicated(c, "p_value", self.p_value, self.replicates);
         c.need("two_phases", self.two_phases == (self.p_value < DOUBTFUL), self.two_phases, "a chance below 0.05");
     }
 }

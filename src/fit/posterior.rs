@@ -41,6 +41,15 @@ impl Sound for Posterior {
         c.part("facts", &self.facts);
         let mass: f64 = self.slices.iter().map(|s| s.mass).sum();
         c.need("slices", (mass - 1.0).abs() < 1e-6, mass, "shares that add up to 1");
+        for (i, slice) in self.slices.iter().enumerate() {
+            c.share(&format!("slices[{i}].mass"), slice.mass);
+        }
+        c.there("over", self.over.is_some(), family.width() == 2, "there for a family of two parameters");
+        if let Some(note) = self.notes.iter().find(|n| n.slug == "fit.posterior") {
+            c.words("notes", &note.text);
+        } else {
+            c.need("notes", false, "no such note", "that the figures rest on a prior");
+        }
         for (i, x) in self.draws.iter().enumerate() {
             c.entries(&format!("draws[{i}]"), x.len(), family.width());
         }

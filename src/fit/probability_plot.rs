@@ -48,7 +48,16 @@ pub struct ProbabilityPlot {
 
 impl Sound for ProbabilityPlot {
     fn check(&self, c: &mut Checks) {
-        check_family(c, &self.family);
+        let Some(family) = check_family(c, &self.family) else { return };
+        c.follows("scale", &Some(self.scale), &plot_scale(family));
+        let mut before = 0.0;
+        for (i, point) in self.points.iter().enumerate() {
+            c.ends(&format!("points[{i}].share"), before, point.share);
+            before = point.share;
+            c.equal(&format!("points[{i}].x"), point.x, self.scale.of_age(point.age));
+            c.equal(&format!("points[{i}].y"), point.y, self.scale.of_share(point.share));
+        }
+        c.need("points", !self.points.is_empty(), "no point", "one for each age at failure");
         c.rising("points", &self.points.iter().map(|p| p.age).collect::<Vec<_>>(), false);
         c.parts("points", &self.points);
         c.level("level", self.level);

@@ -54,7 +54,22 @@ impl Sound for ProfileCurve {
         let below = self.relative_log_likelihood.iter().all(|r| *r <= 0.0);
         c.need("relative_log_likelihood", below, "a value above 0", "0 or less");
         c.level("level", self.level);
+        for (field, cut, sides) in [("cut", self.cut, Sides::Both), ("one_sided_cut", self.one_sided_cut, Sides::Lower)]
+        {
+            if let Ok(z) = critical(self.level, sides) {
+                c.equal(field, cut, -0.5 * z * z);
+            }
+        }
+        let top = self.values.iter().zip(&self.relative_log_likelihood).any(|(v, r)| *v == self.estimate && *r == 0.0);
+        c.need("estimate", top, self.estimate, "the value at the top of the curve");
         c.ends("high", self.low, self.high);
+        c.between("estimate", self.estimate, self.low, self.high);
+        // Below level one half a bound by itself lies past the estimate, and may lie past the interval.
+        if self.level >= 0.5 {
+            c.between("lower_bound", self.lower_bound, self.low, self.high);
+            c.between("upper_bound", self.upper_bound, self.low, self.high);
+            c.between("estimate", self.estimate, self.lower_bound, self.upper_bound);
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::model::{Note, check_family};
-use super::plot_scale::plot_scale;
+use super::plot_scale::{PlotScale, plot_scale};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure;
 use crate::base::math::sum::pairwise;
@@ -50,6 +50,15 @@ impl Sound for RankFit {
         );
         c.share("r_squared", self.r_squared);
         c.part("points", &self.points);
+        // The line is drawn again through the points, which have been found in order.
+        let Some(scale) = plot_scale(family) else {
+            return c.need("family", false, &self.family, "a family whose lives are straight lines");
+        };
+        let (parameters, r_squared) = line(&self.family, scale, &self.points, self.regression_on);
+        for (i, (got, made)) in self.parameters.iter().zip(parameters).enumerate() {
+            c.equal(&format!("parameters[{i}]"), *got, made);
+        }
+        c.equal("r_squared", self.r_squared, r_squared);
     }
 }
 
@@ -122,6 +131,17 @@ pub fn rank_regression(
             .got(format!("{} at one age", figure::counted(points.ages.len() as u64, "failure")));
         return Err(Error::new(Kind::Refused, problem));
     }
+    let (parameters, r_squared) = line(family.name(), scale, &points, on);
+    family.coordinates(&parameters)?;
+    let notes = vec![Note::new(
+        "fit.rank_regression",
+        "read off a line through median ranks: maximum likelihood uses censored lamps better and gives intervals",
+    )];
+    Ok(RankFit { family: family.name().to_owned(), parameters, r_squared, regression_on: on, points, notes })
+}
+
+/// Parameters of the line through the points, and their squared correlation.
+fn line(family: &str, scale: PlotScale, points: &PlottingPositions, on: RegressionOn) -> (Vec<f64>, f64) {
     let x: Vec<f64> = points.ages.iter().map(|age| scale.of_age(*age)).collect();
     let y: Vec<f64> = points.positions.iter().map(|p| scale.of_share(*p)).collect();
     let n = x.len() as f64;
@@ -134,24 +154,12 @@ pub fn rank_regression(
     // Ages per step of y on the line.
     let spread = if on == RegressionOn::Age { sxy / syy } else { sxx / sxy };
     let location = mean_x - spread * mean_y;
-    let parameters = match family.name() {
+    let parameters = match family {
         "exponential" => vec![(mean_x - mean_y).exp()],
         "weibull" | "log_logistic" => vec![1.0 / spread, location.exp()],
         _ => vec![location, spread],
     };
-    family.coordinates(&parameters)?;
-    let notes = vec![Note::new(
-        "fit.rank_regression",
-        "read off a line through median ranks: maximum likelihood uses censored lamps better and gives intervals",
-    )];
-    Ok(RankFit {
-        family: family.name().to_owned(),
-        parameters,
-        r_squared: sxy * sxy / (sxx * syy),
-        regression_on: on,
-        points,
-        notes,
-    })
+    (parameters, sxy * sxy / (sxx * syy))
 }
 
 impl RankFit {

@@ -40,7 +40,29 @@ pub struct LikelihoodRegion {
 
 impl Sound for LikelihoodRegion {
     fn check(&self, c: &mut Checks) {
-        check_family(c, &self.family);
+        let Some(family) = check_family(c, &self.family) else { return };
+        let names = self.parameters.iter().map(String::as_str);
+        c.need(
+            "parameters",
+            names.eq(family.parameter_names().iter().copied()),
+            self.parameters.join(", "),
+            "those of the family",
+        );
+        c.need(
+            "estimate",
+            family.life(&self.estimate).is_ok(),
+            format!("{:?}", self.estimate),
+            "parameters of the family",
+        );
+        for (i, corner) in self.corners.iter().enumerate() {
+            let known = family.coordinates(corner).is_ok();
+            c.need(&format!("corners[{i}]"), known, format!("{corner:?}"), "parameters of the family");
+        }
+        if self.closed && self.corners.len() > 2 {
+            let [first, second] = self.estimate;
+            let inside = self.contains(first, second);
+            c.need("estimate", inside, format!("{:?}", self.estimate), "a pair inside the corners");
+        }
         c.level("level", self.level);
         c.equal("relative_log_likelihood", self.relative_log_likelihood, (-self.level).ln_1p());
         c.need("corners", self.corners.len() > 2, self.corners.len(), "3 or more");

@@ -57,6 +57,15 @@ impl Sound for ShapeCorrection {
             self.failures,
             format!("at most {}", counted(self.lamps, "lamp")),
         );
+        let range = (FEWEST..=MOST).contains(&self.failures);
+        c.need("failures", range, self.failures, format!("{FEWEST} to {MOST}"));
+        let all = self.plan != CensoringPlan::Complete || self.failures == self.lamps;
+        c.need(
+            "plan",
+            all,
+            format!("{} of {} failed", self.failures, counted(self.lamps, "lamp")),
+            "every lamp failed",
+        );
     }
 }
 

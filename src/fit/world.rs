@@ -48,6 +48,7 @@ struct SavedCause {
 impl Sound for SavedWorld {
     fn check(&self, c: &mut Checks) {
         c.parts("causes", &self.causes);
+        c.need("causes", !self.causes.is_empty(), "no cause", "one or more");
     }
 }
 

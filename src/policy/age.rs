@@ -198,6 +198,57 @@ impl Sound for PlannedAge {
             c.age("todays_rule.age_hours", rule.age_hours, self.limit_hours);
         }
         c.positive("run_to_failure_cost_per_hour", self.run_to_failure_cost_per_hour);
+        self.ends_agree(c);
+        self.savings_agree(c);
+    }
+}
+
+impl PlannedAge {
+    /// The advised age and the ages near it against the verdict, the limit and the end of the records.
+    fn ends_agree(&self, c: &mut Checks) {
+        let (limit, ceiling) = (self.limit_hours, self.ceiling_hours);
+        if self.verdict == Verdict::BestBelowLimit {
+            let exact = self.optimum_hours.min(limit).floor();
+            c.follows("age_hours", &self.age_hours, &exact);
+        } else {
+            c.follows("age_hours", &self.age_hours, &ceiling.min(limit).floor());
+        }
+        match self.verdict {
+            Verdict::LimitBinds | Verdict::NoPlannedChangePays => c.follows("ceiling_hours", &ceiling, &limit),
+            Verdict::RecordsEnd => c.need("ceiling_hours", ceiling < limit, ceiling, format!("below {limit}")),
+            _ => {}
+        }
+        let mut before = 0.0;
+        for (i, band) in self.near_best.iter().enumerate() {
+            let field = format!("near_best[{i}].to_hours");
+            c.ends(&format!("near_best[{i}].from_hours"), before, band.from_hours);
+            before = band.to_hours;
+            c.age(&field, band.to_hours, ceiling);
+            match band.to_end {
+                BandEnd::AtLimit => c.equal(&field, band.to_hours, limit),
+                BandEnd::RecordsEnd => c.equal(&field, band.to_hours, ceiling),
+                BandEnd::Exact => {}
+            }
+        }
+        // Nothing on the way to the ceiling costs less than the optimum.
+        let (least, here) = (self.optimum_cost_per_hour, self.cost.cost_per_hour);
+        c.need("optimum_cost_per_hour", least <= here * (1.0 + 1e-6), least, format!("at most {here}"));
+    }
+
+    /// Every saving against the two costs that it is the difference of.
+    fn savings_agree(&self, c: &mut Checks) {
+        let todays = self.todays_rule.as_ref().map(|rule| rule.cost_per_hour);
+        for (field, got, other) in [
+            ("saving_against_todays_rule", self.saving_against_todays_rule, todays),
+            ("saving_against_run_to_failure", self.saving_against_run_to_failure, self.run_to_failure_cost_per_hour),
+        ] {
+            c.there(field, got.is_some(), other.is_some(), "there with a cost to compare with");
+            if let (Some(got), Some(other)) = (got, other) {
+                let made = Saving::of(self.cost.cost_per_hour, other);
+                c.near(&format!("{field}.per_hour"), got.per_hour, made.per_hour, other);
+                c.near(&format!("{field}.percent"), got.percent, made.percent, 100.0);
+            }
+        }
     }
 }
 

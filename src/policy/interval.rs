@@ -67,8 +67,21 @@ impl Sound for AgeInterval {
         for (field, range) in ranges {
             c.ends(field, range.map(|r| r.low), range.map(|r| r.high));
         }
+        c.positive("best_cost_per_hour.low", self.best_cost_per_hour.low);
+        c.positive("cost_per_hour.low", self.cost_per_hour.low);
         c.share("share_at_limit", self.share_at_limit);
         c.share("beats_todays_rule", self.beats_todays_rule);
+        let few = self.draws.saturating_add(self.failed) < FEWEST_DRAWS || self.draws < FEWEST_DRAWS / 2;
+        c.need("draws", !few, self.draws, format!("at least {FEWEST_DRAWS} draws, most of them with an answer"));
+        for (field, share) in
+            [("share_at_limit", Some(self.share_at_limit)), ("beats_todays_rule", self.beats_todays_rule)]
+        {
+            let counted = share.unwrap_or(0.0) * self.draws as f64;
+            let whole = (counted - counted.round()).abs() <= 1e-6;
+            c.need(field, whole, share.unwrap_or(0.0), format!("a whole number of the {} draws", self.draws));
+        }
+        let (saving, beats) = (self.saving_per_hour.is_some(), self.beats_todays_rule.is_some());
+        c.there("beats_todays_rule", beats, saving, "there with a saving");
     }
 }
 

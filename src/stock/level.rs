@@ -71,6 +71,19 @@ impl Sound for StockAdvice {
         c.not_negative("expected_short_today", self.expected_short_today);
         let order = self.level.saturating_sub(self.on_hand.saturating_add(self.on_order));
         c.need("order", self.order == order, self.order, format!("{order}, the level minus on hand and on order"));
+        c.between("service_at_level", self.service_at_level, self.service_target, None);
+        let enough = self.on_hand.saturating_add(self.on_order) >= self.level;
+        let (low, high) = if enough { (self.service_at_level, 1.0) } else { (0.0, self.service_at_level) };
+        c.between("service_today", self.service_today, low, high);
+        c.between("expected_short_at_level", self.expected_short_at_level, 0.0, self.mean_needed);
+        c.between("expected_short_today", self.expected_short_today, 0.0, self.mean_needed);
+        let verdict = match self.verdict {
+            StockVerdict::Order => order > 0,
+            StockVerdict::Enough => order == 0,
+            StockVerdict::NothingNeeded => self.level == 0 && self.mean_needed == 0.0,
+            StockVerdict::CertaintyAsked => self.service_target == 1.0,
+        };
+        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{order} lamps to order"));
     }
 }
 

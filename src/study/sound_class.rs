@@ -5,6 +5,7 @@ use super::class_result::{Seen, Status};
 use super::decide::{LEVEL, WEEKS_PER_YEAR};
 use super::model::unit;
 use super::sound_decision::no_age_past;
+use crate::base::figure::counted;
 use crate::base::math::count_bounds::count_upper;
 use crate::base::sound::{Checks, Sound};
 use crate::family::{Life, NamedLife, family};
@@ -36,7 +37,12 @@ impl Sound for ClassResult {
                 c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
                 let own = failures(model);
                 let seen = self.seen.failures_count;
-                c.need("by_cause", own <= seen, own, format!("at most {seen} failures, those that were seen"));
+                c.need(
+                    "by_cause",
+                    own <= seen,
+                    own,
+                    format!("at most {}, those that were seen", counted(seen, "failure")),
+                );
             });
         }
         causes_follow(c, self);
@@ -116,12 +122,22 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
         if let Some(first) = demand.months.first() {
             let planned = first.planned_mean_lamps;
             let enough = planned >= due as f64 - 1e-6;
-            c.need("demand.months[0].planned_mean_lamps", enough, planned, format!("at least the {due} lamps due"));
+            c.need(
+                "demand.months[0].planned_mean_lamps",
+                enough,
+                planned,
+                format!("at least the {} due", counted(due as u64, "lamp")),
+            );
             c.need("demand.months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
         }
         if let Some(stock) = &class.stock {
             let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
-            c.need("stock.mean_lamps", enough, stock.mean_lamps, format!("at least the {due} lamps due"));
+            c.need(
+                "stock.mean_lamps",
+                enough,
+                stock.mean_lamps,
+                format!("at least the {} due", counted(due as u64, "lamp")),
+            );
         }
     }
     if let Some(stock) = &class.stock {
@@ -156,8 +172,13 @@ fn due_follow(c: &mut Checks, class: &ClassResult) {
     let bounds = class.bounds.as_ref().map(|b| ("bounds", b.running_lamps_count, b.unknown_age_lamps_count));
     if let Some((part, running, unknown)) = demand.or(bounds) {
         c.follows(&format!("{part}.unknown_age_lamps_count"), &unknown, &due.unknown_age_lamps_count);
-        let counted = due.past_advised_age_lamps_count.saturating_add(unknown);
-        c.need("due.past_advised_age_lamps_count", counted <= running, counted, format!("at most {running} lamps"));
+        let listed = due.past_advised_age_lamps_count.saturating_add(unknown);
+        c.need(
+            "due.past_advised_age_lamps_count",
+            listed <= running,
+            listed,
+            format!("at most {}", counted(running, "lamp")),
+        );
         // A lamp of known age is a life that still burns.
         let known = running.saturating_sub(unknown);
         let holds = known <= class.seen.running_count;
@@ -243,7 +264,7 @@ impl Sound for Seen {
             ("interval_failures_count", self.interval_failures_count, self.failures_count),
             ("late_entry_count", self.late_entry_count, lamps),
         ] {
-            c.need(field, n <= most, n, format!("at most {most} lamps"));
+            c.need(field, n <= most, n, format!("at most {}", counted(most, "lamp")));
         }
         let order =
             self.endings.is_sorted_by(|a, b| a.ending < b.ending) && self.endings.iter().all(|e| e.lives_count > 0);

@@ -2,6 +2,7 @@
 
 use super::bounds::{DemandBounds, LABEL};
 use super::decision_result::{CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 use crate::policy::{BandEnd, Verdict};
 use crate::stock::StockVerdict;
@@ -170,7 +171,7 @@ impl Sound for DemandBounds {
         c.not_negative("high_rate_per_1000_hours", self.high_rate_per_1000_hours);
         c.level("level_probability", self.level_probability);
         let (unknown, running) = (self.unknown_age_lamps_count, self.running_lamps_count);
-        c.need("unknown_age_lamps_count", unknown <= running, unknown, format!("at most {running} lamps"));
+        c.need("unknown_age_lamps_count", unknown <= running, unknown, format!("at most {}", counted(running, "lamp")));
         let rated = self.high_rate_per_1000_hours.is_some();
         let mut by_end = 0_u64;
         for (i, month) in self.months.iter().enumerate() {
@@ -229,6 +230,6 @@ impl Sound for StockResult {
             StockVerdict::NothingNeeded => self.level_lamps == 0 && self.mean_lamps == 0.0,
             StockVerdict::CertaintyAsked => target == 1.0,
         };
-        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{order} lamps to order"));
+        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{} to order", counted(order, "lamp")));
     }
 }
