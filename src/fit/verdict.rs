@@ -58,8 +58,18 @@ impl Sound for FamilyVerdict {
             check_family(c, &row.family);
             c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
             c.share(&format!("rows[{i}].failed"), row.failed);
+            c.share(&format!("rows[{i}].failed_low"), row.failed_low);
+            c.share(&format!("rows[{i}].failed_high"), row.failed_high);
             c.ends(&format!("rows[{i}].failed_high"), row.failed_low, row.failed_high);
+            c.between(&format!("rows[{i}].failed"), row.failed, row.failed_low, row.failed_high);
+            c.follows(&format!("rows[{i}].alike"), &row.alike, &(row.aic_difference < ALIKE));
         }
+        let order = self.rows.is_sorted_by(|a, b| a.aic_difference <= b.aic_difference);
+        c.need("rows", order, "another order", "the smallest AIC first");
+        c.need("rows", self.rows.first().is_some_and(|r| r.aic_difference == 0.0), "no best", "the best first, with 0");
+        let (disagreement, beyond) = disagreement(&self.rows);
+        c.near("disagreement", self.disagreement, disagreement, 1.0);
+        c.follows("beyond_interval", &self.beyond_interval, &beyond);
     }
 }
 
@@ -132,21 +142,33 @@ pub fn family_verdict(
         }
     }
     let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
-    let most = alike.iter().fold(f64::NEG_INFINITY, |m, r| m.max(r.failed));
-    let least = alike.iter().fold(f64::INFINITY, |m, r| m.min(r.failed));
-    let disagreement = if alike.len() > 1 { most - least } else { 0.0 };
-    let width = alike.first().and_then(|r| Some(r.failed_high? - r.failed_low?));
-    let beyond_interval = width.is_some_and(|w| disagreement > w);
-    let verdict = sentence(&alike, age_hours, disagreement, beyond_interval);
+    let (disagreement, beyond_interval) = disagreement(&rows);
+    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval);
     Ok(FamilyVerdict { age_hours, rows, level, disagreement, beyond_interval, verdict, notes })
 }
 
-fn sentence(alike: &[&FamilyAt], age: f64, disagreement: f64, beyond: bool) -> String {
+/// Largest less smallest failure probability among the families that fit alike, and whether that is more than the
+/// interval of the best is wide.
+fn disagreement(rows: &[FamilyAt]) -> (f64, bool) {
+    let alike = || rows.iter().filter(|r| r.alike);
+    let most = alike().fold(f64::NEG_INFINITY, |m, r| m.max(r.failed));
+    let least = alike().fold(f64::INFINITY, |m, r| m.min(r.failed));
+    let apart = if alike().count() > 1 { most - least } else { 0.0 };
+    let width = alike().next().and_then(|r| Some(r.failed_high? - r.failed_low?));
+    (apart, width.is_some_and(|w| apart > w))
+}
+
+fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyond: bool) -> String {
     let percent = |p: f64| if p < 0.001 { format!("{:.2} %", 100.0 * p) } else { format!("{:.1} %", 100.0 * p) };
     let Some(best) = alike.first() else { return "no family was compared".to_owned() };
     if alike.len() == 1 {
         let failed = percent(best.failed);
-        return format!("only {} fits well; it puts {failed} failed by {} h", best.family, whole(age));
+        let age = whole(age);
+        if tried == 1 {
+            let family = &best.family;
+            return format!("one family was tried, {family}, and nothing compared; it puts {failed} failed by {age} h");
+        }
+        return format!("only {} fits well; it puts {failed} failed by {age} h", best.family);
     }
     let each: Vec<String> = alike.iter().map(|r| format!("{} {}", r.family, percent(r.failed))).collect();
     let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };

@@ -142,7 +142,12 @@ fn families_that_fit_alike_are_named_with_their_disagreement() {
     let near = family_verdict(&data, &FitOptions::default(), &all, 1500.0, 0.95).unwrap();
     assert!(near.disagreement < 0.3 * said.disagreement && !near.beyond_interval);
     let alone = family_verdict(&data, &FitOptions::default(), &all[2..], 1500.0, 0.95).unwrap();
-    assert!(alone.verdict.starts_with("only exponential fits well") && alone.disagreement == 0.0);
+    assert!(
+        alone.verdict.starts_with("one family was tried, exponential, and nothing compared")
+            && alone.disagreement == 0.0
+    );
+    let ahead = family_verdict(&data, &FitOptions::default(), &[all[0], all[2]], 1500.0, 0.95).unwrap();
+    assert!(ahead.verdict.starts_with("only weibull fits well"), "{}", ahead.verdict);
     let bad = family_verdict(&data, &FitOptions::default(), &all, f64::NAN, 0.95).unwrap_err();
     assert_eq!(bad.slug(), "fit.age");
 }
