@@ -3205,6 +3205,63 @@ def planned_age_interval(
     (True, True)
     """
 
+def planned_changes(
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    planned_age_hours: float,
+    limit: HourLimit,
+    periods: int = 6,
+    period_days: float = 30.4375,
+) -> Table:
+    """Lamps that changes on plan need, period by period, if no lamp fails: a lower bound of the lamps needed by then.
+
+    By the end of u hours a screen needs floor((a + u) / T) lamps, and 1 + floor(u / T) where its lamp is at or past
+    T or of unknown age; a: age of the lamp that burns today, T: planned age. No model goes in, so the bound holds
+    whatever the life of the lamps is: a failure only brings a change forward.
+
+    Parameters
+    ----------
+    age_hours : array-like
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    planned_age_hours : float
+        Age of the planned change, hours; held to the limit.
+    limit : HourLimit
+        The age that no lamp may pass.
+    periods : int
+        How many, 1 or more.
+    period_days : float
+        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+
+    Returns
+    -------
+    Table
+        One row for each period, with its number, the changes in it if no lamp fails, and those from today to its end,
+        which are the lower bound.
+
+    Raises
+    ------
+    InputError
+        For ages or hours that are not numbers or out of range, and `periods` that is no whole number.
+    DomainError
+        For a horizon of no period, or of more than 20 years.
+
+    Examples
+    --------
+    At 10 h a day the first lamp has 100 h left, the second 400 h, and the third is of unknown age:
+
+    >>> import relamp
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> plan = relamp.planned_changes(
+    ...     [1900.0, 1600.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+    ...     periods=2, period_days=28.0,
+    ... )
+    >>> plan.frame().rows()
+    [(1, 2, 2), (2, 1, 3)]
+    """
+
 def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositions:
     """Adjusted ranks and plotting positions of the failures of a right-censored sample.
 

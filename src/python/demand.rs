@@ -6,13 +6,16 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
-use crate::demand::{Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_over_draws};
+use crate::demand::{
+    Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_over_draws,
+    planned_changes as core_planned_changes,
+};
 use crate::stock::{StockAdvice, level};
 
 use super::arrays::array;
 use super::error::refuse;
-use super::frames::Frame;
-use super::intake::{At, Numbers, arguments as args, kind_of, numbers};
+use super::frames::{Frame, Table};
+use super::intake::{At, arguments as args, kind_of, numbers};
 use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -321,17 +324,19 @@ impl PyForecast {
 }
 
 /// Ages and weekly hours of the lamps that burn today. A missing age is not known and counts as due.
-fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<SocketToday>> {
+fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, PyAny>) -> PyResult<Vec<SocketToday>> {
     // NaN stands for missing here; a NaN that was given would pass for an unknown age, so it is refused first.
-    let ages = ages.optional()?;
-    let hours = match each {
-        None => vec![hours; ages.len()],
-        Some(each) => each.all()?,
+    let ages = numbers(ages, At { input, column: "age_hours" })?.optional()?;
+    let at = At { input, column: "hours_per_week" };
+    let hours = if super::arrays::is_number(hours) {
+        vec![args::one_number(hours, at)?; ages.len()]
+    } else {
+        numbers(hours, at)?.all()?
     };
     if hours.len() != ages.len() {
         let got = format!("{} for {}", hours.len(), counted(ages.len() as u64, "age"));
         let what = "columns of different length";
-        return Err(refuse("python.length", what, "forecast", "hours_per_week", &got, "one for each age").into());
+        return Err(refuse("python.length", what, input, "hours_per_week", &got, "one for each age").into());
     }
     Ok(ages
         .into_iter()
@@ -389,7 +394,6 @@ fn sockets(ages: Numbers, hours: f64, each: Option<Numbers>) -> PyResult<Vec<Soc
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, periods=6, period_days=30.4375,
     progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn forecast(
     py: Python<'_>,
     model: &Bound<'_, PyAny>,
@@ -401,13 +405,7 @@ pub(super) fn forecast(
     #[pyo3(from_py_with = args::period_days)] period_days: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyForecast> {
-    let ages = numbers(age_hours, At { input: "forecast", column: "age_hours" })?;
-    let at = At { input: "forecast", column: "hours_per_week" };
-    let sockets = if super::arrays::is_number(hours_per_week) {
-        sockets(ages, args::one_number(hours_per_week, at)?, None)?
-    } else {
-        sockets(ages, 0.0, Some(numbers(hours_per_week, at)?))?
-    };
+    let sockets = sockets("forecast", age_hours, hours_per_week)?;
     let (horizon, limit, age) = (Horizon { period_days, periods }, &limit.get().0, planned_age_hours);
     let forecast = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
@@ -420,6 +418,74 @@ pub(super) fn forecast(
         return Err(refuse("python.model", "not a model", "forecast", "model", &kind_of(model), expected).into());
     };
     Ok(PyForecast(forecast))
+}
+
+/// Lamps that changes on plan need, period by period, if no lamp fails: a lower bound of the lamps needed by then.
+///
+/// By the end of u hours a screen needs floor((a + u) / T) lamps, and 1 + floor(u / T) where its lamp is at or past
+/// T or of unknown age; a: age of the lamp that burns today, T: planned age. No model goes in, so the bound holds
+/// whatever the life of the lamps is: a failure only brings a change forward.
+///
+/// Parameters
+/// ----------
+/// age_hours : array-like
+///     Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
+/// hours_per_week : float or array-like
+///     Programme hours of the screens, 0 to 168.
+/// planned_age_hours : float
+///     Age of the planned change, hours; held to the limit.
+/// limit : HourLimit
+///     The age that no lamp may pass.
+/// periods : int
+///     How many, 1 or more.
+/// period_days : float
+///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+///
+/// Returns
+/// -------
+/// Table
+///     One row for each period, with its number, the changes in it if no lamp fails, and those from today to its end,
+///     which are the lower bound.
+///
+/// Raises
+/// ------
+/// InputError
+///     For ages or hours that are not numbers or out of range, and `periods` that is no whole number.
+/// DomainError
+///     For a horizon of no period, or of more than 20 years.
+///
+/// Examples
+/// --------
+/// At 10 h a day the first lamp has 100 h left, the second 400 h, and the third is of unknown age:
+///
+/// >>> import relamp
+/// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+/// >>> plan = relamp.planned_changes(
+/// ...     [1900.0, 1600.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+/// ...     periods=2, period_days=28.0,
+/// ... )
+/// >>> plan.frame().rows()
+/// [(1, 2, 2), (2, 1, 3)]
+#[pyfunction]
+#[pyo3(signature = (age_hours, *, hours_per_week, planned_age_hours, limit, periods=6, period_days=30.4375))]
+pub(super) fn planned_changes(
+    py: Python<'_>,
+    age_hours: &Bound<'_, PyAny>,
+    hours_per_week: &Bound<'_, PyAny>,
+    #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
+    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::periods)] periods: usize,
+    #[pyo3(from_py_with = args::period_days)] period_days: f64,
+) -> PyResult<Table> {
+    let sockets = sockets("planned_changes", age_hours, hours_per_week)?;
+    let (horizon, limit, age) = (Horizon { period_days, periods }, &limit.get().0, planned_age_hours);
+    let each = work(py, None, |_| core_planned_changes(&sockets, age, limit, horizon))?;
+    let frame = Frame::default()
+        .counts("period", 1..=each.len() as u64)
+        .counts("changes", each.iter().map(|p| p.changes))
+        .counts("changes_by_end", each.iter().map(|p| p.changes_by_end))
+        .finish()?;
+    Ok(Table(frame))
 }
 
 fn stock_facts(s: &StockAdvice) -> Facts {

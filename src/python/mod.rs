@@ -5,6 +5,10 @@
 
 // Extracted arguments arrive by value; that is how the binding macros hand them over.
 #![allow(clippy::needless_pass_by_value)]
+#![allow(
+    clippy::too_many_arguments,
+    reason = "a keyword argument of Python is an argument of its function here; the binding macros know no other way"
+)]
 // Doc comments here become docstrings, which are numpy style and not Markdown.
 #![allow(clippy::doc_markdown, clippy::doc_link_with_quotes)]
 
@@ -44,7 +48,7 @@ mod _core {
     #[pymodule_export]
     use super::compare::{PyInformationTable, PyProbabilityPlot, compare_fits, probability_plot};
     #[pymodule_export]
-    use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, stock_level};
+    use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, planned_changes, stock_level};
     #[pymodule_export]
     use super::empirical::{PyCurve, PyIncidence, incidence, product_limit};
     #[pymodule_export]
