@@ -151,7 +151,7 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
 
     Raises
     ------
-    AttributeError
+    TypeError
         For anything but a profile curve.
 
     Examples
@@ -165,6 +165,10 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
     """
     import numpy as np
 
+    from relamp import ProfileCurve
+
+    if not isinstance(curve, ProfileCurve):
+        raise TypeError(f"a profile curve is needed, as Fit.profile_curve gives it, got {type(curve).__name__}")
     with _style():
         ax = _axes(ax, 6.3, 3.4)
         x, y = curve.values, curve.relative_log_likelihood
