@@ -116,7 +116,8 @@ def _parser() -> argparse.ArgumentParser:
         "--first", type=_whole, default=3, metavar="N", help="findings shown of each rule (default %(default)s)"
     )
     run = task("run", "answer a study and write report, results, tables and manifest to a folder", _run)
-    run.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder to write; made if missing")
+    made = "folder to write; made if missing, with the folders above it"
+    run.add_argument("--out", type=Path, required=True, metavar="DIR", help=made)
     run.add_argument("--replace", action="store_true", help="replace a folder that an earlier run wrote")
     return parser
 

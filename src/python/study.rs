@@ -241,7 +241,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// folder : str or path
-        ///     Made where it is missing. One that is not empty is refused unless `replace` and an earlier run wrote
+        ///     Made where it is missing, with the folders above it. One that is not empty is refused unless `replace` and an earlier run wrote
         ///     all that is in it.
         /// extra : dict of str to str or bytes, optional
         ///     Files of your own by name.
@@ -360,7 +360,7 @@ result_class! {
             path: PathBuf,
             outside_folder: bool,
             #[pyo3(from_py_with = args::draws)] draws: Option<usize>,
-            family: Option<String>,
+            #[pyo3(from_py_with = args::family_or_none)] family: Option<String>,
         ) -> PyResult<Self> {
             Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
         }

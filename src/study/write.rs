@@ -40,7 +40,8 @@ struct Manifest<'a> {
 /// The files go to a new hidden sibling of the folder first, which then takes its name, so that a failure on the way
 /// leaves what was there. A run that is ended by force may leave that sibling; the next one to the same folder removes
 /// it by the mark in it. With `replace`, a folder that an earlier run wrote gives way to the new one. A folder that holds anything
-/// else, such as the study and its logs, is never replaced.
+/// else, such as the study and its logs, is never replaced. Folders above it that are missing are made, and stay if the
+/// write fails.
 ///
 /// # Errors
 /// `study.folder_not_empty` for a folder that is not empty without `replace`, for one that holds what no run wrote, or
