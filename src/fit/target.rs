@@ -99,21 +99,23 @@ impl<'f> Target<'f> {
                     Error::new(
                         Kind::Input,
                         Problem::new("fit.parameter_unknown", "the family has no such parameter")
-                            .at(Place::input("quantity"))
+                            .at(Place::input("parameter"))
                             .got(name)
                             .expected(family.parameter_names().join(", ")),
                     )
                 })
             }
-            Quantity::Quantile(p) => Self::share(*p),
-            Quantity::BLife(x) => Self::share(x / 100.0),
-            Quantity::Reliability(at) => Ok(Self::LnHazard(age(*at, *at > 0.0, "finite hours above 0")?)),
-            Quantity::Hazard(at) => Ok(Self::LnRate(age(*at, *at > 0.0, "finite hours above 0")?)),
+            Quantity::Quantile(p) => Self::share("quantile", *p, 1.0),
+            Quantity::BLife(x) => Self::share("b_life", *x, 100.0),
+            Quantity::Reliability(at) => {
+                Ok(Self::LnHazard(age("reliability", *at, *at > 0.0, "finite hours above 0")?))
+            }
+            Quantity::Hazard(at) => Ok(Self::LnRate(age("hazard", *at, *at > 0.0, "finite hours above 0")?)),
             Quantity::Mean => Ok(Self::LnMean),
             Quantity::FailureWithin { age_hours, hours } => {
-                let from = age(*age_hours, *age_hours >= 0.0, "finite hours, 0 or more")?;
-                let ahead = age(*hours, *hours > 0.0, "finite hours above 0")?;
-                Ok(Self::LnBetween(from, age(from + ahead, true, "finite hours")?))
+                let from = age("failure_within", *age_hours, *age_hours >= 0.0, "finite hours, 0 or more")?;
+                let ahead = age("failure_within", *hours, *hours > 0.0, "finite hours above 0")?;
+                Ok(Self::LnBetween(from, age("failure_within", from + ahead, true, "finite hours")?))
             }
             Quantity::Function(name) => Err(Error::new(
                 Kind::Input,
@@ -128,17 +130,13 @@ impl<'f> Target<'f> {
         Self::Function(asked.of, asked.scale)
     }
 
-    fn share(p: f64) -> Result<Self> {
+    fn share(asked: &str, given: f64, whole: f64) -> Result<Self> {
+        let p = given / whole;
         if p > 0.0 && p < 1.0 {
             return Ok(Self::LnAge((-p).ln_1p()));
         }
-        Err(Error::new(
-            Kind::Domain,
-            Problem::new("fit.share", "no interval for the age at this share")
-                .at(Place::input("quantity"))
-                .got(p)
-                .expected("a share above 0 and below 1"),
-        ))
+        let problem = Problem::new("fit.share", "no interval for the age at this share").at(Place::input(asked));
+        Err(Error::new(Kind::Domain, problem.got(given).expected(format!("above 0 and below {whole}"))))
     }
 
     /// The value on the working scale at coordinates `x`.
@@ -233,14 +231,14 @@ impl<'f> Target<'f> {
     }
 }
 
-fn age(hours: f64, good: bool, expected: &str) -> Result<f64> {
+fn age(asked: &str, hours: f64, good: bool, expected: &str) -> Result<f64> {
     if good && hours < f64::INFINITY {
         return Ok(hours);
     }
     Err(Error::new(
         Kind::Domain,
         Problem::new("fit.age", "no interval can be given for these hours")
-            .at(Place::input("quantity"))
+            .at(Place::input(asked))
             .got(hours)
             .expected(expected),
     ))

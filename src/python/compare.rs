@@ -12,7 +12,7 @@ use super::arrays::{array, over, pairs as ends};
 use super::empirical::PyCurve;
 use super::fit::PyFit;
 use super::frames::Frame;
-use super::intake::At;
+use super::intake::{At, arguments as args};
 use super::lives::PyTally;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -113,7 +113,7 @@ pub(super) fn compare_fits(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     fits: Vec<Bound<'_, PyFit>>,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyInformationTable> {
     let (options, tally) = (options(endings)?, &tally.get().0);
     let fits: Vec<&Fit> = fits.iter().map(|f| &f.get().0).collect();
@@ -302,6 +302,9 @@ result_class! {
 /// >>> line = plot.scale_share(life.failure_probability([300.0, 600.0]))
 #[pyfunction]
 #[pyo3(signature = (curve, *, family="weibull"))]
-pub(super) fn probability_plot(curve: &Bound<'_, PyCurve>, family: &str) -> PyResult<PyProbabilityPlot> {
+pub(super) fn probability_plot(
+    curve: &Bound<'_, PyCurve>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+) -> PyResult<PyProbabilityPlot> {
     Ok(PyProbabilityPlot(core_plot(&curve.get().0, family_of(family)?)?))
 }

@@ -452,7 +452,7 @@ result_class! {
         /// >>> curves.incidence_at("burst", 15.0), curves.incidence_at("seal", 15.0)
         /// (0.5, 0.0)
         #[pyo3(signature = (cause, age))]
-        fn incidence_at<'py>(&self, cause: &str, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        fn incidence_at<'py>(&self, #[pyo3(from_py_with = args::cause)] cause: &str, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             let cause: Ending = ending("cause", cause)?;
             over(age, at("age"), |a| Ok(self.0.incidence_at(cause, a)))
         }
@@ -512,11 +512,11 @@ pub(super) fn product_limit(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::level)] level: f64,
-    reading: Option<&str>,
+    #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
 ) -> PyResult<PyCurve> {
-    let options = options(level, reading, min_at_risk, given_survival_to)?;
+    let options = options(level, reading.as_deref(), min_at_risk, given_survival_to)?;
     let tally = &tally.get().0;
     Ok(PyCurve(work(py, None, |_| core_product_limit(tally, &options))?))
 }
@@ -563,11 +563,11 @@ pub(super) fn incidence(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::level)] level: f64,
-    reading: Option<&str>,
+    #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
 ) -> PyResult<PyIncidence> {
-    let options = options(level, reading, min_at_risk, given_survival_to)?;
+    let options = options(level, reading.as_deref(), min_at_risk, given_survival_to)?;
     let tally = &tally.get().0;
     Ok(PyIncidence(work(py, None, |_| core_incidence(tally, &options))?))
 }

@@ -115,7 +115,7 @@ result_class! {
         /// >>> round(fit.parameter("scale"), 1), fit.parameter("mean")
         /// (654.6, None)
         #[pyo3(signature = (name, /))]
-        fn parameter(&self, name: &str) -> Option<f64> {
+        fn parameter(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
             self.0.parameter(name)
         }
 
@@ -139,7 +139,7 @@ result_class! {
         /// >>> round(fit.standard_error("scale"), 1)
         /// 58.3
         #[pyo3(signature = (name, /))]
-        fn standard_error(&self, name: &str) -> Option<f64> {
+        fn standard_error(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
             self.0.standard_error(name)
         }
 
@@ -264,7 +264,7 @@ result_class! {
         /// >>> low < 654.6 < high, profile
         /// (True, [])
         #[pyo3(signature = (name, /))]
-        fn bounds(&self, name: &str) -> Option<Bounds> {
+        fn bounds(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<Bounds> {
             self.0.mark_of(name).map(|m| (m.low, m.high, m.profile.clone()))
         }
 
@@ -315,7 +315,7 @@ result_class! {
         /// >>> relamp.fit(tally).identify(tally).identified
         /// {'shape': 'yes', 'scale': 'yes'}
         #[pyo3(signature = (tally, *, endings=None))]
-        fn identify(&self, py: Python<'_>, tally: &Bound<'_, PyTally>, endings: Option<Vec<String>>) -> PyResult<Self> {
+        fn identify(&self, py: Python<'_>, tally: &Bound<'_, PyTally>, #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>) -> PyResult<Self> {
             let (options, tally) = (options(endings)?, &tally.get().0);
             let fit = work(py, None, |run| self.0.identify(tally, &options, run))?;
             tell(py, &fit)?;
@@ -391,10 +391,9 @@ result_class! {
         /// ('spread', True)
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
-        #[allow(clippy::too_many_arguments)]
         fn wald(
             &self,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -402,9 +401,9 @@ result_class! {
             mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
-            scale: &str,
+            #[pyo3(from_py_with = args::scale)] scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
-            sides: &str,
+            #[pyo3(from_py_with = args::sides)] sides: &str,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
             let sides = sides_of(sides)?;
@@ -471,13 +470,12 @@ result_class! {
         /// (2.17, 5.79)
         #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
             hazard=None, mean=false, failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
-        #[allow(clippy::too_many_arguments)]
         fn profile(
             &self,
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
-            endings: Option<Vec<String>>,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -485,9 +483,9 @@ result_class! {
             mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
-            scale: &str,
+            #[pyo3(from_py_with = args::scale)] scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
-            sides: &str,
+            #[pyo3(from_py_with = args::sides)] sides: &str,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
             let (options, sides, tally) = (options(endings)?, sides_of(sides)?, &tally.get().0);
@@ -547,13 +545,12 @@ result_class! {
         /// (True, -1.9207)
         #[pyo3(signature = (tally, *, endings=None, parameter=None, quantile=None, b_life=None, reliability=None,
             level=0.95, points=81))]
-        #[allow(clippy::too_many_arguments)]
         fn profile_curve(
             &self,
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
-            endings: Option<Vec<String>>,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -614,7 +611,7 @@ result_class! {
             &self,
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
-            endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::level)] level: f64,
         ) -> PyResult<PyLikelihoodRegion> {
             let (options, tally) = (options(endings)?, &tally.get().0);
@@ -653,7 +650,7 @@ result_class! {
             &self,
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
-            endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::seed)] seed: u64,
         ) -> PyResult<PyFitCheck> {
             let (options, tally) = (options(endings)?, &tally.get().0);
@@ -693,7 +690,7 @@ result_class! {
             &self,
             py: Python<'_>,
             tally: &Bound<'_, PyTally>,
-            endings: Option<Vec<String>>,
+            #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
         ) -> PyResult<PyShapeCorrection> {
             let (options, tally) = (options(endings)?, &tally.get().0);
             Ok(PyShapeCorrection(work(py, None, |run| self.0.corrected_shape(tally, &options, run))?))
@@ -765,8 +762,8 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 pub(super) fn fit(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyFit> {
     let family = family_of(family)?;
     let options = options(endings)?;

@@ -569,7 +569,10 @@ result_class! {
 /// 0.35
 #[pyfunction]
 #[pyo3(signature = (name, /, **parameters))]
-pub(super) fn life(name: &str, parameters: Option<&Bound<'_, PyDict>>) -> PyResult<PyLife> {
+pub(super) fn life(
+    #[pyo3(from_py_with = args::name)] name: &str,
+    parameters: Option<&Bound<'_, PyDict>>,
+) -> PyResult<PyLife> {
     let family = family(name)?;
     let names = family.parameter_names();
     let mut values = Vec::with_capacity(names.len());

@@ -15,8 +15,7 @@ use crate::records::Ending;
 use super::arrays::array;
 use super::error::{refuse, warn};
 use super::frames::Frame;
-use super::intake::arguments::one_number;
-use super::intake::{At, Numbers, Table, kind_of, labels, numbers};
+use super::intake::{At, Numbers, Table, arguments as args, kind_of, labels, numbers};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::work::work;
@@ -122,7 +121,7 @@ result_class! {
         /// >>> tally = relamp.lives([100.0, 200.0, 300.0], ending=["burst", "dim", "dim"], stratum=["A", "A", "B"])
         /// >>> tally.stratum("A").lamps
         /// 2
-        fn stratum(&self, py: Python<'_>, name: &str) -> PyResult<Self> {
+        fn stratum(&self, py: Python<'_>, #[pyo3(from_py_with = args::name)] name: &str) -> PyResult<Self> {
             Ok(Self(work(py, None, |_| self.0.stratum(name))?))
         }
 
@@ -148,7 +147,7 @@ result_class! {
         /// >>> tally = relamp.lives([100.0, 200.0, 300.0], ending=["burst", "dim", "dim"], stratum=["A", "A", "B"])
         /// >>> tally.for_endings(["dim"]).failures
         /// 2
-        fn for_endings(&self, py: Python<'_>, endings: Vec<String>) -> PyResult<Self> {
+        fn for_endings(&self, py: Python<'_>, #[pyo3(from_py_with = args::endings_given)] endings: Vec<String>) -> PyResult<Self> {
             let endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
             Ok(Self(work(py, None, |_| self.0.for_endings(&endings))?))
         }
@@ -176,7 +175,7 @@ result_class! {
         /// >>> tally.low.tolist(), tally.high.tolist()
         /// ([449.0, 600.0], [450.0, inf])
         fn read_exact(&self, py: Python<'_>, step_hours: &Bound<'_, PyAny>) -> PyResult<Self> {
-            let step = one_number(step_hours, At { input: "step_hours", column: "" })?;
+            let step = args::one_number(step_hours, At { input: "step_hours", column: "" })?;
             Ok(Self(work(py, None, |_| self.0.read_exact(step))?))
         }
 
@@ -389,7 +388,6 @@ fn grouped(
 /// 41
 #[pyfunction]
 #[pyo3(signature = (low, high=None, *, entry=None, upper=None, ending=None, stratum=None, cluster=None, count=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn lives(
     low: &Bound<'_, PyAny>,
     high: Option<&Bound<'_, PyAny>>,

@@ -325,7 +325,6 @@ result_class! {
 #[pyfunction]
 #[pyo3(signature = (world, limit, *, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
     oldest_at_risk_hours=None, extrapolate_because=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn planned_age(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
@@ -334,7 +333,7 @@ pub(super) fn planned_age(
     #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
     #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
-    extrapolate_because: Option<String>,
+    #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
 ) -> PyResult<PyPlannedAge> {
     let options =
         AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
@@ -393,7 +392,6 @@ pub(super) fn planned_age(
 #[pyfunction]
 #[pyo3(signature = (draws, limit, *, level=0.95, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
     oldest_at_risk_hours=None, extrapolate_because=None, progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn planned_age_interval(
     py: Python<'_>,
     draws: &Bound<'_, PyDraws>,
@@ -403,7 +401,7 @@ pub(super) fn planned_age_interval(
     #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
     #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
-    extrapolate_because: Option<String>,
+    #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyAgeInterval> {
     let options =

@@ -129,10 +129,9 @@ result_class! {
         /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None, function=None, scale="plain", level=0.95, sides="both"))]
-        #[allow(clippy::too_many_arguments)]
         fn interval(
             &self,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -140,9 +139,9 @@ result_class! {
             mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
-            scale: &str,
+            #[pyo3(from_py_with = args::scale)] scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
-            sides: &str,
+            #[pyo3(from_py_with = args::sides)] sides: &str,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
             let sides = sides_of(sides)?;
@@ -193,10 +192,9 @@ result_class! {
         /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None))]
-        #[allow(clippy::too_many_arguments)]
         fn mean_of(
             &self,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -253,11 +251,10 @@ result_class! {
         /// True
         #[pyo3(signature = (*, value, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None,
             mean=false, failure_within=None))]
-        #[allow(clippy::too_many_arguments)]
         fn probability_below(
             &self,
             #[pyo3(from_py_with = args::value)] value: f64,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -341,17 +338,16 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 #[pyfunction]
 #[pyo3(signature = (tally, *, family="weibull", percent=10.0, b_life=None, shape=None, draws=1000, seed, endings=None,
     progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn posterior(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
+    #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::percent)] percent: f64,
-    b_life: Option<Vec<f64>>,
-    shape: Option<Vec<f64>>,
+    #[pyo3(from_py_with = args::belief_of_b_life)] b_life: Option<Vec<f64>>,
+    #[pyo3(from_py_with = args::belief_of_shape)] shape: Option<Vec<f64>>,
     #[pyo3(from_py_with = args::draws_kept)] draws: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPosterior> {
     let (family, options, tally) = (family_of(family)?, options(endings)?, &tally.get().0);

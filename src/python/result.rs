@@ -163,7 +163,7 @@ macro_rules! result_class {
             /// >>> relamp.Costs.from_json(costs.to_json()).planned
             /// 950.0
             #[classmethod]
-            fn from_json(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, text: &str) -> pyo3::PyResult<Self> {
+            fn from_json(_cls: &pyo3::Bound<'_, pyo3::types::PyType>, #[pyo3(from_py_with = $crate::python::intake::arguments::text)] text: &str) -> pyo3::PyResult<Self> {
                 let load: fn(&str) -> $crate::Result<$core> = $load;
                 Ok(Self(load(text)?))
             }

@@ -206,8 +206,8 @@ pub(super) fn fit_known_shape(
     tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::shape)] shape: f64,
     #[pyo3(from_py_with = args::level)] level: f64,
-    termination: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::termination)] termination: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyKnownShapeFit> {
     let ended = match termination {
         "time" => Termination::Time,
@@ -318,7 +318,7 @@ result_class! {
 pub(super) fn plotting_positions(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    rule: &str,
+    #[pyo3(from_py_with = args::rule)] rule: &str,
 ) -> PyResult<PyPlottingPositions> {
     let (rule, tally) = (rule_of(rule)?, &tally.get().0);
     Ok(PyPlottingPositions(work(py, None, |_| core_positions(tally, rule))?))
@@ -439,10 +439,10 @@ result_class! {
 pub(super) fn rank_regression(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
-    rule: &str,
-    regression_on: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+    #[pyo3(from_py_with = args::rule)] rule: &str,
+    #[pyo3(from_py_with = args::regression_on)] regression_on: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyRankFit> {
     let on = match regression_on {
         "age" => RegressionOn::Age,

@@ -68,7 +68,7 @@ result_class! {
         /// >>> relamp.costs(950.0, burst=5200.0).failure("burst")
         /// 5200.0
         #[pyo3(signature = (cause, /))]
-        fn failure(&self, cause: &str) -> PyResult<f64> {
+        fn failure(&self, #[pyo3(from_py_with = args::cause)] cause: &str) -> PyResult<f64> {
             Ok(self.0.failure(ending("cause", cause)?)?)
         }
     }
@@ -167,17 +167,17 @@ result_class! {
         /// Parameters
         /// ----------
         /// age_hours : float
-        ///     Age, hours. NaN counts as past every limit.
+        ///     Age, hours, 0 or more.
         ///
         /// Returns
         /// -------
         /// float
-        ///     Whole hours; 0 for NaN and ages below 0.
+        ///     Whole hours.
         ///
         /// Raises
         /// ------
         /// InputError
-        ///     For what is not a number.
+        ///     For what is not a number of at least 0.
         ///
         /// Examples
         /// --------
@@ -197,7 +197,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age_hours : float
-        ///     Age, hours. NaN counts as past every limit.
+        ///     Age, hours, 0 or more.
         ///
         /// Returns
         /// -------
@@ -206,7 +206,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For what is not a number.
+        ///     For what is not a number of at least 0.
         ///
         /// Examples
         /// --------
@@ -226,7 +226,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age_hours : float
-        ///     Age, hours. NaN counts as past every limit.
+        ///     Age, hours, 0 or more.
         ///
         /// Returns
         /// -------
@@ -235,7 +235,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For what is not a number.
+        ///     For what is not a number of at least 0.
         ///
         /// Examples
         /// --------
@@ -314,16 +314,16 @@ fn limit_facts(l: &HourLimit) -> Facts {
 #[pyo3(signature = (*, source, maximum_hours=None, warranty_hours=None, average_life_hours=None, limit_hours=None,
     reason=None))]
 pub(super) fn hour_limit(
-    source: String,
+    #[pyo3(from_py_with = args::source)] source: &str,
     #[pyo3(from_py_with = args::maximum_hours)] maximum_hours: Option<f64>,
     #[pyo3(from_py_with = args::warranty_hours)] warranty_hours: Option<f64>,
     #[pyo3(from_py_with = args::average_life_hours)] average_life_hours: Option<f64>,
     #[pyo3(from_py_with = args::limit_hours)] limit_hours: Option<f64>,
-    reason: Option<&str>,
+    #[pyo3(from_py_with = args::reason)] reason: Option<String>,
 ) -> PyResult<PyHourLimit> {
-    let printed = PrintedHours { warranty_hours, average_life_hours, maximum_hours, source };
+    let printed = PrintedHours { warranty_hours, average_life_hours, maximum_hours, source: source.to_owned() };
     Ok(PyHourLimit(match limit_hours {
         None => printed.limit()?,
-        Some(hours) => printed.limit_because(hours, reason.unwrap_or_default())?,
+        Some(hours) => printed.limit_because(hours, &reason.unwrap_or_default())?,
     }))
 }

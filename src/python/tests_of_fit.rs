@@ -127,7 +127,7 @@ pub(super) fn likelihood_ratio(
     tally: &Bound<'_, PyTally>,
     narrow: &Bound<'_, PyFit>,
     wide: &Bound<'_, PyFit>,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyLikelihoodRatio> {
     let (options, tally) = (options(endings)?, &tally.get().0);
     let (narrow, wide) = (&narrow.get().0, &wide.get().0);
@@ -173,13 +173,12 @@ pub(super) fn likelihood_ratio(
 /// ('parametric_bootstrap', True)
 #[pyfunction]
 #[pyo3(signature = (tally, *, narrow, wide, endings=None, replicates=999, seed, progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn likelihood_ratio_bootstrap(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    narrow: &str,
-    wide: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::narrow)] narrow: &str,
+    #[pyo3(from_py_with = args::wide)] wide: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,
@@ -313,8 +312,8 @@ result_class! {
 pub(super) fn distance_test(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,

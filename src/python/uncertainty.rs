@@ -217,10 +217,9 @@ result_class! {
         /// True
         #[pyo3(signature = (*, parameter=None, quantile=None, b_life=None, reliability=None, hazard=None, mean=false,
             failure_within=None, function=None, scale="plain", level=0.95, sides="both", bias_corrected=false))]
-        #[allow(clippy::too_many_arguments)]
         fn interval(
             &self,
-            parameter: Option<String>,
+            #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
@@ -228,9 +227,9 @@ result_class! {
             mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
-            scale: &str,
+            #[pyo3(from_py_with = args::scale)] scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
-            sides: &str,
+            #[pyo3(from_py_with = args::sides)] sides: &str,
             bias_corrected: bool,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
@@ -288,15 +287,14 @@ result_class! {
 /// True
 #[pyfunction]
 #[pyo3(signature = (tally, *, family="weibull", replicates=1000, seed, stratum="", endings=None, progress=None))]
-#[allow(clippy::too_many_arguments)]
 pub(super) fn bootstrap(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
+    #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
-    stratum: &str,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::stratum)] stratum: &str,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyBootstrap> {
     let (family, options, tally) = (family_of(family)?, options(endings)?, &tally.get().0);
@@ -497,7 +495,6 @@ result_class! {
         /// >>> len(draws), draws.method
         /// (20, 'weighted_bootstrap')
         #[pyo3(signature = (tally, costs, *, n=400, seed, stratum="", progress=None))]
-        #[allow(clippy::too_many_arguments)]
         fn draws(
             &self,
             py: Python<'_>,
@@ -505,7 +502,7 @@ result_class! {
             costs: &Bound<'_, PyCosts>,
             #[pyo3(from_py_with = args::n)] n: usize,
             #[pyo3(from_py_with = args::seed)] seed: u64,
-            stratum: &str,
+            #[pyo3(from_py_with = args::stratum)] stratum: &str,
             progress: Option<&Bound<'_, PyAny>>,
         ) -> PyResult<PyDraws> {
             few_enough(n)?;
@@ -556,8 +553,8 @@ result_class! {
 pub(super) fn fit_causes(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    family: &str,
-    failures: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+    #[pyo3(from_py_with = args::failures)] failures: Option<Vec<String>>,
     #[pyo3(from_py_with = args::min_failures)] min_failures: u64,
     #[pyo3(from_py_with = args::seed)] seed: u64,
 ) -> PyResult<PyCauseFits> {

@@ -122,7 +122,7 @@ pub(super) fn family_verdict(
     fits: Vec<Bound<'_, PyFit>>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::level)] level: f64,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyFamilyVerdict> {
     let (options, tally) = (options(endings)?, &tally.get().0);
     let fits: Vec<&Fit> = fits.iter().map(|f| &f.get().0).collect();
@@ -231,7 +231,7 @@ result_class! {
 pub(super) fn phases(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,

@@ -54,6 +54,13 @@ impl PrintedHours {
     /// `terms.limit_reason` where the reason is blank.
     pub fn limit_because(&self, hours: f64, reason: &str) -> Result<HourLimit> {
         let (maker_hours, _) = self.check()?;
+        if !sound(hours) {
+            let problem = Problem::new("terms.limit_not_positive", "an hour limit must be a number of at least 1")
+                .at(Place::input("hour limit").column("limit_hours"))
+                .got(hours)
+                .expected("finite hours of at least 1");
+            return Err(Error::new(Kind::Input, problem));
+        }
         HourLimit::try_from(Raw { hours, maker_hours, origin: LimitOrigin::Override { reason: reason.trim().into() } })
     }
 

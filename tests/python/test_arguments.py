@@ -1,4 +1,4 @@
-"""A number argument of the wrong kind or out of range is refused with its name, the value and what was expected."""
+"""An argument of the wrong kind or out of range is refused with its name, the value and what was expected."""
 
 from __future__ import annotations
 
@@ -46,6 +46,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "seed",
         lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide="weibull", replicates=99, seed=x),
     ),
+    "planned_changes periods": ("periods", lambda x: relamp.planned_changes([1.0], **FORECAST_OPTIONS, periods=x)),
     "phases replicates": ("replicates", lambda x: relamp.phases(TALLY, replicates=x, seed=1)),
     "phases seed": ("seed", lambda x: relamp.phases(TALLY, replicates=99, seed=x)),
     "posterior draws": ("draws", lambda x: relamp.posterior(TALLY, draws=x, seed=1)),
@@ -112,6 +113,18 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "family_verdict level": (
         "level",
         lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=100.0, level=x),
+    ),
+    "planned_changes hours_per_week": (
+        "hours_per_week",
+        lambda x: relamp.planned_changes([1.0], **{**FORECAST_OPTIONS, "hours_per_week": x}),
+    ),
+    "planned_changes planned_age_hours": (
+        "planned_age_hours",
+        lambda x: relamp.planned_changes([1.0], **{**FORECAST_OPTIONS, "planned_age_hours": x}),
+    ),
+    "planned_changes period_days": (
+        "period_days",
+        lambda x: relamp.planned_changes([1.0], **FORECAST_OPTIONS, period_days=x),
     ),
     "posterior percent": ("percent", lambda x: relamp.posterior(TALLY, percent=x, seed=1)),
     "Fit.profile_curve level": ("level", lambda x: FIT.profile_curve(TALLY, b_life=10.0, level=x)),
@@ -216,7 +229,7 @@ def test_what_is_no_whole_number_is_refused_by_name(case: str) -> None:
 def test_what_is_no_number_is_refused_by_name(case: str) -> None:
     name, call = NUMBERS[case]
     for value in NOT_NUMBERS:
-        if case == "forecast hours_per_week" and isinstance(value, list):
+        if case.endswith(" hours_per_week") and isinstance(value, list):
             continue
         refused(call, value, name)
     for value in (None, float("nan"), np.nan):
@@ -259,13 +272,202 @@ def test_a_value_of_any_length_is_shown_in_short() -> None:
         refused(relamp.Count.poisson, value, "mean")
 
 
-def test_an_age_that_is_no_number_counts_as_past_the_limit() -> None:
-    assert LIMIT.reached(float("nan"))
-    assert LIMIT.maker_reached(float("nan"))
-    assert LIMIT.cap(float("nan")) == 0.0
+def test_an_age_that_is_no_age_is_judged_by_no_limit() -> None:
     for call in (LIMIT.reached, LIMIT.maker_reached, LIMIT.cap):
-        for value in (None, "2000", True):
+        for value in (None, "2000", True, float("nan"), -1.0, float("-inf")):
             refused(call, value, "age_hours")
+    assert (LIMIT.cap(-0.0), LIMIT.cap(float("inf")), LIMIT.reached(float("inf"))) == (0.0, 2500.0, True)
+
+
+FIT_EVEN = relamp.fit(TALLY, family="exponential")
+ASKED: list[tuple[str, Callable[..., Any]]] = [
+    ("Fit.wald", FIT.wald),
+    ("Fit.profile", lambda **x: FIT.profile(TALLY, **x)),
+    ("Bootstrap.interval", BOOTSTRAP.interval),
+    ("Posterior.interval", POSTERIOR.interval),
+]
+TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
+    **{
+        f"{owner} scale": ("scale", lambda x, call=call: call(function=lambda life: life.mean, scale=x))
+        for owner, call in ASKED
+    },
+    "fit family": ("family", lambda x: relamp.fit(TALLY, family=x)),
+    "fit_causes family": ("family", lambda x: relamp.fit_causes(TALLY, family=x)),
+    "bootstrap family": ("family", lambda x: relamp.bootstrap(TALLY, family=x, replicates=5, seed=1)),
+    "bootstrap stratum": ("stratum", lambda x: relamp.bootstrap(TALLY, stratum=x, replicates=5, seed=1)),
+    "distance_test family": ("family", lambda x: relamp.distance_test(TALLY, family=x, replicates=99, seed=1)),
+    "posterior family": ("family", lambda x: relamp.posterior(TALLY, family=x, draws=1, seed=1)),
+    "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
+    "rank_regression family": ("family", lambda x: relamp.rank_regression(TALLY, family=x)),
+    "rank_regression rule": ("rule", lambda x: relamp.rank_regression(TALLY, rule=x)),
+    "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
+    "plotting_positions rule": ("rule", lambda x: relamp.plotting_positions(TALLY, rule=x)),
+    "fit_known_shape termination": (
+        "termination",
+        lambda x: relamp.fit_known_shape(TALLY, shape=2.0, termination=x),
+    ),
+    "likelihood_ratio_bootstrap narrow": (
+        "narrow",
+        lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow=x, wide="weibull", replicates=99, seed=1),
+    ),
+    "likelihood_ratio_bootstrap wide": (
+        "wide",
+        lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide=x, replicates=99, seed=1),
+    ),
+    "life name": ("name", relamp.life),
+    "hour_limit source": ("source", lambda x: relamp.hour_limit(maximum_hours=1.0, source=x)),
+    "read_table name": (
+        "name",
+        lambda x: relamp.read_table({}, columns={}, exported_on="2025-12-28", reasons={}, name=x),
+    ),
+    "CauseFits.draws stratum": ("stratum", lambda x: FITS.draws(TALLY, COSTS, n=5, seed=1, stratum=x)),
+    "Costs.failure cause": ("cause", COSTS.failure),
+    "Fit.bounds name": ("name", FIT.bounds),
+    "Fit.parameter name": ("name", FIT.parameter),
+    "Fit.standard_error name": ("name", FIT.standard_error),
+    "Incidence.incidence_at cause": ("cause", lambda x: relamp.incidence(TALLY).incidence_at(x, 100.0)),
+    "Reading.tally cluster": ("cluster", lambda x: read_small_log().tally(cluster=x)),
+    "Tally.stratum name": ("name", TALLY.stratum),
+}
+# None stands for absent.
+OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **{
+        f"{owner} parameter": ("parameter", lambda x, call=call: call(parameter=x))
+        for owner, call in (
+            *ASKED,
+            ("Fit.profile_curve", lambda **x: FIT.profile_curve(TALLY, **x)),
+            ("Posterior.mean_of", POSTERIOR.mean_of),
+            ("Posterior.probability_below", lambda **x: POSTERIOR.probability_below(value=1.0, **x)),
+        )
+    },
+    "hour_limit reason": (
+        "reason",
+        lambda x: relamp.hour_limit(maximum_hours=9.0, source="invented", limit_hours=8.0, reason=x),
+    ),
+    "product_limit reading": ("reading", lambda x: relamp.product_limit(TALLY, reading=x)),
+    "incidence reading": ("reading", lambda x: relamp.incidence(TALLY, reading=x)),
+    "planned_age extrapolate_because": (
+        "extrapolate_because",
+        lambda x: relamp.planned_age(WORLD, LIMIT, extrapolate_because=x),
+    ),
+    "planned_age_interval extrapolate_because": (
+        "extrapolate_because",
+        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, extrapolate_because=x),
+    ),
+    "Study.open family": ("family", lambda x: relamp.Study.open("data/demo/study.toml", family=x)),
+}
+# Lists of endings; None stands for absent where there is a default.
+ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
+    "fit_causes failures": ("failures", lambda x: relamp.fit_causes(TALLY, failures=x)),
+    "fit_known_shape endings": ("endings", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, endings=x)),
+    "bootstrap endings": ("endings", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=1, endings=x)),
+    "compare_fits endings": ("endings", lambda x: relamp.compare_fits(TALLY, fits=[FIT], endings=x)),
+    "distance_test endings": ("endings", lambda x: relamp.distance_test(TALLY, replicates=99, seed=1, endings=x)),
+    "family_verdict endings": (
+        "endings",
+        lambda x: relamp.family_verdict(TALLY, fits=[FIT], age_hours=100.0, endings=x),
+    ),
+    "likelihood_ratio endings": (
+        "endings",
+        lambda x: relamp.likelihood_ratio(TALLY, narrow=FIT_EVEN, wide=FIT, endings=x),
+    ),
+    "likelihood_ratio_bootstrap endings": (
+        "endings",
+        lambda x: relamp.likelihood_ratio_bootstrap(
+            TALLY, narrow="exponential", wide="weibull", replicates=99, seed=1, endings=x
+        ),
+    ),
+    "phases endings": ("endings", lambda x: relamp.phases(TALLY, replicates=99, seed=1, endings=x)),
+    "posterior endings": ("endings", lambda x: relamp.posterior(TALLY, draws=1, seed=1, endings=x)),
+    "rank_regression endings": ("endings", lambda x: relamp.rank_regression(TALLY, endings=x)),
+    "Fit.check endings": ("endings", lambda x: FIT.check(TALLY, endings=x)),
+    "Fit.corrected_shape endings": ("endings", lambda x: FIT.corrected_shape(TALLY, endings=x)),
+    "Fit.identify endings": ("endings", lambda x: FIT.identify(TALLY, endings=x)),
+    "Fit.profile endings": ("endings", lambda x: FIT.profile(TALLY, b_life=10.0, endings=x)),
+    "Fit.profile_curve endings": ("endings", lambda x: FIT.profile_curve(TALLY, b_life=10.0, endings=x)),
+    "Fit.region endings": ("endings", lambda x: FIT.region(TALLY, endings=x)),
+    "Reading.tally failure_endings": ("failure_endings", lambda x: read_small_log().tally(failure_endings=x)),
+    "Tally.for_endings endings": ("endings", TALLY.for_endings),
+}
+NOT_TEXTS = [3, 0.5, True, b"weibull", ["weibull"], {}, float("nan")]
+
+
+@pytest.mark.parametrize("case", TEXTS)
+def test_what_is_no_text_is_refused_by_name(case: str) -> None:
+    name, call = TEXTS[case]
+    for value in [*NOT_TEXTS, None]:
+        problem = refused(call, value, name)
+        assert problem.slug == "python.type"
+        assert "None" not in problem.expected
+
+
+@pytest.mark.parametrize("case", OPTIONAL_TEXTS)
+def test_where_none_stands_for_no_text_other_kinds_are_refused_by_name(case: str) -> None:
+    name, call = OPTIONAL_TEXTS[case]
+    for value in NOT_TEXTS:
+        assert refused(call, value, name).slug == "python.type"
+    assert slug_of(call, None) != "python.type"
+
+
+@pytest.mark.parametrize("case", ENDINGS)
+def test_what_is_no_list_of_endings_is_refused_by_name(case: str) -> None:
+    name, call = ENDINGS[case]
+    for value in (3, "burst", b"burst", [3], [None], ["burst", 1.0], {"burst"}):
+        assert refused(call, value, name).slug == "python.type"
+    assert refused(call, ["no such"], name).slug == "python.ending"
+
+
+def test_beliefs_are_ranges_of_numbers() -> None:
+    for name in ("b_life", "shape"):
+        for value in (3.0, "12", [None, 2.0], ["1", "2"], [1.0, float("nan")], {1.0}):
+            refused(lambda x, name=name: relamp.posterior(TALLY, draws=1, seed=1, **{name: x}), value, name)
+
+
+def out_of_range(call: Callable[..., Any], name: str, given: dict[str, Any]) -> str:
+    with pytest.raises((relamp.InputError, relamp.DomainError)) as caught:
+        call(**given)
+    problem = caught.value.problems[0]
+    assert name in (problem.input, problem.column), str(caught.value)
+    assert problem.got
+    return problem.expected
+
+
+@pytest.mark.parametrize("call", [FIT.wald, lambda **x: FIT.profile(TALLY, **x)])
+def test_a_quantity_out_of_range_is_refused_by_its_argument(call: Callable[..., Any]) -> None:
+    for name, value, expected in (
+        ("b_life", -1.0, "above 0 and below 100"),
+        ("quantile", 1.0, "above 0 and below 1"),
+        ("reliability", -5.0, "finite hours above 0"),
+        ("hazard", -5.0, "finite hours above 0"),
+        ("failure_within", (-1.0, 10.0), "finite hours, 0 or more"),
+        ("parameter", "mean", "shape, scale"),
+    ):
+        assert out_of_range(call, name, {name: value}) == expected
+
+
+def test_a_limit_and_a_horizon_out_of_range_are_refused_by_their_argument() -> None:
+    ours = {"maximum_hours": 2500.0, "source": "invented", "reason": "ours", "limit_hours": -1.0}
+    assert out_of_range(relamp.hour_limit, "limit_hours", ours)
+    for name, value in (("period_days", -1.0), ("periods", 0), ("periods", 10_000)):
+        given = {"age_hours": [1.0], **FORECAST_OPTIONS, name: value}
+        assert out_of_range(relamp.planned_changes, name, given)
+        assert out_of_range(relamp.forecast, name, {"model": WORLD, **given})
+
+
+def test_the_tables_above_hold_every_text_argument() -> None:
+    covered = {tuple(case.split(" ")) for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for case in cases}
+    names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
+    # Fits, and what was read from logs.
+    things = {("likelihood_ratio", "narrow"), ("likelihood_ratio", "wide"), ("doubts", "reading")}
+    seen = 0
+    for owner, name, callable_ in callables():
+        for parameter in inspect.signature(callable_).parameters.values():
+            if (isinstance(parameter.default, str) or parameter.name in names) and (name, parameter.name) not in things:
+                seen += 1
+                assert (f"{owner}{name}", parameter.name) in covered, f"{owner}{name}({parameter.name})"
+    assert seen > 50
 
 
 def test_the_tables_above_hold_every_number_argument() -> None:

@@ -1,7 +1,7 @@
-//! Single numbers as arguments. Each is read by a function of its own name, so that a refusal names the argument.
+//! Single numbers and texts as arguments. Each is read by a function of its own name, so that a refusal names the argument.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyFloat, PyInt};
+use pyo3::types::{PyBool, PyFloat, PyInt, PyString};
 
 use super::{At, is_missing, kind_of, numbers};
 
@@ -60,14 +60,124 @@ pub(in crate::python) fn one_number(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyRes
     Ok(real(obj, at, Absent::Never)?.unwrap_or(f64::NAN))
 }
 
-/// An age that is compared with a limit: NaN is let through, for it counts as past every limit.
+/// An age that is judged: a number of at least 0. A limit must not say of NaN or of a wrong sign that all is well.
 pub(in crate::python) fn age_to_judge(obj: &Bound<'_, PyAny>) -> PyResult<f64> {
     let at = At { input: "age_hours", column: "" };
-    match numbers::one(obj) {
-        Ok(Some(x)) => Ok(x),
-        _ => one_number(obj, at),
+    let age = one_number(obj, at)?;
+    if age >= 0.0 {
+        return Ok(age);
+    }
+    Err(at.refuse("python.age", "an age below 0", &shown(obj), "hours of at least 0"))
+}
+
+/// A text; whatever else is refused by the name of its argument.
+fn word<'a>(obj: &'a Bound<'_, PyAny>, name: &str, expected: &str) -> PyResult<&'a str> {
+    match obj.cast::<PyString>() {
+        Ok(text) => text.to_str(),
+        Err(_) => Err(At { input: name, column: "" }.refuse("python.type", "not a text", &shown(obj), expected)),
     }
 }
+
+/// A list of texts.
+fn texts(obj: &Bound<'_, PyAny>, name: &str, expected: &str) -> PyResult<Vec<String>> {
+    let at = At { input: name, column: "" };
+    let refused = |got: &Bound<'_, PyAny>| at.refuse("python.type", "not a list of texts", &shown(got), expected);
+    // A text is a sequence of its letters, which nobody means.
+    let items = match obj.extract::<Vec<Bound<'_, PyAny>>>() {
+        Ok(items) if !obj.is_instance_of::<PyString>() => items,
+        _ => return Err(refused(obj)),
+    };
+    items.iter().map(|item| item.extract::<String>().map_err(|_| refused(item))).collect()
+}
+
+/// A belief as two or three numbers, or None.
+fn numbers_or_none(obj: &Bound<'_, PyAny>, name: &'static str) -> PyResult<Option<Vec<f64>>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    let at = At { input: name, column: "" };
+    let expected = "(low, high), or (low, high, probability), or None";
+    match obj.extract::<Vec<Bound<'_, PyAny>>>() {
+        Ok(items) if !obj.is_instance_of::<PyString>() => {
+            items.iter().map(|item| one_number(item, at)).collect::<PyResult<_>>().map(Some)
+        }
+        _ => Err(at.refuse("python.type", "not a range of numbers", &shown(obj), expected)),
+    }
+}
+
+pub(in crate::python) fn belief_of_b_life(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<f64>>> {
+    numbers_or_none(obj, "b_life")
+}
+
+pub(in crate::python) fn belief_of_shape(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<f64>>> {
+    numbers_or_none(obj, "shape")
+}
+
+/// A family in place of the one that records favour, or None.
+pub(in crate::python) fn family_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<String>> {
+    if obj.is_none() { Ok(None) } else { word(obj, "family", FAMILY).map(|t| Some(t.to_owned())) }
+}
+
+const FAMILY: &str = "the name of a family, such as 'weibull'";
+
+/// Endings that must be given.
+pub(in crate::python) fn endings_given(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "endings", "a list of endings, such as ['burst', 'dim']")
+}
+
+macro_rules! text_arguments {
+    ($($name:ident: $expected:expr),* $(,)?) => {
+        $(pub(in crate::python) fn $name<'a>(obj: &'a Bound<'_, PyAny>) -> PyResult<&'a str> {
+            word(obj, stringify!($name), $expected)
+        })*
+    };
+}
+
+macro_rules! text_or_none_arguments {
+    ($($name:ident: $expected:literal),* $(,)?) => {
+        $(pub(in crate::python) fn $name(obj: &Bound<'_, PyAny>) -> PyResult<Option<String>> {
+            if obj.is_none() {
+                return Ok(None);
+            }
+            word(obj, stringify!($name), concat!($expected, ", or None")).map(|t| Some(t.to_owned()))
+        })*
+    };
+}
+
+macro_rules! endings_arguments {
+    ($($name:ident),* $(,)?) => {
+        $(pub(in crate::python) fn $name(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+            if obj.is_none() {
+                return Ok(None);
+            }
+            texts(obj, stringify!($name), "a list of endings, such as ['burst', 'dim'], or None").map(Some)
+        })*
+    };
+}
+
+text_arguments!(
+    cause: "an ending, such as 'burst'",
+    cluster: "'life' or 'site'",
+    family: FAMILY,
+    name: "a name",
+    narrow: FAMILY,
+    regression_on: "'age' or 'share'",
+    rule: "'median' or 'benard'",
+    scale: "'plain', 'positive' or 'share'",
+    sides: "'both', 'lower' or 'upper'",
+    source: "where the hours are printed, in words",
+    stratum: "the name of a stratum",
+    termination: "'time' or 'failure'",
+    text: "the text of a saved form",
+    wide: FAMILY,
+);
+text_or_none_arguments!(
+    extrapolate_because: "a reason in words",
+    parameter: "the name of a parameter, such as 'shape'",
+    reading: "'upper', 'midpoint' or 'lower'",
+    reason: "a reason in words",
+);
+endings_arguments!(endings, failure_endings, failures);
 
 macro_rules! arguments {
     ($read:ident as $out:ty: $($name:ident),* $(,)?) => {
