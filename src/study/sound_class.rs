@@ -126,18 +126,13 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
                 "demand.months[0].planned_mean_lamps",
                 enough,
                 planned,
-                format!("at least the {} due", counted(due as u64, "lamp")),
+                format!("at least the {} due", counted(due, "lamp")),
             );
             c.need("demand.months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
         }
         if let Some(stock) = &class.stock {
             let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
-            c.need(
-                "stock.mean_lamps",
-                enough,
-                stock.mean_lamps,
-                format!("at least the {} due", counted(due as u64, "lamp")),
-            );
+            c.need("stock.mean_lamps", enough, stock.mean_lamps, format!("at least the {} due", counted(due, "lamp")));
         }
     }
     if let Some(stock) = &class.stock {
