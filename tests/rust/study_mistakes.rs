@@ -87,6 +87,20 @@ fn each_mistake_in_a_log_is_named_with_line_key_value_and_what_was_expected() {
     assert_eq!(line, line_of("exported_on"));
 }
 
+/// The study file that the README tells to copy, also with every line in use that it holds as a remark.
+#[test]
+fn the_study_to_copy_is_sound_and_names_every_column() {
+    let text = std::fs::read_to_string("examples/study.toml").unwrap();
+    let study = Declaration::parse(&text, "study.toml").unwrap();
+    assert_eq!((study.logs.len(), study.classes.len(), study.reasons.len()), (1, 1, 10));
+    let all: Vec<&str> =
+        text.lines().map(|l| if l.starts_with("# ") { l } else { l.trim_start_matches('#') }).collect();
+    let study = Declaration::parse(&all.join("\n"), "study.toml").unwrap();
+    let columns = serde_json::to_value(&study.logs[0].columns).unwrap();
+    assert!(columns.as_object().unwrap().values().all(|name| !name.is_null()), "{columns}");
+    assert!(study.logs[0].records_from.is_some() && study.programme.len() == 1);
+}
+
 #[test]
 fn tables_of_the_wrong_kind_are_named() {
     let cases = [
