@@ -212,8 +212,9 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
             _steps(ax, points, curve, oldest)
             _at_risk(ax, points, ticks, oldest)
         _reliability_axes(ax)
-        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
-        if data["advised_age_hours"] < limit:
+        here = data["advised_age_hours"] >= limit
+        _mark(ax, limit, f"{'change at the ' if here else ''}limit {_thousands(limit)} h", BRICK, row=0)
+        if not here:
             _mark(ax, data["advised_age_hours"], f"change at {_thousands(data['advised_age_hours'])} h", PETROL, row=1)
     return ax
 
@@ -379,7 +380,10 @@ def cost(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
             )
         ax.plot(ages, costs, color=INK, linewidth=1.4, zorder=3)
         planned, today = policy["planned"], policy["todays_rule"]
-        ax.plot([today["age_hours"]], [today["cost_per_1000_hours"]], "o", ms=5.5, mfc="white", mec=OCHRE, mew=1.5,
+        # Where both ages meet, the ring goes around the dot instead of under it.
+        left, right = ax.get_xlim()
+        ring = 9.5 if abs(today["age_hours"] - planned["age_hours"]) < 0.02 * (right - left) else 5.5
+        ax.plot([today["age_hours"]], [today["cost_per_1000_hours"]], "o", ms=ring, mfc="white", mec=OCHRE, mew=1.5,
                 label=f"today's rule, {_thousands(today['age_hours'])} h", zorder=5)  # fmt: skip
         ax.plot([planned["age_hours"]], [planned["cost_per_1000_hours"]], "o", ms=5.5, color=PETROL,
                 label=f"planned age, {_thousands(planned['age_hours'])} h", zorder=5)  # fmt: skip
@@ -441,7 +445,7 @@ def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Ax
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"What the cost is made of{f', {currency}' if currency else ''}", pad=24)
         _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
-        planned = policy["planned_age_hours"]
+        planned = policy["planned"]["age_hours"]
         if planned < limit:
             _mark(ax, planned, f"planned age {_thousands(planned)} h", PETROL, row=1)
         legend = ax.legend(loc="lower left", ncols=2, handlelength=1.0, labelspacing=0.35, columnspacing=1.2)
@@ -524,7 +528,8 @@ def demand(result: Any, ax: Axes | None = None) -> Axes:
 
         ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True))
         ax.set_ylim(0, max([1, *(m["p95_lamps"] for m in months)]) * 1.12)
-        ax.set_title("Lamps needed in the month from", pad=24)
+        ax.set_title("Lamps needed by month", pad=24)
+        ax.set_xlabel("month that begins on")
         ax.legend(
             loc="lower left",
             bbox_to_anchor=(-0.01, 1.0),

@@ -89,6 +89,11 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
         return Markup("{} {}").format(num(path, kind="count"), _noun(value(path), noun))
 
+    def collapsed(path: Sequence[Any], kind: str) -> bool:
+        """Whether both ends of an interval read the same."""
+        ends = value(path)["low"], value(path)["high"]
+        return None not in ends and FORMATS[kind](ends[0]) == FORMATS[kind](ends[1])
+
     # `select_autoescape` goes by file name and would leave these templates unescaped.
     environment = jinja2.Environment(
         autoescape=True,
@@ -101,6 +106,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     environment.filters["sentence"] = sentence
     environment.globals.update(
         num=num,
+        collapsed=collapsed,
         count=count,
         fitting=_fitting,
         noun=_noun,
@@ -264,9 +270,16 @@ def _lead(body: Mapping[str, Any]) -> str:
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
     sentences += _money_words(body)
-    weak = [c["name"] for c in body["classes"] if c["status"] == "weak"]
+    kept = [c for c in body["classes"] if c["policy"] and c["advised_age_hours"] != c["policy"]["planned_age_hours"]]
+    few = [c["name"] for c in kept]
+    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in kept]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
+    if few:
+        sentences.append(
+            f"For {_and(few)} too few lamps failed to bear out another age: "
+            "the earlier of today's rule and the limit stands."
+        )
     if weak:
         sentences.append(f"For {_and(weak)} the records are weak: take the interval, not the point.")
     if mixed:

@@ -32,6 +32,28 @@ pub fn hours(x: f64) -> String {
     grouped(&if rounded == 0.0 { 0.0 } else { rounded }.to_string())
 }
 
+/// A figure of any size in the digits that a reader can use: four significant ones, whole from 1,000 on.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::short;
+/// assert_eq!((short(13_878.101), short(25.714_3), short(0.001_762_2)), ("13,878".into(), "25.71".into(), "0.001762".into()));
+/// assert_eq!((short(0.0), short(2.0), short(1.0e-9)), ("0".into(), "2".into(), "1.000e-9".into()));
+/// ```
+#[must_use]
+pub fn short(x: f64) -> String {
+    let size = x.abs();
+    if size >= 1000.0 || size == 0.0 {
+        return whole(x);
+    }
+    if size < 1e-4 || !x.is_finite() {
+        return format!("{x:.3e}");
+    }
+    let digits = (3.0 - size.log10().floor()).max(0.0) as usize;
+    let text = format!("{x:.digits$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
 /// A count and its noun.
 ///
 /// # Examples

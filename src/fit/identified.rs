@@ -7,6 +7,7 @@ use super::model::{Fit, Note};
 use super::peaks::has_peaks;
 use super::search::FitOptions;
 use crate::base::error::{Kind, Result};
+use crate::base::figure::short;
 use crate::base::run::Run;
 use crate::family::{Family, Link};
 use crate::lives::Tally;
@@ -46,9 +47,9 @@ impl Mark {
     /// The bounds in words, such as `at most 0.31`.
     pub fn bounds(&self) -> String {
         match (self.low, self.high) {
-            (Some(low), Some(high)) => format!("between {low:.4} and {high:.4}"),
-            (Some(low), None) => format!("at least {low:.4}"),
-            (None, Some(high)) => format!("at most {high:.4}"),
+            (Some(low), Some(high)) => format!("between {} and {}", short(low), short(high)),
+            (Some(low), None) => format!("at least {}", short(low)),
+            (None, Some(high)) => format!("at most {}", short(high)),
             (None, None) => "anything".to_owned(),
         }
     }

@@ -3,7 +3,7 @@
 use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::{counted, fitting, hours, whole};
+use crate::base::figure::{counted, fitting, hours, short, whole};
 use crate::family::{Family, Parts, in_words};
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
@@ -44,7 +44,8 @@ pub(super) fn no_failures(count: &Count) -> Error {
         || "there are no hours under observation either".to_owned(),
         |rate| {
             format!(
-                "with 95 % confidence an even failure rate is at most {rate:.4e} per hour (2.996 / {} h)",
+                "with 95 % confidence an even failure rate is at most {} per 1,000 h (2.996 in {} h)",
+                short(1000.0 * rate),
                 whole(hours)
             )
         },
@@ -56,8 +57,8 @@ pub(super) fn no_failures(count: &Count) -> Error {
 fn even_rate(count: &Count) -> String {
     let (failures, exposure) = (count.failures, count.exposure);
     let are = fitting(failures, "is", "are");
-    let rate = failures as f64 / exposure;
-    format!("{} in {} h {are} {rate:.4e}", counted(failures, "failure"), whole(exposure))
+    let rate = short(1000.0 * failures as f64 / exposure);
+    format!("{} in {} h {are} {rate}", counted(failures, "failure"), whole(exposure))
 }
 
 /// Nothing was watched.
@@ -100,7 +101,7 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
         return Ok(());
     }
     let hint = format!(
-        "an exponential fit still holds: {} per hour; more failures at other ages are needed",
+        "an exponential fit still holds: {} per 1,000 h; more failures at other ages are needed",
         even_rate(count)
     );
     Err(match exact {
@@ -180,6 +181,6 @@ pub(super) fn not_identified(family: &str, count: &Count) -> Error {
     refused(
         "fit.not_identified",
         format!("these records do not settle the parameters of the {} family", in_words(family)),
-        format!("{} per hour; try the exponential family", even_rate(count)),
+        format!("{} per 1,000 h; try the exponential family", even_rate(count)),
     )
 }

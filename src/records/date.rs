@@ -22,7 +22,7 @@ pub enum DateFault {
 impl fmt::Display for DateFault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            DateFault::NotADate => f.write_str("not a date in the declared order"),
+            DateFault::NotADate => f.write_str("no day of the calendar in the declared order"),
             DateFault::TwoDigitYear => f.write_str("a date whose year has two digits"),
             DateFault::TwoReadings(a, b) => {
                 write!(f, "an ambiguous date: reads as {a} (day first) or as {b} (month first); declare the format")

@@ -352,8 +352,8 @@ impl<'a> Reader<'a> {
             (Some(day), _) | (None, Some(day)) => day,
             (None, None) => {
                 if at.read_on.is_some() {
-                    let sentence = "the last reading of this running lamp has no day, so that nobody can say how long it \
-                                    has burnt since; its hours are used as read";
+                    let sentence = "the last reading has no day, so the age of this running lamp today is not known; \
+                                    its hours are used as read";
                     doubts.push(Fault::new(READING_UNDATED, Field::ReadOn, sentence));
                 }
                 format.exported_on

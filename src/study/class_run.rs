@@ -226,9 +226,9 @@ fn headline(result: &ClassResult, currency: &str) -> String {
         );
     }
     let interval = match (ends.low, ends.high) {
-        (Some(low), Some(high)) if whole(low) == whole(high) => format!("{} h in every draw", whole(low)),
-        (Some(low), Some(high)) => format!("{} to {} h", whole(low), whole(high)),
-        _ => "not known".to_owned(),
+        (Some(low), Some(high)) if whole(low) == whole(high) => "nearly every draw gives the same age".to_owned(),
+        (Some(low), Some(high)) => format!("95 % interval of the age {} to {} h", whole(low), whole(high)),
+        _ => "no interval of the age is known".to_owned(),
     };
     let saving = policy.saving_against_today_per_1000_hours;
     let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
@@ -246,7 +246,7 @@ fn headline(result: &ClassResult, currency: &str) -> String {
         first.make_ascii_uppercase();
     }
     let cost = whole(policy.planned.cost_per_1000_hours);
-    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{settled}; 95 % interval of the age {interval}.")
+    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{settled}; {interval}.")
 }
 
 /// Where the draws put the age of least cost.

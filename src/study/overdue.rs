@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use crate::base::figure::{self, counted};
-use crate::records::{Disputed, Ending, Reading, Spell, Word};
+use crate::records::{Disputed, Ending, Finding, Reading, Spell, Word};
 
 /// Rule of a lamp whose last reading says nothing of today.
 pub(super) const READING_TOO_OLD: &str = "study.reading_too_old";
@@ -332,11 +332,19 @@ fn stale_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declarati
     }
 }
 
+/// A finding by itself: what it says of a cell is said with the cell.
+fn told(f: &Finding) -> String {
+    if f.sentence.starts_with("the cell") {
+        return format!("{} \"{}\": {}", f.column, f.value, f.sentence);
+    }
+    f.sentence.clone()
+}
+
 fn unknown(row: &Disputed, reading: &Reading, declared: &Declaration) -> UnknownLamp {
     let class = declared.classes.iter().find(|c| *c.name == *row.lamp_class);
     let findings = &reading.ledger.findings;
     let said = findings.iter().find(|f| *f.file == *row.file && f.line == row.line && f.rule == row.rule);
-    let why = said.map_or_else(|| "the hours of this lamp are disputed".to_owned(), |f| f.sentence.clone());
+    let why = said.map_or_else(|| "the hours of this lamp are disputed".to_owned(), told);
     UnknownLamp {
         lamp_class: row.lamp_class.to_string(),
         site: row.site.to_string(),

@@ -226,11 +226,76 @@ def test_what_the_core_decides_is_shown_and_not_decided_again() -> None:
     assert Page(report.html(saved)).text.count("not settled") == 1 + len(body["classes"])
 
 
+def test_an_interval_whose_ends_agree_is_put_into_words() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    age = math.floor(c["policy"]["planned_age_hours"])
+    c["policy"]["planned_age_interval_hours"].update(low=age + 0.2, high=age + 0.6)
+    text = Page(report.html(saved)).text
+    assert f"{age:,} to {age:,}" not in text
+    assert f"{age:,} innearly every draw" in text
+    assert f"change at; {age:,} h in nearly every draw" in text
+
+
+def test_a_class_kept_at_todays_rule_is_not_told_to_read_its_interval() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    c["status"] = "weak"
+    assert f"For {c['name']} the records are weak: take the interval" in Page(report.html(saved)).text
+    c["advised_age_hours"] = c["todays_rule_hours"]
+    c["policy"]["planned"] = c["policy"]["todays_rule"]
+    text = Page(report.html(saved)).text
+    assert "take the interval" not in text
+    assert f"For {c['name']} too few lamps failed to bear out another age" in text
+    assert "there is nothing to save against it" in text
+
+
+def test_causes_that_were_never_met_share_a_line() -> None:
+    saved = demo.saved()
+    causes = saved["body"]["classes"][0]["causes"]
+    before = Page(report.html(saved))
+    for cause in causes:
+        if cause["ending"] in ("seal", "flicker"):
+            cause.update(failures_count=0, share_probability=0.0, per_1000_hours=0.0, incidence_probability=0.0)
+    page = Page(report.html(saved))
+    assert "seal failed, flickereach" in page.text
+    assert before.tags.count("tr") == page.tags.count("tr") + 1
+
+
+def test_nouns_agree_with_their_counts() -> None:
+    saved = demo.saved()
+    body = saved["body"]
+    for c in body["classes"]:
+        c["seen"].update(lamps_count=1, failures_count=1, running_count=1, late_entry_count=1)
+        c["demand"].update(running_lamps_count=1, unknown_age_lamps_count=1)
+        c["stock"].update(lead_time_days=1, order_lamps=1)
+        c["policy"]["failed_draws_count"] = 1
+        c["curve"]["interval_rows_count"] = 1
+    body["orders"]["order_lamps"] = 1
+    body["study"].update(visit_interval_days=1, draws_count=1)
+    body["ledger"].update(rows_count=1, lives_count=1)
+    for part in ("at_limit", "soon", "age_unknown"):
+        body["overdue"][part] = body["overdue"][part][:1]
+    text = Page(report.html(saved)).text
+    nouns = "lamps|burning lamps|rows|failures|draws|days|months"
+    assert not re.findall(rf"\b1\s+(?:{nouns})\b", text)
+    for right in ("1 lamp, of which", "1 still burns", "when it was not new", "From 1 burning lamp at", "1 draw gave"):
+        assert right in text, right
+
+
 def test_no_lamp_over_the_limit_is_said_and_not_left_blank() -> None:
     saved = demo.saved()
     saved["body"]["overdue"] = {"at_limit": [], "soon": [], "age_unknown": []}
     text = Page(report.html(saved)).text
     assert "No lamp was at or past its limit" in text
+
+
+def test_a_reading_without_a_day_is_shown_as_such() -> None:
+    saved = demo.saved()
+    lists = saved["body"]["overdue"]
+    lists["at_limit"][0]["read_on"] = lists["age_unknown"][0]["read_on"] = None
+    text = Page(report.html(saved)).text
+    assert text[: text.index("Summary\n")].count("not known") > 2
 
 
 def test_other_files_are_refused() -> None:
