@@ -87,6 +87,9 @@ fn a_share_that_never_fails_has_no_mean_and_no_late_quantile() {
     assert!(both.mean().unwrap() < 1500.0 && both.never_fails() == 0.0);
     // Nested shares multiply, and mix.
     let never = |share| Box::new(NeverFails::new(boxed(2.0, 1000.0), share).unwrap());
+    let twice = NeverFails::new(never(0.5), 0.4).unwrap();
+    close(twice.never_fails(), 0.7, 1e-15, 0.0);
+    assert!(twice.quantile(0.29).unwrap().is_finite() && twice.quantile(0.31).unwrap() == f64::INFINITY);
     let two = Series::new(never(0.5), never(0.4));
     assert_eq!((two.never_fails(), two.quantile(0.81).unwrap()), (0.2, f64::INFINITY));
     assert!(two.quantile(0.79).unwrap().is_finite());
