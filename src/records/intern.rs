@@ -8,26 +8,44 @@ use super::Word;
 /// Texts in order of first meeting.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Words {
-    /// Number by hash, so that a growing table never reads the texts again. Two texts of one hash take the places of
-    /// two. Only looked up, never walked, so the order does not matter.
-    ids: HashMap<u64, u32, BuildHasherDefault<Hashed>>,
+    /// Open addressing: the upper half of a text's hash, and its number plus 1. Never walked, so the order of numbers is
+    /// that of the list.
+    slots: Vec<u64>,
     list: Vec<Word>,
     last: u32,
 }
 
+const FEWEST_SLOTS: usize = 16;
+
 impl Words {
     /// The number of a text.
+    #[inline]
     pub(crate) fn id(&mut self, text: &str) -> u32 {
         // Logs are mostly sorted, so the text before is often the same.
-        if self.list.get(self.last as usize).is_some_and(|w| &**w == text) {
+        if self.list.get(self.last as usize).is_some_and(|w| w.as_bytes() == text.as_bytes()) {
             return self.last;
         }
-        self.last = match self.place(text) {
+        self.id_by(text.as_bytes(), || Word::from(text))
+    }
+
+    /// The number of a text that is a word already.
+    pub(crate) fn id_of(&mut self, word: &Word) -> u32 {
+        self.id_by(word.as_bytes(), || word.clone())
+    }
+
+    fn id_by(&mut self, text: &[u8], word: impl FnOnce() -> Word) -> u32 {
+        if 2 * (self.list.len() + 1) > self.slots.len() {
+            self.grow(self.list.len() + 1);
+        }
+        let hash = hash(text);
+        self.last = match self.place(text, hash) {
             Ok(id) => id,
             Err(free) => {
                 let id = self.list.len() as u32;
-                self.list.push(Word::from(text));
-                self.ids.insert(free, id);
+                self.list.push(word());
+                if let Some(slot) = self.slots.get_mut(free) {
+                    *slot = slot_of(hash, id);
+                }
                 id
             }
         };
@@ -36,35 +54,100 @@ impl Words {
 
     /// The number of a text met before.
     pub(crate) fn find(&self, text: &str) -> Option<u32> {
-        self.place(text).ok()
+        self.place(text.as_bytes(), hash(text.as_bytes())).ok()
     }
 
-    /// The number of a text, or the free place where it belongs.
-    fn place(&self, text: &str) -> Result<u32, u64> {
-        let mut at = hash(text.as_bytes());
-        while let Some(&id) = self.ids.get(&at) {
-            if self.list.get(id as usize).is_some_and(|w| &**w == text) {
+    /// The number of a text, or the free slot where it belongs.
+    #[inline]
+    fn place(&self, text: &[u8], hash: u64) -> Result<u32, usize> {
+        let mask = self.slots.len().wrapping_sub(1);
+        let mut at = hash as usize & mask;
+        while let Some(&slot) = self.slots.get(at) {
+            if slot == 0 {
+                break;
+            }
+            let id = slot as u32 - 1;
+            if slot >> 32 == hash >> 32 && self.list.get(id as usize).is_some_and(|w| w.as_bytes() == text) {
                 return Ok(id);
             }
-            at = at.wrapping_add(MIX);
+            at = (at + 1) & mask;
         }
         Err(at)
     }
 
+    /// Makes room for so many texts at least.
+    pub(crate) fn grow(&mut self, texts: usize) {
+        let size = (4 * texts).next_power_of_two().max(FEWEST_SLOTS);
+        if size <= self.slots.len() {
+            return;
+        }
+        self.slots = vec![0; size];
+        for (id, word) in self.list.iter().enumerate() {
+            let hash = hash(word.as_bytes());
+            let mut at = hash as usize & (size - 1);
+            while self.slots.get(at).is_some_and(|s| *s != 0) {
+                at = (at + 1) & (size - 1);
+            }
+            if let Some(slot) = self.slots.get_mut(at) {
+                *slot = slot_of(hash, id as u32);
+            }
+        }
+    }
+
     /// The text of a number.
-    pub(crate) fn word(&self, id: u32) -> Word {
-        self.list.get(id as usize).cloned().unwrap_or_else(|| Word::from(""))
+    pub(crate) fn word(&self, id: u32) -> Option<&Word> {
+        self.list.get(id as usize)
+    }
+
+    /// Every text, in the order of the numbers.
+    pub(crate) fn list(&self) -> &[Word] {
+        &self.list
+    }
+
+    /// The numbers of another list's texts in this one, in the order of that list.
+    pub(crate) fn take(&mut self, other: &Words) -> Vec<u32> {
+        other.list.iter().map(|word| self.id_of(word)).collect()
+    }
+}
+
+fn slot_of(hash: u64, id: u32) -> u64 {
+    (hash & !u64::from(u32::MAX)) | (u64::from(id) + 1)
+}
+
+/// Pairs of numbers in order of first meeting.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Pairs {
+    /// Only looked up, never walked, so the order does not matter.
+    ids: HashMap<u64, u32, BuildHasherDefault<Mixed>>,
+    pub(crate) list: Vec<(u32, u32)>,
+    last: u32,
+}
+
+impl Pairs {
+    /// The number of a pair.
+    #[inline]
+    pub(crate) fn id(&mut self, pair: (u32, u32)) -> u32 {
+        if self.list.get(self.last as usize) != Some(&pair) {
+            let key = (u64::from(pair.0) << 32) | u64::from(pair.1);
+            let list = &mut self.list;
+            self.last = *self.ids.entry(key).or_insert_with(|| {
+                list.push(pair);
+                list.len() as u32 - 1
+            });
+        }
+        self.last
     }
 }
 
 const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
+fn mix(state: u64, x: u64) -> u64 {
+    let wide = u128::from(state ^ x ^ 0x5851_F42D_4C95_7F2D) * u128::from(MIX);
+    (wide as u64) ^ ((wide >> 64) as u64)
+}
+
 /// A quick hash for short texts: eight bytes a step, folded by a wide multiplication.
 fn hash(bytes: &[u8]) -> u64 {
-    let mix = |state: u64, x: u64| -> u64 {
-        let wide = u128::from(state ^ x ^ 0x5851_F42D_4C95_7F2D) * u128::from(MIX);
-        (wide as u64) ^ ((wide >> 64) as u64)
-    };
     let mut state = (bytes.len() as u64).rotate_left(32);
     let (whole, rest) = bytes.as_chunks::<8>();
     for word in whole {
@@ -74,11 +157,11 @@ fn hash(bytes: &[u8]) -> u64 {
     mix(mix(state, rest), 1)
 }
 
-/// Passes on what is a hash already.
+/// A quick hash for one number.
 #[derive(Clone, Debug, Default)]
-struct Hashed(u64);
+struct Mixed(u64);
 
-impl Hasher for Hashed {
+impl Hasher for Mixed {
     fn finish(&self) -> u64 {
         self.0
     }
@@ -88,7 +171,7 @@ impl Hasher for Hashed {
     }
 
     fn write_u64(&mut self, x: u64) {
-        self.0 = x;
+        self.0 = mix(mix(x, 0), 1);
     }
 }
 
@@ -101,15 +184,39 @@ mod tests {
         let mut words = Words::default();
         let ids: Vec<u32> = ["a", "b", "a", "", "b", "a\0"].iter().map(|t| words.id(t)).collect();
         assert_eq!(ids, [0, 1, 0, 2, 1, 3]);
-        assert_eq!(&*words.word(1), "b");
-        assert_eq!(words.find("c"), None);
+        assert_eq!(words.word(1).map(|w| &**w), Some("b"));
+        assert_eq!((words.find("c"), Words::default().find("c")), (None, None));
+    }
+
+    #[test]
+    fn many_texts_keep_their_numbers_as_the_table_grows() {
+        let mut words = Words::default();
+        for n in 0..5_000_u32 {
+            assert_eq!(words.id(&format!("a serial of many letters {n}")), n);
+        }
+        let mut other = Words::default();
+        other.id("new");
+        for n in 0..5_000 {
+            let text = format!("a serial of many letters {n}");
+            assert_eq!((words.id(&text), words.find(&text)), (n, Some(n)));
+            other.id(&text);
+        }
+        assert_eq!(words.take(&other)[..3], [5_000, 0, 1]);
     }
 
     #[test]
     fn texts_of_one_hash_keep_their_own_numbers() {
         let mut words = Words::default();
         words.id("a");
-        words.ids.insert(hash(b"b"), 0);
+        let free = words.place(b"b", hash(b"b")).unwrap_err();
+        words.slots[free] = slot_of(hash(b"b"), 0);
         assert_eq!((words.find("b"), words.id("b"), words.find("b"), words.id("a")), (None, 1, Some(1), 0));
+    }
+
+    #[test]
+    fn equal_pairs_have_one_number() {
+        let mut pairs = Pairs::default();
+        let ids: Vec<u32> = [(0, 1), (1, 0), (0, 1), (1, 0), (1, 1)].iter().map(|p| pairs.id(*p)).collect();
+        assert_eq!((ids, pairs.list), (vec![0, 1, 0, 1, 2], vec![(0, 1), (1, 0), (1, 1)]));
     }
 }

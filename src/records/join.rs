@@ -2,71 +2,106 @@
 
 use rayon::prelude::*;
 
-use super::rows::{Index, Row};
-use super::{LifeRecord, Outcome};
+use super::intern::Words;
+use super::rows::{Row, Rows, Texts};
+use super::{LifeRecord, Outcome, Spell, Word};
 
 /// Hours closer than this are the same reading.
 const SAME_HOURS: f64 = 1e-6;
 
-/// One life for each serial in use, in order of serial.
-pub(super) fn lives(rows: &[Row], of_serial: &Index) -> Vec<LifeRecord> {
-    let mut used = 0_usize;
+/// The rows in use as spells, in order of log and row, and one life for each serial among them, in order of serial.
+pub(super) fn spells_and_lives(rows: &mut Rows<'_>) -> (Vec<Spell>, Vec<LifeRecord>) {
+    rows.unused.sort_unstable();
+    let mut unused = rows.unused.iter().copied().peekable();
+    let mut used = Vec::with_capacity(rows.list.len() - rows.unused.len());
     // Place of each row among the spells in use.
-    let place: Vec<usize> = rows
-        .iter()
-        .map(|r| {
-            used += usize::from(r.outcome == Outcome::Used);
-            used.wrapping_sub(1)
-        })
-        .collect();
-    let groups: Vec<&[u32]> = of_serial.groups().collect();
-    let mut lives: Vec<LifeRecord> = groups
+    let mut place = Vec::with_capacity(rows.list.len());
+    for i in 0..rows.list.len() {
+        place.push(used.len() as u32);
+        if unused.next_if_eq(&i).is_none() {
+            used.push(i as u32);
+        }
+    }
+    let (blank, no_file) = (Row::blank(), Word::default());
+    let files = || rows.formats.iter().map(|f| Word::from(f.file.as_str())).collect::<Vec<_>>();
+    let spells = used
         .par_iter()
-        .filter_map(|group| {
-            let used = group.iter().map(|&i| i as usize).filter(|&i| rows[i].outcome == Outcome::Used);
-            let lamp: Vec<usize> = used.collect();
-            let spells: Vec<&Row> = lamp.iter().map(|&i| &rows[i]).collect();
-            life(&spells, lamp.iter().map(|&i| place[i]).collect())
+        // A name of its own for each thread: they would wait for each other to count who shares one.
+        .map_init(files, |files, &i| {
+            let row = rows.list.get(i as usize).unwrap_or(&blank);
+            rows.texts.spell(row, files.get(row.log as usize).unwrap_or(&no_file))
         })
         .collect();
-    // Serials differ from life to life, so the order is the same whatever the sort.
-    lives.par_sort_unstable_by(|a, b| a.serial.cmp(&b.serial));
-    lives
+    let mut serials: Vec<u32> = (0..rows.texts.serials.list().len() as u32).collect();
+    let in_use =
+        |serial: u32| rows.of_serial.group(serial).iter().any(|&i| rows.list.get(i as usize).is_some_and(Row::used));
+    if !rows.unused.is_empty() {
+        serials.retain(|&serial| in_use(serial));
+    }
+    let lives = by_text(&rows.texts, serials).par_iter().map(|&serial| life(rows, serial, &place, &blank)).collect();
+    (spells, lives)
 }
 
-fn life(rows: &[&Row], spells: Vec<usize>) -> Option<LifeRecord> {
-    let last = &rows.last()?.spell;
+/// Serials in the order of their texts.
+fn by_text(texts: &Texts, serials: Vec<u32>) -> Vec<u32> {
+    let word = |serial: u32| texts.serials.word(serial);
+    let ranks: Option<Vec<(u128, u32)>> =
+        serials.par_iter().map(|&serial| Some((word(serial)?.rank()?, serial))).collect();
+    match ranks {
+        Some(mut ranks) => {
+            ranks.par_sort_unstable();
+            ranks.into_iter().map(|r| r.1).collect()
+        }
+        None => {
+            let mut serials = serials;
+            serials.par_sort_unstable_by(|&a, &b| word(a).cmp(&word(b)));
+            serials
+        }
+    }
+}
+
+/// The life of a lamp that has a row in use; a blank row stands for the last of a lamp without.
+fn life(rows: &Rows<'_>, serial: u32, place: &[u32], blank: &Row) -> LifeRecord {
+    let lamp = || {
+        let group = rows.of_serial.group(serial).iter();
+        group.filter_map(|&i| rows.list.get(i as usize).filter(|r| r.outcome == Outcome::Used).map(|r| (i, r)))
+    };
+    let mut spells: Vec<usize> = Vec::with_capacity(1);
     let mut at_risk: Vec<(f64, f64)> = Vec::with_capacity(1);
-    for row in rows {
+    let mut last = blank;
+    for (i, row) in lamp() {
+        spells.push(place.get(i as usize).map_or(0, |p| *p as usize));
         let s = &row.spell;
         match at_risk.last_mut() {
             Some(piece) if (s.entry_hours - piece.1).abs() <= SAME_HOURS => piece.1 = s.end_hours,
             _ => at_risk.push((s.entry_hours, s.end_hours)),
         }
+        last = row;
     }
-    let (mut low_hours, mut end_hours) = (last.low_hours, last.end_hours);
-    if last.ending.is_failure() {
-        let piece = at_risk.last_mut()?;
-        if piece.1 <= piece.0 {
-            // A failure at the very age of entry happened within the first step of the meter after it.
-            piece.1 += 1.0;
-            (low_hours, end_hours) = (piece.0, piece.1);
-        }
-    } else {
+    let (mut low_hours, mut end_hours) = (last.spell.low_hours, last.spell.end_hours);
+    if !last.spell.ending.is_failure() {
         low_hours = end_hours;
+    } else if let Some(piece) = at_risk.last_mut()
+        && piece.1 <= piece.0
+    {
+        // A failure at the very age of entry happened within the first step of the meter after it.
+        piece.1 += 1.0;
+        (low_hours, end_hours) = (piece.0, piece.1);
     }
-    let known = |text: fn(&Row) -> &super::Word| {
-        rows.iter().map(|r| text(r)).find(|t| !t.is_empty()).unwrap_or_else(|| text(rows[0])).clone()
+    let texts = &rows.texts;
+    let word = |word: Option<&Word>| word.cloned().unwrap_or_default();
+    let known = |words: &Words, number: fn(&Row) -> u32| {
+        word(lamp().filter_map(|(_, r)| words.word(number(r))).find(|text| !text.as_bytes().is_empty()))
     };
-    Some(LifeRecord {
-        serial: last.serial.clone(),
-        lamp_class: last.lamp_class.clone(),
-        supplier: known(|r| &r.spell.supplier),
-        batch: known(|r| &r.spell.batch),
+    LifeRecord {
+        serial: word(texts.serials.word(serial)),
+        lamp_class: word(texts.classes.word(last.class)),
+        supplier: known(&texts.suppliers, |r| r.supplier),
+        batch: known(&texts.batches, |r| r.batch),
         spells,
         at_risk,
         low_hours,
         end_hours,
-        ending: last.ending,
-    })
+        ending: last.spell.ending,
+    }
 }

@@ -2,15 +2,17 @@
 
 use std::borrow::Cow;
 
+use rayon::prelude::*;
+
 use super::hours::{HoursFault, hours};
-use super::intern::Words;
-use super::rows::{Fault, Field, READING_UNDATED, Row, Rows, Unread};
+use super::merge::Part;
+use super::rows::{Facts, Fault, Field, READING_UNDATED, Row, Rows, Unread};
 use super::table::{Cell, Source, Table, TableFormat};
 use super::unusable::no_usable_rows;
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
-    Spell, Word, fold, usable_sign,
+    Word, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -18,6 +20,9 @@ use crate::base::run::Run;
 
 /// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
 const MAX_PROBLEMS: usize = 500;
+
+/// Parts of a log for each thread, so that none waits long for the last.
+const PARTS_A_THREAD: usize = 4;
 
 /// Share of a log's rows above which an unknown class word is a class of its own rather than a slip. One row among
 /// others is a slip in a log of any length.
@@ -28,7 +33,7 @@ const TOTALS: [&str; 8] = ["total", "totals", "grand total", "subtotal", "sum", 
 
 /// Columns of a log by field.
 #[derive(Debug)]
-struct Columns {
+pub(super) struct Columns {
     serial: usize,
     class: usize,
     site: usize,
@@ -134,44 +139,25 @@ impl Columns {
     }
 }
 
-/// What reading keeps between rows and logs: texts met, and what the user's maps made of them.
+/// What reading keeps between logs.
 #[derive(Debug)]
 pub(crate) struct Reader<'a> {
     pub(crate) rows: Rows<'a>,
     pub(crate) problems: Vec<Problem>,
     reasons: &'a ReasonMap,
     classes: &'a ClassNames,
-    class_words: Words,
-    class_names: Vec<Option<Word>>,
-    reason_words: Words,
-    endings: Vec<Option<Ending>>,
-    sites: Words,
-    screen_words: Words,
-    suppliers: Words,
-    batches: Words,
-    screen_key: String,
-    /// Site and screen of the row before, and the number of the two together.
-    last_screen: Option<((u32, u32), u32)>,
+    /// Least length of a part that is read for itself, bytes.
+    part: usize,
 }
 
 impl<'a> Reader<'a> {
-    pub(crate) fn new(formats: Vec<&'a LogFormat>, reasons: &'a ReasonMap, classes: &'a ClassNames) -> Self {
-        Self {
-            rows: Rows::new(formats),
-            problems: Vec::new(),
-            reasons,
-            classes,
-            class_words: Words::default(),
-            class_names: Vec::new(),
-            reason_words: Words::default(),
-            endings: Vec::new(),
-            sites: Words::default(),
-            screen_words: Words::default(),
-            suppliers: Words::default(),
-            batches: Words::default(),
-            screen_key: String::new(),
-            last_screen: None,
-        }
+    pub(crate) fn new(
+        formats: Vec<&'a LogFormat>,
+        reasons: &'a ReasonMap,
+        classes: &'a ClassNames,
+        part: usize,
+    ) -> Self {
+        Self { rows: Rows::new(formats), problems: Vec::new(), reasons, classes, part }
     }
 
     /// Reads one log.
@@ -185,60 +171,42 @@ impl<'a> Reader<'a> {
         let plain =
             TableFormat { encoding: format.encoding, delimiter: format.delimiter, numbers, dates: format.dates };
         let held = if let Source::Columns(columns) = source { Some(columns) } else { None };
-        let mut table = Table::open(&format.file, source, &plain)?;
+        let table = Table::open(&format.file, source, &plain)?;
         let columns = Columns::find(&table, format)?;
+        let at = columns.places();
+        let most = MAX_PROBLEMS.saturating_sub(self.problems.len());
+        let (reasons, classes) = (self.reasons, self.classes);
+        let one = Log { log, format, columns, numbers, reasons, classes, most };
+        let parts = table.parts(self.part, PARTS_A_THREAD * rayon::current_num_threads());
+        let mut parts: Vec<Part> = parts.into_par_iter().map(|table| one.part(table, run)).collect();
+        run.check()?;
+        // What stops the reading of a log is judged by all that stands before it.
+        if parts.len() > 1
+            && (parts.iter().any(|p| p.stopped.is_some())
+                || parts.iter().map(|p| p.problems.len()).sum::<usize>() >= most)
+        {
+            parts = table.parts(usize::MAX, 1).into_iter().map(|table| one.part(table, run)).collect();
+        }
         if let Some(written) = self.rows.written.get_mut(log as usize) {
-            let at = columns.places();
-            *written = held.map_or(Written::Text { bytes: Vec::new(), at }, |columns| Written::Columns { columns, at });
+            *written = match (held, table.into_text()) {
+                (Some(columns), _) => Written::Columns { columns, at },
+                (None, Some((bytes, delimiter))) => Written::Text { bytes, delimiter, at },
+                (None, None) => Written::None,
+            };
         }
-        let file = Word::from(format.file.as_str());
         let before = self.rows.list.len();
-        let mut unread: Vec<(Place, Fault)> = Vec::new();
-        let mut unknown: Vec<(String, Place, u64)> = Vec::new();
-        let mut furniture = 0;
-        while self.problems.len() < MAX_PROBLEMS && table.advance()? {
-            if table.row() % 8192 == 0 {
-                run.check()?;
-            }
-            self.rows.count(log);
-            if let Some(fault) = not_a_spell(&table, &columns, format) {
-                furniture += 1;
-                let unread = Unread { log, row: table.row(), line: table.line(), serial: String::new(), open: None };
-                self.rows.set_aside(unread, vec![fault]);
-                continue;
-            }
-            match self.row(log, &table, &columns, format, &file, numbers) {
-                Ok((row, doubts)) => {
-                    let index = self.rows.add(row);
-                    for doubt in doubts {
-                        self.rows.note(index, Outcome::Used, doubt);
-                    }
-                }
-                Err(faults) => {
-                    for fault in &faults {
-                        let place = table.place(None).column(fault.field.column(format));
-                        if fault.rule == "records.class_unknown" {
-                            let word = fault.value.as_deref().unwrap_or_default().trim();
-                            match unknown.iter_mut().find(|u| u.0 == word) {
-                                Some(u) => u.2 += 1,
-                                None => unknown.push((word.to_owned(), place.clone(), 1)),
-                            }
-                        }
-                        if unread.len() < MAX_PROBLEMS {
-                            unread.push((place, fault.clone()));
-                        }
-                    }
-                    let unread = self.unread(log, &table, &columns, format, &file, numbers);
-                    self.rows.set_aside(unread, faults);
-                }
-            }
+        let told = self.rows.take(log, parts);
+        self.problems.extend(told.problems);
+        if let Some(e) = told.stopped {
+            return Err(e);
         }
-        let rows = table.row();
+        let (rows, furniture) = (told.rows, told.furniture);
         if rows == furniture {
             let problem = Problem::new("records.no_rows", "the log is empty: it has no records below its header");
             return Err(Error::new(Kind::Input, problem.at(Place::input(&format.file)).expected("at least one spell")));
         }
-        let strangers: Vec<Problem> = unknown
+        let strangers: Vec<Problem> = told
+            .unknown
             .into_iter()
             .filter(|u| (u.2 > 1 || rows == furniture + 1) && u.2 as f64 > CLASS_SHARE * rows as f64)
             .map(|(word, place, n)| {
@@ -254,28 +222,77 @@ impl<'a> Reader<'a> {
             return Err(Error::many(Kind::Study, strangers));
         }
         if self.rows.list.len() == before && self.problems.is_empty() {
-            let faults = unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
+            let faults = told.unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
             let mut problems = vec![no_usable_rows(format, rows, 0, faults)];
-            let told = |(place, f): (Place, Fault)| {
+            let shown = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
             };
-            problems.extend(unread.into_iter().map(told));
+            problems.extend(told.unread.into_iter().map(shown));
             return Err(Error::many(Kind::Input, problems));
+        }
+        Ok(())
+    }
+}
+
+/// One log under reading.
+#[derive(Debug)]
+struct Log<'f> {
+    log: u32,
+    format: &'f LogFormat,
+    columns: Columns,
+    numbers: NumberFormat,
+    reasons: &'f ReasonMap,
+    classes: &'f ClassNames,
+    /// Undeclared conventions after which reading stops.
+    most: usize,
+}
+
+impl Log<'_> {
+    /// Reads a part of the log.
+    fn part(&self, mut table: Table<'_>, run: &Run) -> Part {
+        let mut part = Part::default();
+        table.check_text();
+        if let Err(e) = self.rows(&mut table, &mut part, run) {
+            part.stopped = Some(e);
+        }
+        (part.read, part.breaks) = (table.row(), table.breaks());
+        part
+    }
+
+    fn rows(&self, table: &mut Table<'_>, part: &mut Part, run: &Run) -> Result<()> {
+        while part.problems.len() < self.most && table.advance()? {
+            if table.row() % 8192 == 0 {
+                run.check()?;
+            }
+            if let Some(fault) = not_a_spell(table, &self.columns, self.format) {
+                part.furniture += 1;
+                let (row, line) = (table.row(), table.line());
+                let unread = Unread { log: self.log, row, line, serial: String::new(), open: None };
+                part.aside.push((unread, vec![fault]));
+                continue;
+            }
+            if let Err(faults) = self.row(table, part) {
+                for fault in &faults {
+                    let place = table.place(None).column(fault.field.column(self.format));
+                    if fault.rule == "records.class_unknown" {
+                        let word = fault.value.as_deref().unwrap_or_default().trim();
+                        part.stranger(word, &place, 1);
+                    }
+                    if part.unread.len() < MAX_PROBLEMS {
+                        part.unread.push((place, fault.clone()));
+                    }
+                }
+                part.aside.push((self.unread(table), faults));
+            }
         }
         Ok(())
     }
 
     /// Reads the cells of a row; faults set it aside, doubts are only noted.
-    fn row(
-        &mut self,
-        log: u32,
-        table: &Table<'_>,
-        at: &Columns,
-        format: &LogFormat,
-        file: &Word,
-        numbers: NumberFormat,
-    ) -> std::result::Result<(Row, Vec<Fault>), Vec<Fault>> {
-        let mut cells = Cells { table, format, numbers, faults: Vec::new(), problems: &mut self.problems };
+    fn row(&self, table: &Table<'_>, part: &mut Part) -> std::result::Result<(), Vec<Fault>> {
+        let (at, format, numbers) = (&self.columns, self.format, self.numbers);
+        let class = part.class_of(&table.cell(at.class).text(), self.classes);
+        let mut cells = Cells { table, format, numbers, faults: Vec::new(), problems: &mut part.problems };
         cells.check_row();
         let serial = cells.text(Field::Serial, at.serial);
         if serial.is_empty() {
@@ -318,11 +335,6 @@ impl<'a> Reader<'a> {
             },
         };
         let reason = cells.text(Field::Reason, at.reason);
-        let id = self.class_words.id(&class_word) as usize;
-        if id == self.class_names.len() {
-            self.class_names.push(self.classes.get(&class_word));
-        }
-        let class = self.class_names.get(id).cloned().flatten().filter(|_| !class_word.is_empty());
         if class.is_none() {
             let (rule, sentence) = if class_word.is_empty() {
                 ("records.class_blank", "the row has no lamp class")
@@ -339,14 +351,14 @@ impl<'a> Reader<'a> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let (Some(fitted_on), Some(end_hours), Some(lamp_class)) = (fitted_on.value(), hours.value(), class) else {
+        let (Some(fitted_on), Some(end_hours), Some(class)) = (fitted_on.value(), hours.value(), class) else {
             return Err(faults);
         };
         let (removed_on, read_on) = (removed_on.value(), read_on.value());
         let (at_fitting, first_seen, last_good) = (at_fitting.value(), first_seen.value(), last_good.value());
         let ending = match removed_on {
             None => Ending::Running,
-            Some(_) => self.ending(&reason, &mut doubts),
+            Some(_) => self.ending(&reason, part, &mut doubts),
         };
         let read_on = match (removed_on, read_on) {
             (Some(day), _) | (None, Some(day)) => day,
@@ -359,70 +371,45 @@ impl<'a> Reader<'a> {
                 format.exported_on
             }
         };
-        let (site_id, screen_id) = (self.sites.id(&site), self.screen_words.id(&screen));
-        let screen_key = match self.last_screen {
-            Some((at, key)) if at == (site_id, screen_id) => key,
-            _ => {
-                self.screen_key.clear();
-                self.screen_key.push_str(&site);
-                self.screen_key.push('\u{1f}');
-                self.screen_key.push_str(&screen);
-                self.rows.screens.id(&self.screen_key)
-            }
-        };
-        self.last_screen = Some(((site_id, screen_id), screen_key));
-        let serial_id = self.rows.serials.id(&serial);
-        let text = |words: &mut Words, column: Option<usize>| {
-            let id = words.id(&column.map_or_else(|| Cell::Blank.text(), |c| table.cell(c).text()));
-            words.word(id)
-        };
-        let supplier = text(&mut self.suppliers, at.supplier);
-        let batch = text(&mut self.batches, at.batch);
-        let reason_id = self.reason_words.id(&reason);
+        let texts = &mut part.texts;
+        let place = (texts.sites.id(&site), texts.screens.id(&screen));
+        let text = |column: Option<usize>| column.map_or(Cow::Borrowed(""), |c| table.cell(c).text());
         let fitted_hours = at_fitting.unwrap_or(0.0);
         let late = format.records_from.is_some_and(|day| fitted_on < day);
-        let spell = Spell {
-            file: file.clone(),
-            line: table.line(),
-            serial: self.rows.serials.word(serial_id),
-            lamp_class,
-            site: self.sites.word(site_id),
-            screen: self.screen_words.word(screen_id),
-            supplier,
-            batch,
-            fitted_on,
-            removed_on,
-            read_on,
-            fitted_hours,
-            entry_hours: first_seen.unwrap_or(fitted_hours),
-            low_hours: last_good.unwrap_or(end_hours),
-            end_hours,
-            strikes,
-            reason: self.reason_words.word(reason_id),
-            ending,
-        };
         let row = Row {
-            spell,
-            log,
-            number: table.row(),
-            serial: serial_id,
-            screen: screen_key,
+            spell: Facts {
+                fitted_on,
+                removed_on,
+                read_on,
+                fitted_hours,
+                entry_hours: first_seen.unwrap_or(fitted_hours),
+                low_hours: last_good.unwrap_or(end_hours),
+                end_hours,
+                strikes,
+                ending,
+            },
+            position: table.position(),
+            log: self.log,
+            number: table.row() as u32,
+            line: table.line() as u32,
+            // Given once all serials are known.
+            serial: 0,
+            class,
+            screen: texts.places.id(place),
+            supplier: texts.suppliers.id(&text(at.supplier)),
+            batch: texts.batches.id(&text(at.batch)),
+            reason: texts.reasons.id(&reason),
             entry_known: !late || first_seen.is_some(),
-            written: self.rows.written.get_mut(log as usize).map_or(0, |w| w.keep(table)),
             placed: true,
             outcome: Outcome::Used,
         };
-        Ok((row, doubts))
+        part.add(row, Word::from(serial), doubts, format.exported_on);
+        Ok(())
     }
 
     /// The ending of a removed lamp; blank and unmapped reasons are unknown, never a failure.
-    fn ending(&mut self, reason: &str, doubts: &mut Vec<Fault>) -> Ending {
-        let id = self.reason_words.id(reason) as usize;
-        while self.endings.len() <= id {
-            let word = self.reason_words.word(self.endings.len() as u32);
-            self.endings.push(self.reasons.get(&word));
-        }
-        if let Some(ending) = self.endings.get(id).copied().flatten() {
+    fn ending(&self, reason: &str, part: &mut Part, doubts: &mut Vec<Fault>) -> Ending {
+        if let Some(ending) = part.ending_of(reason, self.reasons) {
             return ending;
         }
         let (rule, sentence) = if reason.is_empty() {
@@ -435,19 +422,12 @@ impl<'a> Reader<'a> {
     }
 
     /// What can still be said of a row that could not be read.
-    fn unread(
-        &self,
-        log: u32,
-        table: &Table<'_>,
-        at: &Columns,
-        format: &LogFormat,
-        file: &Word,
-        numbers: NumberFormat,
-    ) -> Unread {
+    fn unread(&self, table: &Table<'_>) -> Unread {
+        let (log, at, format, numbers) = (self.log, &self.columns, self.format, self.numbers);
         let text = |c: usize| Word::from(&*table.cell(c).text());
         let serial = text(at.serial);
         let open = (table.cell(at.removed_on) == Cell::Blank).then(|| Disputed {
-            file: file.clone(),
+            file: Word::from(format.file.as_str()),
             line: if table.line() > 0 { table.line() } else { table.row() },
             serial: serial.clone(),
             lamp_class: self.classes.get(&text(at.class)).unwrap_or_else(|| Word::from("")),

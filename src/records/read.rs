@@ -6,7 +6,7 @@ use std::path::{Component, Path};
 use super::log::Reader;
 use super::table::{Source, Table, TableFormat};
 use super::unusable::no_usable_rows;
-use super::{ClassNames, Counts, Ledger, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, join, rules};
+use super::{ClassNames, Counts, Ledger, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, join, rows, rules};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
 
@@ -99,10 +99,25 @@ pub fn read_sources(
     options: Options,
     run: &Run,
 ) -> Result<Reading> {
+    read_in_parts(logs, reasons, classes, options, run, LEAST_PART)
+}
+
+/// Least length of a part of a log that is read for itself, bytes.
+const LEAST_PART: usize = 1 << 18;
+
+/// The same with parts of a given least length.
+fn read_in_parts(
+    logs: &[(&LogFormat, Source<'_>)],
+    reasons: &ReasonMap,
+    classes: &ClassNames,
+    options: Options,
+    run: &Run,
+    part: usize,
+) -> Result<Reading> {
     if logs.is_empty() {
         return Err(Error::new(Kind::Study, Problem::new("records.no_logs", "no log is given")));
     }
-    let mut reader = Reader::new(logs.iter().map(|l| l.0).collect(), reasons, classes);
+    let mut reader = Reader::new(logs.iter().map(|l| l.0).collect(), reasons, classes, part);
     let mut refused: Option<(Kind, Vec<Problem>)> = None;
     let mut lone = None;
     for (i, (format, source)) in logs.iter().enumerate() {
@@ -133,19 +148,15 @@ pub fn read_sources(
     rows.index();
     rules::apply(&mut rows);
     run.check()?;
-    let formats = rows.formats.clone();
-    let (rows, of_serial, ledger, disputed, problems) = rows.finish();
-    let lost = lost_logs(&ledger, &formats);
+    let rows::Finished { ledger, disputed, problems } = rows.finish(options.strict);
+    let lost = lost_logs(&ledger, &rows.formats);
     if !lost.is_empty() {
         return Err(Error::many(Kind::Input, lost));
     }
-    if options.strict && !problems.is_empty() {
+    if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    let lives = join::lives(&rows, &of_serial);
-    // Indices of rows become indices of spells as the rows set aside leave.
-    // Collected in the memory of the rows, as a spell is no longer than its row.
-    let spells = rows.into_iter().filter(|r| r.outcome == Outcome::Used).map(|r| r.spell).collect();
+    let (spells, lives) = join::spells_and_lives(&mut rows);
     Ok(Reading { spells, lives, ledger, disputed })
 }
 
@@ -186,4 +197,125 @@ pub(crate) fn cells(
         }
     }
     Ok(found)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::records::{Column, Encoding, Ending, Values, Word};
+
+    const HEADER: &str = "s,c,h,k,i,o,w,t,n,a\n";
+
+    fn log(encoding: Encoding) -> LogFormat {
+        let format: LogFormat = serde_json::from_value(serde_json::json!({
+            "file": "log.csv", "exported_on": "2025-12-28", "blank_hours_at_fitting": "new",
+            "columns": {"serial": "s", "lamp_class": "c", "site": "h", "screen": "k", "fitted_on": "i",
+                "removed_on": "o", "reason": "w", "hours": "t", "strikes": "n", "hours_at_fitting": "a"},
+        }))
+        .unwrap();
+        LogFormat { encoding, ..format }
+    }
+
+    /// The reading or its problems, as text, with parts of a least length and a number of threads.
+    fn told(logs: &[(&LogFormat, Source<'_>)], part: usize, threads: usize) -> String {
+        let reasons = ReasonMap::new([("plan", Ending::Planned), ("burst", Ending::Burst)]).unwrap();
+        let classes = ClassNames::new([("2.0 kW", ["2kW"])]).unwrap();
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let read = || read_in_parts(logs, &reasons, &classes, Options::default(), &Run::new(), part);
+        match pool.install(read) {
+            Ok(reading) => serde_json::to_string(&reading).unwrap(),
+            Err(e) => format!("{:?}", e.problems()),
+        }
+    }
+
+    fn same_in_parts(logs: &[(&LogFormat, Source<'_>)]) {
+        let whole = told(logs, usize::MAX, 1);
+        for (part, threads) in [(1, 7), (40, 2), (300, 3)] {
+            assert_eq!(told(logs, part, threads), whole, "parts of {part}");
+        }
+    }
+
+    /// A cell that is mostly good, by its column.
+    fn cell(column: usize) -> BoxedStrategy<String> {
+        let good = match column {
+            0 => "A[0-9O]{1,2}",
+            1 => "2kW|2\\.0 kW",
+            2 | 3 => "[1-3]",
+            4 => "2021-0[1-9]-1[0-9]",
+            5 => "2022-0[1-9]-1[0-9]|",
+            6 => "plan|burst|",
+            7 => "[1-9][0-9]{2,3}",
+            _ => "[0-9]{0,2}",
+        };
+        let odd = "|x|3kW|1,234|02/03/2021|-5|\"\"\"q\"\"\"|\"a\nb\"|\"c\r\nd\"|total|\u{e4}|2030-01-01";
+        prop_oneof![40 => good.prop_map(String::from), 1 => odd.prop_map(String::from)].boxed()
+    }
+
+    fn text() -> impl Strategy<Value = String> {
+        let row = (0..10).map(cell).collect::<Vec<_>>().prop_map(|cells| cells.join(","));
+        let line = (row, prop_oneof![8 => Just("\n"), 2 => Just("\r\n"), 1 => Just("\n \n"), 1 => Just("\r")]);
+        prop::collection::vec(line, 1..60).prop_map(|lines| {
+            let text: String = lines.into_iter().map(|(row, end)| row + end).collect();
+            // No line break after the last.
+            HEADER.to_owned() + text.trim_end()
+        })
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn a_log_reads_the_same_in_parts(text in text(), other in text(), mark in any::<bool>()) {
+            let format = log(Encoding::Utf8);
+            let text = if mark { format!("\u{feff}{text}") } else { text };
+            same_in_parts(&[(&format, Source::Bytes(text.as_bytes())), (&format, Source::Bytes(other.as_bytes()))]);
+        }
+
+        #[test]
+        fn a_log_of_random_bytes_reads_the_same_in_parts(
+            bytes in prop::collection::vec(prop::sample::select(b"A12,,,,,,\n\n\r\"- \xC3\xA4\xFF".to_vec()), 0..300),
+        ) {
+            for encoding in Encoding::ALL {
+                let format = log(encoding);
+                let text: Vec<u8> = match encoding {
+                    Encoding::Utf16 => HEADER.bytes().chain(bytes.iter().copied()).flat_map(|b| [b, 0]).collect(),
+                    _ => HEADER.bytes().chain(bytes.iter().copied()).collect(),
+                };
+                same_in_parts(&[(&format, Source::Bytes(&text))]);
+            }
+        }
+    }
+
+    #[test]
+    fn many_undeclared_conventions_end_the_reading_at_the_same_row() {
+        let rows: String = (0..900).map(|i| format!("A{i},2kW,S,1,01/02/2021,2022-01-01,plan,900,,\n")).collect();
+        let text = format!("{HEADER}{rows}x,\"never closed");
+        let format = log(Encoding::Utf8);
+        same_in_parts(&[(&format, Source::Bytes(text.as_bytes()))]);
+        let short = format!("{HEADER}{}x,\"never closed", rows.split_at(rows.len() / 9).0);
+        same_in_parts(&[(&format, Source::Bytes(short.as_bytes())), (&format, Source::Bytes(text.as_bytes()))]);
+    }
+
+    #[test]
+    fn columns_read_the_same_in_parts() {
+        let cells = |of: &dyn Fn(usize) -> String| Values::Text((0..97).map(|i| Some(Word::from(of(i)))).collect());
+        let columns = [
+            ("s", cells(&|i| format!("A{}", i % 71))),
+            ("c", cells(&|i| if i == 50 { "9kW".into() } else { "2kW".into() })),
+            ("h", cells(&|i| (i % 3).to_string())),
+            ("k", cells(&|i| (i % 2).to_string())),
+            ("i", cells(&|i| format!("2021-01-{:02}", 1 + i % 28))),
+            ("o", cells(&|i| if i % 9 == 0 { String::new() } else { "2021-06-01".into() })),
+            ("w", cells(&|i| if i % 9 == 0 { String::new() } else { "burst".into() })),
+            ("t", Values::Number((0..97).map(|i| (i != 60).then_some(f64::from(i) - 1.0)).collect())),
+            ("n", cells(&|i| if i == 70 { "few".into() } else { "9".into() })),
+            ("a", cells(&|_| "0".into())),
+        ];
+        let columns = columns.map(|(name, values)| Column { name: name.into(), values });
+        let format = log(Encoding::Utf8);
+        same_in_parts(&[(&format, Source::Columns(&columns))]);
+        assert!(told(&[(&format, Source::Columns(&columns))], 1, 3).contains("\"row\":71"));
+    }
 }

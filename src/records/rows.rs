@@ -2,9 +2,10 @@
 
 use chrono::NaiveDate;
 
-use super::intern::Words;
-use super::written::{Places, Written};
-use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell};
+use super::index::{Index, List};
+use super::intern::{Pairs, Words};
+use super::written::Written;
+use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell, Word};
 use crate::base::error::{Place, Problem};
 
 /// Fewest strikes that say anything about their rate.
@@ -74,30 +75,92 @@ impl Field {
     }
 }
 
-/// A row whose cells could be read.
+/// What a row says of a spell, but for its texts.
+#[derive(Clone, Debug)]
+pub(crate) struct Facts {
+    pub(crate) fitted_on: NaiveDate,
+    pub(crate) removed_on: Option<NaiveDate>,
+    pub(crate) read_on: NaiveDate,
+    pub(crate) fitted_hours: f64,
+    pub(crate) entry_hours: f64,
+    pub(crate) low_hours: f64,
+    pub(crate) end_hours: f64,
+    pub(crate) strikes: Option<u64>,
+    pub(crate) ending: Ending,
+}
+
+/// A row whose cells could be read. Texts are numbers in [`Texts`], so that a million rows stay small.
 #[derive(Clone, Debug)]
 pub(crate) struct Row {
     /// What the row says; trusted only once every rule has passed it.
-    pub(crate) spell: Spell,
+    pub(crate) spell: Facts,
+    /// Where the row stands in its log, to find its cells as written.
+    pub(crate) position: u64,
     /// Index of the log.
     pub(crate) log: u32,
     /// Data record in the log.
-    pub(crate) number: u64,
-    /// Number of the serial.
+    pub(crate) number: u32,
+    /// Physical line; 0 for tables.
+    pub(crate) line: u32,
     pub(crate) serial: u32,
+    /// Lamp class, by its study name.
+    pub(crate) class: u32,
     /// Number of the screen, site included.
     pub(crate) screen: u32,
+    pub(crate) supplier: u32,
+    pub(crate) batch: u32,
+    pub(crate) reason: u32,
     /// Whether the age at which the records began to watch the lamp is known.
     pub(crate) entry_known: bool,
-    /// Where its cells are kept as written.
-    pub(crate) written: u64,
     /// Whether screen and days can be trusted, so that the row says something of its neighbours.
     pub(crate) placed: bool,
     /// What became of the row.
     pub(crate) outcome: Outcome,
 }
 
+/// The texts of rows, each kept once.
+#[derive(Debug, Default)]
+pub(crate) struct Texts {
+    pub(crate) serials: Words,
+    pub(crate) classes: Words,
+    pub(crate) sites: Words,
+    pub(crate) screens: Words,
+    /// Site and screen of each place.
+    pub(crate) places: Pairs,
+    pub(crate) suppliers: Words,
+    pub(crate) batches: Words,
+    pub(crate) reasons: Words,
+}
+
 impl Row {
+    /// A row that says nothing.
+    pub(crate) fn blank() -> Self {
+        let day = NaiveDate::default();
+        let (fitted_on, read_on, removed_on) = (day, day, None);
+        let (fitted_hours, entry_hours, low_hours, end_hours) = (0.0, 0.0, 0.0, 0.0);
+        let (strikes, ending) = (None, Ending::Unknown);
+        let spell =
+            Facts { fitted_on, removed_on, read_on, fitted_hours, entry_hours, low_hours, end_hours, strikes, ending };
+        let (position, log, number, line, serial, class, screen) = (0, 0, 0, 0, 0, 0, 0);
+        let (supplier, batch, reason, entry_known, placed, outcome) = (0, 0, 0, true, false, Outcome::SetAside);
+        Self {
+            spell,
+            position,
+            log,
+            number,
+            line,
+            serial,
+            class,
+            screen,
+            supplier,
+            batch,
+            reason,
+            entry_known,
+            placed,
+            outcome,
+        }
+    }
+
     /// Whether the log shows no removal.
     pub(crate) fn open(&self) -> bool {
         self.spell.removed_on.is_none()
@@ -145,7 +208,7 @@ impl Row {
     }
 
     /// Whether any rule on a single row could have something to say of it.
-    fn odd(&self, exported_on: NaiveDate) -> bool {
+    pub(super) fn odd(&self, exported_on: NaiveDate) -> bool {
         let s = &self.spell;
         s.read_on < s.fitted_on
             || s.read_on > exported_on
@@ -166,79 +229,6 @@ struct Note {
     finding: Finding,
 }
 
-/// Rows by a small number, each group in order of fitting.
-#[derive(Debug, Default)]
-pub(crate) struct Index {
-    start: Vec<u32>,
-    order: Vec<u32>,
-    /// Groups with two rows fitted on one day.
-    tied: Vec<u32>,
-}
-
-impl Index {
-    fn new(rows: &[Row], key: impl Fn(&Row) -> u32) -> Self {
-        let keys: Vec<(u32, NaiveDate, u64)> = rows
-            .iter()
-            // Hours that can be read are finite, so their order by bits is their order by value, negative ones apart.
-            .map(|r| (key(r), r.spell.fitted_on, r.spell.fitted_hours.max(0.0).to_bits()))
-            .collect();
-        let groups = keys.iter().map(|k| k.0 as usize + 1).max().unwrap_or(0);
-        let mut start = vec![0_u32; groups + 1];
-        for key in &keys {
-            if let Some(n) = start.get_mut(key.0 as usize + 1) {
-                *n += 1;
-            }
-        }
-        let mut sum = 0;
-        for n in &mut start {
-            sum += *n;
-            *n = sum;
-        }
-        let mut next = start.clone();
-        let mut order = vec![0_u32; keys.len()];
-        for (i, key) in keys.iter().enumerate() {
-            if let Some(at) = next.get_mut(key.0 as usize) {
-                if let Some(slot) = order.get_mut(*at as usize) {
-                    *slot = i as u32;
-                }
-                *at += 1;
-            }
-        }
-        let day = |i: u32| keys.get(i as usize).map(|k| (k.1, k.2));
-        let mut tied = Vec::new();
-        for (g, ends) in start.windows(2).enumerate() {
-            let &[from, to] = ends else { continue };
-            let group = order.get_mut(from as usize..to as usize).unwrap_or(&mut []);
-            if group.len() > 1 {
-                group.sort_by_key(|&i| day(i));
-                if group.windows(2).any(|w| matches!(w, [a, b] if day(*a).map(|d| d.0) == day(*b).map(|d| d.0))) {
-                    tied.push(g as u32);
-                }
-            }
-        }
-        Self { start, order, tied }
-    }
-
-    /// Rows of a group, in order of fitting.
-    pub(crate) fn group(&self, id: u32) -> &[u32] {
-        let at = id as usize;
-        match (self.start.get(at), self.start.get(at + 1)) {
-            (Some(&from), Some(&to)) => self.order.get(from as usize..to as usize).unwrap_or(&[]),
-            _ => &[],
-        }
-    }
-
-    /// Every group.
-    pub(crate) fn groups(&self) -> impl Iterator<Item = &[u32]> {
-        (0..self.start.len().saturating_sub(1)).map(|id| self.group(id as u32))
-    }
-
-    /// Groups with two rows fitted on one day.
-    pub(crate) fn tied(&self) -> impl Iterator<Item = &[u32]> {
-        self.tied.iter().map(|&id| self.group(id))
-    }
-}
-
 /// Where a note belongs.
 struct At {
     log: u32,
@@ -250,12 +240,13 @@ struct At {
 /// All rows of a reading with the notes on them.
 #[derive(Debug)]
 pub(crate) struct Rows<'a> {
-    pub(crate) list: Vec<Row>,
+    pub(crate) list: List,
     pub(crate) formats: Vec<&'a LogFormat>,
     /// Cells of each log as written.
     pub(crate) written: Vec<Written<'a>>,
-    pub(crate) serials: Words,
-    pub(crate) screens: Words,
+    pub(crate) texts: Texts,
+    /// Serial, screen and day of fitting of each row, for [`Rows::index`].
+    pub(super) keys: Keys,
     /// Rows of each serial, and of each screen; filled by [`Rows::index`].
     pub(crate) of_serial: Index,
     pub(crate) of_screen: Index,
@@ -265,10 +256,28 @@ pub(crate) struct Rows<'a> {
     pub(crate) open: Vec<usize>,
     /// Rows fitted with hours on the meter.
     pub(crate) with_hours: Vec<usize>,
+    /// Rows no longer in use.
+    pub(super) unused: Vec<usize>,
     notes: Vec<Note>,
-    counts: Vec<Counts>,
+    pub(super) counts: Vec<Counts>,
     /// With the log, the row, and whether the row is in use.
     disputed: Vec<(u32, u64, bool, Disputed)>,
+}
+
+/// What rows are grouped and sorted by, a column each.
+#[derive(Debug, Default)]
+pub(crate) struct Keys {
+    pub(crate) serial: Vec<u32>,
+    pub(crate) screen: Vec<u32>,
+    pub(crate) fitted_on: Vec<NaiveDate>,
+}
+
+/// What is left once every rule is done.
+pub(crate) struct Finished {
+    pub(crate) ledger: Ledger,
+    pub(crate) disputed: Vec<Disputed>,
+    /// Rows set aside, as problems; only where they are asked for.
+    pub(crate) problems: Vec<Problem>,
 }
 
 /// A row that could not be read, as far as it could.
@@ -308,30 +317,54 @@ impl<'a> Rows<'a> {
     pub(crate) fn new(formats: Vec<&'a LogFormat>) -> Self {
         let counts = vec![Counts::default(); formats.len()];
         Self {
-            list: Vec::new(),
-            written: formats.iter().map(|_| Written::Text { bytes: Vec::new(), at: Places::default() }).collect(),
+            list: List::default(),
+            written: formats.iter().map(|_| Written::None).collect(),
             formats,
-            serials: Words::default(),
-            screens: Words::default(),
+            texts: Texts::default(),
+            keys: Keys::default(),
             of_serial: Index::default(),
             of_screen: Index::default(),
             odd: Vec::new(),
             open: Vec::new(),
             with_hours: Vec::new(),
+            unused: Vec::new(),
             notes: Vec::new(),
             counts,
             disputed: Vec::new(),
         }
     }
 
+    /// The serial of a row.
+    pub(crate) fn serial(&self, row: &Row) -> &str {
+        self.texts.serials.word(row.serial).map_or("", |w| w)
+    }
+
+    /// The site of a row.
+    pub(crate) fn site(&self, row: &Row) -> &str {
+        self.texts.place(row).0.map_or("", |w| w)
+    }
+
+    /// The screen of a row, within its site.
+    pub(crate) fn screen(&self, row: &Row) -> &str {
+        self.texts.place(row).1.map_or("", |w| w)
+    }
+
     /// Notes a fault of a row and gives it that outcome; a used row stays used.
     pub(crate) fn note(&mut self, index: usize, outcome: Outcome, fault: Fault) {
         let Some(row) = self.list.get_mut(index) else { return };
-        if outcome != Outcome::Used {
+        if outcome != Outcome::Used && outcome != row.outcome {
+            if row.outcome == Outcome::Used {
+                self.unused.push(index);
+            }
+            if let Some(counts) = self.counts.get_mut(row.log as usize) {
+                *counts.of(row.outcome) -= 1;
+                *counts.of(outcome) += 1;
+            }
             row.outcome = outcome;
         }
-        let at = At { log: row.log, number: row.number, line: row.spell.line, serial: row.spell.serial.to_string() };
-        self.push(at, Some(index), outcome, fault);
+        let (log, number, line, serial) = (row.log, u64::from(row.number), u64::from(row.line), row.serial);
+        let serial = self.texts.serials.word(serial).map_or_else(String::new, Word::to_string);
+        self.push(At { log, number, line, serial }, Some(index), outcome, fault);
     }
 
     /// Sets aside a row whose cells could not be read.
@@ -356,7 +389,7 @@ impl<'a> Rows<'a> {
         let rule = fault.rule;
         let kept = || {
             let row = self.list.get(row?).filter(|_| fault.field != Field::Row)?;
-            Some(self.written.get(log as usize)?.cell(row.written, fault.field))
+            Some(self.written.get(log as usize)?.cell(row.position, fault.field))
         };
         let value = fault.value.or_else(kept).unwrap_or_default();
         let finding = Finding {
@@ -373,63 +406,34 @@ impl<'a> Rows<'a> {
         self.notes.push(Note { log, row, rule, finding });
     }
 
-    /// Counts a row as read.
-    pub(crate) fn count(&mut self, log: u32) {
-        if let Some(counts) = self.counts.get_mut(log as usize) {
-            counts.rows += 1;
-        }
-    }
-
     /// Rows in use, by log, row.
     pub(crate) fn used(&self) -> impl Iterator<Item = (usize, &Row)> {
         self.list.iter().enumerate().filter(|(_, r)| r.used())
     }
 
-    /// Takes a row and gives its index.
-    pub(crate) fn add(&mut self, row: Row) -> usize {
-        let index = self.list.len();
-        let exported = self.formats.get(row.log as usize).map_or(NaiveDate::MAX, |f| f.exported_on);
-        if row.odd(exported) {
-            self.odd.push(index);
-        }
-        if row.open() {
-            self.open.push(index);
-        }
-        if row.spell.fitted_hours > 0.0 {
-            self.with_hours.push(index);
-        }
-        self.list.push(row);
-        index
-    }
-
     /// Finds the rows of each serial and each screen, once all are taken.
     pub(crate) fn index(&mut self) {
-        self.of_serial = Index::new(&self.list, |r| r.serial);
-        self.of_screen = Index::new(&self.list, |r| r.screen);
+        let (rows, keys) = (&self.list, &self.keys);
+        (self.of_serial, self.of_screen) = rayon::join(
+            || Index::new(rows, &keys.serial, &keys.fitted_on),
+            || Index::new(rows, &keys.screen, &keys.fitted_on),
+        );
     }
 
     /// Used rows of each serial that has several rows.
     pub(crate) fn lamps_with_several(&self) -> impl Iterator<Item = Vec<usize>> + '_ {
-        let several = self.of_serial.groups().filter(|g| g.len() > 1);
-        several.map(|g| g.iter().map(|&i| i as usize).filter(|&i| self.list.get(i).is_some_and(Row::used)).collect())
+        let used = |i: &usize| self.list.get(*i).is_some_and(Row::used);
+        self.of_serial.several().map(move |g| g.iter().map(|&i| i as usize).filter(used).collect())
     }
 
-    /// The rows, the ledger, the lamps in dispute, and the rows set aside as problems, once every rule is done.
-    pub(crate) fn finish(mut self) -> (Vec<Row>, Index, Ledger, Vec<Disputed>, Vec<Problem>) {
-        for row in &self.list {
-            if let Some(counts) = self.counts.get_mut(row.log as usize) {
-                match row.outcome {
-                    Outcome::Used => counts.used += 1,
-                    Outcome::Merged => counts.merged += 1,
-                    Outcome::SetAside => counts.set_aside += 1,
-                }
-            }
-        }
+    /// The ledger, the lamps in dispute and, if asked for, the rows set aside as problems, once every rule is done.
+    pub(crate) fn finish(&mut self, problems: bool) -> Finished {
         let mut disputed = std::mem::take(&mut self.disputed);
+        let mut notes = std::mem::take(&mut self.notes);
         let mut doubted = vec![false; self.list.len()];
-        let undated = self.notes.iter().filter(|n| n.rule == READING_UNDATED).filter_map(|n| n.row);
+        let undated = notes.iter().filter(|n| n.rule == READING_UNDATED).filter_map(|n| n.row);
         let undated: std::collections::BTreeSet<usize> = undated.collect();
-        for note in &mut self.notes {
+        for note in &mut notes {
             let Some(index) = note.row else { continue };
             let Some(row) = self.list.get(index) else { continue };
             // What sets a row aside speaks for it, not a smaller doubt noted before.
@@ -438,19 +442,18 @@ impl<'a> Rows<'a> {
             if (aside || due) && doubted.get_mut(index).is_some_and(|seen| !std::mem::replace(seen, true)) {
                 // The day of the export only stood in for a day that nobody wrote down.
                 let read_on = (!undated.contains(&index)).then_some(row.spell.read_on);
-                disputed.push((row.log, row.number, due, disputed_from(row, note.rule, read_on)));
+                disputed.push((row.log, u64::from(row.number), due, self.disputed_from(row, note.rule, read_on)));
             }
             // A row first noted as doubtful may have been set aside by a later rule.
             if note.finding.outcome == Outcome::Used {
                 note.finding.outcome = row.outcome;
             }
         }
-        let open = self.open.iter().filter_map(|&i| self.list.get(i));
+        let open = self.open.iter().filter(|_| !disputed.is_empty()).filter_map(|&i| self.list.get(i));
         let running: std::collections::BTreeSet<&str> =
-            open.filter(|r| r.used() && r.spell.ending == Ending::Running).map(|r| &*r.spell.serial).collect();
+            open.filter(|r| r.used() && r.spell.ending == Ending::Running).map(|r| self.serial(r)).collect();
         disputed.retain(|(_, _, used, d)| *used || !running.contains(&*d.serial));
         disputed.sort_by_key(|d| (d.0, d.1));
-        let mut notes = std::mem::take(&mut self.notes);
         notes.sort_by(|a, b| (a.log, a.finding.row, &a.finding.rule).cmp(&(b.log, b.finding.row, &b.finding.rule)));
         let mut total = Counts::default();
         for c in &self.counts {
@@ -459,11 +462,28 @@ impl<'a> Rows<'a> {
             total.merged += c.merged;
             total.set_aside += c.set_aside;
         }
-        let by_file = self.formats.iter().map(|f| f.file.clone()).zip(self.counts).collect();
-        let problems = notes.iter().filter(|n| n.finding.outcome == Outcome::SetAside).map(problem).collect();
+        let by_file = self.formats.iter().map(|f| f.file.clone()).zip(self.counts.iter().copied()).collect();
+        let aside = notes.iter().filter(|n| problems && n.finding.outcome == Outcome::SetAside);
+        let problems = aside.map(problem).collect();
         let findings = notes.into_iter().map(|n| n.finding).collect();
         let ledger = Ledger { findings, counts: total, by_file };
-        (self.list, self.of_serial, ledger, disputed.into_iter().map(|d| d.3).collect(), problems)
+        Finished { ledger, disputed: disputed.into_iter().map(|d| d.3).collect(), problems }
+    }
+
+    fn disputed_from(&self, row: &Row, rule: &'static str, read_on: Option<NaiveDate>) -> Disputed {
+        let s = self.texts.spell(row, &Word::default());
+        let file = self.formats.get(row.log as usize).map_or("", |f| &f.file);
+        Disputed {
+            file: Word::from(file),
+            line: if s.line > 0 { s.line } else { u64::from(row.number) },
+            serial: s.serial,
+            lamp_class: s.lamp_class,
+            site: s.site,
+            screen: s.screen,
+            read_on,
+            hours: Some(s.end_hours),
+            rule: rule.to_owned(),
+        }
     }
 }
 
@@ -479,6 +499,52 @@ impl Disputed {
     }
 }
 
+impl Texts {
+    /// Site and screen of a row.
+    fn place(&self, row: &Row) -> (Option<&Word>, Option<&Word>) {
+        let place = self.places.list.get(row.screen as usize);
+        (place.and_then(|p| self.sites.word(p.0)), place.and_then(|p| self.screens.word(p.1)))
+    }
+
+    /// A row as a spell.
+    pub(crate) fn spell(&self, row: &Row, file: &Word) -> Spell {
+        let word = |word: Option<&Word>| word.cloned().unwrap_or_default();
+        let (site, screen) = self.place(row);
+        let s = &row.spell;
+        Spell {
+            file: file.clone(),
+            line: u64::from(row.line),
+            serial: word(self.serials.word(row.serial)),
+            lamp_class: word(self.classes.word(row.class)),
+            site: word(site),
+            screen: word(screen),
+            supplier: word(self.suppliers.word(row.supplier)),
+            batch: word(self.batches.word(row.batch)),
+            fitted_on: s.fitted_on,
+            removed_on: s.removed_on,
+            read_on: s.read_on,
+            fitted_hours: s.fitted_hours,
+            entry_hours: s.entry_hours,
+            low_hours: s.low_hours,
+            end_hours: s.end_hours,
+            strikes: s.strikes,
+            reason: word(self.reasons.word(row.reason)),
+            ending: s.ending,
+        }
+    }
+}
+
+impl Counts {
+    /// How many rows had an outcome.
+    fn of(&mut self, outcome: Outcome) -> &mut u64 {
+        match outcome {
+            Outcome::Used => &mut self.used,
+            Outcome::Merged => &mut self.merged,
+            Outcome::SetAside => &mut self.set_aside,
+        }
+    }
+}
+
 fn problem(note: &Note) -> Problem {
     let f = &note.finding;
     let mut place = Place::input(&f.file).row(f.row);
@@ -489,19 +555,4 @@ fn problem(note: &Note) -> Problem {
         place = place.column(&f.column);
     }
     Problem::new(note.rule, &f.sentence).at(place).got(&f.value)
-}
-
-fn disputed_from(row: &Row, rule: &'static str, read_on: Option<NaiveDate>) -> Disputed {
-    let s = &row.spell;
-    Disputed {
-        file: s.file.clone(),
-        line: if s.line > 0 { s.line } else { row.number },
-        serial: s.serial.clone(),
-        lamp_class: s.lamp_class.clone(),
-        site: s.site.clone(),
-        screen: s.screen.clone(),
-        read_on,
-        hours: Some(s.end_hours),
-        rule: rule.to_owned(),
-    }
 }

@@ -1,16 +1,11 @@
 //! Spells, and lives joined from them.
 
-use std::sync::Arc;
-
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::base::sound::{Checks, Sound};
 
-use super::{Ending, Ledger};
-
-/// A text shared by many rows: a million spells name few sites. It reads as a `&str`.
-pub type Word = Arc<str>;
+use super::{Ending, Ledger, Word};
 
 /// One lamp in one screen, from fitting to removal. All ages are lamp hours.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -1,11 +1,12 @@
 //! Tables with named columns, from delimited text or from memory, with typed cells.
 
 use std::borrow::Cow;
-use std::fs::File;
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use chrono::NaiveDate;
 
+use super::source;
 use super::text::Records;
 use super::{DateFault, DateOrder, Encoding, NumberFault, NumberFormat, Word, date, number};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -62,9 +63,9 @@ pub enum Values {
 }
 
 impl Column {
-    /// The cell of a row, from 1, as it was given; empty for a missing value.
+    /// The cell of a row, from 0, as it was given; empty for a missing value.
     pub(crate) fn written(&self, row: u64) -> String {
-        let row = usize::try_from(row).unwrap_or(usize::MAX).wrapping_sub(1);
+        let row = usize::try_from(row).unwrap_or(usize::MAX);
         match &self.values {
             Values::Text(v) => v.get(row).cloned().flatten().map_or_else(String::new, |t| t.to_string()),
             other => other.get(row).text().into_owned(),
@@ -108,6 +109,16 @@ pub enum Cell<'a> {
 fn text_cell(text: &str) -> Cell<'_> {
     let text = text.trim();
     if text.is_empty() { Cell::Blank } else { Cell::Text(text) }
+}
+
+/// The cell in bytes of which nothing is known.
+fn decoded_cell(bytes: &[u8]) -> Cell<'_> {
+    match std::str::from_utf8(bytes) {
+        // The replacement character stands where a decoder, here or in an earlier program, met bytes it could not read.
+        Ok(text) if text.contains('\u{fffd}') => Cell::Bytes(bytes),
+        Ok(text) => text_cell(text),
+        Err(_) => Cell::Bytes(bytes),
+    }
 }
 
 impl<'a> Cell<'a> {
@@ -154,7 +165,7 @@ impl<'a> Cell<'a> {
 #[derive(Debug)]
 pub struct Table<'a> {
     name: Word,
-    columns: Vec<String>,
+    columns: Arc<[String]>,
     rows: Rows<'a>,
     row: u64,
 }
@@ -162,7 +173,12 @@ pub struct Table<'a> {
 #[derive(Debug)]
 enum Rows<'a> {
     Text(Box<Records<'a>>),
-    Columns { columns: &'a [Column], length: usize },
+    /// So many rows of columns after the first ones.
+    Columns {
+        columns: &'a [Column],
+        after: usize,
+        length: usize,
+    },
 }
 
 impl<'a> Table<'a> {
@@ -175,12 +191,13 @@ impl<'a> Table<'a> {
     /// `records.too_many_columns`, `records.file_too_large`.
     pub fn open(name: &str, source: Source<'a>, format: &TableFormat) -> Result<Self> {
         let word = Word::from(name);
-        let reader: Box<dyn std::io::Read + 'a> = match source {
+        let text = match source {
             Source::Columns(columns) => return Self::in_memory(word, columns),
-            Source::Bytes(bytes) => Box::new(bytes),
-            Source::File(path) => Box::new(open_file(name, &path)?),
+            Source::Bytes(bytes) => source::of_bytes(name, bytes, format.encoding)?,
+            Source::File(path) => Cow::Owned(source::of_file(name, &path, format.encoding)?),
         };
-        let mut records = Records::new(word.clone(), reader, format.encoding, format.delimiter)?;
+        let mut records = Records::new(word.clone(), text, format.delimiter)?;
+        records.skip_mark();
         if !records.advance()? {
             let problem = Problem::new("records.empty", "the file is empty").at(Place::input(name));
             return Err(Error::new(Kind::Input, problem.expected("a header line with the names of the columns")));
@@ -196,7 +213,7 @@ impl<'a> Table<'a> {
             };
             columns.push(text.trim().to_owned());
         }
-        Ok(Self { name: word, columns, rows: Rows::Text(Box::new(records)), row: 0 })
+        Ok(Self { name: word, columns: columns.into(), rows: Rows::Text(Box::new(records)), row: 0 })
     }
 
     fn in_memory(name: Word, columns: &'a [Column]) -> Result<Self> {
@@ -211,7 +228,31 @@ impl<'a> Table<'a> {
             return Err(Error::new(Kind::Input, problem));
         }
         let names = columns.iter().map(|c| c.name.trim().to_owned()).collect();
-        Ok(Self { name, columns: names, rows: Rows::Columns { columns, length }, row: 0 })
+        Ok(Self { name, columns: names, rows: Rows::Columns { columns, after: 0, length }, row: 0 })
+    }
+
+    /// The rows not yet read, in parts that are read each for itself and number their rows from 1, and their lines
+    /// too but for the first part, which goes on where the header ends. There are at most `most` parts, of at least so many bytes or cells.
+    pub(crate) fn parts(&self, least: usize, most: usize) -> Vec<Table<'_>> {
+        let rows: Vec<Rows<'_>> = match &self.rows {
+            Rows::Text(records) => records.parts(least, most).into_iter().map(|r| Rows::Text(Box::new(r))).collect(),
+            Rows::Columns { columns, after, length } => {
+                let parts = (length * columns.len() / least.max(1)).clamp(1, most.max(1));
+                let start = |part: usize| part * length / parts;
+                let part = |p: usize| (after + start(p), start(p + 1) - start(p));
+                (0..parts).map(part).map(|(after, length)| Rows::Columns { columns, after, length }).collect()
+            }
+        };
+        rows.into_iter()
+            .map(|rows| Table { name: self.name.clone(), columns: self.columns.clone(), rows, row: 0 })
+            .collect()
+    }
+
+    /// Looks at the whole text of a part at once, which spares a look at each cell.
+    pub(crate) fn check_text(&mut self) {
+        if let Rows::Text(records) = &mut self.rows {
+            records.check_text();
+        }
     }
 
     /// Name of the table.
@@ -281,6 +322,30 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// Physical lines passed so far.
+    pub(crate) fn breaks(&self) -> u64 {
+        match &self.rows {
+            Rows::Text(records) => records.breaks(),
+            Rows::Columns { .. } => 0,
+        }
+    }
+
+    /// Where the present row stands: its first byte in the whole text, or its index in columns.
+    pub(crate) fn position(&self) -> u64 {
+        match &self.rows {
+            Rows::Text(records) => records.position() as u64,
+            Rows::Columns { after, .. } => (*after as u64 + self.row).saturating_sub(1),
+        }
+    }
+
+    /// The text and its delimiter, once every row is read; none for columns in memory.
+    pub(crate) fn into_text(self) -> Option<(Cow<'a, [u8]>, u8)> {
+        match self.rows {
+            Rows::Text(records) => Some(records.into_text()),
+            Rows::Columns { .. } => None,
+        }
+    }
+
     /// Number of cells of the present row.
     pub fn width(&self) -> usize {
         match &self.rows {
@@ -290,27 +355,27 @@ impl<'a> Table<'a> {
     }
 
     /// A cell of the present row; blank past its end.
+    #[inline]
     pub fn cell(&self, column: usize) -> Cell<'_> {
         match &self.rows {
             Rows::Text(records) => {
-                let bytes = records.get(column).unwrap_or(&[]);
                 // Most cells are plain letters and digits with nothing to trim and nothing that a decoder put in.
-                if let ([b'!'..=b'~', ..], [.., b'!'..=b'~']) = (bytes, bytes)
-                    && bytes.is_ascii()
-                    && let Ok(text) = std::str::from_utf8(bytes)
-                {
-                    return Cell::Text(text);
+                if let Some(text) = records.text(column) {
+                    let bytes = text.as_bytes();
+                    if let ([b'!'..=b'~', ..], [.., b'!'..=b'~']) = (bytes, bytes)
+                        && (records.ascii || bytes.is_ascii())
+                    {
+                        return Cell::Text(text);
+                    }
+                    if bytes.is_empty() {
+                        return Cell::Blank;
+                    }
                 }
-                match std::str::from_utf8(bytes) {
-                    // The replacement character stands where a decoder, here or in an earlier program, met bytes it could not read.
-                    Ok(text) if text.contains('\u{fffd}') => Cell::Bytes(bytes),
-                    Ok(text) => text_cell(text),
-                    Err(_) => Cell::Bytes(bytes),
-                }
+                decoded_cell(records.get(column).unwrap_or(&[]))
             }
             Rows::Columns { columns, .. } => {
-                let row = usize::try_from(self.row).unwrap_or(usize::MAX).wrapping_sub(1);
-                columns.get(column).map_or(Cell::Blank, |c| c.values.get(row))
+                let row = usize::try_from(self.position()).unwrap_or(usize::MAX);
+                columns.get(column).filter(|_| self.row > 0).map_or(Cell::Blank, |c| c.values.get(row))
             }
         }
     }
@@ -327,7 +392,9 @@ impl<'a> Table<'a> {
     pub(crate) fn written(&self, column: usize) -> String {
         match &self.rows {
             Rows::Text(_) => String::from_utf8_lossy(self.bytes(column)).into_owned(),
-            Rows::Columns { columns, .. } => columns.get(column).map_or_else(String::new, |c| c.written(self.row)),
+            Rows::Columns { columns, .. } => {
+                columns.get(column).map_or_else(String::new, |c| c.written(self.position()))
+            }
         }
     }
 
@@ -341,27 +408,6 @@ impl<'a> Table<'a> {
             place = place.column(name);
         }
         place
-    }
-}
-
-fn open_file(name: &str, path: &std::path::Path) -> Result<File> {
-    let refuse = |slug, what: String, e: Option<std::io::Error>| {
-        let error = Error::new(Kind::Io, Problem::new(slug, what).at(Place::input(name)));
-        match e {
-            Some(e) => error.with_source(e),
-            None => error,
-        }
-    };
-    let file = match File::open(path) {
-        Ok(file) => file,
-        Err(e) if e.kind() == std::io::ErrorKind::NotFound => {
-            return Err(refuse("records.file_missing", "the file does not exist".into(), Some(e)));
-        }
-        Err(e) => return Err(refuse("records.file_unreadable", format!("the file cannot be opened: {e}"), Some(e))),
-    };
-    match file.metadata() {
-        Ok(facts) if facts.is_dir() => Err(refuse("records.file_unreadable", "a folder is not a file".into(), None)),
-        _ => Ok(file),
     }
 }
 

@@ -1,8 +1,9 @@
-//! Delimited text as a stream of records: encodings, byte-order marks, quoted line breaks, physical lines, limits.
+//! Delimited text as records: cells as stretches of the text, quoted line breaks, physical lines, limits.
 
-use std::io::Read;
+use std::borrow::Cow;
 
-use super::{Encoding, Word, usable_delimiter};
+use super::marks::{Marks, line_breaks};
+use super::{Word, usable_delimiter};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// Longest field, bytes.
@@ -12,162 +13,105 @@ pub const MAX_COLUMNS: usize = 1_000;
 /// Largest file, bytes.
 pub const MAX_FILE: u64 = 4 << 30;
 
-const CHUNK: usize = 1 << 16;
-
-/// Bytes of a file as UTF-8, read in chunks.
-struct Input<'a> {
-    name: Word,
-    source: Box<dyn Read + 'a>,
-    encoding: Encoding,
-    decoder: Option<encoding_rs::Decoder>,
-    raw: Vec<u8>,
-    ready: Vec<u8>,
-    at: usize,
-    started: bool,
-    ended: bool,
-    total: u64,
-}
-
-impl<'a> Input<'a> {
-    fn new(name: Word, source: Box<dyn Read + 'a>, encoding: Encoding) -> Self {
-        let (raw, ready) = (Vec::new(), Vec::new());
-        Self { name, source, encoding, decoder: None, raw, ready, at: 0, started: false, ended: false, total: 0 }
-    }
-
-    /// Bytes not yet consumed; empty only at the end.
-    fn available(&mut self) -> Result<&[u8]> {
-        while self.at >= self.ready.len() && !self.ended {
-            self.fill()?;
-        }
-        Ok(self.ready.get(self.at..).unwrap_or(&[]))
-    }
-
-    fn consume(&mut self, n: usize) {
-        self.at += n;
-    }
-
-    /// One read of the source into `raw`.
-    fn pull(&mut self) -> Result<usize> {
-        let old = self.raw.len();
-        self.raw.resize(old + CHUNK, 0);
-        let space = self.raw.get_mut(old..).unwrap_or(&mut []);
-        let n = loop {
-            match self.source.read(space) {
-                Ok(n) => break n,
-                Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
-                Err(e) => {
-                    let problem = Problem::new("records.file_unreadable", format!("the file cannot be read: {e}"));
-                    return Err(Error::new(Kind::Io, problem.at(Place::input(&*self.name))).with_source(e));
-                }
-            }
-        };
-        self.raw.truncate(old + n);
-        self.total += n as u64;
-        if self.total > MAX_FILE {
-            let problem = Problem::new("records.file_too_large", "the file is too large").at(Place::input(&*self.name));
-            return Err(Error::new(Kind::Limit, problem.expected(format!("at most {MAX_FILE} bytes"))));
-        }
-        Ok(n)
-    }
-
-    fn fill(&mut self) -> Result<()> {
-        self.at = 0;
-        self.ready.clear();
-        self.raw.clear();
-        if !self.started {
-            self.started = true;
-            // A mark has at most three bytes; a pipe may hand over one at a time.
-            while self.raw.len() < 3 && self.pull()? > 0 {}
-            self.start()?;
-        } else if self.pull()? == 0 {
-            self.ended = true;
-        }
-        match &mut self.decoder {
-            None => std::mem::swap(&mut self.raw, &mut self.ready),
-            Some(decoder) => {
-                let room = decoder.max_utf8_buffer_length(self.raw.len()).unwrap_or(4 * self.raw.len() + 64);
-                self.ready.resize(room, 0);
-                let (_, _, written, _) = decoder.decode_to_utf8(&self.raw, &mut self.ready, self.ended);
-                self.ready.truncate(written);
-            }
-        }
-        Ok(())
-    }
-
-    /// Looks at the byte-order mark and chooses the decoder.
-    fn start(&mut self) -> Result<()> {
-        let found = match self.raw.as_slice() {
-            [0xEF, 0xBB, 0xBF, ..] => Some((Encoding::Utf8, 3)),
-            [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..] => Some((Encoding::Utf16, 2)),
-            _ => None,
-        };
-        let big_endian = self.raw.first() == Some(&0xFE);
-        if let Some((marked, length)) = found {
-            if marked != self.encoding {
-                let problem = Problem::new("records.encoding_wrong", "the byte-order mark belongs to another encoding");
-                let place = Place::input(&*self.name).line(1);
-                let problem = problem.at(place).got(marked.as_str()).expected(self.encoding.as_str());
-                return Err(Error::new(Kind::Input, problem));
-            }
-            self.raw.drain(..length);
-        }
-        self.decoder = match self.encoding {
-            Encoding::Utf8 => None,
-            Encoding::Windows1252 => Some(encoding_rs::WINDOWS_1252.new_decoder_without_bom_handling()),
-            Encoding::Utf16 if found.is_some() && big_endian => {
-                Some(encoding_rs::UTF_16BE.new_decoder_without_bom_handling())
-            }
-            Encoding::Utf16 => Some(encoding_rs::UTF_16LE.new_decoder_without_bom_handling()),
-        };
-        Ok(())
-    }
-}
-
-/// A stream of records.
+/// The records of a text, one after the other.
 pub(crate) struct Records<'a> {
-    input: Input<'a>,
-    core: csv_core::Reader,
-    fields: Vec<u8>,
-    ends: Vec<usize>,
-    count: usize,
+    name: Word,
+    bytes: Cow<'a, [u8]>,
+    /// The bytes as text, if they were looked at and all of them are.
+    text: Option<&'a str>,
+    /// Whether the text has no letters but those of ASCII.
+    pub(super) ascii: bool,
+    /// Place of the first byte in the whole text.
+    offset: usize,
+    delimiter: u8,
+    marks: Marks,
+    /// The next byte to read.
+    at: usize,
+    /// From where to where the cells of the record stand.
+    cells: Vec<(usize, usize)>,
+    /// The cells of a record one after the other, where quotation marks had to be undone.
+    undone: Vec<u8>,
+    start: usize,
     line: u64,
     next_line: u64,
-    after_return: bool,
 }
 
 impl std::fmt::Debug for Records<'_> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Records").field("name", &self.input.name).field("line", &self.line).finish_non_exhaustive()
+        f.debug_struct("Records").field("name", &self.name).field("line", &self.line).finish_non_exhaustive()
     }
 }
 
 impl<'a> Records<'a> {
-    /// Starts at the top of a source.
+    /// Starts at the top of a text.
     ///
     /// # Errors
     /// `records.delimiter_unusable` for a delimiter that is not one plain ASCII character.
-    pub(crate) fn new(name: Word, source: Box<dyn Read + 'a>, encoding: Encoding, delimiter: char) -> Result<Self> {
+    pub(crate) fn new(name: Word, bytes: Cow<'a, [u8]>, delimiter: char) -> Result<Self> {
         let byte = u8::try_from(delimiter).ok().filter(|_| usable_delimiter(delimiter));
         let Some(byte) = byte else {
             let problem = Problem::new("records.delimiter_unusable", "cells cannot be separated by this character");
             let problem = problem.at(Place::input(&*name)).got(delimiter.escape_default());
             return Err(Error::new(Kind::Study, problem.expected("one ASCII character such as , ; or a tab")));
         };
-        let core = csv_core::ReaderBuilder::new().delimiter(byte).build();
-        let input = Input::new(name, source, encoding);
-        let (fields, ends) = (vec![0; 1 << 12], vec![0; 64]);
-        Ok(Self { input, core, fields, ends, count: 0, line: 0, next_line: 1, after_return: false })
+        Ok(Self::of(name, bytes, byte, 0))
+    }
+
+    fn of(name: Word, bytes: Cow<'a, [u8]>, delimiter: u8, offset: usize) -> Self {
+        let (text, ascii) = (None, false);
+        let (marks, cells, undone) = (Marks::new(delimiter), Vec::new(), Vec::new());
+        let (at, start, line, next_line) = (0, 0, 0, 1);
+        Self { name, bytes, text, ascii, offset, delimiter, marks, at, cells, undone, start, line, next_line }
+    }
+
+    /// The records not yet read, in parts of at least so many bytes, but not more than `most` of them. The first goes on
+    /// counting lines, each other begins with line 1.
+    pub(crate) fn parts(&self, least: usize, most: usize) -> Vec<Records<'_>> {
+        let rest = self.bytes.get(self.at..).unwrap_or(&[]);
+        let starts = super::marks::borders(rest, self.delimiter, (rest.len() / least.max(1)).clamp(1, most.max(1)));
+        let ends = starts.iter().copied().skip(1).chain([rest.len()]);
+        let parts = starts.iter().zip(ends).map(|(&from, to)| {
+            let part = rest.get(from..to).unwrap_or(&[]);
+            (part, self.offset + self.at + from)
+        });
+        let records = |(part, offset)| Records::of(self.name.clone(), Cow::Borrowed(part), self.delimiter, offset);
+        let mut parts: Vec<_> = parts.map(records).collect();
+        if let Some(first) = parts.first_mut() {
+            first.next_line = self.next_line;
+        }
+        parts
+    }
+
+    /// The record that starts at a place of the whole text.
+    pub(crate) fn record_at(name: Word, text: &'a [u8], delimiter: u8, place: usize) -> Option<Self> {
+        let rest = text.get(place..)?;
+        let mut records = Self::of(name, Cow::Borrowed(rest), delimiter, place);
+        records.advance().ok()?.then_some(records)
+    }
+
+    /// The text itself, once every record is read.
+    pub(crate) fn into_text(self) -> (Cow<'a, [u8]>, u8) {
+        (self.bytes, self.delimiter)
+    }
+
+    /// Leaves out a byte-order mark in front of the first record: one may have been written before another.
+    pub(crate) fn skip_mark(&mut self) {
+        self.skip_breaks();
+        if self.bytes.get(self.at..).is_some_and(|rest| rest.starts_with(&[0xEF, 0xBB, 0xBF])) {
+            self.at += 3;
+        }
     }
 
     /// Reads the next record; false at the end. Lines without any text are skipped and counted as lines only.
     pub(crate) fn advance(&mut self) -> Result<bool> {
         loop {
-            if !self.skip_breaks()? {
+            self.skip_breaks();
+            if self.at >= self.bytes.len() {
                 return Ok(false);
             }
             self.line = self.next_line;
             self.read()?;
-            if self.count > 1 || !self.get(0).is_some_and(|c| c.trim_ascii().is_empty()) {
+            if self.cells.len() > 1 || !self.get(0).is_some_and(|c| c.trim_ascii().is_empty()) {
                 return Ok(true);
             }
         }
@@ -178,88 +122,136 @@ impl<'a> Records<'a> {
         self.line
     }
 
+    /// Line breaks passed so far.
+    pub(crate) fn breaks(&self) -> u64 {
+        self.next_line - 1
+    }
+
+    /// Place of the record in the whole text.
+    pub(crate) fn position(&self) -> usize {
+        self.offset + self.start
+    }
+
     /// Number of cells of the record.
     pub(crate) fn len(&self) -> usize {
-        self.count
+        self.cells.len()
     }
 
     /// Bytes of a cell.
     pub(crate) fn get(&self, i: usize) -> Option<&[u8]> {
-        if i >= self.count {
-            return None;
-        }
-        let start = if i == 0 { 0 } else { *self.ends.get(i - 1)? };
-        self.fields.get(start..*self.ends.get(i)?)
+        let &(from, to) = self.cells.get(i)?;
+        if self.undone.is_empty() { self.bytes.get(from..to) } else { self.undone.get(from..to) }
     }
 
-    /// Leaves line breaks before a record; false at the end of the input.
-    fn skip_breaks(&mut self) -> Result<bool> {
-        loop {
-            let chunk = self.input.available()?;
-            if chunk.is_empty() {
-                return Ok(false);
-            }
-            let n = chunk.iter().position(|b| !matches!(b, b'\r' | b'\n')).unwrap_or(chunk.len());
-            let done = n < chunk.len();
-            let (breaks, after_return) = line_breaks(chunk.get(..n).unwrap_or(&[]), self.after_return);
-            self.next_line += breaks;
-            self.after_return = after_return && n > 0 || (n == 0 && self.after_return);
-            self.input.consume(n);
-            if done {
-                self.after_return = false;
-                return Ok(true);
-            }
+    /// A cell as text, where that needs no look at its bytes.
+    pub(crate) fn text(&self, i: usize) -> Option<&str> {
+        let &(from, to) = self.cells.get(i)?;
+        if self.undone.is_empty() { self.text?.get(from..to) } else { None }
+    }
+
+    /// Leaves line breaks before a record.
+    fn skip_breaks(&mut self) {
+        let rest = self.bytes.get(self.at..).unwrap_or(&[]);
+        if matches!(rest.first(), Some(b'\r' | b'\n')) {
+            let n = rest.iter().position(|b| !matches!(b, b'\r' | b'\n')).unwrap_or(rest.len());
+            self.next_line += line_breaks(rest.get(..n).unwrap_or(&[]));
+            self.at += n;
         }
     }
 
     fn read(&mut self) -> Result<()> {
-        let (mut written, mut ended) = (0, 0);
+        let bytes: &[u8] = &self.bytes;
+        self.start = self.at;
+        self.cells.clear();
+        self.undone.clear();
+        let (mut from, mut doubled) = (self.at, false);
         loop {
-            let chunk = self.input.available()?;
-            let at_end = chunk.is_empty();
-            // At the end a line break is offered: a record takes it as its end, an open quote swallows it.
-            let offered = if at_end { b"\n" } else { chunk };
-            let space = self.fields.get_mut(written..).unwrap_or(&mut []);
-            let marks = self.ends.get_mut(ended..).unwrap_or(&mut []);
-            let (result, taken, out, marked) = self.core.read_record(offered, space, marks);
-            if !at_end {
-                let (breaks, after_return) = line_breaks(offered.get(..taken).unwrap_or(&[]), self.after_return);
-                self.next_line += breaks;
-                self.after_return = after_return;
-                self.input.consume(taken);
+            let quoted = bytes.get(from) == Some(&b'"');
+            let (cell, to) = if quoted {
+                let Some(close) = closing_quote(bytes, from + 1) else {
+                    return Err(if bytes.len() - from > 2 * MAX_FIELD { self.too_long() } else { self.unclosed() });
+                };
+                self.next_line += line_breaks(bytes.get(from..close).unwrap_or(&[]));
+                let to = self.marks.next(bytes, close + 1);
+                let inner = bytes.get(from + 1..close).unwrap_or(&[]);
+                if to == close + 1 && memchr::memchr(b'"', inner).is_none() {
+                    ((from + 1, close), to)
+                } else {
+                    doubled = true;
+                    ((from, to), to)
+                }
+            } else {
+                let to = self.marks.next(bytes, from);
+                ((from, to), to)
+            };
+            if cell.1 - cell.0 > MAX_FIELD && !(quoted && doubled) {
+                return Err(self.too_long());
             }
-            written += out;
-            ended += marked;
-            if ended > MAX_COLUMNS {
+            if self.cells.len() == MAX_COLUMNS {
                 return Err(self.limit("records.too_many_columns", "a row has too many cells", MAX_COLUMNS, "cells"));
             }
-            let before = ended.checked_sub(1).and_then(|i| self.ends.get(i)).copied().unwrap_or(0);
-            match result {
-                csv_core::ReadRecordResult::Record | csv_core::ReadRecordResult::End => break,
-                csv_core::ReadRecordResult::InputEmpty if at_end => {
-                    let problem = Problem::new("records.quote_unclosed", "a quotation mark is opened and never closed");
-                    let problem = problem.at(self.place()).expected("a closing quotation mark");
-                    return Err(Error::new(Kind::Input, problem));
+            self.cells.push(cell);
+            match bytes.get(to) {
+                Some(&b) if b == self.delimiter => from = to + 1,
+                None => {
+                    self.at = to;
+                    break;
                 }
-                csv_core::ReadRecordResult::InputEmpty => {}
-                csv_core::ReadRecordResult::OutputFull => {
-                    if written.saturating_sub(before) > MAX_FIELD {
-                        return Err(self.limit("records.field_too_long", "a cell is too long", MAX_FIELD, "bytes"));
-                    }
-                    self.fields.resize(self.fields.len() * 2, 0);
+                Some(b) => {
+                    let pair = *b == b'\r' && bytes.get(to + 1) == Some(&b'\n');
+                    self.at = to + 1 + usize::from(pair);
+                    self.next_line += 1;
+                    break;
                 }
-                csv_core::ReadRecordResult::OutputEndsFull => self.ends.resize(self.ends.len() * 2, 0),
             }
         }
-        self.count = ended;
-        if written > MAX_FIELD && (0..self.count).any(|i| self.get(i).is_some_and(|c| c.len() > MAX_FIELD)) {
-            return Err(self.limit("records.field_too_long", "a cell is too long", MAX_FIELD, "bytes"));
+        if doubled {
+            self.undo();
+            if self.cells.iter().any(|(from, to)| to - from > MAX_FIELD) {
+                return Err(self.too_long());
+            }
         }
         Ok(())
     }
 
+    /// Copies the cells of a record and undoes the quotation marks of those that still begin with one.
+    fn undo(&mut self) {
+        for cell in &mut self.cells {
+            let start = self.undone.len();
+            let mut rest = self.bytes.get(cell.0..cell.1).unwrap_or(&[]);
+            if let [b'"', inner @ ..] = rest {
+                rest = inner;
+                while let Some(n) = memchr::memchr(b'"', rest) {
+                    self.undone.extend_from_slice(rest.get(..n).unwrap_or(&[]));
+                    rest = rest.get(n + 1..).unwrap_or(&[]);
+                    match rest {
+                        [b'"', more @ ..] => {
+                            self.undone.push(b'"');
+                            rest = more;
+                        }
+                        // What follows the closing one stands as it is.
+                        _ => break,
+                    }
+                }
+            }
+            self.undone.extend_from_slice(rest);
+            *cell = (start, self.undone.len());
+        }
+        // Not empty even where every cell is, as that says where the cells stand.
+        self.undone.push(b'\n');
+    }
+
     fn place(&self) -> Place {
-        Place::input(&*self.input.name).line(self.line)
+        Place::input(&*self.name).line(self.line)
+    }
+
+    fn unclosed(&self) -> Error {
+        let problem = Problem::new("records.quote_unclosed", "a quotation mark is opened and never closed");
+        Error::new(Kind::Input, problem.at(self.place()).expected("a closing quotation mark"))
+    }
+
+    fn too_long(&self) -> Error {
+        self.limit("records.field_too_long", "a cell is too long", MAX_FIELD, "bytes")
     }
 
     fn limit(&self, slug: &'static str, what: &str, most: usize, unit: &str) -> Error {
@@ -268,46 +260,88 @@ impl<'a> Records<'a> {
     }
 }
 
-/// Line breaks in a chunk, where `\r\n` is one, and whether the chunk ends in `\r`.
-#[allow(clippy::naive_bytecount, reason = "the compiler vectorises it; no crate for two lines")]
-fn line_breaks(chunk: &[u8], after_return: bool) -> (u64, bool) {
-    let feeds = chunk.iter().filter(|&&b| b == b'\n').count();
-    let returns = chunk.iter().filter(|&&b| b == b'\r').count();
-    let mut pairs = usize::from(after_return && chunk.first() == Some(&b'\n'));
-    if returns > 0 {
-        pairs += chunk.windows(2).filter(|w| w == b"\r\n").count();
+impl<'a> Records<'a> {
+    /// Looks at all bytes of a borrowed text at once, so that its cells need no look one by one.
+    pub(crate) fn check_text(&mut self) {
+        if let Cow::Borrowed(bytes) = self.bytes {
+            let bytes: &'a [u8] = bytes;
+            self.text = std::str::from_utf8(bytes).ok();
+            self.ascii = self.text.is_some_and(str::is_ascii);
+        }
     }
-    let ends_in_return = if chunk.is_empty() { after_return } else { chunk.last() == Some(&b'\r') };
-    ((feeds + returns - pairs) as u64, ends_in_return)
 }
 
-impl Encoding {
-    /// The name used in study files.
-    pub fn as_str(self) -> &'static str {
-        match self {
-            Encoding::Utf8 => "utf-8",
-            Encoding::Windows1252 => "windows-1252",
-            Encoding::Utf16 => "utf-16",
+/// Where the quotation mark stands that ends a quoted cell; two of them stand for one inside.
+fn closing_quote(bytes: &[u8], mut at: usize) -> Option<usize> {
+    loop {
+        let quote = at + memchr::memchr(b'"', bytes.get(at..)?)?;
+        if bytes.get(quote + 1) != Some(&b'"') {
+            return Some(quote);
         }
+        at = quote + 2;
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
 
-    fn all(bytes: &[u8], encoding: Encoding) -> Result<Vec<(u64, Vec<String>)>> {
-        let mut records = Records::new("t".into(), Box::new(bytes), encoding, ',')?;
+    type Row = (u64, Vec<Vec<u8>>);
+
+    fn rows(records: &mut Records<'_>) -> Result<Vec<Row>> {
         let mut out = Vec::new();
         while records.advance()? {
-            let cells = (0..records.len()).map(|i| String::from_utf8_lossy(records.get(i).unwrap()).into_owned());
-            out.push((records.line(), cells.collect()));
+            out.push((records.line(), (0..records.len()).map(|i| records.get(i).unwrap().to_vec()).collect()));
         }
         Ok(out)
     }
 
+    fn all(bytes: &[u8]) -> Result<Vec<Row>> {
+        rows(&mut Records::new("t".into(), Cow::Borrowed(bytes), ',')?)
+    }
+
+    /// The same by parts, where no part ends in an error.
+    fn by_parts(bytes: &[u8], least: usize) -> Vec<Row> {
+        let whole = Records::new("t".into(), Cow::Borrowed(bytes), ',').unwrap();
+        let (mut out, mut lines): (Vec<Row>, u64) = (Vec::new(), 0);
+        for mut part in whole.parts(least, usize::MAX) {
+            part.check_text();
+            out.extend(rows(&mut part).unwrap().into_iter().map(|(line, cells)| (line + lines, cells)));
+            lines += part.breaks();
+        }
+        out
+    }
+
+    /// How an outside reader cuts the text; none where it ends inside quotation marks. Lines without text are left out.
+    fn judged(bytes: &[u8]) -> Option<Vec<Vec<Vec<u8>>>> {
+        // A first record of its own keeps a byte-order mark in the text from being skipped.
+        let text = [b"x\n", bytes, b"\n"].concat();
+        let mut core = csv_core::Reader::new();
+        let (mut cells, mut ends, mut out, mut at) = (vec![0; text.len() + 8], vec![0; text.len() + 8], Vec::new(), 0);
+        loop {
+            let (result, taken, _, marked) = core.read_record(&text[at..], &mut cells, &mut ends);
+            at += taken;
+            match result {
+                csv_core::ReadRecordResult::Record => {}
+                csv_core::ReadRecordResult::End => return Some(out.split_off(1)),
+                _ => {
+                    // An open quotation mark leaves a record to give back at the end of the input.
+                    let (result, ..) = core.read_record(&[], &mut cells, &mut ends);
+                    return matches!(result, csv_core::ReadRecordResult::End).then(|| out.split_off(1));
+                }
+            }
+            let from = [0].iter().chain(&ends[..marked]);
+            let record: Vec<Vec<u8>> = from.zip(&ends[..marked]).map(|(a, b)| cells[*a..*b].to_vec()).collect();
+            if record.len() > 1 || !record[0].trim_ascii().is_empty() {
+                out.push(record);
+            }
+        }
+    }
+
     fn lines(text: &str) -> Vec<u64> {
-        all(text.as_bytes(), Encoding::Utf8).unwrap().into_iter().map(|r| r.0).collect()
+        all(text.as_bytes()).unwrap().into_iter().map(|r| r.0).collect()
     }
 
     #[test]
@@ -320,50 +354,47 @@ mod tests {
     }
 
     #[test]
-    fn line_numbers_do_not_depend_on_how_bytes_arrive() {
-        struct Drip<'a>(&'a [u8]);
-        impl Read for Drip<'_> {
-            fn read(&mut self, out: &mut [u8]) -> std::io::Result<usize> {
-                let n = self.0.len().min(1);
-                out[..n].copy_from_slice(&self.0[..n]);
-                self.0 = &self.0[n..];
-                Ok(n)
-            }
-        }
-        let text = b"\xEF\xBB\xBFa,b\r\n\"x\r\ny\",2\r\n\r\n3,\"4\"\"\"\r\n";
-        let mut records = Records::new("t".into(), Box::new(Drip(text)), Encoding::Utf8, ',').unwrap();
-        let mut seen = Vec::new();
-        while records.advance().unwrap() {
-            seen.push((records.line(), String::from_utf8(records.get(1).unwrap().to_vec()).unwrap()));
-        }
-        assert_eq!(seen, [(1, "b".into()), (2, "2".into()), (5, "4\"".to_string())]);
-    }
-
-    #[test]
-    fn encodings_give_the_same_cells() {
-        let text = "näme,b\nß,2\n";
-        let expected = all(text.as_bytes(), Encoding::Utf8).unwrap();
-        let western: Vec<u8> = text.chars().map(|c| c as u8).collect();
-        assert_eq!(all(&western, Encoding::Windows1252).unwrap(), expected);
-        let little: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
-        assert_eq!(all(&little, Encoding::Utf16).unwrap(), expected);
-        let marked = |mark: [u8; 2], body: Vec<u8>| mark.into_iter().chain(body).collect::<Vec<u8>>();
-        assert_eq!(all(&marked([0xFF, 0xFE], little), Encoding::Utf16).unwrap(), expected);
-        let big: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
-        assert_eq!(all(&marked([0xFE, 0xFF], big.clone()), Encoding::Utf16).unwrap(), expected);
-        assert_eq!(all(&marked([0xFE, 0xFF], big), Encoding::Utf8).unwrap_err().slug(), "records.encoding_wrong");
-    }
-
-    #[test]
     fn limits_have_names() {
-        let slug = |text: String| all(text.as_bytes(), Encoding::Utf8).unwrap_err().slug();
+        let slug = |text: String| all(text.as_bytes()).unwrap_err().slug();
         assert_eq!(slug(format!("a\n{}\n", "x".repeat(MAX_FIELD + 1))), "records.field_too_long");
+        assert_eq!(slug(format!("a\n\"{}\"\"\"\n", "x".repeat(MAX_FIELD))), "records.field_too_long");
         assert_eq!(slug(format!("a,b\nx,\"{}", "\n".repeat(3 * MAX_FIELD))), "records.field_too_long");
         assert_eq!(slug(",".repeat(MAX_COLUMNS)), "records.too_many_columns");
-        assert!(all(",".repeat(MAX_COLUMNS - 1).as_bytes(), Encoding::Utf8).is_ok());
-        assert!(all("x".repeat(MAX_FIELD).as_bytes(), Encoding::Utf8).is_ok());
+        assert!(all(",".repeat(MAX_COLUMNS - 1).as_bytes()).is_ok());
+        assert!(all("x".repeat(MAX_FIELD).as_bytes()).is_ok());
+        assert!(all(format!("\"{}\"\"\"", "x".repeat(MAX_FIELD - 1)).as_bytes()).is_ok());
         assert_eq!(slug("a,b\n1,\"open\n2,3\n".into()), "records.quote_unclosed");
-        let bad = Records::new("t".into(), Box::new(&b""[..]), Encoding::Utf8, 'é').unwrap_err();
+        let bad = Records::new("t".into(), Cow::Borrowed(b""), 'é').unwrap_err();
         assert_eq!(bad.slug(), "records.delimiter_unusable");
+    }
+
+    #[test]
+    fn a_line_break_in_a_cell_is_no_border_of_parts() {
+        for end in ["\n", "\r\n", "\r"] {
+            let text = format!("a,b{end}\"x{end}\"\"y{end}\",1{end}{end}2,\"{end}{end}\"{end}3\",4{end}5,\"6\"\"\"");
+            for least in 1..text.len() {
+                assert_eq!(by_parts(text.as_bytes(), least), all(text.as_bytes()).unwrap(), "{end:?} {least}");
+            }
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 2_000, failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn cells_are_cut_as_by_an_outside_reader_whole_or_by_parts(
+            bytes in prop::collection::vec(prop::sample::select(b"aa11,,,\n\n\r\"\"\" \xC3\xA4\xFF".to_vec()), 0..120),
+            least in 1..60_usize,
+        ) {
+            let cut = all(&bytes);
+            match judged(&bytes) {
+                Some(expected) => {
+                    let cut = cut.unwrap();
+                    prop_assert_eq!(by_parts(&bytes, least), cut.clone());
+                    prop_assert_eq!(cut.into_iter().map(|r| r.1).collect::<Vec<_>>(), expected);
+                }
+                None => prop_assert_eq!(cut.unwrap_err().slug(), "records.quote_unclosed"),
+            }
+        }
     }
 }

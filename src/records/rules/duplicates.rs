@@ -39,10 +39,11 @@ fn judge(rows: &mut Rows<'_>, copies: &[usize]) {
             same(a.end_hours, b.end_hours) && a.removed_on == b.removed_on
         };
         let ending = r.open() || a.ending == b.ending || a.ending == Ending::Unknown;
-        hours && ending && a.lamp_class == b.lamp_class && same(a.fitted_hours, b.fitted_hours)
+        hours && ending && r.class == kept.class && same(a.fitted_hours, b.fitted_hours)
     };
     let contradict = members.iter().any(|m| !agrees(m.1));
-    let place = |r: &Row| format!("{} line {}", r.spell.file, if r.spell.line > 0 { r.spell.line } else { r.number });
+    let file = |r: &Row| rows.formats.get(r.log as usize).map_or("", |f| &f.file);
+    let place = |r: &Row| format!("{} line {}", file(r), if r.line > 0 { r.line } else { r.number });
     let places: Vec<(usize, String)> = members
         .iter()
         .filter(|m| contradict || m.0 != keep)
@@ -68,7 +69,7 @@ fn judge(rows: &mut Rows<'_>, copies: &[usize]) {
 pub(super) fn serial_two_classes(rows: &mut Rows<'_>) {
     let mut mixed: Vec<usize> = Vec::new();
     for lamp in rows.lamps_with_several() {
-        let class = |i: &usize| rows.list.get(*i).map(|r| &r.spell.lamp_class);
+        let class = |i: &usize| rows.list.get(*i).map(|r| r.class);
         if lamp.iter().any(|i| class(i) != lamp.first().and_then(class)) {
             mixed.extend(lamp);
         }

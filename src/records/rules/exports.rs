@@ -36,7 +36,7 @@ fn newest_exports(rows: &Rows<'_>) -> Vec<chrono::NaiveDate> {
     let open = rows.open.iter().filter_map(|&i| rows.list.get(i));
     for row in open.filter(|r| r.outcome != Outcome::SetAside) {
         if let Some(set) = sites.get_mut(row.log as usize) {
-            set.insert(&row.spell.site);
+            set.insert(rows.site(row));
         }
     }
     let mut family: Vec<usize> = (0..n).collect();

@@ -27,7 +27,7 @@ pub(super) fn serial_mistyped(rows: &mut Rows<'_>) {
         if !row.used() {
             continue;
         }
-        let sentence = format!("the row fits lamp {}, whose serial is one slip away", right.spell.serial);
+        let sentence = format!("the row fits lamp {}, whose serial is one slip away", rows.serial(right));
         rows.note(i, Outcome::SetAside, Fault::new("records.serial_mistyped", Field::Serial, sentence));
     }
 }
@@ -53,7 +53,7 @@ fn copies(rows: &Rows<'_>) -> Vec<(usize, usize)> {
                 let (Some(a), Some(b)) = (rows.list.get(i), rows.list.get(j)) else { continue };
                 let copy = a.spell.removed_on == b.spell.removed_on
                     && (a.spell.fitted_hours - b.spell.fitted_hours).abs() <= SAME_HOURS;
-                if copy && slips(&a.spell.serial).iter().any(|s| **s == *b.spell.serial) {
+                if copy && slips(rows.serial(a)).iter().any(|s| s == rows.serial(b)) {
                     let (of_a, of_b) = (rows_of_site(rows, a), rows_of_site(rows, b));
                     pairs.push(if of_a < of_b { (i, j) } else { (j, i) });
                 }
@@ -65,7 +65,8 @@ fn copies(rows: &Rows<'_>) -> Vec<(usize, usize)> {
 
 /// How many rows of the row's site its log holds.
 fn rows_of_site(rows: &Rows<'_>, row: &Row) -> usize {
-    rows.list.iter().filter(|r| r.log == row.log && r.spell.site == row.spell.site).count()
+    let site = rows.site(row);
+    rows.list.iter().filter(|r| r.log == row.log && rows.site(r) == site).count()
 }
 
 /// Pairs of a first spell that begins with hours on the meter, and a spell one slip away that ended there and has no
@@ -82,8 +83,8 @@ fn continued(rows: &Rows<'_>) -> Vec<(usize, usize)> {
             continue;
         }
         let hours = orphan.spell.fitted_hours;
-        let near = slips(&orphan.spell.serial);
-        let fits = near.iter().filter_map(|s| rows.serials.find(s)).find_map(|serial| {
+        let near = slips(rows.serial(orphan));
+        let fits = near.iter().filter_map(|s| rows.texts.serials.find(s)).find_map(|serial| {
             let continues = own(serial)
                 .any(|j| rows.list.get(j).is_some_and(|r| (r.spell.fitted_hours - hours).abs() <= SAME_HOURS));
             if continues {
@@ -94,7 +95,7 @@ fn continued(rows: &Rows<'_>) -> Vec<(usize, usize)> {
                     !r.open()
                         && (r.spell.end_hours - hours).abs() <= SAME_HOURS
                         && r.spell.read_on <= orphan.spell.fitted_on
-                        && r.spell.lamp_class == orphan.spell.lamp_class
+                        && r.class == orphan.class
                 })
             })
         });
@@ -152,14 +153,14 @@ fn form(serial: &str) -> String {
 fn forms(rows: &Rows<'_>) -> BTreeMap<String, usize> {
     let mut counts = BTreeMap::new();
     for (_, row) in rows.used() {
-        *counts.entry(form(&row.spell.serial)).or_insert(0) += 1;
+        *counts.entry(form(rows.serial(row))).or_insert(0) += 1;
     }
     counts
 }
 
 /// The row more likely mistyped, then the other: the one whose form of serial is rare, else the likely one.
 fn culprit(rows: &Rows<'_>, forms: &BTreeMap<String, usize>, likely: usize, other: usize) -> (usize, usize) {
-    let count = |i: usize| rows.list.get(i).and_then(|r| forms.get(&form(&r.spell.serial))).copied().unwrap_or(0);
+    let count = |i: usize| rows.list.get(i).and_then(|r| forms.get(&form(rows.serial(r)))).copied().unwrap_or(0);
     if count(other) * RARE < count(likely) { (other, likely) } else { (likely, other) }
 }
 

@@ -36,7 +36,7 @@ pub(super) fn two_screens_at_once(rows: &mut Rows<'_>) {
             let (rule, sentence) = if row.screen == other.screen {
                 ("records.spells_overlap", format!("the lamp has another spell in this screen from {span}"))
             } else {
-                let elsewhere = format!("{} screen {}", two.site, two.screen);
+                let elsewhere = format!("{} screen {}", rows.site(other), rows.screen(other));
                 ("records.two_screens_at_once", format!("the lamp also stands in {elsewhere} from {span}"))
             };
             if let Some(row) = rows.list.get_mut(i) {
@@ -78,7 +78,7 @@ pub(super) fn restart_forgotten(rows: &mut Rows<'_>) {
     for (a, b) in found {
         let (Some(old), Some(new)) = (rows.list.get(a), rows.list.get(b)) else { continue };
         let hours = hours(new.spell.fitted_hours);
-        let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", old.spell.serial);
+        let sentence = format!("fitted new with the {hours} h at which lamp {} left this screen", rows.serial(old));
         let fault = Fault::new("records.restart_forgotten", Field::AtFitting, sentence);
         rows.note(b, Outcome::SetAside, fault);
     }
@@ -91,8 +91,7 @@ const OLD: f64 = 0.05;
 
 fn by_chance(rows: &Rows<'_>, new: &Row) -> bool {
     let others = rows.used().map(|(_, r)| r).filter(|r| r.serial != new.serial && !r.open());
-    let of_class: Vec<f64> =
-        others.filter(|r| r.spell.lamp_class == new.spell.lamp_class).map(|r| r.spell.end_hours).collect();
+    let of_class: Vec<f64> = others.filter(|r| r.class == new.class).map(|r| r.spell.end_hours).collect();
     let heaped = of_class.iter().filter(|&&h| (h - new.spell.fitted_hours).abs() <= SAME_HOURS).count() > HEAPED;
     let older = of_class.iter().filter(|&&h| h >= new.spell.end_hours).count();
     heaped && older as f64 > OLD * of_class.len() as f64
@@ -112,9 +111,9 @@ pub(super) fn removal_missing(rows: &mut Rows<'_>) {
         if let Some(next) = next {
             let s = &next.spell;
             let what = if next.serial == row.serial {
-                format!("the lamp was fitted in {} screen {}", s.site, s.screen)
+                format!("the lamp was fitted in {} screen {}", rows.site(next), rows.screen(next))
             } else {
-                format!("lamp {} was fitted in the screen", s.serial)
+                format!("lamp {} was fitted in the screen", rows.serial(next))
             };
             found.push((i, s.fitted_on, what));
         }

@@ -1,0 +1,212 @@
+//! Short texts by value, long ones shared.
+
+use std::borrow::{Borrow, Cow};
+use std::cmp::Ordering;
+use std::fmt;
+use std::hash::{Hash, Hasher};
+use std::ops::Deref;
+use std::sync::Arc;
+
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+/// Longest text kept by value, bytes.
+const SHORT: usize = 14;
+
+/// A text that stands in many rows: a million spells name few sites. It reads as a `&str` and costs little to copy, as
+/// a text of up to 14 bytes is held by value and a longer one is shared.
+///
+/// # Examples
+/// ```
+/// use relamp::records::Word;
+/// let site = Word::from("Site 07");
+/// assert_eq!(&*site, "Site 07");
+/// assert!(site.starts_with("Site") && site < Word::from("Site 08"));
+/// ```
+#[derive(Clone)]
+pub struct Word(Held);
+
+/// Which form holds a text depends on its length only, so equal texts have equal forms.
+#[derive(Clone)]
+enum Held {
+    Short {
+        length: u8,
+        bytes: [u8; SHORT],
+    },
+    /// Behind a thin pointer, so that the whole takes sixteen bytes.
+    Long(Arc<Box<str>>),
+}
+
+impl Word {
+    /// The bytes of the text.
+    pub(crate) fn as_bytes(&self) -> &[u8] {
+        match &self.0 {
+            Held::Short { length, bytes } => bytes.get(..usize::from(*length)).unwrap_or(&[]),
+            Held::Long(text) => text.as_bytes(),
+        }
+    }
+
+    /// Bytes and length of a short text as one number that sorts as the text does.
+    pub(crate) fn rank(&self) -> Option<u128> {
+        match &self.0 {
+            Held::Short { length, bytes } => {
+                let mut wide = [0; 16];
+                wide[..SHORT].copy_from_slice(bytes);
+                wide[SHORT] = *length;
+                Some(u128::from_be_bytes(wide))
+            }
+            Held::Long(_) => None,
+        }
+    }
+}
+
+impl From<&str> for Word {
+    fn from(text: &str) -> Self {
+        let mut bytes = [0; SHORT];
+        match bytes.get_mut(..text.len()) {
+            Some(space) => {
+                space.copy_from_slice(text.as_bytes());
+                Self(Held::Short { length: text.len() as u8, bytes })
+            }
+            None => Self(Held::Long(Arc::new(text.into()))),
+        }
+    }
+}
+
+impl From<String> for Word {
+    fn from(text: String) -> Self {
+        Self::from(text.as_str())
+    }
+}
+
+impl From<Cow<'_, str>> for Word {
+    fn from(text: Cow<'_, str>) -> Self {
+        Self::from(&*text)
+    }
+}
+
+impl Deref for Word {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        match &self.0 {
+            // Whole texts only are taken in, so they are text still.
+            Held::Short { .. } => std::str::from_utf8(self.as_bytes()).unwrap_or(""),
+            Held::Long(text) => text,
+        }
+    }
+}
+
+impl AsRef<str> for Word {
+    fn as_ref(&self) -> &str {
+        self
+    }
+}
+
+impl Borrow<str> for Word {
+    fn borrow(&self) -> &str {
+        self
+    }
+}
+
+impl Default for Word {
+    fn default() -> Self {
+        Self::from("")
+    }
+}
+
+impl fmt::Debug for Word {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Debug::fmt(&**self, f)
+    }
+}
+
+impl fmt::Display for Word {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(&**self, f)
+    }
+}
+
+impl PartialEq for Word {
+    fn eq(&self, other: &Self) -> bool {
+        self.as_bytes() == other.as_bytes()
+    }
+}
+
+impl Eq for Word {}
+
+impl PartialEq<str> for Word {
+    fn eq(&self, other: &str) -> bool {
+        self.as_bytes() == other.as_bytes()
+    }
+}
+
+impl PartialEq<&str> for Word {
+    fn eq(&self, other: &&str) -> bool {
+        *self == **other
+    }
+}
+
+impl PartialOrd for Word {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Word {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.as_bytes().cmp(other.as_bytes())
+    }
+}
+
+impl Hash for Word {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        (**self).hash(state);
+    }
+}
+
+impl Serialize for Word {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for Word {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        String::deserialize(from).map(Self::from)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const TEXTS: [&str; 9] =
+        ["", "a", "ab", "a\0", "Site 07", "vierzehn Bytes", "vierzehn Bytes.", "Größe", "a text of many more bytes"];
+
+    #[test]
+    fn short_and_long_texts_come_back() {
+        assert_eq!(size_of::<Word>(), 16);
+        for text in TEXTS {
+            let word = Word::from(text);
+            assert_eq!(
+                (&*word, word.len(), format!("{word}"), format!("{word:?}")),
+                (text, text.len(), text.to_owned(), format!("{text:?}"))
+            );
+            let saved = serde_json::to_string(&word).unwrap();
+            assert_eq!(serde_json::from_str::<Word>(&saved).unwrap(), word);
+        }
+    }
+
+    #[test]
+    fn words_sort_as_their_texts() {
+        for a in TEXTS {
+            for b in TEXTS {
+                let (x, y) = (Word::from(a), Word::from(b));
+                assert_eq!((x.cmp(&y), x == y), (a.cmp(b), a == b), "{a:?} {b:?}");
+                if let (Some(x), Some(y)) = (x.rank(), y.rank()) {
+                    assert_eq!(x.cmp(&y), a.cmp(b), "{a:?} {b:?}");
+                }
+            }
+        }
+    }
+}
