@@ -91,12 +91,27 @@ fn the_best_of_several_peaks_is_given_and_all_are_listed() {
     let mut ages = vec![2.0, 10.0, 13.0, 23.0, 23.0, 28.0, 30.0, 65.0, 80.0, 88.0, 106.0, 143.0, 147.0, 173.0, 181.0];
     ages.extend([212.0, 245.0, 247.0, 261.0, 266.0, 275.0, 293.0]);
     ages.extend([301.0; 8]);
-    let found = fitted("mixture(weibull, weibull)", &watched(ages, 300.0)).unwrap();
+    let found = fitted("mixture(weibull, weibull)", &watched(ages.clone(), 300.0)).unwrap();
     let peaks = found.peaks();
     assert!(peaks.len() > 2, "{peaks:?}");
     assert!(peaks.windows(2).all(|p| p[0].log_likelihood > p[1].log_likelihood));
     assert_eq!(peaks[0].log_likelihood, found.log_likelihood());
     assert_eq!(peaks[0].parameters, found.parameters().iter().map(|p| p.1).collect::<Vec<f64>>());
+    // Each is a peak of the likelihood of the life itself, its share too: no small step from it leads higher.
+    let value = |parameters: &[f64]| -> f64 {
+        let life = family("mixture(weibull, weibull)").unwrap().life(parameters).unwrap();
+        ages.iter().map(|t| if *t <= 300.0 { life.ln_density(*t) } else { life.ln_reliability(300.0) }).sum()
+    };
+    for peak in peaks {
+        close(value(&peak.parameters), peak.log_likelihood, 1e-10, 0.0);
+        for i in 0..peak.parameters.len() {
+            for step in [1.0 - 1e-4, 1.0 + 1e-4] {
+                let mut beside = peak.parameters.clone();
+                beside[i] *= step;
+                assert!(value(&beside) <= peak.log_likelihood + 1e-9, "{peak:?} {i} {step}");
+            }
+        }
+    }
     assert!(found.notes().iter().any(|n| n.slug == "fit.peaks"), "{:?}", found.notes());
     // Saved and loaded to equal bits, and a form without peaks still loads.
     let text = serde_json::to_string(&found).unwrap();

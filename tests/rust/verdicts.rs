@@ -98,6 +98,28 @@ fn published_bathtub_lives_show_two_phases_and_ball_bearings_do_not() {
     assert!(found.two_phases && found.p_value < 0.01, "{found:?}");
     assert!(found.early_shape < 1.0 && found.late_shape > 1.1, "{found:?}");
     assert!(found.verdict.contains("hides two phases") && found.verdict.contains("failures come with wear"));
+    // The two lives again by hand: lamps up to the age, and those past it, given that they reached it.
+    let (data, age) = (reference("aarset_bathtub"), found.age_hours);
+    let past: Vec<usize> = (0..data.rows()).filter(|&i| data.low()[i] > age).collect();
+    let late = Rows {
+        low: past.iter().map(|&i| data.low()[i]).collect(),
+        high: past.iter().map(|&i| data.high()[i]).collect(),
+        entry: Some(vec![age; past.len()]),
+        count: Some(past.iter().map(|&i| data.count()[i]).collect()),
+        ..Rows::default()
+    };
+    let early = Rows {
+        low: data.low().iter().map(|t| t.min(age)).collect(),
+        high: data.low().iter().map(|t| if *t <= age { *t } else { INF }).collect(),
+        count: Some(data.count().to_vec()),
+        ..Rows::default()
+    };
+    let [late, early] = [late, early].map(|rows| fitted("weibull", &Tally::from_rows(&rows).unwrap().0).unwrap());
+    assert!((found.late_shape - late.parameter("shape").unwrap()).abs() < 1e-6, "{found:?} {late}");
+    assert!((found.early_shape - early.parameter("shape").unwrap()).abs() < 1e-6, "{found:?} {early}");
+    let one = fitted("weibull", &data).unwrap().log_likelihood();
+    let rise = 2.0 * (late.log_likelihood() + early.log_likelihood() - one);
+    assert!((found.statistic - rise).abs() < 1e-6, "{found:?} {rise}");
     // Lieblein & Zelen (1956): one wear-out.
     let one = phases(&reference("ball_bearing"), None, 299, 1, &Run::new()).unwrap();
     assert!(!one.two_phases && one.p_value > 0.1, "{one:?}");
