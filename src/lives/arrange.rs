@@ -4,6 +4,7 @@ use std::cmp::Ordering;
 
 use rayon::prelude::*;
 
+use super::bare;
 use super::order::Columns;
 use super::rows::{Facts, Row, Rows};
 use super::tally::{Group, Tally};
@@ -15,8 +16,8 @@ const IN_RANGE: usize = 64;
 /// Most ranges of ages.
 const MOST_RANGES: usize = 1 << 16;
 /// Rows from which threads share the work, and the most shares: each share looks at every row once.
-const SHARED_FROM: usize = 1 << 15;
-const MOST_SHARES: usize = 8;
+pub(super) const SHARED_FROM: usize = 1 << 15;
+pub(super) const MOST_SHARES: usize = 8;
 /// The widest table of whole-hour counts, in cells; beyond it sorting is cheaper.
 const MOST_CELLS: u64 = 1 << 22;
 
@@ -96,7 +97,11 @@ fn placed<K: Key>(key: K, rows: &Rows, place: &[u32]) -> Option<Row> {
 
 /// Rows in canonical order, equal ones collapsed.
 pub(super) fn sorted(rows: &Rows, facts: &Facts, groups: Vec<Group>, place: &[u32]) -> Tally {
-    if facts.points && !says_more(rows) {
+    if facts.points
+        && let Some(tally) = bare::sorted(rows, &groups, place)
+    {
+        tally
+    } else if facts.points && !says_more(rows) {
         sorted_by::<Point>(rows, groups, place)
     } else {
         sorted_by::<Span>(rows, groups, place)
@@ -108,7 +113,7 @@ pub(super) fn sorted(rows: &Rows, facts: &Facts, groups: Vec<Group>, place: &[u3
 /// Which share of the ranges a thread takes depends on the threads; the order of rows does not.
 fn sorted_by<K: Key>(rows: &Rows, groups: Vec<Group>, place: &[u32]) -> Tally {
     let n = rows.len();
-    let ranges = Ranges::of(rows);
+    let ranges = Ranges::of(rows, IN_RANGE, MOST_RANGES);
     let mut range = vec![0_u32; n];
     fill_blocks(&mut range, |block, out| {
         for (r, i) in out.iter_mut().zip(block) {
@@ -177,27 +182,29 @@ fn sorted_by<K: Key>(rows: &Rows, groups: Vec<Group>, place: &[u32]) -> Tally {
     out.finish(groups)
 }
 
-/// Equal ranges of ages from the least to the greatest, for about [`IN_RANGE`] rows each.
-struct Ranges {
+/// Equal ranges of ages from the least to the greatest.
+pub(super) struct Ranges {
     least: f64,
     per_hour: f64,
-    count: usize,
+    pub(super) count: usize,
 }
 
 impl Ranges {
-    fn of(rows: &Rows) -> Self {
+    /// Ranges for so many rows each, but not more of them than `most`.
+    pub(super) fn of(rows: &Rows, in_range: usize, most_ranges: usize) -> Self {
         let ends = each_block(rows.len(), |block| {
             block
                 .filter_map(|i| rows.ages(i))
                 .fold((f64::INFINITY, 0.0_f64), |(a, b), [low, ..]| (a.min(low), b.max(low)))
         });
         let (least, most) = ends.into_iter().fold((f64::INFINITY, 0.0_f64), |(a, b), (c, d)| (a.min(c), b.max(d)));
-        let count = (rows.len() / IN_RANGE).clamp(1, MOST_RANGES);
+        let count = (rows.len() / in_range).clamp(1, most_ranges);
         Self { least, per_hour: count as f64 / (most - least), count }
     }
 
     /// The range of an age; a greater age never lies in an earlier one. Where all ages are one, that is the first.
-    fn holding(&self, age: f64) -> usize {
+    #[inline]
+    pub(super) fn holding(&self, age: f64) -> usize {
         (((age - self.least) * self.per_hour) as usize).min(self.count - 1)
     }
 }

@@ -5,6 +5,7 @@
 //! by lamps. Nothing is estimated here.
 
 mod arrange;
+mod bare;
 mod from_records;
 mod order;
 mod read;

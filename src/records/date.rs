@@ -45,6 +45,11 @@ impl fmt::Display for DateFault {
 /// assert!(date("03/04/2024", None).is_err());
 /// ```
 pub fn date(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, DateFault> {
+    if let Some([year, month, day]) = common(text.as_bytes())
+        && matches!(order, Some(DateOrder::Iso) | None)
+    {
+        return make(year, month, day);
+    }
     let day = match text.find(['T', ' ']) {
         Some(at) => {
             let (day, time) = text.split_at(at);
@@ -84,6 +89,17 @@ pub fn date(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, DateFault
             _ => Err(DateFault::NotADate),
         },
     }
+}
+
+/// The common case at once: year, month and day as in 2025-12-31.
+#[inline]
+fn common(text: &[u8]) -> Option<[u32; 3]> {
+    let &[y0, y1, y2, y3, b'-', m0, m1, b'-', d0, d1] = text else { return None };
+    if ![y0, y1, y2, y3, m0, m1, d0, d1].iter().all(u8::is_ascii_digit) {
+        return None;
+    }
+    let two = |a: u8, b: u8| 10 * u32::from(a & 15) + u32::from(b & 15);
+    Some([100 * two(y0, y1) + two(y2, y3), two(m0, m1), two(d0, d1)])
 }
 
 struct Parts {

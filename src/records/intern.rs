@@ -4,6 +4,7 @@ use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
 use super::Word;
+use super::word::packed;
 
 /// Texts in order of first meeting.
 #[derive(Clone, Debug, Default)]
@@ -21,28 +22,26 @@ impl Words {
     /// The number of a text.
     #[inline]
     pub(crate) fn id(&mut self, text: &str) -> u32 {
-        // Logs are mostly sorted, so the text before is often the same.
-        if self.list.get(self.last as usize).is_some_and(|w| w.as_bytes() == text.as_bytes()) {
-            return self.last;
-        }
-        self.id_by(text.as_bytes(), || Word::from(text))
+        self.id_of(&Word::from(text))
     }
 
     /// The number of a text that is a word already.
+    #[inline]
     pub(crate) fn id_of(&mut self, word: &Word) -> u32 {
-        self.id_by(word.as_bytes(), || word.clone())
+        // Logs are mostly sorted, so the text before is often the same.
+        if self.list.get(self.last as usize) == Some(word) { self.last } else { self.look(word) }
     }
 
-    fn id_by(&mut self, text: &[u8], word: impl FnOnce() -> Word) -> u32 {
+    fn look(&mut self, word: &Word) -> u32 {
         if 2 * (self.list.len() + 1) > self.slots.len() {
-            self.grow(self.list.len() + 1);
+            self.grow(2 * (self.list.len() + 1));
         }
-        let hash = hash(text);
-        self.last = match self.place(text, hash) {
+        let hash = hash(word.as_bytes());
+        self.last = match self.place(word, hash) {
             Ok(id) => id,
             Err(free) => {
                 let id = self.list.len() as u32;
-                self.list.push(word());
+                self.list.push(word.clone());
                 if let Some(slot) = self.slots.get_mut(free) {
                     *slot = slot_of(hash, id);
                 }
@@ -54,12 +53,12 @@ impl Words {
 
     /// The number of a text met before.
     pub(crate) fn find(&self, text: &str) -> Option<u32> {
-        self.place(text.as_bytes(), hash(text.as_bytes())).ok()
+        self.place(&Word::from(text), hash(text.as_bytes())).ok()
     }
 
     /// The number of a text, or the free slot where it belongs.
     #[inline]
-    fn place(&self, text: &[u8], hash: u64) -> Result<u32, usize> {
+    fn place(&self, word: &Word, hash: u64) -> Result<u32, usize> {
         let mask = self.slots.len().wrapping_sub(1);
         let mut at = hash as usize & mask;
         while let Some(&slot) = self.slots.get(at) {
@@ -67,7 +66,7 @@ impl Words {
                 break;
             }
             let id = slot as u32 - 1;
-            if slot >> 32 == hash >> 32 && self.list.get(id as usize).is_some_and(|w| w.as_bytes() == text) {
+            if slot >> 32 == hash >> 32 && self.list.get(id as usize) == Some(word) {
                 return Ok(id);
             }
             at = (at + 1) & mask;
@@ -77,10 +76,11 @@ impl Words {
 
     /// Makes room for so many texts at least.
     pub(crate) fn grow(&mut self, texts: usize) {
-        let size = (4 * texts).next_power_of_two().max(FEWEST_SLOTS);
+        let size = (2 * texts).next_power_of_two().max(FEWEST_SLOTS);
         if size <= self.slots.len() {
             return;
         }
+        self.list.reserve(texts.saturating_sub(self.list.len()));
         self.slots = vec![0; size];
         for (id, word) in self.list.iter().enumerate() {
             let hash = hash(word.as_bytes());
@@ -141,20 +141,21 @@ impl Pairs {
 
 const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
+#[inline]
 fn mix(state: u64, x: u64) -> u64 {
     let wide = u128::from(state ^ x ^ 0x5851_F42D_4C95_7F2D) * u128::from(MIX);
     (wide as u64) ^ ((wide >> 64) as u64)
 }
 
 /// A quick hash for short texts: eight bytes a step, folded by a wide multiplication.
+#[inline]
 fn hash(bytes: &[u8]) -> u64 {
     let mut state = (bytes.len() as u64).rotate_left(32);
     let (whole, rest) = bytes.as_chunks::<8>();
     for word in whole {
         state = mix(state, u64::from_le_bytes(*word));
     }
-    let rest = rest.iter().rev().fold(0_u64, |word, byte| (word << 8) | u64::from(*byte));
-    mix(mix(state, rest), 1)
+    mix(mix(state, packed(rest) as u64), 1)
 }
 
 /// A quick hash for one number.
@@ -208,7 +209,7 @@ mod tests {
     fn texts_of_one_hash_keep_their_own_numbers() {
         let mut words = Words::default();
         words.id("a");
-        let free = words.place(b"b", hash(b"b")).unwrap_err();
+        let free = words.place(&"b".into(), hash(b"b")).unwrap_err();
         words.slots[free] = slot_of(hash(b"b"), 0);
         assert_eq!((words.find("b"), words.id("b"), words.find("b"), words.id("a")), (None, 1, Some(1), 0));
     }

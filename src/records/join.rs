@@ -45,19 +45,19 @@ pub(super) fn spells_and_lives(rows: &mut Rows<'_>) -> (Vec<Spell>, Vec<LifeReco
 /// Serials in the order of their texts.
 fn by_text(texts: &Texts, serials: Vec<u32>) -> Vec<u32> {
     let word = |serial: u32| texts.serials.word(serial);
+    // As many logs are.
+    if serials.is_sorted_by_key(|&serial| word(serial)) {
+        return serials;
+    }
     let ranks: Option<Vec<(u128, u32)>> =
         serials.par_iter().map(|&serial| Some((word(serial)?.rank()?, serial))).collect();
-    match ranks {
-        Some(mut ranks) => {
-            ranks.par_sort_unstable();
-            ranks.into_iter().map(|r| r.1).collect()
-        }
-        None => {
-            let mut serials = serials;
-            serials.par_sort_unstable_by(|&a, &b| word(a).cmp(&word(b)));
-            serials
-        }
-    }
+    let Some(mut ranks) = ranks else {
+        let mut serials = serials;
+        serials.par_sort_unstable_by(|&a, &b| word(a).cmp(&word(b)));
+        return serials;
+    };
+    ranks.par_sort_unstable();
+    ranks.into_iter().map(|r| r.1).collect()
 }
 
 /// The life of a lamp that has a row in use; a blank row stands for the last of a lamp without.

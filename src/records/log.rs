@@ -21,6 +21,9 @@ use crate::base::run::Run;
 /// Undeclared conventions are counted up to here; one is enough to stop, a few hundred show the extent.
 const MAX_PROBLEMS: usize = 500;
 
+/// Rows of a part from which the number of all is judged, to make room for them once.
+const ENOUGH_ROWS: u64 = 512;
+
 /// Parts of a log for each thread, so that none waits long for the last.
 const PARTS_A_THREAD: usize = 4;
 
@@ -176,7 +179,7 @@ impl<'a> Reader<'a> {
         let at = columns.places();
         let most = MAX_PROBLEMS.saturating_sub(self.problems.len());
         let (reasons, classes) = (self.reasons, self.classes);
-        let one = Log { log, format, columns, numbers, reasons, classes, most };
+        let one = Log { number: log, format, columns, numbers, reasons, classes, most };
         let parts = table.parts(self.part, PARTS_A_THREAD * rayon::current_num_threads());
         let mut parts: Vec<Part> = parts.into_par_iter().map(|table| one.part(table, run)).collect();
         run.check()?;
@@ -237,7 +240,8 @@ impl<'a> Reader<'a> {
 /// One log under reading.
 #[derive(Debug)]
 struct Log<'f> {
-    log: u32,
+    /// Index of the log.
+    number: u32,
     format: &'f LogFormat,
     columns: Columns,
     numbers: NumberFormat,
@@ -261,13 +265,16 @@ impl Log<'_> {
 
     fn rows(&self, table: &mut Table<'_>, part: &mut Part, run: &Run) -> Result<()> {
         while part.problems.len() < self.most && table.advance()? {
-            if table.row() % 8192 == 0 {
+            if table.row() == ENOUGH_ROWS {
+                part.expect(table.estimate());
+            }
+            if table.row().is_multiple_of(8192) {
                 run.check()?;
             }
             if let Some(fault) = not_a_spell(table, &self.columns, self.format) {
                 part.furniture += 1;
                 let (row, line) = (table.row(), table.line());
-                let unread = Unread { log: self.log, row, line, serial: String::new(), open: None };
+                let unread = Unread { log: self.number, row, line, serial: String::new(), open: None };
                 part.aside.push((unread, vec![fault]));
                 continue;
             }
@@ -389,7 +396,7 @@ impl Log<'_> {
                 ending,
             },
             position: table.position(),
-            log: self.log,
+            log: self.number,
             number: table.row() as u32,
             line: table.line() as u32,
             // Given once all serials are known.
@@ -423,7 +430,7 @@ impl Log<'_> {
 
     /// What can still be said of a row that could not be read.
     fn unread(&self, table: &Table<'_>) -> Unread {
-        let (log, at, format, numbers) = (self.log, &self.columns, self.format, self.numbers);
+        let (log, at, format, numbers) = (self.number, &self.columns, self.format, self.numbers);
         let text = |c: usize| Word::from(&*table.cell(c).text());
         let serial = text(at.serial);
         let open = (table.cell(at.removed_on) == Cell::Blank).then(|| Disputed {

@@ -76,6 +76,12 @@ impl Part {
         self.ending_of.get(id).copied().flatten()
     }
 
+    /// Makes room for so many rows.
+    pub(super) fn expect(&mut self, rows: usize) {
+        self.rows.reserve(rows.saturating_sub(self.rows.len()));
+        self.serials.reserve(rows.saturating_sub(self.serials.len()));
+    }
+
     /// Takes a row.
     pub(super) fn add(&mut self, row: Row, serial: Word, doubts: Vec<Fault>, exported_on: NaiveDate) {
         let index = self.rows.len();
@@ -135,11 +141,10 @@ struct Numbers {
     suppliers: Vec<u32>,
     batches: Vec<u32>,
     reasons: Vec<u32>,
-    serials: Vec<u32>,
 }
 
 impl Numbers {
-    fn give(&self, row: &mut Row, i: usize) {
+    fn give(&self, row: &mut Row) {
         let of = |list: &[u32], id: u32| list.get(id as usize).copied().unwrap_or(0);
         row.number += self.rows;
         row.line += self.lines;
@@ -148,7 +153,6 @@ impl Numbers {
         row.supplier = of(&self.suppliers, row.supplier);
         row.batch = of(&self.batches, row.batch);
         row.reason = of(&self.reasons, row.reason);
-        row.serial = of(&self.serials, i as u32);
     }
 }
 
@@ -169,7 +173,6 @@ impl Texts {
             suppliers: self.suppliers.take(&texts.suppliers),
             batches: self.batches.take(&texts.batches),
             reasons: self.reasons.take(&texts.reasons),
-            serials: part.serials.iter().map(|serial| self.serials.id_of(serial)).collect(),
         }
     }
 }
@@ -178,20 +181,33 @@ impl Rows<'_> {
     /// Takes the parts of a log, in their order.
     pub(super) fn take(&mut self, log: u32, mut parts: Vec<Part>) -> Told {
         let mut told = Told::default();
-        self.texts.serials.grow(self.list.len() + parts.iter().map(|p| p.rows.len()).sum::<usize>());
-        let mut lines = 0;
-        let mut numbers = Vec::with_capacity(parts.len());
-        for part in &mut parts {
-            part.move_on(told.rows, lines);
-            numbers.push(self.texts.take(part, told.rows, lines));
-            told.rows += part.read;
-            lines += part.breaks;
-        }
-        parts.par_iter_mut().zip(&numbers).for_each(|(part, numbers)| {
-            part.rows.iter_mut().enumerate().for_each(|(i, row)| numbers.give(row, i));
+        let serials: Vec<Vec<Word>> = parts.iter_mut().map(|p| std::mem::take(&mut p.serials)).collect();
+        let (before, texts, told_rows) = (self.list.len(), &mut self.texts, &mut told.rows);
+        let mut words = std::mem::take(&mut texts.serials);
+        // Every row has a serial and most are new, so one thread numbers them while the others do the rest.
+        let (serials, ()) = rayon::join(
+            || {
+                words.grow(before + serials.iter().map(Vec::len).sum::<usize>());
+                serials.iter().map(|part| part.iter().map(|s| words.id_of(s)).collect()).collect::<Vec<Vec<u32>>>()
+            },
+            || {
+                let (mut lines, mut numbers) = (0, Vec::with_capacity(parts.len()));
+                for part in &mut parts {
+                    part.move_on(*told_rows, lines);
+                    numbers.push(texts.take(part, *told_rows, lines));
+                    *told_rows += part.read;
+                    lines += part.breaks;
+                }
+                let rows = parts.par_iter_mut().map(|p| &mut p.rows);
+                rows.zip(&numbers).for_each(|(rows, numbers)| rows.iter_mut().for_each(|row| numbers.give(row)));
+            },
+        );
+        self.texts.serials = words;
+        parts.par_iter_mut().zip(&serials).for_each(|(part, serials)| {
+            part.rows.iter_mut().zip(serials).for_each(|(row, serial)| row.serial = *serial);
         });
-        for (mut part, numbers) in parts.into_iter().zip(numbers) {
-            self.keys.serial.extend(numbers.serials);
+        for (mut part, serials) in parts.into_iter().zip(serials) {
+            self.keys.serial.extend_from_slice(&serials);
             self.keys.screen.extend(part.rows.iter().map(|r| r.screen));
             self.keys.fitted_on.extend(part.rows.iter().map(|r| r.spell.fitted_on));
             let first = self.list.len();
@@ -204,7 +220,9 @@ impl Rows<'_> {
             self.open.extend(part.open.iter().map(|i| first + i));
             self.with_hours.extend(part.with_hours.iter().map(|i| first + i));
             for (i, doubts) in part.doubts {
-                doubts.into_iter().for_each(|doubt| self.note(first + i, Outcome::Used, doubt));
+                for doubt in doubts {
+                    self.note(first + i, Outcome::Used, doubt);
+                }
             }
             part.aside.into_iter().for_each(|(unread, faults)| self.set_aside(unread, faults));
             told.furniture += part.furniture;

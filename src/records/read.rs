@@ -290,7 +290,8 @@ mod tests {
 
     #[test]
     fn many_undeclared_conventions_end_the_reading_at_the_same_row() {
-        let rows: String = (0..900).map(|i| format!("A{i},2kW,S,1,01/02/2021,2022-01-01,plan,900,,\n")).collect();
+        let mut rows = String::new();
+        rows.extend((0..900).map(|i| format!("A{i},2kW,S,1,01/02/2021,2022-01-01,plan,900,,\n")));
         let text = format!("{HEADER}{rows}x,\"never closed");
         let format = log(Encoding::Utf8);
         same_in_parts(&[(&format, Source::Bytes(text.as_bytes()))]);

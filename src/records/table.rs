@@ -123,6 +123,7 @@ fn decoded_cell(bytes: &[u8]) -> Cell<'_> {
 
 impl<'a> Cell<'a> {
     /// The cell as text; a missing value is empty.
+    #[inline]
     pub fn text(self) -> Cow<'a, str> {
         match self {
             Cell::Blank => Cow::Borrowed(""),
@@ -346,7 +347,19 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// How many rows there may be in all, judged by those read so far.
+    pub(crate) fn estimate(&self) -> usize {
+        match &self.rows {
+            Rows::Text(records) => {
+                let (at, all) = records.passed();
+                (self.row as f64 * 1.01 * all as f64 / at.max(1) as f64) as usize
+            }
+            Rows::Columns { length, .. } => *length,
+        }
+    }
+
     /// Number of cells of the present row.
+    #[inline]
     pub fn width(&self) -> usize {
         match &self.rows {
             Rows::Text(records) => records.len(),

@@ -38,6 +38,7 @@ enum Held {
 
 impl Word {
     /// The bytes of the text.
+    #[inline]
     pub(crate) fn as_bytes(&self) -> &[u8] {
         match &self.0 {
             Held::Short { length, bytes } => bytes.get(..usize::from(*length)).unwrap_or(&[]),
@@ -46,6 +47,7 @@ impl Word {
     }
 
     /// Bytes and length of a short text as one number that sorts as the text does.
+    #[inline]
     pub(crate) fn rank(&self) -> Option<u128> {
         match &self.0 {
             Held::Short { length, bytes } => {
@@ -59,16 +61,32 @@ impl Word {
     }
 }
 
+/// Up to sixteen bytes as one number, the first lowest: a few loads, where a copy of unknown length is a call.
+#[inline]
+pub(super) fn packed(bytes: &[u8]) -> u128 {
+    let n = bytes.len();
+    if let (Some(first), Some(last)) = (bytes.first_chunk::<8>(), bytes.last_chunk::<8>()) {
+        // Where the two overlap they say the same.
+        u128::from(u64::from_le_bytes(*first)) | (u128::from(u64::from_le_bytes(*last)) << (8 * (n - 8)))
+    } else if let (Some(first), Some(last)) = (bytes.first_chunk::<4>(), bytes.last_chunk::<4>()) {
+        u128::from(u64::from(u32::from_le_bytes(*first)) | (u64::from(u32::from_le_bytes(*last)) << (8 * (n - 4))))
+    } else {
+        bytes.iter().rev().fold(0, |sum, b| (sum << 8) | u128::from(*b))
+    }
+}
+
 impl From<&str> for Word {
+    #[inline]
     fn from(text: &str) -> Self {
-        let mut bytes = [0; SHORT];
-        match bytes.get_mut(..text.len()) {
-            Some(space) => {
-                space.copy_from_slice(text.as_bytes());
-                Self(Held::Short { length: text.len() as u8, bytes })
-            }
-            None => Self(Held::Long(Arc::new(text.into()))),
+        if text.len() > SHORT {
+            return Self(Held::Long(Arc::new(text.into())));
         }
+        let mut bytes = [0; SHORT];
+        let wide = packed(text.as_bytes()).to_le_bytes();
+        if let Some(wide) = wide.first_chunk() {
+            bytes = *wide;
+        }
+        Self(Held::Short { length: text.len() as u8, bytes })
     }
 }
 
@@ -109,8 +127,9 @@ impl Borrow<str> for Word {
 }
 
 impl Default for Word {
+    #[inline]
     fn default() -> Self {
-        Self::from("")
+        Self(Held::Short { length: 0, bytes: [0; SHORT] })
     }
 }
 
@@ -127,8 +146,13 @@ impl fmt::Display for Word {
 }
 
 impl PartialEq for Word {
+    #[inline]
     fn eq(&self, other: &Self) -> bool {
-        self.as_bytes() == other.as_bytes()
+        match (&self.0, &other.0) {
+            (Held::Short { length: a, bytes: x }, Held::Short { length: b, bytes: y }) => a == b && x == y,
+            (Held::Long(x), Held::Long(y)) => x == y,
+            _ => false,
+        }
     }
 }
 
@@ -153,8 +177,12 @@ impl PartialOrd for Word {
 }
 
 impl Ord for Word {
+    #[inline]
     fn cmp(&self, other: &Self) -> Ordering {
-        self.as_bytes().cmp(other.as_bytes())
+        match (self.rank(), other.rank()) {
+            (Some(a), Some(b)) => a.cmp(&b),
+            _ => self.as_bytes().cmp(other.as_bytes()),
+        }
     }
 }
 
