@@ -3478,8 +3478,11 @@ def read_logs(
 
     Raises
     ------
+    InputError
+        With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
+        expected, in the words that a study file gets.
     RelampError
-        With every problem at once; each names file, row, line, column and value.
+        With every problem of the rows at once; each names file, row, line, column and value.
 
     Examples
     --------
@@ -3536,8 +3539,11 @@ def read_table(
 
     Raises
     ------
+    InputError
+        With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
+        key, the value and what was expected, in the words that a study file gets.
     RelampError
-        With every problem at once; each names table, row, column and value.
+        With every problem of the rows at once; each names table, row, column and value.
 
     Examples
     --------
