@@ -203,13 +203,23 @@ impl Rows<'_> {
             },
         );
         self.texts.serials = words;
-        parts.par_iter_mut().zip(&serials).for_each(|(part, serials)| {
-            part.rows.iter_mut().zip(serials).for_each(|(row, serial)| row.serial = *serial);
-        });
-        for (mut part, serials) in parts.into_iter().zip(serials) {
+        let keys: Vec<(Vec<u32>, Vec<NaiveDate>)> = parts
+            .par_iter_mut()
+            .zip(&serials)
+            .map(|(part, serials)| {
+                let numbered = part.rows.iter_mut().zip(serials);
+                numbered
+                    .map(|(row, serial)| {
+                        row.serial = *serial;
+                        (row.screen, row.spell.fitted_on)
+                    })
+                    .unzip()
+            })
+            .collect();
+        for ((mut part, serials), (screens, days)) in parts.into_iter().zip(serials).zip(keys) {
             self.keys.serial.extend_from_slice(&serials);
-            self.keys.screen.extend(part.rows.iter().map(|r| r.screen));
-            self.keys.fitted_on.extend(part.rows.iter().map(|r| r.spell.fitted_on));
+            self.keys.screen.extend_from_slice(&screens);
+            self.keys.fitted_on.extend_from_slice(&days);
             let first = self.list.len();
             if let Some(counts) = self.counts.get_mut(log as usize) {
                 counts.rows += part.read;
