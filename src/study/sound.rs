@@ -173,27 +173,29 @@ fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
         levels
             .push(("policy.saving_against_today_interval_per_1000_hours.level_probability", saving.level_probability));
         let failed = policy.failed_draws_count;
-        c.need("policy.failed_draws_count", failed < study.draws_count, failed, "fewer than the draws");
+        c.inside("policy", |c| {
+            c.need("failed_draws_count", failed < study.draws_count, failed, "fewer than the draws")
+        });
     }
     for (field, level) in levels {
         c.equal(field, level, study.level_probability);
     }
     if let Some(demand) = &class.demand {
-        months(c, "demand.months", study, demand.months.iter().map(|m| (m.from, m.to)));
+        c.inside("demand", |c| months(c, study, demand.months.iter().map(|m| (m.from, m.to))));
     }
     if let Some(bounds) = &class.bounds {
-        months(c, "bounds.months", study, bounds.months.iter().map(|m| (m.from, m.to)));
+        c.inside("bounds", |c| months(c, study, bounds.months.iter().map(|m| (m.from, m.to))));
     }
 }
 
 /// As many months as were asked for, one after the other from the day after the as-of date.
-fn months(c: &mut Checks, field: &str, study: &Header, months: impl ExactSizeIterator<Item = (NaiveDate, NaiveDate)>) {
-    c.entries(field, months.len(), study.forecast_months as usize);
+fn months(c: &mut Checks, study: &Header, months: impl ExactSizeIterator<Item = (NaiveDate, NaiveDate)>) {
+    c.entries("months", months.len(), study.forecast_months as usize);
     let mut before = study.as_of;
     for (i, (from, to)) in months.enumerate() {
         let next = before.checked_add_days(Days::new(1)).unwrap_or(before);
-        c.need(&format!("{field}[{i}].from"), from == next, from, next.to_string());
-        c.ends_of_time(&format!("{field}[{i}].to"), from, to);
+        c.need(&format!("months[{i}].from"), from == next, from, next.to_string());
+        c.ends_of_time(&format!("months[{i}].to"), from, to);
         before = to;
     }
 }

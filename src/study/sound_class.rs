@@ -115,24 +115,21 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     }
     if let Some(demand) = &class.demand {
         c.part("demand", demand);
-        c.follows("demand.planned_age_hours", &demand.planned_age_hours, &class.advised_age_hours);
         let due = class.due.past_advised_age_lamps_count.saturating_add(class.due.unknown_age_lamps_count);
-        let got = demand.due_at_planned_age_lamps_count;
-        c.need("demand.due_at_planned_age_lamps_count", got >= due, got, format!("at least {due}, those that are due"));
-        if let Some(first) = demand.months.first() {
-            let planned = first.planned_mean_lamps;
-            let enough = planned >= due as f64 - 1e-6;
-            c.need(
-                "demand.months[0].planned_mean_lamps",
-                enough,
-                planned,
-                format!("at least the {} due", counted(due, "lamp")),
-            );
-            c.need("demand.months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
-        }
+        let least = || format!("at least the {} due", counted(due, "lamp"));
+        c.inside("demand", |c| {
+            c.follows("planned_age_hours", &demand.planned_age_hours, &class.advised_age_hours);
+            let got = demand.due_at_planned_age_lamps_count;
+            c.need("due_at_planned_age_lamps_count", got >= due, got, format!("at least {due}, those that are due"));
+            if let Some(first) = demand.months.first() {
+                let planned = first.planned_mean_lamps;
+                c.need("months[0].planned_mean_lamps", planned >= due as f64 - 1e-6, planned, least());
+                c.need("months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
+            }
+        });
         if let Some(stock) = &class.stock {
             let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
-            c.need("stock.mean_lamps", enough, stock.mean_lamps, format!("at least the {} due", counted(due, "lamp")));
+            c.inside("stock", |c| c.need("mean_lamps", enough, stock.mean_lamps, least()));
         }
     }
     if let Some(stock) = &class.stock {

@@ -60,7 +60,7 @@ def test_families_that_fit_alike_are_named_and_drawn() -> None:
     at_age = {f.family: f.life.failure_probability(3000.0) for f in fits}
     alike = [at_age[name] for name in said.alike]
     assert said.disagreement == pytest.approx(max(alike) - min(alike))
-    assert "disagree at 3000 h" in said.verdict
+    assert "disagree at 3,000 h" in said.verdict
     assert "fit.extrapolated" in [slug for slug, _ in said.notes]
     assert pickle.loads(pickle.dumps(said)) == said
     ax = plots_model.families(relamp.product_limit(tally), fits, age_hours=3000.0)
