@@ -71,6 +71,9 @@ fn a_published_share_that_never_fails_is_met() {
     close(found.standard_error("shape").unwrap(), 0.075_000_700_1, 1e-4, 0.0);
     close(found.standard_error("scale").unwrap(), 11.522_495_3, 1e-4, 0.0);
     close(found.log_likelihood(), -293.032_887_984, 1e-9, 0.0);
+    // Printed in Meeker & Escobar (1998), from memory: share 0.0067, sigma 2.02 of the log life.
+    close(1.0 - found.parameter("never_share").unwrap(), 0.0067, 0.0, 5e-5);
+    close(found.parameter("shape").unwrap().recip(), 2.02, 0.0, 5e-3);
     // The plain family is ten units lower, and every start finds the one peak.
     assert_eq!(found.peaks().len(), 1);
     // The profile over the share that fails is -293.2183 at 0.006, -294.3292 at 0.009 and -295.5420 at 0.010.

@@ -62,17 +62,19 @@ fn limited(n: usize, seed: u64, limit: f64) -> Rows {
 
 #[test]
 fn profile_intervals_agree_with_published_data() {
-    let mut seen = 0;
+    let (mut seen, mut printed_seen) = (0, 0);
     for case in references() {
         let data = reference_tally(&case);
-        for (name, want) in case["fits"].as_object().unwrap() {
-            for (key, ends) in want["profile95"].as_object().unwrap() {
+        for (name, answer) in case["fits"].as_object().unwrap() {
+            for (key, ends) in answer["profile95"].as_object().unwrap() {
                 let quantity = match (key.as_str(), name.as_str()) {
-                    ("shape", "weibull") => Quantity::Parameter("shape".into()),
+                    ("shape" | "sigma", "weibull") => Quantity::Parameter("shape".into()),
                     ("sigma", "lognormal") => Quantity::Parameter("scale".into()),
                     ("B10", _) => Quantity::BLife(10.0),
-                    _ => continue,
+                    _ => panic!("{name} {key}"),
                 };
+                // Sigma of the log life is one over the Weibull shape, so its ends change places.
+                let inverse = (key.as_str(), name.as_str()) == ("sigma", "weibull");
                 let what = format!("{} {name} {key}", case["name"]);
                 let f = family(name).unwrap();
                 for reduced in [true, false] {
@@ -80,9 +82,19 @@ fn profile_intervals_agree_with_published_data() {
                     let got = fit(f, &data, &options, &Run::new()).unwrap();
                     let interval =
                         got.profile(&data, &options, &quantity, 0.95, Sides::Both, &Run::new()).expect(&what);
-                    for (end, want) in [interval.low, interval.high].into_iter().zip(ends.as_array().unwrap()) {
-                        let (end, want) = (end.expect(&what), want.as_f64().unwrap());
+                    let (low, high) = (interval.low.expect(&what), interval.high.expect(&what));
+                    let got = if inverse { [high.recip(), low.recip()] } else { [low, high] };
+                    for (k, (end, want)) in got.into_iter().zip(ends.as_array().unwrap()).enumerate() {
+                        let want = want.as_f64().unwrap();
                         assert!((end / want - 1.0).abs() < 1e-6, "{what}: {end} {want}");
+                        let path = format!("profile95/{key}/{k}");
+                        let printed = answer["published"].as_array().into_iter().flatten();
+                        for p in printed.filter(|p| p["what"] == path.as_str()) {
+                            let (value, half_digit) = (p["value"].as_f64().unwrap(), p["tolerance"].as_f64().unwrap());
+                            let agrees = p["agrees"].as_bool().unwrap();
+                            assert_eq!((end - value).abs() <= half_digit, agrees, "{what}: {end} printed {value}");
+                            printed_seen += 1;
+                        }
                     }
                     assert_eq!((interval.method, interval.level), (IntervalMethod::ProfileLikelihood, 0.95));
                 }
@@ -90,7 +102,8 @@ fn profile_intervals_agree_with_published_data() {
             }
         }
     }
-    assert!(seen >= 30, "{seen}");
+    // Shape, sigma and B10 of 32 Weibull fits, sigma and B10 of 21 lognormal ones; two printed ends, each by two paths.
+    assert_eq!((seen, printed_seen), (138, 4));
 }
 
 #[test]

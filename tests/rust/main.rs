@@ -20,6 +20,7 @@ mod posteriors;
 mod profiles;
 mod published;
 mod records;
+mod reference_index;
 mod shapes;
 mod small_samples;
 mod stock;

@@ -72,6 +72,21 @@ fn printed_figures_agree_to_their_last_digit_or_say_why_not() {
 }
 
 #[test]
+fn fits_of_three_cells_add_up_to_the_printed_log_likelihood() {
+    // NIST/SEMATECH e-Handbook 8.4.2 (data seen): -475.1119 for three lognormal fits at 85, 105 and 125 C.
+    let all: Value = serde_json::from_str(include_str!("../data/fit_references.json")).unwrap();
+    let cells = all["cases"].as_array().unwrap().iter();
+    let cells: Vec<&Value> =
+        cells.filter(|c| c["name"].as_str().unwrap().starts_with("nist_arrhenius_lognormal")).collect();
+    assert_eq!(cells.len(), 3);
+    let fits = cells.iter().map(|c| {
+        fit(family("lognormal").unwrap(), &tally(c["rows"].as_array().unwrap()), &FitOptions::default(), &Run::new())
+    });
+    let sum: f64 = fits.map(|f| f.unwrap().log_likelihood()).sum();
+    assert!((sum + 475.1119).abs() <= 5e-5, "{sum}");
+}
+
+#[test]
 fn late_entry_far_past_every_life_keeps_its_digits() {
     let all: Value = serde_json::from_str(include_str!("../data/hard_lives.json")).unwrap();
     let case = all["cases"].as_array().unwrap().iter().find(|c| c["id"] == "hc-ll-001").unwrap().clone();

@@ -194,6 +194,12 @@ fn ranks_agree_with_printed_ones() {
     for (got, want) in exact.positions.iter().zip(want) {
         assert!((got - want).abs() < 5.1e-5, "{got} {want}");
     }
+    // The first of 5 and of 20 lamps, from the same tables.
+    for (n, want) in [(5, 0.1294), (20, 0.0341)] {
+        let ages: Vec<f64> = (1..=n).map(f64::from).collect();
+        let first = plotting_positions(&rows(&ages, &ages), PositionRule::Median).unwrap().positions[0];
+        assert!((first - want).abs() < 5e-5, "{first} {want}");
+    }
     // Equal ages take one rank after the other.
     let twins = plotting_positions(&rows(&[5.0, 5.0, 7.0], &[5.0, 5.0, 7.0]), PositionRule::Benard).unwrap();
     assert_eq!((twins.ages, twins.ranks), (vec![5.0, 5.0, 7.0], vec![1.0, 2.0, 3.0]));
@@ -231,6 +237,10 @@ fn lines_through_ranks_agree_with_published_ones() {
     let line = rank_regression(family("lognormal").unwrap(), &cell, None, Benard, RegressionOn::Age).unwrap();
     near(line.parameter("location").unwrap(), 8.167_866, 7e-8, "ln T50");
     near(line.life().unwrap().quantile(0.5).unwrap(), line.parameter("location").unwrap().exp(), 1e-12, "median");
+    for (name, want) in [("nist_arrhenius_lognormal 105", 6.415_268), ("nist_arrhenius_lognormal 125", 5.319_294)] {
+        let line = rank_regression(family("lognormal").unwrap(), &reference(name), None, Benard, RegressionOn::Age);
+        near(line.unwrap().parameter("location").unwrap(), want, 1e-7, name);
+    }
     // An even rate: the line of slope 1 through the middle of the points, whatever is made small.
     let even = |on| rank_regression(family("exponential").unwrap(), &handbook(), None, Median, on).unwrap();
     let points = even(RegressionOn::Age).points().clone();
