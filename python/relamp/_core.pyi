@@ -685,12 +685,12 @@ class Fit:
     def family(self) -> str:
         """Name of the family."""
     @property
-    def parameters(self) -> dict[str, float]:
-        """Estimates by name: the parameters of `life`. `identified` tells which of them the records settle."""
+    def parameters(self) -> dict[str, float | None]:
+        """Estimates by name; None for one that the records do not settle: `bounds` has its ends and its profile."""
     def parameter(self, name: str, /) -> float | None:
         """One estimate by name."""
     def standard_error(self, name: str, /) -> float | None:
-        """Standard error of a parameter by name, from the curvature at the maximum; None for one on its boundary."""
+        """Standard error of a parameter by name, from the curvature; None for one on its boundary or not settled."""
     @property
     def covariance(self) -> _Array:
         """Covariance of the parameters on their own scale, (width, width)."""
@@ -925,6 +925,61 @@ class Forecast:
         """Lamps needed in a period."""
     def needed_by_end(self, period: int) -> Count:
         """Lamps needed from today to the end of a period."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class HazardResiduals:
+    """The cumulative hazard of each lamp under a fit, and its curve beside that of the records; made by `residuals`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def passed(self) -> _Array:
+        """Cumulative hazard passed by the lamps of each row of the tally, (rows,)."""
+    @property
+    def failed(self) -> list[bool]:
+        """Whether the lamps of each row failed, (rows,)."""
+    @property
+    def ages(self) -> _Array:
+        """Ages at failure, hours, (points,)."""
+    @property
+    def expected(self) -> _Array:
+        """Cumulative hazard by the fit at each of them, (points,)."""
+    @property
+    def seen(self) -> _Array:
+        """Cumulative hazard by the records alone at each of them, (points,)."""
+    @property
+    def interval(self) -> _Array:
+        """Lower and upper end of the 95 % interval of `seen`, at each age alone, (points, 2)."""
+    @property
+    def failures(self) -> int:
+        """Failures seen."""
+    @property
+    def expected_failures(self) -> float:
+        """Failures expected from the hours watched: the sum of `passed` over the lamps."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1615,6 +1670,9 @@ class ProbabilityPlot:
     def family(self) -> str:
         """Name of the family."""
     @property
+    def of_fit(self) -> bool:
+        """Whether the fitted life makes the scales, as its family has none of its own."""
+    @property
     def ages(self) -> _Array:
         """Ages at failure, hours, (points,)."""
     @property
@@ -2277,9 +2335,60 @@ class Tally:
         """The view of some endings: rows that failed by another become right-censored."""
     def read_exact(self, step_hours: float) -> Tally:
         """The tally with every exact age read as a meter reading: the lamp failed in the step before it."""
+    def with_shipped(self, *, upper: Column, count: Column) -> Tally:
+        """Adds the lamps that a file of claims does not show: of those shipped, the ones that did not claim."""
     @classmethod
     def merge(cls, *parts: Tally) -> Tally:
         """Joins tallies by adding whole counts: the same to the bit whatever the order."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class WindowedLife:
+    """How failures lie within the window in which they would have been seen; made by `within_window`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def upper_hours(self) -> float:
+        """End of the window, hours."""
+    @property
+    def ages(self) -> _Array:
+        """Ages asked for, hours, (n,)."""
+    @property
+    def shares(self) -> _Array:
+        """Share of the failures by the end of the window that come by each age, (n,)."""
+    @property
+    def interval(self) -> _Array:
+        """Lower and upper end of each share, (n, 2); NaN where there is none."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3310,7 +3419,7 @@ def posterior(
 ) -> Posterior:
     """Combines a prior on interpretable quantities with the records, by adaptive quadrature."""
 
-def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlot:
+def probability_plot(curve: Curve, *, family: str | None = None, fit: Fit | None = None) -> ProbabilityPlot:
     """Puts a curve on the scales on which the lives of a family are straight lines, with bands.
 
     Each point stands at the middle of its step. The bands are those of the failed share after the step, on the scale of
@@ -3320,9 +3429,13 @@ def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlo
     ----------
     curve : Curve
         From new; its level is that of both bands.
-    family : str
-        A family with a location and a scale: "exponential", "weibull", "lognormal", "log_logistic", "normal",
-        "logistic", "smallest_extreme_value".
+    family : str, optional
+        "weibull" without it. A family with a location and a scale: "exponential", "weibull", "lognormal",
+        "log_logistic", "normal", "logistic", "smallest_extreme_value".
+    fit : Fit, optional
+        In place of `family`: a fit of any family. Where its family has no scales of its own, the fitted life makes
+        them: the vertical place of a share is the logarithm of the age by which the life has failed with it, so the
+        life is the diagonal.
 
     Returns
     -------
@@ -3331,9 +3444,9 @@ def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlo
     Raises
     ------
     InputError
-        For a family that is no straight line on any such scale, and a curve that does not start from new.
+        For a family that is no straight line on any such scale without a fit, and for both family and fit.
     RefusedError
-        For a curve without failures.
+        For a curve without failures, one that does not start from new, and a share that the fitted life never reaches.
 
     Examples
     --------
@@ -3344,6 +3457,10 @@ def probability_plot(curve: Curve, *, family: str = "weibull") -> ProbabilityPlo
     ([0.05, 0.15], 1.96)
     >>> life = relamp.fit(tally, family="lognormal").life
     >>> line = plot.scale_share(life.failure_probability([300.0, 600.0]))
+    >>> gamma = relamp.fit(tally, family="gamma")
+    >>> plot = relamp.probability_plot(relamp.product_limit(tally), fit=gamma)
+    >>> bool(abs(plot.scale_share(0.5) - plot.scale_age(gamma.life.quantile(0.5))) < 1e-9)
+    True
     """
 
 def product_limit(
@@ -3565,6 +3682,46 @@ def read_table(
     1
     """
 
+def residuals(fit: Fit, tally: Tally, *, endings: Sequence[str] | None = None) -> HazardResiduals:
+    """The cumulative hazard that each lamp went through under a fit, and its curve beside that of the records.
+
+    If the fit holds, the cumulative hazard at the age of failure is a life of mean 1 with an even hazard. So failures
+    over lamps at risk, added up by age (`seen`), follow the fitted cumulative hazard (`expected`): above it more lamps
+    fail than the fit says, below it fewer. A failure known to an interval counts with its mean there under the fit.
+
+    Parameters
+    ----------
+    fit : Fit
+        A fit of any family.
+    tally : Tally
+        The fitted records, or other ones to be judged by this fit.
+    endings : list of str, optional
+        The ones that count as failure; all failures without it.
+
+    Returns
+    -------
+    HazardResiduals
+        Its frame has one row for each age at failure; `plots_model.residuals` draws it.
+
+    Raises
+    ------
+    InputError
+        For a word that is no ending.
+    RefusedError
+        For records that show failures only, and for a failure where the fitted hazard is 0.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([100, 300, 400], [100, 300, None])
+    >>> even = relamp.fit(relamp.lives([100.0] * 12 + [700.0] * 12), family="exponential")  # a mean of 400 h
+    >>> judged = relamp.residuals(even, tally)
+    >>> judged.passed.round(2).tolist(), judged.failures, round(judged.expected_failures, 6)
+    ([0.25, 0.75, 1.0], 2, 2.0)
+    >>> judged.seen.round(3).tolist(), relamp.residuals(even, tally, endings=["burst"]).failures
+    ([0.333, 0.833], 0)
+    """
+
 def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:
     """How many spares to hold so that no shortage comes up over a lead time with the wanted chance.
 
@@ -3592,6 +3749,47 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
     >>> advice = relamp.stock_level(relamp.Count.poisson(4.0), service_target=0.85, on_hand=3, on_order=1)
     >>> advice.level, advice.order
     (6, 2)
+    """
+
+def within_window(fit: Fit, *, upper_hours: float, ages: Column, level: float = 0.95) -> WindowedLife:
+    """The share of the failures by the end of a window that come by each age, F(age) / F(upper).
+
+    Records that show failures only, such as files of claims, settle this even where they do not settle how many lamps
+    fail. With the number of lamps shipped, `Tally.with_shipped`, the whole life is settled.
+
+    Parameters
+    ----------
+    fit : Fit
+        A fit of rows with `upper`, or of any others.
+    upper_hours : float
+        End of the window, hours, above 0.
+    ages : array-like
+        Ages above 0 and below it, hours.
+    level : float
+        Level of the intervals, which come from the curvature at the maximum.
+
+    Returns
+    -------
+    WindowedLife
+
+    Raises
+    ------
+    InputError
+        For a window or an age outside it, each by place, and a level that is not inside 0 to 1.
+
+    Examples
+    --------
+    >>> import relamp, warnings
+    >>> ages = [1000.0 * (i / 40.5) ** 0.6 for i in range(1, 41)]
+    >>> claims = relamp.lives(ages, upper=[1000.0] * 40)
+    >>> with warnings.catch_warnings():
+    ...     warnings.simplefilter("ignore")  # the claims alone do not settle how many lamps fail
+    ...     fit = relamp.fit(claims)
+    >>> window = relamp.within_window(fit, upper_hours=1000.0, ages=[500.0, 800.0])
+    >>> window.shares.round(1).tolist()
+    [0.3, 0.7]
+    >>> relamp.fit(claims.with_shipped(upper=[1000.0], count=[900])).identified["scale"]
+    'yes'
     """
 
 def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]], costs: Costs) -> World:

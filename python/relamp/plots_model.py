@@ -1,7 +1,8 @@
 """Plots of fitted lives, one function for each, on matplotlib axes that you may pass in.
 
 ``probability`` takes what ``relamp.probability_plot`` gives, ``profile`` what ``Fit.profile_curve`` gives, ``region``
-what ``Fit.region`` gives, ``families`` a curve and fits of the same records.
+what ``Fit.region`` gives, ``families`` a curve and fits of the same records, ``residuals``
+what ``relamp.residuals`` gives.
 Nothing is fitted here: numbers are placed on axes.
 """
 
@@ -31,9 +32,9 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from relamp import Curve, Fit, LikelihoodRegion, ProbabilityPlot, ProfileCurve
+    from relamp import Curve, Fit, HazardResiduals, LikelihoodRegion, ProbabilityPlot, ProfileCurve
 
-__all__ = ["families", "probability", "profile", "region"]
+__all__ = ["families", "probability", "profile", "region", "residuals"]
 
 # Times and parts of the estimate that the plot of an open region shows.
 _FAR = 100.0
@@ -82,6 +83,9 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
         ax = _axes(ax, 6.3, 4.2)
         level = f"{100 * plot.level:.0f} %"
         lowest, highest = 0.5 * float(plot.shares.min()), 1 - 0.5 * (1 - float(plot.shares.max()))
+        if not math.isfinite(plot.scale_share(highest)):
+            # A life of which a share never fails ends there.
+            highest = float(plot.shares.max())
         bottom, top = plot.scale_share(lowest), plot.scale_share(highest)
         shown = [s for s in _SHARES if lowest <= s <= highest]
         for band, colour, alpha, words in (
@@ -124,7 +128,11 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
         ax.set_xticks([plot.scale_age(float(t)) for t in ticks], marks)
         ax.set_xlim(plot.scale_age(youngest), plot.scale_age(oldest))
         ax.set_xlabel("age, lamp hours")
-        ax.set_title(f"Failed share on {_family(plot.family)} scales")
+        ax.set_title(
+            f"Failed share on scales of the {_family(plot.family)} fit"
+            if plot.of_fit
+            else f"Failed share on {_family(plot.family)} scales"
+        )
         ax.legend(loc="lower right", handlelength=1.8)
     return ax
 
@@ -226,7 +234,13 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: Axes | None = None) -> Axes:
+def region(
+    region: LikelihoodRegion,
+    other: LikelihoodRegion | None = None,
+    ax: Axes | None = None,
+    *,
+    names: tuple[str, str] = ("first", "second"),
+) -> Axes:
     """The joint confidence region of two parameters with the estimate, and a second one to compare it with.
 
     Parameters
@@ -237,6 +251,8 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
         Of the same family: another level, or other lamps.
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
+    names : (str, str), optional
+        What to call the two where there are two, such as two suppliers.
 
     Returns
     -------
@@ -255,6 +271,11 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
     >>> axes = plots_model.region(relamp.fit(tally).region(tally, level=0.9))
     >>> axes.get_xlabel() != ""
     True
+    >>> new = relamp.lives([510, 602, 680, 705, 750, 790, 833, 920, 1015, 1100])
+    >>> fits = [(relamp.fit(lamps), lamps) for lamps in (tally, new)]
+    >>> both = plots_model.region(*[fit.region(lamps) for fit, lamps in fits], names=("old lot", "new lot"))
+    >>> both.get_legend_handles_labels()[1]
+    ['old lot, 95 % region', 'new lot, 95 % region']
     """
     import numpy as np
 
@@ -265,6 +286,7 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
         ax.grid(visible=True, axis="both")
         drawn = [(region, PETROL, 3)] + ([(other, OCHRE, 2)] if other is not None else [])
         first, second = (np.array(v) for v in region.estimate)
+        called = ["", ""] if other is None else [f"{name}, " for name in names]
         every = np.vstack([shown.corners for shown, _, _ in drawn])
         for axis, centre, values in (("x", first, every[:, 0]), ("y", second, every[:, 1])):
             low, high = float(values.min()), float(values.max())
@@ -281,12 +303,12 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
                 if high >= 1000:
                     getattr(ax, f"{axis}axis").set_major_formatter(_thousands)
         ax.autoscale(enable=False)
-        for shown, colour, order in drawn:
+        for (shown, colour, order), name in zip(drawn, called, strict=False):
             corners = np.vstack([shown.corners, shown.corners[:1]])
-            words = f"{100 * shown.level:g} % region" + ("" if shown.closed else ", open")
+            words = f"{name}{100 * shown.level:g} % region" + ("" if shown.closed else ", open")
             ax.fill(corners[:, 0], corners[:, 1], color=colour, alpha=0.13, lw=0, zorder=order - 1)
             ax.plot(corners[:, 0], corners[:, 1], color=colour, lw=1.4, label=words, zorder=order)
-        ax.plot([first], [second], "o", ms=5, mfc="white", mec=PETROL, mew=1.4, zorder=5)
+            ax.plot(*[[float(v)] for v in shown.estimate], "o", ms=5, mfc="white", mec=colour, mew=1.4, zorder=5)
         ax.annotate(
             "\n".join(f"{n} {_figure(float(v))}" for n, v in zip(region.parameters, region.estimate, strict=True)),
             (float(first), float(second)),
@@ -298,9 +320,8 @@ def region(region: LikelihoodRegion, other: LikelihoodRegion | None = None, ax: 
             bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.65},
             zorder=6,
         )
-        names = [_words(name) for name in region.parameters]
-        ax.set_xlabel(names[0])
-        ax.set_ylabel(names[1])
+        ax.set_xlabel(_words(region.parameters[0]))
+        ax.set_ylabel(_words(region.parameters[1]))
         ax.set_title(
             f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {_family(region.family)} fit"
         )
@@ -396,6 +417,72 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     return ax
 
 
+def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
+    """The cumulative hazard of the records over that of a fit: on the diagonal the fit holds, above it more lamps fail.
+
+    Parameters
+    ----------
+    residuals : HazardResiduals
+        What ``relamp.residuals`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    ValueError
+        If no lamp failed.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> axes = plots_model.residuals(relamp.residuals(relamp.fit(tally, family="exponential"), tally))
+    >>> len(axes.lines)
+    2
+    """
+    if len(residuals.ages) == 0:
+        raise ValueError("no lamp failed, so there is nothing to draw")
+    with _style():
+        ax = _axes(ax, 5.2, 4.2)
+        x, y, ends = residuals.expected, residuals.seen, residuals.interval
+        last = 1.06 * float(max(x.max(), y.max()))
+        ax.fill_between(
+            x, ends[:, 0], ends[:, 1], step="post", color=PETROL, alpha=0.16, lw=0, label="95 % at each age", zorder=1
+        )
+        ax.plot([0.0, last], [0.0, last], color=INK, lw=1.2, label="the fit holds", zorder=3)
+        ax.plot(x, y, "o", ms=4.2, mfc="white", mec=OCHRE, mew=1.3, label="failures", zorder=4)
+        ax.set_xlim(0.0, last)
+        ax.set_ylim(0.0, last)
+        ax.set_xlabel("cumulative hazard expected by the fit")
+        ax.set_ylabel("cumulative hazard seen")
+        ax.set_title(f"Seen beside expected, {_family(residuals.family)} fit")
+        # Ages stand along the top, as hours are what a reader knows.
+        picked = [round(k * (len(x) - 1) / 4) for k in range(5)] if len(x) > 5 else range(len(x))
+        placed: list[float] = []
+        for i in picked:
+            at = float(x[i])
+            if all(abs(at - other) > 0.12 * last for other in placed):
+                placed.append(at)
+                ax.annotate(
+                    f"{_thousands(float(residuals.ages[i]))} h",
+                    (at, 1.0),
+                    xycoords=("data", "axes fraction"),
+                    xytext=(0, -3),
+                    textcoords="offset points",
+                    ha="center",
+                    va="top",
+                    fontsize=6.8,
+                    color=MUTED,
+                )
+        ax.legend(loc="lower right", handlelength=1.8)
+    return ax
+
+
 def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
     """Failed shares beside the age, kept apart where they would meet."""
     bottom, top = ax.get_ylim()
@@ -413,6 +500,7 @@ def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
             va="center",
             fontsize=7.5,
             color=colour,
+            bbox={"boxstyle": "round,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85},
             zorder=6,
         )
 

@@ -25,6 +25,17 @@ pub enum Identified {
     No,
 }
 
+impl Identified {
+    /// The word: `yes`, `weakly` or `no`.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Yes => "yes",
+            Self::Weakly => "weakly",
+            Self::No => "no",
+        }
+    }
+}
+
 /// What the records say of one parameter.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -55,6 +66,8 @@ impl Mark {
     }
 }
 
+/// Notes that go with marks.
+const SLUGS: [&str; 3] = ["fit.weakly_identified", "fit.parameter_open", "fit.claims_only"];
 /// Level of the intervals that mark a parameter.
 const LEVEL: f64 = 0.95;
 /// Standard error of a coordinate, in its natural size, up to which the curvature of a plain family is believed.
@@ -82,6 +95,9 @@ impl Fit {
     /// open on one side or the two disagree. It is not settled if the interval is open on both sides; a share, also if
     /// its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
     /// if it is open on one side: such records tell how failures lie within the window and no more.
+    ///
+    /// A share of a mixture that is settled is no proof of two kinds of lamps: where there is one kind, chance often puts the
+    /// share away from 0, as other parameters move with it. [`super::likelihood_ratio_bootstrap`] tests that.
     ///
     /// # Arguments
     /// `tally` and `options`: the ones that were fitted.
@@ -112,13 +128,13 @@ impl Fit {
         let family = self.family()?;
         let marks = family.parameter_names().iter().enumerate();
         let marks = marks.map(|(i, name)| self.mark(family, i, name, tally, options, run)).collect::<Result<_>>()?;
-        Ok(self.marked(marks))
+        Ok(self.marked(marks, tally.upper().is_some()))
     }
 
     /// The fit with its marks and the notes that go with them.
-    fn marked(&self, marks: Vec<Mark>) -> Self {
+    fn marked(&self, marks: Vec<Mark>, claims_only: bool) -> Self {
         let mut out = self.clone();
-        out.notes.retain(|n| !matches!(n.slug.as_str(), "fit.weakly_identified" | "fit.parameter_open"));
+        out.notes.retain(|n| !SLUGS.contains(&n.slug.as_str()));
         for mark in &marks {
             let name = &mark.parameter;
             let note = match mark.identified {
@@ -133,6 +149,11 @@ impl Fit {
                 ),
             };
             out.notes.push(note);
+        }
+        if claims_only && marks.iter().any(|m| m.identified != Identified::Yes) {
+            let text = "the rows show failures only: they tell how failures lie within the window (`within_window`), and how \
+                        many lamps fail only together with the lamps shipped (`with_shipped`)";
+            out.notes.push(Note::new("fit.claims_only", text));
         }
         out.identified = marks;
         out
@@ -153,7 +174,7 @@ impl Fit {
                 Ok(mark(name, Identified::Yes, &ends))
             };
             let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
-            return Ok(self.marked(marks));
+            return Ok(self.marked(marks, tally.upper().is_some()));
         }
         if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
     }

@@ -178,9 +178,17 @@ pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: 
 
 /// The search ran to the edge of the family or found no curvature.
 pub(super) fn not_identified(family: &str, count: &Count) -> Error {
+    let hint = if count.windowed {
+        "the rows show failures only, and how they lie within the window says too little of how many lamps fail; give the \
+         lamps shipped as well (`with_shipped`)"
+            .to_owned()
+    } else {
+        let other = if family == "exponential" { "" } else { "; try the exponential family" };
+        format!("{} per 1,000 h{other}", even_rate(count))
+    };
     refused(
         "fit.not_identified",
         format!("these records do not settle the parameters of the {} family", in_words(family)),
-        format!("{} per 1,000 h; try the exponential family", even_rate(count)),
+        hint,
     )
 }

@@ -47,6 +47,8 @@ pub(super) struct Count {
     pub(super) exposure: f64,
     pub(super) oldest: f64,
     pub(super) oldest_failure: f64,
+    /// Whether rows show failures only: their hours are those of failed lamps, so no rate follows from them.
+    pub(super) windowed: bool,
 }
 
 /// What one block of rows shows.
@@ -72,6 +74,7 @@ impl<'a> Sample<'a> {
             }
         });
         let mut sample = Self { tally, counts, weights, simple: tally.upper().is_none(), count: Count::default() };
+        sample.count.windowed = tally.upper().is_some();
         sample.look()?;
         Ok(sample)
     }

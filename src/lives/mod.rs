@@ -12,6 +12,7 @@ mod read;
 mod reading;
 mod rows;
 mod saved;
+mod shipped;
 mod tally;
 
 pub use from_records::{Cluster, LifeOptions, from_records};

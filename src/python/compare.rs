@@ -6,10 +6,13 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
-use crate::fit::{Fit, InformationTable, PlotPoint, ProbabilityPlot, information_table, probability_plot as core_plot};
+use crate::fit::{
+    Fit, InformationTable, PlotPoint, ProbabilityPlot, fitted_plot, information_table, probability_plot as core_plot,
+};
 
 use super::arrays::{array, over, pairs as ends};
 use super::empirical::PyCurve;
+use super::error::refuse;
 use super::fit::PyFit;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
@@ -155,6 +158,12 @@ result_class! {
             &self.0.family
         }
 
+        /// Whether the fitted life makes the scales, as its family has none of its own.
+        #[getter]
+        fn of_fit(&self) -> bool {
+            self.0.scale.is_none()
+        }
+
         /// Ages at failure, hours, (points,).
         #[getter]
         fn ages<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
@@ -234,7 +243,7 @@ result_class! {
         /// >>> plot.scale_age(1.0)
         /// 0.0
         fn scale_age<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(age, At { input: "probability_plot", column: "age" }, |a| Ok(Some(self.0.scale.of_age(a))))
+            over(age, At { input: "probability_plot", column: "age" }, |a| Ok(Some(self.0.of_age(a))))
         }
 
         /// Vertical place of a failed share, or of each of many.
@@ -247,7 +256,7 @@ result_class! {
         /// Returns
         /// -------
         /// float or numpy.ndarray
-        ///     Place: the quantile of the standard distribution of the family.
+        ///     Place: the quantile of the standard distribution of the family, or the logarithm of that of the fitted life.
         ///
         /// Raises
         /// ------
@@ -262,7 +271,7 @@ result_class! {
         /// >>> round(plot.scale_share(0.5), 4)
         /// -0.3665
         fn scale_share<'py>(&self, share: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(share, At { input: "probability_plot", column: "share" }, |p| Ok(Some(self.0.scale.of_share(p))))
+            over(share, At { input: "probability_plot", column: "share" }, |p| Ok(Some(self.0.of_share(p)?)))
         }
     }
 }
@@ -276,9 +285,13 @@ result_class! {
 /// ----------
 /// curve : Curve
 ///     From new; its level is that of both bands.
-/// family : str
-///     A family with a location and a scale: "exponential", "weibull", "lognormal", "log_logistic", "normal",
+/// family : str, optional
+///     "weibull" without it. A family with a location and a scale: "exponential", "weibull", "lognormal", "log_logistic", "normal",
 ///     "logistic", "smallest_extreme_value".
+/// fit : Fit, optional
+///     In place of `family`: a fit of any family. Where its family has no scales of its own, the fitted life makes them: the
+///     vertical place of a share is the logarithm of the age by which the life has failed with it, so the life is the
+///     diagonal.
 ///
 /// Returns
 /// -------
@@ -287,9 +300,9 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For a family that is no straight line on any such scale, and a curve that does not start from new.
+///     For a family that is no straight line on any such scale without a fit, and for both family and fit.
 /// RefusedError
-///     For a curve without failures.
+///     For a curve without failures, one that does not start from new, and a share that the fitted life never reaches.
 ///
 /// Examples
 /// --------
@@ -300,11 +313,24 @@ result_class! {
 /// ([0.05, 0.15], 1.96)
 /// >>> life = relamp.fit(tally, family="lognormal").life
 /// >>> line = plot.scale_share(life.failure_probability([300.0, 600.0]))
+/// >>> gamma = relamp.fit(tally, family="gamma")
+/// >>> plot = relamp.probability_plot(relamp.product_limit(tally), fit=gamma)
+/// >>> bool(abs(plot.scale_share(0.5) - plot.scale_age(gamma.life.quantile(0.5))) < 1e-9)
+/// True
 #[pyfunction]
-#[pyo3(signature = (curve, *, family="weibull"))]
+#[pyo3(signature = (curve, *, family=None, fit=None))]
 pub(super) fn probability_plot(
     curve: &Bound<'_, PyCurve>,
-    #[pyo3(from_py_with = args::family)] family: &str,
+    #[pyo3(from_py_with = args::family_or_none)] family: Option<String>,
+    fit: Option<&Bound<'_, PyFit>>,
 ) -> PyResult<PyProbabilityPlot> {
-    Ok(PyProbabilityPlot(core_plot(&curve.get().0, family_of(family)?)?))
+    let curve = &curve.get().0;
+    Ok(PyProbabilityPlot(match (family.as_deref(), fit) {
+        (name, None) => core_plot(curve, family_of(name.unwrap_or("weibull"))?)?,
+        (None, Some(fit)) => fitted_plot(curve, &fit.get().0)?,
+        (Some(name), Some(_)) => {
+            let what = "a plot is of a family or of a fit";
+            return Err(refuse("python.plot_of", what, "family", "", name, "one of family and fit").into());
+        }
+    }))
 }

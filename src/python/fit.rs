@@ -85,12 +85,13 @@ result_class! {
             self.0.family_name()
         }
 
-        /// Estimates by name: the parameters of `life`. `identified` tells which of them the records settle.
+        /// Estimates by name; None for one that the records do not settle: `bounds` has its ends and its profile. `life`
+        /// stands at the maximum of the likelihood all the same.
         #[getter]
         fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
             let dict = PyDict::new(py);
             for (name, value) in self.0.parameters() {
-                dict.set_item(name, value)?;
+                dict.set_item(name, (!is_open(&self.0, name)).then_some(value))?;
             }
             Ok(dict)
         }
@@ -105,7 +106,8 @@ result_class! {
         /// Returns
         /// -------
         /// float or None
-        ///     In hours for ages, without unit for a shape; None if the family has no such parameter.
+        ///     In hours for ages, without unit for a shape; None if the family has no such parameter, or the records do not
+        ///     settle it.
         ///
         /// Examples
         /// --------
@@ -116,7 +118,7 @@ result_class! {
         /// (654.6, None)
         #[pyo3(signature = (name, /))]
         fn parameter(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
-            self.0.parameter(name)
+            self.0.parameter(name).filter(|_| !is_open(&self.0, name))
         }
 
         /// Standard error of a parameter by name, from the curvature at the maximum.
@@ -129,7 +131,7 @@ result_class! {
         /// Returns
         /// -------
         /// float or None
-        ///     In the unit of the parameter; None if it is held on its boundary, or for another name.
+        ///     In the unit of the parameter; None if it is held on its boundary or not settled, or for another name.
         ///
         /// Examples
         /// --------
@@ -140,7 +142,7 @@ result_class! {
         /// 58.3
         #[pyo3(signature = (name, /))]
         fn standard_error(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
-            self.0.standard_error(name)
+            self.0.standard_error(name).filter(|_| !is_open(&self.0, name))
         }
 
         /// Covariance of the parameters on their own scale, (width, width).

@@ -179,6 +179,45 @@ result_class! {
             Ok(Self(work(py, None, |_| self.0.read_exact(step))?))
         }
 
+        /// Adds the lamps that a file of claims does not show: of those shipped, the ones that did not claim.
+        ///
+        /// A row of a file of claims has an `upper`: the age past which its lamp could not have claimed yet. Of the lamps
+        /// shipped with each `upper` those without a claim are right-censored there, and the windows are dropped.
+        ///
+        /// Parameters
+        /// ----------
+        /// upper : array-like
+        ///     Ends of the windows, hours, each once; every `upper` of the tally is among them.
+        /// count : array-like of whole numbers
+        ///     Lamps shipped with each.
+        ///
+        /// Returns
+        /// -------
+        /// Tally
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For columns of different length, a window that is not above 0, twice there or missing, more claims than
+        ///     lamps, and claims with late entry, each by place.
+        /// RefusedError
+        ///     For a tally of more than one group: take a stratum at a time.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> claims = relamp.lives([210.0, 640.0, 300.0], upper=[1000.0, 1000.0, 500.0])
+        /// >>> whole = claims.with_shipped(upper=[1000.0, 500.0], count=[40, 25])
+        /// >>> whole.lamps, whole.failures, "upper" in whole.frame().columns
+        /// (65, 3, False)
+        #[pyo3(signature = (*, upper, count))]
+        fn with_shipped(&self, py: Python<'_>, upper: &Bound<'_, PyAny>, count: &Bound<'_, PyAny>) -> PyResult<Self> {
+            let at = |column| At { input: "with_shipped", column };
+            let upper = numbers(upper, at("upper"))?.present()?;
+            let count = Rows::whole_counts(&numbers(count, at("count"))?.present()?)?;
+            Ok(Self(work(py, None, |_| self.0.with_shipped(&upper, &count))?))
+        }
+
         /// Joins tallies by adding whole counts: the same to the bit whatever the order.
         ///
         /// Parameters
@@ -287,20 +326,27 @@ fn from_table(obj: &Bound<'_, PyAny>) -> PyResult<Given> {
     Ok(given)
 }
 
-fn rows(mut given: Given) -> PyResult<Rows> {
+/// The rows, and what is wrong with their counts: the ages are judged all the same, so that every bad row is told at once.
+fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
     let mut take = |name: &str| given.numbers.remove(name);
     let low = take("low").map(Numbers::present).transpose()?.unwrap_or_default();
     let high = take("high").map_or_else(|| low.clone(), |c| c.or(f64::INFINITY));
     let entry = take("entry").map(|c| c.or(0.0));
     let upper = take("upper").map(|c| c.or(f64::INFINITY));
-    let count = take("count").map(Numbers::present).transpose()?.map(|c| Rows::whole_counts(&c)).transpose()?;
+    let (count, wrong) = match take("count").map(Numbers::present).transpose()? {
+        None => (None, Vec::new()),
+        Some(given) => match Rows::whole_counts(&given) {
+            Ok(count) => (Some(count), Vec::new()),
+            Err(error) => (Some(vec![1; given.len()]), error.problems().to_vec()),
+        },
+    };
     let ending = given.labels.remove("ending").map(|words| endings(&words, &high)).transpose()?;
     let (strata, clusters) = (given.labels.remove("stratum"), given.labels.remove("cluster"));
     let (group, groups) = match (&strata, &clusters) {
         (None, None) => (None, Vec::new()),
         _ => grouped(strata.as_deref(), clusters.as_deref())?,
     };
-    Ok(Rows { low, high, entry, upper, ending, group, groups, count })
+    Ok((Rows { low, high, entry, upper, ending, group, groups, count }, wrong))
 }
 
 /// Endings by row; a missing one is unknown for a failure and running for a right-censored life, as without the column.
@@ -418,8 +464,17 @@ pub(super) fn lives(
         }
         given
     };
-    let rows = rows(given)?;
-    let (tally, notes) = work(py, None, |_| Tally::from_rows(&rows))?;
+    let (rows, wrong) = rows(given)?;
+    let (tally, notes) = work(py, None, |_| match (Tally::from_rows(&rows), wrong.is_empty()) {
+        (read, true) => read,
+        (Ok(_), false) => Err(Error::many(Kind::Input, wrong)),
+        (Err(error), false) => {
+            // Both kinds by row, as a reader looks them up.
+            let mut all = [error.problems(), &wrong].concat();
+            all.sort_by_key(|p| p.place.row);
+            Err(Error::many(Kind::Input, all))
+        }
+    })?;
     tell(py, &notes)?;
     Ok(PyTally(tally))
 }

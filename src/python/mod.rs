@@ -29,6 +29,7 @@ mod profiles;
 mod question;
 mod records;
 mod records_tables;
+mod residuals;
 mod result;
 mod saved_table;
 mod show;
@@ -69,6 +70,8 @@ mod _core {
     use super::profiles::{PyLikelihoodRegion, PyProfileCurve};
     #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
+    #[pymodule_export]
+    use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]
     use super::small_samples::{
         PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,

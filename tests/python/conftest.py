@@ -108,6 +108,8 @@ def results(
         relamp.fit(many).profile_curve(many, parameter="shape", points=11),
         relamp.fit(many).region(many),
         relamp.posterior(many, draws=5, seed=1),
+        relamp.residuals(relamp.fit(many), many),
+        relamp.within_window(relamp.fit(many), upper_hours=600.0, ages=[200.0, 400.0]),
         relamp.phases(many, replicates=99, seed=1),
         relamp.family_verdict(many, fits=[relamp.fit(many), relamp.fit(many, family="lognormal")], age_hours=300.0),
     ]

@@ -134,6 +134,11 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Posterior.interval level": ("level", lambda x: POSTERIOR.interval(b_life=10.0, level=x)),
     "Posterior.probability_below value": ("value", lambda x: POSTERIOR.probability_below(value=x, b_life=10.0)),
     "Fit.profile level": ("level", lambda x: FIT.profile(TALLY, b_life=10.0, level=x)),
+    "within_window upper_hours": (
+        "upper_hours",
+        lambda x: relamp.within_window(FIT, upper_hours=x, ages=[1.0]),
+    ),
+    "within_window level": ("level", lambda x: relamp.within_window(FIT, upper_hours=9.0, ages=[1.0], level=x)),
     "Fit.wald level": ("level", lambda x: FIT.wald(b_life=10.0, level=x)),
 }
 

@@ -53,6 +53,8 @@ CLASSES = [
     "Posterior",
     "Phases",
     "FamilyVerdict",
+    "HazardResiduals",
+    "WindowedLife",
     "World",
     "Draws",
     "Study",

@@ -231,7 +231,7 @@ arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, age_hours, first, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
     planned_age_hours,
-    reached, second, service_target, shape, value,
+    reached, second, service_target, shape, upper_hours, value,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,

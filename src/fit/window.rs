@@ -1,0 +1,147 @@
+//! What records that show failures only do tell: how failures lie within the window in which they would have been seen.
+
+use serde::{Deserialize, Serialize};
+
+use super::interval::Sides;
+use super::model::{Fit, Note, check_family};
+use super::target::{Function, Scale};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::{Checks, Sound};
+use crate::family::Life;
+
+/// Share of the failures within a window that come by an age.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WindowShare {
+    /// Age, hours.
+    pub age: f64,
+    /// Share of the failures by the end of the window that come by this age.
+    pub share: f64,
+    /// Lower end of its interval; none where the fit has no spread.
+    pub low: Option<f64>,
+    /// Upper end.
+    pub high: Option<f64>,
+}
+
+/// The life of lamps within a window: that of the lamps that fail by its end.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WindowedLife {
+    /// Name of the family.
+    pub family: String,
+    /// End of the window, hours.
+    pub upper_hours: f64,
+    /// Shares by age, in the order asked for.
+    pub shares: Vec<WindowShare>,
+    /// Level of the intervals.
+    pub level: f64,
+    /// What a reader must know beside the numbers.
+    pub notes: Vec<Note>,
+}
+
+impl Sound for WindowedLife {
+    fn check(&self, c: &mut Checks) {
+        check_family(c, &self.family);
+        c.positive("upper_hours", self.upper_hours);
+        c.level("level", self.level);
+        for (i, s) in self.shares.iter().enumerate() {
+            c.age(&format!("shares[{i}].age"), s.age, self.upper_hours);
+            c.share(&format!("shares[{i}].share"), s.share);
+            c.share(&format!("shares[{i}].low"), s.low);
+            c.share(&format!("shares[{i}].high"), s.high);
+            c.ends(&format!("shares[{i}].high"), s.low, s.high);
+        }
+    }
+}
+
+/// F(age) / F(upper), in logarithms: both may be far below what a float holds.
+fn share(life: &dyn Life, age: f64, upper: f64) -> f64 {
+    (life.ln_failure_probability(age) - life.ln_failure_probability(upper)).exp()
+}
+
+impl Fit {
+    /// The share of the failures by the end of a window that come by each age, with intervals from the curvature.
+    ///
+    /// Records that show failures only, such as files of claims, settle this even where they do not settle how many lamps
+    /// fail: any life with the same course inside the window explains them as well. With the number of lamps shipped
+    /// ([`crate::lives::Tally::with_shipped`]) the whole life is settled.
+    ///
+    /// # Formula
+    /// ```text
+    /// share(t) = F(t) / F(upper),  interval on the scale of ln(share / (1 - share))
+    /// ```
+    ///
+    /// # Arguments
+    /// `upper_hours`: end of the window, above 0. `ages`: ages above 0 and below it, `(n,)`, hours. `level`: such as 0.95.
+    ///
+    /// # Errors
+    /// `fit.window` for a window or an age outside it, each by place; `fit.level`.
+    ///
+    /// # Source
+    /// Right truncation: J. D. Kalbfleisch and J. F. Lawless (1988), Applied Statistics 37, 385-396, on field failures
+    /// that are known only once they happen. From memory.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::Run;
+    /// use relamp::family::family;
+    /// use relamp::fit::{FitOptions, fit};
+    /// use relamp::lives::{Rows, Tally};
+    /// // Claims of lamps in their first 1,000 h: nothing is known of those that did not fail.
+    /// let ages: Vec<f64> = (1..=40).map(|i| 1000.0 * (f64::from(i) / 40.5).powf(0.6)).collect();
+    /// let upper = Some(vec![1000.0; 40]);
+    /// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, upper, ..Rows::default() })?;
+    /// let fit = fit(family("weibull")?, &tally, &FitOptions::default(), &Run::new())?;
+    /// let half = &fit.within_window(1000.0, &[500.0], 0.95)?.shares[0];
+    /// assert!(half.low.unwrap() < half.share && half.share < half.high.unwrap());
+    /// assert!((half.share - 0.315).abs() < 0.03); // 0.5 to the power of 1 / 0.6
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn within_window(&self, upper_hours: f64, ages: &[f64], level: f64) -> Result<WindowedLife> {
+        let wrong = |place: Place, got: f64, expected: &str| {
+            Problem::new("fit.window", "not an age within a window").at(place).got(got).expected(expected)
+        };
+        if !(upper_hours > 0.0 && upper_hours < f64::INFINITY) {
+            let problem = wrong(Place::input("upper_hours"), upper_hours, "finite hours above 0");
+            return Err(Error::new(Kind::Input, problem));
+        }
+        let outside: Vec<Problem> = ages
+            .iter()
+            .enumerate()
+            .filter(|(_, age)| !(**age > 0.0 && **age < upper_hours))
+            .map(|(i, age)| {
+                let expected = format!("hours above 0 and below {upper_hours}");
+                wrong(Place::input("ages").row(i as u64 + 1), *age, &expected)
+            })
+            .collect();
+        if !outside.is_empty() {
+            return Err(Error::many(Kind::Input, outside));
+        }
+        let life = self.life()?;
+        let mut shares = Vec::with_capacity(ages.len());
+        let mut no_spread = false;
+        for &age in ages {
+            let of = |life: &dyn Life, _: &[f64]| Ok(share(life, age, upper_hours));
+            let asked = Function { name: format!("share by {age} h"), of: &of, scale: Scale::Share };
+            let (low, high) = match self.wald_of(&asked, level, Sides::Both) {
+                Ok(interval) => (interval.low, interval.high),
+                Err(error) if error.kind() == Kind::Refused => (None, None),
+                Err(error) => return Err(error),
+            };
+            no_spread |= low.is_none();
+            shares.push(WindowShare { age, share: share(life.as_ref(), age, upper_hours), low, high });
+        }
+        let mut notes = Vec::new();
+        if no_spread {
+            let text = "the fit has no finite spread here: these shares have no interval";
+            notes.push(Note::new("fit.no_spread", text));
+        }
+        if upper_hours > self.facts.oldest_failure_hours.max(self.facts.oldest_at_risk_hours) {
+            let oldest = self.facts.oldest_failure_hours;
+            let text =
+                format!("the window ends past the oldest lamp seen ({oldest:.0} h): that part is the family's opinion");
+            notes.push(Note::new("fit.extrapolated", text));
+        }
+        Ok(WindowedLife { family: self.family.clone(), upper_hours, shares, level, notes })
+    }
+}
