@@ -196,8 +196,11 @@ pub struct ParameterResult {
     pub name: String,
     /// Unit of the estimate and its intervals: `hours`, `per_hour`, `ln_hours` or `none`.
     pub unit: String,
-    /// Estimate in that unit.
-    pub estimate: f64,
+    /// Estimate in that unit; empty where the records do not settle the parameter: its interval says what they do.
+    pub estimate: Option<f64>,
+    /// Whether the records settle it: `yes`, `weakly` or `no`; empty where it was not looked at.
+    #[serde(default)]
+    pub identified: String,
     /// Interval by profile likelihood.
     pub profile: Interval,
     /// Interval by Wald on the unconstrained scale.

@@ -10,7 +10,8 @@ use crate::base::run::Run;
 use crate::empirical::Curve;
 use crate::family::{family, in_words};
 use crate::fit::{
-    CauseFit, CauseOptions, Draws, Fit, FitOptions, IntervalMethod, Quantity, Sides, World, fit, fit_causes, over_draws,
+    CauseFit, CauseOptions, Draws, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides, World, fit,
+    fit_causes, over_draws,
 };
 use crate::lives::Tally;
 use crate::records::Ending;
@@ -231,10 +232,12 @@ pub(super) fn unit(family: &str, parameter: &str) -> &'static str {
 fn parameters(ask: &Asked<'_>) -> Result<Vec<ParameterResult>> {
     let each = ask.fit.parameters().into_iter().map(|(name, estimate)| {
         let quantity = Quantity::Parameter(name.to_owned());
+        let mark = ask.fit.mark_of(name).map(|m| m.identified);
         Ok(ParameterResult {
             name: name.to_owned(),
             unit: unit(ask.fit.family_name(), name).to_owned(),
-            estimate,
+            estimate: (mark != Some(Identified::No)).then_some(estimate),
+            identified: mark.map_or("", Identified::as_str).to_owned(),
             profile: ask.profile(&quantity)?,
             wald: ask.wald(&quantity)?,
         })

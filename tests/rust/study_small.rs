@@ -356,3 +356,28 @@ fn a_stop_ends_the_run_and_an_unknown_family_is_refused_by_name() {
     assert_eq!(output.results.classes[0].model.as_ref().unwrap().family, "lognormal");
     assert_eq!(output.evidence.options, [("family".to_owned(), "lognormal".to_owned())]);
 }
+
+#[test]
+fn a_parameter_that_the_records_do_not_settle_has_bounds_in_place_of_a_value() {
+    // Failures grow rarer just before the planned age: a share may never fail, or none.
+    let failed = [300.0, 450.0, 550.0, 620.0, 680.0, 740.0, 790.0, 850.0, 920.0, 1090.0];
+    let mut lamps: Vec<Lamp<'static>> = failed.into_iter().map(|hours| lamp(hours, "burst")).collect();
+    lamps.extend((0..40).map(|_| lamp(1200.0, "planned")));
+    let path = small("small-open", &lamps, TERMS);
+    let options = StudyOptions { family: Some("never_fails(weibull)".into()), ..StudyOptions::default() };
+    let output = Study::open_with(&path, options).unwrap().run(&Run::new()).unwrap();
+    let class = &output.results.classes[0];
+    let model = class.model.as_ref().unwrap_or_else(|| panic!("{:?}", class.refusal));
+    let share = model.parameters.iter().find(|p| p.name == "never_share").unwrap();
+    assert_eq!((share.identified.as_str(), share.estimate), ("no", None), "{share:?}");
+    assert!(share.profile.low.is_none() && share.profile.high.is_some_and(|h| h < 1.0), "{share:?}");
+    let shape = model.parameters.iter().find(|p| p.name == "shape").unwrap();
+    assert!(shape.estimate.is_some() && ["yes", "weakly"].contains(&shape.identified.as_str()), "{shape:?}");
+    assert!(model.notes.iter().any(|n| n.contains("do not settle never_share")), "{:?}", model.notes);
+    assert!(class.warnings.iter().any(|n| n.contains("do not settle never_share")), "{:?}", class.warnings);
+    let text = serde_json::to_value(&output.results).unwrap();
+    let saved = &text["classes"][0]["model"]["parameters"];
+    let saved = saved.as_array().unwrap().iter().find(|p| p["name"] == "never_share").unwrap();
+    assert!(saved["estimate"].is_null() && saved["identified"] == "no", "{saved}");
+    assert_eq!(serde_json::from_value::<StudyResults>(text.clone()).unwrap(), output.results);
+}
