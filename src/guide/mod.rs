@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`words`] | what a word means here |
 //! | [`files`] | what goes in, what comes out, and how to trace a figure back to its rows |
+//! | [`families`] | which family to fit, how to judge it, and what a file of claims tells |
 //! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
 //! | [`cautions`] | what no computed age can decide |
 //! | [`choices`] | which thresholds are our own choice, and where each stands |
@@ -16,6 +17,9 @@ pub mod words {}
 
 #[doc = include_str!("files.md")]
 pub mod files {}
+
+#[doc = include_str!("families.md")]
+pub mod families {}
 
 #[doc = include_str!("problems.md")]
 pub mod problems {}

@@ -45,3 +45,11 @@ def test_the_page_explains_nothing_that_is_gone() -> None:
 def test_each_slug_is_explained_once() -> None:
     page = slugs_of_the_page()
     assert sorted({s for s in page if page.count(s) > 1}) == []
+
+
+def test_python_in_the_page_on_families_runs() -> None:
+    page = (ROOT / "src" / "guide" / "families.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"^```python\n(.*?)^```$", page, flags=re.MULTILINE | re.DOTALL)
+    assert len(blocks) == 1
+    for block in blocks:
+        exec(compile(block, "families.md", "exec"), {})
