@@ -52,6 +52,19 @@ fn ten_lamps_equal_the_enumeration_of_every_outcome() {
 }
 
 #[test]
+fn a_life_that_reaches_below_age_zero_has_no_forecast_unless_cut() {
+    use relamp::family::{AboveZero, Normal, Series};
+    let normal = Normal { location: 1500.0, scale: 400.0 };
+    let ask = |w: &relamp::fit::World| forecast(&[socket(100.0, 70.0)], w, 2000.0, &limit(2500.0), Horizon::months(3));
+    let both = Series::new(Box::new(Weibull { shape: 3.0, scale: 2000.0 }), Box::new(normal));
+    for w in [world(normal, 1.0, 5.0), world(both, 1.0, 5.0)] {
+        let error = ask(&w).unwrap_err();
+        assert_eq!((error.kind(), error.slug()), (relamp::Kind::Refused, "policy.below_zero"));
+    }
+    assert!(ask(&world(AboveZero::new(Box::new(normal)), 1.0, 5.0)).unwrap().periods[0].needed.mean() > 0.0);
+}
+
+#[test]
 fn an_exponential_life_gives_poisson_counts_in_every_month() {
     let scale = 400.0;
     let sockets = [socket(0.0, 70.0), socket(123.0, 70.0), socket(390.0, 70.0)];

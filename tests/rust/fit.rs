@@ -213,6 +213,39 @@ fn counts_equal_repeated_rows() {
 }
 
 #[test]
+fn rows_without_information_change_nothing() {
+    let rows = mixed(120, 29);
+    let n = rows.low.len();
+    let mut more = Rows { count: Some(vec![1; n]), ..rows.clone() };
+    // Count 0 of each kind of row; right-censored at entry; new and not yet burned; a failure anywhere after entry.
+    for (low, high, entry, count) in [
+        (512.0, 512.0, 0.0, 0),
+        (300.0, 900.0, 100.0, 0),
+        (0.0, 400.0, 0.0, 0),
+        (800.0, INF, 0.0, 0),
+        (700.0, INF, 700.0, 40),
+        (0.0, INF, 0.0, 25),
+    ] {
+        more.low.push(low);
+        more.high.push(high);
+        more.entry.as_mut().unwrap().push(entry);
+        more.count.as_mut().unwrap().push(count);
+    }
+    let (a, b) = (Tally::from_rows(&rows).unwrap().0, Tally::from_rows(&more).unwrap().0);
+    assert_eq!(b.lamps(), a.lamps() + 65);
+    for f in families() {
+        for options in [FitOptions::default(), general()] {
+            let (a, b) = (fit(f, &a, &options, &Run::new()).unwrap(), fit(f, &b, &options, &Run::new()).unwrap());
+            near(b.log_likelihood(), a.log_likelihood(), 1e-13, f.name());
+            for ((name, x), (_, y)) in a.parameters().into_iter().zip(b.parameters()) {
+                near(y, x, 1e-9, &format!("{} {name}", f.name()));
+            }
+            assert_eq!(b.facts().failures, a.facts().failures);
+        }
+    }
+}
+
+#[test]
 fn the_unit_of_age_does_not_matter() {
     let rows = mixed(300, 5);
     let days = |v: &Vec<f64>| v.iter().map(|t| t / 24.0).collect::<Vec<_>>();

@@ -58,6 +58,39 @@ fn every_bad_row_is_named_at_once() {
 }
 
 #[test]
+fn columns_of_other_lengths_and_counts_that_are_none_are_named_at_once() {
+    use relamp::records::Ending;
+    let rows = Rows {
+        low: vec![1.0, 2.0],
+        high: vec![1.0],
+        entry: Some(vec![0.0; 3]),
+        upper: Some(vec![]),
+        ending: Some(vec![Ending::Burst]),
+        group: Some(vec![0; 5]),
+        count: Some(vec![1]),
+        ..Rows::default()
+    };
+    let error = Tally::from_rows(&rows).unwrap_err();
+    let columns: Vec<&str> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
+    assert_eq!(columns, ["high", "entry", "upper", "ending", "group", "count"], "{error}");
+    assert!(error.problems().iter().all(|p| p.slug == "lives.length"));
+    let bad = [1.0, -1.0, 0.5, f64::NAN, 3.0, INF, -0.25];
+    let error = Rows::whole_counts(&bad).unwrap_err();
+    let named: Vec<u64> = error.problems().iter().filter_map(|p| p.place.row).collect();
+    assert_eq!(named, [2, 3, 4, 6, 7]);
+    assert!(error.problems().iter().all(|p| p.slug == "lives.count_not_whole"));
+    // Windows: a censored row has none, and a failure lies before its end, after its entry.
+    let rows = Rows {
+        low: vec![100.0, 100.0, 300.0, 100.0],
+        high: vec![100.0, INF, 300.0, 250.0],
+        upper: Some(vec![200.0; 4]),
+        ..Rows::default()
+    };
+    let found: Vec<u64> = Tally::from_rows(&rows).unwrap_err().problems().iter().filter_map(|p| p.place.row).collect();
+    assert_eq!(found, [2, 3, 4]);
+}
+
+#[test]
 fn edges_that_are_allowed_are_kept() {
     // Failure at 0, censoring at its entry, a count of 0, minus zero, a left-censored row with late entry.
     let rows = Rows {
