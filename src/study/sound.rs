@@ -174,7 +174,7 @@ fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
             .push(("policy.saving_against_today_interval_per_1000_hours.level_probability", saving.level_probability));
         let failed = policy.failed_draws_count;
         c.inside("policy", |c| {
-            c.need("failed_draws_count", failed < study.draws_count, failed, "fewer than the draws")
+            c.need("failed_draws_count", failed < study.draws_count, failed, "fewer than the draws");
         });
     }
     for (field, level) in levels {

@@ -309,10 +309,7 @@ impl Sound for CurveResult {
 impl ModelResult {
     /// Life of each cause, as far as the parameters are those of a life.
     fn lives(&self) -> Option<Vec<Box<dyn Life>>> {
-        let life = |k: &CauseModel| {
-            let parameters: Vec<f64> = k.parameters.iter().map(|p| p.estimate).collect();
-            NamedLife::new(&k.family, parameters).life().ok()
-        };
+        let life = |k: &CauseModel| NamedLife::new(&k.family, estimates(&k.parameters)?).life().ok();
         self.by_cause.iter().map(life).collect()
     }
 
@@ -325,8 +322,9 @@ impl ModelResult {
 impl Sound for ModelResult {
     fn check(&self, c: &mut Checks) {
         parameters_of(c, &self.family, &self.parameters);
-        let own: Vec<f64> = self.parameters.iter().map(|p| p.estimate).collect();
-        if let Ok(b10) = NamedLife::new(&self.family, own).life().and_then(|life| life.quantile(0.1)) {
+        if let Some(own) = estimates(&self.parameters)
+            && let Ok(b10) = NamedLife::new(&self.family, own).life().and_then(|life| life.quantile(0.1))
+        {
             c.equal("b10_hours", self.b10_hours, b10);
         }
         for (field, found) in [
@@ -431,8 +429,14 @@ fn parameters_of(c: &mut Checks, name: &str, parameters: &[ParameterResult]) {
         });
     }
     c.parts("parameters", parameters);
-    let values: Vec<f64> = parameters.iter().map(|p| p.estimate).collect();
-    c.need("parameters", known.life(&values).is_ok(), format!("{values:?}"), format!("those of a {name} life"));
+    if let Some(values) = estimates(parameters) {
+        c.need("parameters", known.life(&values).is_ok(), format!("{values:?}"), format!("those of a {name} life"));
+    }
+}
+
+/// Estimates of all parameters; none where the records leave one open.
+fn estimates(parameters: &[ParameterResult]) -> Option<Vec<f64>> {
+    parameters.iter().map(|p| p.estimate).collect()
 }
 
 impl Sound for ParameterResult {
@@ -441,6 +445,10 @@ impl Sound for ParameterResult {
             c.part(field, found);
             c.between("estimate", self.estimate, found.low, found.high);
         }
+        let marks = ["", "yes", "weakly", "no"];
+        c.need("identified", marks.contains(&self.identified.as_str()), &self.identified, "yes, weakly, no or blank");
+        // A value would say more than the records do.
+        c.there("estimate", self.estimate.is_some(), self.identified != "no", "there unless the records leave it open");
     }
 }
 
