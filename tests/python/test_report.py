@@ -13,6 +13,7 @@ from typing import Any
 
 import demo
 import pytest
+import relamp
 from relamp import plots, report
 
 HOSTILE = ("<script>alert(1)</script>", '=HYPERLINK("x")', r"$\foo$", '"><img src=x onerror=alert(1)>', "{{ 7 * 7 }}")
@@ -281,6 +282,23 @@ def test_nouns_agree_with_their_counts() -> None:
     assert not re.findall(rf"\b1\s+(?:{nouns})\b", text)
     for right in ("1 lamp, of which", "1 still burns", "when it was not new", "From 1 burning lamp at", "1 draw gave"):
         assert right in text, right
+
+
+def test_a_parameter_that_the_records_leave_open_shows_no_value() -> None:
+    saved = demo.saved()
+    parameters = saved["body"]["classes"][0]["model"]["parameters"]
+    assert [p["identified"] for p in parameters] == ["yes"] * len(parameters)
+    estimate = parameters[0]["estimate"]
+    parameters[0].update(identified="no", estimate=None)
+    parameters[1].update(identified="weakly")
+    text = Page(report.html(saved)).text
+    assert text.count("not settled by the records") == 1
+    assert text.count("weakly settled") == 1
+    # Results of before have no marks.
+    for p in parameters:
+        del p["identified"]
+    parameters[0].update(estimate=estimate)
+    relamp.StudyResults.from_json(json.dumps(saved))
 
 
 def test_no_lamp_over_the_limit_is_said_and_not_left_blank() -> None:
