@@ -2718,6 +2718,11 @@ def family_in_words(name: str, /) -> str:
     -------
     str
 
+    Raises
+    ------
+    InputError
+        For a name that is no text.
+
     Examples
     --------
     >>> import relamp

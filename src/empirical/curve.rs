@@ -83,9 +83,9 @@ impl Sound for Curve {
         c.column("relative_variance", &self.relative_variance, Checks::not_negative);
         self.steps_agree(c);
         let failed = self.failures.iter().fold(0_u64, |sum, d| sum.saturating_add(*d));
-        c.need("failures", failed <= self.lamps, failed, format!("at most {} lamps in all", self.lamps));
+        c.need("failures", failed <= self.lamps, failed, format!("at most {} in all", counted(self.lamps, "lamp")));
         let read = self.interval_failures;
-        c.need("interval_failures", read <= self.lamps, read, format!("at most {} lamps", self.lamps));
+        c.need("interval_failures", read <= self.lamps, read, format!("at most {}", counted(self.lamps, "lamp")));
         c.there("reading", self.reading.is_some(), read > 0, "there with failures known to an interval");
         c.level("level", self.level);
         c.not_negative("conditional_from", self.conditional_from);

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::age::{AgeOptions, constrained, planned_age};
 use super::curve::WorldCurve;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure;
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -78,7 +79,12 @@ impl Sound for AgeInterval {
         {
             let counted = share.unwrap_or(0.0) * self.draws as f64;
             let whole = (counted - counted.round()).abs() <= 1e-6;
-            c.need(field, whole, share.unwrap_or(0.0), format!("a whole number of the {} draws", self.draws));
+            c.need(
+                field,
+                whole,
+                share.unwrap_or(0.0),
+                format!("a whole number of {}", figure::counted(self.draws as u64, "draw")),
+            );
         }
         let (saving, beats) = (self.saving_per_hour.is_some(), self.beats_todays_rule.is_some());
         c.there("beats_todays_rule", beats, saving, "there with a saving");

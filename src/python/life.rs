@@ -600,6 +600,11 @@ pub(super) fn life(
 /// -------
 /// str
 ///
+/// Raises
+/// ------
+/// InputError
+///     For a name that is no text.
+///
 /// Examples
 /// --------
 /// >>> import relamp
@@ -607,6 +612,6 @@ pub(super) fn life(
 /// ('Weibull', 'log-logistic')
 #[pyfunction]
 #[pyo3(signature = (name, /))]
-pub(super) fn family_in_words(name: &str) -> String {
+pub(super) fn family_in_words(#[pyo3(from_py_with = args::name)] name: &str) -> String {
     in_words(name)
 }

@@ -83,7 +83,7 @@ impl Sound for StockAdvice {
             StockVerdict::NothingNeeded => self.level == 0 && self.mean_needed == 0.0,
             StockVerdict::CertaintyAsked => self.service_target == 1.0,
         };
-        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{order} lamps to order"));
+        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{} to order", counted(order, "lamp")));
     }
 }
 

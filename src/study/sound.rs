@@ -244,7 +244,7 @@ fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, lead_days: Optio
         let Some(most) = most else { continue };
         let left = lamp.days_left as f64;
         let holds = if within { left <= most } else { left >= most };
-        c.need(field, holds, within, format!("{} days left against {most}", lamp.days_left));
+        c.need(field, holds, within, format!("{} against {most}, days left", lamp.days_left));
     }
     let any = lamp.before_next_visit || lamp.within_lead_time;
     c.need("before_next_visit", any, "neither", "before the next visit or within the lead time");

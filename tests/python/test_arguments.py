@@ -303,7 +303,6 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "bootstrap stratum": ("stratum", lambda x: relamp.bootstrap(TALLY, stratum=x, replicates=5, seed=1)),
     "distance_test family": ("family", lambda x: relamp.distance_test(TALLY, family=x, replicates=99, seed=1)),
     "posterior family": ("family", lambda x: relamp.posterior(TALLY, family=x, draws=1, seed=1)),
-    "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     "rank_regression family": ("family", lambda x: relamp.rank_regression(TALLY, family=x)),
     "rank_regression rule": ("rule", lambda x: relamp.rank_regression(TALLY, rule=x)),
     "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
@@ -321,6 +320,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide=x, replicates=99, seed=1),
     ),
     "life name": ("name", relamp.life),
+    "family_in_words name": ("name", relamp.family_in_words),
     "hour_limit source": ("source", lambda x: relamp.hour_limit(maximum_hours=1.0, source=x)),
     "read_table name": (
         "name",
@@ -337,6 +337,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # None stands for absent.
 OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     **{
         f"{owner} parameter": ("parameter", lambda x, call=call: call(parameter=x))
         for owner, call in (

@@ -68,7 +68,7 @@ def test_what_claims_leave_open_has_bounds_and_no_value_in_every_form() -> None:
     assert high is None
     assert len(profile) > 6
     for text in (repr(fit), fit.summary(), fit._repr_html_()):
-        assert f"not settled, at least {low:.4f}" in text
+        assert f"not settled, at least {low:,.0f}" in text
     row = fit.frame().filter(fit.frame()["parameter"] == "scale").to_dicts()[0]
     assert (row["estimate"], row["standard_error"], row["identified"], row["high"]) == (None, None, "no", None)
     saved = json.loads(fit.to_json())["body"]["identified"]
