@@ -146,7 +146,7 @@ pub(super) fn residuals(
     py: Python<'_>,
     fit: &Bound<'_, PyFit>,
     tally: &Bound<'_, PyTally>,
-    endings: Option<Vec<String>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyHazardResiduals> {
     let (options, fit, tally) = (options(endings)?, &fit.get().0, &tally.get().0);
     Ok(PyHazardResiduals(work(py, None, |_| fit.residuals(tally, &options))?))

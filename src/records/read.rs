@@ -70,15 +70,23 @@ pub fn read(
     options: Options,
     run: &Run,
 ) -> Result<Reading> {
+    let root = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let root = root.canonicalize();
     let outside = |f: &&LogFormat| {
-        !Path::new(&f.file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir))
+        let below = Path::new(&f.file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir));
+        // A link may lead out of the folder too.
+        let leads_out = match (&root, folder.join(&f.file).canonicalize()) {
+            (Ok(root), Ok(file)) => !file.starts_with(root),
+            _ => false,
+        };
+        !below || leads_out
     };
     let strays: Vec<Problem> = formats
         .iter()
         .filter(outside)
         .map(|f| {
             let problem = Problem::new("records.file_outside", "the file may lie outside the study's folder");
-            problem.at(Place::input(&f.file)).expected("a path below the folder, without ..")
+            problem.at(Place::input(&f.file)).expected("a path below the folder, without .., that no link leads out of")
         })
         .collect();
     if !options.outside_folder && !strays.is_empty() {

@@ -17,7 +17,7 @@ const STEP: usize = 1 << 16;
 /// `records.file_missing`, `records.file_unreadable`, `records.file_too_large`, `records.encoding_wrong`.
 pub(super) fn of_file(name: &str, path: &Path, encoding: Encoding) -> Result<Vec<u8>> {
     let file = open_file(name, path)?;
-    // A pipe does not know its length, so what comes is counted too.
+    // A file may grow while it is read, so what comes is counted too.
     if file.metadata().is_ok_and(|facts| facts.len() > MAX_FILE) {
         return Err(too_large(name));
     }
@@ -89,6 +89,10 @@ fn open_file(name: &str, path: &Path) -> Result<File> {
             None => error,
         }
     };
+    // A pipe that nobody writes to would be waited for without end.
+    if path.metadata().is_ok_and(|facts| !facts.is_file() && !facts.is_dir()) {
+        return Err(refuse("records.file_unreadable", "a pipe or a device is not a file".into(), None));
+    }
     let file = match File::open(path) {
         Ok(file) => file,
         Err(e) if e.kind() == std::io::ErrorKind::NotFound => {

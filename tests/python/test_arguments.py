@@ -365,6 +365,7 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "residuals endings": ("endings", lambda x: relamp.residuals(FIT, TALLY, endings=x)),
     "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
     "fit_causes failures": ("failures", lambda x: relamp.fit_causes(TALLY, failures=x)),
     "fit_known_shape endings": ("endings", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, endings=x)),
@@ -465,8 +466,9 @@ def test_a_limit_and_a_horizon_out_of_range_are_refused_by_their_argument() -> N
 def test_the_tables_above_hold_every_text_argument() -> None:
     covered = {tuple(case.split(" ")) for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for case in cases}
     names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
-    # Fits, and what was read from logs.
+    # Fits, what was read from logs, and labels of rows, which take a column.
     things = {("likelihood_ratio", "narrow"), ("likelihood_ratio", "wide"), ("doubts", "reading")}
+    things |= {("lives", "stratum"), ("lives", "cluster")}
     seen = 0
     for owner, name, callable_ in callables():
         for parameter in inspect.signature(callable_).parameters.values():

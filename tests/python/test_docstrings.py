@@ -29,7 +29,6 @@ NOTHING_RAISED = {
     "StudyOutput.ledger",
     "StudyResults.doubts",
     "StudyResults.overdue",
-    "family_in_words",
     "report.sentence",
 }
 # The same of every result.

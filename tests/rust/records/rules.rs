@@ -265,6 +265,27 @@ fn logs_that_cannot_be_read_are_refused_with_the_place() {
     assert_eq!(read_sources(&[], &reasons, &classes, outside, &run).unwrap_err().slug(), "records.no_logs");
 }
 
+#[cfg(unix)]
+#[test]
+fn links_out_of_the_folder_pipes_and_devices_are_refused() {
+    let ((reasons, classes), run) = (maps(), Run::new());
+    let place = crate::study::scratch("links");
+    let folder = place.join("study");
+    std::fs::create_dir_all(&folder).unwrap();
+    std::fs::write(place.join("secret.csv"), "a,b\n1,2\n").unwrap();
+    std::os::unix::fs::symlink(place.join("secret.csv"), folder.join("link.csv")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", folder.join("zero.csv")).unwrap();
+    assert!(std::process::Command::new("mkfifo").arg(folder.join("pipe.csv")).status().unwrap().success());
+    let refused = |file: &str, outside_folder: bool| {
+        let options = Options { outside_folder, ..Options::default() };
+        read(&[format(file)], &folder, &reasons, &classes, options, &run).unwrap_err()
+    };
+    assert_eq!(refused("link.csv", false).slug(), "records.file_outside");
+    assert_eq!(refused("link.csv", true).slug(), "records.column_missing");
+    assert_eq!(refused("zero.csv", true).slug(), "records.file_unreadable");
+    assert_eq!(refused("pipe.csv", false).slug(), "records.file_unreadable");
+}
+
 #[test]
 fn columns_in_memory_read_like_a_file() {
     let text = |values: &[&str]| Values::Text(values.iter().map(|v| (!v.is_empty()).then(|| (*v).into())).collect());
