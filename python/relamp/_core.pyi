@@ -747,7 +747,8 @@ class Fit:
     @property
     def peaks(self) -> list[tuple[dict[str, float], float, int]]:
         """Local maxima of the likelihood, highest first, the first being the one given: triples of parameters,
-        log-likelihood and how many searches ended there. Empty for a family that is not made of others.
+        log-likelihood and how many searches ended there. Empty but for the generalised gamma and families made of
+        others.
         """
     def identify(self, tally: Tally, *, endings: Sequence[str] | None = None) -> Fit:
         """The same fit with every parameter marked from its profile likelihood, whatever the number of rows.

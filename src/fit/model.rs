@@ -103,7 +103,7 @@ pub struct Fit {
     pub(super) converged: bool,
     pub(super) facts: Facts,
     pub(super) notes: Vec<Note>,
-    /// Local maxima, highest first; one family of its own has one and lists none.
+    /// Local maxima, highest first; only the generalised gamma and families made of others list any.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) peaks: Vec<Peak>,
     /// What the records say of each parameter; empty where it was not looked at.
@@ -262,7 +262,7 @@ impl Fit {
     }
 
     /// Every local maximum of the likelihood that the searches found, highest first: the first is the one given. Empty
-    /// for a family that is not made of others.
+    /// but for the generalised gamma and families made of others.
     pub fn peaks(&self) -> &[Peak] {
         &self.peaks
     }

@@ -385,7 +385,7 @@ impl Fit {
         self.profile_at(tally, options, Target::function(asked), quantity, level, sides, run)
     }
 
-    #[allow(clippy::too_many_arguments)]
+    #[allow(clippy::too_many_arguments, reason = "what was fitted, what is asked and how sure, none of them one thing")]
     fn profile_at(
         &self,
         tally: &Tally,

@@ -45,9 +45,9 @@ impl Default for FitOptions {
 /// Each parameter is marked settled, weakly settled or not, see [`Fit::identify`]: by curvature where that is strong, else
 /// by profile likelihood where there are at most 10,000 distinct rows, else on request.
 ///
-/// A family made of others has a likelihood with several peaks. It is searched from several starts; [`Fit::peaks`] lists
-/// what was found, and the highest is the fit. Where a part shrinks onto one exact age the likelihood has no bound; such
-/// points are no peaks. Two parts of one family stand in the order of their medians.
+/// The likelihood of a family made of others, and of the generalised gamma, may have several peaks. It is searched from
+/// several starts; [`Fit::peaks`] lists what was found, and the highest is the fit. Where a part shrinks onto one exact age
+/// the likelihood has no bound; such points are no peaks. Two parts of one family stand in the order of their medians.
 ///
 /// # Errors
 /// Refused: `fit.no_failures`, `fit.no_exposure`, `fit.exact_age_zero`, `fit.one_failure_oldest`, `fit.one_age`,

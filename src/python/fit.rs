@@ -271,7 +271,8 @@ result_class! {
         }
 
         /// Local maxima of the likelihood, highest first, the first being the one given: triples of parameters,
-        /// log-likelihood and how many searches ended there. Empty for a family that is not made of others.
+        /// log-likelihood and how many searches ended there. Empty but for the generalised gamma and families made of
+        /// others.
         #[getter]
         fn peaks<'py>(&self, py: Python<'py>) -> PyResult<Vec<(Bound<'py, PyDict>, f64, u64)>> {
             let peaks = self.0.peaks().iter();
