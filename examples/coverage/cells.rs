@@ -25,7 +25,10 @@ pub const FAILURES: [u64; 4] = [5, 10, 20, 50];
 pub enum Censoring {
     /// About 8 of 10 lamps fail before all stop at one age.
     Light,
-    /// 1 of 10 lamps fails before all stop at one age.
+    /// 15 of 100 lamps fail before all stop at one age.
+    ///
+    /// Not 10 of 100: the stopping age would be the b10 life itself, and whether an interval holds it would hang on the
+    /// number of failures alone.
     Heavy,
     /// About 4 of 10 lamps fail; the others stop at ages even from 0 on.
     Staggered,
@@ -45,7 +48,7 @@ impl Censoring {
     fn failing(self) -> f64 {
         match self {
             Self::Light => 0.8,
-            Self::Heavy => 0.1,
+            Self::Heavy => 0.15,
             Self::Staggered => 0.4,
         }
     }
