@@ -8,7 +8,7 @@ use super::hours::{HoursFault, hours};
 use super::merge::Part;
 use super::rows::{Facts, Fault, Field, READING_UNDATED, Row, Rows, Unread};
 use super::table::{Cell, Source, Table, TableFormat};
-use super::unusable::no_usable_rows;
+use super::unusable::{no_usable_rows, rows_listed};
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
@@ -230,7 +230,7 @@ impl<'a> Reader<'a> {
             let shown = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
             };
-            problems.extend(told.unread.into_iter().map(shown));
+            problems.extend(rows_listed(format, rows - furniture, told.unread.into_iter().map(shown)));
             return Err(Error::many(Kind::Input, problems));
         }
         Ok(())

@@ -5,7 +5,7 @@ use std::path::{Component, Path};
 
 use super::log::Reader;
 use super::table::{Source, Table, TableFormat};
-use super::unusable::no_usable_rows;
+use super::unusable::{no_usable_rows, rows_listed};
 use super::{ClassNames, Counts, Ledger, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, join, rows, rules};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
@@ -39,7 +39,8 @@ pub struct Options {
 /// `records.file_outside`; the reader's own (see [`super::Table::open`]); `records.column_missing` with the columns
 /// there are and the nearest spelling; `records.column_shared`, `records.column_unnamed`, `records.column_twice`;
 /// `records.no_rows` for an empty log; `records.no_usable_rows` where no row of a log can be read as declared, or the
-/// rules leave none of all logs or next to none of one with ten rows or more, with the most frequent reason and the column map;
+/// rules leave none of all logs or next to none of one with ten rows or more, with the most frequent reason, the column
+/// map and the first rows;
 /// `records.number_two_readings` and `records.date_two_readings` with both readings where a convention is not declared;
 /// `records.hours_two_units`; `records.class_not_in_study` where a lamp class that the study does not name stands in
 /// two rows or more and in more than one row in twenty; with [`Options::strict`] a problem for every row set aside.
@@ -156,10 +157,12 @@ fn read_in_parts(
     rows.index();
     rules::apply(&mut rows);
     run.check()?;
-    let rows::Finished { ledger, disputed, problems } = rows.finish(options.strict);
-    let lost = lost_logs(&ledger, &rows.formats);
+    let lost = lost_logs(&rows.counts);
+    let rows::Finished { ledger, disputed, problems } = rows.finish(options.strict || !lost.is_empty());
     if !lost.is_empty() {
-        return Err(Error::many(Kind::Input, lost));
+        let lost = lost.into_iter().filter_map(|log| rows.formats.get(log).zip(ledger.by_file.get(log)));
+        let told = lost.flat_map(|(format, (_, counts))| lost_log(&ledger, format, counts, &problems));
+        return Err(Error::many(Kind::Input, told.collect()));
     }
     if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
@@ -169,22 +172,25 @@ fn read_in_parts(
 }
 
 /// Logs of which the rules left no row, or next to none, though each row could be read.
-fn lost_logs(ledger: &Ledger, formats: &[&LogFormat]) -> Vec<Problem> {
-    let left = |c: &Counts| c.used + c.merged;
-    let nothing = left(&ledger.counts) == 0;
-    let logs = ledger.by_file.iter().zip(formats);
+fn lost_logs(counts: &[Counts]) -> Vec<usize> {
+    let nothing = counts.iter().all(|c| left(c) == 0);
     let few = |c: &Counts| c.rows >= ROWS_TO_REFUSE && left(c) as f64 <= LEFT_BY_CHANCE * c.rows as f64;
-    let lost = logs.filter(|((_, c), _)| c.rows > 0 && (nothing || few(c)));
-    lost.map(|((file, counts), format)| {
-        let of_file = ledger.findings.iter().filter(|f| f.file == *file && f.outcome == Outcome::SetAside);
-        no_usable_rows(
-            format,
-            counts.rows,
-            left(counts),
-            of_file.map(|f| (f.rule.as_str(), f.line, f.sentence.as_str())),
-        )
-    })
-    .collect()
+    let lost = counts.iter().enumerate().filter(|(_, c)| c.rows > 0 && (nothing || few(c)));
+    lost.map(|(log, _)| log).collect()
+}
+
+/// What to say of such a log: the most frequent reason, then the rows.
+fn lost_log(ledger: &Ledger, format: &LogFormat, counts: &Counts, rows: &[Problem]) -> Vec<Problem> {
+    let of_file = ledger.findings.iter().filter(|f| f.file == format.file && f.outcome == Outcome::SetAside);
+    let faults = of_file.map(|f| (f.rule.as_str(), f.line, f.sentence.as_str()));
+    let rows = rows.iter().filter(|p| p.place.input == format.file).cloned();
+    let mut told = vec![no_usable_rows(format, counts.rows, left(counts), faults)];
+    told.extend(rows_listed(format, counts.set_aside, rows));
+    told
+}
+
+fn left(counts: &Counts) -> u64 {
+    counts.used + counts.merged
 }
 
 /// The cells of one column of a file, as written, on some lines of it.

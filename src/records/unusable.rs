@@ -6,6 +6,9 @@ use super::LogFormat;
 use crate::base::error::{Place, Problem};
 use crate::base::figure::{counted, fitting, whole};
 
+/// Rows that a refused log names one by one; the rest are counted.
+const LISTED_ROWS: usize = 50;
+
 /// What speaks against one row: the rule, the line and the sentence.
 pub(super) type Against<'f> = (&'f str, u64, &'f str);
 
@@ -36,4 +39,26 @@ pub(super) fn no_usable_rows<'f>(
         .at(Place::input(&format.file))
         .got(got)
         .expected(format!("rows that this column map fits: {}", map.join(", ")))
+}
+
+/// What speaks against the rows of a log, of which so many cannot be used: all of the first rows, and how many more there
+/// are.
+pub(super) fn rows_listed(format: &LogFormat, rows: u64, problems: impl Iterator<Item = Problem>) -> Vec<Problem> {
+    let mut listed: Vec<Problem> = Vec::new();
+    let mut told = 0;
+    for problem in problems {
+        if listed.last().is_none_or(|last| last.place.row != problem.place.row) {
+            if told == LISTED_ROWS {
+                break;
+            }
+            told += 1;
+        }
+        listed.push(problem);
+    }
+    let more = rows.saturating_sub(told as u64);
+    if more > 0 {
+        let what = format!("{} of the log cannot be used either", counted(more, "more row"));
+        listed.push(Problem::new("records.no_usable_rows", what).at(Place::input(&format.file)));
+    }
+    listed
 }

@@ -346,7 +346,10 @@ fn a_log_of_which_the_rules_leave_nothing_is_refused_with_the_reason_and_the_col
     };
     let rows = spells(11).concat() + "B,2kW,S,20,2021-01-01,2021-06-01,burst,-900,,,,,\n";
     let error = refused(&exchanged, &format!("{HEADER}{rows}"));
-    assert_eq!((error.kind(), error.slug(), error.problems().len()), (Kind::Input, "records.no_usable_rows", 1));
+    assert_eq!((error.kind(), error.slug(), error.problems().len()), (Kind::Input, "records.no_usable_rows", 13));
+    let each: Vec<_> = error.problems()[1..].iter().map(|p| (p.slug, p.place.row, p.got.as_str())).collect();
+    assert_eq!(each[0], ("records.removed_before_fitted", Some(1), "2021-01-01"));
+    assert_eq!(each.iter().map(|p| p.1).collect::<Vec<_>>(), (1..=12).map(Some).collect::<Vec<_>>());
     let problem = &error.problems()[0];
     assert_eq!(problem.place.input, "log.csv");
     assert_eq!(
@@ -372,6 +375,10 @@ fn a_log_of_which_the_rules_leave_nothing_is_refused_with_the_reason_and_the_col
     let error = many(50).unwrap_err();
     assert_eq!(error.problems()[0].what, "almost no row of the log can be used");
     assert!(error.problems()[0].got.starts_with("50 rows of which 1 is left; 49 fall for"), "{error}");
+    // Of a long log the first rows are named and the rest counted.
+    let error = many(1200).unwrap_err();
+    assert_eq!((error.problems().len(), error.problems()[50].place.row), (52, Some(50)));
+    assert_eq!(error.problems()[51].what, "1,149 more rows of the log cannot be used either");
     assert_eq!(many(40).unwrap().ledger.counts.used, 2);
 }
 
@@ -382,4 +389,9 @@ fn a_log_that_cannot_be_read_at_all_says_the_most_frequent_reason() {
     let first = &error.problems()[0];
     assert!(first.got.starts_with("2 rows of which none is left; 2 fall for records.date_unreadable, such as line 2:"));
     assert!(first.expected.contains("fitted_on = \"in\""), "{error}");
+    // Every fault of the first fifty rows, here two in each, and how many rows more.
+    let rows: Vec<String> = (1..=60).map(|i| format!("A{i},2kW,S,{i},popped,2021-06-01,burst,many,,,,,\n")).collect();
+    let error = refused(&format("log.csv"), &format!("{HEADER}{}", rows.concat()));
+    assert_eq!((error.problems().len(), error.problems()[100].place.row), (102, Some(50)));
+    assert_eq!(error.problems()[101].what, "10 more rows of the log cannot be used either");
 }
