@@ -1949,8 +1949,8 @@ class Reading:
         """Whether rows = used + merged + set_aside; anything else is a defect of this library."""
     @property
     def warning(self) -> str:
-        """What to know before using any figure: that more rows were set aside than figures should rest on; empty
-        where nothing is to be said."""
+        """What to know before using any figure: that more rows were set aside than figures should rest on, or that a
+        log does not bear out its column map; empty where nothing is to be said."""
     @property
     def counts_by_file(self) -> list[tuple[str, dict[str, int]]]:
         """The same counts by file, in the order given."""
@@ -3573,7 +3573,8 @@ def read_logs(
 ) -> Reading:
     r"""Reads lamp logs as their owner declares them.
 
-    Rows that cannot be used are set aside with a finding; nothing is repaired silently.
+    Rows that cannot be used are set aside with a finding; nothing is repaired silently. Many of them, or a log that
+    seems to hold something else than its `columns` say, give a `RelampWarning`, which `Reading.warning` keeps.
 
     Parameters
     ----------
@@ -3605,7 +3606,8 @@ def read_logs(
         With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
         expected, in the words that a study file gets.
     RelampError
-        With every problem of the rows at once; each names file, row, line, column and value.
+        With every problem of the rows at once; each names file, row, line, column and value. Also where a log holds
+        plainly something else than its `columns` say.
 
     Examples
     --------
@@ -3641,6 +3643,9 @@ def read_table(
 ) -> Reading:
     """Reads lamp records from a data frame, an Arrow table or a dict of columns.
 
+    Many rows set aside, or columns that seem to hold something else than `columns` says, give a `RelampWarning`, which
+    `Reading.warning` keeps.
+
     Parameters
     ----------
     table : table
@@ -3666,7 +3671,8 @@ def read_table(
         With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
         key, the value and what was expected, in the words that a study file gets.
     RelampError
-        With every problem of the rows at once; each names table, row, column and value.
+        With every problem of the rows at once; each names table, row, column and value. Also where the table holds
+        plainly something else than `columns` says.
 
     Examples
     --------

@@ -22,8 +22,9 @@ exit status:
   {ERROR}  error: nothing was written
   {USAGE}  the command line was not understood
   {DUE}  run: the work is done, and lamps stand at or past their limit or have no known age
-  {LOST}  more than one row in five was set aside, so that no figure should be used before the findings and the declared
-     columns and conventions were looked at; run: the work is done all the same, and no lamp is due by what was read
+  {LOST}  more than one row in five was set aside, or a log seems to hold something else than its columns are declared
+     to, so that no figure should be used before the findings and the declared columns and conventions were looked at;
+     run: the work is done all the same, and no lamp is due by what was read
 """
 _CAUTION = "Makers' limits, local codes and licensed technicians prevail over every age shown here."
 # Lists are printed whole as far as a lamp is due; of those that come due later the first ones, as the file has all.
@@ -42,7 +43,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age, 4 more than one row in five set
-        aside and no lamp due.
+        aside, or a log that seems to hold something else than declared, and no lamp due.
 
     Raises
     ------
@@ -149,7 +150,7 @@ def _check(options: argparse.Namespace) -> int:
     reading = study.read(progress=_progress("reading"))
     print(_printable(study.name))
     if reading.warning:
-        print(f"WARNING: {report.sentence(reading.warning)}")
+        print(_printable(f"WARNING: {report.sentence(reading.warning)}"))
     counts = reading.counts
     agree = reading.reconciles
     print(
@@ -171,7 +172,9 @@ def _check(options: argparse.Namespace) -> int:
         shown = [f for f in findings if (f["rule"], f["outcome"]) == (rule, outcome)][: options.first]
         for f in shown:
             value = f", {f['column']} {f['value']!r}" if f["column"] else ""
-            print(_printable(f"    {f['file']}, line {f['line']}{value}: {f['sentence']}"))
+            # A finding about a whole log has no line.
+            line = f", line {f['line']}" if f["line"] else ""
+            print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
     _print_doubts(study.doubts(reading).frame().to_dicts())
     if not agree:
         return ERROR
@@ -191,7 +194,7 @@ def _run(options: argparse.Namespace) -> int:
     body = body.get("body", body)
     ledger = body["ledger"]
     if ledger["warning"]:
-        print(f"WARNING: {report.sentence(ledger['warning'])}\n")
+        print(_printable(f"WARNING: {report.sentence(ledger['warning'])}") + "\n")
     _print_overdue(body)
     _print_classes(body)
     print(

@@ -61,8 +61,8 @@ result_class! {
             self.0.ledger.counts.reconcile()
         }
 
-        /// What to know before using any figure: that more rows were set aside than figures should rest on; empty
-        /// where nothing is to be said.
+        /// What to know before using any figure: that more rows were set aside than figures should rest on, or that a
+        /// log does not bear out its column map; empty where nothing is to be said.
         #[getter]
         fn warning(&self) -> String {
             self.0.warning()
@@ -272,6 +272,15 @@ fn class_names(classes: Option<&Bound<'_, PyAny>>) -> PyResult<ClassNames> {
     Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected).into())
 }
 
+/// Tells at once what to know before using any figure of a reading.
+fn told(py: Python<'_>, reading: Reading) -> PyResult<PyReading> {
+    let warning = reading.warning();
+    if !warning.is_empty() {
+        warn(py, "RelampWarning", &warning)?;
+    }
+    Ok(PyReading(reading))
+}
+
 /// The logs of `read_logs` with the names that messages give them.
 fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
     let one = logs.is_instance_of::<PyDict>();
@@ -295,7 +304,8 @@ fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
 
 /// Reads lamp logs as their owner declares them.
 ///
-/// Rows that cannot be used are set aside with a finding; nothing is repaired silently.
+/// Rows that cannot be used are set aside with a finding; nothing is repaired silently. Many of them, or a log that
+/// seems to hold something else than its `columns` say, give a `RelampWarning`, which `Reading.warning` keeps.
 ///
 /// Parameters
 /// ----------
@@ -327,7 +337,8 @@ fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
 ///     With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
 ///     expected, in the words that a study file gets.
 /// RelampError
-///     With every problem of the rows at once; each names file, row, line, column and value.
+///     With every problem of the rows at once; each names file, row, line, column and value. Also where a log holds
+///     plainly something else than its `columns` say.
 ///
 /// Examples
 /// --------
@@ -363,10 +374,13 @@ pub(super) fn read_logs(
     let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
     let options = Options { strict, outside_folder };
     let folder = folder.unwrap_or_default();
-    Ok(PyReading(work(py, progress, |run| core_read(&formats, &folder, &reasons, &classes, options, run))?))
+    told(py, work(py, progress, |run| core_read(&formats, &folder, &reasons, &classes, options, run))?)
 }
 
 /// Reads lamp records from a data frame, an Arrow table or a dict of columns.
+///
+/// Many rows set aside, or columns that seem to hold something else than `columns` says, give a `RelampWarning`, which
+/// `Reading.warning` keeps.
 ///
 /// Parameters
 /// ----------
@@ -393,7 +407,8 @@ pub(super) fn read_logs(
 ///     With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
 ///     key, the value and what was expected, in the words that a study file gets.
 /// RelampError
-///     With every problem of the rows at once; each names table, row, column and value.
+///     With every problem of the rows at once; each names table, row, column and value. Also where the table holds
+///     plainly something else than `columns` says.
 ///
 /// Examples
 /// --------
@@ -449,9 +464,8 @@ pub(super) fn read_table(
     }
     let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
     let options = Options { strict, outside_folder: false };
-    let reading =
-        work(py, progress, |run| read_sources(&[(&format, Source::Columns(&held))], &reasons, &classes, options, run))?;
-    Ok(PyReading(reading))
+    let logs = [(&format, Source::Columns(&held))];
+    told(py, work(py, progress, |run| read_sources(&logs, &reasons, &classes, options, run))?)
 }
 
 /// The columns a format names, each once.

@@ -23,9 +23,9 @@ pub enum Outcome {
 pub struct Finding {
     /// File or table as named by the caller.
     pub file: String,
-    /// Data record from 1, header and blank lines not counted.
+    /// Data record from 1, header and blank lines not counted; 0 for a finding about a whole log, see [`WHOLE_LOG`].
     pub row: u64,
-    /// Physical line from 1; 0 for tables.
+    /// Physical line from 1; 0 for tables and for a finding about a whole log.
     pub line: u64,
     /// Column as the file names it; empty where the whole row is meant.
     pub column: String,
@@ -41,6 +41,11 @@ pub struct Finding {
     /// One plain sentence.
     pub sentence: String,
 }
+
+/// Rules about a log as a whole, whose rows do not bear out its column map. A reading and a study warn of each before any
+/// figure.
+pub const WHOLE_LOG: [&str; 4] =
+    ["records.hours_a_day", "records.hours_against_programme", "records.hours_and_strikes", "records.reasons_unmapped"];
 
 /// Share of rows set aside above which a reading and a study warn that logs were most likely declared wrongly.
 ///
@@ -69,8 +74,7 @@ impl Counts {
         parts == Some(self.rows)
     }
 
-    /// What to know before using any figure: that more than [`MOST_SET_ASIDE_SHARE`] of the rows were set aside; empty
-    /// where nothing is to be said.
+    /// That more than [`MOST_SET_ASIDE_SHARE`] of the rows were set aside; empty where they were not.
     ///
     /// # Examples
     /// ```
@@ -102,6 +106,30 @@ pub struct Ledger {
     pub counts: Counts,
     /// Counts by file, in the order given.
     pub by_file: Vec<(String, Counts)>,
+}
+
+impl Ledger {
+    /// What to know before using any figure: that many rows were set aside, see [`Counts::warning`], and what each log
+    /// as a whole has against its column map, see [`WHOLE_LOG`]; empty where nothing is to be said.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::{Finding, Ledger, Outcome};
+    /// let doubt = Finding {
+    ///     file: "log.csv".into(), row: 0, line: 0, column: "why".into(), value: "30 of 30 endings".into(),
+    ///     rule: "records.reasons_unmapped".into(), outcome: Outcome::Used, serial: String::new(),
+    ///     sentence: "30 of 30 endings have no mapped reason".into(),
+    /// };
+    /// let ledger = Ledger { findings: vec![doubt], ..Ledger::default() };
+    /// assert_eq!(ledger.warning(), "log.csv: 30 of 30 endings have no mapped reason");
+    /// assert_eq!(Ledger::default().warning(), "");
+    /// ```
+    pub fn warning(&self) -> String {
+        let rows = Some(self.counts.warning()).filter(|w| !w.is_empty());
+        let logs = self.findings.iter().filter(|f| WHOLE_LOG.contains(&f.rule.as_str()));
+        let all: Vec<String> = rows.into_iter().chain(logs.map(|f| format!("{}: {}", f.file, f.sentence))).collect();
+        all.join("; ")
+    }
 }
 
 impl Sound for Ledger {

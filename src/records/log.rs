@@ -12,7 +12,7 @@ use super::unusable::{no_usable_rows, rows_listed};
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
-    Word, fold, usable_sign,
+    Word, column_map, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -166,8 +166,9 @@ impl<'a> Reader<'a> {
     /// Reads one log.
     ///
     /// # Errors
-    /// Those of the table; a missing column; no rows; no usable row; a class that the study does not know in more
-    /// than a few rows. Undeclared conventions are gathered in `problems` instead.
+    /// Those of the table; a missing column; no rows; no usable row; a class that the study does not know in more than a
+    /// few rows; a column map that the rows do not bear out, see [`column_map::judge`]. Undeclared conventions are
+    /// gathered in `problems` instead.
     pub(crate) fn read(&mut self, log: u32, format: &LogFormat, source: Source<'a>, run: &Run) -> Result<()> {
         let numbers = NumberFormat { decimal: format.decimal, thousands: format.thousands };
         check_signs(format)?;
@@ -199,6 +200,7 @@ impl<'a> Reader<'a> {
         }
         let before = self.rows.list.len();
         let told = self.rows.take(log, parts);
+        let declared = told.problems.is_empty();
         self.problems.extend(told.problems);
         if let Some(e) = told.stopped {
             return Err(e);
@@ -232,6 +234,9 @@ impl<'a> Reader<'a> {
             };
             problems.extend(rows_listed(format, rows - furniture, told.unread.into_iter().map(shown)));
             return Err(Error::many(Kind::Input, problems));
+        }
+        if declared {
+            column_map::judge(&mut self.rows, log, before, rows - furniture, self.reasons)?;
         }
         Ok(())
     }

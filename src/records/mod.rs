@@ -4,6 +4,7 @@
 //! spells of one serial. What cannot be used is set aside with a finding; nothing is repaired silently.
 
 mod clock;
+mod column_map;
 mod date;
 mod ending;
 mod finding;
@@ -32,7 +33,7 @@ mod written;
 pub use clock::hours_between;
 pub use date::{DateFault, date};
 pub use ending::Ending;
-pub use finding::{Counts, Finding, Ledger, MOST_SET_ASIDE_SHARE, Outcome};
+pub use finding::{Counts, Finding, Ledger, MOST_SET_ASIDE_SHARE, Outcome, WHOLE_LOG};
 pub use format::{BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat};
 pub(crate) use format::{usable_delimiter, usable_sign};
 pub use meter::{Falls, hours_burned};

@@ -383,6 +383,16 @@ impl<'a> Rows<'a> {
         }
     }
 
+    /// Notes what is doubtful of a log as a whole.
+    pub(crate) fn doubt_log(&mut self, log: u32, fault: Fault) {
+        self.push(At { log, number: 0, line: 0, serial: String::new() }, None, Outcome::Used, fault);
+    }
+
+    /// Notes of one rule on a log.
+    pub(crate) fn noted(&self, log: u32, rule: &str) -> usize {
+        self.notes.iter().filter(|n| n.log == log && n.rule == rule).count()
+    }
+
     fn push(&mut self, at: At, row: Option<usize>, outcome: Outcome, fault: Fault) {
         let At { log, number, line, serial } = at;
         let Some(format) = self.formats.get(log as usize) else { return };

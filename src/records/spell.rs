@@ -141,10 +141,10 @@ impl Sound for Reading {
 }
 
 impl Reading {
-    /// What to know before using any figure: that a large share of the rows was set aside, see [`super::Counts::warning`];
-    /// empty where nothing is to be said.
+    /// What to know before using any figure: that many rows were set aside, or that a log does not bear out its column
+    /// map, see [`Ledger::warning`]; empty where nothing is to be said.
     pub fn warning(&self) -> String {
-        self.ledger.counts.warning()
+        self.ledger.warning()
     }
 
     /// The last spell of a life: where the lamp is, or was when it ended.

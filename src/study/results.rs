@@ -104,8 +104,8 @@ pub struct LedgerSummary {
     pub set_aside_count: u64,
     /// Whether rows = used + merged + set aside.
     pub reconciles: bool,
-    /// What to know before using any figure: that more than [`MOST_SET_ASIDE_SHARE`](crate::records::MOST_SET_ASIDE_SHARE) of the rows were set aside; empty
-    /// where nothing is to be said.
+    /// What to know before using any figure: that many rows were set aside, or that a log does not bear out its column map,
+    /// see [`Ledger::warning`](crate::records::Ledger::warning); empty where nothing is to be said.
     pub warning: String,
     /// Lives joined from the spells.
     pub lives_count: u64,

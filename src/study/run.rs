@@ -22,7 +22,8 @@ use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Read
 pub(super) const FIRST_FINDINGS: usize = 5;
 
 impl Study {
-    /// Reads the logs: spells, lives and the ledger that accounts for every row.
+    /// Reads the logs: spells, lives and the ledger that accounts for every row, and doubts each log whose hours a day lie
+    /// far from the programme hours declared.
     ///
     /// # Errors
     /// Those of [`records::read`].
@@ -31,7 +32,9 @@ impl Study {
         let reasons = ReasonMap::new(declared.reasons.iter().map(|(text, ending)| (text, *ending)))?;
         let classes = ClassNames::new(declared.classes.iter().map(|c| (&c.name, &c.also_called)))?;
         let options = records::Options { outside_folder: self.options.outside_folder, ..records::Options::default() };
-        records::read(&declared.logs, &self.folder, &reasons, &classes, options, run)
+        let mut reading = records::read(&declared.logs, &self.folder, &reasons, &classes, options, run)?;
+        reading.doubt_by_programme(&declared.logs, |site, screen| declared.hours_per_week(site, screen));
+        Ok(reading)
     }
 
     /// Runs the whole study.
@@ -177,7 +180,7 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
         merged_count: counts.merged,
         set_aside_count: counts.set_aside,
         reconciles: counts.reconcile(),
-        warning: counts.warning(),
+        warning: ledger.warning(),
         lives_count: lives as u64,
         by_file: ledger
             .by_file

@@ -10,7 +10,7 @@ use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
 use crate::base::sound::{Checks, Sound};
-use crate::records::{Counts, Ending, Outcome};
+use crate::records::{Counts, Ending, Outcome, WHOLE_LOG};
 
 impl Sound for StudyOutput {
     fn check(&self, c: &mut Checks) {
@@ -258,8 +258,10 @@ impl Sound for LedgerSummary {
         c.need("rows_count", whole == self.rows_count, self.rows_count, told);
         c.need("reconciles", self.reconciles, self.reconciles, "rows that reconcile");
         let counts = Counts { rows: self.rows_count, set_aside: self.set_aside_count, ..Counts::default() };
-        let warned = !counts.warning().is_empty();
-        c.there("warning", !self.warning.is_empty(), warned, "a warning where many rows were set aside");
+        let doubted = self.by_rule.iter().any(|r| WHOLE_LOG.contains(&r.rule.as_str()));
+        let warned = doubted || !counts.warning().is_empty();
+        let expected = "a warning where many rows were set aside or a log does not bear out its column map";
+        c.there("warning", !self.warning.is_empty(), warned, expected);
         for (i, f) in self.by_file.iter().enumerate() {
             let sum = sum([f.used_count, f.merged_count, f.set_aside_count]);
             c.need(&format!("by_file[{i}].rows_count"), sum == f.rows_count, f.rows_count, format!("{sum}"));

@@ -29,6 +29,7 @@ mod structure;
 mod study;
 mod study_bounds;
 mod study_chain;
+mod study_columns;
 mod study_doubts;
 mod study_mistakes;
 mod study_small;

@@ -44,7 +44,7 @@ pub(crate) fn small(name: &str, lamps: &[Lamp<'_>], terms: &str) -> PathBuf {
     for (i, l) in lamps.iter().enumerate() {
         let site = format!("\"{}\"", l.site.replace('"', "\"\""));
         let (removed, read) = if l.reason.is_empty() { ("", "2025-12-21") } else { ("2025-06-30", "") };
-        writeln!(log, "A-{i},2.0 kW,{site},{i},2024-01-01,{removed},{},{},{read}", l.reason, l.hours).unwrap();
+        writeln!(log, "A-{i},2.0 kW,{site},{i},2025-01-01,{removed},{},{},{read}", l.reason, l.hours).unwrap();
     }
     fs::write(folder.join("log.csv"), log).unwrap();
     let study = format!(

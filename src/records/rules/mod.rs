@@ -43,7 +43,7 @@ fn those(rows: &Rows<'_>, test: impl Fn(&super::rows::Row) -> bool) -> Vec<usize
 }
 
 /// The middle value, if there are at least `least`.
-fn median(mut values: Vec<f64>, least: usize) -> Option<f64> {
+pub(super) fn median(mut values: Vec<f64>, least: usize) -> Option<f64> {
     if values.len() < least.max(1) {
         return None;
     }

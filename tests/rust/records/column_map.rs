@@ -1,0 +1,259 @@
+//! Wrong column maps whose columns can all be read: each is told, and no right one ever is.
+
+use std::fmt::Write as _;
+use std::mem::swap;
+
+use super::chain::{Declared, declared, read};
+use relamp::records::{HoursUnit, LogFormat, Options, Reading, ReasonMap, Source, WHOLE_LOG, read_sources};
+use relamp::{Error, Result, Run};
+use relamp_demo::{Chain, generate};
+
+fn reading(chain: &Chain, d: &Declared) -> Result<Reading> {
+    let logs: Vec<_> = d.formats.iter().map(|f| (f, Source::Bytes(chain.file(&f.file).unwrap()))).collect();
+    read_sources(&logs, &d.reasons, &d.classes, Options::default(), &Run::new())
+}
+
+fn about_logs(reading: &Reading) -> Vec<(&str, &str, &str)> {
+    let findings = reading.ledger.findings.iter().filter(|f| WHOLE_LOG.contains(&f.rule.as_str()));
+    findings.map(|f| (f.file.as_str(), f.rule.as_str(), f.sentence.as_str())).collect()
+}
+
+/// What is said of each log in turn when its map alone is changed; none where the change does not apply.
+fn told(chain: &Chain, change: impl Fn(&mut LogFormat) -> bool) -> Vec<(LogFormat, Result<Reading>)> {
+    let mut told = Vec::new();
+    for log in 0..declared(chain).formats.len() {
+        let mut d = declared(chain);
+        if change(&mut d.formats[log]) {
+            let answer = reading(chain, &d);
+            told.push((d.formats.swap_remove(log), answer));
+        }
+    }
+    assert!(told.len() > 3, "{}", told.len());
+    told
+}
+
+/// The one problem, which must name the log and the column.
+fn refused(answer: Result<Reading>, format: &LogFormat, slug: &str, column: &str) -> Error {
+    let error = answer.unwrap_err();
+    let problem = &error.problems()[0];
+    assert_eq!((error.problems().len(), problem.slug), (1, slug), "{error}");
+    assert_eq!(
+        (problem.place.input.as_str(), problem.place.column.as_deref()),
+        (&*format.file, Some(column)),
+        "{error}"
+    );
+    error
+}
+
+fn demo() -> Chain {
+    generate(20_251_228, &relamp_demo::Options::full())
+}
+
+#[test]
+fn hours_and_strikes_exchanged_are_refused() {
+    let exchange = |f: &mut LogFormat| {
+        let Some(strikes) = f.columns.strikes.as_mut() else { return false };
+        swap(&mut f.columns.hours, strikes);
+        true
+    };
+    for (format, answer) in told(&demo(), exchange) {
+        let error = refused(answer, &format, "records.hours_and_strikes", &format.columns.hours);
+        let (hours, strikes) = (&format.columns.hours, format.columns.strikes.as_deref().unwrap());
+        let what = &error.problems()[0].what;
+        assert!(what.contains(&format!("hours = \"{hours}\" and strikes = \"{strikes}\"")), "{error}");
+    }
+}
+
+#[test]
+fn hours_and_screen_exchanged_are_refused() {
+    let exchange = |f: &mut LogFormat| {
+        swap(&mut f.columns.hours, &mut f.columns.screen);
+        true
+    };
+    for (format, answer) in told(&demo(), exchange) {
+        let error = refused(answer, &format, "records.hours_a_day", &format.columns.hours);
+        let problem = &error.problems()[0];
+        assert!(problem.what.contains(&format!("hours = \"{}\"", format.columns.hours)), "{error}");
+        assert!(problem.expected.contains(&format!("screen = \"{}\" would give 1", format.columns.screen)), "{error}");
+    }
+}
+
+#[test]
+fn reason_and_site_exchanged_are_refused() {
+    let exchange = |f: &mut LogFormat| {
+        swap(&mut f.columns.reason, &mut f.columns.site);
+        true
+    };
+    for (format, answer) in told(&demo(), exchange) {
+        let error = refused(answer, &format, "records.place_holds_reasons", &format.columns.site);
+        let reason = format!("reason = \"{}\"", format.columns.reason);
+        assert!(error.problems()[0].expected.contains(&reason), "{error}");
+    }
+}
+
+#[test]
+fn a_reason_map_that_fits_hardly_any_row_is_told_with_the_share() {
+    let chain = demo();
+    let mut d = declared(&chain);
+    d.reasons = ReasonMap::default();
+    let empty = reading(&chain, &d).unwrap();
+    let logs = about_logs(&empty);
+    let files: Vec<&str> = logs.iter().map(|l| l.0).collect();
+    assert_eq!(files, d.formats.iter().map(|f| f.file.as_str()).collect::<Vec<_>>());
+    assert!(logs.iter().all(|l| l.1 == "records.reasons_unmapped" && l.2.contains("(100 %)")), "{logs:?}");
+    assert!(empty.warning().contains(&format!("{}: {}", logs[0].0, logs[0].2)), "{}", empty.warning());
+    // A place as reason and none as site: no text of the map stands anywhere.
+    let elsewhere = |f: &mut LogFormat| {
+        let class = f.columns.batch.take().unwrap();
+        f.columns.reason = class;
+        true
+    };
+    for (format, answer) in told(&chain, elsewhere) {
+        let answer = answer.unwrap();
+        let logs = about_logs(&answer);
+        assert_eq!(logs.iter().map(|l| (l.0, l.1)).collect::<Vec<_>>(), [(&*format.file, "records.reasons_unmapped")]);
+        assert!(logs[0].2.contains(&format!("reason = \"{}\"", format.columns.reason)), "{logs:?}");
+    }
+}
+
+#[test]
+fn planned_changes_left_without_a_reason_are_no_wrong_map() {
+    let row = |i: u32| {
+        let why = if i.is_multiple_of(4) { "dim" } else { "" };
+        format!("L{i},2.0 kW,S,{i},2024-01-01,2024-08-01,{why},{},\n", 1900 + i)
+    };
+    let d = declared(&demo());
+    let logged = |rows: Vec<String>| {
+        let text = "s,c,h,k,i,o,w,t,n\n".to_owned() + &rows.concat();
+        read_sources(
+            &[(&plain(), Source::Bytes(text.as_bytes()))],
+            &d.reasons,
+            &d.classes,
+            Options::default(),
+            &Run::new(),
+        )
+        .unwrap()
+    };
+    let blank = logged((0..100).map(row).collect());
+    assert_eq!(blank.ledger.findings.len(), 75);
+    assert_eq!(about_logs(&blank), []);
+    // Ninety-nine without a reason and one with: as good as none.
+    let none = logged((0..100).map(|i| if i == 0 { row(0) } else { row(4 * i + 1) }).collect());
+    assert_eq!(about_logs(&none).len(), 1, "{:?}", about_logs(&none));
+}
+
+fn plain() -> LogFormat {
+    serde_json::from_value(serde_json::json!({
+        "file": "plain.csv", "dates": "iso", "exported_on": "2025-12-28", "blank_hours_at_fitting": "new",
+        "columns": {"serial": "s", "lamp_class": "c", "site": "h", "screen": "k", "fitted_on": "i", "removed_on": "o",
+            "reason": "w", "hours": "t", "strikes": "n"},
+    }))
+    .unwrap()
+}
+
+#[test]
+fn removal_and_reading_exchanged_are_refused() {
+    let exchange = |f: &mut LogFormat| {
+        let Some(read_on) = f.columns.read_on.as_mut() else { return false };
+        swap(&mut f.columns.removed_on, read_on);
+        true
+    };
+    for (format, answer) in told(&demo(), exchange) {
+        let error = refused(answer, &format, "records.removals_undated", &format.columns.removed_on);
+        let read_on = format!("read_on = \"{}\"", format.columns.read_on.as_deref().unwrap());
+        assert!(error.problems()[0].expected.contains(&read_on), "{error}");
+    }
+}
+
+#[test]
+fn a_wrong_unit_of_hours_is_refused_both_ways() {
+    let chain = demo();
+    let minutes = |f: &mut LogFormat| {
+        f.hours_unit = HoursUnit::Minutes;
+        true
+    };
+    for (format, answer) in told(&chain, minutes) {
+        let error = refused(answer, &format, "records.hours_a_day", &format.columns.hours);
+        assert!(error.problems()[0].expected.contains("hours_unit = \"hours\" would give 1"), "{error}");
+    }
+    // The same lamps with a meter that counts minutes.
+    let d = declared(&chain);
+    let mut text = "s,c,h,k,i,o,w,t,n\n".to_owned();
+    for s in &read(&chain, Options::default()).unwrap().spells {
+        let removed = s.removed_on.map_or_else(String::new, |day| day.to_string());
+        if s.fitted_hours == 0.0 && !removed.is_empty() {
+            let minutes = (s.end_hours * 60.0).round();
+            writeln!(
+                text,
+                "{},{},{},{},{},{removed},planned,{minutes},",
+                s.serial, s.lamp_class, s.site, s.screen, s.fitted_on
+            )
+            .unwrap();
+        }
+    }
+    let mut format = plain();
+    let with = |format: &LogFormat| {
+        read_sources(
+            &[(format, Source::Bytes(text.as_bytes()))],
+            &d.reasons,
+            &d.classes,
+            Options::default(),
+            &Run::new(),
+        )
+    };
+    let error = refused(with(&format), &format, "records.hours_a_day", "t");
+    assert!(error.problems()[0].expected.contains("hours_unit = \"minutes\" would give 1"), "{error}");
+    format.hours_unit = HoursUnit::Minutes;
+    assert_eq!(about_logs(&with(&format).unwrap()), []);
+}
+
+#[test]
+fn a_strike_counter_of_the_projector_is_doubted_and_not_refused() {
+    let d = declared(&demo());
+    let mut text = "s,c,h,k,i,o,w,t,n\n".to_owned();
+    for i in 0..30 {
+        writeln!(text, "L{i},2.0 kW,S,{i},2024-01-01,2024-08-01,planned,{},{}", 1900 + i, 15_000 + 700 * i).unwrap();
+    }
+    let format = plain();
+    let logs = [(&format, Source::Bytes(text.as_bytes()))];
+    let reading = read_sources(&logs, &d.reasons, &d.classes, Options::default(), &Run::new()).unwrap();
+    let told = about_logs(&reading);
+    assert_eq!(told.iter().map(|t| t.1).collect::<Vec<_>>(), ["records.hours_and_strikes"], "{told:?}");
+    assert!(told[0].2.contains("strikes = \"n\""), "{told:?}");
+}
+
+#[test]
+fn hours_that_are_only_odd_are_a_finding_about_the_log() {
+    let mut text = "s,c,h,k,i,o,w,t,n\n".to_owned();
+    for i in 0..30 {
+        writeln!(text, "L{i},2.0 kW,S,a{i},2024-01-01,2024-08-01,planned,{},", 40 + i).unwrap();
+    }
+    let d = declared(&demo());
+    let format = plain();
+    let whole = |text: &str| {
+        let logs = [(&format, Source::Bytes(text.as_bytes()))];
+        read_sources(&logs, &d.reasons, &d.classes, Options::default(), &Run::new()).unwrap()
+    };
+    let reading = whole(&text);
+    let finding = &reading.ledger.findings[0];
+    assert_eq!((finding.file.as_str(), finding.row, finding.line, finding.column.as_str()), ("plain.csv", 0, 0, "t"));
+    assert_eq!((finding.rule.as_str(), finding.value.as_str()), ("records.hours_a_day", "0.2582 h a day"));
+    assert!(reading.warning().starts_with("plain.csv: hours = \"t\" of the column map gives a median of"));
+    // Too few rows say nothing of the log.
+    let few: String = text.lines().take(20).fold(String::new(), |all, line| all + line + "\n");
+    assert_eq!(whole(&few).ledger.findings, []);
+}
+
+#[test]
+fn right_column_maps_are_never_doubted() {
+    let small = |options: relamp_demo::Options| options.with_size(10, 60, 5);
+    for seed in 1..=20 {
+        let clean = generate(seed, &small(relamp_demo::Options::clean_causes()));
+        assert_eq!(read(&clean, Options::default()).unwrap().ledger.findings, [], "seed {seed}");
+        for options in [small(relamp_demo::Options::full()), relamp_demo::Options::second()] {
+            let reading = read(&generate(seed, &options), Options::default()).unwrap();
+            assert_eq!(about_logs(&reading), [], "seed {seed}");
+            assert_eq!(reading.warning(), "", "seed {seed}");
+        }
+    }
+}
