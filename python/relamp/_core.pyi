@@ -3603,8 +3603,8 @@ def read_logs(
     Raises
     ------
     InputError
-        With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
-        expected, in the words that a study file gets.
+        With every mistake in `logs`, `reasons` and `classes` at once; each names the log, the key, the value and what
+        was expected, in the words that a study file gets.
     RelampError
         With every problem of the rows at once; each names file, row, line, column and value. Also where a log holds
         plainly something else than its `columns` say.
@@ -3668,8 +3668,8 @@ def read_table(
     Raises
     ------
     InputError
-        With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
-        key, the value and what was expected, in the words that a study file gets.
+        With every mistake in `columns`, `exported_on`, `reasons`, `classes` and the conventions at once; each names
+        the table, the key, the value and what was expected, in the words that a study file gets.
     RelampError
         With every problem of the rows at once; each names table, row, column and value. Also where the table holds
         plainly something else than `columns` says.

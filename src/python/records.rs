@@ -17,7 +17,7 @@ use crate::study::{Entries, logs_of_program};
 
 use super::error::{internal, refuse, warn};
 use super::frames;
-use super::intake::{Table, arguments as args, entries, kind_of};
+use super::intake::{Table, arguments as args, entries, kind_of, reasons as reasons_of};
 use super::lives::{PyTally, ending};
 use super::records_tables::{disputed, findings, lives, spells};
 use super::result::result_class;
@@ -260,16 +260,35 @@ result_class! {
     }
 }
 
-fn class_names(classes: Option<&Bound<'_, PyAny>>) -> PyResult<ClassNames> {
+/// The names of the lamp classes, or everything that is wrong with them.
+fn class_names(classes: Option<&Bound<'_, PyAny>>) -> Result<ClassNames> {
     let Some(classes) = classes else { return Ok(ClassNames::any()) };
     if let Ok(names) = classes.extract::<BTreeMap<String, Vec<String>>>() {
-        return Ok(ClassNames::new(names)?);
+        return ClassNames::new(names);
     }
     if let Ok(names) = classes.extract::<Vec<String>>() {
-        return Ok(ClassNames::new(names.into_iter().map(|n| (n, Vec::<String>::new())))?);
+        return ClassNames::new(names.into_iter().map(|n| (n, Vec::<String>::new())));
     }
     let expected = "a list of class names, or a dict from name to a list of other names";
-    Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected).into())
+    Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected))
+}
+
+/// What a caller declares, judged together so that every mistake is told at once.
+fn declared(
+    logs: &[(String, Entries)],
+    reasons: &Bound<'_, PyAny>,
+    classes: Option<&Bound<'_, PyAny>>,
+) -> PyResult<(Vec<LogFormat>, ReasonMap, ClassNames)> {
+    let (reasons, mut wrong_keys) = reasons_of(reasons)?;
+    let (logs, classes) = (logs_of_program(logs, &reasons), class_names(classes));
+    let mut problems: Vec<Problem> = logs.as_ref().err().map_or_else(Vec::new, |e| e.problems().to_vec());
+    problems.append(&mut wrong_keys);
+    problems.extend(classes.as_ref().err().into_iter().flat_map(|e| e.problems().iter().cloned()));
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems).into());
+    }
+    let (formats, reasons) = logs?;
+    Ok((formats, ReasonMap::new(reasons)?, classes?))
 }
 
 /// Tells at once what to know before using any figure of a reading.
@@ -334,8 +353,8 @@ fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
 /// Raises
 /// ------
 /// InputError
-///     With every mistake in `logs` and `reasons` at once; each names the log, the key, the value and what was
-///     expected, in the words that a study file gets.
+///     With every mistake in `logs`, `reasons` and `classes` at once; each names the log, the key, the value and what
+///     was expected, in the words that a study file gets.
 /// RelampError
 ///     With every problem of the rows at once; each names file, row, line, column and value. Also where a log holds
 ///     plainly something else than its `columns` say.
@@ -363,15 +382,14 @@ fn named_logs(logs: &Bound<'_, PyAny>) -> PyResult<Vec<(String, Entries)>> {
 pub(super) fn read_logs(
     py: Python<'_>,
     logs: &Bound<'_, PyAny>,
-    reasons: &Bound<'_, PyDict>,
+    reasons: &Bound<'_, PyAny>,
     classes: Option<&Bound<'_, PyAny>>,
     folder: Option<PathBuf>,
     strict: bool,
     outside_folder: bool,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyReading> {
-    let (formats, reasons) = logs_of_program(&named_logs(logs)?, &entries(reasons)?)?;
-    let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
+    let (formats, reasons, classes) = declared(&named_logs(logs)?, reasons, classes)?;
     let options = Options { strict, outside_folder };
     let folder = folder.unwrap_or_default();
     told(py, work(py, progress, |run| core_read(&formats, &folder, &reasons, &classes, options, run))?)
@@ -404,8 +422,8 @@ pub(super) fn read_logs(
 /// Raises
 /// ------
 /// InputError
-///     With every mistake in `columns`, `exported_on`, `reasons` and the conventions at once; each names the table, the
-///     key, the value and what was expected, in the words that a study file gets.
+///     With every mistake in `columns`, `exported_on`, `reasons`, `classes` and the conventions at once; each names
+///     the table, the key, the value and what was expected, in the words that a study file gets.
 /// RelampError
 ///     With every problem of the rows at once; each names table, row, column and value. Also where the table holds
 ///     plainly something else than `columns` says.
@@ -434,9 +452,9 @@ pub(super) fn read_logs(
 pub(super) fn read_table(
     py: Python<'_>,
     table: &Bound<'_, PyAny>,
-    columns: &Bound<'_, PyDict>,
+    columns: &Bound<'_, PyAny>,
     exported_on: &Bound<'_, PyAny>,
-    reasons: &Bound<'_, PyDict>,
+    reasons: &Bound<'_, PyAny>,
     classes: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::name)] name: &str,
     strict: bool,
@@ -450,7 +468,7 @@ pub(super) fn read_table(
     log.set_item("file", name)?;
     log.set_item("columns", columns)?;
     log.set_item("exported_on", exported_on)?;
-    let (formats, reasons) = logs_of_program(&[(name.to_owned(), entries(&log)?)], &entries(reasons)?)?;
+    let (formats, reasons, classes) = declared(&[(name.to_owned(), entries(&log)?)], reasons, classes)?;
     let Some(format) = formats.into_iter().next() else { return Err(internal("no log was read").into()) };
     let table = Table::open(table, name)?;
     let mut held = Vec::new();
@@ -462,7 +480,6 @@ pub(super) fn read_table(
         let problem = Problem::new("python.column_missing", "the table holds none of the columns named").at(place);
         return Err(Error::new(Kind::Input, problem.got(table.names()?.join(", "))).into());
     }
-    let (reasons, classes) = (ReasonMap::new(reasons)?, class_names(classes)?);
     let options = Options { strict, outside_folder: false };
     let logs = [(&format, Source::Columns(&held))];
     told(py, work(py, progress, |run| read_sources(&logs, &reasons, &classes, options, run))?)

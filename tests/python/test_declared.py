@@ -167,3 +167,68 @@ def test_two_logs_of_one_file_are_refused() -> None:
     with pytest.raises(relamp.InputError) as caught:
         relamp.read_logs([LOG, dict(LOG)], reasons={})
     assert told(caught.value) == [("log 2, north.csv", "file", "study.log_file", '"north.csv"')]
+
+
+def test_reasons_must_be_a_dict_from_text_to_ending() -> None:
+    reasons: Any = {1: "dim", None: "dim", b"popped": "burst", "late": None, "gone": pd.NA, "popped": "burst"}
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs(LOG, reasons=reasons)
+    assert told(caught.value) == [
+        ("reasons", "late", "study.ending_unknown", "None"),
+        ("reasons", "gone", "study.ending_unknown", "<NA>"),
+        ("reasons", "1", "python.type", "1 of type int"),
+        ("reasons", "None", "python.type", "None of type NoneType"),
+        ("reasons", "b'popped'", "python.type", "b'popped' of type bytes"),
+    ]
+    for wrong in (["a"], "a", None, 3):
+        with pytest.raises(relamp.InputError) as caught:
+            relamp.read_logs(LOG | {"dates": "guess"}, reasons=wrong)  # type: ignore[arg-type]
+        assert [(p.input, p.slug) for p in caught.value.problems] == [
+            ("log 1, north.csv", "study.word_unknown"),
+            ("reasons", "python.type"),
+        ]
+
+
+def test_wrong_classes_and_columns_are_told_with_everything_else() -> None:
+    classes: Any = {"2 kW": "2kW"}
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_logs(LOG | {"dates": "guess"}, reasons={"popped": "gone"}, classes=classes)
+    assert [(p.input, p.slug) for p in caught.value.problems] == [
+        ("log 1, north.csv", "study.word_unknown"),
+        ("reasons", "study.ending_unknown"),
+        ("classes", "python.type"),
+    ]
+    columns: Any = ["serial"]
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.read_table(TABLE, columns=columns, exported_on="2025-12-28", reasons={}, classes=["", "a"])
+    assert [(p.input, p.slug) for p in caught.value.problems] == [
+        ("table", "study.not_a_table"),
+        ("classes", "records.class_blank_name"),
+    ]
+
+
+def test_every_row_of_a_table_that_cannot_be_used_is_named() -> None:
+    table = {name: column * 3 for name, column in TABLE.items()} | {"hours": [float("nan"), float("inf"), -1.0]}
+    table["serial"] = ["A1", "A2", "A3"]
+    read: Any = lambda t, columns: relamp.read_table(  # noqa: E731
+        t,
+        columns=columns,
+        exported_on="2025-12-28",
+        reasons={"popped": "burst"},
+        blank_hours_at_fitting="new",
+        dates="iso",
+    )
+    with pytest.raises(relamp.InputError) as caught:
+        read(table, COLUMNS)
+    assert [(p.slug, p.row, p.column, p.got) for p in caught.value.problems[1:]] == [
+        ("records.hours_unreadable", 1, "hours", "NaN"),
+        ("records.hours_unreadable", 2, "hours", "inf"),
+        ("records.hours_negative", 3, "hours", "-1"),
+    ]
+    many = {name: column * 60 for name, column in TABLE.items()} | {"serial": [f"A{i}" for i in range(60)]}
+    with pytest.raises(relamp.InputError) as caught:
+        read(many, COLUMNS | {"fitted_on": "out", "removed_on": "in"})
+    first, *rows, last = caught.value.problems
+    assert first.slug == "records.no_usable_rows"
+    assert [(p.slug, p.row) for p in rows] == [("records.removed_before_fitted", i + 1) for i in range(50)]
+    assert last.what == "10 more rows of the log cannot be used either"

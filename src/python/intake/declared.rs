@@ -4,6 +4,7 @@ use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDate, PyDict, PyFloat, PyInt, PyList, PyString, PyTuple};
 
 use super::{is_missing, kind_of};
+use crate::base::error::{Place, Problem};
 use crate::study::{Entries, Node, Value};
 
 /// Tables inside tables that are looked into: a log has its columns, and no key is deeper.
@@ -12,6 +13,31 @@ const DEPTH: usize = 2;
 /// The keys of a dict, whatever their kind, with their values; a key that is given `None` is left out.
 pub(in crate::python) fn entries(dict: &Bound<'_, PyDict>) -> PyResult<Entries> {
     table(dict, DEPTH)
+}
+
+/// The reasons of a program, from a text to the word of an ending, with what is wrong with the keys. Unlike elsewhere a
+/// key that is given `None` stays: no ending is known for it.
+pub(in crate::python) fn reasons(obj: &Bound<'_, PyAny>) -> PyResult<(Entries, Vec<Problem>)> {
+    let (mut all, mut problems) = (Entries::new(), Vec::new());
+    let Ok(dict) = obj.cast::<PyDict>() else {
+        let problem = Problem::new("python.type", "not a map of reasons").at(Place::input("reasons"));
+        problems.push(problem.got(kind_of(obj)).expected("a dict from the texts of the logs to endings"));
+        return Ok((all, problems));
+    };
+    for (key, value) in dict {
+        if let Ok(text) = key.cast::<PyString>() {
+            let value =
+                if is_missing(&value) { Value::Other(value.str()?.to_string()) } else { one(&value, DEPTH - 1)? };
+            all.push((text.to_string_lossy().into_owned(), 0, Node { at: 0, value }));
+        } else {
+            let shown = key.repr()?.to_string_lossy().chars().take(80).collect::<String>();
+            let problem =
+                Problem::new("python.type", "a reason is not a text").at(Place::input("reasons").column(&shown));
+            problems
+                .push(problem.got(format!("{shown} of type {}", kind_of(&key))).expected("a text, as the log has it"));
+        }
+    }
+    Ok((all, problems))
 }
 
 fn table(dict: &Bound<'_, PyDict>, depth: usize) -> PyResult<Entries> {

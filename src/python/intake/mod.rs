@@ -10,7 +10,7 @@ mod numbers;
 mod table;
 mod values;
 
-pub(super) use declared::entries;
+pub(super) use declared::{entries, reasons};
 pub(super) use labels::labels;
 pub(super) use numbers::{Numbers, numbers};
 pub(super) use table::Table;
