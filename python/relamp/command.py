@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import os
 import sys
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from relamp._words import counted
 
@@ -19,12 +20,15 @@ OK, ERROR, USAGE, DUE, LOST = 0, 1, 2, 3, 4
 _STATUS_WORDS = f"""\
 exit status:
   {OK}  fine
-  {ERROR}  error: nothing was written
+  {ERROR}  error: run wrote nothing, or check could not say all
   {USAGE}  the command line was not understood
   {DUE}  run: the work is done, and lamps stand at or past their limit or have no known age
   {LOST}  more than one row in five was set aside, or a log seems to hold something else than its columns are declared
      to, so that no figure should be used before the findings and the declared columns and conventions were looked at;
      run: the work is done all the same, and no lamp is due by what was read
+
+Once run has written its folder, the status is that of the study, even where standard output takes no more or an
+interrupt comes: standard error then says so and names the folder.
 """
 _CAUTION = "Makers' limits, local codes and licensed technicians prevail over every age shown here."
 # Lists are printed whole as far as a lamp is due; of those that come due later the first ones, as the file has all.
@@ -43,7 +47,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 fine, 1 error, 2 usage, 3 lamps at or past their limit or of unknown age, 4 more than one row in five set
-        aside, or a log that seems to hold something else than declared, and no lamp due.
+        aside, or a log that seems to hold something else than declared, and no lamp due. Once ``run`` has written its
+        folder the status is 0, 3 or 4, whatever becomes of its words on standard output.
 
     Raises
     ------
@@ -65,6 +70,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.environ["RAYON_NUM_THREADS"] = str(options.threads)
     from relamp.errors import RelampError
 
+    # A terminal of few signs must not end a run whose files are written.
+    with contextlib.suppress(AttributeError):
+        sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
     try:
         status: int = options.work(options)
         if sys.stdout is not None:
@@ -73,18 +81,45 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except RelampError as error:
         return _fail(str(error))
     except KeyboardInterrupt:
-        return _fail("stopped; nothing was written")
+        return _untold(options, "stopped", "stopped; nothing was written")
     except BrokenPipeError:
-        # The reader of our output went away; there is nobody left to tell.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return ERROR
+        # The reader of our output went away, which is its own choice.
+        _discard(sys.stdout)
+        return _untold(options, "standard output was closed before all was said", None)
     except OSError as error:
-        return _fail(f"{error.filename or 'a file'}: {error.strerror or error}")
+        why = error.strerror or str(error)
+        if error.filename is not None:
+            return _untold(options, f"{error.filename}: {why}", f"{error.filename}: {why}")
+        _discard(sys.stdout)
+        return _untold(options, f"standard output: {why}", f"standard output: {why}")
 
 
 def _fail(message: str) -> int:
-    print(f"relamp: {_printable(message, lines=True)}", file=sys.stderr)
+    _warn(message)
     return ERROR
+
+
+def _untold(options: argparse.Namespace, why: str, nothing_written: str | None) -> int:
+    """The status where not all could be said: that of the study as soon as its files are there."""
+    if options.status is None:
+        return ERROR if nothing_written is None else _fail(nothing_written)
+    status: int = options.status
+    _warn(f"{why}; every file was written to {options.out}, and the exit status is that of the study, {status}")
+    return status
+
+
+def _warn(message: str) -> None:
+    try:
+        print(f"relamp: {_printable(message, lines=True)}", file=sys.stderr, flush=True)
+    except OSError:
+        _discard(sys.stderr)
+
+
+def _discard(stream: TextIO | None) -> None:
+    """Sends what a stream still holds nowhere: Python would fail on it again at its end, with a status of its own."""
+    with contextlib.suppress(OSError, ValueError):
+        if stream is not None:
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -109,7 +144,8 @@ def _parser() -> argparse.ArgumentParser:
         )
         sub.add_argument("study", type=Path, metavar="STUDY.toml", help="study file")
         sub.add_argument("--threads", type=_threads, metavar="N", help="threads to use; results do not depend on it")
-        sub.set_defaults(work=work)
+        # None until the files of a run are written.
+        sub.set_defaults(work=work, status=None)
         return sub
 
     check = task("check", "read the logs of a study: counts that add up, and what is doubtful", _check)
@@ -191,7 +227,7 @@ def _run(options: argparse.Namespace) -> int:
     page = report.html(results, inputs=[dict(zip(names, i, strict=True)) for i in output.inputs])
     output.write(options.out, extra={"report.html": page.encode()}, replace=options.replace)
     body = results.to_dict()
-    body = body.get("body", body)
+    options.status = _status(body)
     ledger = body["ledger"]
     if ledger["warning"]:
         print(_printable(f"WARNING: {report.sentence(ledger['warning'])}") + "\n")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -46,6 +47,62 @@ def test_the_first_lines_are_the_lamps_at_their_limit(ran: Any) -> None:
 
 def test_exit_status_3_says_that_lamps_are_due(ran: Any) -> None:
     assert ran[0].returncode == 3
+
+
+def test_a_full_disk_behind_standard_output_keeps_the_status_and_names_what_was_written(
+    study: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    call = [sys.executable, "-m", "relamp.command"]
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [*call, "run", str(study), "--out", str(out)], stdout=full, stderr=-1, text=True, check=False
+        )
+        said = subprocess.run([*call, "check", str(study)], stdout=full, stderr=-1, text=True, check=False)
+        mute = subprocess.run(
+            [*call, "run", str(study), "--out", str(out), "--replace"], stdout=full, stderr=full, check=False
+        )
+    assert {f.name for f in out.iterdir()} == FILES
+    assert done.returncode == mute.returncode == 3
+    assert done.stderr == (
+        f"relamp: standard output: No space left on device; every file was written to {out}, "
+        "and the exit status is that of the study, 3\n"
+    )
+    # `check` writes nothing but its words.
+    assert (said.returncode, said.stderr) == (1, "relamp: standard output: No space left on device\n")
+
+
+def test_a_reader_that_goes_away_does_not_hide_that_lamps_are_due(study: Path, tmp_path: Path) -> None:
+    call = [sys.executable, "-m", "relamp.command", "run", str(study), "--out", str(tmp_path / "out")]
+    with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None
+        assert run.stderr is not None
+        run.stdout.close()
+        said = run.stderr.read()
+    assert run.returncode == 3
+    assert said.startswith("relamp: standard output was closed before all was said; every file was written to ")
+
+
+def test_an_interrupt_after_the_files_are_written_says_so(
+    study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupt(_: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(command, "_print_classes", interrupt)
+    assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 3
+    assert "stopped; every file was written to " in capsys.readouterr().err
+    monkeypatch.setattr(relamp.Study, "open", interrupt)
+    assert main(["run", str(study), "--out", str(tmp_path / "none")]) == 1
+    assert capsys.readouterr().err == "relamp: stopped; nothing was written\n"
+
+
+def test_a_terminal_of_few_signs_does_not_end_a_run(study: Path, tmp_path: Path) -> None:
+    call = [sys.executable, "-m", "relamp.command", "run", str(study), "--out", str(tmp_path / "\u00fcber")]
+    few = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    done = subprocess.run(call, capture_output=True, text=True, check=False, env=few)
+    assert (done.returncode, done.stderr) == (3, "")
+    assert "\\xfcber" in done.stdout
 
 
 def test_every_file_is_there_and_the_manifest_knows_it(ran: Any) -> None:
