@@ -1579,6 +1579,9 @@ class PlannedAge:
     def ceiling_hours(self) -> float:
         """The age that the search did not pass: the limit, or the oldest lamp at risk if earlier."""
     @property
+    def oldest_at_risk_hours(self) -> float | None:
+        """Age of the oldest lamp at risk, hours; None where it was not given."""
+    @property
     def past_records(self) -> bool:
         """Whether the advised age lies past the oldest lamp at risk, where the model is an opinion."""
     @property
@@ -3231,7 +3234,8 @@ def planned_age(
     least_saving_percent : float
         An earlier change than at the limit is advised only if it saves at least this much, percent.
     oldest_at_risk_hours : float, optional
-        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given. Today's rule
+        stays where it lies past that age and costs less than the age that would be advised (`todays_rule_stays`).
     extrapolate_because : str, optional
         Why advice may pass the oldest lamp at risk (never the limit).
 

@@ -272,13 +272,21 @@ def _lead(body: Mapping[str, Any]) -> str:
     sentences += _money_words(body)
     kept = [c for c in body["classes"] if c["policy"] and c["advised_age_hours"] != c["policy"]["planned_age_hours"]]
     few = [c["name"] for c in kept]
-    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in kept]
+    stays = [
+        c for c in body["classes"] if c not in kept and c["policy"] and c["policy"]["verdict"] == "todays_rule_stays"
+    ]
+    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in kept + stays]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
     if few:
         sentences.append(
             f"For {_and(few)} too few lamps failed to bear out another age: "
             "the earlier of today's rule and the limit stands."
+        )
+    if stays:
+        sentences.append(
+            f"For {_and([c['name'] for c in stays])} the records end before today's rule, and an earlier change would "
+            "cost more: the earlier of today's rule and the limit stays."
         )
     if weak:
         sentences.append(f"For {_and(weak)} the records are weak: take the interval, not the point.")

@@ -25,7 +25,8 @@ pub struct AgeOptions {
     pub near_percent: f64,
     /// An earlier change than at the limit is advised only if it saves at least this much, percent.
     pub least_saving_percent: f64,
-    /// Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given below.
+    /// Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given below, or
+    /// today's rule lies past it and stays.
     pub oldest_at_risk_hours: Option<f64>,
     /// Why advice may pass the oldest lamp at risk (never the limit).
     pub extrapolate_because: Option<String>,
@@ -101,6 +102,10 @@ pub enum Verdict {
     FlatSavesNothing,
     /// The cost still falls where the records end, and they support no later age.
     RecordsEnd,
+    /// Today's rule lies past the end of the records, which support no age so late; but by the model every age within
+    /// them costs more. An advice to change earlier would cost money on the word of the model alone, so today's rule,
+    /// held to the limit, stays.
+    TodaysRuleStays,
 }
 
 /// What is saved against another rule; negative where the other rule is cheaper.
@@ -151,7 +156,8 @@ pub struct PlannedAge {
     pub verdict: Verdict,
     /// The same in plain words.
     pub sentence: String,
-    /// The advice: whole hours, rounded down, at most the limit.
+    /// The advice: whole hours, rounded down, at most the limit. It passes the records only where a reason was given, or
+    /// where today's rule does and stays ([`Verdict::TodaysRuleStays`]).
     pub age_hours: f64,
     /// Cost at that age.
     pub cost: CostPoint,
@@ -163,6 +169,8 @@ pub struct PlannedAge {
     pub limit_hours: f64,
     /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
     pub ceiling_hours: f64,
+    /// Age of the oldest lamp at risk, where it was given.
+    pub oldest_at_risk_hours: Option<f64>,
     /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
     pub past_records: bool,
     /// Ages whose cost is within `near_percent` of the least.
@@ -207,17 +215,30 @@ impl PlannedAge {
     /// The advised age and the ages near it against the verdict, the limit and the end of the records.
     fn ends_agree(&self, c: &mut Checks) {
         let (limit, ceiling) = (self.limit_hours, self.ceiling_hours);
-        if self.verdict == Verdict::BestBelowLimit {
-            let exact = self.optimum_hours.min(limit).floor();
-            c.follows("age_hours", &self.age_hours, &exact);
-        } else {
-            c.follows("age_hours", &self.age_hours, &ceiling.min(limit).floor());
+        let rule = self.todays_rule.as_ref();
+        let exact = match self.verdict {
+            Verdict::BestBelowLimit => self.optimum_hours,
+            Verdict::TodaysRuleStays => rule.map_or(ceiling, |rule| rule.age_hours),
+            _ => ceiling,
+        };
+        c.follows("age_hours", &self.age_hours, &exact.min(limit).floor());
+        // The search ends at the limit or where the records do, and nowhere else.
+        if !self.oldest_at_risk_hours.is_some_and(|oldest| ceiling == oldest && oldest < limit) {
+            c.follows("ceiling_hours", &ceiling, &limit);
         }
+        let past = self.oldest_at_risk_hours.is_some_and(|oldest| self.age_hours > oldest);
+        c.follows("past_records", &self.past_records, &past);
         match self.verdict {
             Verdict::LimitBinds | Verdict::NoPlannedChangePays => c.follows("ceiling_hours", &ceiling, &limit),
             Verdict::RecordsEnd => c.need("ceiling_hours", ceiling < limit, ceiling, format!("below {limit}")),
             _ => {}
         }
+        // An earlier age that costs more than a rule past the records is no advice.
+        let dearer = |rule: &CostPoint| rule.cost_per_hour < self.cost.cost_per_hour;
+        let past = rule.filter(|rule| rule.age_hours > ceiling);
+        let holds = if self.verdict == Verdict::TodaysRuleStays { past.is_some() } else { !past.is_some_and(dearer) };
+        let expected = "todays_rule_stays where that rule lies past the records and costs less, and only there";
+        c.need("verdict", holds, format!("{:?}", self.verdict), expected);
         let mut before = 0.0;
         for (i, band) in self.near_best.iter().enumerate() {
             let field = format!("near_best[{i}].to_hours");
@@ -232,7 +253,9 @@ impl PlannedAge {
         }
         // Nothing on the way to the ceiling costs less than the optimum.
         let (least, here) = (self.optimum_cost_per_hour, self.cost.cost_per_hour);
-        c.need("optimum_cost_per_hour", least <= here * (1.0 + 1e-6), least, format!("at most {here}"));
+        if self.verdict != Verdict::TodaysRuleStays {
+            c.need("optimum_cost_per_hour", least <= here * (1.0 + 1e-6), least, format!("at most {here}"));
+        }
     }
 
     /// Every saving against the two costs that it is the difference of.
@@ -261,6 +284,9 @@ impl PlannedAge {
 /// ```
 /// Roots of the second line are bracketed in ln age and compared with each other, with both sides of every step of
 /// the curve, with the limit and with running to failure (see [`super::cost_curve`] for the letters).
+///
+/// Where the records end before the limit the search ends there. If today's rule lies past that age and costs less than
+/// the age that the search would advise, it stays: the records support no later age, and an earlier one would cost more.
 ///
 /// # Errors
 /// `policy.option_age`, `policy.option_percent`, `policy.extrapolate_reason` for the options; `policy.age_below_hour`
@@ -302,6 +328,16 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
         return Err(Error::new(Kind::Refused, problem));
     }
     let cost = cost_point(world, &curve, age_hours)?;
+    let todays_rule = options.rule(limit).map(|age| cost_point(world, &curve, age)).transpose()?;
+    let stays = todays_rule.as_ref().filter(|r| r.age_hours > ceiling && r.cost_per_hour < cost.cost_per_hour);
+    let (verdict, sentence, age_hours, cost) = match stays {
+        Some(rule) => {
+            let age = limit.cap(rule.age_hours);
+            let said = stays_sentence(rule, ceiling, limit, &cost);
+            (Verdict::TodaysRuleStays, said, age, cost_point(world, &curve, age)?)
+        }
+        None => (verdict, sentence(verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
+    };
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
     let near_best = runs_below(&curve, &searched, bound)?
         .into_iter()
@@ -316,16 +352,16 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
             Band { from_hours, to_hours, to_end }
         })
         .collect();
-    let todays_rule = options.rule(limit).map(|age| cost_point(world, &curve, age)).transpose()?;
     let against = |other: Option<f64>| other.map(|o| Saving::of(cost.cost_per_hour, o));
     Ok(PlannedAge {
         verdict,
-        sentence: sentence(verdict, age_hours, saving),
+        sentence,
         age_hours,
         optimum_hours,
         optimum_cost_per_hour,
         limit_hours: limit.hours(),
         ceiling_hours: ceiling,
+        oldest_at_risk_hours: options.oldest_at_risk_hours,
         past_records: options.oldest_at_risk_hours.is_some_and(|oldest| age_hours > oldest),
         near_best,
         near_percent: options.near_percent,
@@ -372,8 +408,24 @@ fn pays_later(world: &World, options: &AgeOptions) -> Result<bool> {
     }
 }
 
-fn sentence(verdict: Verdict, age: f64, saving: f64) -> String {
+/// Why today's rule stays though it lies past the records, which would support another age.
+fn stays_sentence(rule: &CostPoint, ceiling: f64, limit: &HourLimit, other: &CostPoint) -> String {
+    let held = if rule.age_hours < limit.hours() { " of" } else { ", held to the limit of" };
+    let percent = 100.0 * (other.cost_per_hour - rule.cost_per_hour) / rule.cost_per_hour;
+    let more = if percent < 0.1 { "a little more".to_owned() } else { format!("{percent:.1} % more") };
+    format!(
+        "keep today's rule{held} {} h: no lamp was at risk past {} h, so the records support no age so late, but by the \
+         model a change at {} h, which they would support, costs {more} per hour",
+        whole(rule.age_hours.floor()),
+        whole(ceiling.floor()),
+        whole(other.age_hours)
+    )
+}
+
+fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {
     let age = whole(age.floor());
+    // What stops the advice where no planned change pays.
+    let stop = if records_end { "past which the records support none" } else { "which no lamp may pass" };
     match verdict {
         Verdict::BestBelowLimit => {
             format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running to the limit")
@@ -386,14 +438,14 @@ fn sentence(verdict: Verdict, age: f64, saving: f64) -> String {
         Verdict::NoPlannedChangePays => {
             format!("no planned change pays on cost; change at the limit of {age} h, which holds anyway")
         }
-        Verdict::PlannedCostsAtLeastFailure => format!(
-            "a planned change costs as much as a failure or more, so none pays; change at {age} h, which no lamp may pass"
-        ),
+        Verdict::PlannedCostsAtLeastFailure => {
+            format!("a planned change costs as much as a failure or more, so none pays; change at {age} h, {stop}")
+        }
         Verdict::FlatSavesNothing => format!(
             "the cost per hour is flat: the best age saves only {saving:.2} % against {age} h, so there is no case on \
              cost for a change before {age} h"
         ),
-        Verdict::RecordsEnd => {
+        Verdict::RecordsEnd | Verdict::TodaysRuleStays => {
             format!("change at {age} h: the cost per hour still falls there, but the records support no later age")
         }
     }

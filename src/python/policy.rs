@@ -125,6 +125,12 @@ result_class! {
             self.0.ceiling_hours
         }
 
+        /// Age of the oldest lamp at risk, hours; None where it was not given.
+        #[getter]
+        fn oldest_at_risk_hours(&self) -> Option<f64> {
+            self.0.oldest_at_risk_hours
+        }
+
         /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
         #[getter]
         fn past_records(&self) -> bool {
@@ -297,7 +303,8 @@ result_class! {
 /// least_saving_percent : float
 ///     An earlier change than at the limit is advised only if it saves at least this much, percent.
 /// oldest_at_risk_hours : float, optional
-///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given. Today's rule
+///     stays where it lies past that age and costs less than the age that would be advised (`todays_rule_stays`).
 /// extrapolate_because : str, optional
 ///     Why advice may pass the oldest lamp at risk (never the limit).
 ///

@@ -17,6 +17,7 @@ use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
 use crate::fit::FEW_FAILURES;
 use crate::lives::Tally;
+use crate::policy::Verdict;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
 
@@ -203,7 +204,8 @@ fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
     ))
 }
 
-fn headline(result: &ClassResult, currency: &str) -> String {
+/// The advice in words, from the figures of the class.
+pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
     let age = whole(result.advised_age_hours);
     let Some(policy) = &result.policy else {
         let why = result.refusal.as_ref().map_or("", |r| r.sentence.as_str());
@@ -222,7 +224,7 @@ fn headline(result: &ClassResult, currency: &str) -> String {
              of least cost may lie anywhere; {}.",
             counted(failures, "failure"),
             fitting(failures, "its", "their"),
-            drawn(ends, result.limit.limit_hours)
+            drawn(ends, policy.ceiling_hours, result.limit.limit_hours)
         );
     }
     let interval = match (ends.low, ends.high) {
@@ -242,6 +244,11 @@ fn headline(result: &ClassResult, currency: &str) -> String {
     };
     let settled = if policy.saving_settled { "" } else { " (not settled by these records)" };
     let mut sentence = policy.sentence.clone();
+    let interval = match policy.verdict {
+        // An interval of ages that are not advised would be taken for one of the advice.
+        Verdict::TodaysRuleStays => "both costs are the model's opinion where no lamp was seen".to_owned(),
+        _ => interval,
+    };
     if let Some(first) = sentence.get_mut(..1) {
         first.make_ascii_uppercase();
     }
@@ -250,10 +257,14 @@ fn headline(result: &ClassResult, currency: &str) -> String {
 }
 
 /// Where the draws put the age of least cost.
-fn drawn(ends: &Interval, limit_hours: f64) -> String {
+fn drawn(ends: &Interval, ceiling_hours: f64, limit_hours: f64) -> String {
     match (ends.low, ends.high) {
         (Some(low), Some(high)) if low > limit_hours - 1.0 => {
             format!("in nearly every draw it is the limit of {} h itself", whole(high.floor()))
+        }
+        (Some(low), Some(high)) if low > ceiling_hours - 1.0 => {
+            let age = whole(high.floor());
+            format!("in nearly every draw the cost still falls at {age} h, where the records end short of the limit")
         }
         (Some(low), Some(high)) if whole(low) == whole(high) => {
             format!("nearly every draw puts it at {} h, which so few failures cannot bear out", whole(low))
@@ -302,10 +313,16 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
         ));
     }
     if result.model.is_some() && seen.oldest_at_risk_hours < limit_hours {
-        warnings.push(format!(
-            "no lamp was at risk past {} h, short of the limit; no advice goes past it",
-            whole(seen.oldest_at_risk_hours.floor())
-        ));
+        let (oldest, advised) = (seen.oldest_at_risk_hours, result.advised_age_hours);
+        let says = if advised > oldest {
+            format!(
+                "no advice but today's rule goes past it, and the figures at {} h are the model's opinion",
+                whole(advised)
+            )
+        } else {
+            "no advice goes past it".to_owned()
+        };
+        warnings.push(format!("no lamp was at risk past {} h, short of the limit; {says}", whole(oldest.floor())));
     }
     if let Some(model) = &result.model
         && !model.fit_check.holds

@@ -16,12 +16,14 @@ pub struct PolicyResult {
     pub verdict: Verdict,
     /// The same in plain words.
     pub sentence: String,
-    /// Age of least cost under the limit, whole hours rounded down. With fewer than five failures it is no advice:
+    /// Age of least cost that limit and records allow, whole hours rounded down; today's rule, held to the limit, where it
+    /// lies past the records and costs less (`todays_rule_stays`). With fewer than five failures it is no advice:
     /// `planned` is then today's rule.
     pub planned_age_hours: f64,
-    /// Interval of the planned age over the draws, cut at the limit, hours.
+    /// Interval over the draws of the age of least cost, cut at the limit and where the records end, hours.
     pub planned_age_interval_hours: Interval,
-    /// Share of draws whose cost still falls at the limit, or where the records end.
+    /// Share of draws whose cost still falls at `ceiling_hours`: at the limit or, where that is earlier, where the
+    /// records end.
     pub limit_binds_probability: f64,
     /// Share of draws in which the planned age costs less than today's rule.
     pub beats_todays_rule_probability: f64,

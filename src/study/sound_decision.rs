@@ -31,16 +31,23 @@ pub(super) fn no_age_past(c: &mut Checks, policy: &PolicyResult, limit: f64) {
     if policy.verdict == Verdict::RecordsEnd {
         c.need("ceiling_hours", policy.ceiling_hours < limit, policy.ceiling_hours, format!("below {limit}"));
     }
+    // An earlier age that costs more than a rule past the records is no advice.
+    let rule = &policy.todays_rule;
+    let past = rule.age_hours > policy.ceiling_hours;
+    let dearer = rule.cost_per_1000_hours < policy.planned.cost_per_1000_hours;
+    let holds = if policy.verdict == Verdict::TodaysRuleStays { past } else { !(past && dearer) };
+    let expected = "todays_rule_stays where that rule lies past the records and costs less, and only there";
+    c.need("verdict", holds, format!("{:?}", policy.verdict), expected);
 }
 
 impl Sound for PolicyResult {
     fn check(&self, c: &mut Checks) {
         c.words("sentence", &self.sentence);
         let age = self.planned_age_hours;
-        if self.verdict == Verdict::BestBelowLimit {
-            c.age("planned_age_hours", age, self.ceiling_hours);
-        } else {
-            c.follows("planned_age_hours", &age, &self.ceiling_hours.floor());
+        match self.verdict {
+            Verdict::BestBelowLimit => c.age("planned_age_hours", age, self.ceiling_hours),
+            Verdict::TodaysRuleStays => c.follows("planned_age_hours", &age, &self.todays_rule.age_hours.floor()),
+            _ => c.follows("planned_age_hours", &age, &self.ceiling_hours.floor()),
         }
         let interval = &self.planned_age_interval_hours;
         c.part("planned_age_interval_hours", interval);

@@ -14,6 +14,7 @@ from typing import Any
 import demo
 import pytest
 import relamp
+from conftest import STUDY
 from relamp import command
 from relamp.command import main
 
@@ -207,6 +208,29 @@ def test_a_chain_with_nothing_due_gives_exit_status_0(tmp_path: Path, capsys: py
     assert (status, shown.err) == (0, "")
     assert shown.out.startswith("Lamps at or past their limit at their last reading: 0\n")
     assert "not supported" in shown.out.lower()
+
+
+@pytest.mark.parametrize("failures", [0, 1, 2])
+def test_a_class_with_hardly_a_failure_is_answered_and_reported(
+    failures: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rows = [f"P{i},2 kW,S,{i},2024-01-01,2025-06-01,on plan,1500," for i in range(20)]
+    rows += [f"F{i},2 kW,S,{30 + i},2024-01-01,2025-06-01,popped,{1200 + 130 * i}," for i in range(failures)]
+    rows += [f"R{i},2 kW,S,{40 + i},2025-06-01,,,{400 + 600 * i},2025-12-20" for i in range(2)]
+    head = "serial,class,site,screen,in,out,why,hours,read\n"
+    (tmp_path / "log.csv").write_text(head + "\n".join(rows) + "\n", encoding="utf-8")
+    study = STUDY.replace('popped = "burst"', 'popped = "burst"\n"on plan" = "planned"')
+    (tmp_path / "study.toml").write_text(study, encoding="utf-8")
+    assert main(["run", str(tmp_path / "study.toml"), "--out", str(tmp_path / "out")]) == 0
+    said = capsys.readouterr().out
+    body = relamp.StudyResults.load(tmp_path / "out" / "results.json").to_dict()
+    one = body["classes"][0]
+    assert (one["seen"]["failures_count"], one["advised_age_hours"]) == (failures, 1800.0)
+    assert one["headline"] in said
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "The limit binds" not in page
+    assert ("where the records end short of the limit" in page) == (failures > 0)
+    assert "Keep to" in one["headline"] or "keep to" in one["headline"] or "earlier of today's rule" in one["headline"]
 
 
 def test_check_prints_counts_that_reconcile(study: Path, capsys: pytest.CaptureFixture[str]) -> None:

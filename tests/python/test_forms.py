@@ -105,6 +105,8 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("HourLimit", "hours", 9000.0, ""),
     ("PlannedAge", "age_hours", 2501.0, "age_hours"),
     ("PlannedAge", "age_hours", 1800.5, "age_hours"),
+    ("PlannedAge", "limit_hours", 2600.0, "ceiling_hours"),
+    ("PlannedAge", "oldest_at_risk_hours", 1.0, "past_records"),
     ("PlannedAge", "near_best.0.to_hours", 2600.0, "near_best[0].to_hours"),
     ("PlannedAge", "todays_rule.age_hours", 2600.0, "todays_rule.age_hours"),
     ("PlannedAge", "cost.failure_probability", -0.1, "cost.failure_probability"),

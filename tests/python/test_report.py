@@ -251,6 +251,21 @@ def test_a_class_kept_at_todays_rule_is_not_told_to_read_its_interval() -> None:
     assert "there is nothing to save against it" in text
 
 
+def test_a_class_whose_records_end_before_todays_rule_says_so() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    policy = c["policy"]
+    assert "where the records end short of the limit" not in Page(report.html(saved)).text
+    policy.update(verdict="todays_rule_stays", ceiling_hours=1000.0, planned=policy["todays_rule"])
+    c["advised_age_hours"] = policy["planned_age_hours"] = policy["todays_rule"]["age_hours"]
+    text = Page(report.html(saved)).text
+    assert f"For {c['name']} the records end before today's rule, and an earlier change would cost more" in text
+    assert "kept from today, as the records support no age so late; least cost within them at" in text
+    assert text.count("of the draws the cost still falls at 1,000 h, where the records end short of the limit") == 1
+    assert text.count("The limit binds in") == len(saved["body"]["classes"]) - 1
+    assert text.count("Within 2 % of the least cost") == len(saved["body"]["classes"]) - 1
+
+
 def test_causes_that_were_never_met_share_a_line() -> None:
     saved = demo.saved()
     causes = saved["body"]["classes"][0]["causes"]

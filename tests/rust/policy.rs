@@ -221,6 +221,72 @@ fn outcomes_that_are_no_errors_are_stated() {
 }
 
 #[test]
+fn an_earlier_age_that_costs_more_than_a_rule_past_the_records_is_no_advice() {
+    // The least cost lies at 502.6 h (reference table); the records end at 400 h, so between the two a rule costs less.
+    let w = world(weibull(3.0, 1000.0), 1.0, 5.0);
+    let with_rule = |rule: f64, hours: f64| {
+        let (todays_rule_hours, oldest_at_risk_hours) = (Some(rule), Some(400.5));
+        let options = AgeOptions { todays_rule_hours, oldest_at_risk_hours, ..AgeOptions::default() };
+        (planned_age(&w, &limit(hours), &options).unwrap(), options)
+    };
+    let (stays, options) = with_rule(480.5, 2000.0);
+    assert_eq!((stays.verdict, stays.age_hours, stays.ceiling_hours), (Verdict::TodaysRuleStays, 480.0, 400.5));
+    assert!(stays.past_records);
+    // By hand, from the formula: the cost at 400 h over that at 480.5 h.
+    let cost = |age: f64| cost_curve(&w, &[age], &limit(2000.0)).unwrap()[0].cost_per_hour;
+    let more = 100.0 * (cost(400.0) / cost(480.5) - 1.0);
+    assert!(more > 1.0, "{more}");
+    let said = "keep today's rule of 480 h: no lamp was at risk past 400 h, so the records support no age so late, but by \
+                the model a change at 400 h, which they would support, costs ";
+    assert_eq!(stays.sentence, format!("{said}{more:.1} % more per hour"));
+    // Nothing but the part of an hour that is cut off lies between the advice and the rule.
+    assert!(stays.saving_against_todays_rule.unwrap().percent.abs() < 0.01);
+    assert!(stays.near_best.iter().all(|band| band.to_hours <= 400.5));
+    // The rule is held to the limit first, and the draws compare with what is advised.
+    let (held, _) = with_rule(480.5, 450.0);
+    assert_eq!((held.verdict, held.age_hours), (Verdict::TodaysRuleStays, 450.0));
+    assert!(held.sentence.starts_with("keep today's rule, held to the limit of 450 h: "), "{}", held.sentence);
+    let draws = Drawn { shape: 3.0, scale: 1000.0, spread: 0.2, ratio: 5.0, draws: 30 };
+    let interval = planned_age_interval(&draws, &limit(2000.0), &options, 0.9, &Run::new()).unwrap();
+    let saving = interval.saving_per_hour.unwrap();
+    let rounding = 1e-3 * stays.cost.cost_per_hour;
+    assert!(saving.low > -rounding && saving.high < rounding && interval.age_hours.high <= 400.0, "{saving:?}");
+    // A rule so late that it costs more gives way to the last age that the records support.
+    let (late, _) = with_rule(1500.0, 2000.0);
+    assert_eq!((late.verdict, late.age_hours), (Verdict::RecordsEnd, 400.0));
+    assert!(late.saving_against_todays_rule.unwrap().per_hour > 0.0);
+    // So does a rule inside the records.
+    let (inside, _) = with_rule(390.0, 2000.0);
+    assert_eq!((inside.verdict, inside.age_hours), (Verdict::RecordsEnd, 400.0));
+    for saved in [&stays, &held, &late, &inside] {
+        relamp::base::sound::Checks::of("saved", saved).unwrap();
+    }
+    // What is changed by hand: an advice that costs more, a verdict without its reason, a limit or an end of the records.
+    let changed = |of: &PlannedAge, change: &dyn Fn(&mut PlannedAge)| {
+        let mut saved = of.clone();
+        change(&mut saved);
+        relamp::base::sound::Checks::of("saved", &saved).unwrap_err().to_string()
+    };
+    assert!(changed(&stays, &|p| p.verdict = Verdict::RecordsEnd).contains("column verdict"));
+    assert!(changed(&inside, &|p| p.verdict = Verdict::TodaysRuleStays).contains("column verdict"));
+    assert!(changed(&late, &|p| p.ceiling_hours = 401.0).contains("column ceiling_hours"));
+    assert!(changed(&late, &|p| p.past_records = true).contains("column past_records"));
+    let cheaper = |p: &mut PlannedAge| p.todays_rule.as_mut().unwrap().cost_per_hour *= 0.5;
+    assert!(changed(&late, &cheaper).contains("column verdict"));
+    let free = free(&w, 2000.0);
+    assert_eq!(free.verdict, Verdict::BestBelowLimit);
+    assert!(changed(&free, &|p| p.limit_hours = 2500.0).contains("column ceiling_hours"));
+}
+
+#[test]
+fn where_the_records_end_no_sentence_speaks_of_the_limit() {
+    let options = AgeOptions { oldest_at_risk_hours: Some(700.0), ..AgeOptions::default() };
+    let dear = planned_age(&world(weibull(3.0, 1000.0), 5.0, 5.0), &limit(800.0), &options).unwrap();
+    assert_eq!((dear.verdict, dear.age_hours), (Verdict::PlannedCostsAtLeastFailure, 700.0));
+    assert!(dear.sentence.ends_with("change at 700 h, past which the records support none"), "{}", dear.sentence);
+}
+
+#[test]
 fn savings_compare_with_the_rule_held_to_the_limit() {
     let w = world(weibull(3.0, 1000.0), 1.0, 5.0);
     let options = AgeOptions { todays_rule_hours: Some(1500.0), ..AgeOptions::default() };
@@ -414,7 +480,16 @@ proptest! {
             Err(e) => { prop_assert_eq!(e.slug(), "policy.age_below_hour"); return Ok(()); }
         };
         let ceiling = oldest.map_or(hours, |o| o.min(hours));
-        prop_assert!(a.age_hours <= ceiling && a.age_hours.fract() == 0.0 && a.optimum_hours <= ceiling);
+        prop_assert!(a.age_hours <= hours && a.age_hours.fract() == 0.0 && a.optimum_hours <= ceiling);
+        let held = a.todays_rule.as_ref().unwrap();
+        if a.verdict == Verdict::TodaysRuleStays {
+            prop_assert!(held.age_hours > ceiling && a.age_hours == held.age_hours.floor());
+        } else {
+            prop_assert!(a.age_hours <= ceiling);
+            // No advice to change earlier than the records support costs more than today's rule.
+            prop_assert!(held.age_hours <= ceiling || a.cost.cost_per_hour <= held.cost_per_hour);
+        }
+        relamp::base::sound::Checks::of("saved", &a).unwrap();
         prop_assert!(a.near_best.iter().all(|b| b.from_hours <= b.to_hours && b.to_hours <= ceiling));
         prop_assert!(!a.near_best.is_empty());
         prop_assert!(a.todays_rule.as_ref().unwrap().age_hours <= hours);

@@ -201,11 +201,12 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
     assert_eq!(class.advised_age_hours, 2000.0);
     let start = "Only 2 failures, too few for an age of their own: keep to 2,000 h, the earlier of today's rule and the limit. \
                  The age of least cost may lie anywhere; ";
-    // Where the draws agree there is no "from here to there".
+    // The oldest lamp was 2,100 h old: there the search ends, not at the limit.
     let ends = class.policy.as_ref().map(|p| &p.planned_age_interval_hours).unwrap();
     let said = class.headline.strip_prefix(start).unwrap_or_else(|| panic!("{}", class.headline));
     assert_eq!((ends.low, ends.high), (Some(2100.0), Some(2100.0)), "{said}");
-    assert_eq!(said, "nearly every draw puts it at 2,100 h, which so few failures cannot bear out.");
+    let end = "in nearly every draw the cost still falls at 2,100 h, where the records end short of the limit.";
+    assert_eq!(said, end);
     // Two failures give a model but no age: every figure then speaks of today's rule, which saves nothing against itself.
     if let Some(policy) = &class.policy {
         assert_eq!(policy.planned, policy.todays_rule);
@@ -213,6 +214,82 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
         assert_eq!((policy.saving_against_today_per_year, policy.beats_todays_rule_probability), (0.0, 0.0));
     } else {
         panic!("{:?}", class.refusal);
+    }
+}
+
+#[test]
+fn todays_rule_stays_where_the_records_end_before_it_and_an_earlier_age_costs_more() {
+    // Lamps of a young class: all changed at 1,200 h at the latest, though the rule is 2,000 h by now.
+    let mut lamps: Vec<Lamp<'_>> = (0..12).map(|i| lamp(640.0 + 45.0 * f64::from(i), "dim")).collect();
+    lamps.extend((0..40).map(|_| lamp(1200.0, "planned")));
+    lamps.extend([lamp(900.0, ""), lamp(1100.0, "")]);
+    let output = run(&small("small-young", &lamps, TERMS));
+    let class = &output.results.classes[0];
+    let policy = class.policy.as_ref().unwrap();
+    let cost = |age: f64| policy.cost_curve.iter().find(|p| p.age_hours >= age).unwrap().cost_per_1000_hours;
+    assert!(cost(1200.0) > policy.todays_rule.cost_per_1000_hours);
+    assert_eq!(policy.verdict, relamp::policy::Verdict::TodaysRuleStays, "{}", class.headline);
+    assert_eq!((class.advised_age_hours, policy.ceiling_hours), (2000.0, 1200.0));
+    assert_eq!(class.demand.as_ref().unwrap().planned_age_hours, 2000.0);
+    assert_eq!((&policy.planned, policy.saving_against_today_per_year), (&policy.todays_rule, 0.0));
+    assert!(class.headline.starts_with("Keep today's rule of 2,000 h: no lamp was at risk past 1,200 h"));
+    assert!(
+        class.headline.contains("the same as today's rule; both costs are the model's opinion"),
+        "{}",
+        class.headline
+    );
+    let warned = "no lamp was at risk past 1,200 h, short of the limit; no advice but today's rule goes past it, and the \
+                  figures at 2,000 h are the model's opinion";
+    assert!(class.warnings.iter().any(|w| w == warned), "{:?}", class.warnings);
+    // Held to the limit where the rule passes it.
+    let late = TERMS.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 9000.0");
+    let class = &run(&small("small-young-late", &lamps, &late)).results.classes[0];
+    let policy = class.policy.as_ref().unwrap();
+    assert_eq!((policy.verdict, class.advised_age_hours), (relamp::policy::Verdict::TodaysRuleStays, 2500.0));
+    let text = output.results.to_json().unwrap();
+    assert_eq!(StudyResults::from_json(&text).unwrap(), output.results);
+    let mut changed = serde_json::to_value(&output.results).unwrap();
+    changed["classes"][0]["policy"]["verdict"] = "records_end".into();
+    let error = relamp::base::sound::Checks::of("saved", &serde_json::from_value::<StudyResults>(changed).unwrap());
+    assert!(error.unwrap_err().to_string().contains("policy.planned_age_hours"));
+}
+
+#[test]
+fn a_class_with_no_failure_one_or_two_keeps_todays_rule_and_loads_again() {
+    for failures in 0..3_u32 {
+        // Most were changed at 1,500 h, short of the limit; the failures lie before that age.
+        let mut lamps: Vec<Lamp<'_>> = (0..20).map(|_| lamp(1500.0, "planned")).collect();
+        lamps.extend((0..failures).map(|i| lamp(1200.0 + 130.0 * f64::from(i), "dim")));
+        lamps.extend([lamp(400.0, ""), lamp(1100.0, "")]);
+        let path = small(&format!("small-failures-{failures}"), &lamps, TERMS);
+        let output = run(&path);
+        let class = &output.results.classes[0];
+        let said = format!("{failures} failures: {} {:?}", class.headline, class.warnings);
+        assert_eq!(class.seen.failures_count, u64::from(failures));
+        assert_eq!(class.advised_age_hours, 2000.0, "{said}");
+        if failures == 0 {
+            assert_eq!(class.status, Status::NotSupported, "{said}");
+            assert!(class.headline.starts_with("Not supported by these records: "), "{said}");
+            let bounds = class.bounds.as_ref().unwrap();
+            assert_eq!((bounds.planned_age_hours, bounds.running_lamps_count), (2000.0, 2));
+            assert!(bounds.high_rate_per_1000_hours.unwrap() > f64::from(failures) / 33.0, "{said}");
+        } else {
+            assert_eq!(class.status, Status::Weak, "{said}");
+            let few = ["", "Only 1 failure, too few for an age of its", "Only 2 failures, too few for an age of their"];
+            let start = format!("{} own: keep to 2,000 h", few[failures as usize]);
+            assert!(class.headline.starts_with(&start), "{said}");
+            let end = "the cost still falls at 1,500 h, where the records end short of the limit.";
+            assert!(class.headline.ends_with(end), "{said}");
+            let policy = class.policy.as_ref().unwrap();
+            assert_eq!((policy.ceiling_hours, &policy.planned), (1500.0, &policy.todays_rule));
+            assert!(class.demand.is_some() && class.stock.is_some());
+        }
+        // Nowhere is the end of the records called the limit.
+        assert!(!class.headline.contains("the limit of 1,500 h"), "{said}");
+        let target = path.with_file_name("out");
+        write(&target, &output, &[], false).unwrap();
+        let text = fs::read_to_string(target.join("results.json")).unwrap();
+        assert_eq!(StudyResults::from_json(&text).unwrap(), output.results, "{said}");
     }
 }
 
