@@ -2134,6 +2134,33 @@ class Study:
         >>> len(study.doubts(study.read()))
         0
         """
+    def ledger(self, reading: Reading) -> Table:
+        """Every finding that a run would write to `ledger.csv`: those of the reading, and those of the study beyond it,
+        such as readings too old to say anything of today.
+
+        Parameters
+        ----------
+        reading : Reading
+            What `read` gave.
+
+        Returns
+        -------
+        Table
+            File, row, line, column, value, rule, what became of the row, serial, and a sentence.
+
+        Raises
+        ------
+        InputError
+            For lives that no tally can hold.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> study = relamp.Study.open("data/demo/study.toml")
+        >>> reading = study.read()
+        >>> len(study.ledger(reading)) >= len(reading.ledger())
+        True
+        """
     def run(self, *, progress: Progress | None = None) -> StudyOutput:
         """Runs the whole study: the same answers for the same files and options, for any number of threads."""
     def summary(self) -> str:

@@ -9,9 +9,12 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from relamp._words import counted
+
+if TYPE_CHECKING:
+    from relamp.errors import Problem, RelampError
 
 __all__ = ["main"]
 
@@ -33,6 +36,8 @@ interrupt comes: standard error then says so and names the folder.
 _CAUTION = "Makers' limits, local codes and licensed technicians prevail over every age shown here."
 # Lists are printed whole as far as a lamp is due; of those that come due later the first ones, as the file has all.
 _SOON_SHOWN = 20
+# Mistakes and doubts of one kind that are printed; a slip that stands in a thousand places is understood by then.
+_OF_A_KIND = 10
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -79,7 +84,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             sys.stdout.flush()
         return status
     except RelampError as error:
-        return _fail(str(error))
+        return _fail(_mistakes(error, options.of_a_kind))
     except KeyboardInterrupt:
         return _untold(options, "stopped", "stopped; nothing was written")
     except BrokenPipeError:
@@ -92,6 +97,43 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _untold(options, f"{error.filename}: {why}", f"{error.filename}: {why}")
         _discard(sys.stdout)
         return _untold(options, f"standard output: {why}", f"standard output: {why}")
+
+
+def _mistakes(error: RelampError, shown: int) -> str:
+    """The message with the first mistakes of each kind, and on which lines of which files the others stand."""
+    kinds: dict[str, list[Problem]] = {}
+    for problem in error.problems:
+        kinds.setdefault(problem.slug, []).append(problem)
+    if all(len(of_kind) <= shown for of_kind in kinds.values()):
+        return str(error)
+    lines = [f"{counted(len(error.problems), 'problem')}:"]
+    for slug, of_kind in kinds.items():
+        of_kind.sort(key=lambda p: (p.input, p.line or 0, p.row or 0))
+        lines += [f"  {_problem(problem)}" for problem in of_kind[:shown]]
+        more = of_kind[shown:]
+        if more:
+            lines.append(f"  and {len(more):,} more of this kind{_on_lines(more)} [{slug}]")
+    return "\n".join(lines) + (f"; {error.hint}" if error.hint else "")
+
+
+def _problem(p: Problem) -> str:
+    """As a message of one mistake puts it."""
+    named = (("row", p.row), ("line", p.line), ("column", p.column))
+    place = ", ".join([p.input, *(f"{name} {value}" for name, value in named if value is not None)])
+    said = f"{place}: {p.what}" if p.input else p.what
+    got = f", got {p.got}" if p.got else ""
+    expected = f", expected {p.expected}" if p.expected else ""
+    return f"{said}{got}{expected} [{p.slug}]"
+
+
+def _on_lines(problems: Sequence[Problem]) -> str:
+    lines: dict[str, list[int]] = {}
+    for p in problems:
+        if p.line is not None:
+            lines.setdefault(p.input, []).append(p.line)
+    ends = [(name, min(of), max(of)) for name, of in lines.items()]
+    parts = [f"{name}, line {a}" if a == b else f"{name}, lines {a} to {b}" for name, a, b in ends[:_OF_A_KIND]]
+    return f" in {'; '.join(parts)}" if parts else ""
 
 
 def _fail(message: str) -> int:
@@ -145,12 +187,20 @@ def _parser() -> argparse.ArgumentParser:
         sub.add_argument("study", type=Path, metavar="STUDY.toml", help="study file")
         sub.add_argument("--threads", type=_threads, metavar="N", help="threads to use; results do not depend on it")
         # None until the files of a run are written.
-        sub.set_defaults(work=work, status=None)
+        sub.set_defaults(work=work, status=None, of_a_kind=_OF_A_KIND)
         return sub
 
     check = task("check", "read the logs of a study: counts that add up, and what is doubtful", _check)
     check.add_argument(
         "--first", type=_whole, default=3, metavar="N", help="findings shown of each rule (default %(default)s)"
+    )
+    check.add_argument(
+        "--mistakes",
+        type=_whole,
+        default=_OF_A_KIND,
+        dest="of_a_kind",
+        metavar="N",
+        help="mistakes of the study file shown of each kind (default %(default)s)",
     )
     run = task("run", "answer a study and write report, results, tables and manifest to a folder", _run)
     made = "folder to write; made if missing, with the folders above it"
@@ -198,7 +248,10 @@ def _check(options: argparse.Namespace) -> int:
     for file, n in reading.counts_by_file:
         rows.append([file, *(f"{n[key]:,}" for key in ("rows", "used", "merged", "set_aside"))])
     _table(rows, right={1, 2, 3, 4})
-    findings = reading.ledger().frame().to_dicts()
+    # What the study file declares in vain has a list of its own below.
+    doubts = study.doubts(reading).frame().to_dicts()
+    told_below = {d["rule"] for d in doubts}
+    findings = [f for f in study.ledger(reading).frame().to_dicts() if f["rule"] not in told_below]
     print()
     if not findings:
         print("no findings")
@@ -211,7 +264,9 @@ def _check(options: argparse.Namespace) -> int:
             # A finding about a whole log has no line.
             line = f", line {f['line']}" if f["line"] else ""
             print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
-    _print_doubts(study.doubts(reading).frame().to_dicts())
+        if number > len(shown) > 0:
+            print(f"    and {number - len(shown):,} more; a run writes all to ledger.csv")
+    _print_doubts(doubts)
     if not agree:
         return ERROR
     return LOST if reading.warning else OK
@@ -256,8 +311,10 @@ def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
     """What the study file declares and no row bears out."""
     if doubts:
         print("\nDeclared in the study file, but no row in use bears it out:")
-    for d in doubts:
+    for d in doubts[:_OF_A_KIND]:
         print(_printable(f"    {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}"))
+    if len(doubts) > _OF_A_KIND:
+        print(f"    and {len(doubts) - _OF_A_KIND:,} more; a run writes all to ledger.csv")
 
 
 def _print_overdue(body: Mapping[str, Any]) -> None:

@@ -434,6 +434,36 @@ result_class! {
             Ok(frames::Table(findings(&self.0.doubts(&reading.0))?))
         }
 
+        /// Every finding that a run would write to `ledger.csv`: those of the reading, and those of the study beyond it,
+        /// such as readings too old to say anything of today.
+        ///
+        /// Parameters
+        /// ----------
+        /// reading : Reading
+        ///     What `read` gave.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, row, line, column, value, rule, what became of the row, serial, and a sentence.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For lives that no tally can hold.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml")
+        /// >>> reading = study.read()
+        /// >>> len(study.ledger(reading)) >= len(reading.ledger())
+        /// True
+        fn ledger(&self, py: Python<'_>, reading: &PyReading) -> PyResult<frames::Table> {
+            let ledger = work(py, None, |_| self.0.ledger(&reading.0))?;
+            Ok(frames::Table(findings(&ledger.findings)?))
+        }
+
         /// Runs the whole study: the same answers for the same files and options, for any number of threads.
         ///
         /// Parameters

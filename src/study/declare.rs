@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
-use std::path::{Component, Path};
+use std::path::Path;
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -13,7 +13,7 @@ use toml::de::DeTable;
 
 use super::declare_class::{LampClass, read_class};
 use super::declare_log::read_logs;
-use super::value::{Entries, entries};
+use super::value::{Entries, entries, no_dates};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
@@ -127,14 +127,27 @@ impl Declaration {
     /// Kind `Study` with every problem at once: `study.toml` for text that is not TOML, `study.key_missing`,
     /// `study.key_unknown`, `study.ending_unknown`, `study.number_out_of_range` and their like, each with line and key.
     pub fn parse(text: &str, name: &str) -> Result<Self> {
+        Self::parse_in_folder(text, name, false)
+    }
+
+    /// The same, with the paths of logs held below the folder of the file if wanted.
+    pub(super) fn parse_in_folder(text: &str, name: &str, inside_folder: bool) -> Result<Self> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let mut doc = Document::new(name, text);
+        doc.inside_folder = inside_folder;
         let (root, errors) = DeTable::parse_recoverable(text);
+        let root = entries(root.get_ref(), text);
+        let no_dates = no_dates(&root);
+        // A date that the calendar does not have leaves the rest of the file readable, so that it is told with the rest.
+        let is_no_date = |at: usize| no_dates.contains(&at);
         for error in errors {
-            let place = doc.place(error.span().map_or(0, |s| s.start));
-            doc.add(Problem::new("study.toml", error.message().replace('\n', " ")).at(place).expected("TOML 1.0"));
+            let at = error.span().map_or(0, |s| s.start);
+            if !is_no_date(at) {
+                let place = doc.place(at);
+                doc.add(Problem::new("study.toml", error.message().replace('\n', " ")).at(place).expected("TOML 1.0"));
+            }
         }
-        let declared = if doc.problems.is_empty() { walk(&mut doc, &entries(root.get_ref())) } else { None };
+        let declared = if doc.problems.is_empty() { walk(&mut doc, &root) } else { None };
         match declared {
             Some(declared) if doc.problems.is_empty() => Ok(declared),
             _ => Err(Error::many(Kind::Study, doc.problems)),
@@ -290,21 +303,6 @@ fn read_programme(doc: &mut Document<'_>, top: &mut Section<'_>) -> Vec<Programm
         all.push(Programme { site, screen, hours_per_week, line });
     }
     all
-}
-
-/// Problems for logs whose path leaves the folder of the study.
-pub(super) fn outside_folder(logs: &[LogFormat], name: &str) -> Vec<Problem> {
-    let inside =
-        |file: &str| Path::new(file).components().all(|c| matches!(c, Component::Normal(_) | Component::CurDir));
-    let leaving = logs.iter().filter(|l| !inside(&l.file));
-    leaving
-        .map(|l| {
-            Problem::new("study.path_outside", "the path of a log leaves the folder of the study")
-                .at(Place::input(name).column("log.file"))
-                .got(format!("\"{}\"", l.file))
-                .expected("a path below the study file, or leave to read outside it")
-        })
-        .collect()
 }
 
 /// The map of reasons: each of the user's own words with its ending.

@@ -1,5 +1,7 @@
 //! What the owner of a study declares about one log.
 
+use std::path::{Component, Path};
+
 use chrono::NaiveDate;
 
 use super::walk::{Document, Section};
@@ -36,6 +38,13 @@ fn read_log(doc: &mut Document<'_>, mut s: Section<'_>, files: &mut Vec<String>)
             let problem = Problem::new("study.log_file", "two logs have the same file");
             let place = s.place(doc, "file");
             doc.add(problem.at(place).got(format!("\"{file}\"")).expected("a path that no other log has"));
+        }
+        let below = |c| matches!(c, Component::Normal(_) | Component::CurDir);
+        if doc.inside_folder && !Path::new(file).components().all(below) {
+            let problem = Problem::new("study.path_outside", "the path of a log leaves the folder of the study");
+            let expected = "a path below the folder of the study file: put the log there, or the study file above both";
+            let place = s.place(doc, "file");
+            doc.add(problem.at(place).got(format!("\"{file}\"")).expected(expected));
         }
         files.push(file.clone());
     }

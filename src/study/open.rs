@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::declare::{Declaration, FEWEST_DRAWS, MOST_DRAWS, outside_folder};
+use super::declare::{Declaration, FEWEST_DRAWS, MOST_DRAWS};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -72,13 +72,8 @@ impl Study {
     }
 
     fn of_text(path: &Path, text: String, options: StudyOptions) -> Result<Self> {
-        let mut declaration = Declaration::parse(&text, &path.to_string_lossy())?;
-        if !options.outside_folder {
-            let problems = outside_folder(&declaration.logs, &path.to_string_lossy());
-            if !problems.is_empty() {
-                return Err(Error::many(Kind::Study, problems));
-            }
-        }
+        let inside_folder = !options.outside_folder;
+        let mut declaration = Declaration::parse_in_folder(&text, &path.to_string_lossy(), inside_folder)?;
         if let Some(family) = &options.family {
             crate::family::family(family)?;
         }

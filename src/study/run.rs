@@ -10,12 +10,12 @@ use super::decide::LEVEL;
 use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
-use super::overdue::overdue_lists;
+use super::overdue::{OverdueLists, overdue_lists};
 use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults};
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
-use crate::lives::{LifeOptions, from_records};
+use crate::lives::{LifeOptions, Tally, from_records};
 use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Reading, ReasonMap, Word};
 
 /// Findings of one rule that results carry; the rest stand in the ledger.
@@ -69,15 +69,9 @@ impl Study {
 
     fn answer(&self, reading: &Reading, inputs: Vec<InputFile>, run: &Run) -> Result<StudyOutput> {
         let declared = &self.declaration;
-        let options = LifeOptions { failure_endings: declared.failure_endings.clone(), ..LifeOptions::default() };
-        let (tally, findings) = from_records(&reading.lives, &reading.spells, &options)?;
-        let mut ledger = reading.ledger.clone();
-        ledger.findings.extend(findings);
-        let doubts = self.doubts(reading);
-        ledger.findings.extend(doubts.iter().cloned());
         let overdue = overdue_lists(reading, declared);
-        ledger.findings.extend(old_readings(&overdue, declared, &self.folder));
-        sort_findings(&mut ledger);
+        let (ledger, tally) = self.whole_ledger(reading, &overdue)?;
+        let doubts = self.doubts(reading);
         let mut classes = Vec::with_capacity(declared.classes.len());
         for class in &declared.classes {
             run.check()?;
@@ -110,6 +104,37 @@ impl Study {
         let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();
         let lives = reading.lives.iter().map(|l| traced(l, reading, &undated, &declared.failure_endings)).collect();
         Ok(StudyOutput { results, evidence: Evidence { inputs, ledger, lives, options: self.named_options() } })
+    }
+
+    /// Every finding that a run would write to its ledger: those of the reading, where a life does not fit a row of the
+    /// tally as it stands, what the study file declares and no row bears out, and readings too old to say anything of
+    /// today.
+    ///
+    /// # Errors
+    /// Those of [`from_records`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::{Run, study::Study};
+    /// let study = Study::open("data/demo/study.toml")?;
+    /// let reading = study.read(&Run::new())?;
+    /// assert!(study.ledger(&reading)?.findings.len() >= reading.ledger.findings.len());
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn ledger(&self, reading: &Reading) -> Result<Ledger> {
+        Ok(self.whole_ledger(reading, &overdue_lists(reading, &self.declaration))?.0)
+    }
+
+    fn whole_ledger(&self, reading: &Reading, overdue: &OverdueLists) -> Result<(Ledger, Tally)> {
+        let declared = &self.declaration;
+        let options = LifeOptions { failure_endings: declared.failure_endings.clone(), ..LifeOptions::default() };
+        let (tally, findings) = from_records(&reading.lives, &reading.spells, &options)?;
+        let mut ledger = reading.ledger.clone();
+        ledger.findings.extend(findings);
+        ledger.findings.extend(self.doubts(reading));
+        ledger.findings.extend(old_readings(overdue, declared, &self.folder));
+        sort_findings(&mut ledger);
+        Ok((ledger, tally))
     }
 
     fn header(&self, failure_endings: &[&str]) -> Header {

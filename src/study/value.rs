@@ -27,6 +27,8 @@ pub(crate) enum Value {
     Truth(bool),
     /// A date, with or without a time.
     Day(String),
+    /// What is written as a date and is none, such as 2026-02-30.
+    NoDay(String),
     /// A list.
     List(Vec<Node>),
     /// A table.
@@ -38,12 +40,29 @@ pub(crate) enum Value {
 /// The keys of a table in the order written, each with its place.
 pub(crate) type Entries = Vec<(String, usize, Node)>;
 
-/// A table of a TOML document.
-pub(super) fn entries(table: &DeTable<'_>) -> Entries {
-    table.iter().map(|(key, value)| (key.get_ref().to_string(), key.span().start, node(value))).collect()
+/// A table of a TOML document with this text.
+pub(super) fn entries(table: &DeTable<'_>, text: &str) -> Entries {
+    table.iter().map(|(key, value)| (key.get_ref().to_string(), key.span().start, node(value, text))).collect()
 }
 
-fn node(from: &Spanned<DeValue<'_>>) -> Node {
+/// Where each date stands that the calendar does not have. Such a value is told by its key, as any other of a wrong kind.
+pub(super) fn no_dates(table: &Entries) -> Vec<usize> {
+    fn look(node: &Node, found: &mut Vec<usize>) {
+        match &node.value {
+            Value::NoDay(_) => found.push(node.at),
+            Value::List(list) => list.iter().for_each(|n| look(n, found)),
+            Value::Table(table) => table.iter().for_each(|(_, _, n)| look(n, found)),
+            _ => {}
+        }
+    }
+    let mut found = Vec::new();
+    for (_, _, n) in table {
+        look(n, &mut found);
+    }
+    found
+}
+
+fn node(from: &Spanned<DeValue<'_>>, text: &str) -> Node {
     let value = match from.get_ref() {
         DeValue::String(s) => Value::Text(s.to_string()),
         DeValue::Integer(i) => i128::from_str_radix(i.as_str(), i.radix())
@@ -52,9 +71,13 @@ fn node(from: &Spanned<DeValue<'_>>) -> Node {
             f.as_str().parse().map_or_else(|_| Value::Other(f.to_string()), |x| Value::Number(x, f.to_string()))
         }
         DeValue::Boolean(b) => Value::Truth(*b),
+        // What the parser leaves of a date that the calendar does not have.
+        DeValue::Datetime(d) if d.date.is_none() && d.time.is_none() => {
+            Value::NoDay(text.get(from.span()).unwrap_or_default().to_owned())
+        }
         DeValue::Datetime(d) => Value::Day(d.to_string()),
-        DeValue::Array(list) => Value::List(list.iter().map(node).collect()),
-        DeValue::Table(table) => Value::Table(entries(table)),
+        DeValue::Array(list) => Value::List(list.iter().map(|n| node(n, text)).collect()),
+        DeValue::Table(table) => Value::Table(entries(table, text)),
     };
     Node { at: from.span().start, value }
 }
@@ -84,7 +107,11 @@ impl Value {
     pub(super) fn shown(&self) -> String {
         let text = match self {
             Value::Text(s) => format!("\"{}\"", s.escape_debug()),
-            Value::Whole(_, text) | Value::Number(_, text) | Value::Day(text) | Value::Other(text) => text.clone(),
+            Value::Whole(_, text)
+            | Value::Number(_, text)
+            | Value::Day(text)
+            | Value::NoDay(text)
+            | Value::Other(text) => text.clone(),
             Value::Truth(b) => b.to_string(),
             Value::List(_) => "a list".to_owned(),
             Value::Table(_) => "a table".to_owned(),

@@ -46,18 +46,20 @@ pub(super) struct Document<'t> {
     name: &'t str,
     /// None for values of a program, which stand on no line.
     text: Option<&'t str>,
+    /// Whether the paths of logs have to stay below the folder of the file.
+    pub(super) inside_folder: bool,
     pub(super) problems: Vec<Problem>,
 }
 
 impl<'t> Document<'t> {
     pub(super) fn new(name: &'t str, text: &'t str) -> Self {
-        Self { name, text: Some(text), problems: Vec::new() }
+        Self { name, text: Some(text), inside_folder: false, problems: Vec::new() }
     }
 
     #[cfg(feature = "python")]
     /// Values of a program; `name` names them in messages.
     pub(super) fn of_program(name: &'t str) -> Self {
-        Self { name, text: None, problems: Vec::new() }
+        Self { name, text: None, inside_folder: false, problems: Vec::new() }
     }
 
     /// The place of a byte offset.

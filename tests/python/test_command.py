@@ -6,6 +6,7 @@ import csv
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -291,8 +292,54 @@ def test_every_mistake_of_a_study_file_is_printed(tmp_path: Path, capsys: pytest
     file.write_text(text, encoding="utf-8")
     assert main(["check", str(file)]) == 1
     said = capsys.readouterr().err
-    assert said.startswith("relamp: 45 problems:")
-    assert all(f"chain.wrong{i}:" in said for i in range(45))
+    lines = said.splitlines()
+    # The first of a kind in full, and where the others stand.
+    assert lines[0] == "relamp: 45 problems:"
+    assert all(f"chain.wrong{i}:" in lines[1 + i] for i in range(10))
+    first = text.splitlines().index("wrong10 = 10") + 1
+    assert lines[11:] == [f"  and 35 more of this kind in {file}, lines {first} to {first + 34} [study.key_unknown]"]
+    # Shown as the library words them, each kind for itself, and all of them if wanted.
+    with pytest.raises(relamp.StudyError) as caught:
+        relamp.Study.open(file)
+    assert set(lines[1:11]) < set(str(caught.value).splitlines()[1:])
+    assert main(["check", str(file), "--mistakes", "45"]) == 1
+    assert capsys.readouterr().err == f"relamp: {caught.value}\n"
+    file.write_text(text.replace("price = 780.0", "price = -780.0"), encoding="utf-8")
+    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 1
+    said = capsys.readouterr().err
+    assert said.startswith("relamp: 46 problems:")
+    assert "got -780.0, expected a number above 0" in said
+
+
+def test_check_lists_readings_too_old_as_a_run_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    study = demo.copy(tmp_path / "demo")
+    text = study.read_text(encoding="utf-8")
+    # A quarter of a year after the last reading.
+    study.write_text(re.sub(r"as_of = \S+", "as_of = 2026-03-28", text, count=1), encoding="utf-8")
+    assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 3
+    with open(tmp_path / "out" / "ledger.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    capsys.readouterr()
+    assert main(["check", str(study), "--first", "0"]) == 0
+    said = capsys.readouterr().out
+    rules = [row["rule"] for row in rows]
+    assert rules.count("study.reading_too_old") > 0
+    for rule in set(rules):
+        outcomes = {row["outcome"] for row in rows if row["rule"] == rule}
+        for outcome in outcomes:
+            n = sum(row["rule"] == rule and row["outcome"] == outcome for row in rows)
+            assert f"{n:,} x {rule}, {outcome.replace('_', ' ')}" in said
+
+
+def test_many_doubts_of_one_kind_are_cut_on_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    more = "".join(f'[[programme]]\nsite = "Nowhere {i}"\nhours_per_week = 60.0\n\n' for i in range(25))
+    file.write_text(text.replace("[[log]]", f"{more}[[log]]", 1), encoding="utf-8")
+    assert main(["check", str(file), "--first", "1"]) == 0
+    said = capsys.readouterr().out
+    assert said.count("no row in use names this site") == 10
+    assert "    and 15 more; a run writes all to ledger.csv" in said
 
 
 @pytest.mark.parametrize(

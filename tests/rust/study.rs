@@ -166,7 +166,8 @@ dim = 1250.0
             ("lead_time_days = 21", "lead_time_days = 2.5", "study.not_a_whole_number", "lead_time_days", "2.5"),
             ("currency = \"EUR\"", "currency = \"  \"", "study.text_blank", "study.currency", "not blank"),
             ("seed = 7", "seed = 7\ncolour = 3", "study.key_unknown", "study.colour", "one of"),
-            ("as_of = 2025-12-28", "as_of = 2025-28-12", "study.toml", "", ""),
+            ("as_of = 2025-12-28", "as_of = 2025-28-12", "study.not_a_date", "study.as_of", "2025-28-12"),
+            ("as_of = 2025-12-28", "as_of = 2026-02-30", "study.not_a_date", "study.as_of", "2026-02-30"),
             ("as_of = 2025-12-28", "as_of = \"28.12.2025\"", "study.not_a_date", "study.as_of", "28.12.2025"),
             ("as_of = 2025-12-28", "as_of = 2024-01-01", "study.as_of", "study.as_of", "or later"),
             ("as_of = 2025-12-28\n", "", "study.key_missing", "study.as_of", "2025-12-28"),
@@ -254,7 +255,19 @@ dim = 1250.0
         for path in ["../logs/north.csv", "/etc/hostname", "logs/../../x.csv"] {
             let file = folder.join("study.toml");
             std::fs::write(&file, GOOD.replace("logs/north.csv", path)).unwrap();
-            assert_eq!(Study::open(&file).unwrap_err().slug(), "study.path_outside");
+            let error = Study::open(&file).unwrap_err();
+            assert_eq!((error.slug(), error.problems().len()), ("study.path_outside", 1));
+            let place = &error.problems()[0].place;
+            assert_eq!((place.line, place.column.as_deref()), (Some(line_of("logs/north")), Some("log[1].file")));
+            assert!(
+                error.to_string().contains(&format!("got \"{path}\", expected a path below the folder of the study"))
+            );
+            // With every other mistake of the file.
+            std::fs::write(&file, GOOD.replace("logs/north.csv", path).replace("price = 780.0", "prize = 780.0"))
+                .unwrap();
+            let slugs: Vec<&str> = Study::open(&file).unwrap_err().problems().iter().map(|p| p.slug).collect();
+            assert_eq!(slugs, ["study.path_outside", "study.key_missing", "study.key_unknown"]);
+            std::fs::write(&file, GOOD.replace("logs/north.csv", path)).unwrap();
             let options = StudyOptions { outside_folder: true, ..StudyOptions::default() };
             assert!(Study::open_with(&file, options).is_ok());
         }

@@ -165,6 +165,33 @@ fn all_mistakes_of_all_logs_come_at_once_and_in_our_own_words() {
 }
 
 #[test]
+fn a_date_that_the_calendar_does_not_have_hides_no_other_mistake() {
+    let bad = GOOD
+        .replace("exported_on = 2025-12-28", "exported_on = 2026-02-30")
+        .replace("dates = \"iso\"", "dates = 2026-13-01T25:00:00")
+        .replace("price = 780.0", "price = -1.0\nbuilt = 2026-04-31");
+    let error = fails(&bad);
+    let told: Vec<(&str, &str)> = error.problems().iter().map(|p| (p.slug, p.got.as_str())).collect();
+    for each in [
+        ("study.not_a_date", "2026-02-30"),
+        ("study.word_unknown", "2026-13-01T25:00:00"),
+        ("study.number_out_of_range", "-1.0"),
+        ("study.key_unknown", "2026-04-31"),
+    ] {
+        assert!(told.contains(&each), "{each:?} of {told:?}");
+    }
+    let day = error.problems().iter().find(|p| p.slug == "study.not_a_date").unwrap();
+    assert_eq!(
+        (day.place.line, day.place.column.as_deref()),
+        (Some(line_of("exported_on")), Some("log[1].exported_on"))
+    );
+    // Text that is no TOML is told as such, with the date beside it left for the next time.
+    let worse = fails(&bad.replace("[chain]", "[chain"));
+    assert!(worse.problems().iter().all(|p| p.slug == "study.toml"), "{worse}");
+    assert!(!worse.to_string().contains("2026-02-30"), "{worse}");
+}
+
+#[test]
 fn the_message_holds_every_mistake_however_many() {
     let bad = GOOD.replace(
         "[log.columns]\n",
