@@ -1,5 +1,8 @@
 //! The ledger of findings: every row set aside, merged or doubtful, with its place and rule.
 
+use std::collections::BTreeSet;
+use std::sync::LazyLock;
+
 use serde::{Deserialize, Serialize};
 
 use crate::base::figure::{counted, fitting, whole};
@@ -132,6 +135,18 @@ impl Ledger {
     }
 }
 
+/// The page on which every name of a problem stands: a test holds it against the source.
+const PAGE: &str = include_str!("../guide/problems.md");
+
+/// Whether this is the name of a problem that this library knows.
+pub(crate) fn known_rule(rule: &str) -> bool {
+    static NAMES: LazyLock<BTreeSet<&'static str>> = LazyLock::new(|| {
+        let named = PAGE.lines().filter_map(|line| line.strip_prefix("| `")?.split_once('`'));
+        named.map(|(name, _)| name).filter(|name| name.contains('.')).collect()
+    });
+    NAMES.contains(rule)
+}
+
 impl Sound for Ledger {
     fn check(&self, c: &mut Checks) {
         let Counts { rows, used, merged, set_aside } = self.counts;
@@ -155,7 +170,8 @@ impl Sound for Ledger {
             c.need(field, got == expected, got, format!("{expected}, all files together"));
         }
         for (i, finding) in self.findings.iter().enumerate() {
-            c.words(&format!("findings[{i}].rule"), &finding.rule);
+            let rule = &finding.rule;
+            c.need(&format!("findings[{i}].rule"), known_rule(rule), rule, "a name on the page of problems");
         }
         c.need("by_file", sum == rows, sum, format!("{} in all", counted(rows, "row")));
     }

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::intern::Words;
 use super::rows::{Row, Rows, Texts};
-use super::{LifeRecord, Outcome, Spell, Word};
+use super::{Ending, LifeRecord, Outcome, Spell, Word};
 
 /// Hours closer than this are the same reading.
 const SAME_HOURS: f64 = 1e-6;
@@ -67,27 +67,16 @@ fn life(rows: &Rows<'_>, serial: u32, place: &[u32], blank: &Row) -> LifeRecord 
         group.filter_map(|&i| rows.list.get(i as usize).filter(|r| r.outcome == Outcome::Used).map(|r| (i, r)))
     };
     let mut spells: Vec<usize> = Vec::with_capacity(1);
-    let mut at_risk: Vec<(f64, f64)> = Vec::with_capacity(1);
+    let mut ages = Ages::new();
     let mut last = blank;
     for (i, row) in lamp() {
         spells.push(place.get(i as usize).map_or(0, |p| *p as usize));
         let s = &row.spell;
-        match at_risk.last_mut() {
-            Some(piece) if (s.entry_hours - piece.1).abs() <= SAME_HOURS => piece.1 = s.end_hours,
-            _ => at_risk.push((s.entry_hours, s.end_hours)),
-        }
+        ages.add(s.entry_hours, s.end_hours);
         last = row;
     }
-    let (mut low_hours, mut end_hours) = (last.spell.low_hours, last.spell.end_hours);
-    if !last.spell.ending.is_failure() {
-        low_hours = end_hours;
-    } else if let Some(piece) = at_risk.last_mut()
-        && piece.1 <= piece.0
-    {
-        // A failure at the very age of entry happened within the first step of the meter after it.
-        piece.1 += 1.0;
-        (low_hours, end_hours) = (piece.0, piece.1);
-    }
+    let s = &last.spell;
+    let (low_hours, end_hours) = ages.end(s.low_hours, s.end_hours, s.ending);
     let texts = &rows.texts;
     let word = |word: Option<&Word>| word.cloned().unwrap_or_default();
     let known = |words: &Words, number: fn(&Row) -> u32| {
@@ -99,9 +88,76 @@ fn life(rows: &Rows<'_>, serial: u32, place: &[u32], blank: &Row) -> LifeRecord 
         supplier: known(&texts.suppliers, |r| r.supplier),
         batch: known(&texts.batches, |r| r.batch),
         spells,
-        at_risk,
+        at_risk: ages.at_risk,
         low_hours,
         end_hours,
         ending: last.spell.ending,
     }
+}
+
+/// The ages of a life under way, from its spells in order of fitting.
+struct Ages {
+    at_risk: Vec<(f64, f64)>,
+}
+
+impl Ages {
+    fn new() -> Self {
+        Self { at_risk: Vec::with_capacity(1) }
+    }
+
+    /// Takes the next spell.
+    fn add(&mut self, entry_hours: f64, end_hours: f64) {
+        match self.at_risk.last_mut() {
+            Some(piece) if (entry_hours - piece.1).abs() <= SAME_HOURS => piece.1 = end_hours,
+            _ => self.at_risk.push((entry_hours, end_hours)),
+        }
+    }
+
+    /// The last age seen working and the age at the end, from those of the last spell.
+    fn end(&mut self, low_hours: f64, end_hours: f64, ending: Ending) -> (f64, f64) {
+        if !ending.is_failure() {
+            return (end_hours, end_hours);
+        }
+        match self.at_risk.last_mut() {
+            // A failure at the very age of entry happened within the first step of the meter after it.
+            Some(piece) if piece.1 <= piece.0 => {
+                piece.1 += 1.0;
+                *piece
+            }
+            _ => (low_hours, end_hours),
+        }
+    }
+}
+
+/// The lives that spells make, one for each serial, in order of serial: what [`spells_and_lives`] gave with them.
+pub(super) fn lives_of(spells: &[Spell]) -> Vec<LifeRecord> {
+    let mut order: Vec<usize> = (0..spells.len()).collect();
+    // As the rows of a lamp are ordered: by day, then by hours at fitting, then as they stand.
+    let key = |i: &usize| spells.get(*i).map(|s| (&s.serial, s.fitted_on, s.fitted_hours.max(0.0).to_bits()));
+    order.par_sort_by(|a, b| key(a).cmp(&key(b)));
+    let serial = |i: &usize| spells.get(*i).map(|s| &s.serial);
+    let lamps: Vec<&[usize]> = order.chunk_by(|a, b| serial(a) == serial(b)).collect();
+    lamps.par_iter().filter_map(|lamp| life_of(spells, lamp)).collect()
+}
+
+fn life_of(spells: &[Spell], lamp: &[usize]) -> Option<LifeRecord> {
+    let each = || lamp.iter().filter_map(|&i| spells.get(i));
+    let last = spells.get(*lamp.last()?)?;
+    let mut ages = Ages::new();
+    each().for_each(|s| ages.add(s.entry_hours, s.end_hours));
+    let (low_hours, end_hours) = ages.end(last.low_hours, last.end_hours, last.ending);
+    let known = |word: fn(&Spell) -> &Word| {
+        each().map(word).find(|text| !text.as_bytes().is_empty()).cloned().unwrap_or_default()
+    };
+    Some(LifeRecord {
+        serial: last.serial.clone(),
+        lamp_class: last.lamp_class.clone(),
+        supplier: known(|s| &s.supplier),
+        batch: known(|s| &s.batch),
+        spells: lamp.to_vec(),
+        at_risk: ages.at_risk,
+        low_hours,
+        end_hours,
+        ending: last.ending,
+    })
 }

@@ -170,7 +170,8 @@ fn read_in_parts(
         return Err(Error::many(Kind::Input, problems));
     }
     let (spells, lives) = join::spells_and_lives(&mut rows);
-    Ok(Reading { spells, lives, ledger, disputed })
+    let disputed_count = disputed.len() as u64;
+    Ok(Reading { spells, lives, ledger, disputed, disputed_count })
 }
 
 /// Logs of which the rules left no row, or next to none, though each row could be read.
@@ -220,6 +221,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::base::sound::Checks;
     use crate::records::{Column, Encoding, Ending, Values, Word};
 
     const HEADER: &str = "s,c,h,k,i,o,w,t,n,a\n";
@@ -241,7 +243,11 @@ mod tests {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         let read = || read_in_parts(logs, &reasons, &classes, Options::default(), &Run::new(), part);
         match pool.install(read) {
-            Ok(reading) => serde_json::to_string(&reading).unwrap(),
+            Ok(reading) => {
+                // What is read keeps every rule that a saved reading is held to.
+                Checks::of("reading", &reading).unwrap();
+                serde_json::to_string(&reading).unwrap()
+            }
             Err(e) => format!("{:?}", e.problems()),
         }
     }

@@ -500,7 +500,12 @@ impl<'a> Rows<'a> {
 impl Disputed {
     /// Whether the row is in use all the same, so that nothing disputes its hours as read.
     pub(crate) fn row_in_use(&self) -> bool {
-        USED_BUT_DUE.contains(&self.rule.as_str())
+        Self::due_by(&self.rule)
+    }
+
+    /// Whether a rule makes a lamp due whose row stays in use.
+    pub(crate) fn due_by(rule: &str) -> bool {
+        USED_BUT_DUE.contains(&rule)
     }
 
     /// Whether nobody knows the day of the reading.

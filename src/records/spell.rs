@@ -3,8 +3,6 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use crate::base::sound::{Checks, Sound};
-
 use super::{Ending, Ledger, Word};
 
 /// One lamp in one screen, from fitting to removal. All ages are lamp hours.
@@ -119,25 +117,9 @@ pub struct Reading {
     /// Open lamps whose age is not known or whose presence is doubtful, in order of file and line. Rows set aside
     /// stand only here; `records.absent_from_newest` and `records.reading_undated` rows are spells too.
     pub disputed: Vec<Disputed>,
-}
-
-impl Sound for Reading {
-    fn check(&self, c: &mut Checks) {
-        for (i, s) in self.spells.iter().enumerate() {
-            c.not_negative(&format!("spells[{i}].fitted_hours"), s.fitted_hours);
-            c.ends(&format!("spells[{i}].entry_hours"), s.fitted_hours, s.entry_hours);
-            c.ends(&format!("spells[{i}].end_hours"), s.entry_hours.max(s.low_hours), s.end_hours);
-        }
-        for (i, life) in self.lives.iter().enumerate() {
-            let known = life.spells.iter().all(|s| *s < self.spells.len());
-            c.need(&format!("lives[{i}].spells"), known, format!("{:?}", life.spells), "places in the list of spells");
-            for (j, (from, to)) in life.at_risk.iter().enumerate() {
-                c.ends(&format!("lives[{i}].at_risk[{j}]"), *from, *to);
-            }
-            c.ends(&format!("lives[{i}].end_hours"), life.low_hours.max(0.0), life.end_hours);
-        }
-        c.part("ledger", &self.ledger);
-    }
+    /// How many those are. Rows set aside stand nowhere else with their lamp, so that a saved reading which lost one of
+    /// them, and with it a lamp that is due, is told by this count.
+    pub disputed_count: u64,
 }
 
 impl Reading {

@@ -5,12 +5,13 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use super::class_result::{ClassResult, ParameterResult};
+use super::class_run::headline;
 use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
 use crate::base::sound::{Checks, Sound};
-use crate::records::{Counts, Ending, Outcome, WHOLE_LOG};
+use crate::records::{Counts, Ending, Outcome, WHOLE_LOG, known_rule};
 
 impl Sound for StudyOutput {
     fn check(&self, c: &mut Checks) {
@@ -91,6 +92,8 @@ impl Sound for StudyResults {
             c.inside(&format!("classes[{i}]"), |c| {
                 lists_agree(c, class, &self.overdue);
                 study_agrees(c, class, &self.study);
+                // Put together from the figures, so that words and figures cannot part.
+                c.follows("headline", &class.headline, &headline(class, &self.study.currency));
             });
         }
         c.inside("overdue", |c| lamps_agree(c, self));
@@ -283,6 +286,8 @@ impl Sound for LedgerSummary {
         for (i, rule) in self.by_rule.iter().enumerate() {
             let shown = usize::try_from(rule.findings_count).map_or(FIRST_FINDINGS, |n| n.min(FIRST_FINDINGS));
             c.entries(&format!("by_rule[{i}].first"), rule.first.len(), shown);
+            let named = known_rule(&rule.rule);
+            c.need(&format!("by_rule[{i}].rule"), named, &rule.rule, "a name on the page of problems");
             let own = rule.first.iter().all(|f| f.rule == rule.rule && f.outcome == rule.outcome);
             c.need(&format!("by_rule[{i}].first"), own, "another rule", &rule.rule);
         }

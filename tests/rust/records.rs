@@ -6,4 +6,5 @@ mod faults;
 mod hard_cases;
 mod hostile;
 mod rules;
+mod tampered;
 mod written;

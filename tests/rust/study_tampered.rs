@@ -90,6 +90,7 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
     let changes = [
         ("name", json!(""), "name"),
         ("headline", json!(""), "headline"),
+        ("headline", json!("Change at 2,500 h."), "headline"),
         ("status", json!("weak"), "status"),
         ("model", json!(null), "model"),
         ("demand", json!(null), "demand"),
