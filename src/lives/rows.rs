@@ -191,14 +191,51 @@ impl Rows {
 
     /// Applies every rule to every row, in parallel blocks kept in order.
     pub(super) fn check(&self) -> Result<Facts> {
-        self.check_lengths()?;
+        let wrong = self.wrong_lengths();
+        if wrong.is_empty() {
+            return self.judge(Vec::new());
+        }
+        // What is there is judged all the same, so that every bad row is told at once.
+        self.evened().judge(wrong)
+    }
+
+    /// The rows with every column as long as `low`: what a column does not say is filled in so that it breaks no rule.
+    fn evened(&self) -> Self {
+        let n = self.len();
+        let whole = self.high.len().min(n);
+        let mut out = self.clone();
+        out.high.resize(n, f64::INFINITY);
+        if let Some(entry) = &mut out.entry {
+            entry.resize(n, 0.0);
+        }
+        if let Some(upper) = &mut out.upper {
+            // Without its high a row looks right-censored, which no row with an upper may be.
+            upper.truncate(whole);
+            upper.resize(n, f64::INFINITY);
+        }
+        if let Some(ending) = &mut out.ending {
+            ending.truncate(whole);
+            ending.resize(n, Ending::Unknown);
+        }
+        if let Some(group) = &mut out.group {
+            let first = group.first().copied().unwrap_or(0);
+            group.resize(n, first);
+        }
+        if let Some(count) = &mut out.count {
+            count.resize(n, 0);
+        }
+        out
+    }
+
+    /// Judges rows whose columns are of one length, after the problems that are known already.
+    fn judge(&self, known: Vec<Problem>) -> Result<Facts> {
         let n = self.len();
         let groups = if self.group.is_none() && self.groups.is_empty() { 1 } else { self.groups.len() };
         let blocks: Vec<Judged> = (0..n.div_ceil(BLOCK))
             .into_par_iter()
             .map(|b| self.judge_block(b * BLOCK..n.min((b + 1) * BLOCK), groups))
             .collect();
-        let mut all = Judged { plain_to: Some(0), points: true, ..Judged::default() };
+        let mut all = Judged { problems: known, plain_to: Some(0), points: true, ..Judged::default() };
         let mut more = 0_u64;
         let mut lives = Some(0_u64);
         for block in blocks {
@@ -226,7 +263,7 @@ impl Rows {
         }
     }
 
-    fn check_lengths(&self) -> Result<()> {
+    fn wrong_lengths(&self) -> Vec<Problem> {
         let n = self.len();
         let lengths = [
             ("high", Some(self.high.len())),
@@ -236,7 +273,7 @@ impl Rows {
             ("group", self.group.as_ref().map(Vec::len)),
             ("count", self.count.as_ref().map(Vec::len)),
         ];
-        let problems: Vec<Problem> = lengths
+        lengths
             .into_iter()
             .filter_map(|(column, length)| length.filter(|&l| l != n).map(|l| (column, l)))
             .map(|(column, length)| {
@@ -245,8 +282,7 @@ impl Rows {
                     .got(length)
                     .expected(format!("{n}, the length of low"))
             })
-            .collect();
-        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+            .collect()
     }
 
     /// Low and high of some rows where the rows hold nothing else; `None` where a row may say more.

@@ -183,6 +183,16 @@ def test_counts_and_lengths_that_are_none_are_named() -> None:
     with pytest.raises(relamp.InputError) as caught:
         relamp.lives([1.0, 2.0], [1.0], entry=[0.0] * 3, count=[1])
     assert {p.column for p in caught.value.problems} == {"high", "entry", "count"}
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.lives([-1.0, 1.0, 9.0, -2.0], [-1.0, 1.0, 8.0], count=[1, 0.5])
+    assert {(p.row, p.column) for p in caught.value.problems} == {
+        (None, "high"),
+        (None, "count"),
+        (1, "low"),
+        (2, "count"),
+        (3, "low"),
+        (4, "low"),
+    }
 
 
 def test_rows_without_information_change_nothing() -> None:

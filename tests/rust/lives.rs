@@ -58,6 +58,44 @@ fn every_bad_row_is_named_at_once() {
 }
 
 #[test]
+fn columns_of_other_lengths_hide_no_bad_row() {
+    let rows = Rows {
+        low: vec![-1.0, 2.0, 9.0, 500.0, -3.0, 7.0],
+        high: vec![-1.0, 2.0, 8.0, 500.0, INF],
+        entry: Some(vec![0.0, 0.0, 0.0, 600.0]),
+        upper: Some(vec![INF, 1.5, INF, INF, INF, 900.0]),
+        count: Some(vec![1]),
+        ..Rows::default()
+    };
+    let named = |row, slug, column: &str| (slug, row, column.to_owned());
+    assert_eq!(
+        slugs(&rows),
+        [
+            named(0, "lives.length", "high"),
+            named(0, "lives.length", "entry"),
+            named(0, "lives.length", "count"),
+            named(1, "lives.age_negative", "low"),
+            named(2, "lives.failure_above_upper", "upper"),
+            named(3, "lives.low_above_high", "low"),
+            named(4, "lives.entry_not_before_failure", "entry"),
+            named(5, "lives.age_negative", "low"),
+        ]
+    );
+    // What a column does not say breaks no rule.
+    let good = Rows {
+        low: vec![100.0, 200.0, 300.0],
+        high: vec![100.0],
+        entry: Some(vec![]),
+        upper: Some(vec![500.0; 3]),
+        ending: Some(vec![Ending::Burst, Ending::Running, Ending::Running]),
+        group: Some(vec![1]),
+        groups: vec![Group::default(), Group::default()],
+        count: Some(vec![1, 1]),
+    };
+    assert!(slugs(&good).iter().all(|(slug, ..)| *slug == "lives.length"), "{:?}", slugs(&good));
+}
+
+#[test]
 fn columns_of_other_lengths_and_counts_that_are_none_are_named_at_once() {
     use relamp::records::Ending;
     let rows = Rows {
@@ -67,8 +105,8 @@ fn columns_of_other_lengths_and_counts_that_are_none_are_named_at_once() {
         upper: Some(vec![]),
         ending: Some(vec![Ending::Burst]),
         group: Some(vec![0; 5]),
+        groups: vec![Group::default()],
         count: Some(vec![1]),
-        ..Rows::default()
     };
     let error = Tally::from_rows(&rows).unwrap_err();
     let columns: Vec<&str> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
