@@ -130,7 +130,7 @@ fn count_of(life: &dyn Life, lamps: &[LampsAtAge]) -> Result<Count> {
 pub fn failures_ahead(bootstrap: &Bootstrap, lamps: &[LampsAtAge], run: &Run) -> Result<FailuresAhead> {
     check(lamps)?;
     let family = bootstrap.fit().family()?;
-    let at_estimate = count_of(bootstrap.fit().life()?.as_ref(), lamps)?;
+    let at_estimate = count_of(bootstrap.fit().life_at_maximum()?.as_ref(), lamps)?;
     let coordinates = bootstrap.coordinates();
     let answers = run.map(coordinates.len(), |i| {
         let x = coordinates.get(i).map_or(&[][..], Vec::as_slice);

@@ -70,7 +70,8 @@ impl Draws for CauseDraws {
     }
 
     fn best(&self) -> Result<World> {
-        let causes = self.best.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life()? }));
+        let causes =
+            self.best.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life_at_maximum()? }));
         Ok(World { causes: causes.collect::<Result<_>>()?, costs: self.costs.clone() })
     }
 

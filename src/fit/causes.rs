@@ -259,7 +259,8 @@ impl CauseFits {
     /// # Errors
     /// Those of [`Fit::life`].
     pub fn world(&self, costs: Costs) -> Result<World> {
-        let causes = self.causes.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life()? }));
+        let causes =
+            self.causes.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life_at_maximum()? }));
         Ok(World { causes: causes.collect::<Result<_>>()?, costs })
     }
 

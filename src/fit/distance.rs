@@ -115,7 +115,7 @@ pub fn distance_test(
     check(tally, replicates)?;
     let options = FitOptions::default();
     let fitted = fit(family, tally, &options, run)?;
-    let life = fitted.life()?;
+    let life = fitted.life_at_maximum()?;
     let here = distances(life.as_ref(), tally)?;
     let plan = Plan::new(tally)?;
     let answers = run.map(replicates, |i| {
@@ -124,7 +124,7 @@ pub fn distance_test(
         if !refit.converged() {
             return Err(unsettled(i));
         }
-        distances(refit.life()?.as_ref(), &again)
+        distances(refit.life_at_maximum()?.as_ref(), &again)
     })?;
     let each: Vec<Distances> = answers.into_iter().filter_map(Result::ok).collect();
     if 2 * each.len() < replicates {

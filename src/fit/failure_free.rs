@@ -142,7 +142,7 @@ pub(super) fn note(family: &dyn Family, sample: &Sample) -> Option<Note> {
 fn no_maximum(sample: &Sample, options: &FitOptions, first: f64, run: &Run) -> Error {
     let mut hint = String::new();
     if let Ok(plain) = fit(&WeibullFamily, sample.tally, options, run) {
-        let figure = |name| plain.parameter(name).unwrap_or(f64::NAN);
+        let figure = |name| plain.parameter_at_maximum(name).unwrap_or(f64::NAN);
         hint = format!(
             "without a failure-free time (family weibull): shape {:.4}, scale {:.1} h, log-likelihood {:.4}; ",
             figure("shape"),
@@ -155,11 +155,11 @@ fn no_maximum(sample: &Sample, options: &FitOptions, first: f64, run: &Run) -> E
     if options.weights.is_none()
         && let Ok(tally) = sample.tally.read_exact(READING_HOURS)
         && let Ok(found) = fit(&WeibullFailureFreeFamily, &tally, &read, run)
-        && let Ok(life) = found.life()
+        && let Ok(life) = found.life_at_maximum()
     {
         let share = life.b_life(10.0).unwrap_or(f64::NAN);
         let [location, shape, scale] =
-            ["location", "shape", "scale"].map(|name| found.parameter(name).unwrap_or(f64::NAN));
+            ["location", "shape", "scale"].map(|name| found.parameter_at_maximum(name).unwrap_or(f64::NAN));
         hint = format!(
             "{hint}, such as whole hours: failure-free time {location:.1} h, shape {shape:.4}, scale {scale:.1} h, and \
              10 % failed by {share:.1} h"

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::identified::{Identified, Mark};
 use super::newton::Stop;
 use super::peaks::Peak;
-use crate::base::error::Result;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, whole};
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
@@ -164,7 +164,7 @@ impl Sound for Fit {
         for (mark, name) in self.identified.iter().zip(family.parameter_names()) {
             c.need("identified", mark.parameter == *name, &mark.parameter, *name);
             c.ends(&format!("identified.{name}"), mark.low, mark.high);
-            c.between(&format!("identified.{name}"), self.parameter(name), mark.low, mark.high);
+            c.between(&format!("identified.{name}"), self.parameter_at_maximum(name), mark.low, mark.high);
         }
     }
 }
@@ -188,9 +188,22 @@ impl Fit {
         &self.coordinates
     }
 
-    /// Parameters with their names, in the order of the family.
-    pub fn parameters(&self) -> Vec<(&'static str, f64)> {
+    /// Parameters with their names, in the order of the family; none for one that the records do not settle, whose
+    /// bounds [`Fit::mark_of`] gives.
+    pub fn parameters(&self) -> Vec<(&'static str, Option<f64>)> {
+        let each = self.parameters_at_maximum().into_iter();
+        each.map(|(name, value)| (name, (!self.is_open(name)).then_some(value))).collect()
+    }
+
+    /// Where the likelihood is highest: parameters with their names, in the order of the family. One that is marked
+    /// [`Identified::No`] has its value here too, though others explain the records about as well.
+    pub fn parameters_at_maximum(&self) -> Vec<(&'static str, f64)> {
         self.names().iter().copied().zip(self.parameters.iter().copied()).collect()
+    }
+
+    /// Whether no single value stands for a parameter.
+    fn is_open(&self, name: &str) -> bool {
+        self.mark_of(name).is_some_and(|mark| mark.identified == Identified::No)
     }
 
     /// What the records say of a parameter by name; none if it was not looked at.
@@ -198,9 +211,31 @@ impl Fit {
         self.identified.iter().find(|m| m.parameter == name)
     }
 
-    /// One parameter by name, such as `shape`; none if the family has no such parameter.
+    /// One parameter by name, such as `shape`; none if the family has no such parameter or the records do not settle it.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::Run;
+    /// use relamp::family::family;
+    /// use relamp::fit::{FitOptions, fit};
+    /// use relamp::lives::{Rows, Tally};
+    /// // One look at each lamp: 2 of 20 had failed by 500 h, 3 of 20 others by 900 h.
+    /// let (high, count) = (vec![500.0, f64::INFINITY, 900.0, f64::INFINITY], Some(vec![2, 18, 3, 17]));
+    /// let rows = Rows { low: vec![0.0, 500.0, 0.0, 900.0], high, count, ..Rows::default() };
+    /// let (tally, _) = Tally::from_rows(&rows)?;
+    /// let fit = fit(family("never_fails(exponential)")?, &tally, &FitOptions::default(), &Run::new())?;
+    /// // How many never fail is anyone's guess: there is no estimate, and the point of the maximum has another name.
+    /// assert_eq!(fit.parameter("never_share"), None);
+    /// assert!(fit.parameter_at_maximum("never_share").is_some() && fit.life().is_err());
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
     pub fn parameter(&self, name: &str) -> Option<f64> {
-        self.parameters().into_iter().find(|(n, _)| *n == name).map(|(_, v)| v)
+        self.parameter_at_maximum(name).filter(|_| !self.is_open(name))
+    }
+
+    /// One parameter where the likelihood is highest, settled or not; none if the family has no such parameter.
+    pub fn parameter_at_maximum(&self, name: &str) -> Option<f64> {
+        self.parameters_at_maximum().into_iter().find(|(n, _)| *n == name).map(|(_, v)| v)
     }
 
     fn names(&self) -> &'static [&'static str] {
@@ -220,8 +255,11 @@ impl Fit {
     }
 
     /// Standard error of a parameter by name, by the delta method; none for one that is held on its boundary or by a
-    /// corner of the likelihood, which its note says.
+    /// corner of the likelihood, which its note says, or that the records do not settle.
     pub fn standard_error(&self, name: &str) -> Option<f64> {
+        if self.is_open(name) {
+            return None;
+        }
         let i = self.names().iter().position(|n| *n == name)?;
         self.covariance(i, i).filter(|v| *v > 0.0).map(f64::sqrt)
     }
@@ -280,8 +318,37 @@ impl Fit {
     /// The fitted life.
     ///
     /// # Errors
-    /// `family.unknown` or `family.parameter` for a saved fit that was changed by hand.
+    /// `fit.parameter_open` where the records do not settle a parameter: no single life stands for them.
+    /// [`Fit::life_at_maximum`] gives one of those that do. `family.unknown` or `family.parameter` for a saved fit that was
+    /// changed by hand.
     pub fn life(&self) -> Result<Box<dyn Life>> {
+        let open: Vec<Problem> = self
+            .identified
+            .iter()
+            .filter(|mark| mark.identified == Identified::No)
+            .map(|mark| {
+                Problem::new(
+                    "fit.parameter_open",
+                    "the records do not settle this parameter, so no single life stands for them",
+                )
+                .at(Place::input(&mark.parameter))
+                .got(mark.bounds())
+            })
+            .collect();
+        if open.is_empty() {
+            return self.life_at_maximum();
+        }
+        let hint =
+            "what the records do settle has an interval; life_at_maximum gives one of the lives that explain them";
+        Err(Error::many(Kind::Refused, open).with_hint(hint))
+    }
+
+    /// The life where the likelihood is highest. Where a parameter is marked [`Identified::No`] other lives explain the
+    /// records about as well, and differ from it wherever that parameter matters.
+    ///
+    /// # Errors
+    /// `family.unknown` or `family.parameter` for a saved fit that was changed by hand.
+    pub fn life_at_maximum(&self) -> Result<Box<dyn Life>> {
         self.family()?.at(&self.coordinates)
     }
 
@@ -305,7 +372,7 @@ impl fmt::Display for Fit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (lamps, failures) = (counted(self.facts.lamps, "lamp"), counted(self.facts.failures, "failure"));
         write!(f, "{} fit of {lamps}, {failures}", self.family)?;
-        for (name, value) in self.parameters() {
+        for (name, value) in self.parameters_at_maximum() {
             if let Some(mark) = self.mark_of(name).filter(|m| m.identified == Identified::No) {
                 write!(f, "; {name} not settled, {}", mark.bounds())?;
                 continue;

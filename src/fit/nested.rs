@@ -229,7 +229,7 @@ pub fn likelihood_ratio_bootstrap(
     check(tally, replicates)?;
     let options = FitOptions::default();
     let under = fit(narrow, tally, &options, run)?;
-    let life = under.life()?;
+    let life = under.life_at_maximum()?;
     let statistic = |tally: &Tally, under: &Fit| -> Result<f64> {
         match fit(wide, tally, &options, run) {
             Ok(over) if over.converged() => Ok((2.0 * (over.log_likelihood() - under.log_likelihood())).max(0.0)),

@@ -105,7 +105,7 @@ pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed
             .expected("five or more on both sides of an age");
         return Err(Error::new(Kind::Refused, problem));
     };
-    let (life, plan) = (one.life()?, Plan::new(tally)?);
+    let (life, plan) = (one.life_at_maximum()?, Plan::new(tally)?);
     let answers = run.map(replicates, |i| {
         let again = plan.draw(life.as_ref(), &mut Stream::new(seed, "fit", "phases", i as u64))?;
         let one = fit(weibull, &again, &FitOptions::default(), run)?;
@@ -133,7 +133,7 @@ pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed
         age_hours: age,
         early_shape: early,
         late_shape: late,
-        one_shape: one.parameter("shape").unwrap_or(f64::NAN),
+        one_shape: one.parameter_at_maximum("shape").unwrap_or(f64::NAN),
         statistic: best.statistic,
         p_value,
         replicates: each.len() as u64,
@@ -185,7 +185,7 @@ fn bend(tally: &Tally, one: &Fit, run: &Run) -> Result<Option<Bend>> {
     for age in ages {
         let (before, after) = cut(tally, age)?;
         let piece = |part: &Tally| match fit(family("weibull")?, part, &FitOptions::default(), run) {
-            Ok(fit) if fit.converged() => Ok(fit.parameter("shape").map(|s| (s, fit.log_likelihood()))),
+            Ok(fit) if fit.converged() => Ok(fit.parameter_at_maximum("shape").map(|s| (s, fit.log_likelihood()))),
             Ok(_) => Ok(None),
             Err(error) if error.kind() == Kind::Refused => Ok(None),
             Err(error) => Err(error),

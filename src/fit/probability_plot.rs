@@ -156,7 +156,7 @@ pub fn probability_plot(curve: &Curve, family: &dyn Family) -> Result<Probabilit
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn fitted_plot(curve: &Curve, fit: &Fit) -> Result<ProbabilityPlot> {
-    let parameters: Vec<f64> = fit.parameters().iter().map(|p| p.1).collect();
+    let parameters: Vec<f64> = fit.parameters_at_maximum().iter().map(|p| p.1).collect();
     match plot_scale(fit.family()?) {
         Some(scale) => placed(curve, fit.family_name(), Some(scale), &[]),
         None => placed(curve, fit.family_name(), None, &parameters),

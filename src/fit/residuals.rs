@@ -150,7 +150,7 @@ impl Fit {
             return Err(Error::new(Kind::Refused, problem));
         }
         let sample = Sample::new(tally, options.endings.as_deref(), None)?;
-        let life = self.life()?;
+        let life = self.life_at_maximum()?;
         let mut out = HazardResiduals {
             family: self.family.clone(),
             rows: Vec::with_capacity(tally.rows()),

@@ -193,7 +193,7 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn corrected_shape(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<ShapeCorrection> {
-        let Some(shape) = self.parameter("shape").filter(|_| self.family_name() == "weibull") else {
+        let Some(shape) = self.parameter_at_maximum("shape").filter(|_| self.family_name() == "weibull") else {
             let problem = Problem::new("fit.bias_family", "only the Weibull shape has this correction")
                 .at(Place::input("family"))
                 .got(self.family_name())

@@ -132,7 +132,7 @@ pub fn family_verdict(
             family: row.family.clone(),
             aic_difference: row.aic_difference,
             alike: row.aic_difference < ALIKE,
-            failed: fit.life()?.failure_probability(age_hours),
+            failed: fit.life_at_maximum()?.failure_probability(age_hours),
             failed_low: low,
             failed_high: high,
         });

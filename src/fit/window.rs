@@ -117,7 +117,7 @@ impl Fit {
         if !outside.is_empty() {
             return Err(Error::many(Kind::Input, outside));
         }
-        let life = self.life()?;
+        let life = self.life_at_maximum()?;
         let mut shares = Vec::with_capacity(ages.len());
         let mut no_spread = false;
         for &age in ages {

@@ -33,23 +33,20 @@ fn parameter_table(f: &Fit) -> Result<RecordBatch> {
     let marks = || named.iter().map(|p| f.mark_of(p.0));
     Frame::default()
         .texts("parameter", named.iter().map(|p| p.0))
-        .numbers_or_null("estimate", named.iter().map(|p| (!is_open(f, p.0)).then_some(p.1)))
-        .numbers_or_null("standard_error", named.iter().map(|p| f.standard_error(p.0).filter(|_| !is_open(f, p.0))))
+        .numbers_or_null("estimate", named.iter().map(|p| p.1))
+        .numbers_or_null("standard_error", named.iter().map(|p| f.standard_error(p.0)))
         .texts("identified", marks().map(|m| m.map_or(String::new(), |m| word(&m.identified))))
         .numbers_or_null("low", marks().map(|m| m?.low))
         .numbers_or_null("high", marks().map(|m| m?.high))
         .finish()
 }
 
-/// Whether no single value stands for a parameter.
-fn is_open(f: &Fit, name: &str) -> bool {
-    f.mark_of(name).is_some_and(|m| m.identified == Identified::No)
-}
-
 fn fit_facts(f: &Fit) -> Facts {
     let mut facts: Facts = facts! { "family": f.family_name() };
     facts.extend(f.parameters().into_iter().map(|(name, value)| match f.mark_of(name) {
-        Some(mark) if is_open(f, name) => (name, serde_json::json!(format!("not settled, {}", mark.bounds()))),
+        Some(mark) if mark.identified == Identified::No => {
+            (name, serde_json::json!(format!("not settled, {}", mark.bounds())))
+        }
         _ => (name, serde_json::json!(value)),
     }));
     let marks: Vec<String> =
@@ -91,7 +88,7 @@ result_class! {
         fn parameters<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
             let dict = PyDict::new(py);
             for (name, value) in self.0.parameters() {
-                dict.set_item(name, (!is_open(&self.0, name)).then_some(value))?;
+                dict.set_item(name, value)?;
             }
             Ok(dict)
         }
@@ -118,7 +115,7 @@ result_class! {
         /// (654.6, None)
         #[pyo3(signature = (name, /))]
         fn parameter(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
-            self.0.parameter(name).filter(|_| !is_open(&self.0, name))
+            self.0.parameter(name)
         }
 
         /// Standard error of a parameter by name, from the curvature at the maximum.
@@ -142,7 +139,7 @@ result_class! {
         /// 58.3
         #[pyo3(signature = (name, /))]
         fn standard_error(&self, #[pyo3(from_py_with = args::name)] name: &str) -> Option<f64> {
-            self.0.standard_error(name).filter(|_| !is_open(&self.0, name))
+            self.0.standard_error(name)
         }
 
         /// Covariance of the parameters on their own scale, (width, width).
@@ -292,7 +289,8 @@ result_class! {
         /// A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
         /// as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
         /// the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
-        /// parameter of records that show failures only also if open on one side.
+        /// parameter of records that show failures only also if open on one side. The share of a mixture is not settled
+        /// either where one kind of lamps explains the records about as well.
         ///
         /// Parameters
         /// ----------
@@ -418,8 +416,8 @@ result_class! {
 
         /// An interval by profile likelihood, of one quantity as in `wald`.
         ///
-        /// An end the data do not close stays open, and notes say so. Hazard, mean, failure within hours and functions need
-        /// a family of one or two parameters.
+        /// An end the data do not close stays open, and notes say so; also where the quantity itself goes no further. A
+        /// function must be smooth: it is called at many lives, and its slopes are taken numerically.
         ///
         /// Parameters
         /// ----------
@@ -699,10 +697,11 @@ result_class! {
             Ok(PyShapeCorrection(work(py, None, |run| self.0.corrected_shape(tally, &options, run))?))
         }
 
-        /// The fitted life.
+        /// The life where the likelihood is highest. Where `identified` says "no" of a parameter, other lives explain the
+        /// records about as well.
         #[getter]
         fn life(&self) -> PyResult<PyLife> {
-            let values = self.0.parameters().into_iter().map(|p| p.1).collect();
+            let values = self.0.parameters_at_maximum().into_iter().map(|p| p.1).collect();
             Ok(PyLife(Named::new(family_of(self.0.family_name())?, values)?))
         }
     }

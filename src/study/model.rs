@@ -48,7 +48,7 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
     let name = &input.class.name;
     let draws = causes.draws(tally, input.class.costs.clone(), declared.draws, declared.seed, name, run)?;
     let by_age = chosen.check(tally, &options, declared.seed)?;
-    let life = chosen.life()?;
+    let life = chosen.life_at_maximum()?;
     let check = fit_check(
         life.as_ref(),
         family.name(),
@@ -230,7 +230,7 @@ pub(super) fn unit(family: &str, parameter: &str) -> &'static str {
 }
 
 fn parameters(ask: &Asked<'_>) -> Result<Vec<ParameterResult>> {
-    let each = ask.fit.parameters().into_iter().map(|(name, estimate)| {
+    let each = ask.fit.parameters_at_maximum().into_iter().map(|(name, estimate)| {
         let quantity = Quantity::Parameter(name.to_owned());
         let mark = ask.fit.mark_of(name).map(|m| m.identified);
         Ok(ParameterResult {
