@@ -756,8 +756,9 @@ class Fit:
         A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
         as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
         the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
-        parameter of records that show failures only also if open on one side. `tally` and `endings` are the ones
-        that were fitted.
+        parameter of records that show failures only also if open on one side. The share of a mixture is
+        not settled either where one kind of lamps explains the records about as well. `tally` and `endings` are the
+        ones that were fitted.
 
         Examples
         --------
@@ -808,8 +809,8 @@ class Fit:
     ) -> Interval:
         """An interval by profile likelihood, of one quantity as in `wald`.
 
-        An end the data do not close stays open, and notes say so. Hazard, mean, failure within hours and functions need
-        a family of one or two parameters.
+        An end the data do not close stays open, and notes say so; also where the quantity itself goes no further. A
+        function must be smooth: it is called at many lives, and its slopes are taken numerically.
         """
     def profile_curve(
         self,
@@ -834,7 +835,8 @@ class Fit:
         """The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples."""
     @property
     def life(self) -> Life:
-        """The fitted life."""
+        """The life where the likelihood is highest. Where `identified` says "no" of a parameter, other lives explain
+        the records about as well."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2418,6 +2420,9 @@ class WindowedLife:
     def level(self) -> float:
         """Level of the intervals."""
     @property
+    def method(self) -> str:
+        """How the intervals were made: "wald" or "profile_likelihood"."""
+    @property
     def notes(self) -> list[tuple[str, str]]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
@@ -3794,7 +3799,15 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
     (6, 2)
     """
 
-def within_window(fit: Fit, *, upper_hours: float, ages: Column, level: float = 0.95) -> WindowedLife:
+def within_window(
+    fit: Fit,
+    *,
+    upper_hours: float,
+    ages: Column,
+    level: float = 0.95,
+    tally: Tally | None = None,
+    endings: Sequence[str] | None = None,
+) -> WindowedLife:
     """The share of the failures by the end of a window that come by each age, F(age) / F(upper).
 
     Records that show failures only, such as files of claims, settle this even where they do not settle how many lamps
@@ -3809,7 +3822,12 @@ def within_window(fit: Fit, *, upper_hours: float, ages: Column, level: float = 
     ages : array-like
         Ages above 0 and below it, hours.
     level : float
-        Level of the intervals, which come from the curvature at the maximum.
+        Level of the intervals.
+    tally : Tally, optional
+        The one that was fitted: the intervals are then by profile likelihood. Without it they come from the curvature
+        at the maximum.
+    endings : list of str, optional
+        The ones that were fitted; beside `tally` only.
 
     Returns
     -------
@@ -3818,7 +3836,8 @@ def within_window(fit: Fit, *, upper_hours: float, ages: Column, level: float = 
     Raises
     ------
     InputError
-        For a window or an age outside it, each by place, and a level that is not inside 0 to 1.
+        For a window or an age outside it, each by place, a level that is not inside 0 to 1, and a tally that is not the
+        fitted one.
 
     Examples
     --------
@@ -3831,6 +3850,8 @@ def within_window(fit: Fit, *, upper_hours: float, ages: Column, level: float = 
     >>> window = relamp.within_window(fit, upper_hours=1000.0, ages=[500.0, 800.0])
     >>> window.shares.round(1).tolist()
     [0.3, 0.7]
+    >>> relamp.within_window(fit, upper_hours=1000.0, ages=[500.0], tally=claims).method
+    'profile_likelihood'
     >>> relamp.fit(claims.with_shipped(upper=[1000.0], count=[900])).identified["scale"]
     'yes'
     """

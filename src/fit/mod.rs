@@ -32,6 +32,7 @@ mod prior;
 mod probability_plot;
 mod profile;
 mod profile_curve;
+mod pull;
 mod rank_regression;
 mod refusal;
 mod region;

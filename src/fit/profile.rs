@@ -2,13 +2,14 @@
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, boundary_note, critical};
 use super::model::{Fit, Note};
-use super::newton::{Point, Surface, climb};
+use super::newton::{Outcome, Point, Surface, climb};
 use super::peaks::has_peaks;
-use super::region::Rays;
+use super::pull::{Top, height as pulled};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
-use super::target::{Function, Target};
+use super::target::{Function, Scale, Target};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::figure::short;
 use crate::base::math::linalg::packed;
 use crate::base::math::root::bracketed;
 use crate::base::run::Run;
@@ -165,17 +166,51 @@ const NEXT_TO_NOTHING: f64 = 1e-3;
 pub(super) const IMPOSSIBLE: f64 = -1e9;
 /// Precision of an end on the working scale, in standard errors.
 const PRECISION: f64 = 1e-9;
+/// Standard errors within which a quantity that goes no further has its last value.
+const LAST: f64 = 1e-4;
+/// Standard errors of a figure of the caller's own, on a plain scale, beyond which an end counts as open.
+const FARTHEST_PLAIN: f64 = 1e4;
+
+/// Whether a search ended on its maximum, or could hardly rise any further: on a plateau the last steps die away slowly.
+pub(super) fn settled(best: &Outcome) -> bool {
+    best.converged() || UNSURE * best.point.scaled_gradient(&best.held).powi(2) < NEXT_TO_NOTHING
+}
+
+/// A place on a profile.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Height {
+    /// Log-likelihood there less its maximum.
+    pub(super) value: f64,
+    /// Whether the search behind it reached its own maximum.
+    pub(super) settled: bool,
+    /// Where the quantity does not take the value asked for: the nearest that it was seen to take, whose height this is.
+    pub(super) nearest: Option<f64>,
+}
+
+/// Where a profile has fallen far enough.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum End {
+    /// At this value.
+    At(f64),
+    /// The quantity goes no further than this value, and the profile is still higher there.
+    Last(f64),
+    /// Nowhere.
+    Open,
+}
+
+impl End {
+    pub(super) fn value(self) -> Option<f64> {
+        match self {
+            Self::At(w) | Self::Last(w) => Some(w),
+            Self::Open => None,
+        }
+    }
+}
 
 /// The profile of one quantity: how high the likelihood reaches while the quantity has a given value.
 pub(super) struct Ridge<'s> {
-    pub(super) engine: &'s Engine<'s>,
-    pub(super) family: &'s dyn Family,
-    pub(super) target: Target<'s>,
-    /// Maximised log-likelihood.
-    pub(super) top: f64,
-    /// Value at the maximum on the working scale, and its standard error.
-    pub(super) value: f64,
-    pub(super) error: f64,
+    /// The quantity, and where the likelihood is highest.
+    top: Top<'s>,
     held: usize,
     along: Option<Vec<f64>>,
     start: Vec<f64>,
@@ -195,33 +230,46 @@ impl<'s> Ridge<'s> {
         fit.same_data(engine)?;
         let (value, error) = fit.spread(target)?;
         // An estimate that is held has no standard error to measure steps with.
-        let error = match target {
-            Target::Coordinate(i) if !(error > 0.0) => HELD_STEP * family.step(&fit.coordinates, i),
-            _ => error,
-        };
+        let size = if error > 0.0 && target.has_ridge(family) { 1.0 } else { fit.natural_size(target, value)? };
+        let error = if error > 0.0 { error } else { HELD_STEP * size };
         let (held, along) = match target {
             Target::Coordinate(i) => (i, None),
             _ => (family.anchor(), family.stretch()),
         };
         let mut start = fit.coordinates.clone();
-        if let (Some(along), Some(settled)) = (&along, fit.coordinates.get(held)) {
-            start.iter_mut().zip(along).for_each(|(x, d)| *x -= settled * d);
+        if target.has_ridge(family) {
+            if let (Some(along), Some(settled)) = (&along, fit.coordinates.get(held)) {
+                start.iter_mut().zip(along).for_each(|(x, d)| *x -= settled * d);
+            }
+            start.remove(held);
         }
-        start.remove(held);
-        let (top, iterations) = (fit.log_likelihood, options.iterations);
-        Ok(Self { engine, family, target, top, value, error, held, along, start, iterations, run })
+        let top = Top { engine, family, target, log_likelihood: fit.log_likelihood, value, error, size };
+        Ok(Self { top, held, along, start, iterations: options.iterations, run })
+    }
+
+    /// The quantity at the maximum, on its working scale.
+    pub(super) fn value(&self) -> f64 {
+        self.top.value
+    }
+
+    /// Its standard error, or the step that stands for one.
+    pub(super) fn error(&self) -> f64 {
+        self.top.error
     }
 
     /// Distance on the working scale beyond which an end counts as open. Distances are judged on a logarithmic scale, or
     /// in units of the life's own spread.
     pub(super) fn farthest(&self, fit: &Fit) -> f64 {
-        let unit = if let Target::Coordinate(i) = self.target { self.family.step(&fit.coordinates, i) } else { 1.0 };
-        FARTHEST * unit
+        match self.top.target {
+            Target::Coordinate(i) => FARTHEST * self.top.family.step(&fit.coordinates, i),
+            Target::Function(_, Scale::Plain) => FARTHEST_PLAIN * self.top.error,
+            _ => FARTHEST,
+        }
     }
 
     /// Smallest value that the quantity may take on the working scale.
     fn floor(&self) -> f64 {
-        if let Target::Coordinate(i) = self.target { self.family.floor(i) } else { f64::NEG_INFINITY }
+        if let Target::Coordinate(i) = self.top.target { self.top.family.floor(i) } else { f64::NEG_INFINITY }
     }
 
     /// Coordinates to start a walk along the ridge from.
@@ -229,70 +277,94 @@ impl<'s> Ridge<'s> {
         self.start.clone()
     }
 
-    /// Log-likelihood on the ridge at `w`, less its maximum, and whether the search behind it reached its own maximum.
-    /// `warm` follows the walk.
-    pub(super) fn height(&self, w: f64, warm: &mut Vec<f64>) -> Result<(f64, bool)> {
-        let condition = match self.target {
+    /// The ridge at `w`; `warm` follows the walk.
+    pub(super) fn height(&self, w: f64, warm: &mut Vec<f64>) -> Result<Height> {
+        let several = has_peaks(self.top.family);
+        let (mut best, mut x) = self.search(w, warm)?;
+        if !best.settled || best.nearest.is_some() || several {
+            let (fresh, there) = self.search(w, &self.start)?;
+            let taken = |h: &Height| h.nearest.is_none();
+            let better = if taken(&best) == taken(&fresh) {
+                fresh.value > best.value || (fresh.settled && !best.settled)
+            } else {
+                taken(&fresh)
+            };
+            if better {
+                (best, x) = (fresh, there);
+            }
+        }
+        if best.settled {
+            *warm = x;
+        }
+        Ok(best)
+    }
+
+    /// The ridge at `w` as one search finds it, and where that ended.
+    fn search(&self, w: f64, from: &[f64]) -> Result<(Height, Vec<f64>)> {
+        let condition = match self.top.target {
+            target if !target.has_ridge(self.top.family) => {
+                return pulled(&self.top, w, from, self.iterations, self.run);
+            }
             Target::LnAge(ln_r) => Condition::Passes(w.exp(), ln_r),
             Target::LnHazard(age) => Condition::Passes(age, -w.exp()),
             _ => Condition::Fixed(w),
         };
-        let along = self.along.as_deref();
-        let surface = Held { engine: self.engine, family: self.family, settled: self.held, along, condition };
-        let mut best = climb(&surface, warm, self.iterations, self.run)?;
-        if !best.converged() || has_peaks(self.family) {
-            let fresh = climb(&surface, &self.start, self.iterations, self.run)?;
-            let higher = !(best.point.value >= fresh.point.value);
-            if higher || (fresh.converged() && !best.converged()) {
-                best = fresh;
-            }
-        }
-        if best.converged() {
-            warm.clone_from(&best.x);
-        }
+        let (along, engine, family) = (self.along.as_deref(), self.top.engine, self.top.family);
+        let surface = Held { engine, family, settled: self.held, along, condition };
+        let best = climb(&surface, from, self.iterations, self.run)?;
         // Where nothing finite is left, the likelihood is simply far below.
-        // On a plateau the last steps die away slowly: what they could still add is next to nothing.
-        let settled = best.converged() || UNSURE * best.point.scaled_gradient(&best.held).powi(2) < NEXT_TO_NOTHING;
-        Ok(((best.point.value - self.top).max(IMPOSSIBLE), settled))
+        let value = (best.point.value - self.top.log_likelihood).max(IMPOSSIBLE);
+        Ok((Height { value, settled: settled(&best), nearest: None }, best.x))
     }
 
-    /// Where the ridge has fallen by half of z squared on the side of `sign`; none where it never does.
-    pub(super) fn end(&self, z: f64, sign: f64, farthest: f64) -> Result<Option<f64>> {
+    /// Where the ridge has fallen by half of z squared on the side of `sign`.
+    pub(super) fn end(&self, z: f64, sign: f64, farthest: f64) -> Result<End> {
         let mut warm = self.warm();
-        let mut above = |w: f64| -> Result<(f64, bool)> {
-            let (height, settled) = self.height(w, &mut warm)?;
-            Ok(((height + 0.5 * z * z).max(IMPOSSIBLE), settled))
+        let mut above = |w: f64| -> Result<Height> {
+            let here = self.height(w, &mut warm)?;
+            Ok(Height { value: (here.value + 0.5 * z * z).max(IMPOSSIBLE), ..here })
         };
-        let (value, floor) = (self.value, self.floor());
-        let (mut inside, mut step) = (value, (z * self.error).min(0.25 * farthest));
+        let (value, floor, error) = (self.top.value, self.floor(), self.top.error);
+        let (mut inside, mut step) = (value, (z * error).min(0.25 * farthest));
         let (mut wall, mut known): (Option<f64>, Option<f64>) = (None, None);
         for _ in 0..STEPS {
-            let outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall)).max(floor);
+            let mut outside = wall.map_or(value + sign * step, |wall| 0.5 * (inside + wall)).max(floor);
             if (outside - value).abs() > farthest {
                 break;
             }
-            let (height, settled) = above(outside)?;
-            if height >= 0.0 && outside <= floor {
-                return Ok(Some(outside));
+            let here = above(outside)?;
+            if let Some(nearest) = here.nearest.filter(|n| here.settled && n.is_finite()) {
+                if here.value >= 0.0 {
+                    // The profile is still high where the quantity goes no further.
+                    if (nearest - inside) * sign <= LAST * error && wall.is_some() {
+                        return Ok(End::Last(if (nearest - inside) * sign > 0.0 { nearest } else { inside }));
+                    }
+                    (wall, inside, known) = (Some(outside), nearest, Some(here.value));
+                    continue;
+                }
+                outside = nearest;
             }
-            if height >= 0.0 {
+            if here.value >= 0.0 && here.nearest.is_none() && outside <= floor {
+                return Ok(End::At(outside));
+            }
+            if here.value >= 0.0 && here.nearest.is_none() {
                 // Any point this high proves the value, settled or not.
-                (inside, step, known) = (outside, 2.0 * step, Some(height));
-            } else if settled {
+                (inside, step, known) = (outside, 2.0 * step, Some(here.value));
+            } else if here.settled {
                 // Another start may miss the peak that was found there.
-                let low = height;
+                let low = here.value;
                 let height = |w: f64| match known {
                     Some(known) if w == inside => Ok(known),
                     _ if w == outside => Ok(low),
-                    _ => above(w).map(|(height, _)| height),
+                    _ => above(w).map(|here| here.value),
                 };
-                return bracketed(height, inside, outside, PRECISION * self.error).map(Some);
+                return bracketed(height, inside, outside, PRECISION * error).map(End::At);
             } else {
                 // A low point whose search did not settle proves nothing: look closer in.
                 wall = Some(outside);
             }
         }
-        Ok(None)
+        Ok(End::Open)
     }
 }
 
@@ -337,8 +409,11 @@ impl Fit {
     /// stays within half the chi-square quantile of its maximum. An end the data do not close stays open, and a note says
     /// so: the interval is then one-sided by construction.
     ///
-    /// Hazard, mean and the chance to fail within further hours go through the likelihood region instead, as in
-    /// [`Fit::profile_of`].
+    /// # Formula
+    /// ```text
+    /// r(q) = max over all coordinates with quantity q of ln L, less ln L max
+    /// interval: every q with r(q) >= -z^2 / 2
+    /// ```
     ///
     /// # Arguments
     /// `tally` and `options`: the ones that were fitted.
@@ -346,8 +421,15 @@ impl Fit {
     /// # Errors
     /// `fit.other_data` if the tally is not the fitted one, and the errors of [`Fit::wald`].
     ///
+    /// # Numerics
+    /// A parameter, and for a family that is not made of others an age and a reliability, are held by settling one
+    /// coordinate. Any other quantity g is held by a pull: ln L - c (g - t)^2 / 2 is maximised, whose maximum is that of
+    /// ln L among all lives with the g found there, and t is moved until g is the one asked for. Where g ends before the
+    /// profile has fallen, the interval ends there too and a note says so (`fit.one_sided`).
+    ///
     /// # Source
-    /// Meeker & Escobar, Statistical Methods for Reliability Data (1998), section 8.3 (from memory).
+    /// Meeker & Escobar, Statistical Methods for Reliability Data (1998), section 8.3. The pull: M. J. D. Powell (1969)
+    /// and M. R. Hestenes (1969), method of multipliers. From memory.
     pub fn profile(
         &self,
         tally: &Tally,
@@ -367,11 +449,10 @@ impl Fit {
     /// ```text
     /// lowest and highest value of the function where ln L(x) >= ln L max - z^2 / 2
     /// ```
-    /// which are the ends of its profile interval. They are found along rays from the estimate, for families of one and
-    /// two parameters.
+    /// which are the ends of its profile interval. The function must be smooth: its slopes are taken numerically.
     ///
     /// # Errors
-    /// Those of [`Fit::profile`] and of the function; `fit.profile_width` for a family of three or more parameters.
+    /// Those of [`Fit::profile`] and of the function.
     pub fn profile_of(
         &self,
         tally: &Tally,
@@ -404,28 +485,18 @@ impl Fit {
         let wanted = |side: Sides| sides == Sides::Both || sides == side;
         let (lower, upper) = if target.falls() { (1.0, -1.0) } else { (-1.0, 1.0) };
         let back = |w: f64| target.back(family, &self.coordinates, w);
-        let (mut low, mut high) = (None, None);
-        if target.has_ridge() {
-            let farthest = ridge.farthest(self);
-            let end = |side, sign| if wanted(side) { ridge.end(z, sign, farthest) } else { Ok(None) };
-            low = end(Sides::Lower, lower)?.map(back);
-            high = end(Sides::Upper, upper)?.map(back);
-        } else {
-            let rays = Rays::new(self, &engine, -0.5 * z * z)?;
-            if wanted(Sides::Lower) {
-                low = rays.furthest(target, lower, run)?.map(back);
-            }
-            if wanted(Sides::Upper) {
-                high = rays.furthest(target, upper, run)?.map(back);
-            }
-        }
-        let estimate = back(ridge.value);
+        let farthest = ridge.farthest(self);
+        let end = |side, sign| if wanted(side) { ridge.end(z, sign, farthest) } else { Ok(End::Open) };
+        let ends = [end(Sides::Lower, lower)?, end(Sides::Upper, upper)?];
+        let [low, high] = ends.map(|end| end.value().map(back));
+        let estimate = back(ridge.value());
         let mut notes = self.interval_notes(&quantity, estimate);
         if let (Target::Coordinate(i), Some(low)) = (target, low)
             && low <= family.floor(i)
         {
             notes.push(boundary_note(family, i, low));
         }
+        notes.extend(last_notes(ends, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
         let method = IntervalMethod::ProfileLikelihood;
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes };
@@ -449,13 +520,26 @@ impl Fit {
         let ridge = Ridge::new(self, &engine, target, options, run)?;
         let mut out = Vec::with_capacity(values.len());
         for value in values {
-            let (height, settled) = ridge.height(*value, &mut ridge.warm())?;
+            let here = ridge.height(*value, &mut ridge.warm())?;
             let parameter = target.back(family, &self.coordinates, *value);
-            if settled && parameter.is_finite() && height > IMPOSSIBLE {
-                out.push((parameter, -height));
+            if here.settled && parameter.is_finite() && here.value > IMPOSSIBLE {
+                out.push((parameter, -here.value));
             }
         }
         Ok(out)
+    }
+
+    /// How far a target moves where each coordinate moves by its natural size.
+    fn natural_size(&self, target: Target, value: f64) -> Result<f64> {
+        let family = self.family()?;
+        let slopes = target.gradient(family, &self.coordinates, value)?;
+        let moves = slopes.iter().enumerate().map(|(i, slope)| (slope * family.step(&self.coordinates, i)).powi(2));
+        let size = moves.sum::<f64>().sqrt();
+        if size > 0.0 {
+            return Ok(size);
+        }
+        let problem = Problem::new("fit.no_spread", "the quantity does not move with any parameter").got(value);
+        Err(Error::new(Kind::Refused, problem))
     }
 
     pub(super) fn same_data(&self, engine: &Engine) -> Result<()> {
@@ -471,6 +555,21 @@ impl Fit {
                 .expected(format!("{}", self.log_likelihood)),
         ))
     }
+}
+
+/// What an end means where the quantity goes no further.
+pub(super) fn last_notes(ends: [End; 2], back: impl Fn(f64) -> f64) -> Vec<Note> {
+    let words = ["below", "above"].into_iter().zip(ends);
+    let last = words.filter_map(|(word, end)| if let End::Last(w) = end { Some((word, back(w))) } else { None });
+    last.map(|(word, end)| {
+        let text = format!(
+            "no life of the family near the estimate has it {word} {}: the interval ends there and is bounded by the \
+             records on one side only",
+            short(end)
+        );
+        Note::new("fit.one_sided", text)
+    })
+    .collect()
 }
 
 /// What an end that is not there means.

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Quantity, Sides, critical};
 use super::model::{Fit, Note, check_family};
-use super::profile::{Ridge, open_notes};
+use super::profile::{End, Ridge, last_notes, open_notes};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
 use super::target::Target;
@@ -81,21 +81,21 @@ const OPEN: f64 = 6.0;
 const MOST: usize = 10_000;
 
 impl Fit {
-    /// The profile likelihood of a parameter, an age or a reliability over a grid of its values.
+    /// The profile likelihood of a quantity over a grid of its values.
     ///
     /// # Formula
     /// ```text
     /// r(q) = max over all coordinates with quantity q of ln L, less ln L max
     /// interval  r(q) >= -z((1 + level) / 2)^2 / 2;   bound by itself  r(q) >= -z(level)^2 / 2
     /// ```
-    /// The values are even on the working scale: logarithm of parameters and ages, ln(-ln R) of a reliability.
+    /// The values are even on the working scale: logarithm of parameters, ages, hazard and mean, ln(-ln R) of a
+    /// reliability or a chance to fail.
     ///
     /// # Arguments
     /// `tally` and `options`: the ones that were fitted. `points`: 5 to 10,000, such as 81.
     ///
     /// # Errors
-    /// Those of [`Fit::profile`]; `fit.profile_points`; `fit.profile_quantity` for a quantity that cannot be held at a
-    /// value: hazard, mean, chance to fail within hours, a function. [`Fit::profile`] gives their ends.
+    /// Those of [`Fit::profile`]; `fit.profile_points`.
     ///
     /// # Source
     /// Meeker & Escobar, Statistical Methods for Reliability Data (1998), section 8.3 (from memory).
@@ -128,7 +128,7 @@ impl Fit {
         let family = self.family()?;
         let target = Target::new(family, quantity)?;
         let (z, one) = (critical(level, Sides::Both)?, critical(level, Sides::Lower)?);
-        check(target, points)?;
+        check(points)?;
         let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
         let engine = Engine::new(family, &sample, options.reduced);
         let ridge = Ridge::new(self, &engine, target, options, run)?;
@@ -136,32 +136,34 @@ impl Fit {
         let ends = [ridge.end(z, -1.0, farthest)?, ridge.end(z, 1.0, farthest)?];
         // Below level one half the bound by itself lies past the estimate.
         let bounds = [ridge.end(one.abs(), -one.signum(), farthest)?, ridge.end(one.abs(), one.signum(), farthest)?];
-        let reach = |end: Option<f64>, sign: f64| match end {
-            Some(end) => end + PAST * (end - ridge.value),
-            None => ridge.value + sign * (OPEN * ridge.error).min(farthest),
+        let reach = |end: End, sign: f64| match end {
+            End::At(end) => end + PAST * (end - ridge.value()),
+            End::Last(end) => end,
+            End::Open => ridge.value() + sign * (OPEN * ridge.error()).min(farthest),
         };
         let (from, to) = (reach(ends[0], -1.0), reach(ends[1], 1.0));
         // The estimate is a point of the grid: each side has its own even steps.
-        let left = (((points - 1) as f64 * (ridge.value - from) / (to - from)).round() as usize).clamp(1, points - 2);
+        let left = (((points - 1) as f64 * (ridge.value() - from) / (to - from)).round() as usize).clamp(1, points - 2);
         let right = points - 1 - left;
         let side = |end: f64, steps: usize| -> Result<Vec<(f64, f64)>> {
             let mut warm = ridge.warm();
             let mut out = Vec::with_capacity(steps);
             for k in 1..=steps {
-                let w = ridge.value + (end - ridge.value) * k as f64 / steps as f64;
-                let (height, settled) = ridge.height(w, &mut warm)?;
+                let w = ridge.value() + (end - ridge.value()) * k as f64 / steps as f64;
+                let here = ridge.height(w, &mut warm)?;
                 // A height whose search did not settle is no point of the curve.
-                out.push((w, if settled { height.min(0.0) } else { f64::NAN }));
+                let found = here.settled && here.nearest.is_none();
+                out.push((w, if found { here.value.min(0.0) } else { f64::NAN }));
             }
             Ok(out)
         };
         let mut curve = side(from, left)?;
         curve.reverse();
-        curve.push((ridge.value, 0.0));
+        curve.push((ridge.value(), 0.0));
         curve.extend(side(to, right)?);
         let all = curve.len();
         curve.retain(|(_, height)| !height.is_nan());
-        let mut notes = self.interval_notes(quantity, target.back(family, &self.coordinates, ridge.value));
+        let mut notes = self.interval_notes(quantity, target.back(family, &self.coordinates, ridge.value()));
         if curve.len() < all {
             let lost = all - curve.len();
             let are = fitting(lost as u64, "is", "are");
@@ -170,17 +172,19 @@ impl Fit {
         }
         let back = |w: f64| target.back(family, &self.coordinates, w);
         let turned = target.falls();
-        let pair =
-            |[a, b]: [Option<f64>; 2]| if turned { (b.map(back), a.map(back)) } else { (a.map(back), b.map(back)) };
+        let pair = |[a, b]: [End; 2]| {
+            if turned { (b.value().map(back), a.value().map(back)) } else { (a.value().map(back), b.value().map(back)) }
+        };
         if turned {
             curve.reverse();
         }
         let ((low, high), (lower_bound, upper_bound)) = (pair(ends), pair(bounds));
+        notes.extend(last_notes(if turned { [ends[1], ends[0]] } else { ends }, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, Sides::Both));
         Ok(ProfileCurve {
             quantity: quantity.clone(),
             family: self.family.clone(),
-            estimate: back(ridge.value),
+            estimate: back(ridge.value()),
             values: curve.iter().map(|(w, _)| back(*w)).collect(),
             relative_log_likelihood: curve.iter().map(|(_, height)| *height).collect(),
             level,
@@ -195,13 +199,7 @@ impl Fit {
     }
 }
 
-fn check(target: Target, points: usize) -> Result<()> {
-    if !target.has_ridge() {
-        let problem = Problem::new("fit.profile_quantity", "no curve over the values of this quantity")
-            .at(Place::input("quantity"))
-            .expected("a parameter, a quantile, a b-life or a reliability");
-        return Err(Error::new(Kind::Input, problem).with_hint("its interval by profile likelihood can be had"));
-    }
+fn check(points: usize) -> Result<()> {
     if (5..=MOST).contains(&points) {
         return Ok(());
     }

@@ -79,8 +79,6 @@ const CORNERS: usize = 1_000;
 const PRECISION: f64 = 1e-10;
 /// Places past a corner, as multiples of its ray, that must lie outside.
 const BEYOND: [f64; 4] = [1.1, 1.3, 1.7, 2.5];
-/// Shares of a ray at which a figure is looked at inside the region.
-const INSIDE: [f64; 3] = [0.25, 0.5, 0.75];
 
 /// Rays from the estimate to where the likelihood has fallen to a cut, in coordinates of unit covariance, so that a
 /// quadratic likelihood gives a circle.
@@ -90,7 +88,7 @@ pub(super) struct Rays<'s> {
     /// ln R of the age that stands for the age scale in the coordinates of the rays; none where the scale itself does.
     ln_r: Option<f64>,
     centre: Vec<f64>,
-    /// Lower Cholesky factor of the covariance: one or two columns.
+    /// Lower Cholesky factor of the covariance.
     spread: [[f64; 2]; 2],
     top: f64,
     /// Log-likelihood of the border less its maximum, below 0.
@@ -112,14 +110,6 @@ struct Tip {
 impl<'s> Rays<'s> {
     pub(super) fn new(fit: &Fit, engine: &'s Engine<'s>, cut: f64) -> Result<Self> {
         let family = fit.family()?;
-        let width = family.width();
-        if width > 2 {
-            let what = "the likelihood region is traced for families of one and two parameters";
-            let problem = Problem::new("fit.profile_width", what).got(format!("{} with {width}", family.name()));
-            return Err(
-                Error::new(Kind::Refused, problem).with_hint("use the bootstrap, or the curvature at the maximum")
-            );
-        }
         fit.same_data(engine)?;
         let plain = |i: usize, j: usize| fit.coordinate_covariance(i, j).unwrap_or(0.0);
         let mut rays = Self {
@@ -132,7 +122,7 @@ impl<'s> Rays<'s> {
             cut,
         };
         let scaled = !matches!(family.links().get(family.anchor()), Some(Link::Hours) | None);
-        if width == 2 && scaled {
+        if scaled {
             rays.straighten(fit)?;
         }
         Ok(rays)
@@ -172,7 +162,6 @@ impl<'s> Rays<'s> {
     /// A place on a ray, in the coordinates of the rays.
     fn seen(&self, angle: f64, radius: f64) -> Vec<f64> {
         let (sin, cos) = angle.sin_cos();
-        // A family of one parameter has two rays, at 0 and at half a turn.
         let along = self.spread.iter().map(|row| radius * (row[0] * cos + row[1] * sin));
         self.centre.iter().zip(along).map(|(c, d)| c + d).collect()
     }
@@ -261,58 +250,6 @@ impl<'s> Rays<'s> {
             }
         }
         Ok(false)
-    }
-
-    /// The target there times the sign; not a number where numbers end.
-    fn asked(&self, target: Target, sign: f64, angle: f64, radius: f64) -> Result<f64> {
-        self.place(angle, radius).map_or(Ok(f64::NAN), |x| Ok(sign * target.value(self.family, &x)?))
-    }
-
-    /// The highest (`sign` 1) or lowest (-1) value of a target over the region, on its working scale; none where it lies
-    /// on a ray that does not end, or where the target is not finite.
-    pub(super) fn furthest(&self, target: Target, sign: f64, run: &Run) -> Result<Option<f64>> {
-        let count = if self.centre.len() == 1 { 2 } else { RAYS };
-        let turn = std::f64::consts::TAU;
-        let value = |angle: f64, share: f64| -> Result<(f64, Tip)> {
-            run.check()?;
-            let tip = self.tip(angle)?;
-            Ok((self.asked(target, sign, angle, share * tip.radius)?, tip))
-        };
-        let mut best = (f64::NEG_INFINITY, 0.0, 1.0, true);
-        for k in 0..count {
-            let tip = self.tip(turn * k as f64 / count as f64)?;
-            for share in INSIDE.into_iter().chain([1.0]) {
-                let here = self.asked(target, sign, tip.angle, share * tip.radius)?;
-                if !here.is_finite() {
-                    return Ok(None);
-                }
-                if here > best.0 {
-                    best = (here, tip.angle, share, tip.closed);
-                }
-            }
-        }
-        // From the best of the scan by steps that halve: at the border or inside, wherever it is highest.
-        let (mut turn, mut move_in) = (turn / count as f64, 0.25);
-        while best.3 && turn > 1e-7 {
-            let mut moved = false;
-            let shares = [best.2, (best.2 - move_in).max(0.0), (best.2 + move_in).min(1.0)];
-            let tries =
-                [(best.1 - turn, shares[0]), (best.1 + turn, shares[0]), (best.1, shares[1]), (best.1, shares[2])];
-            for (angle, share) in tries {
-                if (angle != best.1 && self.centre.len() == 1) || (angle == best.1 && share == best.2) {
-                    continue;
-                }
-                let (here, tip) = value(angle, share)?;
-                if here > best.0 {
-                    best = (here, angle, share, tip.closed);
-                    moved = true;
-                }
-            }
-            if !moved {
-                (turn, move_in) = (0.5 * turn, 0.5 * move_in);
-            }
-        }
-        Ok(best.3.then_some(sign * best.0))
     }
 }
 

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::Quantity;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::linalg::packed;
 use crate::family::{Family, Jet, Life, Order, Term};
 
 /// The scale on which a figure of the caller's own is treated as normal.
@@ -189,16 +190,68 @@ impl<'f> Target<'f> {
                 let mut slopes = Vec::with_capacity(width);
                 for i in 0..width {
                     let step = STEP * family.step(x, i);
-                    let at = |steps: f64| -> Result<f64> {
-                        let mut moved = x.to_vec();
-                        if let Some(slot) = moved.get_mut(i) {
-                            *slot += steps * step;
-                        }
-                        self.value(family, &moved)
-                    };
-                    slopes.push((8.0 * (at(1.0)? - at(-1.0)?) - (at(2.0)? - at(-2.0)?)) / (12.0 * step));
+                    let at = |steps: f64| self.value(family, &moved(x, &[(i, steps * step)]));
+                    slopes.push(if x.get(i).is_some_and(|x| x - 2.0 * step < family.floor(i)) {
+                        // Nothing lies below the floor: five points to one side are as good.
+                        (48.0 * at(1.0)? - 25.0 * value - 36.0 * at(2.0)? + 16.0 * at(3.0)? - 3.0 * at(4.0)?)
+                            / (12.0 * step)
+                    } else {
+                        (8.0 * (at(1.0)? - at(-1.0)?) - (at(2.0)? - at(-2.0)?)) / (12.0 * step)
+                    });
                 }
                 slopes
+            }
+        })
+    }
+
+    /// The value, or NaN where the life has none.
+    pub(super) fn or_nan(self, family: &dyn Family, x: &[f64]) -> Result<f64> {
+        match self.value(family, x) {
+            Err(error) if error.kind() == Kind::Domain => Ok(f64::NAN),
+            other => other,
+        }
+    }
+
+    /// Its second derivatives over the coordinates, packed: they steer a search and need few digits.
+    pub(super) fn hessian(self, family: &dyn Family, x: &[f64], value: f64, gradient: &[f64]) -> Result<Vec<f64>> {
+        let width = x.len();
+        let pairs = || (0..width).flat_map(|i| (0..=i).map(move |j| (i, j)));
+        let (mut one, mut other) = (Jet::new(width), Jet::new(width));
+        let mut both = |a: (f64, Term), b: (f64, Term)| {
+            family.jet(x, a.0, a.1, Order::Hessian, &mut one);
+            family.jet(x, b.0, b.1, Order::Hessian, &mut other);
+            let apart = one.value - other.value;
+            let curves = one.hessian.iter().zip(&other.hessian).map(|(a, b)| a - b).collect::<Vec<_>>();
+            (apart, curves)
+        };
+        Ok(match self {
+            Self::Coordinate(_) => vec![0.0; width * (width + 1) / 2],
+            Self::LnRate(age) => {
+                let (_, curves) = both((age, Term::LnDensity), (age, Term::LnReliability));
+                pairs().map(|(i, j)| curves[packed(i, j)]).collect()
+            }
+            Self::LnBetween(from, to) => {
+                let (apart, curves) = both((from, Term::LnReliability), (to, Term::LnReliability));
+                pairs().map(|(i, j)| curves[packed(i, j)] / apart - gradient[i] * gradient[j]).collect()
+            }
+            Self::LnAge(_) | Self::LnHazard(_) | Self::LnMean | Self::Function(..) => {
+                let size: Vec<f64> = (0..width).map(|i| STEP * family.step(x, i)).collect();
+                // Off the floor, where there is one.
+                let centre: Vec<f64> = x.iter().enumerate().map(|(i, x)| x.max(family.floor(i) + size[i])).collect();
+                let middle = if centre == x { value } else { self.value(family, &centre)? };
+                let at = |moves: &[(usize, f64)]| self.value(family, &moved(&centre, moves));
+                let mut out = Vec::with_capacity(width * (width + 1) / 2);
+                for (i, j) in pairs() {
+                    let (a, b) = (size[i], size[j]);
+                    out.push(if i == j {
+                        (at(&[(i, a)])? + at(&[(i, -a)])? - 2.0 * middle) / (a * a)
+                    } else {
+                        let alike = at(&[(i, a), (j, b)])? + at(&[(i, -a), (j, -b)])?;
+                        let crossed = at(&[(i, a), (j, -b)])? + at(&[(i, -a), (j, b)])?;
+                        (alike - crossed) / (4.0 * a * b)
+                    });
+                }
+                out
             }
         })
     }
@@ -220,15 +273,28 @@ impl<'f> Target<'f> {
         }
     }
 
-    /// Whether a coordinate can be settled so that the quantity has a given value.
-    pub(super) fn has_ridge(self) -> bool {
-        matches!(self, Self::Coordinate(_) | Self::LnAge(_) | Self::LnHazard(_))
+    /// Whether a coordinate can be settled so that the quantity has a given value. That of one part of a family made of
+    /// others cannot give every age or reliability while the other part stands.
+    pub(super) fn has_ridge(self, family: &dyn Family) -> bool {
+        matches!(self, Self::Coordinate(_))
+            || (matches!(self, Self::LnAge(_) | Self::LnHazard(_)) && family.parts().is_none())
     }
 
     /// Whether the quantity falls as the working scale rises.
     pub(super) fn falls(self) -> bool {
         matches!(self, Self::LnHazard(_))
     }
+}
+
+/// Coordinates with some of them moved.
+fn moved(x: &[f64], moves: &[(usize, f64)]) -> Vec<f64> {
+    let mut out = x.to_vec();
+    for (i, by) in moves {
+        if let Some(slot) = out.get_mut(*i) {
+            *slot += by;
+        }
+    }
+    out
 }
 
 fn age(asked: &str, hours: f64, good: bool, expected: &str) -> Result<f64> {

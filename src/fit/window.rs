@@ -2,12 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::interval::Sides;
+use super::interval::{Interval, IntervalMethod, Sides};
 use super::model::{Fit, Note, check_family};
+use super::search::FitOptions;
 use super::target::{Function, Scale};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
+use crate::lives::Tally;
 
 /// Share of the failures within a window that come by an age.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -35,8 +38,16 @@ pub struct WindowedLife {
     pub shares: Vec<WindowShare>,
     /// Level of the intervals.
     pub level: f64,
+    /// How the intervals were made.
+    #[serde(default = "by_curvature")]
+    pub method: IntervalMethod,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+/// Files of before the method was kept were all made so.
+fn by_curvature() -> IntervalMethod {
+    IntervalMethod::Wald
 }
 
 impl Sound for WindowedLife {
@@ -98,6 +109,58 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn within_window(&self, upper_hours: f64, ages: &[f64], level: f64) -> Result<WindowedLife> {
+        self.shares_within(upper_hours, ages, level, IntervalMethod::Wald, |asked| {
+            self.wald_of(asked, level, Sides::Both)
+        })
+    }
+
+    /// The same with intervals by profile likelihood, which hold for few failures too and where the curvature of a
+    /// parameter that the records do not settle is no guide.
+    ///
+    /// # Arguments
+    /// `tally` and `options`: the ones that were fitted. The others as for [`Fit::within_window`].
+    ///
+    /// # Errors
+    /// Those of [`Fit::within_window`], and `fit.other_data` if the tally is not the fitted one.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::Run;
+    /// use relamp::family::family;
+    /// use relamp::fit::{FitOptions, fit};
+    /// use relamp::lives::{Rows, Tally};
+    /// let ages: Vec<f64> = (1..=40).map(|i| 1000.0 * (f64::from(i) / 40.5).powf(0.6)).collect();
+    /// let upper = Some(vec![1000.0; 40]);
+    /// let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, upper, ..Rows::default() })?;
+    /// let (options, run) = (FitOptions::default(), Run::new());
+    /// let fit = fit(family("weibull")?, &tally, &options, &run)?;
+    /// let window = fit.within_window_profile(&tally, &options, 1000.0, &[500.0], 0.95, &run)?;
+    /// let half = &window.shares[0];
+    /// assert!(half.low.unwrap() < half.share && half.share < half.high.unwrap());
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn within_window_profile(
+        &self,
+        tally: &Tally,
+        options: &FitOptions,
+        upper_hours: f64,
+        ages: &[f64],
+        level: f64,
+        run: &Run,
+    ) -> Result<WindowedLife> {
+        let method = IntervalMethod::ProfileLikelihood;
+        let profile = |asked: &Function| self.profile_of(tally, options, asked, level, Sides::Both, run);
+        self.shares_within(upper_hours, ages, level, method, profile)
+    }
+
+    fn shares_within(
+        &self,
+        upper_hours: f64,
+        ages: &[f64],
+        level: f64,
+        method: IntervalMethod,
+        interval: impl Fn(&Function) -> Result<Interval>,
+    ) -> Result<WindowedLife> {
         let wrong = |place: Place, got: f64, expected: &str| {
             Problem::new("fit.window", "not an age within a window").at(place).got(got).expected(expected)
         };
@@ -119,16 +182,19 @@ impl Fit {
         }
         let life = self.life_at_maximum()?;
         let mut shares = Vec::with_capacity(ages.len());
-        let mut no_spread = false;
+        let (mut no_spread, mut open) = (false, false);
         for &age in ages {
             let of = |life: &dyn Life, _: &[f64]| Ok(share(life, age, upper_hours));
             let asked = Function { name: format!("share by {age} h"), of: &of, scale: Scale::Share };
-            let (low, high) = match self.wald_of(&asked, level, Sides::Both) {
+            let (low, high) = match interval(&asked) {
                 Ok(interval) => (interval.low, interval.high),
-                Err(error) if error.kind() == Kind::Refused => (None, None),
+                Err(error) if error.kind() == Kind::Refused => {
+                    no_spread = true;
+                    (None, None)
+                }
                 Err(error) => return Err(error),
             };
-            no_spread |= low.is_none();
+            open |= low.is_none() || high.is_none();
             shares.push(WindowShare { age, share: share(life.as_ref(), age, upper_hours), low, high });
         }
         let mut notes = Vec::new();
@@ -136,12 +202,15 @@ impl Fit {
             let text = "the fit has no finite spread here: these shares have no interval";
             notes.push(Note::new("fit.no_spread", text));
         }
+        if open && !no_spread {
+            notes.push(Note::new("fit.open_end", "an end that is not there is open: the records do not bound it"));
+        }
         if upper_hours > self.facts.oldest_failure_hours.max(self.facts.oldest_at_risk_hours) {
             let oldest = self.facts.oldest_failure_hours;
             let text =
                 format!("the window ends past the oldest lamp seen ({oldest:.0} h): that part is the family's opinion");
             notes.push(Note::new("fit.extrapolated", text));
         }
-        Ok(WindowedLife { family: self.family.clone(), upper_hours, shares, level, notes })
+        Ok(WindowedLife { family: self.family.clone(), upper_hours, shares, level, method, notes })
     }
 }

@@ -4,6 +4,7 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::fit::{HazardResiduals, WindowedLife};
 
@@ -12,6 +13,7 @@ use super::fit::PyFit;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::lives::PyTally;
+use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::uncertainty::{options, pairs};
@@ -164,7 +166,7 @@ fn window_table(w: &WindowedLife) -> Result<RecordBatch> {
 
 fn window_facts(w: &WindowedLife) -> Facts {
     facts! {
-        "family": w.family, "upper_hours": w.upper_hours, "ages": w.shares.len(), "level": w.level,
+        "family": w.family, "upper_hours": w.upper_hours, "ages": w.shares.len(), "level": w.level, "method": word(&w.method),
         "notes": w.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -201,13 +203,19 @@ result_class! {
         /// Lower and upper end of each share, (n, 2); NaN where there is none.
         #[getter]
         fn interval<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-            ends(py, &self.0.shares.iter().map(|s| s.low.zip(s.high)).collect::<Vec<_>>())
+            ends(py, &self.0.shares.iter().map(|s| Some((s.low.unwrap_or(f64::NAN), s.high.unwrap_or(f64::NAN)))).collect::<Vec<_>>())
         }
 
         /// Level of the intervals.
         #[getter]
         fn level(&self) -> f64 {
             self.0.level
+        }
+
+        /// How the intervals were made: "wald" or "profile_likelihood".
+        #[getter]
+        fn method(&self) -> String {
+            word(&self.0.method)
         }
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
@@ -232,7 +240,12 @@ result_class! {
 /// ages : array-like
 ///     Ages above 0 and below it, hours.
 /// level : float
-///     Level of the intervals, which come from the curvature at the maximum.
+///     Level of the intervals.
+/// tally : Tally, optional
+///     The one that was fitted: the intervals are then by profile likelihood. Without it they come from the curvature
+///     at the maximum.
+/// endings : list of str, optional
+///     The ones that were fitted; beside `tally` only.
 ///
 /// Returns
 /// -------
@@ -241,7 +254,8 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For a window or an age outside it, each by place, and a level that is not inside 0 to 1.
+///     For a window or an age outside it, each by place, a level that is not inside 0 to 1, and a tally that is not the
+///     fitted one.
 ///
 /// Examples
 /// --------
@@ -254,18 +268,27 @@ result_class! {
 /// >>> window = relamp.within_window(fit, upper_hours=1000.0, ages=[500.0, 800.0])
 /// >>> window.shares.round(1).tolist()
 /// [0.3, 0.7]
+/// >>> relamp.within_window(fit, upper_hours=1000.0, ages=[500.0], tally=claims).method
+/// 'profile_likelihood'
 /// >>> relamp.fit(claims.with_shipped(upper=[1000.0], count=[900])).identified["scale"]
 /// 'yes'
 #[pyfunction]
-#[pyo3(signature = (fit, *, upper_hours, ages, level=0.95))]
+#[pyo3(signature = (fit, *, upper_hours, ages, level=0.95, tally=None, endings=None))]
 pub(super) fn within_window(
     py: Python<'_>,
     fit: &Bound<'_, PyFit>,
     #[pyo3(from_py_with = args::upper_hours)] upper_hours: f64,
     ages: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::level)] level: f64,
+    tally: Option<&Bound<'_, PyTally>>,
+    #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyWindowedLife> {
     let ages = numbers(ages, At { input: "within_window", column: "ages" })?.all()?;
     let fit = &fit.get().0;
-    Ok(PyWindowedLife(work(py, None, |_| fit.within_window(upper_hours, &ages, level))?))
+    let Some(tally) = tally else {
+        return Ok(PyWindowedLife(work(py, None, |_| fit.within_window(upper_hours, &ages, level))?));
+    };
+    let (options, tally) = (options(endings)?, &tally.get().0);
+    let by_profile = |run: &Run| fit.within_window_profile(tally, &options, upper_hours, &ages, level, run);
+    Ok(PyWindowedLife(work(py, None, by_profile)?))
 }

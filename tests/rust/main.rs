@@ -17,6 +17,7 @@ mod mistakes;
 mod plots_predictions;
 mod policy;
 mod posteriors;
+mod profile_figures;
 mod profiles;
 mod published;
 mod records;

@@ -304,7 +304,6 @@ fn bad_questions_are_refused_by_name() {
     assert_eq!(slug(Quantity::FailureWithin { age_hours: 1e308, hours: 1.7e308 }), "fit.age");
     assert_eq!(slug(Quantity::Function("x".into())), "fit.function");
     let curve = |q: &Quantity, points| got.profile_curve(&data, &options, q, 0.95, points, &run).unwrap_err().slug();
-    assert_eq!(curve(&Quantity::Mean, 41), "fit.profile_quantity");
     assert_eq!(curve(&Quantity::BLife(10.0), 4), "fit.profile_points");
     assert_eq!(got.region(&data, &options, 1.0, &run).unwrap_err().slug(), "fit.level");
     let one = fitted("exponential", &data);

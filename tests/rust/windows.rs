@@ -3,7 +3,7 @@
 use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::family::{Life, Weibull, family};
-use relamp::fit::{Fit, FitOptions, Identified, fit};
+use relamp::fit::{Fit, FitOptions, Identified, IntervalMethod, fit};
 use relamp::lives::{Rows, Tally};
 use relamp::records::Ending;
 
@@ -60,6 +60,64 @@ fn an_even_rate_cut_at_a_window_has_its_closed_condition() {
     let end = |z: f64| 1.0 / (1.0 + (-(logit(low) + z * error)).exp());
     assert!((half.low.unwrap() - end(-1.959_963_984_540_054)).abs() < 1e-6, "{half:?} {}", end(-1.96));
     assert!((half.high.unwrap() - end(1.959_963_984_540_054)).abs() < 1e-6, "{half:?}");
+}
+
+#[test]
+fn profile_ends_of_a_share_within_a_window_follow_from_those_of_the_mean() {
+    // None of the published sets at hand is cut off on the right, so closed forms and simulation stand in for one. With an
+    // even rate cut at u, ln L = -n ln m - sum t / m - n ln(1 - exp(-u / m)), and the share by an age falls as m rises.
+    let ages = [20.0, 45.0, 70.0, 110.0, 160.0, 240.0, 330.0, 480.0];
+    let (n, upper) = (ages.len(), 1000.0);
+    let rows = Rows { low: ages.to_vec(), high: ages.to_vec(), upper: Some(vec![upper; n]), ..Rows::default() };
+    let tally = Tally::from_rows(&rows).unwrap().0;
+    let got = fitted("exponential", &tally).unwrap();
+    let ln_l = |m: f64| ages.iter().map(|t| -m.ln() - t / m - (-(-upper / m).exp_m1()).ln()).sum::<f64>();
+    let best = got.parameter_at_maximum("scale").unwrap();
+    assert!((ln_l(best) - got.log_likelihood()).abs() < 1e-9);
+    let end = |mut outside: f64| {
+        let mut inside = best;
+        for _ in 0..200 {
+            let m = f64::midpoint(inside, outside);
+            if ln_l(m) > ln_l(best) - 1.920_729_410_347_062 { inside = m } else { outside = m }
+        }
+        inside
+    };
+    let share = |m: f64| (-(-300.0 / m).exp_m1()) / (-(-upper / m).exp_m1());
+    let options = FitOptions::default();
+    let window = got.within_window_profile(&tally, &options, upper, &[300.0], 0.95, &Run::new()).unwrap();
+    let found = &window.shares[0];
+    assert_eq!(window.method, IntervalMethod::ProfileLikelihood);
+    assert!((found.low.unwrap() - share(end(1e4))).abs() < 1e-7, "{found:?} {}", share(end(1e4)));
+    assert!((found.high.unwrap() - share(end(1.0))).abs() < 1e-7, "{found:?} {}", share(end(1.0)));
+    let other = Tally::from_rows(&Rows { low: vec![5.0], high: vec![5.0], ..Rows::default() }).unwrap().0;
+    let error = got.within_window_profile(&other, &options, upper, &[300.0], 0.95, &Run::new()).unwrap_err();
+    assert_eq!(error.slug(), "fit.other_data");
+}
+
+#[test]
+fn a_share_within_the_window_is_bounded_where_the_scale_is_not() {
+    let mut seen = 0;
+    for run in 0..12 {
+        let (claims, _) = lots(6000.0, 3000, &[1500.0], run);
+        let Ok(found) = fitted("weibull", &claims) else { continue };
+        if found.mark_of("scale").unwrap().identified != Identified::No {
+            continue;
+        }
+        assert!(found.parameter("scale").is_none() && found.standard_error("scale").is_none());
+        assert!(found.parameters().contains(&("scale", None)));
+        let error = found.life().unwrap_err();
+        assert_eq!((error.slug(), error.problems()[0].place.input.as_str()), ("fit.parameter_open", "scale"));
+        let (options, ages) = (FitOptions::default(), [500.0, 1000.0]);
+        let profile = found.within_window_profile(&claims, &options, 1500.0, &ages, 0.95, &Run::new()).unwrap();
+        let wald = found.within_window(1500.0, &ages, 0.95).unwrap();
+        for (p, w) in profile.shares.iter().zip(&wald.shares) {
+            // Hundreds of claims: both methods say nearly the same.
+            assert!((p.low.unwrap() - w.low.unwrap()).abs() < 0.15 * (w.share - w.low.unwrap()), "{p:?} {w:?}");
+            assert!((p.high.unwrap() - w.high.unwrap()).abs() < 0.15 * (w.high.unwrap() - w.share), "{p:?} {w:?}");
+        }
+        seen += 1;
+    }
+    assert!(seen >= 4, "{seen}");
 }
 
 #[test]
