@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Fit, Note};
+use super::one_kind::{Doubt, doubts};
 use super::peaks::has_peaks;
 use super::search::FitOptions;
 use crate::base::error::{Kind, Result};
@@ -67,7 +68,7 @@ impl Mark {
 }
 
 /// Notes that go with marks.
-const SLUGS: [&str; 3] = ["fit.weakly_identified", "fit.parameter_open", "fit.claims_only"];
+const SLUGS: [&str; 4] = ["fit.weakly_identified", "fit.parameter_open", "fit.claims_only", "fit.one_kind_enough"];
 /// Level of the intervals that mark a parameter.
 const LEVEL: f64 = 0.95;
 /// Standard error of a coordinate, in its natural size, up to which the curvature of a plain family is believed.
@@ -96,8 +97,10 @@ impl Fit {
     /// its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
     /// if it is open on one side: such records tell how failures lie within the window and no more.
     ///
-    /// A share of a mixture that is settled is no proof of two kinds of lamps: where there is one kind, chance often puts the
-    /// share away from 0, as other parameters move with it. [`super::likelihood_ratio_bootstrap`] tests that.
+    /// The share of a mixture is not settled either where one kind of lamps explains the records about as well, and the
+    /// parameters of the two kinds are weakly settled at best. That is judged by the rise of the log-likelihood over the best
+    /// single life, since where there is one kind chance often puts the share away from 0, as other parameters move with
+    /// it. [`super::likelihood_ratio_bootstrap`] gives the chance itself.
     ///
     /// # Arguments
     /// `tally` and `options`: the ones that were fitted.
@@ -126,9 +129,13 @@ impl Fit {
     /// ```
     pub fn identify(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Self> {
         let family = self.family()?;
+        let doubts = doubts(self, tally, options, run)?;
         let marks = family.parameter_names().iter().enumerate();
-        let marks = marks.map(|(i, name)| self.mark(family, i, name, tally, options, run)).collect::<Result<_>>()?;
-        Ok(self.marked(marks, tally.upper().is_some()))
+        let marks =
+            marks.map(|(i, name)| self.mark(family, i, name, &doubts, tally, options, run)).collect::<Result<_>>()?;
+        let mut out = self.marked(marks, tally.upper().is_some());
+        out.notes.extend(doubts.into_iter().map(|doubt| doubt.note));
+        Ok(out)
     }
 
     /// The fit with its marks and the notes that go with them.
@@ -179,18 +186,20 @@ impl Fit {
         if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
     }
 
+    #[allow(clippy::too_many_arguments, reason = "one parameter of one fit of one tally: none of them one thing")]
     fn mark(
         &self,
         family: &'static dyn Family,
         i: usize,
         name: &str,
+        doubts: &[Doubt],
         tally: &Tally,
         options: &FitOptions,
         run: &Run,
     ) -> Result<Mark> {
         let options = FitOptions { iterations: options.iterations.min(ITERATIONS), ..options.clone() };
         let quantity = Quantity::Parameter(name.to_owned());
-        let ends = match self.profile(tally, &options, &quantity, LEVEL, Sides::Both, run) {
+        let mut ends = match self.profile(tally, &options, &quantity, LEVEL, Sides::Both, run) {
             Ok(ends) => ends,
             // Without a finite curvature, or where no search settles, nothing bounds it.
             Err(error) if matches!(error.kind(), Kind::Refused | Kind::Domain) => {
@@ -210,7 +219,7 @@ impl Fit {
         };
         let share = family.links().get(i) == Some(&Link::Share);
         let claims_only = tally.upper().is_some();
-        let identified = match (ends.low, ends.high) {
+        let mut identified = match (ends.low, ends.high) {
             (Some(low), Some(high)) if low > family.floor(i) && self.as_curved(family, i, low, high)? => {
                 Identified::Yes
             }
@@ -219,6 +228,13 @@ impl Fit {
             _ if share || claims_only => Identified::No,
             _ => Identified::Weakly,
         };
+        if doubts.iter().any(|doubt| doubt.share == i) {
+            // A share of 0 or of 1 explains the records: its own profile does not see what vanishes there.
+            (identified, ends.low, ends.high) = (Identified::No, None, None);
+        } else if identified == Identified::Yes && doubts.iter().any(|doubt| (doubt.from..doubt.share).contains(&i)) {
+            // It may belong to a kind that is not there.
+            identified = Identified::Weakly;
+        }
         let mut mark = mark(name, identified, &ends);
         if identified != Identified::Yes {
             mark.profile = self.along(family, i, &ends, tally, &options, run)?;

@@ -22,6 +22,7 @@ mod likelihood;
 mod model;
 mod nested;
 mod newton;
+mod one_kind;
 mod peaks;
 mod phases;
 mod pieces;

@@ -14,6 +14,7 @@ mod fit_identified;
 mod fit_uncertainty;
 mod lives;
 mod mistakes;
+mod one_kind;
 mod plots_predictions;
 mod policy;
 mod posteriors;
