@@ -22,20 +22,20 @@ fn tally(rows: &[Value]) -> Tally {
 
 /// The figure a source prints; none for interval ends, which have tests of their own.
 fn figure(fit: &Fit, what: &str) -> Option<f64> {
-    let (weibull, life) = (fit.family_name() == "weibull", fit.life().unwrap());
+    let (weibull, life) = (fit.family_name() == "weibull", fit.life_at_maximum().unwrap());
     let (part, name) = what.split_once('/').unwrap_or((what, ""));
     // Location and scale of the log life, as books give them.
     let log = |name: &'static str| match name {
-        "mu" if weibull => fit.parameter("scale").map(f64::ln),
-        "mu" => fit.parameter("location"),
-        _ if weibull => fit.parameter("shape").map(f64::recip),
-        _ => fit.parameter("scale"),
+        "mu" if weibull => fit.parameter_at_maximum("scale").map(f64::ln),
+        "mu" => fit.parameter_at_maximum("location"),
+        _ if weibull => fit.parameter_at_maximum("shape").map(f64::recip),
+        _ => fit.parameter_at_maximum("scale"),
     };
     match (part, name) {
         ("params", "mu") => log("mu"),
         ("params", "sigma") => log("sigma"),
-        ("params", "rate") => fit.parameter("scale").map(f64::recip),
-        ("params", _) => fit.parameter(name),
+        ("params", "rate") => fit.parameter_at_maximum("scale").map(f64::recip),
+        ("params", _) => fit.parameter_at_maximum(name),
         ("se_observed_info", "mu") => fit.standard_error("location"),
         ("se_observed_info", "sigma") => fit.standard_error("scale"),
         ("se_observed_info", _) => fit.standard_error(name),
