@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::rows::Rows;
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::records::{Ending, Finding, LifeRecord, Outcome, Spell};
+use crate::records::{Ending, Finding, LifeRecord, Lives, Outcome, Spell, Spells};
 
 /// Which rows share a random weight when the data are reweighted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -53,16 +53,18 @@ impl Default for LifeOptions {
 /// # Examples
 /// ```
 /// use relamp::lives::{LifeOptions, from_records};
-/// use relamp::records::{Ending, LifeRecord};
+/// use relamp::records::{Ending, LifeRecord, Lives, Spells, Word};
+/// let (serial, class, none) = (Word::from("A-1"), Word::from("2.0 kW"), Word::default());
 /// let life = LifeRecord {
-///     serial: "A-1".into(), lamp_class: "2.0 kW".into(), supplier: "".into(), batch: "".into(), spells: vec![],
-///     at_risk: vec![(0.0, 400.0), (900.0, 1400.0)], low_hours: 1400.0, end_hours: 1400.0, ending: Ending::Burst,
+///     serial: &serial, lamp_class: &class, supplier: &none, batch: &none, spells: &[],
+///     at_risk: &[(0.0, 400.0), (900.0, 1400.0)], low_hours: 1400.0, end_hours: 1400.0, ending: Ending::Burst,
 /// };
-/// let (tally, findings) = from_records(&[life], &[], &LifeOptions::default()).unwrap();
+/// let lives: Lives = [life].into_iter().collect();
+/// let (tally, findings) = from_records(&lives, &Spells::default(), &LifeOptions::default()).unwrap();
 /// assert_eq!((tally.rows(), tally.failures(), tally.exposure_hours()), (2, 1, 900.0));
 /// assert!(findings.is_empty());
 /// ```
-pub fn from_records(lives: &[LifeRecord], spells: &[Spell], options: &LifeOptions) -> Result<(Tally, Vec<Finding>)> {
+pub fn from_records(lives: &Lives, spells: &Spells, options: &LifeOptions) -> Result<(Tally, Vec<Finding>)> {
     let step = options.meter_step_hours;
     if !(step > 0.0 && step < f64::INFINITY) {
         let problem = Problem::new("lives.meter_step", "the step of an hour meter must be above 0")
@@ -72,7 +74,7 @@ pub fn from_records(lives: &[LifeRecord], spells: &[Spell], options: &LifeOption
         return Err(Error::new(Kind::Input, problem));
     }
     let mut building = Building::default();
-    for life in lives {
+    for life in lives.iter() {
         building.add(life, spells, options);
     }
     building.finish(lives, spells)
@@ -94,14 +96,14 @@ struct Building<'a> {
 }
 
 impl<'a> Building<'a> {
-    fn add(&mut self, life: &'a LifeRecord, spells: &'a [Spell], options: &LifeOptions) {
+    fn add(&mut self, life: LifeRecord<'a>, spells: &'a Spells, options: &LifeOptions) {
         self.lives += 1;
         let cluster: &str = match options.cluster {
-            Cluster::Site => last_spell(life, spells).map_or("", |s| &s.site),
-            Cluster::Life if life.at_risk.len() > 1 => &life.serial,
+            Cluster::Site => last_spell(life, spells).map_or("", |s| s.site),
+            Cluster::Life if life.at_risk.len() > 1 => life.serial,
             Cluster::Life => "",
         };
-        let group = self.group_of(&life.lamp_class, cluster);
+        let group = self.group_of(life.lamp_class, cluster);
         let Some((&(from, _), earlier)) = life.at_risk.split_last() else {
             let sentence = "never under observation, so the life is not used";
             self.findings.push(finding(life, spells, "lives.never_at_risk", Outcome::SetAside, "", sentence));
@@ -146,7 +148,7 @@ impl<'a> Building<'a> {
         group
     }
 
-    fn finish(mut self, lives: &[LifeRecord], spells: &[Spell]) -> Result<(Tally, Vec<Finding>)> {
+    fn finish(mut self, lives: &Lives, spells: &Spells) -> Result<(Tally, Vec<Finding>)> {
         let rows = Rows {
             low: self.low,
             high: self.high,
@@ -180,11 +182,11 @@ impl<'a> Building<'a> {
     }
 }
 
-fn last_spell<'a>(life: &LifeRecord, spells: &'a [Spell]) -> Option<&'a Spell> {
+fn last_spell<'a>(life: LifeRecord<'_>, spells: &'a Spells) -> Option<Spell<'a>> {
     spells.get(*life.spells.last()?)
 }
 
-fn place(life: &LifeRecord, spells: &[Spell]) -> Place {
+fn place(life: LifeRecord<'_>, spells: &Spells) -> Place {
     match last_spell(life, spells) {
         Some(spell) => Place::input(format!("{}, serial {}", spell.file, life.serial)).line(spell.line),
         None => Place::input(format!("serial {}", life.serial)),
@@ -192,8 +194,8 @@ fn place(life: &LifeRecord, spells: &[Spell]) -> Place {
 }
 
 fn finding(
-    life: &LifeRecord,
-    spells: &[Spell],
+    life: LifeRecord<'_>,
+    spells: &Spells,
     rule: &'static str,
     outcome: Outcome,
     value: &str,

@@ -3,23 +3,23 @@
 use arrow_array::RecordBatch;
 
 use crate::Result;
-use crate::records::{Finding, LifeRecord, Reading, Spell};
+use crate::records::{Finding, LifeRecord, Reading, Spell, Word};
 
 use super::frames::Frame;
 use super::policy::word;
 
 pub(super) fn spells(r: &Reading) -> Result<RecordBatch> {
     let each = || r.spells.iter();
-    let text = |pick: fn(&Spell) -> &str| each().map(pick);
+    let text = |pick: fn(Spell<'_>) -> &Word| each().map(pick).map(|w| &**w);
     Frame::default()
-        .texts("file", text(|s| &s.file))
+        .texts("file", text(|s| s.file))
         .counts("line", each().map(|s| s.line))
-        .texts("serial", text(|s| &s.serial))
-        .texts("lamp_class", text(|s| &s.lamp_class))
-        .texts("site", text(|s| &s.site))
-        .texts("screen", text(|s| &s.screen))
-        .texts("supplier", text(|s| &s.supplier))
-        .texts("batch", text(|s| &s.batch))
+        .texts("serial", text(|s| s.serial))
+        .texts("lamp_class", text(|s| s.lamp_class))
+        .texts("site", text(|s| s.site))
+        .texts("screen", text(|s| s.screen))
+        .texts("supplier", text(|s| s.supplier))
+        .texts("batch", text(|s| s.batch))
         .dates("fitted_on", each().map(|s| Some(s.fitted_on)))
         .dates("removed_on", each().map(|s| s.removed_on))
         .dates("read_on", each().map(|s| Some(s.read_on)))
@@ -28,27 +28,27 @@ pub(super) fn spells(r: &Reading) -> Result<RecordBatch> {
         .numbers("low_hours", each().map(|s| s.low_hours))
         .numbers("end_hours", each().map(|s| s.end_hours))
         .counts_or_null("strikes", each().map(|s| s.strikes))
-        .texts("reason", text(|s| &s.reason))
+        .texts("reason", text(|s| s.reason))
         .texts("ending", each().map(|s| s.ending.as_str()))
         .finish()
 }
 
 pub(super) fn lives(r: &Reading) -> Result<RecordBatch> {
     let each = || r.lives.iter();
-    let text = |pick: fn(&LifeRecord) -> &str| each().map(pick);
+    let text = |pick: fn(LifeRecord<'_>) -> &Word| each().map(pick).map(|w| &**w);
     Frame::default()
-        .texts("serial", text(|l| &l.serial))
-        .texts("lamp_class", text(|l| &l.lamp_class))
-        .texts("supplier", text(|l| &l.supplier))
-        .texts("batch", text(|l| &l.batch))
-        .texts("site", each().map(|l| r.last_spell(l).map_or("", |s| &*s.site)))
-        .texts("screen", each().map(|l| r.last_spell(l).map_or("", |s| &*s.screen)))
+        .texts("serial", text(|l| l.serial))
+        .texts("lamp_class", text(|l| l.lamp_class))
+        .texts("supplier", text(|l| l.supplier))
+        .texts("batch", text(|l| l.batch))
+        .texts("site", each().map(|l| r.last_spell(&l).map_or("", |s| &**s.site)))
+        .texts("screen", each().map(|l| r.last_spell(&l).map_or("", |s| &**s.screen)))
         .counts("spells", each().map(|l| l.spells.len() as u64))
-        .numbers("entry_hours", each().map(LifeRecord::entry_hours))
+        .numbers("entry_hours", each().map(|l| l.entry_hours()))
         .numbers("low_hours", each().map(|l| l.low_hours))
         .numbers("end_hours", each().map(|l| l.end_hours))
         .texts("ending", each().map(|l| l.ending.as_str()))
-        .dates("read_on", each().map(|l| r.last_spell(l).map(|s| s.read_on)))
+        .dates("read_on", each().map(|l| r.last_spell(&l).map(|s| s.read_on)))
         .finish()
 }
 

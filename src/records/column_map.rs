@@ -257,14 +257,15 @@ impl Reading {
     pub(crate) fn doubt_by_programme(&mut self, formats: &[LogFormat], hours_per_week: impl Fn(&str, &str) -> f64) {
         let mut weekly: BTreeMap<(&str, &str), f64> = BTreeMap::new();
         let mut doubts = Vec::new();
-        for spells in self.spells.chunk_by(|a, b| a.file == b.file) {
-            let file = spells.first().map_or("", |s| &*s.file);
+        let each: Vec<Spell<'_>> = self.spells.iter().collect();
+        for spells in each.chunk_by(|a, b| a.file == b.file) {
+            let file = spells.first().map_or("", |s| s.file);
             let Some(format) = formats.iter().find(|f| f.file == file) else { continue };
-            let days = |s: &Spell| (s.read_on - s.fitted_on).num_days();
+            let days = |s: &Spell<'_>| (s.read_on - s.fitted_on).num_days();
             let fair = spells.iter().step_by(spells.len().div_ceil(MOST_ROWS)).filter(|s| days(s) >= FAIR_DAYS);
             let (mut burned, mut declared) = (Vec::new(), Vec::new());
             for s in fair {
-                let week = *weekly.entry((&*s.site, &*s.screen)).or_insert_with(|| hours_per_week(&s.site, &s.screen));
+                let week = *weekly.entry((s.site, s.screen)).or_insert_with(|| hours_per_week(s.site, s.screen));
                 burned.push((s.end_hours - s.fitted_hours) / days(s) as f64);
                 declared.push(week / 7.0);
             }

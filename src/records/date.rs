@@ -45,10 +45,8 @@ impl fmt::Display for DateFault {
 /// assert!(date("03/04/2024", None).is_err());
 /// ```
 pub fn date(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, DateFault> {
-    if let Some([year, month, day]) = common(text.as_bytes())
-        && matches!(order, Some(DateOrder::Iso) | None)
-    {
-        return make(year, month, day);
+    if let Some(day) = common(text.as_bytes(), order) {
+        return day;
     }
     let day = match text.find(['T', ' ']) {
         Some(at) => {
@@ -91,15 +89,39 @@ pub fn date(text: &str, order: Option<DateOrder>) -> Result<NaiveDate, DateFault
     }
 }
 
-/// The common case at once: year, month and day as in 2025-12-31.
+/// The common cases at once: as in 2025-12-31, or 31.12.2025 with the declared order.
 #[inline]
-fn common(text: &[u8]) -> Option<[u32; 3]> {
-    let &[y0, y1, y2, y3, b'-', m0, m1, b'-', d0, d1] = text else { return None };
-    if ![y0, y1, y2, y3, m0, m1, d0, d1].iter().all(u8::is_ascii_digit) {
+pub(super) fn common(text: &[u8], order: Option<DateOrder>) -> Option<Result<NaiveDate, DateFault>> {
+    let (first, last) = (*text.first_chunk::<8>()?, *text.last_chunk::<2>()?);
+    if text.len() != 10 {
         return None;
     }
-    let two = |a: u8, b: u8| 10 * u32::from(a & 15) + u32::from(b & 15);
-    Some([100 * two(y0, y1) + two(y2, y3), two(m0, m1), two(d0, d1)])
+    let (first, last) = (u64::from_le_bytes(first), u16::from_le_bytes(last));
+    let two = |x: u64, at: u32| 10 * ((x >> at) as u32 & 15) + ((x >> (at + 8)) as u32 & 15);
+    let last = digits(u64::from(last), 0x3030, 0x7676)?;
+    match order {
+        Some(DateOrder::Iso) | None => {
+            let x = digits(first, 0x2D30_302D_3030_3030, 0x7F76_767F_7676_7676)?;
+            Some(make(100 * two(x, 0) + two(x, 16), two(x, 40), two(last, 0)))
+        }
+        Some(order) => {
+            let sign = (first >> 16) & 0xFF;
+            if !matches!(sign as u8, b'-' | b'/' | b'.') {
+                return None;
+            }
+            let x = digits(first, 0x3030_0030_3000_3030 | (sign << 16) | (sign << 40), 0x7676_7F76_767F_7676)?;
+            let (a, b, year) = (two(x, 0), two(x, 24), 100 * two(x, 48) + two(last, 0));
+            Some(if order == DateOrder::DayFirst { make(year, b, a) } else { make(year, a, b) })
+        }
+    }
+}
+
+/// Bytes without their pattern, where each of what is left lies below a limit; `short` is 128 less the limit of each.
+#[inline]
+fn digits(bytes: u64, pattern: u64, short: u64) -> Option<u64> {
+    let x = bytes ^ pattern;
+    // What a byte too large carries into the next one does no harm: it is refused itself.
+    ((x.wrapping_add(short) | x) & 0x8080_8080_8080_8080 == 0).then_some(x)
 }
 
 struct Parts {
@@ -158,6 +180,30 @@ mod tests {
         assert_eq!(date("14/09/2018", Some(DateOrder::MonthFirst)), Err(DateFault::NotADate));
         assert_eq!(date("2024-02-29", Some(DateOrder::DayFirst)), Err(DateFault::NotADate));
         assert_eq!(date("31.12.2025", Some(DateOrder::Iso)), Err(DateFault::NotADate));
+    }
+
+    /// What the common cases take is what the general way makes of it.
+    #[test]
+    fn the_common_cases_are_those_of_the_general_way() {
+        let general = |text: &str, order| date(&format!("{text} 12:00"), order);
+        let orders = DateOrder::ALL.map(Some).into_iter().chain([None]);
+        let texts = ["2024-02-29", "2023-02-29", "0012-01-01", "12.11.2019", "12/11/2019", "31-12-1999", "13.13.2013"];
+        for order in orders {
+            for text in texts {
+                for at in 0..10 {
+                    for with in ['0', '1', '9', '/', ':', '.', '-', ' ', 'x', '\u{0}', '\u{7f}'] {
+                        let text: String =
+                            text.chars().enumerate().map(|(i, c)| if i == at { with } else { c }).collect();
+                        if let Some(found) = common(text.as_bytes(), order) {
+                            assert_eq!(found, general(&text, order), "{text} {order:?}");
+                        }
+                    }
+                }
+            }
+            let plain = texts.iter().filter(|t| common(t.as_bytes(), order).is_some()).count();
+            assert_eq!(plain, if matches!(order, Some(DateOrder::Iso) | None) { 3 } else { 4 });
+        }
+        assert_eq!(common("2024-02-2\u{b2}".as_bytes(), None), None);
     }
 
     #[test]

@@ -1,24 +1,49 @@
 //! Rows in the stretches in which they were read, and the rows of each lamp and screen.
 
 use chrono::NaiveDate;
+use rayon::prelude::*;
 
 use super::rows::Row;
 
-/// Rows kept in the stretches in which they were read, so that none is ever copied.
-#[derive(Debug, Default)]
-pub(crate) struct List {
-    parts: Vec<Vec<Row>>,
+/// Rows, or what belongs to them, in the stretches in which they were read, so that none is ever copied.
+#[derive(Debug)]
+pub(crate) struct Stretches<T: Send> {
+    parts: Vec<Vec<T>>,
     /// Index of the first row of each part.
     starts: Vec<usize>,
     length: usize,
 }
 
-impl List {
-    /// Adds rows after all others.
-    pub(crate) fn push(&mut self, part: Vec<Row>) {
-        self.starts.push(self.length);
-        self.length += part.len();
-        self.parts.push(part);
+impl<T: Send> Drop for Stretches<T> {
+    fn drop(&mut self) {
+        drop_apart(std::mem::take(&mut self.parts));
+    }
+}
+
+/// Drops parts on all threads, as giving back the memory of many rows takes its time.
+pub(crate) fn drop_apart<T: Send>(parts: Vec<Vec<T>>) {
+    if parts.len() > 1 {
+        parts.into_par_iter().for_each(drop);
+    }
+}
+
+/// The rows of all logs.
+pub(crate) type List = Stretches<Row>;
+
+impl<T: Send> Default for Stretches<T> {
+    fn default() -> Self {
+        Self { parts: Vec::new(), starts: Vec::new(), length: 0 }
+    }
+}
+
+impl<T: Send> Stretches<T> {
+    /// Adds a stretch after all others.
+    pub(crate) fn push(&mut self, part: Vec<T>) {
+        if !part.is_empty() {
+            self.starts.push(self.length);
+            self.length += part.len();
+            self.parts.push(part);
+        }
     }
 
     pub(crate) fn len(&self) -> usize {
@@ -27,24 +52,34 @@ impl List {
 
     /// The part that holds a row, and the place of the row there.
     #[inline]
-    fn place(&self, i: usize) -> (usize, usize) {
+    pub(crate) fn place(&self, i: usize) -> (usize, usize) {
         let part = self.starts.partition_point(|s| *s <= i).wrapping_sub(1);
         (part, i.wrapping_sub(self.starts.get(part).copied().unwrap_or(0)))
     }
 
     #[inline]
-    pub(crate) fn get(&self, i: usize) -> Option<&Row> {
+    pub(crate) fn get(&self, i: usize) -> Option<&T> {
         let (part, row) = self.place(i);
         self.parts.get(part)?.get(row)
     }
 
-    pub(crate) fn get_mut(&mut self, i: usize) -> Option<&mut Row> {
+    pub(crate) fn get_mut(&mut self, i: usize) -> Option<&mut T> {
         let (part, row) = self.place(i);
         self.parts.get_mut(part)?.get_mut(row)
     }
 
-    pub(crate) fn iter(&self) -> impl Iterator<Item = &Row> {
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &T> {
         self.parts.iter().flatten()
+    }
+
+    /// Index of the first row of a stretch.
+    pub(crate) fn start(&self, part: usize) -> usize {
+        self.starts.get(part).copied().unwrap_or(self.length)
+    }
+
+    /// The stretches.
+    pub(crate) fn parts(&self) -> &[Vec<T>] {
+        &self.parts
     }
 }
 
@@ -63,6 +98,11 @@ impl Index {
     /// `keys` and `days` are the group and the day of fitting of each row.
     pub(crate) fn new(rows: &List, keys: &[u32], days: &[NaiveDate]) -> Self {
         let groups = keys.iter().map(|k| *k as usize + 1).max().unwrap_or(0);
+        // As where each lamp has one row.
+        if groups == keys.len() && keys.iter().zip(0..).all(|(key, i)| *key == i) {
+            let order = (0..groups as u32).collect();
+            return Self { start: (0..=groups as u32).collect(), order, several: Vec::new(), tied: Vec::new() };
+        }
         let mut start = vec![0_u32; groups + 1];
         for key in keys {
             if let Some(n) = start.get_mut(*key as usize + 1) {

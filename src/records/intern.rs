@@ -51,11 +51,6 @@ impl Words {
         self.last
     }
 
-    /// The number of a text met before.
-    pub(crate) fn find(&self, text: &str) -> Option<u32> {
-        self.place(&Word::from(text), hash(text.as_bytes())).ok()
-    }
-
     /// The number of a text, or the free slot where it belongs.
     #[inline]
     fn place(&self, word: &Word, hash: u64) -> Result<u32, usize> {
@@ -94,14 +89,25 @@ impl Words {
         }
     }
 
-    /// The text of a number.
-    pub(crate) fn word(&self, id: u32) -> Option<&Word> {
-        self.list.get(id as usize)
+    /// The text of a number; an empty one for a number that is not known.
+    #[inline]
+    pub(crate) fn text(&self, id: u32) -> &Word {
+        self.word(id).unwrap_or(&Word::NONE)
+    }
+
+    /// Gives back what only serves to find a number.
+    pub(crate) fn close(&mut self) {
+        self.slots = Vec::new();
     }
 
     /// Every text, in the order of the numbers.
-    pub(crate) fn list(&self) -> &[Word] {
-        &self.list
+    pub(crate) fn into_list(self) -> Vec<Word> {
+        self.list
+    }
+
+    /// The text of a number.
+    pub(crate) fn word(&self, id: u32) -> Option<&Word> {
+        self.list.get(id as usize)
     }
 
     /// The numbers of another list's texts in this one, in the order of that list.
@@ -124,6 +130,11 @@ pub(crate) struct Pairs {
 }
 
 impl Pairs {
+    /// Gives back what only serves to find a number.
+    pub(crate) fn close(&mut self) {
+        self.ids = HashMap::default();
+    }
+
     /// The number of a pair.
     #[inline]
     pub(crate) fn id(&mut self, pair: (u32, u32)) -> u32 {
@@ -149,7 +160,7 @@ fn mix(state: u64, x: u64) -> u64 {
 
 /// A quick hash for short texts: eight bytes a step, folded by a wide multiplication.
 #[inline]
-fn hash(bytes: &[u8]) -> u64 {
+pub(super) fn hash(bytes: &[u8]) -> u64 {
     let mut state = (bytes.len() as u64).rotate_left(32);
     let (whole, rest) = bytes.as_chunks::<8>();
     for word in whole {
@@ -186,7 +197,6 @@ mod tests {
         let ids: Vec<u32> = ["a", "b", "a", "", "b", "a\0"].iter().map(|t| words.id(t)).collect();
         assert_eq!(ids, [0, 1, 0, 2, 1, 3]);
         assert_eq!(words.word(1).map(|w| &**w), Some("b"));
-        assert_eq!((words.find("c"), Words::default().find("c")), (None, None));
     }
 
     #[test]
@@ -199,7 +209,7 @@ mod tests {
         other.id("new");
         for n in 0..5_000 {
             let text = format!("a serial of many letters {n}");
-            assert_eq!((words.id(&text), words.find(&text)), (n, Some(n)));
+            assert_eq!(words.id(&text), n);
             other.id(&text);
         }
         assert_eq!(words.take(&other)[..3], [5_000, 0, 1]);
@@ -211,7 +221,7 @@ mod tests {
         words.id("a");
         let free = words.place(&"b".into(), hash(b"b")).unwrap_err();
         words.slots[free] = slot_of(hash(b"b"), 0);
-        assert_eq!((words.find("b"), words.id("b"), words.find("b"), words.id("a")), (None, 1, Some(1), 0));
+        assert_eq!((words.id("b"), words.id("b"), words.id("a")), (1, 1, 0));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 
+use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use super::hours::{HoursFault, hours};
@@ -12,7 +13,7 @@ use super::unusable::{no_usable_rows, rows_listed};
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
-    Word, column_map, fold, usable_sign,
+    Word, column_map, date, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -37,21 +38,21 @@ const TOTALS: [&str; 8] = ["total", "totals", "grand total", "subtotal", "sum", 
 /// Columns of a log by field.
 #[derive(Debug)]
 pub(super) struct Columns {
-    serial: usize,
-    class: usize,
-    site: usize,
-    screen: usize,
-    fitted_on: usize,
-    removed_on: usize,
-    reason: usize,
-    hours: usize,
-    read_on: Option<usize>,
-    at_fitting: Option<usize>,
-    first_seen: Option<usize>,
-    last_good: Option<usize>,
-    strikes: Option<usize>,
-    supplier: Option<usize>,
-    batch: Option<usize>,
+    pub(super) serial: usize,
+    pub(super) class: usize,
+    pub(super) site: usize,
+    pub(super) screen: usize,
+    pub(super) fitted_on: usize,
+    pub(super) removed_on: usize,
+    pub(super) reason: usize,
+    pub(super) hours: usize,
+    pub(super) read_on: Option<usize>,
+    pub(super) at_fitting: Option<usize>,
+    pub(super) first_seen: Option<usize>,
+    pub(super) last_good: Option<usize>,
+    pub(super) strikes: Option<usize>,
+    pub(super) supplier: Option<usize>,
+    pub(super) batch: Option<usize>,
 }
 
 impl Columns {
@@ -142,6 +143,15 @@ impl Columns {
     }
 }
 
+/// In which of several ways a log is read; each gives the same.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Ways {
+    /// Least length of a part that is read for itself, bytes.
+    pub(super) part: usize,
+    /// Whether rows may be taken by their bytes where all is as it should be.
+    pub(super) plain: bool,
+}
+
 /// What reading keeps between logs.
 #[derive(Debug)]
 pub(crate) struct Reader<'a> {
@@ -151,6 +161,8 @@ pub(crate) struct Reader<'a> {
     classes: &'a ClassNames,
     /// Least length of a part that is read for itself, bytes.
     part: usize,
+    /// Whether rows may be taken by their bytes where all is as it should be.
+    plain: bool,
 }
 
 impl<'a> Reader<'a> {
@@ -158,9 +170,10 @@ impl<'a> Reader<'a> {
         formats: Vec<&'a LogFormat>,
         reasons: &'a ReasonMap,
         classes: &'a ClassNames,
-        part: usize,
+        ways: Ways,
     ) -> Self {
-        Self { rows: Rows::new(formats), problems: Vec::new(), reasons, classes, part }
+        let Ways { part, plain } = ways;
+        Self { rows: Rows::new(formats), problems: Vec::new(), reasons, classes, part, plain }
     }
 
     /// Reads one log.
@@ -180,7 +193,9 @@ impl<'a> Reader<'a> {
         let at = columns.places();
         let most = MAX_PROBLEMS.saturating_sub(self.problems.len());
         let (reasons, classes) = (self.reasons, self.classes);
-        let one = Log { number: log, format, columns, numbers, reasons, classes, most };
+        // A header that stands again would be plain rows where a name in it is a day.
+        let plain = self.plain && date(format.columns.fitted_on.trim(), format.dates).is_err();
+        let one = Log { number: log, format, columns, numbers, reasons, classes, plain, most };
         let parts = table.parts(self.part, PARTS_A_THREAD * rayon::current_num_threads());
         let mut parts: Vec<Part> = parts.into_par_iter().map(|table| one.part(table, run)).collect();
         run.check()?;
@@ -242,16 +257,37 @@ impl<'a> Reader<'a> {
     }
 }
 
+/// What a row says of a spell, with the numbers of its texts.
+#[derive(Debug)]
+pub(super) struct Said {
+    pub(super) fitted_on: NaiveDate,
+    pub(super) removed_on: Option<NaiveDate>,
+    pub(super) read_on: NaiveDate,
+    pub(super) at_fitting: Option<f64>,
+    pub(super) first_seen: Option<f64>,
+    pub(super) last_good: Option<f64>,
+    pub(super) end_hours: f64,
+    pub(super) strikes: Option<u64>,
+    pub(super) ending: Ending,
+    pub(super) class: u32,
+    pub(super) screen: u32,
+    pub(super) supplier: u32,
+    pub(super) batch: u32,
+    pub(super) reason: u32,
+}
+
 /// One log under reading.
 #[derive(Debug)]
-struct Log<'f> {
+pub(super) struct Log<'f> {
     /// Index of the log.
     number: u32,
-    format: &'f LogFormat,
-    columns: Columns,
-    numbers: NumberFormat,
-    reasons: &'f ReasonMap,
-    classes: &'f ClassNames,
+    pub(super) format: &'f LogFormat,
+    pub(super) columns: Columns,
+    pub(super) numbers: NumberFormat,
+    pub(super) reasons: &'f ReasonMap,
+    pub(super) classes: &'f ClassNames,
+    /// Whether rows may be taken by their bytes where all is as it should be.
+    pub(super) plain: bool,
     /// Undeclared conventions after which reading stops.
     most: usize,
 }
@@ -275,6 +311,9 @@ impl Log<'_> {
             }
             if table.row().is_multiple_of(8192) {
                 run.check()?;
+            }
+            if self.plain_row(table, part).is_ok() {
+                continue;
             }
             if let Some(fault) = not_a_spell(table, &self.columns, self.format) {
                 part.furniture += 1;
@@ -386,19 +425,42 @@ impl Log<'_> {
         let texts = &mut part.texts;
         let place = (texts.sites.id(&site), texts.screens.id(&screen));
         let text = |column: Option<usize>| column.map_or(Cow::Borrowed(""), |c| table.cell(c).text());
-        let fitted_hours = at_fitting.unwrap_or(0.0);
-        let late = format.records_from.is_some_and(|day| fitted_on < day);
+        let said = Said {
+            fitted_on,
+            removed_on,
+            read_on,
+            at_fitting,
+            first_seen,
+            last_good,
+            end_hours,
+            strikes,
+            ending,
+            class,
+            screen: texts.places.id(place),
+            supplier: texts.suppliers.id(&text(at.supplier)),
+            batch: texts.batches.id(&text(at.batch)),
+            reason: texts.reasons.id(&reason),
+        };
+        self.add(table, part, &said, Word::from(serial), doubts);
+        Ok(())
+    }
+
+    /// Adds the present row of a table to those that are used.
+    #[inline]
+    pub(super) fn add(&self, table: &Table<'_>, part: &mut Part, said: &Said, serial: Word, doubts: Vec<Fault>) {
+        let fitted_hours = said.at_fitting.unwrap_or(0.0);
+        let late = self.format.records_from.is_some_and(|day| said.fitted_on < day);
         let row = Row {
             spell: Facts {
-                fitted_on,
-                removed_on,
-                read_on,
+                fitted_on: said.fitted_on,
+                removed_on: said.removed_on,
+                read_on: said.read_on,
                 fitted_hours,
-                entry_hours: first_seen.unwrap_or(fitted_hours),
-                low_hours: last_good.unwrap_or(end_hours),
-                end_hours,
-                strikes,
-                ending,
+                entry_hours: said.first_seen.unwrap_or(fitted_hours),
+                low_hours: said.last_good.unwrap_or(said.end_hours),
+                end_hours: said.end_hours,
+                strikes: said.strikes,
+                ending: said.ending,
             },
             position: table.position(),
             log: self.number,
@@ -406,17 +468,16 @@ impl Log<'_> {
             line: table.line() as u32,
             // Given once all serials are known.
             serial: 0,
-            class,
-            screen: texts.places.id(place),
-            supplier: texts.suppliers.id(&text(at.supplier)),
-            batch: texts.batches.id(&text(at.batch)),
-            reason: texts.reasons.id(&reason),
-            entry_known: !late || first_seen.is_some(),
+            class: said.class,
+            screen: said.screen,
+            supplier: said.supplier,
+            batch: said.batch,
+            reason: said.reason,
+            entry_known: !late || said.first_seen.is_some(),
             placed: true,
             outcome: Outcome::Used,
         };
-        part.add(row, Word::from(serial), doubts, format.exported_on);
-        Ok(())
+        part.add(row, serial, doubts, self.format.exported_on);
     }
 
     /// The ending of a removed lamp; blank and unmapped reasons are unknown, never a failure.
@@ -515,7 +576,7 @@ impl<'r> Cells<'r, '_, '_> {
         cell.text()
     }
 
-    fn date(&mut self, field: Field, column: Option<usize>) -> Found<chrono::NaiveDate> {
+    fn date(&mut self, field: Field, column: Option<usize>) -> Found<NaiveDate> {
         let Some(column) = column else { return Found::Blank };
         let cell = self.table.cell(column);
         match cell.date(self.format.dates) {

@@ -2,15 +2,14 @@
 
 use rayon::prelude::*;
 
-/// Eight times one byte.
-const EACH: u64 = 0x0101_0101_0101_0101;
-const HIGH: u64 = 0x8080_8080_8080_8080;
+/// Bytes looked at together.
+const BLOCK: usize = 64;
 
 /// Ends of cells outside quotation marks: delimiters and line breaks, in order.
 #[derive(Clone, Debug)]
 pub(super) struct Marks {
-    wanted: [u64; 3],
-    /// Start of the eight bytes last looked at, and the marks among them that are still to come.
+    delimiter: u8,
+    /// Start of the block last looked at, and the marks in it that are still to come, a bit for each byte.
     block: usize,
     left: u64,
     next: usize,
@@ -18,7 +17,7 @@ pub(super) struct Marks {
 
 impl Marks {
     pub(super) fn new(delimiter: u8) -> Self {
-        Self { wanted: [delimiter, b'\n', b'\r'].map(|b| EACH * u64::from(b)), block: 0, left: 0, next: 0 }
+        Self { delimiter, block: 0, left: 0, next: 0 }
     }
 
     /// The first mark at or after a place that never falls from call to call; the length of the text if there is none.
@@ -26,32 +25,54 @@ impl Marks {
     pub(super) fn next(&mut self, bytes: &[u8], from: usize) -> usize {
         loop {
             while self.left != 0 {
-                let at = self.block + (self.left.trailing_zeros() / 8) as usize;
+                let at = self.block + self.left.trailing_zeros() as usize;
                 self.left &= self.left - 1;
                 if at >= from {
                     return at;
                 }
             }
-            self.block = self.next.max(from & !7);
-            let Some(rest) = bytes.get(self.block..).filter(|rest| !rest.is_empty()) else { return bytes.len() };
-            // Zeros fill the last eight: no delimiter is zero.
-            let eight = rest.first_chunk().copied().unwrap_or_else(|| {
-                let mut last = [0; 8];
-                last.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
-                last
-            });
-            let eight = u64::from_le_bytes(eight);
-            self.left = self.wanted.iter().fold(0, |found, w| found | zeros(eight ^ w));
-            self.next = self.block + 8;
+            if !self.look(bytes, from) {
+                return bytes.len();
+            }
         }
+    }
+
+    /// Looks at the next block; false at the end of the text. Apart, so that the way to a mark already found stays short.
+    #[inline(never)]
+    fn look(&mut self, bytes: &[u8], from: usize) -> bool {
+        self.block = self.next.max(from - from % BLOCK);
+        let Some(rest) = bytes.get(self.block..).filter(|rest| !rest.is_empty()) else { return false };
+        self.left = if let Some(block) = rest.first_chunk() {
+            found(self.delimiter, block)
+        } else {
+            // Zeros fill the last block: no delimiter is zero.
+            let mut last = [0; BLOCK];
+            last.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
+            found(self.delimiter, &last)
+        };
+        self.next = self.block + BLOCK;
+        true
     }
 }
 
-/// The highest bit of every byte that is zero.
-#[inline]
-fn zeros(eight: u64) -> u64 {
-    !(((eight & !HIGH) + !HIGH) | eight | !HIGH)
+/// A bit for each byte that is a mark.
+#[inline(never)]
+fn found(delimiter: u8, block: &[u8; BLOCK]) -> u64 {
+    // The compiler compares many bytes at a time.
+    let mut marks = [0_u8; BLOCK];
+    for (mark, &b) in marks.iter_mut().zip(block) {
+        *mark = u8::from(b == delimiter) | u8::from(b == b'\n') | u8::from(b == b'\r');
+    }
+    let (eights, _) = marks.as_chunks::<8>();
+    let mut bits = 0;
+    for (i, eight) in eights.iter().enumerate() {
+        bits |= (u64::from_le_bytes(*eight).wrapping_mul(GATHER) >> 56) << (8 * i);
+    }
+    bits
 }
+
+/// Moves the lowest bit of each byte into the highest byte, that of the first byte lowest.
+const GATHER: u64 = 0x0102_0408_1020_4080;
 
 /// Line breaks in a text, where `\r\n` is one.
 #[allow(clippy::naive_bytecount, reason = "the compiler vectorises it; no crate for two lines")]

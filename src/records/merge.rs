@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use super::intern::Words;
+use super::plain::Memos;
 use super::rows::{Fault, Row, Rows, Texts, Unread};
 use super::{ClassNames, Ending, Outcome, ReasonMap, Word};
 use crate::base::error::{Error, Place, Problem};
@@ -41,6 +42,8 @@ pub(super) struct Part {
     /// Ending of each reason.
     reason_words: Words,
     ending_of: Vec<Option<Ending>>,
+    /// What the cells of plain rows mean.
+    pub(super) memos: Memos,
 }
 
 /// What a log has to say beside its rows.
@@ -144,6 +147,7 @@ struct Numbers {
 }
 
 impl Numbers {
+    #[inline]
     fn give(&self, row: &mut Row) {
         let of = |list: &[u32], id: u32| list.get(id as usize).copied().unwrap_or(0);
         row.number += self.rows;
@@ -181,45 +185,39 @@ impl Rows<'_> {
     /// Takes the parts of a log, in their order.
     pub(super) fn take(&mut self, log: u32, mut parts: Vec<Part>) -> Told {
         let mut told = Told::default();
-        let serials: Vec<Vec<Word>> = parts.iter_mut().map(|p| std::mem::take(&mut p.serials)).collect();
-        let (before, texts, told_rows) = (self.list.len(), &mut self.texts, &mut told.rows);
-        let mut words = std::mem::take(&mut texts.serials);
-        // Every row has a serial and most are new, so one thread numbers them while the others do the rest.
-        let (serials, ()) = rayon::join(
-            || {
-                words.grow(before + serials.iter().map(Vec::len).sum::<usize>());
-                serials.iter().map(|part| part.iter().map(|s| words.id_of(s)).collect()).collect::<Vec<Vec<u32>>>()
-            },
-            || {
-                let (mut lines, mut numbers) = (0, Vec::with_capacity(parts.len()));
-                for part in &mut parts {
-                    part.move_on(*told_rows, lines);
-                    numbers.push(texts.take(part, *told_rows, lines));
-                    *told_rows += part.read;
-                    lines += part.breaks;
-                }
-                let rows = parts.par_iter_mut().map(|p| &mut p.rows);
-                rows.zip(&numbers).for_each(|(rows, numbers)| rows.iter_mut().for_each(|row| numbers.give(row)));
-            },
-        );
-        self.texts.serials = words;
-        let keys: Vec<(Vec<u32>, Vec<NaiveDate>)> = parts
-            .par_iter_mut()
-            .zip(&serials)
-            .map(|(part, serials)| {
-                let numbered = part.rows.iter_mut().zip(serials);
-                numbered
-                    .map(|(row, serial)| {
-                        row.serial = *serial;
-                        (row.screen, row.spell.fitted_on)
-                    })
-                    .unzip()
-            })
-            .collect();
-        for ((mut part, serials), (screens, days)) in parts.into_iter().zip(serials).zip(keys) {
-            self.keys.serial.extend_from_slice(&serials);
-            self.keys.screen.extend_from_slice(&screens);
-            self.keys.fitted_on.extend_from_slice(&days);
+        let (before, texts) = (self.list.len(), &mut self.texts);
+        let serials = parts.iter_mut().map(|p| std::mem::take(&mut p.serials)).collect();
+        texts.serials.take(serials);
+        let (mut lines, mut numbers) = (0, Vec::with_capacity(parts.len()));
+        for part in &mut parts {
+            part.move_on(told.rows, lines);
+            numbers.push(texts.take(part, told.rows, lines));
+            told.rows += part.read;
+            lines += part.breaks;
+        }
+        let rows: usize = parts.iter().map(|p| p.rows.len()).sum();
+        let keys = &mut self.keys;
+        keys.screen.resize(before + rows, 0);
+        keys.fitted_on.resize(before + rows, NaiveDate::default());
+        let mut serials = texts.serials.of_rows().get(before..).unwrap_or(&[]);
+        let mut screens = keys.screen.get_mut(before..).unwrap_or(&mut []);
+        let mut days = keys.fitted_on.get_mut(before..).unwrap_or(&mut []);
+        let mut work = Vec::with_capacity(parts.len());
+        for (part, numbers) in parts.iter_mut().zip(&numbers) {
+            let n = part.rows.len();
+            let serials = serials.split_off(..n).unwrap_or(&[]);
+            let screens = screens.split_off_mut(..n).unwrap_or_default();
+            let days = days.split_off_mut(..n).unwrap_or_default();
+            work.push((numbers, &mut part.rows, serials, screens, days));
+        }
+        work.into_par_iter().for_each(|(numbers, rows, serials, screens, days)| {
+            for (((row, serial), screen), day) in rows.iter_mut().zip(serials).zip(screens).zip(days) {
+                numbers.give(row);
+                row.serial = *serial;
+                (*screen, *day) = (row.screen, row.spell.fitted_on);
+            }
+        });
+        for mut part in parts {
             let first = self.list.len();
             if let Some(counts) = self.counts.get_mut(log as usize) {
                 counts.rows += part.read;

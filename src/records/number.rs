@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use super::word::packed;
+
 /// How numbers are written, as declared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct NumberFormat {
@@ -73,12 +75,41 @@ pub fn number(text: &str, format: NumberFormat) -> Result<f64, NumberFault> {
     if value.is_finite() && !vanished { Ok(value) } else { Err(NumberFault::OutOfRange) }
 }
 
+/// A number of the common cases, from the bytes of its text.
+#[inline]
+pub(super) fn common(text: &[u8], decimal: char) -> Option<f64> {
+    whole(text).or_else(|| broken(text, decimal))
+}
+
 /// The common case without a copy: up to 15 plain digits are exact.
-fn whole(text: &[u8]) -> Option<f64> {
+#[inline]
+pub(super) fn whole(text: &[u8]) -> Option<f64> {
+    if let (1..=8, Some(eight)) = (text.len(), text.first_chunk::<8>().copied().or_else(|| short(text))) {
+        return eight_digits(u64::from_le_bytes(eight));
+    }
     if text.is_empty() || text.len() > 15 || !text.iter().all(u8::is_ascii_digit) {
         return None;
     }
     Some(text.iter().fold(0_u64, |sum, d| sum * 10 + u64::from(d - b'0')) as f64)
+}
+
+/// Up to seven digits with zeros before them.
+#[inline]
+fn short(text: &[u8]) -> Option<[u8; 8]> {
+    let missing = 8_usize.checked_sub(text.len()).filter(|m| *m < 8)?;
+    Some((((packed(text) as u64) << (8 * missing)) | (0x3030_3030_3030_3030 >> (8 * text.len()))).to_le_bytes())
+}
+
+/// Eight digits at once: neighbours become pairs, pairs fours, fours the number.
+#[inline]
+fn eight_digits(text: u64) -> Option<f64> {
+    let x = text ^ 0x3030_3030_3030_3030;
+    if (x.wrapping_add(0x7676_7676_7676_7676) | x) & 0x8080_8080_8080_8080 != 0 {
+        return None;
+    }
+    let pairs = (x.wrapping_mul(10 * 0x100 + 1) >> 8) & 0x00FF_00FF_00FF_00FF;
+    let fours = (pairs.wrapping_mul(100 * 0x1_0000 + 1) >> 16) & 0x0000_FFFF_0000_FFFF;
+    Some((fours.wrapping_mul(10_000 * 0x1_0000_0000 + 1) >> 32) as f64)
 }
 
 /// Powers of ten that are exact.
@@ -224,6 +255,22 @@ mod tests {
             assert_eq!(broken(text.as_bytes(), '.').map(f64::to_bits), Some(text.parse::<f64>().unwrap().to_bits()));
             assert_eq!(number(&text.replace('.', ","), COMMA), Ok(text.parse().unwrap()));
         }
+    }
+
+    #[test]
+    fn plain_digits_are_read_whatever_their_number() {
+        let mut n: u64 = 1;
+        for digits in (1..=17).cycle().take(5_000) {
+            n = n.wrapping_mul(0x5851_F42D_4C95_7F2D).wrapping_add(1);
+            let text = format!("{:0digits$}", (n >> 8) % 10_u64.pow(digits as u32));
+            assert_eq!(whole(text.as_bytes()), (digits <= 15).then(|| text.parse().unwrap()));
+            let at = (n >> 3) as usize % digits;
+            for with in [":", "/", " ", "\u{0}", "a", "\u{b0}"] {
+                let text = format!("{}{with}{}", &text[..at], &text[at + 1..]);
+                assert_eq!(whole(text.as_bytes()), None, "{text}");
+            }
+        }
+        assert_eq!(whole(b""), None);
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Component, Path};
 
-use super::log::Reader;
+use super::log::{Reader, Ways};
 use super::table::{Source, Table, TableFormat};
 use super::unusable::{no_usable_rows, rows_listed};
 use super::{ClassNames, Counts, Ledger, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, join, rows, rules};
@@ -110,25 +110,25 @@ pub fn read_sources(
     options: Options,
     run: &Run,
 ) -> Result<Reading> {
-    read_in_parts(logs, reasons, classes, options, run, LEAST_PART)
+    read_in_ways(logs, reasons, classes, options, run, Ways { part: LEAST_PART, plain: true })
 }
 
 /// Least length of a part of a log that is read for itself, bytes.
 const LEAST_PART: usize = 1 << 18;
 
-/// The same with parts of a given least length.
-fn read_in_parts(
+/// The same in given ways.
+fn read_in_ways(
     logs: &[(&LogFormat, Source<'_>)],
     reasons: &ReasonMap,
     classes: &ClassNames,
     options: Options,
     run: &Run,
-    part: usize,
+    ways: Ways,
 ) -> Result<Reading> {
     if logs.is_empty() {
         return Err(Error::new(Kind::Study, Problem::new("records.no_logs", "no log is given")));
     }
-    let mut reader = Reader::new(logs.iter().map(|l| l.0).collect(), reasons, classes, part);
+    let mut reader = Reader::new(logs.iter().map(|l| l.0).collect(), reasons, classes, ways);
     let mut refused: Option<(Kind, Vec<Problem>)> = None;
     let mut lone = None;
     for (i, (format, source)) in logs.iter().enumerate() {
@@ -169,7 +169,7 @@ fn read_in_parts(
     if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    let (spells, lives) = join::spells_and_lives(&mut rows);
+    let (spells, lives) = join::spells_and_lives(rows);
     let disputed_count = disputed.len() as u64;
     Ok(Reading { spells, lives, ledger, disputed, disputed_count })
 }
@@ -236,12 +236,12 @@ mod tests {
         LogFormat { encoding, ..format }
     }
 
-    /// The reading or its problems, as text, with parts of a least length and a number of threads.
-    fn told(logs: &[(&LogFormat, Source<'_>)], part: usize, threads: usize) -> String {
+    /// The reading or its problems, as text, in given ways on a number of threads.
+    fn told(logs: &[(&LogFormat, Source<'_>)], ways: Ways, threads: usize) -> String {
         let reasons = ReasonMap::new([("plan", Ending::Planned), ("burst", Ending::Burst)]).unwrap();
         let classes = ClassNames::new([("2.0 kW", ["2kW"])]).unwrap();
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        let read = || read_in_parts(logs, &reasons, &classes, Options::default(), &Run::new(), part);
+        let read = || read_in_ways(logs, &reasons, &classes, Options::default(), &Run::new(), ways);
         match pool.install(read) {
             Ok(reading) => {
                 // What is read keeps every rule that a saved reading is held to.
@@ -253,9 +253,9 @@ mod tests {
     }
 
     fn same_in_parts(logs: &[(&LogFormat, Source<'_>)]) {
-        let whole = told(logs, usize::MAX, 1);
-        for (part, threads) in [(1, 7), (40, 2), (300, 3)] {
-            assert_eq!(told(logs, part, threads), whole, "parts of {part}");
+        let whole = told(logs, Ways { part: usize::MAX, plain: false }, 1);
+        for (part, threads, plain) in [(1, 7, true), (40, 2, false), (300, 3, true), (usize::MAX, 1, true)] {
+            assert_eq!(told(logs, Ways { part, plain }, threads), whole, "parts of {part}, {plain}");
         }
     }
 
@@ -339,6 +339,7 @@ mod tests {
         let columns = columns.map(|(name, values)| Column { name: name.into(), values });
         let format = log(Encoding::Utf8);
         same_in_parts(&[(&format, Source::Columns(&columns))]);
-        assert!(told(&[(&format, Source::Columns(&columns))], 1, 3).contains("\"row\":71"));
+        let ways = Ways { part: 1, plain: true };
+        assert!(told(&[(&format, Source::Columns(&columns))], ways, 3).contains("\"row\":71"));
     }
 }

@@ -1,9 +1,10 @@
 //! Rows under judgement: what a log's row says, what became of it, and the notes made on it.
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 
 use super::index::{Index, List};
 use super::intern::{Pairs, Words};
+use super::serials::Serials;
 use super::written::Written;
 use super::{Counts, Disputed, Ending, Finding, Ledger, LogFormat, Outcome, Spell, Word};
 use crate::base::error::{Place, Problem};
@@ -121,7 +122,7 @@ pub(crate) struct Row {
 /// The texts of rows, each kept once.
 #[derive(Debug, Default)]
 pub(crate) struct Texts {
-    pub(crate) serials: Words,
+    pub(crate) serials: Serials,
     pub(crate) classes: Words,
     pub(crate) sites: Words,
     pub(crate) screens: Words,
@@ -188,7 +189,13 @@ impl Row {
 
     /// More hours than there were from fitting to removal, with a day's grace for the days at both ends.
     pub(crate) fn over_the_calendar(&self) -> bool {
-        self.burned() > 24.0 * (self.days() + 1) as f64
+        let s = &self.spell;
+        let years = i64::from(s.read_on.year()) - i64::from(s.fitted_on.year());
+        let days = i64::from(s.read_on.ordinal()) - i64::from(s.fitted_on.ordinal());
+        let over = |days: i64| self.burned() > 24.0 * (days + 1) as f64;
+        // Leap days only add to this count, so most rows need no exact one.
+        let under = years >= 0 && !over(365 * years + days);
+        !under && over(self.days())
     }
 
     /// Hours below an earlier reading of the same row.
@@ -245,7 +252,7 @@ pub(crate) struct Rows<'a> {
     /// Cells of each log as written.
     pub(crate) written: Vec<Written<'a>>,
     pub(crate) texts: Texts,
-    /// Serial, screen and day of fitting of each row, for [`Rows::index`].
+    /// Screen and day of fitting of each row, for [`Rows::index`].
     pub(super) keys: Keys,
     /// Rows of each serial, and of each screen; filled by [`Rows::index`].
     pub(crate) of_serial: Index,
@@ -267,7 +274,6 @@ pub(crate) struct Rows<'a> {
 /// What rows are grouped and sorted by, a column each.
 #[derive(Debug, Default)]
 pub(crate) struct Keys {
-    pub(crate) serial: Vec<u32>,
     pub(crate) screen: Vec<u32>,
     pub(crate) fitted_on: Vec<NaiveDate>,
 }
@@ -423,9 +429,9 @@ impl<'a> Rows<'a> {
 
     /// Finds the rows of each serial and each screen, once all are taken.
     pub(crate) fn index(&mut self) {
-        let (rows, keys) = (&self.list, &self.keys);
+        let (rows, keys, serials) = (&self.list, &self.keys, self.texts.serials.of_rows());
         (self.of_serial, self.of_screen) = rayon::join(
-            || Index::new(rows, &keys.serial, &keys.fitted_on),
+            || Index::new(rows, serials, &keys.fitted_on),
             || Index::new(rows, &keys.screen, &keys.fitted_on),
         );
     }
@@ -481,15 +487,15 @@ impl<'a> Rows<'a> {
     }
 
     fn disputed_from(&self, row: &Row, rule: &'static str, read_on: Option<NaiveDate>) -> Disputed {
-        let s = self.texts.spell(row, &Word::default());
+        let s = self.texts.spell(row, &Word::NONE);
         let file = self.formats.get(row.log as usize).map_or("", |f| &f.file);
         Disputed {
             file: Word::from(file),
             line: if s.line > 0 { s.line } else { u64::from(row.number) },
-            serial: s.serial,
-            lamp_class: s.lamp_class,
-            site: s.site,
-            screen: s.screen,
+            serial: s.serial.clone(),
+            lamp_class: s.lamp_class.clone(),
+            site: s.site.clone(),
+            screen: s.screen.clone(),
             read_on,
             hours: Some(s.end_hours),
             rule: rule.to_owned(),
@@ -522,19 +528,18 @@ impl Texts {
     }
 
     /// A row as a spell.
-    pub(crate) fn spell(&self, row: &Row, file: &Word) -> Spell {
-        let word = |word: Option<&Word>| word.cloned().unwrap_or_default();
+    pub(crate) fn spell<'a>(&'a self, row: &Row, file: &'a Word) -> Spell<'a> {
         let (site, screen) = self.place(row);
         let s = &row.spell;
         Spell {
-            file: file.clone(),
+            file,
             line: u64::from(row.line),
-            serial: word(self.serials.word(row.serial)),
-            lamp_class: word(self.classes.word(row.class)),
-            site: word(site),
-            screen: word(screen),
-            supplier: word(self.suppliers.word(row.supplier)),
-            batch: word(self.batches.word(row.batch)),
+            serial: self.serials.text(row.serial),
+            lamp_class: self.classes.text(row.class),
+            site: site.unwrap_or(&Word::NONE),
+            screen: screen.unwrap_or(&Word::NONE),
+            supplier: self.suppliers.text(row.supplier),
+            batch: self.batches.text(row.batch),
             fitted_on: s.fitted_on,
             removed_on: s.removed_on,
             read_on: s.read_on,
@@ -543,9 +548,17 @@ impl Texts {
             low_hours: s.low_hours,
             end_hours: s.end_hours,
             strikes: s.strikes,
-            reason: word(self.reasons.word(row.reason)),
+            reason: self.reasons.text(row.reason),
             ending: s.ending,
         }
+    }
+
+    /// Gives back what only serves to find numbers.
+    pub(crate) fn close(&mut self) {
+        self.serials.close();
+        self.places.close();
+        let Self { classes, sites, screens, suppliers, batches, reasons, .. } = self;
+        [classes, sites, screens, suppliers, batches, reasons].into_iter().for_each(Words::close);
     }
 }
 

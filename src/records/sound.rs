@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::join::lives_of;
-use super::{Counts, Disputed, Ending, Finding, LifeRecord, Outcome, Reading, Spell, Word, fold};
+use super::{Counts, Disputed, Ending, Finding, Lives, Outcome, Reading, Spell, Spells, Word, fold};
 use crate::base::sound::{Checks, Sound};
 
 impl Sound for Reading {
@@ -23,7 +23,7 @@ impl Sound for Reading {
 
 /// A lamp without a day of removal never ended, and one reason means one ending. A removal that another row contradicts
 /// is unknown, whatever its reason.
-fn endings_agree(c: &mut Checks, spells: &[Spell]) {
+fn endings_agree(c: &mut Checks, spells: &Spells) {
     let mut meant: BTreeMap<String, Ending> = BTreeMap::new();
     let mut read: BTreeMap<&Word, Ending> = BTreeMap::new();
     for (i, s) in spells.iter().enumerate() {
@@ -36,7 +36,7 @@ fn endings_agree(c: &mut Checks, spells: &[Spell]) {
             c.need(&field, runs, s.ending, "running without a day of removal, and only there");
             continue;
         }
-        let ending = *read.entry(&s.reason).or_insert_with(|| *meant.entry(fold(&s.reason)).or_insert(s.ending));
+        let ending = *read.entry(s.reason).or_insert_with(|| *meant.entry(fold(s.reason)).or_insert(s.ending));
         let expected = || format!("{ending}, as the reason \"{}\" means elsewhere", s.reason);
         if s.ending != ending {
             c.need(&field, false, s.ending, expected());
@@ -45,13 +45,13 @@ fn endings_agree(c: &mut Checks, spells: &[Spell]) {
 }
 
 /// The lives are those that the spells make.
-fn lives_follow(c: &mut Checks, lives: &[LifeRecord], spells: &[Spell]) {
+fn lives_follow(c: &mut Checks, lives: &Lives, spells: &Spells) {
     let made = lives_of(spells);
     c.entries("lives", lives.len(), made.len());
     if lives.len() != made.len() {
         return;
     }
-    for (i, (got, made)) in lives.iter().zip(&made).enumerate().filter(|(_, (got, made))| got != made) {
+    for (i, (got, made)) in lives.iter().zip(made.iter()).enumerate().filter(|(_, (got, made))| got != made) {
         c.inside(&format!("lives[{i}]"), |c| {
             c.follows("serial", &got.serial, &made.serial);
             c.follows("lamp_class", &got.lamp_class, &made.lamp_class);
@@ -89,7 +89,7 @@ impl Reading {
             of.counts.set_aside = of.counts.set_aside.saturating_add(counts.set_aside);
         }
         for (i, s) in self.spells.iter().enumerate() {
-            match files.get_mut(&*s.file) {
+            match files.get_mut(&**s.file) {
                 Some(of) => of.spells += 1,
                 None => c.need(&format!("spells[{i}].file"), false, &s.file, "a file of the ledger"),
             }
@@ -127,8 +127,8 @@ impl Reading {
             .iter()
             .map(|f| (f.file.as_str(), line(f), f.rule.as_str(), f.outcome == Outcome::Used))
             .collect();
-        let spells: BTreeMap<(&str, u64), &Spell> =
-            self.spells.iter().filter(|s| s.line > 0).map(|s| ((&*s.file, s.line), s)).collect();
+        let spells: BTreeMap<(&str, u64), Spell<'_>> =
+            self.spells.iter().filter(|s| s.line > 0).map(|s| ((&**s.file, s.line), s)).collect();
         let mut in_dispute = BTreeSet::new();
         for (i, d) in self.disputed.iter().enumerate() {
             c.inside(&format!("disputed[{i}]"), |c| {
@@ -150,11 +150,11 @@ impl Reading {
 }
 
 /// A lamp in dispute whose row is in use says what its spell says.
-fn spell_agrees(c: &mut Checks, d: &Disputed, spell: &Spell) {
-    c.follows("serial", &d.serial, &spell.serial);
-    c.follows("lamp_class", &d.lamp_class, &spell.lamp_class);
-    c.follows("site", &d.site, &spell.site);
-    c.follows("screen", &d.screen, &spell.screen);
+fn spell_agrees(c: &mut Checks, d: &Disputed, spell: &Spell<'_>) {
+    c.follows("serial", &d.serial, spell.serial);
+    c.follows("lamp_class", &d.lamp_class, spell.lamp_class);
+    c.follows("site", &d.site, spell.site);
+    c.follows("screen", &d.screen, spell.screen);
     c.follows("hours", &d.hours, &Some(spell.end_hours));
     if !d.undated() {
         c.follows("read_on", &d.read_on, &Some(spell.read_on));

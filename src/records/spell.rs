@@ -3,28 +3,27 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
-use super::{Ending, Ledger, Word};
+use super::{Ending, Ledger, Lives, Spells, Word};
 
 /// One lamp in one screen, from fitting to removal. All ages are lamp hours.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Spell {
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Spell<'a> {
     /// File the row stood in.
-    pub file: Word,
+    pub file: &'a Word,
     /// Physical line of the row.
     pub line: u64,
     /// Serial of the lamp.
-    pub serial: Word,
+    pub serial: &'a Word,
     /// Lamp class, by its study name.
-    pub lamp_class: Word,
+    pub lamp_class: &'a Word,
     /// Site.
-    pub site: Word,
+    pub site: &'a Word,
     /// Screen.
-    pub screen: Word,
+    pub screen: &'a Word,
     /// Supplier; empty where not recorded.
-    pub supplier: Word,
+    pub supplier: &'a Word,
     /// Batch; empty where not recorded.
-    pub batch: Word,
+    pub batch: &'a Word,
     /// Day of fitting.
     pub fitted_on: NaiveDate,
     /// Day of removal; none while the lamp burns.
@@ -43,27 +42,26 @@ pub struct Spell {
     /// Strikes in the spell, where recorded.
     pub strikes: Option<u64>,
     /// Reason in the log's own words.
-    pub reason: Word,
+    pub reason: &'a Word,
     /// Why the spell ended.
     pub ending: Ending,
 }
 
 /// All spells of one serial, in order; what ended the last one ended the life.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct LifeRecord {
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct LifeRecord<'a> {
     /// Serial of the lamp.
-    pub serial: Word,
+    pub serial: &'a Word,
     /// Lamp class, by its study name.
-    pub lamp_class: Word,
+    pub lamp_class: &'a Word,
     /// Supplier; empty where not recorded.
-    pub supplier: Word,
+    pub supplier: &'a Word,
     /// Batch; empty where not recorded.
-    pub batch: Word,
+    pub batch: &'a Word,
     /// Indices into the spells of the reading, in order of date.
-    pub spells: Vec<usize>,
+    pub spells: &'a [usize],
     /// Stretches of age under observation (from, to], in order; a gap in the records separates two.
-    pub at_risk: Vec<(f64, f64)>,
+    pub at_risk: &'a [(f64, f64)],
     /// Age at the last reading with the lamp good; equals the end unless a failure is known only to an interval. A
     /// failure at the very age of entry (0 h for a new lamp) lies in the first meter step: end = low + 1.
     pub low_hours: f64,
@@ -73,7 +71,7 @@ pub struct LifeRecord {
     pub ending: Ending,
 }
 
-impl LifeRecord {
+impl LifeRecord<'_> {
     /// Age at which the life first came under observation; 0 for a lamp watched since new.
     pub fn entry_hours(&self) -> f64 {
         self.at_risk.first().map_or(0.0, |piece| piece.0)
@@ -109,9 +107,9 @@ pub struct Disputed {
 #[serde(deny_unknown_fields)]
 pub struct Reading {
     /// Spells in use, in order of file and line.
-    pub spells: Vec<Spell>,
+    pub spells: Spells,
     /// One life for each serial, in order of serial.
-    pub lives: Vec<LifeRecord>,
+    pub lives: Lives,
     /// Findings and counts that reconcile.
     pub ledger: Ledger,
     /// Open lamps whose age is not known or whose presence is doubtful, in order of file and line. Rows set aside
@@ -130,7 +128,7 @@ impl Reading {
     }
 
     /// The last spell of a life: where the lamp is, or was when it ended.
-    pub fn last_spell(&self, life: &LifeRecord) -> Option<&Spell> {
+    pub fn last_spell(&self, life: &LifeRecord<'_>) -> Option<Spell<'_>> {
         life.spells.last().and_then(|&i| self.spells.get(i))
     }
 }

@@ -393,6 +393,15 @@ impl<'a> Table<'a> {
         }
     }
 
+    /// The present row, if it is one of a text.
+    #[inline]
+    pub(crate) fn record(&self) -> Option<&Records<'a>> {
+        match &self.rows {
+            Rows::Text(records) => Some(records),
+            Rows::Columns { .. } => None,
+        }
+    }
+
     /// Bytes of a cell of the present row as they stand, decoded but not trimmed; empty for columns in memory.
     pub(crate) fn bytes(&self, column: usize) -> &[u8] {
         match &self.rows {

@@ -17,7 +17,7 @@ pub const MAX_FILE: u64 = 4 << 30;
 pub(crate) struct Records<'a> {
     name: Word,
     bytes: Cow<'a, [u8]>,
-    /// The bytes as text, if they were looked at and all of them are.
+    /// The bytes as text, if they were looked at, all of them are, and some are not of ASCII.
     text: Option<&'a str>,
     /// Whether the text has no letters but those of ASCII.
     pub(super) ascii: bool,
@@ -157,6 +157,13 @@ impl<'a> Records<'a> {
         if self.undone.is_empty() { self.text?.get(from..to) } else { None }
     }
 
+    /// Bytes of a cell of a record that stands in the text as it is, with no quotation marks to undo.
+    #[inline]
+    pub(super) fn plain(&self, i: usize) -> Option<&[u8]> {
+        let &(from, to) = self.cells.get(i)?;
+        if self.undone.is_empty() { self.bytes.get(from..to) } else { None }
+    }
+
     /// Leaves line breaks before a record.
     fn skip_breaks(&mut self) {
         let rest = self.bytes.get(self.at..).unwrap_or(&[]);
@@ -273,8 +280,9 @@ impl<'a> Records<'a> {
     pub(crate) fn check_text(&mut self) {
         if let Cow::Borrowed(bytes) = self.bytes {
             let bytes: &'a [u8] = bytes;
-            self.text = std::str::from_utf8(bytes).ok();
-            self.ascii = self.text.is_some_and(str::is_ascii);
+            self.ascii = bytes.is_ascii();
+            // Most rows of plain text are read by their bytes.
+            self.text = if self.ascii { None } else { std::str::from_utf8(bytes).ok() };
         }
     }
 }

@@ -75,18 +75,38 @@ pub(super) fn packed(bytes: &[u8]) -> u128 {
     }
 }
 
+impl Word {
+    /// A text without letters.
+    pub(crate) const NONE: Self = Self(Held::Short { length: 0, bytes: [0; SHORT] });
+
+    /// A text of ASCII letters, from its bytes; none for other bytes.
+    #[inline]
+    pub(super) fn of_ascii(text: &[u8]) -> Option<Self> {
+        if text.len() > SHORT {
+            return std::str::from_utf8(text).ok().filter(|t| t.is_ascii()).map(Self::from);
+        }
+        let wide = packed(text);
+        (wide & (u128::MAX / 0xFF * 0x80) == 0).then(|| Self::of_wide(wide, text.len()))
+    }
+
+    /// A short text from its bytes as one number.
+    #[inline]
+    fn of_wide(wide: u128, length: usize) -> Self {
+        let mut bytes = [0; SHORT];
+        if let Some(wide) = wide.to_le_bytes().first_chunk() {
+            bytes = *wide;
+        }
+        Self(Held::Short { length: length as u8, bytes })
+    }
+}
+
 impl From<&str> for Word {
     #[inline]
     fn from(text: &str) -> Self {
         if text.len() > SHORT {
             return Self(Held::Long(Arc::new(text.into())));
         }
-        let mut bytes = [0; SHORT];
-        let wide = packed(text.as_bytes()).to_le_bytes();
-        if let Some(wide) = wide.first_chunk() {
-            bytes = *wide;
-        }
-        Self(Held::Short { length: text.len() as u8, bytes })
+        Self::of_wide(packed(text.as_bytes()), text.len())
     }
 }
 
@@ -129,7 +149,7 @@ impl Borrow<str> for Word {
 impl Default for Word {
     #[inline]
     fn default() -> Self {
-        Self(Held::Short { length: 0, bytes: [0; SHORT] })
+        Self::NONE
     }
 }
 
@@ -220,6 +240,7 @@ mod tests {
                 (&*word, word.len(), format!("{word}"), format!("{word:?}")),
                 (text, text.len(), text.to_owned(), format!("{text:?}"))
             );
+            assert_eq!(Word::of_ascii(text.as_bytes()), text.is_ascii().then_some(word.clone()));
             let saved = serde_json::to_string(&word).unwrap();
             assert_eq!(serde_json::from_str::<Word>(&saved).unwrap(), word);
         }

@@ -28,7 +28,7 @@ pub(super) struct ClassInput<'a> {
     pub(super) declared: &'a Declaration,
     pub(super) reading: &'a Reading,
     pub(super) overdue: &'a OverdueLists,
-    pub(super) lives: Vec<&'a LifeRecord>,
+    pub(super) lives: Vec<LifeRecord<'a>>,
     /// None where no life of the class was ever under observation.
     pub(super) tally: Option<Tally>,
     /// A family asked for in place of the one the records favour.
@@ -156,12 +156,12 @@ fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
     let mut sockets = Vec::new();
     for life in input.lives.iter().filter(|l| l.ending == Ending::Running) {
         let Some(spell) = reading.last_spell(life) else { continue };
-        if disputed(&spell.file, spell.line) {
+        if disputed(spell.file, spell.line) {
             continue;
         }
-        let hours_per_week = declared.hours_per_week(&spell.site, &spell.screen);
+        let hours_per_week = declared.hours_per_week(spell.site, spell.screen);
         let below = life.end_hours < class.judged_limit_hours();
-        if below && days_left(spell, class, life.end_hours, declared).is_none() {
+        if below && days_left(&spell, class, life.end_hours, declared).is_none() {
             sockets.push(SocketToday { age_hours: None, hours_per_week });
             continue;
         }

@@ -12,9 +12,9 @@ use crate::records::{Ending, LifeRecord};
 pub(super) const CURVE_READING: Reading = Reading::Midpoint;
 
 /// Counts of the lives of a class.
-pub(super) fn seen(lives: &[&LifeRecord], tally: Option<&Tally>, failures: &[Ending]) -> Seen {
-    let count = |wanted: &dyn Fn(&LifeRecord) -> bool| lives.iter().filter(|l| wanted(l)).count() as u64;
-    let failed = |l: &LifeRecord| failures.contains(&l.ending);
+pub(super) fn seen(lives: &[LifeRecord<'_>], tally: Option<&Tally>, failures: &[Ending]) -> Seen {
+    let count = |wanted: &dyn Fn(&LifeRecord<'_>) -> bool| lives.iter().filter(|l| wanted(l)).count() as u64;
+    let failed = |l: &LifeRecord<'_>| failures.contains(&l.ending);
     Seen {
         lamps_count: lives.len() as u64,
         failures_count: count(&failed),
@@ -70,7 +70,7 @@ pub(super) fn curve_result(curve: &Curve, tally: &Tally) -> CurveResult {
 /// Every ending that counts as a failure, with its incidence by the limit, or by the end of the curve if earlier.
 pub(super) fn causes(
     tally: Option<&Tally>,
-    lives: &[&LifeRecord],
+    lives: &[LifeRecord<'_>],
     class: &LampClass,
     failures: &[Ending],
     options: &CurveOptions,

@@ -25,7 +25,7 @@ impl Study {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn doubts(&self, reading: &Reading) -> Vec<Finding> {
-        let spells = reading.spells.iter().map(|s| (&*s.site, &*s.screen));
+        let spells = reading.spells.iter().map(|s| (&**s.site, &**s.screen));
         let disputed = reading.disputed.iter().map(|d| (&*d.site, &*d.screen));
         let places: BTreeSet<(&str, &str)> = spells.chain(disputed).collect();
         let known: BTreeSet<(String, String)> = places.iter().map(|(a, b)| (fold(a), fold(b))).collect();

@@ -38,14 +38,14 @@ struct Cell {
 pub(super) fn fit_check(
     life: &dyn Life,
     family: &str,
-    lives: &[&LifeRecord],
+    lives: &[LifeRecord<'_>],
     reading: &Reading,
     failures: &[Ending],
     curve: Option<&Curve>,
     p_age: Option<f64>,
 ) -> FitCheck {
     let gap = curve.and_then(|c| largest_gap(life, c));
-    let site = |l: &LifeRecord| reading.last_spell(l).map_or(String::new(), |s| s.site.to_string());
+    let site = |l: &LifeRecord<'_>| reading.last_spell(l).map_or(String::new(), |s| s.site.to_string());
     let mut comparisons = Vec::new();
     comparisons.extend(p_age.map(|p| Comparison {
         by: "age".to_owned(),
@@ -106,7 +106,7 @@ fn short(p: f64) -> String {
 }
 
 /// The end of a life for counting: a failure known to an interval at its midpoint.
-fn exit(life: &LifeRecord, failures: &[Ending]) -> (f64, bool) {
+fn exit(life: &LifeRecord<'_>, failures: &[Ending]) -> (f64, bool) {
     if failures.contains(&life.ending) {
         (f64::midpoint(life.low_hours, life.end_hours), true)
     } else {
@@ -115,16 +115,16 @@ fn exit(life: &LifeRecord, failures: &[Ending]) -> (f64, bool) {
 }
 
 /// Stretches of age under observation, the last one cut at the exit.
-fn stretches(life: &LifeRecord, exit: f64) -> impl Iterator<Item = (f64, f64)> {
+fn stretches(life: &LifeRecord<'_>, exit: f64) -> impl Iterator<Item = (f64, f64)> {
     life.at_risk.iter().map(move |&(from, to)| (from, to.min(exit))).filter(|(from, to)| to > from)
 }
 
 fn by_group(
     life: &dyn Life,
     what: &str,
-    lives: &[&LifeRecord],
+    lives: &[LifeRecord<'_>],
     failures: &[Ending],
-    group: &dyn Fn(&LifeRecord) -> String,
+    group: &dyn Fn(&LifeRecord<'_>) -> String,
 ) -> Option<Comparison> {
     let mut table: BTreeMap<String, Cell> = BTreeMap::new();
     for l in lives {

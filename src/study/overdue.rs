@@ -212,17 +212,17 @@ pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> Overdu
     let mut soon: Vec<(f64, SoonLamp)> = Vec::new();
     let mut stale = Vec::new();
     for life in reading.lives.iter().filter(|l| l.ending == Ending::Running) {
-        let Some(spell) = reading.last_spell(life) else { continue };
-        let Some(class) = declared.classes.iter().find(|c| *c.name == *life.lamp_class) else { continue };
-        let dispute = disputed.get(&(&spell.file, spell.line));
+        let Some(spell) = reading.last_spell(&life) else { continue };
+        let Some(class) = declared.classes.iter().find(|c| *c.name == **life.lamp_class) else { continue };
+        let dispute = disputed.get(&(spell.file, spell.line));
         if life.end_hours >= class.judged_limit_hours() {
-            due.insert((&spell.file, spell.line));
+            due.insert((spell.file, spell.line));
             let read_on = Some(spell.read_on).filter(|_| !dispute.is_some_and(|d| d.undated()));
-            lists.at_limit.push(at_limit(spell, class, life.end_hours, read_on, dispute.is_some()));
+            lists.at_limit.push(at_limit(&spell, class, life.end_hours, read_on, dispute.is_some()));
         } else if dispute.is_none() {
-            match days_left(spell, class, life.end_hours, declared) {
-                Some(days) => soon.extend(soon_lamp(spell, class, life.end_hours, days, declared)),
-                None => stale.push(stale_lamp(spell, class, life.end_hours, declared)),
+            match days_left(&spell, class, life.end_hours, declared) {
+                Some(days) => soon.extend(soon_lamp(&spell, class, life.end_hours, days, declared)),
+                None => stale.push(stale_lamp(&spell, class, life.end_hours, declared)),
             }
         }
     }
@@ -243,7 +243,13 @@ fn place(lamp: &OverdueLamp) -> (&str, u64, &str) {
     (&lamp.file, lamp.line, &lamp.serial)
 }
 
-fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveDate>, disputed: bool) -> OverdueLamp {
+fn at_limit(
+    spell: &Spell<'_>,
+    class: &LampClass,
+    hours: f64,
+    read_on: Option<NaiveDate>,
+    disputed: bool,
+) -> OverdueLamp {
     let limit_hours = class.judged_limit_hours();
     OverdueLamp {
         lamp_class: class.name.clone(),
@@ -263,26 +269,26 @@ fn at_limit(spell: &Spell, class: &LampClass, hours: f64, read_on: Option<NaiveD
 
 /// Days from the as-of date until a lamp that was below its limit when last read reaches it by programme; none where it
 /// may have reached it since.
-pub(super) fn days_left(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> Option<f64> {
-    let daily = declared.hours_per_week(&spell.site, &spell.screen) / 7.0;
+pub(super) fn days_left(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Declaration) -> Option<f64> {
+    let daily = declared.hours_per_week(spell.site, spell.screen) / 7.0;
     let days = (class.judged_limit_hours() - hours) / daily - since(spell, declared);
     (days > 0.0).then_some(days)
 }
 
 /// Days since the last reading.
-fn since(spell: &Spell, declared: &Declaration) -> f64 {
+fn since(spell: &Spell<'_>, declared: &Declaration) -> f64 {
     (declared.as_of - spell.read_on).num_days().max(0) as f64
 }
 
 /// The lamp with the days left to its limit, if it is expected to reach it in time to matter.
 fn soon_lamp(
-    spell: &Spell,
+    spell: &Spell<'_>,
     class: &LampClass,
     hours: f64,
     days_left: f64,
     declared: &Declaration,
 ) -> Option<(f64, SoonLamp)> {
-    let weekly = declared.hours_per_week(&spell.site, &spell.screen);
+    let weekly = declared.hours_per_week(spell.site, spell.screen);
     let visit_days = f64::from(declared.chain.visit_interval_days);
     let before_next_visit = days_left <= visit_days;
     let within_lead_time = days_left <= f64::from(class.lead_time_days);
@@ -309,9 +315,9 @@ fn soon_lamp(
 }
 
 /// A lamp that by programme may have reached its limit since it was last read.
-fn stale_lamp(spell: &Spell, class: &LampClass, hours: f64, declared: &Declaration) -> UnknownLamp {
+fn stale_lamp(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Declaration) -> UnknownLamp {
     let limit = class.judged_limit_hours();
-    let weekly = declared.hours_per_week(&spell.site, &spell.screen);
+    let weekly = declared.hours_per_week(spell.site, spell.screen);
     UnknownLamp {
         lamp_class: class.name.clone(),
         site: spell.site.to_string(),

@@ -80,7 +80,7 @@ impl Study {
                 declared,
                 reading,
                 overdue: &overdue,
-                lives: reading.lives.iter().filter(|l| *l.lamp_class == *class.name).collect(),
+                lives: reading.lives.iter().filter(|l| **l.lamp_class == *class.name).collect(),
                 tally: tally.stratum(&class.name).ok(),
                 family: self.options.family.as_deref(),
             };
@@ -222,8 +222,13 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
     }
 }
 
-fn traced(life: &LifeRecord, reading: &Reading, undated: &BTreeSet<(&Word, u64)>, failures: &[Ending]) -> TracedLife {
-    let last = reading.last_spell(life);
+fn traced(
+    life: LifeRecord<'_>,
+    reading: &Reading,
+    undated: &BTreeSet<(&Word, u64)>,
+    failures: &[Ending],
+) -> TracedLife {
+    let last = reading.last_spell(&life);
     TracedLife {
         lamp_class: life.lamp_class.to_string(),
         serial: life.serial.to_string(),
@@ -231,12 +236,12 @@ fn traced(life: &LifeRecord, reading: &Reading, undated: &BTreeSet<(&Word, u64)>
         batch: life.batch.to_string(),
         site: last.map_or_else(String::new, |s| s.site.to_string()),
         screen: last.map_or_else(String::new, |s| s.screen.to_string()),
-        at_risk_hours: life.at_risk.clone(),
+        at_risk_hours: life.at_risk.to_vec(),
         low_hours: life.low_hours,
         high_hours: life.end_hours,
         ending: life.ending,
         failure: failures.contains(&life.ending),
-        read_on: last.filter(|s| !undated.contains(&(&s.file, s.line))).map(|s| s.read_on),
+        read_on: last.filter(|s| !undated.contains(&(s.file, s.line))).map(|s| s.read_on),
         rows: life
             .spells
             .iter()

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use relamp::lives::{Cluster, Group, LifeOptions, Rows, Tally, from_records};
-use relamp::records::{Ending, LifeRecord, Outcome, Spell};
+use relamp::records::{Ending, LifeRecord, Lives, Outcome, Spell, Spells, Word};
 
 const INF: f64 = f64::INFINITY;
 
@@ -314,31 +314,39 @@ fn counts_must_be_whole_and_stay_exact() {
     assert_eq!(Tally::merge(&[&most, &most]).unwrap_err().slug(), "lives.too_many_lives");
 }
 
-fn life(serial: &str, at_risk: &[(f64, f64)], low: f64, end: f64, ending: Ending) -> LifeRecord {
-    LifeRecord {
-        serial: serial.into(),
-        lamp_class: "2.0 kW".into(),
-        supplier: "".into(),
-        batch: "".into(),
-        spells: vec![0],
-        at_risk: at_risk.to_vec(),
-        low_hours: low,
-        end_hours: end,
+type Told<'a> = (&'a str, &'a [(f64, f64)], f64, f64, Ending);
+
+/// Lives told by serial, stretches at risk, low and end.
+fn lives_of(told: &[Told<'_>]) -> Lives {
+    let (class, none) = (Word::from("2.0 kW"), Word::default());
+    let serials: Vec<Word> = told.iter().map(|t| t.0.into()).collect();
+    let life = |(&(_, at_risk, low_hours, end_hours, ending), serial)| LifeRecord {
+        serial,
+        lamp_class: &class,
+        supplier: &none,
+        batch: &none,
+        spells: &[0],
+        at_risk,
+        low_hours,
+        end_hours,
         ending,
-    }
+    };
+    told.iter().zip(&serials).map(life).collect()
 }
 
-fn spell() -> Spell {
+fn spells() -> Spells {
     let day = "2025-03-01".parse().unwrap();
-    Spell {
-        file: "north.csv".into(),
+    let [file, serial, lamp_class, site, screen, none] =
+        ["north.csv", "A-1", "2.0 kW", "Site 07", "2", ""].map(Word::from);
+    let spell = Spell {
+        file: &file,
         line: 17,
-        serial: "A-1".into(),
-        lamp_class: "2.0 kW".into(),
-        site: "Site 07".into(),
-        screen: "2".into(),
-        supplier: "".into(),
-        batch: "".into(),
+        serial: &serial,
+        lamp_class: &lamp_class,
+        site: &site,
+        screen: &screen,
+        supplier: &none,
+        batch: &none,
         fitted_on: day,
         removed_on: Some(day),
         read_on: day,
@@ -347,21 +355,22 @@ fn spell() -> Spell {
         low_hours: 900.0,
         end_hours: 900.0,
         strikes: None,
-        reason: "".into(),
+        reason: &none,
         ending: Ending::Burst,
-    }
+    };
+    [spell].into_iter().collect()
 }
 
 #[test]
 fn lives_become_rows_by_stretch_and_ending() {
-    let lives = [
-        life("A-1", &[(0.0, 900.0)], 900.0, 900.0, Ending::Burst),
-        life("A-2", &[(0.0, 900.0)], 900.0, 900.0, Ending::Planned),
-        life("A-3", &[(0.0, 400.0), (900.0, 1400.0)], 1380.0, 1400.0, Ending::Dim),
-        life("A-4", &[(0.0, 900.0)], 880.0, 900.0, Ending::Unknown),
-        life("A-5", &[(0.0, 0.0)], 0.0, 0.0, Ending::NoStrike),
-    ];
-    let (t, findings) = from_records(&lives, &[spell()], &LifeOptions::default()).unwrap();
+    let lives = lives_of(&[
+        ("A-1", &[(0.0, 900.0)], 900.0, 900.0, Ending::Burst),
+        ("A-2", &[(0.0, 900.0)], 900.0, 900.0, Ending::Planned),
+        ("A-3", &[(0.0, 400.0), (900.0, 1400.0)], 1380.0, 1400.0, Ending::Dim),
+        ("A-4", &[(0.0, 900.0)], 880.0, 900.0, Ending::Unknown),
+        ("A-5", &[(0.0, 0.0)], 0.0, 0.0, Ending::NoStrike),
+    ]);
+    let (t, findings) = from_records(&lives, &spells(), &LifeOptions::default()).unwrap();
     assert!(findings.is_empty());
     let word = |i: usize| Ending::from_code(t.ending()[i]).unwrap().as_str();
     let rows: Vec<_> = (0..t.rows())
@@ -388,7 +397,7 @@ fn lives_become_rows_by_stretch_and_ending() {
 
     let options =
         LifeOptions { failure_endings: vec![Ending::Burst], cluster: Cluster::Site, ..LifeOptions::default() };
-    let (by_site, _) = from_records(&lives, &[spell()], &options).unwrap();
+    let (by_site, _) = from_records(&lives, &spells(), &options).unwrap();
     assert_eq!(by_site.failures(), 1);
     assert_eq!(by_site.groups(), [group("2.0 kW", "Site 07")]);
     assert_eq!(by_site.stratum("2.0 kW").unwrap(), by_site);
@@ -396,12 +405,12 @@ fn lives_become_rows_by_stretch_and_ending() {
 
 #[test]
 fn doubtful_lives_are_found_with_file_and_line() {
-    let lives = [
-        life("B-1", &[(500.0, 900.0)], 450.0, 900.0, Ending::Seal),
-        life("B-2", &[(700.0, 700.0)], 700.0, 700.0, Ending::Burst),
-        life("B-3", &[], 700.0, 700.0, Ending::Burst),
-    ];
-    let (t, findings) = from_records(&lives, &[spell()], &LifeOptions::default()).unwrap();
+    let lives = lives_of(&[
+        ("B-1", &[(500.0, 900.0)], 450.0, 900.0, Ending::Seal),
+        ("B-2", &[(700.0, 700.0)], 700.0, 700.0, Ending::Burst),
+        ("B-3", &[], 700.0, 700.0, Ending::Burst),
+    ]);
+    let (t, findings) = from_records(&lives, &spells(), &LifeOptions::default()).unwrap();
     assert_eq!((t.low(), t.high()), (&[500.0, 700.0][..], &[900.0, 701.0][..]));
     let found: Vec<_> = findings.iter().map(|f| (f.serial.as_str(), f.rule.as_str(), f.line, f.outcome)).collect();
     let expected = [
@@ -411,8 +420,8 @@ fn doubtful_lives_are_found_with_file_and_line() {
     ];
     assert_eq!(found, expected);
 
-    let bad = [life("B-4", &[(0.0, -5.0)], -5.0, -5.0, Ending::Running)];
-    let error = from_records(&bad, &[spell()], &LifeOptions::default()).unwrap_err();
+    let bad = lives_of(&[("B-4", &[(0.0, -5.0)], -5.0, -5.0, Ending::Running)]);
+    let error = from_records(&bad, &spells(), &LifeOptions::default()).unwrap_err();
     assert!(error.to_string().starts_with("north.csv, serial B-4, line 17, column low"), "{error}");
 }
 

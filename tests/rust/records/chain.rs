@@ -49,7 +49,7 @@ type Plain = (String, String, Vec<(u64, u64)>, u64, u64, Ending);
 
 fn lives(reading: &Reading) -> Vec<Plain> {
     let bits = |(a, b): &(f64, f64)| (a.to_bits(), b.to_bits());
-    let plain = |l: &relamp::records::LifeRecord| {
+    let plain = |l: relamp::records::LifeRecord<'_>| {
         let pieces = l.at_risk.iter().map(bits).collect();
         (l.serial.to_string(), l.lamp_class.to_string(), pieces, l.low_hours.to_bits(), l.end_hours.to_bits(), l.ending)
     };
@@ -67,9 +67,10 @@ fn a_clean_chain_gives_an_empty_ledger_and_the_true_lives() {
         assert_eq!(reading.ledger.counts.used, reading.spells.len() as u64);
         assert_eq!(reading.lives.len(), chain.lamps.len());
         assert!(reading.lives.len() > 1_000, "{}", reading.lives.len());
+        let lives: Vec<_> = reading.lives.iter().collect();
         for lamp in &chain.lamps {
-            let life = &reading.lives[reading.lives.partition_point(|l| *l.serial < *lamp.serial)];
-            assert_eq!(*life.serial, *lamp.serial);
+            let life = lives[lives.partition_point(|l| **l.serial < *lamp.serial)];
+            assert_eq!(**life.serial, *lamp.serial);
             assert_eq!(life.ending.as_str(), lamp.ending().as_str(), "{}", life.serial);
             let tenths = |h: f64| (h * 10.0).round() as i64;
             let last = lamp.spells.last().unwrap();

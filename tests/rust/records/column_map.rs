@@ -179,7 +179,8 @@ fn a_wrong_unit_of_hours_is_refused_both_ways() {
     // The same lamps with a meter that counts minutes.
     let d = declared(&chain);
     let mut text = "s,c,h,k,i,o,w,t,n\n".to_owned();
-    for s in &read(&chain, Options::default()).unwrap().spells {
+    let reading = read(&chain, Options::default()).unwrap();
+    for s in reading.spells.iter() {
         let removed = s.removed_on.map_or_else(String::new, |day| day.to_string());
         if s.fitted_hours == 0.0 && !removed.is_empty() {
             let minutes = (s.end_hours * 60.0).round();

@@ -128,7 +128,7 @@ fn nothing_is_lost(reading: &Reading) {
     assert_eq!(listed(Outcome::SetAside), ledger.counts.set_aside);
     assert_eq!(listed(Outcome::Merged), ledger.counts.merged);
     // Every spell belongs to one life.
-    let mut spells: Vec<usize> = reading.lives.iter().flat_map(|l| l.spells.clone()).collect();
+    let mut spells: Vec<usize> = reading.lives.iter().flat_map(|l| l.spells).copied().collect();
     spells.sort_unstable();
     assert_eq!(spells, (0..reading.spells.len()).collect::<Vec<_>>());
 }
@@ -139,7 +139,7 @@ fn no_fault_becomes_a_failure(chain: &Chain, reading: &Reading) {
     let mut failures = 0;
     for life in reading.lives.iter().filter(|l| l.ending.is_failure()) {
         failures += 1;
-        let lamp = truth.get(&*life.serial).unwrap_or_else(|| panic!("{} is no lamp of the chain", life.serial));
+        let lamp = truth.get(&**life.serial).unwrap_or_else(|| panic!("{} is no lamp of the chain", life.serial));
         assert_eq!(lamp.ending().as_str(), life.ending.as_str(), "{}", life.serial);
         let end = lamp.spells.last().unwrap().end as f64 / 10.0;
         assert!(

@@ -27,7 +27,7 @@ fn survives(format: &LogFormat, bytes: &[u8]) {
             assert!(ledger.counts.reconcile());
             assert_eq!(ledger.counts.used, reading.spells.len() as u64);
             assert!(reading.lives.iter().all(|l| !l.ending.is_failure()), "no reason is mapped");
-            assert!(reading.lives.iter().flat_map(|l| &l.at_risk).all(|p| p.0 >= 0.0 && p.0 <= p.1));
+            assert!(reading.lives.iter().flat_map(|l| l.at_risk).all(|p| p.0 >= 0.0 && p.0 <= p.1));
         }
         Err(e) => assert!(!e.problems().is_empty() && !e.to_string().is_empty()),
     }
@@ -119,6 +119,6 @@ fn names_that_look_like_code_are_kept_as_they_stand() {
     let reasons = ReasonMap::default();
     let reading =
         read_sources(&[(&log(), source)], &reasons, &ClassNames::any(), Options::default(), &Run::new()).unwrap();
-    let sites: Vec<&str> = reading.spells.iter().map(|s| &*s.site).collect();
+    let sites: Vec<&str> = reading.spells.iter().map(|s| &**s.site).collect();
     assert_eq!(sites, names);
 }

@@ -1,7 +1,8 @@
 //! Small logs, one rule each; and whole logs that must be refused with the place named.
 
 use relamp::records::{
-    ClassNames, Column, Ending, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values, read, read_sources,
+    ClassNames, Column, Ending, LifeRecord, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values, read,
+    read_sources,
 };
 use relamp::{Error, Kind, Result, Run};
 
@@ -42,6 +43,10 @@ fn rules(reading: &Reading) -> Vec<(u64, &str)> {
     reading.ledger.findings.iter().map(|f| (f.line, f.rule.strip_prefix("records.").unwrap())).collect()
 }
 
+fn life(reading: &Reading, place: usize) -> LifeRecord<'_> {
+    reading.lives.get(place).unwrap()
+}
+
 #[test]
 fn moved_and_reused_lamps_are_one_life() {
     // Source: common practice; trade rule "lamp 0-900 h in screen 1, 900-1,400 h in screen 4 is one life ending at 1,400".
@@ -51,11 +56,12 @@ fn moved_and_reused_lamps_are_one_life() {
     );
     assert_eq!(rules(&r), []);
     assert_eq!(r.lives.len(), 1);
-    let life = &r.lives[0];
-    assert_eq!((life.at_risk.clone(), life.low_hours, life.end_hours), (vec![(0.0, 1400.0)], 1400.0, 1400.0));
-    assert_eq!((life.ending, life.spells.clone()), (Ending::Burst, vec![0, 1]));
-    assert_eq!(r.spells[1].end_hours - r.spells[1].fitted_hours, 500.0);
-    assert_eq!(&*r.last_spell(life).unwrap().screen, "4");
+    let life = r.lives.get(0).unwrap();
+    assert_eq!((life.at_risk, life.low_hours, life.end_hours), (&[(0.0, 1400.0)][..], 1400.0, 1400.0));
+    assert_eq!((life.ending, life.spells), (Ending::Burst, &[0, 1][..]));
+    let second = r.spells.get(1).unwrap();
+    assert_eq!(second.end_hours - second.fitted_hours, 500.0);
+    assert_eq!(&**r.last_spell(&life).unwrap().screen, "4");
 }
 
 #[test]
@@ -64,7 +70,7 @@ fn a_gap_in_hours_makes_two_stretches_at_risk() {
         "A,2kW,S,1,2021-01-01,2021-06-01,plan,900,,,,,\n\
          A,2kW,S,4,2021-07-01,2021-09-01,burst,1400,1000,,,,\n",
     );
-    assert_eq!(r.lives[0].at_risk, [(0.0, 900.0), (1000.0, 1400.0)]);
+    assert_eq!(life(&r, 0).at_risk, [(0.0, 900.0), (1000.0, 1400.0)]);
 }
 
 #[test]
@@ -75,7 +81,7 @@ fn a_failure_at_the_age_of_entry_lies_in_the_first_step_of_the_meter() {
          C,2kW,S,3,2019-01-01,2020-03-01,burst,700,,700,,,\n",
     );
     assert_eq!(rules(&r), []);
-    let facts = |i: usize| (r.lives[i].at_risk.clone(), r.lives[i].low_hours, r.lives[i].end_hours);
+    let facts = |i: usize| (life(&r, i).at_risk.to_vec(), life(&r, i).low_hours, life(&r, i).end_hours);
     assert_eq!(facts(0), (vec![(0.0, 1.0)], 0.0, 1.0));
     assert_eq!(facts(1), (vec![(0.0, 0.0)], 0.0, 0.0));
     assert_eq!(facts(2), (vec![(700.0, 701.0)], 700.0, 701.0));
@@ -89,10 +95,10 @@ fn failures_known_to_an_interval_and_running_lamps() {
          C,2kW,S,3,2025-01-01,,,1200,,,,2025-12-20,\n",
     );
     assert_eq!(rules(&r), []);
-    assert_eq!((r.lives[0].low_hours, r.lives[0].end_hours), (850.0, 900.0));
-    assert_eq!((r.lives[1].low_hours, r.lives[1].end_hours), (900.0, 900.0), "a planned removal is seen working");
-    assert_eq!((r.lives[2].ending, r.lives[2].end_hours), (Ending::Running, 1200.0));
-    assert_eq!(r.spells[2].read_on.to_string(), "2025-12-20");
+    assert_eq!((life(&r, 0).low_hours, life(&r, 0).end_hours), (850.0, 900.0));
+    assert_eq!((life(&r, 1).low_hours, life(&r, 1).end_hours), (900.0, 900.0), "a planned removal is seen working");
+    assert_eq!((life(&r, 2).ending, life(&r, 2).end_hours), (Ending::Running, 1200.0));
+    assert_eq!(r.spells.get(2).unwrap().read_on.to_string(), "2025-12-20");
 }
 
 #[test]
@@ -104,7 +110,7 @@ fn lamps_fitted_before_the_records_need_their_hours_at_the_start() {
     );
     assert_eq!(rules(&r), [(3, "entry_unknown"), (4, "entry_unknown")]);
     assert_eq!(r.lives.len(), 1);
-    assert_eq!(r.lives[0].at_risk, [(1500.0, 2400.0)]);
+    assert_eq!(life(&r, 0).at_risk, [(1500.0, 2400.0)]);
     assert_eq!(r.disputed.len(), 1);
     assert_eq!((&*r.disputed[0].serial, r.disputed[0].hours), ("C", Some(2400.0)));
 }
@@ -134,8 +140,8 @@ fn recoding_one_reason_changes_only_its_lamps() {
         read_sources(&[(&format("log.csv"), source)], &reasons, &classes, Options::default(), &Run::new()).unwrap()
     };
     let (a, b) = (with(Ending::Burst), with(Ending::NotLamp));
-    assert_ne!(a.lives[0].ending, b.lives[0].ending);
-    assert_eq!(a.lives[1], b.lives[1]);
+    assert_ne!(life(&a, 0).ending, life(&b, 0).ending);
+    assert_eq!(life(&a, 1), life(&b, 1));
 }
 
 #[test]
@@ -161,7 +167,7 @@ fn a_later_export_knows_how_an_open_spell_ended() {
             ("C", "records.absent_from_newest", Outcome::Used, "old.csv"),
         ]
     );
-    let ends: Vec<_> = r.lives.iter().map(|l| (&*l.serial, l.ending, l.end_hours)).collect();
+    let ends: Vec<_> = r.lives.iter().map(|l| (&**l.serial, l.ending, l.end_hours)).collect();
     assert_eq!(ends, [("A", Ending::Burst, 900.0), ("B", Ending::Running, 2000.0), ("C", Ending::Running, 320.0)]);
     assert_eq!(r.disputed.len(), 1);
     assert_eq!(r.ledger.by_file[0].1.merged, 2);
@@ -215,7 +221,7 @@ fn a_screen_has_one_lamp_and_a_lamp_one_screen() {
         rules(&r),
         [(2, "removal_missing"), (4, "two_screens_at_once"), (5, "two_screens_at_once"), (6, "removed_before_fitted")]
     );
-    let ends: Vec<_> = r.lives.iter().map(|l| (&*l.serial, l.ending, l.end_hours)).collect();
+    let ends: Vec<_> = r.lives.iter().map(|l| (&**l.serial, l.ending, l.end_hours)).collect();
     assert_eq!(ends, [("A", Ending::Unknown, 300.0), ("B", Ending::Burst, 600.0)]);
 }
 
@@ -333,7 +339,7 @@ fn what_sets_a_row_aside_speaks_for_a_lamp_in_dispute() {
     assert_eq!(rules(&r), [(2, "hours_impossible"), (2, "reading_undated"), (3, "reading_undated")]);
     let due: Vec<_> = r.disputed.iter().map(|d| (&*d.serial, d.rule.as_str(), d.read_on)).collect();
     assert_eq!(due, [("A", "records.hours_impossible", None), ("B", "records.reading_undated", None)]);
-    assert_eq!(r.spells.iter().map(|s| &*s.serial).collect::<Vec<_>>(), ["B", "C"]);
+    assert_eq!(r.spells.iter().map(|s| &**s.serial).collect::<Vec<_>>(), ["B", "C"]);
 }
 
 #[test]
