@@ -61,7 +61,7 @@ pub struct Options {
 /// let reading = read_sources(
 ///     &[(&format, source)], &reasons, &ClassNames::any(), Options::default(), &relamp::Run::new(),
 /// )?;
-/// assert_eq!(reading.lives[0].end_hours, 900.0);
+/// assert_eq!(reading.lives.get(0).map(|life| life.end_hours), Some(900.0));
 /// assert!(reading.ledger.counts.reconcile() && reading.ledger.findings.is_empty());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```

@@ -51,10 +51,10 @@ impl Word {
     pub(crate) fn rank(&self) -> Option<u128> {
         match &self.0 {
             Held::Short { length, bytes } => {
-                let mut wide = [0; 16];
-                wide[..SHORT].copy_from_slice(bytes);
-                wide[SHORT] = *length;
-                Some(u128::from_be_bytes(wide))
+                // Two loads: a copy byte by byte would have to wait for its own end.
+                let first = u64::from_be_bytes(*bytes.first_chunk()?);
+                let rest = u64::from_be_bytes(*bytes.last_chunk()?) << (8 * (16 - SHORT));
+                Some((u128::from(first) << 64) | u128::from(rest | (u64::from(*length) << 8)))
             }
             Held::Long(_) => None,
         }
