@@ -1669,6 +1669,104 @@ class PlottingPositions:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PowerLaw:
+    """A power-law process: scale x age^shape failures of a socket by an age, on average; made by `power_law`."""
+
+    @property
+    def estimate(self) -> str:
+        """Which estimate it is: "maximum_likelihood" or "unbiased"."""
+    @property
+    def shape(self) -> float:
+        """Exponent of the age: above 1 the rate rises."""
+    @property
+    def scale(self) -> float:
+        """Mean failures of a socket by age 1."""
+    @property
+    def shape_interval(self) -> tuple[float, float]:
+        """Interval of the shape at the level."""
+    @property
+    def exact(self) -> bool:
+        """Whether that interval is exact; else it is by curvature."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals."""
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised log-likelihood."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    @overload
+    def mean(self, age: float) -> float:
+        """Mean failures of a socket by an age, or by each of many."""
+    @overload
+    def mean(self, age: Column) -> _Array: ...
+    @overload
+    def rate(self, age: float) -> float:
+        """Failures of a socket for each unit of age at an age, or at each of many."""
+    @overload
+    def rate(self, age: Column) -> _Array: ...
+    def rate_interval(self, age: float) -> tuple[float, float]:
+        """Interval of the rate at an age, by curvature on its logarithm."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PowerLawDistance:
+    """How far failures stray from a power law; made by `power_law_distance`."""
+
+    @property
+    def distance(self) -> float:
+        """Distance in the manner of Cramer and von Mises."""
+    @property
+    def p_value(self) -> float:
+        """Share of simulated power-law samples that stray as far or farther."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ProbabilityPlot:
     """A probability plot in numbers: a life of its family is a straight line on it; made by `probability_plot`."""
 
@@ -1996,6 +2094,148 @@ class Reading:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class Recurrence:
+    """Mean number of failures of a socket by age, with robust standard errors; made by `recurrence`."""
+
+    @property
+    def ages(self) -> _Array:
+        """Ages at which lamps failed, ascending, (steps,)."""
+    @property
+    def at_risk(self) -> _Counts:
+        """Sockets under observation at each step, (steps,)."""
+    @property
+    def failures(self) -> _Counts:
+        """Failures at each step, (steps,)."""
+    @property
+    def mean(self) -> _Array:
+        """Mean number of failures of a socket by each step, (steps,)."""
+    @property
+    def standard_error(self) -> _Array:
+        """Its standard error, from the spread between sockets, (steps,); NaN with a single socket."""
+    @property
+    def band(self) -> _Array:
+        """Lower and upper end of the band at each step, for one age at a time, (steps, 2); NaN with a single socket."""
+    @property
+    def level(self) -> float:
+        """Level of the band."""
+    @property
+    def last_age(self) -> float:
+        """Largest age at which a socket was watched."""
+    @property
+    def sockets(self) -> int:
+        """Number of sockets."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading the curve: pairs of rule and sentence."""
+    @overload
+    def mean_at(self, age: float) -> float | None:
+        """Mean number of failures of a socket by an age, or by each of many."""
+    @overload
+    def mean_at(self, age: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class RecurrenceDifference:
+    """How much higher the mean number of failures is in one group of sockets than in another; made by
+    `recurrence_difference`.
+    """
+
+    @property
+    def ages(self) -> _Array:
+        """Ages at which either curve steps, (steps,)."""
+    @property
+    def difference(self) -> _Array:
+        """Mean of the first group less that of the second, (steps,)."""
+    @property
+    def band(self) -> _Array:
+        """Lower and upper end of the interval at each step, for one age at a time, (steps, 2)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class RecurrenceTest:
+    """Whether groups of sockets fail at one rate, age by age; made by `recurrence_test`."""
+
+    @property
+    def statistic(self) -> float:
+        """Robust chi-square of failures seen less expected."""
+    @property
+    def degrees(self) -> int:
+        """Degrees of freedom."""
+    @property
+    def p_value(self) -> float:
+        """Chance of such a statistic or a larger one where the groups do not differ."""
+    @property
+    def notes(self) -> list[str]:
+        """What to know when reading it."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ShapeCorrection:
     """A Weibull shape with its bias taken out; made by `Fit.corrected_shape`."""
 
@@ -2014,6 +2254,52 @@ class ShapeCorrection:
     @property
     def plan(self) -> str:
         """The censoring for which the factor holds: "complete" or "failure_censored"."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Sockets:
+    """Places that take lamp after lamp, each with the ages at which its lamp failed; made by `sockets` or `sockets_of`.
+
+    Its table has one row for each socket.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def failures(self) -> int:
+        """Number of failures in all."""
+    @property
+    def exposure(self) -> float:
+        """Hours, or days, under observation in all."""
+    @property
+    def groups(self) -> list[str]:
+        """Names of the groups, ascending."""
+    @property
+    def names(self) -> list[str]:
+        """Names of the sockets, in the order given."""
+    def of_group(self, group: str) -> Sockets:
+        """The sockets of one group."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2373,6 +2659,46 @@ class Tally:
     @classmethod
     def merge(cls, *parts: Tally) -> Tally:
         """Joins tallies by adding whole counts: the same to the bit whatever the order."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Trend:
+    """Tests for a trend in the rate of failures of sockets, each with what it takes for granted; made by `trend`.
+
+    Its table has one row for each test: "centroid", "centroid_robust", "centroid_gaps", "logarithms", "longer_gaps".
+    """
+
+    @property
+    def tests(self) -> dict[str, tuple[float, float]]:
+        """Statistic and two-sided p value of each test, by name."""
+    @property
+    def failures(self) -> int:
+        """Failures that count."""
+    @property
+    def notes(self) -> list[str]:
+        """What to know when reading them."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3461,6 +3787,82 @@ def posterior(
 ) -> Posterior:
     """Combines a prior on interpretable quantities with the records, by adaptive quadrature."""
 
+def power_law(
+    sockets: Sockets,
+    *,
+    estimate: str = "maximum_likelihood",
+    ended: str = "time",
+    level: float = 0.95,
+) -> PowerLaw:
+    """Fits a power-law process to the failures of sockets, one law for all of them.
+
+    The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp was
+    fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate, MIL-HDBK-189
+    the maximum of the likelihood.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        The sockets.
+    estimate : {"maximum_likelihood", "unbiased"}
+        The unbiased shape is known for watches from 0 to one common age only.
+    ended : {"time", "failure"}
+        What ended the watches.
+    level : float
+        Level of the intervals, inside (0, 1).
+
+    Returns
+    -------
+    PowerLaw
+
+    Raises
+    ------
+    InputError
+        For another word than those above, and what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        Without a failure, where the likelihood has no maximum, and where the unbiased estimate is not known.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> one = relamp.sockets([1000.0], [[500.0, 800.0, 950.0]])
+    >>> round(relamp.power_law(one).shape, 4), round(relamp.power_law(one, estimate="unbiased").shape, 4)
+    (3.1005, 2.067)
+    """
+
+def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 1) -> PowerLawDistance:
+    """Distance of the failures of sockets watched from 0 to one age from a power law, with its p value by simulation.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        Sockets watched from 0 to one common age.
+    replicates : int
+        Samples to simulate.
+    seed : int
+        Same seed, same p value.
+
+    Returns
+    -------
+    PowerLawDistance
+
+    Raises
+    ------
+    InputError
+        For too many replicates, and what is no whole number.
+    RefusedError
+        For other watches, with fewer than two failures, and where the likelihood has no maximum.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> one = relamp.sockets([1001.0], [[50.0 * i for i in range(1, 21)]])
+    >>> relamp.power_law_distance(one, replicates=200, seed=1).p_value > 0.5
+    True
+    """
+
 def probability_plot(curve: Curve, *, family: str | None = None, fit: Fit | None = None) -> ProbabilityPlot:
     """Puts a curve on the scales on which the lives of a family are straight lines, with bands.
 
@@ -3730,6 +4132,110 @@ def read_table(
     1
     """
 
+def recurrence(sockets: Sockets, *, level: float = 0.95) -> Recurrence:
+    """Estimates the mean number of failures of a socket by age, without assuming how failures follow each other.
+
+    The sum of failures over sockets under observation, age by age; its standard error from the spread between sockets.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        The sockets.
+    level : float
+        Level of the band, inside (0, 1), for one age at a time.
+
+    Returns
+    -------
+    Recurrence
+
+    Raises
+    ------
+    InputError
+        For what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        Without a socket.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> screens = relamp.sockets([5000.0, 4000.0, 1000.0, 5000.0], [[900.0, 2100.0], [], [], [4500.0]])
+    >>> curve = relamp.recurrence(screens)
+    >>> curve.at_risk.tolist(), round(curve.mean_at(4500.0), 4)
+    ([4, 3, 2], 1.0833)
+    """
+
+def recurrence_difference(
+    sockets: Sockets, *, more_in: str, than_in: str, level: float = 0.95
+) -> RecurrenceDifference:
+    """The difference between the mean numbers of failures of two groups of sockets, by age, with its interval.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        The sockets, with groups.
+    more_in : str
+        The group that counts with a plus.
+    than_in : str
+        The group that counts with a minus.
+    level : float
+        Level of the interval, inside (0, 1), for one age at a time.
+
+    Returns
+    -------
+    RecurrenceDifference
+
+    Raises
+    ------
+    InputError
+        For a group that is no text, and what is not a number.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        For a group without two sockets, and groups never watched at one age.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> screens = relamp.sockets(
+    ...     [5000.0] * 4, [[900.0, 2100.0], [1500.0], [4000.0], []], group=["North", "North", "South", "South"]
+    ... )
+    >>> relamp.recurrence_difference(screens, more_in="North", than_in="South").difference.tolist()
+    [0.5, 1.0, 1.5, 1.0]
+    """
+
+def recurrence_test(sockets: Sockets) -> RecurrenceTest:
+    """Tests whether groups of sockets have one mean number of failures at every age.
+
+    Failures less those expected with the rate of all sockets together at each age, against a variance taken from the
+    sockets themselves, so that failures that come in clusters do not pass for a difference.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        The sockets, with two groups or more.
+
+    Returns
+    -------
+    RecurrenceTest
+
+    Raises
+    ------
+    RefusedError
+        With one group, without a failure, and where the sockets give no variance.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> screens = relamp.sockets(
+    ...     [5000.0] * 20, [[1000.0 + 50.0 * i] if i % 4 == 0 else [] for i in range(20)], group=["North", "South"] * 10
+    ... )
+    >>> test = relamp.recurrence_test(screens)
+    >>> test.degrees, test.p_value < 0.05
+    (1, True)
+    """
+
 def residuals(fit: Fit, tally: Tally, *, endings: Sequence[str] | None = None) -> HazardResiduals:
     """The cumulative hazard that each lamp went through under a fit, and its curve beside that of the records.
 
@@ -3770,6 +4276,93 @@ def residuals(fit: Fit, tally: Tally, *, endings: Sequence[str] | None = None) -
     ([0.333, 0.833], 0)
     """
 
+def sockets(
+    to: Column,
+    failures: Sequence[Column],
+    *,
+    start: Column | None = None,
+    name: Column | None = None,
+    group: Column | None = None,
+) -> Sockets:
+    """Makes sockets from the ends of their watches and the ages of their failures.
+
+    The age of a socket is its own, in hours that lamps burned in it, or in days: it goes on when the lamp is changed.
+
+    Parameters
+    ----------
+    to : array-like
+        Age of each socket at which its watch ended, (n,).
+    failures : list of array-like
+        Ages of each socket at which a lamp in it failed, after the start of the watch and at its end at the latest; n of
+        them, empty for none.
+    start : array-like, optional
+        Age of each socket at which its watch began, (n,); 0 without it.
+    name : array-like of str, optional
+        Name of each, (n,); their numbers from 1 without it.
+    group : array-like of str, optional
+        What they are compared by, such as the site, (n,).
+
+    Returns
+    -------
+    Sockets
+
+    Raises
+    ------
+    InputError
+        For columns of different length, what is not a number, ages that do not fit together, and a name that two have:
+        every one of them.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> screens = relamp.sockets([5000.0, 4000.0, 1000.0, 5000.0], [[900.0, 2100.0], [], [], [4500.0]])
+    >>> len(screens), screens.failures, screens.exposure
+    (4, 3, 15000.0)
+    """
+
+def sockets_of(
+    reading: Reading,
+    *,
+    lamp_class: str | None = None,
+    endings: Sequence[str] | None = None,
+    clock: str = "hours",
+) -> Sockets:
+    """Makes one socket of each screen that the spells of a reading stand in; its group is its site.
+
+    By hours, the age of a socket is the hours that lamps burned in it, spell after spell. By days, it is the days since its
+    first fitting. A failure known to an interval stands at its upper end.
+
+    Parameters
+    ----------
+    reading : Reading
+        What `read_logs` or `read_table` gave.
+    lamp_class : str, optional
+        Only the spells of this class.
+    endings : list of str, optional
+        Endings that count as failure; without it burst, seal, no_strike, flicker and dim.
+    clock : {"hours", "days"}
+        What the age of a socket counts.
+
+    Returns
+    -------
+    Sockets
+
+    Raises
+    ------
+    InputError
+        For an unknown ending or clock.
+    RefusedError
+        Where no screen was under observation.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> study = relamp.Study.open("data/demo/study.toml")  # invented
+    >>> screens = relamp.sockets_of(study.read(), lamp_class="2.0 kW")
+    >>> len(screens) > 50
+    True
+    """
+
 def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:
     """How many spares to hold so that no shortage comes up over a lead time with the wanted chance.
 
@@ -3797,6 +4390,42 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
     >>> advice = relamp.stock_level(relamp.Count.poisson(4.0), service_target=0.85, on_hand=3, on_order=1)
     >>> advice.level, advice.order
     (6, 2)
+    """
+
+def trend(sockets: Sockets, *, ended: str = "time") -> Trend:
+    """Tests whether the rate of failures of sockets changes with their age.
+
+    - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each socket;
+      above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
+      centroid_gaps: from the gaps between failures, for one socket.
+    - logarithms: 2 sum ln(end / age), chi-square; small means more and more failures. For watches from 0.
+    - longer_gaps: pairs of gaps of which the later is the longer, for one socket.
+
+    Parameters
+    ----------
+    sockets : Sockets
+        The sockets.
+    ended : {"time", "failure"}
+        What ended the watches: with "failure" the last failure of each socket does not count.
+
+    Returns
+    -------
+    Trend
+
+    Raises
+    ------
+    InputError
+        For another word than "time" or "failure".
+    RefusedError
+        Where no failure counts.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> one = relamp.sockets([1000.0], [[500.0, 800.0, 950.0]])
+    >>> statistic, p_value = relamp.trend(one).tests["centroid"]
+    >>> round(statistic, 6), round(p_value, 3)
+    (1.5, 0.134)
     """
 
 def within_window(

@@ -1,8 +1,8 @@
 """Plots of study results, one function for each, on matplotlib axes that you may pass in.
 
 ``reliability``, ``cost``, ``cost_parts`` and ``demand`` take one class of a study: an entry of ``results.classes``, or
-one of ``classes`` in ``results.json`` as a dict. ``curve`` and ``incidence`` take what ``relamp.product_limit`` and
-``relamp.incidence`` give. Nothing is computed here beyond placing numbers on axes.
+one of ``classes`` in ``results.json`` as a dict. ``curve``, ``incidence`` and ``recurrence`` take what
+``relamp.product_limit``, ``relamp.incidence`` and ``relamp.recurrence`` give. Nothing is computed here beyond placing numbers on axes.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["cost", "cost_parts", "curve", "demand", "incidence", "reliability"]
+__all__ = ["cost", "cost_parts", "curve", "demand", "incidence", "recurrence", "reliability"]
 
 INK = "#20252e"
 MUTED = "#667080"
@@ -668,6 +668,61 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
         ax.set_xlabel("lamp hours")
         given = f", given survival to {_thousands(start)} h" if start > 0 else ""
         ax.set_title(f"Lamps that failed, by cause{given}")
+    return ax
+
+
+def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, names: Sequence[str] = ()) -> Axes:
+    """Mean number of failures of a screen by its age, with the band; of one group of screens, or of two.
+
+    Parameters
+    ----------
+    recurrence : Recurrence
+        From ``relamp.recurrence``.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    other : Recurrence, optional
+        Of a second group, drawn beside it.
+    names : sequence of str
+        What to call the two in the key.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what is not a recurrence.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots
+    >>> screens = relamp.sockets([5000.0, 4000.0, 1000.0, 5000.0], [[900.0, 2100.0], [], [], [4500.0]])
+    >>> axes = plots.recurrence(relamp.recurrence(screens))
+    >>> axes.get_xlabel()
+    'hours burned in the screen'
+    """
+    drawn = [(recurrence, PETROL, "-")] + ([] if other is None else [(other, BRICK, "--")])
+    last = max(float(r.last_age) for r, _, _ in drawn)
+    with _style():
+        ax = _axes(ax, 6.3, 3.1)
+        for i, (r, colour, dashes) in enumerate(drawn):
+            # The curve holds from each step to the next, and to the end of the last watch.
+            ages = [0.0, *(float(a) for a in r.ages), float(r.last_age)]
+            mean = [0.0, *(float(m) for m in r.mean)]
+            ends = [(float(low), float(high)) for low, high in r.band]
+            label = names[i] if i < len(names) else "mean of all screens"
+            ax.step(ages, [*mean, mean[-1]], where="post", color=colour, linestyle=dashes, linewidth=1.5, label=label)
+            if ends and ends[0][0] == ends[0][0]:
+                low, high = ([0.0, *side, side[-1]] for side in zip(*ends, strict=True))
+                percent = f"{100 * float(r.level):g} % band"
+                ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.14, linewidth=0, label=percent)
+        _hours_axis(ax, last or 1.0)
+        ax.set_ylim(bottom=0.0)
+        ax.set_xlabel("hours burned in the screen")
+        ax.set_title("Failures of a screen so far, on average")
+        ax.legend(loc="upper left", handlelength=1.8)
     return ax
 
 

@@ -1,4 +1,5 @@
-//! Curves without a family: reliability, cumulative hazard, incidence by cause.
+//! Curves without a family: reliability, cumulative hazard, incidence by cause; failures of screens that get lamp after
+//! lamp.
 //!
 //! Start with [`product_limit`] for the reliability of a lamp class, or [`incidence`] for what ended the lamps. Both take a
 //! [`Tally`](crate::lives::Tally) as it stands, all strata pooled: ask [`Tally::stratum`](crate::lives::Tally::stratum) for
@@ -7,10 +8,20 @@
 mod curve;
 mod incidence;
 mod plotting;
+mod recurrence;
+mod recurrence_groups;
 mod simultaneous;
+mod sockets;
 mod steps;
+mod trend;
 
 pub use curve::{Curve, CurveNote, CurveOptions, product_limit};
 pub use incidence::{CauseIncidence, Incidence, incidence};
 pub use plotting::{PlottingPositions, PositionRule, plotting_positions};
+pub use recurrence::{Recurrence, recurrence};
+pub use recurrence_groups::{
+    RecurrenceDifference, RecurrenceTest, SocketGroup, recurrence_difference, recurrence_test,
+};
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
+pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
+pub use trend::{Trend, TrendTest, WatchEnd, trend};

@@ -29,6 +29,7 @@ mod pieces;
 mod plot_scale;
 mod posterior;
 mod posterior_grid;
+mod power_law;
 mod prior;
 mod probability_plot;
 mod profile;
@@ -63,6 +64,9 @@ pub use peaks::Peak;
 pub use phases::{Phases, phases};
 pub use plot_scale::{PlotScale, Standard, plot_scale};
 pub use posterior::{Posterior, posterior};
+pub use power_law::{
+    PowerLaw, PowerLawDistance, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance,
+};
 pub use prior::{Belief, Prior};
 pub use probability_plot::{PlotPoint, ProbabilityPlot, fitted_plot, probability_plot};
 pub use profile_curve::ProfileCurve;

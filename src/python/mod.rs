@@ -34,6 +34,7 @@ mod result;
 mod saved_table;
 mod show;
 mod small_samples;
+mod sockets;
 mod study;
 mod terms;
 mod tests_of_fit;
@@ -76,6 +77,11 @@ mod _core {
     use super::small_samples::{
         PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,
         rank_regression,
+    };
+    #[pymodule_export]
+    use super::sockets::{
+        PyPowerLaw, PyPowerLawDistance, PyRecurrence, PyRecurrenceDifference, PyRecurrenceTest, PySockets, PyTrend,
+        power_law, power_law_distance, recurrence, recurrence_difference, recurrence_test, sockets, sockets_of, trend,
     };
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};

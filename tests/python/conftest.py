@@ -113,7 +113,23 @@ def results(
         relamp.phases(many, replicates=99, seed=1),
         relamp.family_verdict(many, fits=[relamp.fit(many), relamp.fit(many, family="lognormal")], age_hours=300.0),
     ]
+    screens = small_sockets()
+    made += [
+        screens,
+        relamp.recurrence(screens),
+        relamp.recurrence_difference(screens, more_in="North", than_in="South"),
+        relamp.recurrence_test(screens),
+        relamp.trend(screens),
+        relamp.power_law(screens),
+        relamp.power_law_distance(screens, replicates=20, seed=1),
+    ]
     return {type(m).__name__: m for m in made}
+
+
+def small_sockets() -> relamp.Sockets:
+    """Four invented screens of two sites."""
+    failures = [[900.0, 2100.0, 4100.0], [1500.0], [4000.0], []]
+    return relamp.sockets([5000.0] * 4, failures, group=["North", "North", "South", "South"])
 
 
 def read_small_log(**changes: Any) -> relamp.Reading:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import relamp
-from conftest import read_small_log
+from conftest import read_small_log, small_sockets
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -29,6 +29,8 @@ BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
+SOCKETS = small_sockets()
+LAW = relamp.power_law(SOCKETS)
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
@@ -49,6 +51,8 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "planned_changes periods": ("periods", lambda x: relamp.planned_changes([1.0], **FORECAST_OPTIONS, periods=x)),
     "phases replicates": ("replicates", lambda x: relamp.phases(TALLY, replicates=x, seed=1)),
     "phases seed": ("seed", lambda x: relamp.phases(TALLY, replicates=99, seed=x)),
+    "power_law_distance replicates": ("replicates", lambda x: relamp.power_law_distance(SOCKETS, replicates=x)),
+    "power_law_distance seed": ("seed", lambda x: relamp.power_law_distance(SOCKETS, replicates=9, seed=x)),
     "posterior draws": ("draws", lambda x: relamp.posterior(TALLY, draws=x, seed=1)),
     "posterior seed": ("seed", lambda x: relamp.posterior(TALLY, draws=1, seed=x)),
     "Fit.profile_curve points": ("points", lambda x: FIT.profile_curve(TALLY, b_life=10.0, points=x)),
@@ -72,6 +76,13 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "cost planned": ("planned", relamp.costs),
     "cost burst": ("burst", lambda x: relamp.costs(1.0, burst=x)),
+    "recurrence level": ("level", lambda x: relamp.recurrence(SOCKETS, level=x)),
+    "recurrence_difference level": (
+        "level",
+        lambda x: relamp.recurrence_difference(SOCKETS, more_in="North", than_in="South", level=x),
+    ),
+    "power_law level": ("level", lambda x: relamp.power_law(SOCKETS, level=x)),
+    "PowerLaw.rate_interval age": ("age", LAW.rate_interval),
     "fit_known_shape shape": ("shape", lambda x: relamp.fit_known_shape(TALLY, shape=x)),
     "Life.conditional_reliability reached": ("reached", lambda x: LIFE.conditional_reliability(1.0, reached=x)),
     "fit_known_shape level": ("level", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, level=x)),
@@ -326,6 +337,19 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "name",
         lambda x: relamp.read_table({}, columns={}, exported_on="2025-12-28", reasons={}, name=x),
     ),
+    "sockets_of clock": ("clock", lambda x: relamp.sockets_of(read_small_log(), clock=x)),
+    "recurrence_difference more_in": (
+        "more_in",
+        lambda x: relamp.recurrence_difference(SOCKETS, more_in=x, than_in="South"),
+    ),
+    "recurrence_difference than_in": (
+        "than_in",
+        lambda x: relamp.recurrence_difference(SOCKETS, more_in="North", than_in=x),
+    ),
+    "trend ended": ("ended", lambda x: relamp.trend(SOCKETS, ended=x)),
+    "power_law ended": ("ended", lambda x: relamp.power_law(SOCKETS, ended=x)),
+    "power_law estimate": ("estimate", lambda x: relamp.power_law(SOCKETS, estimate=x)),
+    "Sockets.of_group group": ("group", SOCKETS.of_group),
     "CauseFits.draws stratum": ("stratum", lambda x: FITS.draws(TALLY, COSTS, n=5, seed=1, stratum=x)),
     "Costs.failure cause": ("cause", COSTS.failure),
     "Fit.bounds name": ("name", FIT.bounds),
@@ -337,6 +361,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # None stands for absent.
 OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "sockets_of lamp_class": ("lamp_class", lambda x: relamp.sockets_of(read_small_log(), lamp_class=x)),
     "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     **{
         f"{owner} parameter": ("parameter", lambda x, call=call: call(parameter=x))
@@ -365,6 +390,7 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "sockets_of endings": ("endings", lambda x: relamp.sockets_of(read_small_log(), endings=x)),
     "residuals endings": ("endings", lambda x: relamp.residuals(FIT, TALLY, endings=x)),
     "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
     "fit_causes failures": ("failures", lambda x: relamp.fit_causes(TALLY, failures=x)),
@@ -468,7 +494,7 @@ def test_the_tables_above_hold_every_text_argument() -> None:
     names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
     # Fits, what was read from logs, and labels of rows, which take a column.
     things = {("likelihood_ratio", "narrow"), ("likelihood_ratio", "wide"), ("doubts", "reading")}
-    things |= {("lives", "stratum"), ("lives", "cluster")}
+    things |= {("lives", "stratum"), ("lives", "cluster"), ("sockets", "name"), ("sockets", "group")}
     seen = 0
     for owner, name, callable_ in callables():
         for parameter in inspect.signature(callable_).parameters.values():

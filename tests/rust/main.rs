@@ -22,6 +22,7 @@ mod profile_figures;
 mod profiles;
 mod published;
 mod records;
+mod recurrence;
 mod reference_index;
 mod residuals;
 mod shapes;

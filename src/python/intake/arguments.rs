@@ -157,8 +157,13 @@ macro_rules! endings_arguments {
 
 text_arguments!(
     cause: "an ending, such as 'burst'",
+    clock: "'hours' or 'days'",
     cluster: "'life' or 'site'",
+    ended: "'time' or 'failure'",
+    estimate: "'maximum_likelihood' or 'unbiased'",
     family: FAMILY,
+    group: "the name of a group",
+    more_in: "the name of a group",
     name: "a name",
     narrow: FAMILY,
     regression_on: "'age' or 'share'",
@@ -169,10 +174,12 @@ text_arguments!(
     stratum: "the name of a stratum",
     termination: "'time' or 'failure'",
     text: "the text of a saved form",
+    than_in: "the name of a group",
     wide: FAMILY,
 );
 text_or_none_arguments!(
     extrapolate_because: "a reason in words",
+    lamp_class: "the name of a lamp class",
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
