@@ -109,7 +109,9 @@ impl Walk {
 
 fn order_by(each: &[Socket], key: impl Fn(&Socket) -> f64) -> Vec<usize> {
     let mut order: Vec<usize> = (0..each.len()).collect();
-    order.sort_by(|&a, &b| each.get(a).map(&key).partial_cmp(&each.get(b).map(&key)).unwrap_or(std::cmp::Ordering::Equal));
+    order.sort_by(|&a, &b| {
+        each.get(a).map(&key).partial_cmp(&each.get(b).map(&key)).unwrap_or(std::cmp::Ordering::Equal)
+    });
     order
 }
 

@@ -74,10 +74,11 @@ pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -
     let curve = |group: &str| -> Result<(Recurrence, Vec<f64>)> {
         let mut curve = recurrence(&sockets.group(group)?, level)?;
         let Some(errors) = curve.standard_error.take() else {
-            let problem = Problem::new("empirical.one_socket", "a single socket tells nothing of how far sockets differ")
-                .at(Place::input("groups"))
-                .got(format!("one socket in {group:?}"))
-                .expected("two or more");
+            let problem =
+                Problem::new("empirical.one_socket", "a single socket tells nothing of how far sockets differ")
+                    .at(Place::input("groups"))
+                    .got(format!("one socket in {group:?}"))
+                    .expected("two or more");
             return Err(Error::new(Kind::Refused, problem));
         };
         Ok((curve, errors))
@@ -270,10 +271,11 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
     // The scores of all groups add up to 0: the last one tells nothing new.
     score.truncate(k - 1);
     variance.truncate((k - 1) * k / 2);
-    let (statistic, degrees) = quadratic_form(&variance, &score, 1e-10).filter(|(_, rank)| *rank > 0).ok_or_else(|| {
-        let problem = Problem::new("empirical.no_spread", "the sockets give no variance to judge the groups by");
-        Error::new(Kind::Refused, problem.at(Place::input("sockets")).expected("several sockets in each group"))
-    })?;
+    let (statistic, degrees) =
+        quadratic_form(&variance, &score, 1e-10).filter(|(_, rank)| *rank > 0).ok_or_else(|| {
+            let problem = Problem::new("empirical.no_spread", "the sockets give no variance to judge the groups by");
+            Error::new(Kind::Refused, problem.at(Place::input("sockets")).expected("several sockets in each group"))
+        })?;
     let groups: Vec<SocketGroup> = names
         .iter()
         .zip(&totals)

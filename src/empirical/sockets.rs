@@ -143,16 +143,16 @@ impl Sockets {
     /// use relamp::study::Study;
     /// // The demo chain, invented.
     /// let study = Study::open("data/demo/study.toml")?;
-    /// let spells = study.read(&Run::new())?.spells;
-    /// let one: Vec<_> = spells.into_iter().filter(|s| &*s.lamp_class == "2.0 kW").collect();
-    /// let sockets = Sockets::from_spells(&one, &SocketOptions::default())?;
+    /// let reading = study.read(&Run::new())?;
+    /// let one = reading.spells.iter().filter(|s| *s.lamp_class == "2.0 kW");
+    /// let sockets = Sockets::from_spells(one, &SocketOptions::default())?;
     /// assert!(sockets.len() > 50 && sockets.failures() > 100);
     /// # Ok::<(), relamp::Error>(())
     /// ```
-    pub fn from_spells(spells: &[Spell], options: &SocketOptions) -> Result<Self> {
-        let mut screens: BTreeMap<(&str, &str), Vec<&Spell>> = BTreeMap::new();
+    pub fn from_spells<'a>(spells: impl IntoIterator<Item = Spell<'a>>, options: &SocketOptions) -> Result<Self> {
+        let mut screens: BTreeMap<(&str, &str), Vec<Spell<'a>>> = BTreeMap::new();
         for spell in spells {
-            screens.entry((&spell.site, &spell.screen)).or_default().push(spell);
+            screens.entry((spell.site, spell.screen)).or_default().push(spell);
         }
         let mut each = Vec::with_capacity(screens.len());
         for ((site, screen), mut spells) in screens {

@@ -158,9 +158,9 @@ pub fn trend(sockets: &Sockets, ended: WatchEnd) -> Result<Trend> {
         sum += own;
         squares += own * own;
         variance += s.failures.len() as f64 * (s.to - s.from).powi(2) / 12.0;
-        logarithms = logarithms.filter(|_| s.from == 0.0).map(|l| {
-            l + s.failures.iter().map(|t| 2.0 * (s.to / t).ln()).fold(0.0, |a, b| a + b)
-        });
+        logarithms = logarithms
+            .filter(|_| s.from == 0.0)
+            .map(|l| l + s.failures.iter().map(|t| 2.0 * (s.to / t).ln()).fold(0.0, |a, b| a + b));
     }
     let normal = |z: f64| TrendTest { statistic: z, p_value: two_sided(z) };
     let centroid = normal(sum / variance.sqrt());

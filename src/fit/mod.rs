@@ -64,9 +64,7 @@ pub use peaks::Peak;
 pub use phases::{Phases, phases};
 pub use plot_scale::{PlotScale, Standard, plot_scale};
 pub use posterior::{Posterior, posterior};
-pub use power_law::{
-    PowerLaw, PowerLawDistance, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance,
-};
+pub use power_law::{PowerLaw, PowerLawDistance, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance};
 pub use prior::{Belief, Prior};
 pub use probability_plot::{PlotPoint, ProbabilityPlot, fitted_plot, probability_plot};
 pub use profile_curve::ProfileCurve;

@@ -233,8 +233,7 @@ pub fn fit_power_law(sockets: &Sockets, options: &PowerLawOptions) -> Result<Pow
     let (v_scale, v_cross, v_shape) = (own / det, -cross / det, n / det);
     // ln scale = ln scale in those units - shape ln unit.
     let turn = -shape * sums.unit.ln();
-    let covariance =
-        [v_scale + turn * (2.0 * v_cross + turn * v_shape), v_cross + turn * v_shape, v_shape];
+    let covariance = [v_scale + turn * (2.0 * v_cross + turn * v_shape), v_cross + turn * v_shape, v_shape];
     let stopped = options.ended == WatchEnd::Failure;
     let exact = common.is_some() && (!stopped || sockets.len() == 1);
     let shape_interval = if exact {
@@ -251,10 +250,15 @@ pub fn fit_power_law(sockets: &Sockets, options: &PowerLawOptions) -> Result<Pow
         PowerLawEstimate::Unbiased => {
             let less = if stopped { 2.0 } else { 1.0 };
             if !exact || n <= less {
-                let problem = Problem::new("fit.power_law_unbiased", "the unbiased estimate is not known for these watches")
-                    .at(Place::input("estimate"))
-                    .got(format!("{}, {}", counted(sockets.len() as u64, "socket"), counted(sums.failures, "failure")))
-                    .expected("watches from 0 to one common age, with two failures or more (three where a failure ended it)");
+                let problem = Problem::new(
+                    "fit.power_law_unbiased",
+                    "the unbiased estimate is not known for these watches",
+                )
+                .at(Place::input("estimate"))
+                .got(format!("{}, {}", counted(sockets.len() as u64, "socket"), counted(sums.failures, "failure")))
+                .expected(
+                    "watches from 0 to one common age, with two failures or more (three where a failure ended it)",
+                );
                 return Err(Error::new(Kind::Refused, problem).with_hint("ask for the maximum of the likelihood"));
             }
             shape * (n - less) / n

@@ -242,12 +242,9 @@ pub(super) fn sockets_of(
         options.failure_endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
     }
     let spells = &reading.get().0.spells;
-    let made = work(py, None, |_| match &lamp_class {
-        None => Sockets::from_spells(spells, &options),
-        Some(class) => {
-            let some: Vec<_> = spells.iter().filter(|s| *s.lamp_class == **class).cloned().collect();
-            Sockets::from_spells(&some, &options)
-        }
+    let made = work(py, None, |_| {
+        let wanted = |class: &str| lamp_class.as_deref().is_none_or(|wanted| class == wanted);
+        Sockets::from_spells(spells.iter().filter(|s| wanted(s.lamp_class)), &options)
     });
     Ok(PySockets(made?))
 }

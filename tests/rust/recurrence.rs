@@ -7,7 +7,7 @@ use relamp::empirical::{
     recurrence_test, trend,
 };
 use relamp::fit::{PowerLaw, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance};
-use relamp::records::Ending;
+use relamp::records::{Ending, Spell, Word};
 use serde_json::Value;
 
 fn socket(name: impl ToString, group: &str, from: f64, to: f64, failures: Vec<f64>) -> Socket {
@@ -134,7 +134,8 @@ fn power_laws_of_published_sockets_agree() {
     for id in ["power_law_milhdbk189", "power_law_iec61164"] {
         let case = case(id);
         let (sockets, want) = (one(&case), &case["outputs"]);
-        let law = |estimate| fit_power_law(&sockets, &PowerLawOptions { estimate, ..PowerLawOptions::default() }).unwrap();
+        let law =
+            |estimate| fit_power_law(&sockets, &PowerLawOptions { estimate, ..PowerLawOptions::default() }).unwrap();
         let (most, unbiased) = (law(PowerLawEstimate::MaximumLikelihood), law(PowerLawEstimate::Unbiased));
         let end = case["inputs"]["T"].as_f64().unwrap();
         close(most.shape, &want["beta"], 1e-10);
@@ -320,15 +321,17 @@ fn the_test_of_groups_agrees_with_its_formula() {
 
 #[test]
 fn spells_of_a_screen_follow_each_other_on_its_own_clock() {
-    let spell = |serial: &str, from: &str, to: Option<&str>, hours: f64, ending: Ending| relamp::records::Spell {
-        file: "log.csv".into(),
+    let word = |text: &str| Word::from(text);
+    let (file, class, site, screen, none) = (word("log.csv"), word("2.0 kW"), word("North"), word("1"), word(""));
+    let spell = |from: &str, to: Option<&str>, hours: f64, ending: Ending| Spell {
+        file: &file,
         line: 2,
-        serial: serial.into(),
-        lamp_class: "2.0 kW".into(),
-        site: "North".into(),
-        screen: "1".into(),
-        supplier: "".into(),
-        batch: "".into(),
+        serial: &none,
+        lamp_class: &class,
+        site: &site,
+        screen: &screen,
+        supplier: &none,
+        batch: &none,
         fitted_on: from.parse().unwrap(),
         removed_on: to.map(|d| d.parse().unwrap()),
         read_on: to.unwrap_or("2024-12-31").parse().unwrap(),
@@ -337,19 +340,19 @@ fn spells_of_a_screen_follow_each_other_on_its_own_clock() {
         low_hours: 100.0 + hours,
         end_hours: 100.0 + hours,
         strikes: None,
-        reason: "".into(),
+        reason: &none,
         ending,
     };
     let spells = [
-        spell("B", "2024-04-10", Some("2024-07-19"), 700.0, Ending::Planned),
-        spell("A", "2024-01-01", Some("2024-04-10"), 500.0, Ending::Burst),
-        spell("C", "2024-07-19", Some("2024-07-19"), 0.0, Ending::Seal),
-        spell("D", "2024-07-20", None, 300.0, Ending::Running),
+        spell("2024-04-10", Some("2024-07-19"), 700.0, Ending::Planned),
+        spell("2024-01-01", Some("2024-04-10"), 500.0, Ending::Burst),
+        spell("2024-07-19", Some("2024-07-19"), 0.0, Ending::Seal),
+        spell("2024-07-20", None, 300.0, Ending::Running),
     ];
-    let hours = Sockets::from_spells(&spells, &SocketOptions::default()).unwrap();
+    let hours = Sockets::from_spells(spells, &SocketOptions::default()).unwrap();
     assert_eq!(hours.each()[0], socket("North, screen 1", "North", 0.0, 1501.0, vec![500.0, 1201.0]));
     let days = SocketOptions { clock: SocketClock::Days, ..SocketOptions::default() };
-    let days = Sockets::from_spells(&spells, &days).unwrap();
+    let days = Sockets::from_spells(spells, &days).unwrap();
     assert_eq!(days.each()[0], socket("North, screen 1", "North", 0.0, 365.0, vec![100.0, 200.0]));
 }
 
