@@ -415,6 +415,9 @@ class Curve:
     def level(self) -> float:
         """Level of the band."""
     @property
+    def band_scale(self) -> str:
+        """The scale on which the band is symmetric, see `product_limit`."""
+    @property
     def conditional_from(self) -> float:
         """The curve holds for lamps that reached this age, hours; 0 for a curve from new."""
     @property
@@ -462,6 +465,12 @@ class Curve:
         """Mean hours worked from `conditional_from` to an age, or to each of many."""
     @overload
     def restricted_mean(self, to: Column) -> _Array: ...
+    def quantile_interval(self, p: float) -> tuple[float | None, float | None]:
+        """The ages that the records do not speak against as the age by which a share has failed."""
+    def restricted_mean_interval(self, to: float) -> MeanHours:
+        """Mean hours worked from `conditional_from` to an age, with its variance and interval."""
+    def mean_residual_life(self, age: float) -> MeanHours:
+        """Mean hours left for lamps that reached an age, counted up to the last age seen; the sentence says so."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1474,6 +1483,64 @@ class LikelihoodRatio:
     @property
     def restriction(self) -> str:
         """What the narrow family says of the wide one's parameters."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class MeanHours:
+    """Mean hours worked between two ages by lamps that reached the first.
+
+    Made by `Curve.restricted_mean_interval` and `Curve.mean_residual_life`.
+    """
+
+    @property
+    def reached_hours(self) -> float:
+        """The age that lamps have reached, hours."""
+    @property
+    def to_hours(self) -> float:
+        """The age up to which hours are counted."""
+    @property
+    def mean_hours(self) -> float:
+        """Mean hours worked between the two ages."""
+    @property
+    def standard_error(self) -> float:
+        """Standard error of the mean, hours."""
+    @property
+    def low(self) -> float:
+        """Lower end of the interval, hours."""
+    @property
+    def high(self) -> float:
+        """Upper end of the interval, hours."""
+    @property
+    def level(self) -> float:
+        """Level of the interval."""
+    @property
+    def still_working(self) -> float:
+        """Share of these lamps still working at `to_hours`, whose later hours are not counted."""
+    @property
+    def sentence(self) -> str:
+        """What was counted, in one sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3914,6 +3981,7 @@ def product_limit(
     reading: str | None = None,
     min_at_risk: int = 5,
     given_survival_to: float | None = None,
+    band_scale: str = "log_log",
 ) -> Curve:
     """Estimates the reliability of the lamps of a tally without assuming a family.
 
@@ -3929,6 +3997,9 @@ def product_limit(
         With late entry, the curve starts at the first age from which this many lamps are at risk.
     given_survival_to : float, optional
         Starts the curve at this age, hours: it then holds for lamps that reached it.
+    band_scale : {"log_log", "log", "plain", "arcsine"}
+        The transformation of the reliability R on which the band is symmetric: ln(-ln R), ln R, R itself, or
+        asin(sqrt R).
 
     Returns
     -------
@@ -3937,7 +4008,7 @@ def product_limit(
     Raises
     ------
     InputError
-        For an unknown reading, and what is not a number.
+        For an unknown reading or scale, and what is not a number.
     DomainError
         For a level that is not inside 0 to 1.
     RefusedError

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::band::BandScale;
 use super::steps::{Steps, prepare, walk};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, hours};
@@ -24,11 +25,14 @@ pub struct CurveOptions {
     pub min_at_risk: u64,
     /// Starts the curve at this age, hours: it then holds for lamps that reached it.
     pub given_survival_to: Option<f64>,
+    /// The scale on which the band is symmetric.
+    #[serde(default)]
+    pub band_scale: BandScale,
 }
 
 impl Default for CurveOptions {
     fn default() -> Self {
-        Self { level: 0.95, reading: None, min_at_risk: 5, given_survival_to: None }
+        Self { level: 0.95, reading: None, min_at_risk: 5, given_survival_to: None, band_scale: BandScale::LogLog }
     }
 }
 
@@ -59,6 +63,9 @@ pub struct Curve {
     #[serde(with = "saved::infinite_column")]
     relative_variance: Vec<f64>,
     level: f64,
+    /// Curves saved before scales had names have bands on the log-log scale.
+    #[serde(default)]
+    band_scale: BandScale,
     conditional_from: f64,
     last_age: f64,
     reading: Option<Reading>,
@@ -124,11 +131,12 @@ impl Curve {
 /// R(t) = product over failure ages a <= t of (n - d) / n
 /// H(t) = sum     over failure ages a <= t of d / n
 /// variance of R(t) = R(t)^2 x sum over a <= t of d / (n (n - d))
-/// band: R(t)^exp(-w) and R(t)^exp(w), w = z sqrt(sum) / |ln R(t)|
+/// band: R(t)^exp(w) and R(t)^exp(-w), w = z sqrt(sum) / |ln R(t)|
 /// ```
 /// d: failures at age a. n: lamps at risk at a, those with entry < a <= exit, so a lamp taken down at the age of a
-/// failure still counts. z: normal quantile of (1 + level) / 2. The band holds at one age at a time, not along the
-/// whole curve.
+/// failure still counts. z: normal quantile of (1 + level) / 2. The band shown is that of the log-log scale;
+/// [`CurveOptions::band_scale`] names another, see [`BandScale::ends`]. It holds at one age at a time, not along the whole
+/// curve: for that see [`simultaneous_band`](super::simultaneous_band).
 ///
 /// With late entry the curve starts at the first age from which [`CurveOptions::min_at_risk`] lamps are at risk, and
 /// gives the reliability *given survival to that age* ([`Curve::conditional_from`]).
@@ -175,6 +183,7 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
         failures: steps.failures,
         reliability: steps.reliability,
         level: options.level,
+        band_scale: options.band_scale,
         conditional_from: steps.conditional_from,
         last_age: steps.last_age,
         reading: options.reading.filter(|_| interval_failures > 0),
@@ -308,6 +317,11 @@ impl Curve {
         self.level
     }
 
+    /// The scale on which the band is symmetric.
+    pub fn band_scale(&self) -> BandScale {
+        self.band_scale
+    }
+
     /// The curve holds for lamps that reached this age, hours; 0 for a curve from new.
     pub fn conditional_from(&self) -> f64 {
         self.conditional_from
@@ -387,9 +401,7 @@ impl Curve {
         if !(r > 0.0 && r < 1.0 && variance < f64::INFINITY) {
             return None;
         }
-        let ln = r.ln();
-        let w = z * variance.sqrt() / -ln;
-        Some(((ln * w.exp()).exp(), (ln * (-w).exp()).exp()))
+        Some(self.band_scale.ends(r, variance.sqrt(), z))
     }
 
     /// Smallest age by which a share `p` has failed, among lamps that reached [`Curve::conditional_from`]; `None` where

@@ -5,6 +5,7 @@
 //! [`Tally`](crate::lives::Tally) as it stands, all strata pooled: ask [`Tally::stratum`](crate::lives::Tally::stratum) for
 //! one class first. Both treat lamps removed for other reasons as if they would have failed like the lamps that stayed.
 
+mod band;
 mod curve;
 mod incidence;
 mod plotting;
@@ -12,9 +13,11 @@ mod recurrence;
 mod recurrence_groups;
 mod simultaneous;
 mod sockets;
+mod spread;
 mod steps;
 mod trend;
 
+pub use band::BandScale;
 pub use curve::{Curve, CurveNote, CurveOptions, product_limit};
 pub use incidence::{CauseIncidence, Incidence, incidence};
 pub use plotting::{PlottingPositions, PositionRule, plotting_positions};
@@ -24,4 +27,5 @@ pub use recurrence_groups::{
 };
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
 pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
+pub use spread::{MeanHours, QuantileInterval};
 pub use trend::{Trend, TrendTest, WatchEnd, trend};

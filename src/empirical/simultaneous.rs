@@ -1,9 +1,8 @@
 //! A band that holds along a whole curve at once, beside the one that holds at one age at a time.
 
-use std::f64::consts::FRAC_PI_2;
-
 use serde::{Deserialize, Serialize};
 
+use super::band::BandScale;
 use super::curve::Curve;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::root::bracketed;
@@ -136,9 +135,6 @@ struct Step {
 
 impl Step {
     fn band(&self, factor: f64) -> (f64, f64) {
-        let middle = self.r.sqrt().asin();
-        let half = 0.5 * factor * self.relative * (self.r / (1.0 - self.r)).sqrt();
-        let end = |angle: f64| angle.clamp(0.0, FRAC_PI_2).sin().powi(2);
-        (end(middle - half), end(middle + half))
+        BandScale::Arcsine.ends(self.r, self.relative, factor)
     }
 }

@@ -6,7 +6,7 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::empirical::product_limit as core_product_limit;
 use crate::empirical::simultaneous_band as core_simultaneous_band;
-use crate::empirical::{Curve, CurveNote, CurveOptions, Incidence, incidence as core_incidence};
+use crate::empirical::{BandScale, Curve, CurveNote, CurveOptions, Incidence, incidence as core_incidence};
 use crate::lives::Reading;
 use crate::records::Ending;
 
@@ -17,13 +17,14 @@ use super::intake::{At, arguments as args};
 use super::lives::{PyTally, ending};
 use super::result::result_class;
 use super::show::{Facts, facts};
+use super::spread::PyMeanHours;
 use super::work::work;
 
 fn at(input: &'static str) -> At<'static> {
     At { input, column: "" }
 }
 
-fn sentences(notes: &[CurveNote]) -> Vec<(String, String)> {
+pub(super) fn sentences(notes: &[CurveNote]) -> Vec<(String, String)> {
     notes.iter().map(|n| (n.rule.clone(), n.sentence.clone())).collect()
 }
 
@@ -45,7 +46,7 @@ fn curve_facts(c: &Curve) -> Facts {
     facts! {
         "lamps": c.lamps(), "failures": c.failures().iter().sum::<u64>(), "steps": c.ages().len(),
         "median": c.median(), "last_age": c.last_age(), "conditional_from": c.conditional_from(),
-        "level": c.level(), "reading": c.reading().map(Reading::as_str),
+        "level": c.level(), "band_scale": c.band_scale().as_str(), "reading": c.reading().map(Reading::as_str),
         "notes": c.notes().iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -135,6 +136,12 @@ result_class! {
         #[getter]
         fn level(&self) -> f64 {
             self.0.level()
+        }
+
+        /// The scale on which the band is symmetric, see `product_limit`.
+        #[getter]
+        fn band_scale(&self) -> &'static str {
+            self.0.band_scale().as_str()
         }
 
         /// The curve holds for lamps that reached this age, hours; 0 for a curve from new.
@@ -348,6 +355,99 @@ result_class! {
         fn restricted_mean<'py>(&self, to: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(to, at("to"), |a| Ok(Some(self.0.restricted_mean(a)?)))
         }
+
+        /// The ages that the records do not speak against as the age by which a share has failed.
+        ///
+        /// They are the ages at which the band holds 1 - p, so that each age is tested by itself (Brookmeyer and Crowley,
+        /// 1982).
+        ///
+        /// Parameters
+        /// ----------
+        /// p : float
+        ///     Share, inside (0, 1).
+        ///
+        /// Returns
+        /// -------
+        /// tuple
+        ///     Ages, hours, (low, high) at the level of the curve; None where the records do not bound it.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// DomainError
+        ///     For a share that is not inside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0 * i for i in range(1, 21)]))
+        /// >>> curve.quantile_interval(0.5), curve.quantile_interval(0.97)
+        /// ((500.0, 1500.0), (1800.0, None))
+        #[pyo3(signature = (p))]
+        fn quantile_interval(&self, #[pyo3(from_py_with = args::p)] p: f64) -> PyResult<(Option<f64>, Option<f64>)> {
+            let interval = self.0.quantile_interval(p)?;
+            Ok((interval.low, interval.high))
+        }
+
+        /// Mean hours worked from `conditional_from` to an age, with its variance and interval.
+        ///
+        /// Parameters
+        /// ----------
+        /// to : float
+        ///     Age, hours, at most `last_age`.
+        ///
+        /// Returns
+        /// -------
+        /// MeanHours
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// RefusedError
+        ///     For an age that the curve does not reach.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0, 400.0]))
+        /// >>> mean = curve.restricted_mean_interval(400.0)
+        /// >>> mean.mean_hours, round(mean.standard_error, 2)
+        /// (250.0, 55.9)
+        #[pyo3(signature = (to))]
+        fn restricted_mean_interval(&self, #[pyo3(from_py_with = args::to)] to: f64) -> PyResult<PyMeanHours> {
+            Ok(PyMeanHours(self.0.restricted_mean_interval(to)?))
+        }
+
+        /// Mean hours left for lamps that reached an age, counted up to the last age seen; the sentence says so.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float
+        ///     Age, hours, from `conditional_from` to below `last_age`.
+        ///
+        /// Returns
+        /// -------
+        /// MeanHours
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        /// RefusedError
+        ///     For an age that no lamp was seen to pass.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> print(curve.mean_residual_life(100.0).sentence)
+        /// mean hours for lamps that reached 100 h: hours past 300 h are not counted, and 50 % of these lamps still work there
+        #[pyo3(signature = (age))]
+        fn mean_residual_life(&self, #[pyo3(from_py_with = args::age)] age: f64) -> PyResult<PyMeanHours> {
+            Ok(PyMeanHours(self.0.mean_residual_life(age)?))
+        }
     }
 }
 
@@ -459,17 +559,29 @@ result_class! {
     }
 }
 
-fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f64>) -> Result<CurveOptions> {
+/// A reading of intervals from its word.
+pub(super) fn reading_of(reading: Option<&str>) -> Result<Option<Reading>> {
     let known = [Reading::Upper, Reading::Midpoint, Reading::Lower];
-    let reading = match reading.map(|word| (word, known.into_iter().find(|r| r.as_str() == word))) {
-        None => None,
-        Some((_, Some(reading))) => Some(reading),
+    match reading.map(|word| (word, known.into_iter().find(|r| r.as_str() == word))) {
+        None => Ok(None),
+        Some((_, Some(reading))) => Ok(Some(reading)),
         Some((word, None)) => {
             let expected = "upper, midpoint or lower";
-            return Err(refuse("python.reading", "not a reading of an interval", "reading", "", word, expected));
+            Err(refuse("python.reading", "not a reading of an interval", "reading", "", word, expected))
         }
-    };
-    Ok(CurveOptions { level, reading, min_at_risk, given_survival_to: given })
+    }
+}
+
+pub(super) fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f64>) -> Result<CurveOptions> {
+    let reading = reading_of(reading)?;
+    Ok(CurveOptions { level, reading, min_at_risk, given_survival_to: given, ..CurveOptions::default() })
+}
+
+/// The scale of a band from its word.
+fn scale_of(word: &str) -> Result<BandScale> {
+    let expected = BandScale::ALL.map(BandScale::as_str).join(", ");
+    BandScale::from_word(word)
+        .ok_or_else(|| refuse("python.band_scale", "not a scale of a band", "band_scale", "", word, &expected))
 }
 
 /// Estimates the reliability of the lamps of a tally without assuming a family.
@@ -486,6 +598,8 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 ///     With late entry, the curve starts at the first age from which this many lamps are at risk.
 /// given_survival_to : float, optional
 ///     Starts the curve at this age, hours: it then holds for lamps that reached it.
+/// band_scale : {"log_log", "log", "plain", "arcsine"}
+///     The transformation of the reliability R on which the band is symmetric: ln(-ln R), ln R, R itself, or asin(sqrt R).
 ///
 /// Returns
 /// -------
@@ -494,7 +608,7 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 /// Raises
 /// ------
 /// InputError
-///     For an unknown reading, and what is not a number.
+///     For an unknown reading or scale, and what is not a number.
 /// DomainError
 ///     For a level that is not inside 0 to 1.
 /// RefusedError
@@ -506,8 +620,11 @@ fn options(level: f64, reading: Option<&str>, min_at_risk: u64, given: Option<f6
 /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
 /// >>> curve.reliability_at([50.0, 150.0]).tolist()
 /// [1.0, 0.9]
+/// >>> plain = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]), band_scale="plain")
+/// >>> plain.band[0].round(4).tolist()
+/// [0.1332, 1.0]
 #[pyfunction]
-#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
+#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None, band_scale="log_log"))]
 pub(super) fn product_limit(
     py: Python<'_>,
     tally: &Bound<'_, PyTally>,
@@ -515,8 +632,11 @@ pub(super) fn product_limit(
     #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
+    #[pyo3(from_py_with = args::band_scale)] band_scale: &str,
 ) -> PyResult<PyCurve> {
-    let options = options(level, reading.as_deref(), min_at_risk, given_survival_to)?;
+    let scale = scale_of(band_scale)?;
+    let options =
+        CurveOptions { band_scale: scale, ..options(level, reading.as_deref(), min_at_risk, given_survival_to)? };
     let tally = &tally.get().0;
     Ok(PyCurve(work(py, None, |_| core_product_limit(tally, &options))?))
 }

@@ -35,6 +35,7 @@ mod saved_table;
 mod show;
 mod small_samples;
 mod sockets;
+mod spread;
 mod study;
 mod terms;
 mod tests_of_fit;
@@ -83,6 +84,8 @@ mod _core {
         PyPowerLaw, PyPowerLawDistance, PyRecurrence, PyRecurrenceDifference, PyRecurrenceTest, PySockets, PyTrend,
         power_law, power_law_distance, recurrence, recurrence_difference, recurrence_test, sockets, sockets_of, trend,
     };
+    #[pymodule_export]
+    use super::spread::PyMeanHours;
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]

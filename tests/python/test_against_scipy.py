@@ -79,11 +79,15 @@ def test_curves(seed: int, n: int, share: float) -> None:
         # Undefined where the reliability is 0 or 1, and told so.
         warnings.simplefilter("ignore", RuntimeWarning)
         interval = ecdf.confidence_interval(method="log-log")
+        linear = ecdf.confidence_interval(method="linear")
     low_end, high_end = (e.probabilities[failed] for e in (interval.low, interval.high))
     inner = (curve.reliability > 0.0) & np.isfinite(low_end)
     assert inner.sum() > 5
     np.testing.assert_allclose(curve.band[inner, 0], low_end[inner], rtol=1e-9)
     np.testing.assert_allclose(curve.band[inner, 1], high_end[inner], rtol=1e-9)
+    plain = relamp.product_limit(lives(low, censored), band_scale="plain").band
+    np.testing.assert_allclose(plain[inner, 0], linear.low.probabilities[failed][inner], rtol=1e-9, atol=1e-12)
+    np.testing.assert_allclose(plain[inner, 1], linear.high.probabilities[failed][inner], rtol=1e-9)
 
 
 def test_the_base_of_the_hard_cases(hard_cases: dict[str, Any], base: relamp.Tally) -> None:

@@ -118,6 +118,9 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Count.poisson mean": ("mean", relamp.Count.poisson),
     "Count.quantile p": ("p", COUNT.quantile),
     "Curve.band_at age": ("age", CURVE.band_at),
+    "Curve.mean_residual_life age": ("age", CURVE.mean_residual_life),
+    "Curve.quantile_interval p": ("p", CURVE.quantile_interval),
+    "Curve.restricted_mean_interval to": ("to", CURVE.restricted_mean_interval),
     "FailuresAhead.interval level": ("level", lambda x: AHEAD.interval(level=x)),
     "Reading.tally meter_step_hours": ("meter_step_hours", lambda x: read_small_log().tally(meter_step_hours=x)),
     "family_verdict age_hours": ("age_hours", lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=x)),
@@ -168,7 +171,6 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
             "given_survival_to",
             lambda x, call=call: call(TALLY, given_survival_to=x),
         )
-        for call in (relamp.product_limit, relamp.incidence)
     },
     **{
         f"Fit.wald {name}": (name, lambda x, name=name: FIT.wald(**{name: x}))
@@ -317,6 +319,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_regression family": ("family", lambda x: relamp.rank_regression(TALLY, family=x)),
     "rank_regression rule": ("rule", lambda x: relamp.rank_regression(TALLY, rule=x)),
     "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
+    "product_limit band_scale": ("band_scale", lambda x: relamp.product_limit(TALLY, band_scale=x)),
     "plotting_positions rule": ("rule", lambda x: relamp.plotting_positions(TALLY, rule=x)),
     "fit_known_shape termination": (
         "termination",
@@ -529,7 +532,7 @@ ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.v
 # Pairs and triples of numbers, read by a reader of their own.
 BELIEFS = {("posterior", "b_life"), ("posterior", "shape")}
 # Columns or words in these places, not single numbers.
-WORDS = {("Life.", "quantile"), ("Curve.", "quantile")}
+WORDS = {("Life.", "quantile"), ("Curve.", "quantile"), ("Curve.", "restricted_mean")}
 
 
 def callables() -> list[tuple[str, str, Any]]:

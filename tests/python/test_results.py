@@ -23,6 +23,7 @@ CLASSES = [
     "Incidence",
     "Fit",
     "Life",
+    "MeanHours",
     "Costs",
     "HourLimit",
     "PlannedAge",

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod coverage;
+mod curve_spread;
 mod demand;
 mod empirical;
 mod family;

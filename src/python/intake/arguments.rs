@@ -156,6 +156,7 @@ macro_rules! endings_arguments {
 }
 
 text_arguments!(
+    band_scale: "'log_log', 'log', 'plain' or 'arcsine'",
     cause: "an ending, such as 'burst'",
     clock: "'hours' or 'days'",
     cluster: "'life' or 'site'",
@@ -232,13 +233,13 @@ pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
 }
 
-arguments!(count as u64: seed, min_at_risk, min_failures, number, on_hand, on_order);
+arguments!(count as u64: seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order);
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, first, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
-    planned_age_hours,
-    reached, second, service_target, shape, upper_hours, value,
+    age, age_hours, first, gradient, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
+    planned_age_hours, power,
+    reached, second, service_target, shape, to, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
