@@ -2278,6 +2278,46 @@ class RecurrenceTest:
     @property
     def notes(self) -> list[str]:
         """What to know when reading it."""
+class SelfConsistent:
+    """The likeliest curve for lives known to ages, to intervals or not at all; made by `self_consistent`."""
+
+    @property
+    def stretches(self) -> _Array:
+        """Ends of the stretches with mass, hours, (stretches, 2); infinite where no lamp was seen to fail."""
+    @property
+    def mass(self) -> _Array:
+        """Share of lamps that failed in each stretch, (stretches,)."""
+    @property
+    def reliability_after(self) -> _Array:
+        """Probability to pass each stretch, (stretches,)."""
+    @property
+    def candidates(self) -> int:
+        """Stretches that could have held mass."""
+    @property
+    def log_likelihood(self) -> float:
+        """Log-likelihood at the estimate."""
+    @property
+    def gradient(self) -> float:
+        """Largest derivative of the log-likelihood, for each lamp, towards mass in any stretch; 0 at the top."""
+    @property
+    def steps(self) -> int:
+        """Steps of the climb."""
+    @property
+    def converged(self) -> bool:
+        """Whether the gradient came down to what was asked."""
+    @property
+    def conditional_from(self) -> float:
+        """The curve holds for lamps that reached this age, hours; 0 for a curve from new."""
+    @property
+    def lamps(self) -> int:
+        """Lamps behind the curve."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading the curve: pairs of rule and sentence."""
+    def reliability_bounds(self, ages: Column) -> _Array:
+        """Lower and upper value of the probability to pass each of many ages."""
+    def quantile(self, p: float) -> tuple[float, float | None]:
+        """The stretch in which a share of the lamps has failed."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4376,6 +4416,28 @@ def sockets(
     Returns
     -------
     Sockets
+def self_consistent(
+    tally: Tally, *, given_survival_to: float | None = None, gradient: float = 1e-9, most_steps: int = 5000
+) -> SelfConsistent:
+    """Estimates the reliability of lamps whose failures are known to ages, to intervals or not at all; no family.
+
+    Mass stands in innermost intervals; inside one the curve is not determined and has a lower and an upper value. The
+    gradient of the result proves that no other curve is likelier.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records: any mixture of exact, interval-, left- and right-censored rows, late entry and counts.
+    given_survival_to : float, optional
+        Starts the curve at this age, hours: it then holds for lamps that reached it.
+    gradient : float
+        The climb ends when the gradient for each lamp is at most this; above 0 and below 1.
+    most_steps : int
+        How many steps the climb may take.
+
+    Returns
+    -------
+    SelfConsistent
 
     Raises
     ------
@@ -4424,6 +4486,11 @@ def sockets_of(
         For an unknown ending or clock.
     RefusedError
         Where no screen was under observation.
+        For what is not a number.
+    DomainError
+        For an age or a gradient out of range.
+    RefusedError
+        Where no lamp is at risk, for records that show failures only, and for an age inside the interval of a failure.
 
     Examples
     --------
@@ -4432,6 +4499,11 @@ def sockets_of(
     >>> screens = relamp.sockets_of(study.read(), lamp_class="2.0 kW")
     >>> len(screens) > 50
     True
+    >>> curve = relamp.self_consistent(relamp.lives([2.0, 1.0, 2.0], [2.0, 3.0, None]))
+    >>> curve.mass.round(6).tolist(), curve.stretches.tolist()
+    ([0.5, 0.5], [[2.0, 2.0], [2.0, 3.0]])
+    >>> curve.converged, curve.gradient < 1e-9
+    (True, True)
     """
 
 def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:

@@ -6,11 +6,14 @@
 //! one class first. Both treat lamps removed for other reasons as if they would have failed like the lamps that stayed.
 
 mod band;
+mod climb;
 mod curve;
 mod incidence;
+mod innermost;
 mod plotting;
 mod recurrence;
 mod recurrence_groups;
+mod self_consistent;
 mod simultaneous;
 mod sockets;
 mod spread;
@@ -25,6 +28,7 @@ pub use recurrence::{Recurrence, recurrence};
 pub use recurrence_groups::{
     RecurrenceDifference, RecurrenceTest, SocketGroup, recurrence_difference, recurrence_test,
 };
+pub use self_consistent::{SelfConsistent, SelfConsistentOptions, Stretch, self_consistent};
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
 pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
 pub use spread::{MeanHours, QuantileInterval};

@@ -36,16 +36,7 @@ pub(super) fn prepare<'a>(tally: &'a Tally, options: &CurveOptions) -> Result<Co
             .expected("above 0 and below 1, such as 0.95");
         return Err(Error::new(Kind::Domain, problem));
     }
-    if tally.lamps() == 0 {
-        let problem = Problem::new("empirical.no_lamps", "no lamps, so no curve").at(Place::input("tally"));
-        return Err(Error::new(Kind::Refused, problem));
-    }
-    if tally.upper().is_some() {
-        let problem = Problem::new("empirical.upper", "records that show failures only give no numbers at risk")
-            .at(Place::input("tally").column("upper"))
-            .expected("rows without upper");
-        return Err(Error::new(Kind::Refused, problem));
-    }
+    check_usable(tally)?;
     let intervals = tally.interval_failures();
     match options.reading {
         _ if intervals == 0 => Ok(Cow::Borrowed(tally)),
@@ -58,6 +49,21 @@ pub(super) fn prepare<'a>(tally: &'a Tally, options: &CurveOptions) -> Result<Co
             Err(Error::new(Kind::Refused, problem))
         }
     }
+}
+
+/// Refuses what gives no numbers at risk.
+pub(super) fn check_usable(tally: &Tally) -> Result<()> {
+    if tally.lamps() == 0 {
+        let problem = Problem::new("empirical.no_lamps", "no lamps, so no curve").at(Place::input("tally"));
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    if tally.upper().is_some() {
+        let problem = Problem::new("empirical.upper", "records that show failures only give no numbers at risk")
+            .at(Place::input("tally").column("upper"))
+            .expected("rows without upper");
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    Ok(())
 }
 
 /// Walks the rows once in order of age. At risk at an age: entry < age <= exit; failures come before censorings.

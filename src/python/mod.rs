@@ -32,6 +32,7 @@ mod records_tables;
 mod residuals;
 mod result;
 mod saved_table;
+mod self_consistent;
 mod show;
 mod small_samples;
 mod sockets;
@@ -74,6 +75,8 @@ mod _core {
     use super::records::{PyReading, read_logs, read_table};
     #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
+    #[pymodule_export]
+    use super::self_consistent::{PySelfConsistent, self_consistent};
     #[pymodule_export]
     use super::small_samples::{
         PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,

@@ -67,6 +67,7 @@ def results(
         base,
         relamp.product_limit(base),
         relamp.product_limit(base).restricted_mean_interval(1000.0),
+        relamp.self_consistent(relamp.lives(low, high)),
         relamp.incidence(relamp.lives(low, high, ending=endings)),
         quiet_fit(base),
         relamp.life("lognormal", location=7.0, scale=0.4),

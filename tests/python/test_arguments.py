@@ -58,6 +58,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Fit.profile_curve points": ("points", lambda x: FIT.profile_curve(TALLY, b_life=10.0, points=x)),
     "incidence min_at_risk": ("min_at_risk", lambda x: relamp.incidence(TALLY, min_at_risk=x)),
     "product_limit min_at_risk": ("min_at_risk", lambda x: relamp.product_limit(TALLY, min_at_risk=x)),
+    "self_consistent most_steps": ("most_steps", lambda x: relamp.self_consistent(TALLY, most_steps=x)),
     "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
     "stock_level on_order": ("on_order", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_order=x)),
     "CauseFits.draws n": ("n", lambda x: FITS.draws(TALLY, COSTS, n=x, seed=1)),
@@ -118,6 +119,8 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Count.poisson mean": ("mean", relamp.Count.poisson),
     "Count.quantile p": ("p", COUNT.quantile),
     "Curve.band_at age": ("age", CURVE.band_at),
+    "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
+    "self_consistent gradient": ("gradient", lambda x: relamp.self_consistent(TALLY, gradient=x)),
     "Curve.mean_residual_life age": ("age", CURVE.mean_residual_life),
     "Curve.quantile_interval p": ("p", CURVE.quantile_interval),
     "Curve.restricted_mean_interval to": ("to", CURVE.restricted_mean_interval),
@@ -169,7 +172,14 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **{
         f"{call.__name__} given_survival_to": (
             "given_survival_to",
-            lambda x, call=call: call(TALLY, given_survival_to=x),
+            lambda x, call=call, more=more: call(TALLY, given_survival_to=x, **more),
+        )
+        for call, more in (
+            (relamp.product_limit, {}),
+            (relamp.incidence, {}),
+            (relamp.self_consistent, {}),
+            (relamp.ending_bounds, BOUNDS),
+            (relamp.incidence_bounds, {"cause": "burst", **BOUNDS}),
         )
     },
     **{

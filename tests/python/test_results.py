@@ -24,6 +24,7 @@ CLASSES = [
     "Fit",
     "Life",
     "MeanHours",
+    "SelfConsistent",
     "Costs",
     "HourLimit",
     "PlannedAge",

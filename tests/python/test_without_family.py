@@ -52,6 +52,56 @@ def test_a_quantile_interval_is_the_region_that_the_test_of_each_age_leaves(scal
             assert high == (ages[kept[-1] + 1] if kept[-1] + 1 < len(ages) else None)
 
 
+def likeliest(low: Array, high: Array, entry: Array, steps: int = 60_000) -> tuple[float, Any]:
+    """Masses at every right end and just after every left end, by expectation steps on the full matrix."""
+    points = np.unique(np.concatenate([high[np.isfinite(high)], low + 1e-7, [1e9]]))
+    finite = np.where(np.isfinite(high), high, 2e9)
+    inside = np.where((low == high)[:, None], points[None, :] == low[:, None], points[None, :] > low[:, None])
+    inside &= points[None, :] <= finite[:, None]
+    seen = points[None, :] > entry[:, None]
+    mass = np.full(len(points), 1.0 / len(points))
+    for _ in range(steps):
+        by_row = inside * mass
+        by_row /= by_row.sum(axis=1, keepdims=True)
+        # Lamps that failed before anyone looked: as many for each lamp seen as the odds say.
+        unseen = ~seen * mass
+        unseen /= (seen * mass).sum(axis=1, keepdims=True)
+        after = by_row.sum(axis=0) + unseen.sum(axis=0)
+        after /= after.sum()
+        if np.abs(after - mass).max() < 1e-13:
+            break
+        mass = after
+    chance = (inside * mass).sum(axis=1) / (seen * mass).sum(axis=1)
+    return float(np.log(chance).sum()), lambda age: mass[points > age + 1e-6].sum()
+
+
+@pytest.mark.parametrize("late", [False, True])
+def test_the_self_consistent_estimate_is_where_expectation_steps_lead(late: bool) -> None:
+    for seed in range(4):
+        random = np.random.default_rng(seed)
+        n = 40
+        fails = np.ceil(1000.0 * random.weibull(2.0, n))
+        first = np.ceil(random.uniform(100.0, 1500.0, n))
+        second = first + np.ceil(random.uniform(50.0, 600.0, n))
+        low = np.where(fails <= first, 0.0, np.where(fails <= second, first, second))
+        high = np.where(fails <= first, first, np.where(fails <= second, second, np.inf))
+        exact = random.uniform(size=n) < 0.3
+        low, high = np.where(exact, fails, low), np.where(exact, fails, high)
+        entry = np.where(np.arange(n) % 3 == 0, np.ceil(random.uniform(10.0, 300.0, n)), 0.0) if late else np.zeros(n)
+        watched = (fails > entry) & (high > entry) & ~(np.isinf(high) & (low <= entry))
+        low, high, entry = np.maximum(low, entry)[watched], high[watched], entry[watched]
+        curve = relamp.self_consistent(relamp.lives(low, high, entry=entry))
+        assert curve.converged
+        best, reliability = likeliest(low, high, entry)
+        assert curve.log_likelihood == pytest.approx(best, abs=1e-5)
+        assert curve.log_likelihood >= best - 1e-8
+        ends = curve.stretches[np.isfinite(curve.stretches[:, 1]), 1]
+        for age, (lower, upper) in zip(ends, curve.reliability_bounds(ends), strict=True):
+            assert lower == upper
+            assert lower == pytest.approx(reliability(age), abs=2e-3)
+
+
+@pytest.mark.parametrize("seed", range(6))
     low, high = curves.band(cause, band_scale="arcsine").T
     seen = np.isfinite(low)
     assert seen.sum() > 20

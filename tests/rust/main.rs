@@ -26,6 +26,7 @@ mod records;
 mod recurrence;
 mod reference_index;
 mod residuals;
+mod self_consistent;
 mod shapes;
 mod small_samples;
 mod stock;
