@@ -962,6 +962,59 @@ class Forecast:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class GroupTest:
+    """A test whether groups of lamps are alike; made by `rank_test` and `incidence_test`.
+
+    Its table has one row for each group: lamps, failures observed, failures expected were all groups alike, and the
+    weighted difference of the two.
+    """
+
+    @property
+    def compared(self) -> str:
+        """What is compared, and with which weights, in words."""
+    @property
+    def groups(self) -> list[str]:
+        """Names of the groups, in the order given."""
+    @property
+    def statistic(self) -> float | None:
+        """The statistic; None where the records compare nothing, which a note explains."""
+    @property
+    def degrees_of_freedom(self) -> int:
+        """Degrees of freedom of its chi-square law; 0 where there is none."""
+    @property
+    def p_value(self) -> float | None:
+        """Chance of a statistic at least this large among groups that are alike; None without a statistic."""
+    @property
+    def trend(self) -> float | None:
+        """A trend in standard errors, above 0 where a higher score goes with more failures; None without scores."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading the test: pairs of rule and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class HazardResiduals:
     """The cumulative hazard of each lamp under a fit, and its curve beside that of the records; made by `residuals`."""
 
@@ -3504,6 +3557,52 @@ def incidence(
     ['burst', 'dim']
     """
 
+def incidence_test(
+    groups: Mapping[str, Tally], *, cause: str, power: float = 0.0, reading: str | None = None, min_at_risk: int = 5
+) -> GroupTest:
+    """Tests whether the incidence of one cause is the same in groups, the other causes acting as they do in each.
+
+    Equal incidence is not equal hazard: where other causes take lamps away sooner in one group, fewer are left to
+    fail by
+    this one.
+
+    Parameters
+    ----------
+    groups : dict of str to Tally
+        The records of each group.
+    cause : str
+        A word of `ENDINGS`.
+    power : float
+        Each age has as weight the share that has not failed by the cause before it, to this power; 0 for even weights.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    min_at_risk : int
+        With late entry, the comparison starts at the first age from which each group has this many lamps at risk.
+
+    Returns
+    -------
+    GroupTest
+
+    Raises
+    ------
+    InputError
+        For what are not groups, no ending, and fewer than two groups.
+    DomainError
+        For a power out of range.
+    RefusedError
+        For a group without lamps or with too few at risk, and for failures known to an interval without a reading.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> ages = [100.0 * i for i in range(1, 21)]
+    >>> a = relamp.lives(ages, ending=["burst", "burst", "burst", "dim"] * 5)
+    >>> b = relamp.lives(ages, ending=["dim", "dim", "dim", "burst"] * 5)
+    >>> test = relamp.incidence_test({"A": a, "B": b}, cause="burst")
+    >>> test.frame()["observed"].to_list(), test.p_value < 0.01
+    ([15, 5], True)
+    """
+
 def life(name: str, /, **parameters: float) -> Life:
     """A life distribution of a family with its parameters.
 
@@ -4107,6 +4206,63 @@ def rank_regression(
     >>> {name: round(value, 2) for name, value in line.parameters.items()}, round(line.r_squared, 3)
     ({'shape': 2.57, 'scale': 673.09}, 0.992)
     >>> relamp.rank_regression(tally, regression_on="share").parameters["shape"] < line.parameters["shape"]
+    True
+    """
+
+def rank_test(
+    groups: Mapping[str, Tally],
+    *,
+    weight: str = "even",
+    power: float = 1.0,
+    by_stratum: bool = False,
+    scores: Mapping[str, float] | None = None,
+    reading: str | None = None,
+) -> GroupTest:
+    """Tests whether groups of lamps have the same hazard at every age.
+
+    Groups are compared at equal age, so that late entry and groups of unequal age do not matter.
+
+    Parameters
+    ----------
+    groups : dict of str to Tally
+        The records of each group.
+    weight : {"even", "at_risk", "root_at_risk", "reliability"}
+        How much a failure at an age counts: the same; by the lamps at risk; by the root of them; by the reliability
+        of all
+        groups together just before it.
+    power : float
+        Power of the reliability for that last weight, 0 to 100.
+    by_stratum : bool
+        Compares lamps of one stratum (lamp class) with lamps of the same stratum only, and adds up.
+    scores : dict of str to float, optional
+        One score for each group: tests whether failures rise or fall with it.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+
+    Returns
+    -------
+    GroupTest
+
+    Raises
+    ------
+    InputError
+        For what are not groups, scores or words of these, and fewer than two groups.
+    DomainError
+        For a power out of range.
+    RefusedError
+        For a group without lamps, and for failures known to an interval without a reading.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> a, b = relamp.lives([100.0, 200.0, 300.0]), relamp.lives([10.0, 20.0], [None, None])
+    >>> test = relamp.rank_test({"A": a, "B": b})
+    >>> test.statistic is None
+    True
+    >>> print(test.notes[1][1])
+    group B is not compared: it left by 20 h, before the first failure at 100 h
+    >>> c = relamp.lives([150.0, 250.0, 350.0])
+    >>> relamp.rank_test({"A": a, "C": c}, weight="at_risk", scores={"A": 1.0, "C": 2.0}).trend < 0
     True
     """
 

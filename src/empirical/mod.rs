@@ -1,18 +1,25 @@
 //! Curves without a family: reliability, cumulative hazard, incidence by cause; failures of screens that get lamp after
 //! lamp.
+//! Curves without a family: reliability, cumulative hazard, incidence by cause; and tests between groups.
 //!
 //! Start with [`product_limit`] for the reliability of a lamp class, or [`incidence`] for what ended the lamps. Both take a
 //! [`Tally`](crate::lives::Tally) as it stands, all strata pooled: ask [`Tally::stratum`](crate::lives::Tally::stratum) for
 //! one class first. Both treat lamps removed for other reasons as if they would have failed like the lamps that stayed.
+//!
+//! [`self_consistent`] takes failures known to intervals as they are. [`rank_test`] and [`incidence_test`] compare groups at
 
 mod band;
 mod climb;
 mod curve;
+mod group_test;
 mod incidence;
+mod incidence_test;
 mod innermost;
 mod plotting;
+mod rank_test;
 mod recurrence;
 mod recurrence_groups;
+mod risk_sets;
 mod self_consistent;
 mod simultaneous;
 mod sockets;
@@ -22,8 +29,11 @@ mod trend;
 
 pub use band::BandScale;
 pub use curve::{Curve, CurveNote, CurveOptions, product_limit};
+pub use group_test::{ComparedGroup, GroupTest};
 pub use incidence::{CauseIncidence, Incidence, incidence};
+pub use incidence_test::{IncidenceTestOptions, incidence_test};
 pub use plotting::{PlottingPositions, PositionRule, plotting_positions};
+pub use rank_test::{RankOptions, RankWeight, rank_test};
 pub use recurrence::{Recurrence, recurrence};
 pub use recurrence_groups::{
     RecurrenceDifference, RecurrenceTest, SocketGroup, recurrence_difference, recurrence_test,

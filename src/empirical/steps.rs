@@ -135,7 +135,7 @@ pub(super) fn walk(tally: &Tally, options: &CurveOptions, by_ending: bool) -> Re
 }
 
 /// Ages above 0 at which lamps came under observation, ascending, with how many.
-fn late_entries(tally: &Tally) -> Vec<(f64, u64)> {
+pub(super) fn late_entries(tally: &Tally) -> Vec<(f64, u64)> {
     let Some(entry) = tally.entry() else { return Vec::new() };
     let mut late: Vec<(f64, u64)> =
         entry.iter().zip(tally.count()).filter(|&(&e, &n)| e > 0.0 && n > 0).map(|(&e, &n)| (e, n)).collect();

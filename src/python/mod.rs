@@ -19,6 +19,7 @@ mod empirical;
 mod error;
 mod fit;
 mod frames;
+mod groups;
 mod intake;
 mod life;
 mod lives;
@@ -59,6 +60,8 @@ mod _core {
     use super::fit::{PyFit, fit};
     #[pymodule_export]
     use super::frames::Table;
+    #[pymodule_export]
+    use super::groups::{PyGroupTest, incidence_test, rank_test};
     #[pymodule_export]
     use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]

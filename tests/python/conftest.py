@@ -68,6 +68,7 @@ def results(
         relamp.product_limit(base),
         relamp.product_limit(base).restricted_mean_interval(1000.0),
         relamp.self_consistent(relamp.lives(low, high)),
+        relamp.rank_test({"<script>": base, "B": relamp.lives([500.0, 700.0, 900.0])}),
         relamp.incidence(relamp.lives(low, high, ending=endings)),
         quiet_fit(base),
         relamp.life("lognormal", location=7.0, scale=0.4),

@@ -21,6 +21,7 @@ WORLD = relamp.world({"burst": LIFE}, COSTS)
 FITS = relamp.fit_causes(TALLY)
 DRAWS = FITS.draws(TALLY, COSTS, n=20, seed=1)
 CURVE = relamp.product_limit(TALLY)
+GROUPS = {"A": TALLY, "B": TALLY}
 COUNT = relamp.Count.poisson(3.0)
 FIT = relamp.fit(TALLY)
 REGION = FIT.region(TALLY)
@@ -59,6 +60,11 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "incidence min_at_risk": ("min_at_risk", lambda x: relamp.incidence(TALLY, min_at_risk=x)),
     "product_limit min_at_risk": ("min_at_risk", lambda x: relamp.product_limit(TALLY, min_at_risk=x)),
     "self_consistent most_steps": ("most_steps", lambda x: relamp.self_consistent(TALLY, most_steps=x)),
+    "incidence_test min_at_risk": (
+        "min_at_risk",
+        lambda x: relamp.incidence_test(GROUPS, cause="burst", min_at_risk=x),
+    ),
+    **{
     "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
     "stock_level on_order": ("on_order", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_order=x)),
     "CauseFits.draws n": ("n", lambda x: FITS.draws(TALLY, COSTS, n=x, seed=1)),
@@ -120,6 +126,9 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Count.quantile p": ("p", COUNT.quantile),
     "Curve.band_at age": ("age", CURVE.band_at),
     "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
+    "incidence_test power": ("power", lambda x: relamp.incidence_test(GROUPS, cause="burst", power=x)),
+    "rank_test power": ("power", lambda x: relamp.rank_test(GROUPS, power=x)),
+    "rank_test scores": ("scores", lambda x: relamp.rank_test(GROUPS, scores={"A": 1.0, "B": x})),
     "self_consistent gradient": ("gradient", lambda x: relamp.self_consistent(TALLY, gradient=x)),
     "Curve.mean_residual_life age": ("age", CURVE.mean_residual_life),
     "Curve.quantile_interval p": ("p", CURVE.quantile_interval),
@@ -329,6 +338,8 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_regression family": ("family", lambda x: relamp.rank_regression(TALLY, family=x)),
     "rank_regression rule": ("rule", lambda x: relamp.rank_regression(TALLY, rule=x)),
     "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
+    "rank_test weight": ("weight", lambda x: relamp.rank_test(GROUPS, weight=x)),
+    "incidence_test cause": ("cause", lambda x: relamp.incidence_test(GROUPS, cause=x)),
     "product_limit band_scale": ("band_scale", lambda x: relamp.product_limit(TALLY, band_scale=x)),
     "plotting_positions rule": ("rule", lambda x: relamp.plotting_positions(TALLY, rule=x)),
     "fit_known_shape termination": (
@@ -390,6 +401,8 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.hour_limit(maximum_hours=9.0, source="invented", limit_hours=8.0, reason=x),
     ),
     "product_limit reading": ("reading", lambda x: relamp.product_limit(TALLY, reading=x)),
+    "rank_test reading": ("reading", lambda x: relamp.rank_test(GROUPS, reading=x)),
+    "incidence_test reading": ("reading", lambda x: relamp.incidence_test(GROUPS, cause="burst", reading=x)),
     "incidence reading": ("reading", lambda x: relamp.incidence(TALLY, reading=x)),
     "planned_age extrapolate_because": (
         "extrapolate_because",

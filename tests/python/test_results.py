@@ -25,6 +25,7 @@ CLASSES = [
     "Life",
     "MeanHours",
     "SelfConsistent",
+    "GroupTest",
     "Costs",
     "HourLimit",
     "PlannedAge",

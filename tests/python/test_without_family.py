@@ -102,10 +102,63 @@ def test_the_self_consistent_estimate_is_where_expectation_steps_lead(late: bool
 
 
 @pytest.mark.parametrize("seed", range(6))
+def test_even_weights_are_those_of_scipy(seed: int) -> None:
+    (x, gone_x, _), (y, gone_y, _) = sample(seed, 30), sample(seed + 100, 45)
+    y = np.ceil(1.3 * y)
+    test = relamp.rank_test({"x": lives(x, gone_x), "y": lives(y, gone_y)})
+    same = scipy.stats.logrank(
+        scipy.stats.CensoredData(uncensored=x[~gone_x], right=x[gone_x]),
+        scipy.stats.CensoredData(uncensored=y[~gone_y], right=y[gone_y]),
+    )
+    assert test.statistic == pytest.approx(same.statistic**2, rel=1e-9)
+    assert test.p_value == pytest.approx(same.pvalue, rel=1e-9)
+
+
+def test_a_trend_of_two_groups_is_the_test_of_two_groups() -> None:
+    (x, gone_x, _), (y, gone_y, _) = sample(1, 30), sample(2, 45)
+    groups = {"x": lives(x, gone_x), "y": lives(np.ceil(1.3 * y), gone_y)}
+    for weight in ("even", "at_risk", "root_at_risk", "reliability"):
+        plain = relamp.rank_test(groups, weight=weight)
+        trend = relamp.rank_test(groups, weight=weight, scores={"y": 7.0, "x": 2.0})
+        assert trend.statistic == pytest.approx(plain.statistic, rel=1e-9)
+        assert trend.p_value == pytest.approx(plain.p_value, rel=1e-9)
+        assert trend.trend < 0.0
+    turned = relamp.rank_test(dict(reversed(groups.items())))
+    assert turned.statistic == pytest.approx(relamp.rank_test(groups).statistic, rel=1e-9)
+
+
+def test_groups_that_are_none_are_refused_by_name() -> None:
+    tally = relamp.lives([1.0, 2.0])
+    for groups in ([tally], {"a": 1.0, "b": tally}, {1: tally}, None, "ab"):
+        with pytest.raises(relamp.InputError, match="groups") as caught:
+            relamp.rank_test(groups)  # type: ignore[arg-type]
+        assert caught.value.slug == "python.not_groups"
+    for scores in ([1.0, 2.0], {"a": 1.0}, {"a": 1.0, "c": 2.0}):
+        with pytest.raises(relamp.InputError, match="scores"):
+            relamp.rank_test({"a": tally, "b": tally}, scores=scores)  # type: ignore[arg-type]
+
+
     low, high = curves.band(cause, band_scale="arcsine").T
     seen = np.isfinite(low)
     assert seen.sum() > 20
     assert (low[seen] <= incidence[seen]).all()
     assert (incidence[seen] <= high[seen]).all()
+
+
+def test_the_chance_of_an_incidence_test_is_that_of_shuffled_groups() -> None:
+    age, censored, causes = sample(8, 160)
+    random = np.random.default_rng(1)
+    member = np.arange(160) % 3
+
+    def test_of(member: Array) -> relamp.GroupTest:
+        parts = {str(g): lives(age[member == g], censored[member == g], causes[member == g]) for g in range(3)}
+        return relamp.incidence_test(parts, cause="burst")
+
+    found = test_of(member)
+    assert found.statistic is not None
+    shuffled = np.array([test_of(random.permutation(member)).statistic for _ in range(400)])
+    # The share of 400 shuffles has a standard deviation of at most 0.025; the law is that of large samples.
+    assert found.p_value == pytest.approx((shuffled >= found.statistic).mean(), abs=0.1)
+    assert shuffled.mean() == pytest.approx(2.0, abs=0.4)
 
 

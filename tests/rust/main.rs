@@ -13,6 +13,7 @@ mod fit;
 mod fit_combined;
 mod fit_identified;
 mod fit_uncertainty;
+mod group_tests;
 mod lives;
 mod mistakes;
 mod one_kind;

@@ -176,6 +176,7 @@ text_arguments!(
     termination: "'time' or 'failure'",
     text: "the text of a saved form",
     than_in: "the name of a group",
+    weight: "'even', 'at_risk', 'root_at_risk' or 'reliability'",
     wide: FAMILY,
 );
 text_or_none_arguments!(
