@@ -1161,6 +1161,35 @@ class Incidence:
         """Probability to have failed by a cause by an age, or by each of many, all causes acting."""
     @overload
     def incidence_at(self, cause: str, age: Column) -> _Array: ...
+    def standard_error(self, cause: str) -> _Array:
+        """Standard error of the incidence of a cause at each step, by the delta method."""
+    def band(self, cause: str, *, level: float = 0.95, band_scale: str = "log_log") -> _Array:
+        """Lower and upper end of the band of the incidence of a cause at each step."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

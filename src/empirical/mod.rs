@@ -13,6 +13,7 @@ mod climb;
 mod curve;
 mod group_test;
 mod incidence;
+mod incidence_spread;
 mod incidence_test;
 mod innermost;
 mod plotting;

@@ -460,6 +460,7 @@ fn by_cause(i: &Incidence) -> Result<RecordBatch> {
         .counts("at_risk", each().flat_map(|_| i.at_risk.iter().copied()))
         .counts("failures", each().flat_map(|c| c.failures.iter().copied()))
         .numbers("incidence", each().flat_map(|c| c.incidence.iter().copied()))
+        .numbers("standard_error", each().flat_map(|c| i.standard_error(c.ending).unwrap_or_default()))
         .numbers("reliability", each().flat_map(|_| i.reliability.iter().copied()))
         .finish()
 }
@@ -555,6 +556,80 @@ result_class! {
         fn incidence_at<'py>(&self, #[pyo3(from_py_with = args::cause)] cause: &str, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             let cause: Ending = ending("cause", cause)?;
             over(age, at("age"), |a| Ok(self.0.incidence_at(cause, a)))
+        }
+
+        /// Standard error of the incidence of a cause at each step, by the delta method.
+        ///
+        /// Parameters
+        /// ----------
+        /// cause : str
+        ///     A word of `ENDINGS`.
+        ///
+        /// Returns
+        /// -------
+        /// numpy.ndarray
+        ///     Share of lamps, (steps,); NaN for a cause not seen.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a word that is no ending.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curves = relamp.incidence(relamp.lives([10.0, 20.0, 30.0, 40.0], ending=["burst", "dim"] * 2))
+        /// >>> curves.standard_error("burst").round(4).tolist()
+        /// [0.2165, 0.2165, 0.25, 0.25]
+        #[pyo3(signature = (cause))]
+        fn standard_error<'py>(&self, py: Python<'py>, #[pyo3(from_py_with = args::cause)] cause: &str) -> PyResult<Bound<'py, PyAny>> {
+            let errors = self.0.standard_error(ending("cause", cause)?);
+            let none = || vec![f64::NAN; self.0.ages.len()];
+            array(py, &errors.unwrap_or_else(none))
+        }
+
+        /// Lower and upper end of the band of the incidence of a cause at each step.
+        ///
+        /// It holds at one age at a time. The scale is that of the share that has not failed by the cause, so that with a
+        /// single cause the band is that of the product-limit curve, turned over.
+        ///
+        /// Parameters
+        /// ----------
+        /// cause : str
+        ///     A word of `ENDINGS`.
+        /// level : float
+        ///     Level of the band, inside (0, 1).
+        /// band_scale : {"log_log", "log", "plain", "arcsine"}
+        ///     The scale on which the band is symmetric, see `product_limit`.
+        ///
+        /// Returns
+        /// -------
+        /// numpy.ndarray
+        ///     Share of lamps, (steps, 2); NaN for a cause not seen and where the incidence is 0 or 1.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For words that are no ending or no scale.
+        /// DomainError
+        ///     For a level that is not inside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curves = relamp.incidence(relamp.lives([10.0, 20.0, 30.0, 40.0], ending=["burst", "dim"] * 2))
+        /// >>> curves.band("burst", level=0.9, band_scale="plain")[2].round(4).tolist()
+        /// [0.0888, 0.9112]
+        #[pyo3(signature = (cause, *, level=0.95, band_scale="log_log"))]
+        fn band<'py>(
+            &self,
+            py: Python<'py>,
+            #[pyo3(from_py_with = args::cause)] cause: &str,
+            #[pyo3(from_py_with = args::level)] level: f64,
+            #[pyo3(from_py_with = args::band_scale)] band_scale: &str,
+        ) -> PyResult<Bound<'py, PyAny>> {
+            let band = self.0.band(ending("cause", cause)?, level, scale_of(band_scale)?)?;
+            pairs(py, &band.unwrap_or_else(|| vec![None; self.0.ages.len()]))
         }
     }
 }

@@ -21,6 +21,7 @@ WORLD = relamp.world({"burst": LIFE}, COSTS)
 FITS = relamp.fit_causes(TALLY)
 DRAWS = FITS.draws(TALLY, COSTS, n=20, seed=1)
 CURVE = relamp.product_limit(TALLY)
+INCIDENCE = relamp.incidence(TALLY)
 GROUPS = {"A": TALLY, "B": TALLY}
 COUNT = relamp.Count.poisson(3.0)
 FIT = relamp.fit(TALLY)
@@ -125,6 +126,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Count.poisson mean": ("mean", relamp.Count.poisson),
     "Count.quantile p": ("p", COUNT.quantile),
     "Curve.band_at age": ("age", CURVE.band_at),
+    "Incidence.band level": ("level", lambda x: INCIDENCE.band("burst", level=x)),
     "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
     "incidence_test power": ("power", lambda x: relamp.incidence_test(GROUPS, cause="burst", power=x)),
     "rank_test power": ("power", lambda x: relamp.rank_test(GROUPS, power=x)),
@@ -340,6 +342,9 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
     "rank_test weight": ("weight", lambda x: relamp.rank_test(GROUPS, weight=x)),
     "incidence_test cause": ("cause", lambda x: relamp.incidence_test(GROUPS, cause=x)),
+    "Incidence.band cause": ("cause", INCIDENCE.band),
+    "Incidence.band band_scale": ("band_scale", lambda x: INCIDENCE.band("burst", band_scale=x)),
+    "Incidence.standard_error cause": ("cause", INCIDENCE.standard_error),
     "product_limit band_scale": ("band_scale", lambda x: relamp.product_limit(TALLY, band_scale=x)),
     "plotting_positions rule": ("rule", lambda x: relamp.plotting_positions(TALLY, rule=x)),
     "fit_known_shape termination": (

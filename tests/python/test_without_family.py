@@ -138,6 +138,26 @@ def test_groups_that_are_none_are_refused_by_name() -> None:
             relamp.rank_test({"a": tally, "b": tally}, scores=scores)  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("cause", ["burst", "dim"])
+def test_the_variance_of_an_incidence_is_the_formula_taken_age_by_age(cause: str) -> None:
+    age, censored, causes = sample(5)
+    curves = relamp.incidence(lives(age, censored, causes))
+    ages = curves.ages
+    n = np.array([(age >= a).sum() for a in ages], dtype=float)
+    d = np.array([((age == a) & ~censored).sum() for a in ages], dtype=float)
+    own = np.array([((age == a) & ~censored & (causes == cause)).sum() for a in ages], dtype=float)
+    before = np.concatenate([[1.0], np.cumprod(1.0 - d / n)[:-1]])
+    incidence = np.cumsum(before * own / n)
+    expected = []
+    for k in range(len(ages)):
+        j = slice(0, k + 1)
+        rest = incidence[k] - incidence[j]
+        left = np.where(n[j] > d[j], n[j] - d[j], np.inf)
+        sum_of = rest**2 * d[j] / (n[j] * left) + before[j] ** 2 * own[j] * (n[j] - own[j]) / n[j] ** 3
+        expected.append((sum_of - 2.0 * rest * before[j] * own[j] / n[j] ** 2).sum())
+    np.testing.assert_allclose(curves.standard_error(cause), np.sqrt(expected), rtol=1e-9, atol=1e-12)
+    assert np.isnan(curves.standard_error("seal")).all()
+    assert np.isnan(curves.band("seal")).all()
     low, high = curves.band(cause, band_scale="arcsine").T
     seen = np.isfinite(low)
     assert seen.sum() > 20

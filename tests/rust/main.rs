@@ -14,6 +14,7 @@ mod fit_combined;
 mod fit_identified;
 mod fit_uncertainty;
 mod group_tests;
+mod incidence_spread;
 mod lives;
 mod mistakes;
 mod one_kind;
