@@ -591,6 +591,61 @@ class Draws:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class EndingBounds:
+    """Bounds of the reliability whatever share of the suspect endings were failures; made by `ending_bounds`."""
+
+    @property
+    def suspects(self) -> list[str]:
+        """The endings named as suspect."""
+    @property
+    def suspect_lamps(self) -> int:
+        """Lamps that ended so."""
+    @property
+    def if_none(self) -> Curve:
+        """The curve if none of them was a failure: the upper bound."""
+    @property
+    def if_all(self) -> Curve:
+        """The curve if each failed at the age of its ending: the lower bound."""
+    @property
+    def age_hours(self) -> float:
+        """The age at which the bounds are judged, hours."""
+    @property
+    def low(self) -> float:
+        """Lower bound of the reliability at the age."""
+    @property
+    def high(self) -> float:
+        """Upper bound of the reliability at the age."""
+    @property
+    def informative(self) -> bool:
+        """Whether the bounds at the age are no wider than asked."""
+    @property
+    def sentence(self) -> str:
+        """What the bounds at the age say, in one sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class FailuresAhead:
     """The number of failures among given lamps in the hours ahead; made by `failures_ahead`."""
 
@@ -1190,6 +1245,42 @@ class Incidence:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class IncidenceBounds:
+    """Bounds of the incidence of one cause whatever the suspect endings were; made by `incidence_bounds`."""
+
+    @property
+    def cause(self) -> str:
+        """The cause."""
+    @property
+    def suspects(self) -> list[str]:
+        """The endings named as suspect."""
+    @property
+    def suspect_lamps(self) -> int:
+        """Lamps that ended so."""
+    @property
+    def if_none(self) -> Incidence:
+        """Incidences if none of them was a failure."""
+    @property
+    def if_all(self) -> Incidence:
+        """Incidences if each failed by the cause at the age of its ending: the upper bound."""
+    @property
+    def if_otherwise(self) -> Incidence:
+        """Incidences if each failed by some other cause: the lower bound."""
+    @property
+    def age_hours(self) -> float:
+        """The age at which the bounds are judged, hours."""
+    @property
+    def low(self) -> float:
+        """Lower bound of the incidence by the age."""
+    @property
+    def high(self) -> float:
+        """Upper bound of the incidence by the age."""
+    @property
+    def informative(self) -> bool:
+        """Whether the bounds at the age are no wider than asked."""
+    @property
+    def sentence(self) -> str:
+        """What the bounds at the age say, in one sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3206,6 +3297,65 @@ def distance_test(
     True
     """
 
+def ending_bounds(
+    tally: Tally,
+    *,
+    suspects: Sequence[str],
+    age_hours: float,
+    widest: float = 0.25,
+    level: float = 0.95,
+    reading: str | None = None,
+    min_at_risk: int = 5,
+    given_survival_to: float | None = None,
+) -> EndingBounds:
+    """Bounds the reliability whatever share of the suspect endings were failures, each at the age it was filed with.
+
+    Suspect rows filed as failures count as none in the upper curve. The bounds speak of misfiled endings, not of
+    lamps taken
+    out because they were about to fail.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    suspects : list of str
+        Endings that may hide failures, or hold what was none; words of `ENDINGS` other than "running".
+    age_hours : float
+        The age at which the bounds are judged.
+    widest : float
+        Widest bounds that still say something, as a share of lamps.
+    level : float
+        Level of the band of each curve, inside (0, 1).
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    min_at_risk : int
+        With late entry, the curves start at the first age from which this many lamps are at risk.
+    given_survival_to : float, optional
+        Starts the curves at this age, hours.
+
+    Returns
+    -------
+    EndingBounds
+
+    Raises
+    ------
+    InputError
+        For endings that are none or cannot be suspect, and what is not a number.
+    DomainError
+        For a width or a level out of range.
+    RefusedError
+        For an age that the curves do not know, and as `product_limit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> endings = ["burst", "unknown", "running"]
+    >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=endings, count=[1, 2, 7])
+    >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0)
+    >>> round(bounds.low, 6), round(bounds.high, 6), bounds.informative
+    (0.7, 0.9, True)
+    """
+
 def failures_ahead(
     bootstrap: Bootstrap,
     *,
@@ -3584,6 +3734,65 @@ def incidence(
     >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
     >>> relamp.incidence(tally).endings
     ['burst', 'dim']
+    """
+
+def incidence_bounds(
+    tally: Tally,
+    *,
+    cause: str,
+    suspects: Sequence[str],
+    age_hours: float,
+    widest: float = 0.25,
+    reading: str | None = None,
+    min_at_risk: int = 5,
+    given_survival_to: float | None = None,
+) -> IncidenceBounds:
+    """Bounds the incidence of one cause whatever the suspect endings were, each at the age it was filed with.
+
+    The upper bound takes every suspect row as a failure by the cause, the lower as one by another cause: a lamp that
+    failed
+    otherwise can no longer fail by this one.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    cause : str
+        A word of `ENDINGS`.
+    suspects : list of str
+        Endings that may hide failures, or hold what was none; words of `ENDINGS` other than "running".
+    age_hours : float
+        The age at which the bounds are judged.
+    widest : float
+        Widest bounds that still say something, as a share of lamps.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    min_at_risk : int
+        With late entry, the curves start at the first age from which this many lamps are at risk.
+    given_survival_to : float, optional
+        Starts the curves at this age, hours.
+
+    Returns
+    -------
+    IncidenceBounds
+
+    Raises
+    ------
+    InputError
+        For endings that are none or cannot be suspect, and what is not a number.
+    DomainError
+        For a width out of range.
+    RefusedError
+        For an age that the curves do not know, and as `incidence`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> endings = ["burst", "unknown", "burst"]
+    >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, 300.0], ending=endings, count=[1, 2, 7])
+    >>> bounds = relamp.incidence_bounds(tally, cause="burst", suspects=["unknown"], age_hours=300.0, widest=0.1)
+    >>> bounds.informative
+    False
     """
 
 def incidence_test(

@@ -7,6 +7,7 @@
 //! one class first. Both treat lamps removed for other reasons as if they would have failed like the lamps that stayed.
 //!
 //! [`self_consistent`] takes failures known to intervals as they are. [`rank_test`] and [`incidence_test`] compare groups at
+//! equal age. [`ending_bounds`] and [`incidence_bounds`] say what endings that may be misfiled can change at most.
 
 mod band;
 mod climb;
@@ -26,6 +27,7 @@ mod simultaneous;
 mod sockets;
 mod spread;
 mod steps;
+mod suspects;
 mod trend;
 
 pub use band::BandScale;
@@ -43,4 +45,5 @@ pub use self_consistent::{SelfConsistent, SelfConsistentOptions, Stretch, self_c
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
 pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
 pub use spread::{MeanHours, QuantileInterval};
+pub use suspects::{BoundsAt, EndingBounds, IncidenceBounds, SuspectOptions, ending_bounds, incidence_bounds};
 pub use trend::{Trend, TrendTest, WatchEnd, trend};

@@ -39,6 +39,7 @@ mod small_samples;
 mod sockets;
 mod spread;
 mod study;
+mod suspects;
 mod terms;
 mod tests_of_fit;
 mod uncertainty;
@@ -94,6 +95,8 @@ mod _core {
     use super::spread::PyMeanHours;
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
+    #[pymodule_export]
+    use super::suspects::{PyEndingBounds, PyIncidenceBounds, ending_bounds, incidence_bounds};
     #[pymodule_export]
     use super::terms::{PyCosts, PyHourLimit, costs, hour_limit};
     #[pymodule_export]

@@ -69,6 +69,8 @@ def results(
         relamp.product_limit(base).restricted_mean_interval(1000.0),
         relamp.self_consistent(relamp.lives(low, high)),
         relamp.rank_test({"<script>": base, "B": relamp.lives([500.0, 700.0, 900.0])}),
+        relamp.ending_bounds(suspect_lives(low, high), suspects=["unknown"], age_hours=900.0),
+        relamp.incidence_bounds(suspect_lives(low, high), cause="burst", suspects=["unknown"], age_hours=900.0),
         relamp.incidence(relamp.lives(low, high, ending=endings)),
         quiet_fit(base),
         relamp.life("lognormal", location=7.0, scale=0.4),
@@ -133,6 +135,9 @@ def small_sockets() -> relamp.Sockets:
     """Four invented screens of two sites."""
     failures = [[900.0, 2100.0, 4100.0], [1500.0], [4000.0], []]
     return relamp.sockets([5000.0] * 4, failures, group=["North", "North", "South", "South"])
+def suspect_lives(low: list[float], high: list[float | None]) -> relamp.Tally:
+    """Lives whose censored ones ended for a reason unknown."""
+    return relamp.lives(low, high, ending=["burst" if h is not None else "unknown" for h in high])
 
 
 def read_small_log(**changes: Any) -> relamp.Reading:

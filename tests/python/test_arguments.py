@@ -23,6 +23,7 @@ DRAWS = FITS.draws(TALLY, COSTS, n=20, seed=1)
 CURVE = relamp.product_limit(TALLY)
 INCIDENCE = relamp.incidence(TALLY)
 GROUPS = {"A": TALLY, "B": TALLY}
+BOUNDS: dict[str, Any] = {"suspects": ["dim"], "age_hours": 200.0}
 COUNT = relamp.Count.poisson(3.0)
 FIT = relamp.fit(TALLY)
 REGION = FIT.region(TALLY)
@@ -66,6 +67,12 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.incidence_test(GROUPS, cause="burst", min_at_risk=x),
     ),
     **{
+        f"{name} min_at_risk": ("min_at_risk", lambda x, call=call: call(min_at_risk=x, **BOUNDS))
+        for name, call in (
+            ("ending_bounds", lambda **o: relamp.ending_bounds(TALLY, **o)),
+            ("incidence_bounds", lambda **o: relamp.incidence_bounds(TALLY, cause="burst", **o)),
+        )
+    },
     "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
     "stock_level on_order": ("on_order", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_order=x)),
     "CauseFits.draws n": ("n", lambda x: FITS.draws(TALLY, COSTS, n=x, seed=1)),
@@ -128,6 +135,15 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Curve.band_at age": ("age", CURVE.band_at),
     "Incidence.band level": ("level", lambda x: INCIDENCE.band("burst", level=x)),
     "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
+    "ending_bounds level": ("level", lambda x: relamp.ending_bounds(TALLY, level=x, **BOUNDS)),
+    **{
+        f"{name} {argument}": (argument, lambda x, call=call, argument=argument: call(**{**BOUNDS, argument: x}))
+        for name, call in (
+            ("ending_bounds", lambda **o: relamp.ending_bounds(TALLY, **o)),
+            ("incidence_bounds", lambda **o: relamp.incidence_bounds(TALLY, cause="burst", **o)),
+        )
+        for argument in ("age_hours", "widest")
+    },
     "incidence_test power": ("power", lambda x: relamp.incidence_test(GROUPS, cause="burst", power=x)),
     "rank_test power": ("power", lambda x: relamp.rank_test(GROUPS, power=x)),
     "rank_test scores": ("scores", lambda x: relamp.rank_test(GROUPS, scores={"A": 1.0, "B": x})),
@@ -342,6 +358,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_regression regression_on": ("regression_on", lambda x: relamp.rank_regression(TALLY, regression_on=x)),
     "rank_test weight": ("weight", lambda x: relamp.rank_test(GROUPS, weight=x)),
     "incidence_test cause": ("cause", lambda x: relamp.incidence_test(GROUPS, cause=x)),
+    "incidence_bounds cause": ("cause", lambda x: relamp.incidence_bounds(TALLY, cause=x, **BOUNDS)),
     "Incidence.band cause": ("cause", INCIDENCE.band),
     "Incidence.band band_scale": ("band_scale", lambda x: INCIDENCE.band("burst", band_scale=x)),
     "Incidence.standard_error cause": ("cause", INCIDENCE.standard_error),
@@ -408,6 +425,11 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "product_limit reading": ("reading", lambda x: relamp.product_limit(TALLY, reading=x)),
     "rank_test reading": ("reading", lambda x: relamp.rank_test(GROUPS, reading=x)),
     "incidence_test reading": ("reading", lambda x: relamp.incidence_test(GROUPS, cause="burst", reading=x)),
+    "ending_bounds reading": ("reading", lambda x: relamp.ending_bounds(TALLY, reading=x, **BOUNDS)),
+    "incidence_bounds reading": (
+        "reading",
+        lambda x: relamp.incidence_bounds(TALLY, cause="burst", reading=x, **BOUNDS),
+    ),
     "incidence reading": ("reading", lambda x: relamp.incidence(TALLY, reading=x)),
     "planned_age extrapolate_because": (
         "extrapolate_because",
@@ -423,6 +445,11 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "sockets_of endings": ("endings", lambda x: relamp.sockets_of(read_small_log(), endings=x)),
     "residuals endings": ("endings", lambda x: relamp.residuals(FIT, TALLY, endings=x)),
+    "ending_bounds suspects": ("suspects", lambda x: relamp.ending_bounds(TALLY, suspects=x, age_hours=9.0)),
+    "incidence_bounds suspects": (
+        "suspects",
+        lambda x: relamp.incidence_bounds(TALLY, cause="burst", suspects=x, age_hours=9.0),
+    ),
     "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
     "fit_causes failures": ("failures", lambda x: relamp.fit_causes(TALLY, failures=x)),
     "fit_known_shape endings": ("endings", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, endings=x)),

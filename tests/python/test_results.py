@@ -26,6 +26,8 @@ CLASSES = [
     "MeanHours",
     "SelfConsistent",
     "GroupTest",
+    "EndingBounds",
+    "IncidenceBounds",
     "Costs",
     "HourLimit",
     "PlannedAge",

@@ -182,3 +182,19 @@ def test_the_chance_of_an_incidence_test_is_that_of_shuffled_groups() -> None:
     assert shuffled.mean() == pytest.approx(2.0, abs=0.4)
 
 
+def test_bounds_hold_the_curve_as_filed() -> None:
+    age, censored, causes = sample(4)
+    filed = np.where(censored & (np.arange(len(age)) % 2 == 0), "unknown", np.where(censored, "planned", causes))
+    high = [None if c else a for a, c in zip(age, censored, strict=True)]
+    tally = relamp.lives(age, high, ending=filed)
+    bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=900.0, widest=0.0)
+    assert bounds.suspect_lamps == (filed == "unknown").sum()
+    assert bounds.if_none.reliability_at(900.0) == relamp.product_limit(tally).reliability_at(900.0) == bounds.high
+    assert bounds.low < bounds.high
+    assert not bounds.informative
+    frame = bounds.frame()
+    assert (frame["if_all"] <= frame["if_none"]).all()
+    bursts = relamp.incidence_bounds(tally, cause="burst", suspects=["unknown"], age_hours=900.0)
+    as_filed = relamp.incidence(tally).incidence_at("burst", 900.0)
+    assert bursts.low <= as_filed <= bursts.high
+    assert bursts.if_none.incidence_at("burst", 900.0) == as_filed

@@ -125,6 +125,11 @@ pub(in crate::python) fn endings_given(obj: &Bound<'_, PyAny>) -> PyResult<Vec<S
     texts(obj, "endings", "a list of endings, such as ['burst', 'dim']")
 }
 
+/// Endings that may be misfiled; some must be given.
+pub(in crate::python) fn suspects(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "suspects", "a list of endings, such as ['unknown', 'other']")
+}
+
 macro_rules! text_arguments {
     ($($name:ident: $expected:expr),* $(,)?) => {
         $(pub(in crate::python) fn $name<'a>(obj: &'a Bound<'_, PyAny>) -> PyResult<&'a str> {
