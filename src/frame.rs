@@ -83,6 +83,7 @@ pub fn rows_from_frame(frame: &DataFrame) -> Result<Rows> {
         group,
         groups,
         count,
+        covariates: Vec::new(),
     })
 }
 
@@ -268,7 +269,8 @@ fn groups(stratum: Option<&[Option<String>]>, cluster: Option<&[Option<String>]>
     let word = |words: Option<&[Option<String>]>, i: usize| {
         words.and_then(|w| w.get(i).cloned().flatten()).unwrap_or_default()
     };
-    let keys: Vec<Group> = (0..rows).map(|i| Group { stratum: word(stratum, i), cluster: word(cluster, i) }).collect();
+    let keys: Vec<Group> =
+        (0..rows).map(|i| Group { stratum: word(stratum, i), cluster: word(cluster, i), ..Group::default() }).collect();
     let mut number: BTreeMap<Group, u32> = keys.iter().map(|key| (key.clone(), 0)).collect();
     for (next, place) in number.values_mut().enumerate() {
         *place = next as u32;

@@ -116,7 +116,7 @@ mod tests {
             high: vec![1.0, 2.0, f64::INFINITY, 4.0],
             count: Some(vec![1, 40, 16, 3]),
             group: Some(vec![0, 0, 0, 1]),
-            groups: vec![Group::default(), Group { stratum: String::new(), cluster: "north".into() }],
+            groups: vec![Group::default(), Group { cluster: "north".into(), ..Group::default() }],
             ..Rows::default()
         };
         let tally = Tally::from_rows(&rows).unwrap().0;

@@ -143,7 +143,7 @@ impl<'a> Building<'a> {
         let next = self.groups.len() as u32;
         let group = *self.known.entry((stratum, cluster)).or_insert(next);
         if group == next {
-            self.groups.push(Group { stratum: stratum.to_owned(), cluster: cluster.to_owned() });
+            self.groups.push(Group { stratum: stratum.to_owned(), cluster: cluster.to_owned(), ..Group::default() });
         }
         group
     }

@@ -6,6 +6,7 @@
 
 mod arrange;
 mod bare;
+mod covariates;
 mod from_records;
 mod order;
 mod read;
@@ -15,6 +16,7 @@ mod saved;
 mod shipped;
 mod tally;
 
+pub use covariates::{Covariate, CovariateKind, CovariateValue, Measure};
 pub use from_records::{Cluster, LifeOptions, from_records};
 pub use read::read_table;
 pub use reading::Reading;

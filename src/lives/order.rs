@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use rayon::prelude::*;
 
 use super::arrange::{counted, sorted};
+use super::covariates::{Covariate, shared};
 use super::rows::{MOST_LIVES, Row, Rows, too_many_lives};
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Problem, Result};
@@ -17,7 +18,8 @@ impl Tally {
     /// All problems at once, each with column and row: `lives.length`, `lives.age_not_a_number`, `lives.age_negative`,
     /// `lives.age_infinite`, `lives.low_above_high`, `lives.entry_not_before_failure`, `lives.entry_after_censoring`,
     /// `lives.entry_not_before_interval_end`, `lives.upper_of_censored`, `lives.failure_above_upper`,
-    /// `lives.group_unknown`, `lives.running_failed`, `lives.count_too_large`, `lives.too_many_lives`.
+    /// `lives.group_unknown`, `lives.running_failed`, `lives.count_too_large`, `lives.too_many_lives`,
+    /// `lives.group_covariates`, `lives.covariate_name`.
     ///
     /// # Examples
     /// ```
@@ -32,17 +34,19 @@ impl Tally {
         let given =
             if rows.group.is_none() && rows.groups.is_empty() { vec![Group::default()] } else { rows.groups.clone() };
         let (groups, place) = canonical_groups(&given);
-        let tally = match counted(rows, &facts, &groups, &place) {
+        let mut tally = match counted(rows, &facts, &groups, &place) {
             Some(tally) => tally,
             None => sorted(rows, &facts, groups, &place),
         };
+        tally.covariates.clone_from(&rows.covariates);
         Ok((tally, facts.notes))
     }
 
     /// Joins tallies by adding whole counts: bit for bit the same whatever the order of the parts.
     ///
     /// # Errors
-    /// `lives.too_many_lives` if the counts add up beyond 2^53.
+    /// `lives.too_many_lives` if the counts add up beyond 2^53; `lives.covariates_differ` for parts that differ in the
+    /// names or kinds of their covariates.
     ///
     /// # Examples
     /// ```
@@ -52,6 +56,7 @@ impl Tally {
     /// assert_eq!(Tally::merge(&[&a, &b]).unwrap(), Tally::merge(&[&b, &a]).unwrap());
     /// ```
     pub fn merge(parts: &[&Tally]) -> Result<Tally> {
+        let covariates = shared(parts.iter().filter(|t| !t.groups.is_empty()).map(|t| t.covariates()))?;
         let all: Vec<Group> = parts.iter().flat_map(|t| t.groups.iter().cloned()).collect();
         let (groups, place) = canonical_groups(&all);
         let mut rows = Vec::with_capacity(parts.iter().map(|t| t.rows()).sum());
@@ -69,7 +74,7 @@ impl Tally {
         if lives.is_none() {
             return Err(Error::new(Kind::Input, too_many_lives()));
         }
-        Ok(from_any_order(rows, groups))
+        Ok(from_any_order(rows, groups, &covariates))
     }
 
     /// The rows of the tally one by one.
@@ -88,13 +93,13 @@ impl Tally {
 }
 
 /// Sorts and collapses rows that keep the rules already.
-pub(super) fn from_any_order(mut rows: Vec<Row>, groups: Vec<Group>) -> Tally {
+pub(super) fn from_any_order(mut rows: Vec<Row>, groups: Vec<Group>, covariates: &[Covariate]) -> Tally {
     rows.par_sort_unstable_by(Row::order);
     let mut out = Columns::new(rows.len());
     for row in rows {
         out.push(row);
     }
-    out.finish(groups)
+    Tally { covariates: covariates.to_vec(), ..out.finish(groups) }
 }
 
 /// The group table sorted without repeats, and where each given group went.

@@ -186,7 +186,7 @@ impl Cells<'_, '_> {
         }
         let index = known.list.len() as u32;
         known.index.insert(text.to_string(), index);
-        known.list.push(Group { stratum: text.into_owned(), cluster: String::new() });
+        known.list.push(Group { stratum: text.into_owned(), ..Group::default() });
         index
     }
 }

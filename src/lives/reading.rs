@@ -65,7 +65,7 @@ impl Tally {
             })
             .collect();
         if problems == 0 {
-            return Ok(from_any_order(rows, self.groups.clone()));
+            return Ok(from_any_order(rows, self.groups.clone(), &self.covariates));
         }
         let problem = Problem::new("lives.reading_at_entry", "the reading falls on the age of entry of some rows")
             .at(Place::input("reading"))
@@ -101,6 +101,6 @@ impl Tally {
             }
             row
         });
-        Ok(from_any_order(read.collect(), self.groups.clone()))
+        Ok(from_any_order(read.collect(), self.groups.clone(), &self.covariates))
     }
 }

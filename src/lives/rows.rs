@@ -13,6 +13,7 @@
 
 use rayon::prelude::*;
 
+use super::covariates::{self, Covariate};
 use super::tally::Group;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -51,6 +52,8 @@ pub struct Rows {
     pub group: Option<Vec<u32>>,
     /// The group table; one empty [`Group`] where `group` is left out and this is empty.
     pub groups: Vec<Group>,
+    /// Names and kinds of the covariates that the groups hold, in the order of names; see [`Rows::with_covariates`].
+    pub covariates: Vec<Covariate>,
     /// How many lives each row stands for, `(n,)`; 1 without it.
     pub count: Option<Vec<u64>>,
 }
@@ -274,6 +277,7 @@ impl Rows {
             ("count", self.count.as_ref().map(Vec::len)),
         ];
         lengths
+        let mut problems: Vec<Problem> = lengths
             .into_iter()
             .filter_map(|(column, length)| length.filter(|&l| l != n).map(|l| (column, l)))
             .map(|(column, length)| {
@@ -283,6 +287,9 @@ impl Rows {
                     .expected(format!("{n}, the length of low"))
             })
             .collect()
+            .collect();
+        covariates::check(&self.covariates, &self.groups, &mut problems);
+        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
     /// Low and high of some rows where the rows hold nothing else; `None` where a row may say more.

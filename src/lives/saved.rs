@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::covariates::Covariate;
 use super::rows::Rows;
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -25,6 +26,8 @@ pub(super) struct SavedTally {
     ending: Vec<Ending>,
     count: Vec<u64>,
     groups: Vec<Group>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    covariates: Vec<Covariate>,
 }
 
 impl From<Tally> for SavedTally {
@@ -39,6 +42,7 @@ impl From<Tally> for SavedTally {
             ending: tally.ending.into_iter().map(|code| Ending::from_code(code).unwrap_or(Ending::Unknown)).collect(),
             count: tally.count,
             groups: tally.groups,
+            covariates: tally.covariates,
         }
     }
 }
@@ -59,6 +63,7 @@ impl TryFrom<SavedTally> for Tally {
             ending: Some(saved.ending),
             group: Some(saved.group),
             groups: saved.groups,
+            covariates: saved.covariates,
             count: Some(saved.count),
         };
         let (tally, notes) = Tally::from_rows(&rows)?;

@@ -126,6 +126,6 @@ impl Tally {
         if lives.is_none_or(|n| n > super::rows::MOST_LIVES) {
             return Err(Error::new(Kind::Input, super::rows::too_many_lives()));
         }
-        Ok(from_any_order(rows, self.groups.clone()))
+        Ok(from_any_order(rows, self.groups.clone(), &self.covariates))
     }
 }

@@ -2,13 +2,14 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::covariates::{Covariate, CovariateValue};
 use super::order::from_any_order;
 use super::saved::SavedTally;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
 
-/// What the rows of one group share: the stratum (lamp class), and the site when kept apart.
+/// What the rows of one group share: the stratum (lamp class), the site when kept apart, and the values of covariates.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Group {
@@ -16,6 +17,9 @@ pub struct Group {
     pub stratum: String,
     /// Cluster whose rows share a bootstrap weight, usually the site or the serial; empty for none.
     pub cluster: String,
+    /// Values of the tally's covariates, in the order of [`Tally::covariates`].
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub covariates: Vec<CovariateValue>,
 }
 
 /// Distinct rows with whole counts, column by column. An exact failure has `low == high`; a
@@ -31,6 +35,7 @@ pub struct Tally {
     pub(crate) ending: Vec<u16>,
     pub(crate) count: Vec<u64>,
     pub(crate) groups: Vec<Group>,
+    pub(crate) covariates: Vec<Covariate>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -77,6 +82,11 @@ impl Tally {
     /// The group table.
     pub fn groups(&self) -> &[Group] {
         &self.groups
+    }
+
+    /// Names and kinds of the covariates, in the order of names.
+    pub fn covariates(&self) -> &[Covariate] {
+        &self.covariates
     }
 
     /// Number of distinct rows.
@@ -161,7 +171,7 @@ impl Tally {
             }
             rows.push(row);
         }
-        Ok(from_any_order(rows, self.groups.clone()))
+        Ok(from_any_order(rows, self.groups.clone(), &self.covariates))
     }
 
     /// The rows of one stratum (lamp class), with its groups only.
@@ -195,6 +205,6 @@ impl Tally {
                 Some(row)
             })
             .collect();
-        Ok(from_any_order(rows, groups))
+        Ok(from_any_order(rows, groups, &self.covariates))
     }
 }

@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 use arrow_array::RecordBatch;
 use pyo3::prelude::*;
-use pyo3::types::{PyTuple, PyType};
+use pyo3::types::{PyDict, PyTuple, PyType};
 
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};
 use crate::base::figure::counted;
-use crate::lives::{Group, Rows, Tally};
-use crate::records::Ending;
+use crate::lives::{CovariateKind, CovariateValue, Group, Rows, Tally};
+use crate::records::{Column, Ending};
 
 use super::arrays::array;
 use super::error::{refuse, warn};
@@ -97,6 +97,24 @@ result_class! {
             let mut names: Vec<&str> = self.0.groups().iter().map(|g| g.stratum.as_str()).collect();
             names.dedup();
             names
+        }
+
+        /// Names of the covariates in order, each with "number" or "category".
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([412.0, 655.0], covariates={"supplier": ["north", "south"], "current": [80.0, 75.0]})
+        /// >>> tally.covariates
+        /// {'current': 'number', 'supplier': 'category'}
+        #[getter]
+        fn covariates<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            let dict = PyDict::new(py);
+            for c in self.0.covariates() {
+                let kind = if c.kind == CovariateKind::Number { "number" } else { "category" };
+                dict.set_item(&c.name, kind)?;
+            }
+            Ok(dict)
         }
 
         /// The rows of one stratum (lamp class).
@@ -232,7 +250,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For a part that is not a tally.
+        ///     For a part that is not a tally, and for tallies that differ in the names or kinds of their covariates.
         ///
         /// Examples
         /// --------
@@ -261,10 +279,14 @@ result_class! {
 }
 
 fn facts(t: &Tally) -> Facts {
-    facts! {
+    let mut facts: Facts = facts! {
         "rows": t.rows(), "lamps": t.lamps(), "failures": t.failures(), "exposure_hours": t.exposure_hours(),
         "oldest_at_risk": t.oldest_at_risk(), "oldest_failure": t.oldest_failure(), "groups": t.groups().len(),
+    };
+    if !t.covariates().is_empty() {
+        facts.extend(facts! { "covariates": t.covariates().iter().map(|c| c.name.as_str()).collect::<Vec<_>>() });
     }
+    facts
 }
 
 fn table(t: &Tally) -> Result<RecordBatch> {
@@ -279,12 +301,23 @@ fn table(t: &Tally) -> Result<RecordBatch> {
     if let Some(upper) = t.upper() {
         frame = frame.numbers_or_null("upper", upper.iter().map(finite));
     }
-    frame
+    frame = frame
         .texts("ending", t.ending().iter().map(ending))
         .texts("stratum", t.group().iter().map(|g| group(g).stratum))
-        .texts("cluster", t.group().iter().map(|g| group(g).cluster))
-        .counts("count", t.count().iter().copied())
-        .finish()
+        .texts("cluster", t.group().iter().map(|g| group(g).cluster));
+    for (k, covariate) in t.covariates().iter().enumerate() {
+        let values = t.group().iter().map(|g| t.groups().get(*g as usize).and_then(|g| g.covariates.get(k)));
+        frame = match covariate.kind {
+            CovariateKind::Number => frame.numbers(
+                &covariate.name,
+                values.map(|v| if let Some(CovariateValue::Number(x)) = v { x.get() } else { f64::NAN }),
+            ),
+            CovariateKind::Category => {
+                frame.texts(&covariate.name, values.map(|v| v.map(ToString::to_string).unwrap_or_default()))
+            }
+        };
+    }
+    frame.counts("count", t.count().iter().copied()).finish()
 }
 
 /// An ending by its word.
@@ -299,23 +332,40 @@ pub(super) fn ending(input: &str, word: &str) -> Result<Ending> {
 struct Given {
     numbers: BTreeMap<&'static str, Numbers>,
     labels: BTreeMap<&'static str, Vec<Option<String>>>,
+    covariates: Vec<Column>,
 }
 
 const LABELS: [&str; 3] = ["ending", "stratum", "cluster"];
 
-fn from_table(obj: &Bound<'_, PyAny>) -> PyResult<Given> {
+/// The columns of one table by name, or all of it.
+fn covariate_columns(table: &Table<'_>, names: &[String]) -> PyResult<Vec<Column>> {
+    let read = names.iter().map(|name| {
+        if let Some(column) = table.values(name)? {
+            return Ok(column);
+        }
+        let got = table.names()?.join(", ");
+        Err(refuse("python.column_missing", "no such column", "covariates", name, &got, "a column of the table").into())
+    });
+    read.collect()
+}
+
+fn from_table(obj: &Bound<'_, PyAny>, covariates: &[String]) -> PyResult<Given> {
     let table = Table::open(obj, "lives")?;
     let names = table.names()?;
-    let expected = format!("low and high, and any of: {}", COLUMNS.get(2..).unwrap_or_default().join(", "));
+    let expected = format!(
+        "low and high, any of: {}, and those named as covariates",
+        COLUMNS.get(2..).unwrap_or_default().join(", ")
+    );
     // A misspelt column would silently turn censored lives into failures, or drop their counts.
-    if let Some(other) = names.iter().find(|n| !COLUMNS.contains(&n.as_str())) {
+    if let Some(other) = names.iter().find(|n| !COLUMNS.contains(&n.as_str()) && !covariates.contains(n)) {
         return Err(refuse("python.column_unknown", "unknown column", "lives", other, other, &expected).into());
     }
     if let Some(missing) = ["low", "high"].into_iter().find(|n| !names.iter().any(|m| m == n)) {
         let got = names.join(", ");
         return Err(refuse("python.column_missing", "no such column", "lives", missing, &got, &expected).into());
     }
-    let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new() };
+    let covariates = covariate_columns(&table, covariates)?;
+    let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new(), covariates };
     for name in COLUMNS {
         if LABELS.contains(&name) {
             given.labels.extend(table.labels(name)?.map(|c| (name, c)));
@@ -333,7 +383,7 @@ fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
     let high = take("high").map_or_else(|| low.clone(), |c| c.or(f64::INFINITY));
     let entry = take("entry").map(|c| c.or(0.0));
     let upper = take("upper").map(|c| c.or(f64::INFINITY));
-    let (count, wrong) = match take("count").map(Numbers::present).transpose()? {
+    let (count, mut wrong) = match take("count").map(Numbers::present).transpose()? {
         None => (None, Vec::new()),
         Some(given) => match Rows::whole_counts(&given) {
             Ok(count) => (Some(count), Vec::new()),
@@ -346,7 +396,17 @@ fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
         (None, None) => (None, Vec::new()),
         _ => grouped(strata.as_deref(), clusters.as_deref())?,
     };
-    Ok((Rows { low, high, entry, upper, ending, group, groups, count }, wrong))
+    let rows = Rows { low, high, entry, upper, ending, group, groups, count, covariates: Vec::new() };
+    if given.covariates.is_empty() {
+        return Ok((rows, wrong));
+    }
+    match rows.clone().with_covariates(&given.covariates) {
+        Ok(rows) => Ok((rows, wrong)),
+        Err(error) => {
+            wrong.extend_from_slice(error.problems());
+            Ok((rows, wrong))
+        }
+    }
 }
 
 /// Endings by row; a missing one is unknown for a failure and running for a right-censored life, as without the column.
@@ -382,7 +442,8 @@ fn grouped(
         column.and_then(|c| c.get(i)).and_then(Clone::clone).unwrap_or_default()
     };
     let mut places: BTreeMap<Group, u32> = BTreeMap::new();
-    let keys: Vec<Group> = (0..rows).map(|i| Group { stratum: word(strata, i), cluster: word(clusters, i) }).collect();
+    let keys: Vec<Group> =
+        (0..rows).map(|i| Group { stratum: word(strata, i), cluster: word(clusters, i), ..Group::default() }).collect();
     for key in &keys {
         places.entry(key.clone()).or_insert(0);
     }
@@ -415,6 +476,9 @@ fn grouped(
 ///     Lamp class, and what shares a bootstrap weight, usually the site.
 /// count : array-like of whole numbers, optional
 ///     How many lives each row stands for; 1 without it.
+/// covariates : dict or table of columns, or list of str, optional
+///     What lamps differ in beside their class: columns by name, numbers or texts, none with a missing value; beside a
+///     table the names of its columns. Whole numbers that only name something must be texts to be categories.
 ///
 /// Returns
 /// -------
@@ -432,8 +496,10 @@ fn grouped(
 /// 2
 /// >>> relamp.lives([1200.0, 412.0], [None, 412.0], count=[40, 1]).lamps
 /// 41
+/// >>> relamp.lives([412.0, 655.0, 655.0], covariates={"supplier": ["north", "south", "south"]}).rows
+/// 2
 #[pyfunction]
-#[pyo3(signature = (low, high=None, *, entry=None, upper=None, ending=None, stratum=None, cluster=None, count=None))]
+#[pyo3(signature = (low, high=None, *, entry=None, upper=None, ending=None, stratum=None, cluster=None, count=None, covariates=None))]
 pub(super) fn lives(
     low: &Bound<'_, PyAny>,
     high: Option<&Bound<'_, PyAny>>,
@@ -443,6 +509,7 @@ pub(super) fn lives(
     stratum: Option<&Bound<'_, PyAny>>,
     cluster: Option<&Bound<'_, PyAny>>,
     count: Option<&Bound<'_, PyAny>>,
+    covariates: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyTally> {
     let py = low.py();
     let columns = [Some(low), high, entry, upper, ending, stratum, cluster, count];
@@ -451,9 +518,16 @@ pub(super) fn lives(
             let what = "given beside a table, which holds its own columns";
             return Err(refuse("python.column_twice", what, "lives", name, name, "only the table").into());
         }
-        from_table(low)?
+        from_table(low, &covariates.map(args::covariate_names).transpose()?.unwrap_or_default())?
     } else {
-        let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new() };
+        let covariates = match covariates {
+            None => Vec::new(),
+            Some(obj) => {
+                let table = Table::open(obj, "covariates")?;
+                covariate_columns(&table, &table.names()?)?
+            }
+        };
+        let mut given = Given { numbers: BTreeMap::new(), labels: BTreeMap::new(), covariates };
         for (column, obj) in COLUMNS.into_iter().zip(columns).filter_map(|(n, c)| Some((n, c?))) {
             let at = At { input: "lives", column };
             if LABELS.contains(&column) {

@@ -219,7 +219,7 @@ fn the_bootstrap_repeats_to_the_byte_and_is_about_as_wide_as_the_curvature() {
 fn rows_of_a_cluster_share_their_weight() {
     // Every lamp in one of two clusters: replicates know only two weights, so far fewer effective lamps.
     let rows = limited(400, 3, 2000.0);
-    let group = |site: &str| Group { stratum: "a".into(), cluster: site.into() };
+    let group = |site: &str| Group { stratum: "a".into(), cluster: site.into(), ..Group::default() };
     let n = rows.low.len();
     let sites = Rows {
         group: Some((0..n).map(|i| (i % 2) as u32).collect()),
@@ -374,7 +374,7 @@ fn the_check_holds_its_level_and_finds_mixtures() {
 
 #[test]
 fn the_check_finds_a_site_that_is_unlike_the_others() {
-    let group = |i: u32| Group { stratum: "a".into(), cluster: format!("Site {i:02}") };
+    let group = |i: u32| Group { stratum: "a".into(), cluster: format!("Site {i:02}"), ..Group::default() };
     let sites: Vec<Group> = (1..=20).map(group).collect();
     let make = |bad: bool, seed: u64| {
         let mut rows = limited(1000, seed, 2000.0);

@@ -1,7 +1,9 @@
 //! Row rules, canonical order, merging, views and the saved form.
 
 use proptest::prelude::*;
+use relamp::lives::{Cluster, CovariateValue, Group, LifeOptions, Rows, Tally, from_records};
 use relamp::lives::{Cluster, Group, LifeOptions, Rows, Tally, from_records};
+use relamp::records::{Column, Ending, LifeRecord, Outcome, Spell, Values};
 use relamp::records::{Ending, LifeRecord, Lives, Outcome, Spell, Spells, Word};
 
 const INF: f64 = f64::INFINITY;
@@ -158,7 +160,7 @@ fn an_entry_inside_an_interval_raises_low_with_a_note() {
 }
 
 fn group(stratum: &str, cluster: &str) -> Group {
-    Group { stratum: stratum.to_owned(), cluster: cluster.to_owned() }
+    Group { stratum: stratum.to_owned(), cluster: cluster.to_owned(), ..Group::default() }
 }
 
 /// Rows of every kind on a coarse grid, so that equal rows are common.
@@ -203,6 +205,7 @@ fn pick(rows: &Rows, at: &[usize]) -> Rows {
         ending: take(rows.ending.as_ref(), at),
         group: take(rows.group.as_ref(), at),
         groups: rows.groups.clone(),
+        covariates: rows.covariates.clone(),
         count: take(rows.count.as_ref(), at),
     }
 }
@@ -436,4 +439,108 @@ fn an_ending_that_says_the_lamp_worked_beside_a_failure_is_noted() {
     let (_, notes) = Tally::from_rows(&rows).unwrap();
     let told: Vec<_> = notes.iter().map(|n| (n.slug, n.place.row)).collect();
     assert_eq!(told, [("lives.worked_but_failed", Some(1))]);
+}
+
+fn covariate(name: &str, values: Values) -> Column {
+    Column { name: name.into(), values }
+}
+
+fn levels(each: &[&str]) -> Values {
+    Values::Text(each.iter().map(|l| Some((*l).into())).collect())
+}
+
+fn with(low: &[f64], columns: &[Column]) -> relamp::Result<Tally> {
+    let rows = Rows { low: low.to_vec(), high: low.to_vec(), ..Rows::default() }.with_covariates(columns)?;
+    Ok(Tally::from_rows(&rows)?.0)
+}
+
+#[test]
+fn lamps_of_equal_values_collapse_and_the_order_of_rows_and_columns_does_not_show() {
+    let current = |x: [f64; 4]| covariate("current", Values::Number(x.map(Some).to_vec()));
+    let a = with(
+        &[5.0, 5.0, 5.0, 7.0],
+        &[covariate("supplier", levels(&["n", "s", "n", "n"])), current([0.0, 2.0, -0.0, 2.0])],
+    )
+    .unwrap();
+    let b = with(
+        &[7.0, 5.0, 5.0, 5.0],
+        &[current([2.0, 0.0, 0.0, 2.0]), covariate("supplier", levels(&["n", "n", "n", "s"]))],
+    )
+    .unwrap();
+    assert_eq!(a, b);
+    assert_eq!((a.rows(), a.lamps(), a.groups().len()), (3, 4, 3));
+    assert_eq!(a.covariates().iter().map(|c| c.name.as_str()).collect::<Vec<_>>(), ["current", "supplier"]);
+    assert_eq!(a.groups()[0].covariates, [CovariateValue::number(0.0).unwrap(), "n".into()]);
+    let back = Tally::from_json(&a.to_json().unwrap()).unwrap();
+    assert_eq!(back, a);
+    assert_eq!(a.for_endings(&[Ending::Burst]).unwrap().covariates(), a.covariates());
+    assert_eq!(a.stratum("").unwrap(), a);
+    assert_eq!(a.read_exact(1.0).unwrap().covariates(), a.covariates());
+}
+
+#[test]
+fn covariates_come_beside_strata_and_clusters_and_one_after_the_other() {
+    let rows = Rows {
+        low: vec![5.0; 4],
+        high: vec![5.0; 4],
+        group: Some(vec![0, 1, 1, 1]),
+        groups: vec![group("b", ""), group("a", "x")],
+        ..Rows::default()
+    };
+    let first = rows.with_covariates(&[covariate("supplier", levels(&["n", "n", "s", "n"]))]).unwrap();
+    let both = first.with_covariates(&[covariate("batch", levels(&["1", "2", "2", "2"]))]).unwrap();
+    let (tally, _) = Tally::from_rows(&both).unwrap();
+    assert_eq!((tally.rows(), tally.count()), (3, &[2, 1, 1][..]));
+    assert_eq!(tally.groups()[0], Group { covariates: vec!["2".into(), "n".into()], ..group("a", "x") });
+}
+
+#[test]
+fn bad_covariates_are_told_by_row_and_name() {
+    let slugs = |columns: &[Column]| -> Vec<(String, Option<u64>)> {
+        let error = with(&[5.0, 6.0], columns).unwrap_err();
+        error.problems().iter().map(|p| (p.slug.to_owned(), p.place.row)).collect()
+    };
+    let numbers = |each: &[Option<f64>]| Values::Number(each.to_vec());
+    let said = |slug: &str, row| (slug.to_owned(), row);
+    assert_eq!(
+        slugs(&[covariate("a", numbers(&[Some(f64::NAN), None])), covariate("b", levels(&[" ", "x"]))]),
+        [
+            said("lives.covariate_not_finite", Some(1)),
+            said("lives.covariate_missing", Some(2)),
+            said("lives.covariate_missing", Some(1)),
+        ]
+    );
+    assert_eq!(slugs(&[covariate("a", numbers(&[Some(f64::INFINITY); 2]))])[1].1, Some(2));
+    for name in ["", "a:b", " a", "stratum"] {
+        assert_eq!(slugs(&[covariate(name, levels(&["x", "x"]))]), [said("lives.covariate_name", None)], "{name}");
+    }
+    let twice = covariate("a", levels(&["x", "y"]));
+    assert_eq!(slugs(&[twice.clone(), twice]), [said("lives.covariate_name", None)]);
+    assert_eq!(slugs(&[covariate("a", levels(&["x"]))]), [said("lives.length", None)]);
+    assert_eq!(slugs(&[covariate("a", Values::Date(vec![None; 2]))]), [said("lives.covariate_date", None)]);
+    // A table of groups that holds other values than named.
+    let rows = Rows { low: vec![5.0], high: vec![5.0], ..Rows::default() };
+    let named = with(&[5.0], &[covariate("a", levels(&["x"]))]).unwrap();
+    let wrong = Rows { covariates: named.covariates().to_vec(), ..rows.clone() };
+    assert_eq!(Tally::from_rows(&wrong).unwrap_err().slug(), "lives.group_covariates");
+    let kept = Rows { groups: named.groups().to_vec(), group: Some(vec![0]), ..rows };
+    assert_eq!(Tally::from_rows(&kept).unwrap_err().slug(), "lives.group_covariates");
+}
+
+#[test]
+fn tallies_join_only_where_their_covariates_are_the_same() {
+    let a = with(&[5.0], &[covariate("a", levels(&["x"]))]).unwrap();
+    let b = with(&[5.0], &[covariate("a", Values::Number(vec![Some(1.0)]))]).unwrap();
+    let c = with(&[5.0], &[covariate("a", levels(&["y"]))]).unwrap();
+    let error = Tally::merge(&[&a, &b]).unwrap_err();
+    assert_eq!(error.slug(), "lives.covariates_differ");
+    assert!(error.to_string().contains("a (number)"), "{error}");
+    assert_eq!(
+        Tally::merge(&[&a, &tally(&Rows { low: vec![5.0], high: vec![5.0], ..Rows::default() })]).unwrap_err().slug(),
+        "lives.covariates_differ"
+    );
+    let both = Tally::merge(&[&a, &c]).unwrap();
+    assert_eq!((both.rows(), both.covariates()), (2, a.covariates()));
+    assert_eq!(both, with(&[5.0, 5.0], &[covariate("a", levels(&["y", "x"]))]).unwrap());
+    assert_eq!(Tally::merge(&[&a, &Tally::default()]).unwrap(), a);
 }

@@ -248,7 +248,7 @@ fn lamps_shipped_that_cannot_be_are_named() {
     ];
     assert_eq!(found, want, "{error}");
     assert_eq!(tally.with_shipped(&[500.0], &[]).unwrap_err().slug(), "lives.shipped_length");
-    let groups = ["a", "b"].map(|s| relamp::lives::Group { stratum: s.into(), cluster: String::new() });
+    let groups = ["a", "b"].map(|s| relamp::lives::Group { stratum: s.into(), ..Default::default() });
     let rows = Rows {
         low: vec![1.0, 2.0],
         high: vec![1.0, 2.0],

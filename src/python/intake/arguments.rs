@@ -120,6 +120,11 @@ pub(in crate::python) fn family_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Opti
 
 const FAMILY: &str = "the name of a family, such as 'weibull'";
 
+/// Names of columns of a table that are covariates.
+pub(in crate::python) fn covariate_names(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "covariates", "a list of names of columns, such as ['supplier', 'current']")
+}
+
 /// Endings that must be given.
 pub(in crate::python) fn endings_given(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     texts(obj, "endings", "a list of endings, such as ['burst', 'dim']")
