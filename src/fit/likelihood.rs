@@ -24,10 +24,29 @@ pub(super) struct Likelihood<'a> {
     pub(super) sample: &'a Sample<'a>,
 }
 
-struct Scratch {
-    total: Jet,
+/// Where the likelihood gets a family's terms from.
+pub(super) trait Jets {
+    /// A term at an age with its derivatives over the coordinates.
+    fn jet(&mut self, x: &[f64], age: f64, term: Term, order: Order, out: &mut Jet);
+}
+
+impl Jets for &dyn Family {
+    fn jet(&mut self, x: &[f64], age: f64, term: Term, order: Order, out: &mut Jet) {
+        Family::jet(*self, x, age, term, order, out);
+    }
+}
+
+/// Room for one row; `total` holds its log-likelihood.
+pub(super) struct Scratch {
+    pub(super) total: Jet,
     one: Jet,
     two: Jet,
+}
+
+impl Scratch {
+    pub(super) fn new(width: usize) -> Self {
+        Self { total: Jet::new(width), one: Jet::new(width), two: Jet::new(width) }
+    }
 }
 
 impl Likelihood<'_> {
@@ -35,13 +54,14 @@ impl Likelihood<'_> {
         let width = x.len();
         sum::blocks(self.sample.tally.rows(), |rows| {
             let mut lanes = [[0.0; sum::LANES]; K];
-            let mut scratch = Scratch { total: Jet::new(width), one: Jet::new(width), two: Jet::new(width) };
+            let mut scratch = Scratch::new(width);
+            let mut family = self.family;
             for (step, i) in rows.enumerate() {
                 let w = self.sample.weights[i];
                 if w == 0.0 {
                     continue;
                 }
-                self.row(self.sample.row(i), x, order, &mut scratch);
+                add_row(&mut family, self.sample.row(i), x, order, &mut scratch);
                 let total = &scratch.total;
                 let lane = step % sum::LANES;
                 lanes[0][lane] += w * total.value;
@@ -60,78 +80,79 @@ impl Likelihood<'_> {
             lanes.map(|l| sum::join(&l))
         })
     }
+}
 
-    fn row(&self, row: Row, x: &[f64], order: Order, s: &mut Scratch) {
-        s.total.value = 0.0;
-        s.total.gradient.fill(0.0);
-        s.total.hessian.fill(0.0);
-        match row.evidence {
-            Evidence::Exact(age) => self.term(Term::LnDensity, age, 1.0, x, order, s),
-            Evidence::Passed(age) if age <= row.entry && row.upper == f64::INFINITY => return,
-            Evidence::Passed(age) => self.between(age, row.upper, 1.0, x, order, s),
-            Evidence::Between(low, high) => self.between(low, high.min(row.upper), 1.0, x, order, s),
-        }
-        if row.entry > 0.0 || row.upper < f64::INFINITY {
-            self.between(row.entry, row.upper, -1.0, x, order, s);
-        }
+/// The log-likelihood of one row, into `s.total`.
+pub(super) fn add_row(jets: &mut impl Jets, row: Row, x: &[f64], order: Order, s: &mut Scratch) {
+    s.total.value = 0.0;
+    s.total.gradient.fill(0.0);
+    s.total.hessian.fill(0.0);
+    match row.evidence {
+        Evidence::Exact(age) => term(jets, Term::LnDensity, age, 1.0, x, order, s),
+        Evidence::Passed(age) if age <= row.entry && row.upper == f64::INFINITY => return,
+        Evidence::Passed(age) => between(jets, age, row.upper, 1.0, x, order, s),
+        Evidence::Between(low, high) => between(jets, low, high.min(row.upper), 1.0, x, order, s),
     }
-
-    /// Adds `sign` times one term of the family.
-    fn term(&self, term: Term, age: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
-        self.family.jet(x, age, term, order, &mut s.one);
-        s.total.value += sign * s.one.value;
-        if order >= Order::Gradient {
-            add(&mut s.total.gradient, sign, &s.one.gradient);
-        }
-        if order >= Order::Hessian {
-            add(&mut s.total.hessian, sign, &s.one.hessian);
-        }
+    if row.entry > 0.0 || row.upper < f64::INFINITY {
+        between(jets, row.entry, row.upper, -1.0, x, order, s);
     }
+}
 
-    /// Adds `sign` times ln(R(low) - R(high)).
-    fn between(&self, low: f64, high: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
-        if high == f64::INFINITY {
-            return if low > 0.0 {
-                self.term(Term::LnReliability, low, sign, x, order, s);
-            };
-        }
-        if low <= 0.0 {
-            return self.term(Term::LnFailureProbability, high, sign, x, order, s);
-        }
-        self.family.jet(x, low, Term::LnReliability, order, &mut s.one);
-        self.family.jet(x, high, Term::LnReliability, order, &mut s.two);
-        let mut apart = s.one.value - s.two.value;
-        if !(apart > LEAST_DIFFERENCE) {
-            // Both reliabilities round to 1: ln F still tells the ends apart.
-            self.family.jet(x, high, Term::LnFailureProbability, order, &mut s.one);
-            self.family.jet(x, low, Term::LnFailureProbability, order, &mut s.two);
-            apart = s.one.value - s.two.value;
-        }
-        // ln(exp(a) - exp(b)) = a + ln(1 - exp(-(a - b))), a the larger.
-        s.total.value += sign * (s.one.value + ln_one_minus_exp_neg(apart));
-        if order == Order::Value {
-            return;
-        }
+/// Adds `sign` times one term of the family.
+fn term(jets: &mut impl Jets, term: Term, age: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
+    jets.jet(x, age, term, order, &mut s.one);
+    s.total.value += sign * s.one.value;
+    if order >= Order::Gradient {
         add(&mut s.total.gradient, sign, &s.one.gradient);
-        let r = 1.0 / apart.exp_m1();
-        if r > 0.0 {
-            for ((t, a), b) in s.total.gradient.iter_mut().zip(&s.one.gradient).zip(&s.two.gradient) {
-                *t += sign * r * (a - b);
-            }
-        }
-        if order == Order::Gradient {
-            return;
-        }
+    }
+    if order >= Order::Hessian {
         add(&mut s.total.hessian, sign, &s.one.hessian);
-        if r > 0.0 {
-            for i in 0..x.len() {
-                let di = s.one.gradient[i] - s.two.gradient[i];
-                for j in 0..=i {
-                    let dj = s.one.gradient[j] - s.two.gradient[j];
-                    let k = packed(i, j);
-                    let second = s.one.hessian[k] - s.two.hessian[k];
-                    s.total.hessian[k] += sign * r * (second - (1.0 + r) * di * dj);
-                }
+    }
+}
+
+/// Adds `sign` times ln(R(low) - R(high)).
+fn between(jets: &mut impl Jets, low: f64, high: f64, sign: f64, x: &[f64], order: Order, s: &mut Scratch) {
+    if high == f64::INFINITY {
+        return if low > 0.0 {
+            term(jets, Term::LnReliability, low, sign, x, order, s);
+        };
+    }
+    if low <= 0.0 {
+        return term(jets, Term::LnFailureProbability, high, sign, x, order, s);
+    }
+    jets.jet(x, low, Term::LnReliability, order, &mut s.one);
+    jets.jet(x, high, Term::LnReliability, order, &mut s.two);
+    let mut apart = s.one.value - s.two.value;
+    if !(apart > LEAST_DIFFERENCE) {
+        // Both reliabilities round to 1: ln F still tells the ends apart.
+        jets.jet(x, high, Term::LnFailureProbability, order, &mut s.one);
+        jets.jet(x, low, Term::LnFailureProbability, order, &mut s.two);
+        apart = s.one.value - s.two.value;
+    }
+    // ln(exp(a) - exp(b)) = a + ln(1 - exp(-(a - b))), a the larger.
+    s.total.value += sign * (s.one.value + ln_one_minus_exp_neg(apart));
+    if order == Order::Value {
+        return;
+    }
+    add(&mut s.total.gradient, sign, &s.one.gradient);
+    let r = 1.0 / apart.exp_m1();
+    if r > 0.0 {
+        for ((t, a), b) in s.total.gradient.iter_mut().zip(&s.one.gradient).zip(&s.two.gradient) {
+            *t += sign * r * (a - b);
+        }
+    }
+    if order == Order::Gradient {
+        return;
+    }
+    add(&mut s.total.hessian, sign, &s.one.hessian);
+    if r > 0.0 {
+        for i in 0..x.len() {
+            let di = s.one.gradient[i] - s.two.gradient[i];
+            for j in 0..=i {
+                let dj = s.one.gradient[j] - s.two.gradient[j];
+                let k = packed(i, j);
+                let second = s.one.hessian[k] - s.two.hessian[k];
+                s.total.hessian[k] += sign * r * (second - (1.0 + r) * di * dj);
             }
         }
     }

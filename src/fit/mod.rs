@@ -8,6 +8,7 @@
 mod bootstrap;
 mod cause_draws;
 mod causes;
+mod covariates;
 mod coverage;
 mod distance;
 mod failure_free;
@@ -51,6 +52,10 @@ mod world;
 pub use bootstrap::{Bootstrap, BootstrapEnds, bootstrap};
 pub use cause_draws::CauseDraws;
 pub use causes::{CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
+pub use covariates::{
+    BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FAILURES_PER_COEFFICIENT, Factor, Part, StressLaw, Term,
+    TermTest, Terms, ValueIs, ZERO_CELSIUS, fit_covariates,
+};
 pub use distance::{DistanceTest, distance_test};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
 pub use identified::{Identified, Mark};

@@ -143,7 +143,7 @@ const FAR: f64 = 699.0;
 ///
 /// Our choice, without a source: one standard error is then a factor of e^20, about half a thousand million, which no
 /// lamp record leaves open unless the likelihood only flattens out; an estimate that is merely poor stays far below.
-const BLIND: f64 = 20.0;
+pub(super) const BLIND: f64 = 20.0;
 
 /// Whether the records say nothing about a parameter: the likelihood rises for ever and only its steps have died away.
 fn blind(family: &dyn Family, covariance: &[f64]) -> bool {

@@ -14,6 +14,7 @@
 
 mod arrays;
 mod compare;
+mod covariates;
 mod demand;
 mod empirical;
 mod error;
@@ -53,6 +54,8 @@ mod _core {
 
     #[pymodule_export]
     use super::compare::{PyInformationTable, PyProbabilityPlot, compare_fits, probability_plot};
+    #[pymodule_export]
+    use super::covariates::{PyCovariateFit, fit_covariates};
     #[pymodule_export]
     use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, planned_changes, stock_level};
     #[pymodule_export]

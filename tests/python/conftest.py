@@ -127,6 +127,9 @@ def results(
         relamp.trend(screens),
         relamp.power_law(screens),
         relamp.power_law_distance(screens, replicates=20, seed=1),
+    lamps = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
+    made += [
+        relamp.fit_covariates(lamps, terms=["site"]),
     ]
     return {type(m).__name__: m for m in made}
 

@@ -29,6 +29,8 @@ FIT = relamp.fit(TALLY)
 REGION = FIT.region(TALLY)
 POSTERIOR = relamp.posterior(TALLY, draws=10, seed=1)
 BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
+LAMPS = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
+LIVES_BY_SITE = relamp.fit_covariates(LAMPS, terms=["site"])
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
@@ -177,6 +179,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "LikelihoodRegion.contains second": ("second", lambda x: REGION.contains(first=1.0, second=x)),
     "Posterior.interval level": ("level", lambda x: POSTERIOR.interval(b_life=10.0, level=x)),
     "Posterior.probability_below value": ("value", lambda x: POSTERIOR.probability_below(value=x, b_life=10.0)),
+    "CovariateFit.wald level": ("level", lambda x: LIVES_BY_SITE.wald("site=b", level=x)),
+    "CovariateFit.profile level": ("level", lambda x: LIVES_BY_SITE.profile(LAMPS, "site=b", level=x)),
+    "CovariateFit.quantile p": ("p", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=x)),
+    "CovariateFit.quantile level": ("level", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=0.1, level=x)),
     "Fit.profile level": ("level", lambda x: FIT.profile(TALLY, b_life=10.0, level=x)),
     "within_window upper_hours": (
         "upper_hours",

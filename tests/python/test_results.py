@@ -67,6 +67,7 @@ CLASSES = [
     "Trend",
     "PowerLaw",
     "PowerLawDistance",
+    "CovariateFit",
     "World",
     "Draws",
     "Study",

@@ -1,5 +1,7 @@
 //! Single numbers and texts as arguments. Each is read by a function of its own name, so that a refusal names the argument.
 
+use std::collections::BTreeMap;
+
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyInt, PyString};
 
@@ -123,6 +125,21 @@ const FAMILY: &str = "the name of a family, such as 'weibull'";
 /// Names of columns of a table that are covariates.
 pub(in crate::python) fn covariate_names(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     texts(obj, "covariates", "a list of names of columns, such as ['supplier', 'current']")
+}
+
+/// Terms that must be given.
+pub(in crate::python) fn terms(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "terms", "a list of terms, such as ['supplier', 'current', 'supplier:current']")
+}
+
+/// Levels by category, or None.
+pub(in crate::python) fn references(obj: &Bound<'_, PyAny>) -> PyResult<Option<BTreeMap<String, String>>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    let at = At { input: "references", column: "" };
+    let expected = "a dict of levels by category, such as {'supplier': 'north'}, or None";
+    obj.extract().map(Some).map_err(|_| at.refuse("python.type", "not a dict of texts", &shown(obj), expected))
 }
 
 /// Endings that must be given.

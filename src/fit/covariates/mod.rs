@@ -1,0 +1,23 @@
+//! Covariates: terms by name, accelerated-life regression, stress laws.
+//!
+//! Start from [`Terms`] and [`fit_covariates`].
+
+mod answer;
+mod design;
+mod life;
+mod model;
+mod profile;
+mod search;
+mod stress;
+mod surface;
+mod terms;
+
+pub(super) use model::{check_covariance, few_note, place_of};
+pub(super) use profile::{end, runaway};
+pub(super) use search::{WithoutFailures, no_failures, without_failures};
+
+pub use design::{Design, DesignColumn, Part};
+pub use model::{CovariateFit, FAILURES_PER_COEFFICIENT, TermTest};
+pub use search::fit_covariates;
+pub use stress::{BOLTZMANN_EV, StressLaw, ValueIs, ZERO_CELSIUS};
+pub use terms::{Factor, Term, Terms};

@@ -1,0 +1,124 @@
+//! Stress laws: how a drive current or a temperature enters a life.
+
+use serde::{Deserialize, Serialize};
+
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+
+/// Boltzmann's constant in electronvolt per kelvin (SI, exact by definition of both units, ten digits).
+pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
+/// Kelvin at 0 degrees Celsius.
+pub const ZERO_CELSIUS: f64 = 273.15;
+
+/// What the one value that a lamp has of a stress stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ValueIs {
+    /// The setting when the lamp was fitted, a choice made before its life began.
+    AtFitting,
+    /// The value that held all through the life, which the caller declares.
+    ConstantOverLife,
+    /// Whatever was read last. Refused: a current is raised because a lamp fades, so a late reading follows the age.
+    LastReading,
+}
+
+/// A law that turns a stress into a column.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum StressLaw {
+    /// Life in proportion to (x / reference)^b; the inverse power of a drive current is -b.
+    InversePower {
+        /// The value at which the column is 0, above 0.
+        reference: f64,
+        /// What a lamp's value stands for.
+        value_is: ValueIs,
+    },
+    /// Life in proportion to exp(b / (k T)), b the activation energy in electronvolt.
+    Arrhenius {
+        /// The temperature at which the column is 0, degrees Celsius.
+        reference_celsius: f64,
+        /// What a lamp's value stands for.
+        value_is: ValueIs,
+    },
+}
+
+impl StressLaw {
+    /// The value at which the column is 0.
+    pub fn reference(self) -> f64 {
+        match self {
+            Self::InversePower { reference, .. } => reference,
+            Self::Arrhenius { reference_celsius, .. } => reference_celsius,
+        }
+    }
+
+    fn value_is(self) -> ValueIs {
+        match self {
+            Self::InversePower { value_is, .. } | Self::Arrhenius { value_is, .. } => value_is,
+        }
+    }
+
+    /// Whether it may be used for the covariate of this name.
+    pub(super) fn check(self, name: &str) -> Result<()> {
+        self.column(name, self.reference())?;
+        if self.value_is() != ValueIs::LastReading {
+            return Ok(());
+        }
+        let what = "a last reading says how far a lamp has aged, not how it was driven";
+        let problem = Problem::new("fit.last_reading", what)
+            .at(Place::input("laws").column(name))
+            .got("last_reading")
+            .expected("at_fitting, or constant_over_life where that is known");
+        Err(Error::new(Kind::Refused, problem)
+            .with_hint("a current is raised because the lamp fades: old lamps would seem to live long at high current"))
+    }
+
+    /// The column of the covariate.
+    ///
+    /// # Formula
+    /// ```text
+    /// inverse power   ln(x / reference)
+    /// Arrhenius       1 / (k T) - 1 / (k T0),  T = x + 273.15,  k = 8.617333262e-5 eV/K
+    /// ```
+    ///
+    /// # Errors
+    /// `fit.stress_value` for a value at which the law says nothing.
+    pub(super) fn column(self, name: &str, x: f64) -> Result<f64> {
+        let (column, expected) = match self {
+            Self::InversePower { reference, .. } => ((x / reference).ln(), "a value above 0"),
+            Self::Arrhenius { reference_celsius, .. } => {
+                let (at, from) = (x + ZERO_CELSIUS, reference_celsius + ZERO_CELSIUS);
+                let column = if at > 0.0 && from > 0.0 {
+                    // One fraction, so that near temperatures do not cancel.
+                    (reference_celsius - x) / (BOLTZMANN_EV * at * from)
+                } else {
+                    f64::NAN
+                };
+                (column, "degrees Celsius above -273.15")
+            }
+        };
+        if column.is_finite() {
+            return Ok(column);
+        }
+        let problem = Problem::new("fit.stress_value", "the stress law says nothing at this value");
+        Err(Error::new(Kind::Domain, problem.at(Place::input("laws").column(name)).got(x).expected(expected)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn columns_by_hand() {
+        let value_is = ValueIs::AtFitting;
+        let power = StressLaw::InversePower { reference: 70.0, value_is };
+        assert_eq!(power.column("current", 140.0).unwrap(), 2f64.ln());
+        assert_eq!(power.column("current", 0.0).unwrap_err().slug(), "fit.stress_value");
+        let heat = StressLaw::Arrhenius { reference_celsius: 25.0, value_is };
+        let plain = 1.0 / (BOLTZMANN_EV * 358.15) - 1.0 / (BOLTZMANN_EV * 298.15);
+        assert!((heat.column("temperature", 85.0).unwrap() - plain).abs() < 1e-12 * plain.abs());
+        assert_eq!(heat.column("temperature", -300.0).unwrap_err().slug(), "fit.stress_value");
+        let last = StressLaw::InversePower { reference: 70.0, value_is: ValueIs::LastReading };
+        assert_eq!(last.check("current").unwrap_err().slug(), "fit.last_reading");
+        assert!(power.check("current").is_ok());
+    }
+}

@@ -1,0 +1,266 @@
+//! Terms by name, and the factors that they are made of.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use super::stress::StressLaw;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::lives::{CovariateKind, CovariateValue, Tally};
+
+/// Which covariates enter a model, and how.
+///
+/// # Examples
+/// ```
+/// use relamp::fit::Terms;
+/// let terms = Terms::new(["supplier", "current", "supplier:current"]).reference("supplier", "north");
+/// assert_eq!(terms.terms.len(), 3);
+/// ```
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Terms {
+    /// Names of covariates, and interactions as names joined by a colon; a number joined to itself is its square.
+    pub terms: Vec<String>,
+    /// The level of a category that the others are compared with; the first in order without an entry.
+    pub references: BTreeMap<String, String>,
+    /// Stress laws by covariate; a number without one enters as it is.
+    pub laws: BTreeMap<String, StressLaw>,
+}
+
+impl Terms {
+    /// Terms by name.
+    pub fn new<S: Into<String>>(terms: impl IntoIterator<Item = S>) -> Self {
+        Self { terms: terms.into_iter().map(Into::into).collect(), ..Self::default() }
+    }
+
+    /// Names the level that the others are compared with.
+    #[must_use]
+    pub fn reference(mut self, name: &str, level: &str) -> Self {
+        self.references.insert(name.to_owned(), level.to_owned());
+        self
+    }
+
+    /// Names the stress law of a covariate.
+    #[must_use]
+    pub fn law(mut self, name: &str, law: StressLaw) -> Self {
+        self.laws.insert(name.to_owned(), law);
+        self
+    }
+}
+
+/// One covariate as a model takes it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Factor {
+    /// Name of the covariate.
+    pub name: String,
+    /// Levels of a category in order; empty for a number.
+    pub levels: Vec<String>,
+    /// The level that the others are compared with.
+    pub reference: Option<String>,
+    /// The stress law of a number.
+    pub law: Option<StressLaw>,
+    /// The value of a number at which the baseline stands: the reference of its law, else its mean over the lamps.
+    pub baseline: Option<f64>,
+    /// Smallest value of a number seen.
+    pub low: Option<f64>,
+    /// Largest value seen.
+    pub high: Option<f64>,
+}
+
+impl Factor {
+    /// What the covariate is.
+    pub fn kind(&self) -> CovariateKind {
+        if self.levels.is_empty() { CovariateKind::Number } else { CovariateKind::Category }
+    }
+
+    /// The number that enters columns.
+    pub(super) fn number(&self, x: f64) -> Result<f64> {
+        self.law.map_or(Ok(x), |law| law.column(&self.name, x))
+    }
+}
+
+/// A term: the factors it joins, each as often as it is joined.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Term {
+    /// The name as given.
+    pub name: String,
+    /// Places of its factors, ascending.
+    pub factors: Vec<usize>,
+}
+
+impl Term {
+    /// Whether every factor of another term is in it, as often.
+    pub(crate) fn holds(&self, other: &Term) -> bool {
+        let times = |of: &Term, f: usize| of.factors.iter().filter(|g| **g == f).count();
+        other.factors.iter().all(|f| times(self, *f) >= times(other, *f))
+    }
+}
+
+pub(super) fn input(slug: &'static str, what: impl Into<String>, column: &str) -> Problem {
+    Problem::new(slug, what).at(Place::input("terms").column(column))
+}
+
+/// Lamps of each group.
+pub(super) fn lamps_by_group(tally: &Tally) -> Vec<u64> {
+    let mut lamps = vec![0; tally.groups().len()];
+    for (group, count) in tally.group().iter().zip(tally.count()) {
+        if let Some(slot) = lamps.get_mut(*group as usize) {
+            *slot += count;
+        }
+    }
+    lamps
+}
+
+/// The factors and terms that names stand for.
+pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Term>)> {
+    let mut problems = Vec::new();
+    let covariates = tally.covariates();
+    let known = || match covariates {
+        [] => "covariates, which these lives do not have".to_owned(),
+        some => some.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(", "),
+    };
+    let split = |term: &str| -> Vec<String> { term.split(':').map(|part| part.trim().to_owned()).collect() };
+    let mut names: BTreeSet<String> = BTreeSet::new();
+    for term in &asked.terms {
+        for part in split(term) {
+            if covariates.iter().any(|c| c.name == part) {
+                names.insert(part);
+            } else {
+                problems.push(input("fit.covariate_unknown", "no such covariate", term).got(part).expected(known()));
+            }
+        }
+    }
+    for name in asked.references.keys().chain(asked.laws.keys()) {
+        if !names.contains(name) && problems.is_empty() {
+            let what = "a reference or a law for a covariate that no term names";
+            problems.push(input("fit.covariate_unknown", what, name).got(name).expected(known()));
+        }
+    }
+    if asked.terms.is_empty() {
+        problems.push(input("fit.no_terms", "no terms are given", "").expected(known()));
+    }
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems));
+    }
+    let mut factors = Vec::new();
+    let mut errors = Vec::new();
+    for name in &names {
+        match factor(name, asked, tally) {
+            Ok(factor) => factors.push(factor),
+            Err(error) => errors.push(error),
+        }
+    }
+    if let Some(first) = errors.first() {
+        let all = errors.iter().flat_map(|e| e.problems().iter().cloned()).collect();
+        let error = Error::many(first.kind(), all);
+        return Err(match errors.iter().find_map(Error::hint) {
+            Some(hint) => error.with_hint(hint),
+            None => error,
+        });
+    }
+    let place = |part: &str| factors.iter().position(|f: &Factor| f.name == part).unwrap_or(0);
+    let mut terms: Vec<Term> = Vec::new();
+    for name in &asked.terms {
+        let mut parts: Vec<usize> = split(name).iter().map(|part| place(part)).collect();
+        parts.sort_unstable();
+        let squared = parts.windows(2).any(|p| match p {
+            [a, b] => a == b && factors.get(*a).is_some_and(|f| !f.levels.is_empty()),
+            _ => false,
+        });
+        if squared {
+            problems.push(input("fit.term", "a category joined to itself", name).got(name).expected("it once"));
+        }
+        if terms.iter().any(|t| t.factors == parts) {
+            problems.push(input("fit.term", "one term twice", name).got(name).expected("each term once"));
+        }
+        terms.push(Term { name: name.clone(), factors: parts });
+    }
+    for term in &terms {
+        for leave in 0..term.factors.len() {
+            let mut part = term.factors.clone();
+            part.remove(leave);
+            if !part.is_empty() && !terms.iter().any(|t| t.factors == part) {
+                let missing: Vec<&str> = part.iter().filter_map(|f| factors.get(*f)).map(|f| f.name.as_str()).collect();
+                let what = "an interaction without one of its parts, whose effect it would take over";
+                problems.push(
+                    input("fit.interaction_part_missing", what, &term.name)
+                        .got(&term.name)
+                        .expected(format!("the term {} too", missing.join(":"))),
+                );
+            }
+        }
+    }
+    problems.dedup();
+    if problems.is_empty() { Ok((factors, terms)) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
+    let place = tally.covariates().iter().position(|c| c.name == name).unwrap_or(0);
+    let lamps = lamps_by_group(tally);
+    let values = || {
+        let with = tally.groups().iter().zip(&lamps);
+        with.filter_map(|(group, lamps)| Some((group.covariates.get(place)?, *lamps)))
+    };
+    let fail = |kind: Kind, problem: Problem| Err(Error::new(kind, problem));
+    let mut levels: BTreeMap<&str, u64> = BTreeMap::new();
+    let (mut low, mut high, mut sum, mut all) = (f64::INFINITY, f64::NEG_INFINITY, 0.0, 0.0);
+    for (value, lamps) in values() {
+        match value {
+            CovariateValue::Category(level) => *levels.entry(level).or_default() += lamps,
+            CovariateValue::Number(x) if lamps > 0 => {
+                (low, high) = (low.min(x.get()), high.max(x.get()));
+                sum += lamps as f64 * x.get();
+                all += lamps as f64;
+            }
+            CovariateValue::Number(_) => {}
+        }
+    }
+    let numeric = tally.covariates().get(place).is_some_and(|c| c.kind == CovariateKind::Number);
+    let reference = asked.references.get(name);
+    let constant = |said: String| {
+        let what = "the covariate is the same for all lamps, so it explains nothing";
+        input("fit.covariate_constant", what, name).got(said).expected("two values or more")
+    };
+    if numeric {
+        if let Some(level) = reference {
+            let what = "a number has no reference level";
+            return fail(Kind::Input, input("fit.reference", what, name).got(level).expected("a reference of its law"));
+        }
+        if !(low < high) {
+            return fail(Kind::Refused, constant(if all > 0.0 { low.to_string() } else { "no lamps".to_owned() }));
+        }
+        let law = asked.laws.get(name).copied();
+        if let Some(law) = law {
+            law.check(name)?;
+        }
+        let baseline = Some(law.map_or(sum / all, StressLaw::reference));
+        let (low, high) = (Some(low), Some(high));
+        return Ok(Factor { name: name.into(), levels: Vec::new(), reference: None, law, baseline, low, high });
+    }
+    if asked.laws.contains_key(name) {
+        let what = "a stress law needs numbers";
+        return fail(Kind::Input, input("fit.law_of_category", what, name).got("a category").expected("a number"));
+    }
+    if let Some((level, _)) = levels.iter().find(|(_, lamps)| **lamps == 0) {
+        let what = "a level of the category has no lamps";
+        return fail(Kind::Refused, input("fit.level_no_lamps", what, name).got(level).expected("at least one lamp"));
+    }
+    let list = || levels.keys().copied().collect::<Vec<_>>().join(", ");
+    if let Some(level) = reference.filter(|r| !levels.contains_key(r.as_str())) {
+        let what = "the reference level has no lamps";
+        return fail(Kind::Refused, input("fit.level_no_lamps", what, name).got(level).expected(list()));
+    }
+    if levels.len() < 2 {
+        return fail(Kind::Refused, constant(list()));
+    }
+    Ok(Factor {
+        name: name.into(),
+        reference: reference.cloned().or_else(|| levels.keys().next().map(|l| (*l).to_owned())),
+        levels: levels.keys().map(|l| (*l).to_owned()).collect(),
+        law: None,
+        baseline: None,
+        low: None,
+        high: None,
+    })
+}
