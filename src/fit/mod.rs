@@ -13,6 +13,7 @@ mod coverage;
 mod distance;
 mod failure_free;
 mod fitness;
+mod hazards;
 mod identified;
 mod information;
 mod interval;
@@ -58,6 +59,10 @@ pub use covariates::{
 };
 pub use distance::{DistanceTest, distance_test};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
+pub use hazards::{
+    AgeScale, Baseline, CovariateResiduals, FailureResidual, HazardFit, HazardOptions, LifeResidual, Proportionality,
+    proportional_hazards,
+};
 pub use identified::{Identified, Mark};
 pub use information::{InformationRow, InformationTable, information_table};
 pub use interval::{Interval, IntervalMethod, Quantity, Sides};

@@ -21,6 +21,7 @@ mod error;
 mod fit;
 mod frames;
 mod groups;
+mod hazards;
 mod intake;
 mod life;
 mod lives;
@@ -66,6 +67,8 @@ mod _core {
     use super::frames::Table;
     #[pymodule_export]
     use super::groups::{PyGroupTest, incidence_test, rank_test};
+    #[pymodule_export]
+    use super::hazards::{PyCovariateResiduals, PyHazardFit, PyProportionality, proportional_hazards};
     #[pymodule_export]
     use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]

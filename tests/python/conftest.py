@@ -128,8 +128,12 @@ def results(
         relamp.power_law(screens),
         relamp.power_law_distance(screens, replicates=20, seed=1),
     lamps = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
+    hazards = relamp.proportional_hazards(lamps, terms=["site"])
     made += [
         relamp.fit_covariates(lamps, terms=["site"]),
+        hazards,
+        hazards.residuals(lamps),
+        hazards.proportionality(lamps),
     ]
     return {type(m).__name__: m for m in made}
 

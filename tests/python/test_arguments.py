@@ -31,6 +31,7 @@ POSTERIOR = relamp.posterior(TALLY, draws=10, seed=1)
 BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
 LAMPS = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
 LIVES_BY_SITE = relamp.fit_covariates(LAMPS, terms=["site"])
+HAZARDS = relamp.proportional_hazards(LAMPS, terms=["site"])
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
@@ -183,6 +184,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "CovariateFit.profile level": ("level", lambda x: LIVES_BY_SITE.profile(LAMPS, "site=b", level=x)),
     "CovariateFit.quantile p": ("p", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=x)),
     "CovariateFit.quantile level": ("level", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=0.1, level=x)),
+    "HazardFit.wald level": ("level", lambda x: HAZARDS.wald("site=b", level=x)),
+    "HazardFit.profile level": ("level", lambda x: HAZARDS.profile(LAMPS, "site=b", level=x)),
+    "HazardFit.reliability age": ("age", lambda x: HAZARDS.reliability({"site": "b"}, age=x)),
+    "HazardFit.reliability level": ("level", lambda x: HAZARDS.reliability({"site": "b"}, age=200.0, level=x)),
     "Fit.profile level": ("level", lambda x: FIT.profile(TALLY, b_life=10.0, level=x)),
     "within_window upper_hours": (
         "upper_hours",

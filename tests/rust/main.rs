@@ -15,6 +15,7 @@ mod fit_combined;
 mod fit_identified;
 mod fit_uncertainty;
 mod group_tests;
+mod hazards;
 mod incidence_spread;
 mod lives;
 mod mistakes;

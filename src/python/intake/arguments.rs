@@ -132,6 +132,15 @@ pub(in crate::python) fn terms(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> 
     texts(obj, "terms", "a list of terms, such as ['supplier', 'current', 'supplier:current']")
 }
 
+/// Categories that are kept apart, or None.
+pub(in crate::python) fn strata(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    if obj.is_none() {
+        Ok(None)
+    } else {
+        texts(obj, "strata", "a list of categories, such as ['supplier'], or None").map(Some)
+    }
+}
+
 /// Levels by category, or None.
 pub(in crate::python) fn references(obj: &Bound<'_, PyAny>) -> PyResult<Option<BTreeMap<String, String>>> {
     if obj.is_none() {
@@ -140,6 +149,11 @@ pub(in crate::python) fn references(obj: &Bound<'_, PyAny>) -> PyResult<Option<B
     let at = At { input: "references", column: "" };
     let expected = "a dict of levels by category, such as {'supplier': 'north'}, or None";
     obj.extract().map(Some).map_err(|_| at.refuse("python.type", "not a dict of texts", &shown(obj), expected))
+}
+
+/// A scale of age.
+pub(in crate::python) fn scale_of_age<'a>(obj: &'a Bound<'_, PyAny>) -> PyResult<&'a str> {
+    word(obj, "scale", "'product_limit', 'age' or 'rank'")
 }
 
 /// Endings that must be given.

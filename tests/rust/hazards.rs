@@ -1,0 +1,276 @@
+//! Proportional hazards: the partial likelihood beside a slow copy of its formula, identities, refusals, calibration.
+
+use std::collections::BTreeMap;
+
+use relamp::base::random::Stream;
+use relamp::fit::{AgeScale, HazardFit, HazardOptions, Sides, Terms, proportional_hazards};
+use relamp::lives::{CovariateValue, Group, Rows, Tally};
+use relamp::records::{Column, Values};
+use relamp::{Error, Run};
+
+const INF: f64 = f64::INFINITY;
+
+fn near(got: f64, want: f64, relative: f64, what: &str) {
+    assert!((got - want).abs() <= relative * want.abs().max(1e-9), "{what}: got {got}, expected {want}");
+}
+
+/// One lamp: entry, exit, failed, current, south, stratum, cluster.
+#[derive(Clone, Copy)]
+struct Lamp(f64, f64, bool, f64, bool, usize, usize);
+
+/// Lamps on a coarse grid of ages, so that ties abound, with late entry.
+fn lamps(seed: u64, n: usize, ratio: f64) -> Vec<Lamp> {
+    let mut stream = Stream::new(seed, "fit", "hazards", 0);
+    (0..n)
+        .map(|i| {
+            let (current, south) = (60.0 + 5.0 * (i % 5) as f64, i % 3 == 0);
+            let rate = (0.02 * (current - 70.0)).exp() * if south { ratio } else { 1.0 } / 30.0;
+            let age = (1.0 - stream.uniform().ln() / rate).ceil();
+            let end = (10.0 + 40.0 * stream.uniform()).ceil();
+            let entry = if i % 4 == 0 { (stream.uniform() * age.min(end)).floor() } else { 0.0 };
+            Lamp(entry, age.min(end), age <= end, current, south, i % 2, i % 11)
+        })
+        .collect()
+}
+
+fn tally_of(lamps: &[Lamp], clusters: bool) -> Tally {
+    let groups: Vec<Group> = (0..2)
+        .flat_map(|s| (0..11).map(move |c| (s, c)))
+        .map(|(s, c)| Group {
+            stratum: format!("class {s}"),
+            cluster: if clusters { format!("site {c}") } else { String::new() },
+            ..Group::default()
+        })
+        .collect();
+    let rows = Rows {
+        low: lamps.iter().map(|l| l.1).collect(),
+        high: lamps.iter().map(|l| if l.2 { l.1 } else { INF }).collect(),
+        entry: Some(lamps.iter().map(|l| l.0).collect()),
+        group: Some(lamps.iter().map(|l| (l.5 * 11 + l.6) as u32).collect()),
+        groups,
+        ..Rows::default()
+    };
+    let current = lamps.iter().map(|l| Some(l.3)).collect();
+    let supplier = lamps.iter().map(|l| Some(if l.4 { "south" } else { "north" }.into())).collect();
+    let columns = [
+        Column { name: "current".into(), values: Values::Number(current) },
+        Column { name: "supplier".into(), values: Values::Text(supplier) },
+    ];
+    Tally::from_rows(&rows.with_covariates(&columns).unwrap()).unwrap().0
+}
+
+fn terms() -> Terms {
+    Terms::new(["current", "supplier"])
+}
+
+fn hazards(tally: &Tally, terms: &Terms, options: &HazardOptions) -> Result<HazardFit, Error> {
+    proportional_hazards(tally, terms, options, &Run::new())
+}
+
+/// The partial log-likelihood as its formula says, lamp by lamp and age by age.
+fn slowly(lamps: &[Lamp], b: &[f64], strata: bool) -> f64 {
+    let eta = |l: &Lamp| b[0] * l.3 + b[1] * f64::from(u8::from(l.4));
+    let mut total = 0.0;
+    for s in 0..if strata { 2 } else { 1 } {
+        let here: Vec<&Lamp> = lamps.iter().filter(|l| !strata || l.5 == s).collect();
+        let mut ages: Vec<f64> = here.iter().filter(|l| l.2).map(|l| l.1).collect();
+        ages.sort_by(f64::total_cmp);
+        ages.dedup();
+        for t in ages {
+            let tied: Vec<&&Lamp> = here.iter().filter(|l| l.2 && l.1 == t).collect();
+            let at_risk: f64 = here.iter().filter(|l| l.0 < t && l.1 >= t).map(|l| eta(l).exp()).sum();
+            let failing: f64 = tied.iter().map(|l| eta(l).exp()).sum();
+            total += tied.iter().map(|l| eta(l)).sum::<f64>();
+            for l in 0..tied.len() {
+                total -= (at_risk - l as f64 / tied.len() as f64 * failing).ln();
+            }
+        }
+    }
+    total
+}
+
+#[test]
+fn the_maximum_is_that_of_the_formula_with_ties_late_entry_and_strata() {
+    for strata in [false, true] {
+        let all = lamps(1, 300, 1.8);
+        let options =
+            HazardOptions { strata: if strata { vec!["stratum".into()] } else { vec![] }, ..HazardOptions::default() };
+        let got = hazards(&tally_of(&all, false), &terms(), &options).unwrap();
+        assert!(got.converged());
+        let b = got.coefficients();
+        near(got.log_likelihood(), slowly(&all, b, strata), 1e-11, "log-likelihood");
+        near(got.log_likelihood_without(), slowly(&all, &[0.0, 0.0], strata), 1e-11, "without");
+        // Slopes and curvature of the slow copy by differences.
+        let h = [1e-3, 1e-2];
+        let moved = |i: usize, s: f64, j: usize, t: f64| {
+            let mut x = b.to_vec();
+            x[i] += s * h[i];
+            x[j] += t * h[j];
+            slowly(&all, &x, strata)
+        };
+        let mut information = [[0.0; 2]; 2];
+        for i in 0..2 {
+            let slope = (moved(i, 1.0, i, 0.0) - moved(i, -1.0, i, 0.0)) / (2.0 * h[i]);
+            assert!(slope.abs() * got.covariance(i, i).unwrap().sqrt() < 1e-3, "{slope}");
+            for j in 0..2 {
+                let corners =
+                    moved(i, 1.0, j, 1.0) - moved(i, 1.0, j, -1.0) - moved(i, -1.0, j, 1.0) + moved(i, -1.0, j, -1.0);
+                information[i][j] = -corners / (4.0 * h[i] * h[j]);
+            }
+        }
+        let det = information[0][0] * information[1][1] - information[0][1] * information[1][0];
+        near(got.covariance(0, 0).unwrap(), information[1][1] / det, 1e-3, "variance");
+        near(got.covariance(0, 1).unwrap(), -information[0][1] / det, 1e-3, "covariance");
+        assert_eq!(got.baselines().len(), if strata { 2 } else { 1 });
+        let by_name = |name: &str| got.tests().iter().find(|t| t.term == name).unwrap().statistic;
+        assert!(by_name("supplier") > 3.0 && by_name("current") > 1.0, "{got}");
+    }
+}
+
+#[test]
+fn residuals_add_up_to_nothing() {
+    let tally = tally_of(&lamps(2, 400, 1.5), false);
+    let options = HazardOptions { strata: vec!["stratum".into()], ..HazardOptions::default() };
+    let got = hazards(&tally, &terms(), &options).unwrap();
+    let r = got.residuals(&tally, &options).unwrap();
+    let sum = |f: &dyn Fn(usize) -> f64| r.lives.iter().enumerate().map(|(i, l)| l.count as f64 * f(i)).sum::<f64>();
+    assert_eq!(r.lives.iter().map(|l| l.count).sum::<u64>(), 400);
+    assert!(sum(&|i| r.lives[i].martingale).abs() < 1e-9, "martingale");
+    for k in 0..2 {
+        assert!(sum(&|i| r.lives[i].score[k]).abs() < 1e-6, "score");
+        let plain: f64 = r.failures.iter().map(|f| f.count as f64 * f.plain[k]).sum();
+        assert!(plain.abs() < 1e-6, "plain");
+        let failures: f64 = r.failures.iter().map(|f| f.count as f64).sum();
+        let mean = r.failures.iter().map(|f| f.count as f64 * f.scaled[k]).sum::<f64>() / failures;
+        near(mean, got.coefficients()[k], 1e-6, "mean of the scaled ones");
+    }
+    assert!(r.lives.iter().all(|l| l.martingale <= 1.0 && l.deviance.is_finite()));
+    assert_eq!(r.coefficients, ["current", "supplier=south"]);
+}
+
+#[test]
+fn the_baseline_without_an_effect_is_failures_over_lamps_at_risk() {
+    // Six lamps without ties and a covariate that explains nothing by symmetry.
+    let lamps: Vec<Lamp> = (1..=6).map(|i| Lamp(0.0, f64::from(i), i != 4, 70.0, i % 2 == 0, 0, 0)).collect();
+    let tally = tally_of(&lamps, false);
+    let got = hazards(&tally, &Terms::new(["supplier"]), &HazardOptions::default()).unwrap();
+    let ratio = got.hazard_ratio("supplier=south").unwrap();
+    let south = |i: usize| if (i + 1).is_multiple_of(2) { ratio } else { 1.0 };
+    let mut hazard = 0.0;
+    for i in 0..6 {
+        if i != 3 {
+            hazard += 1.0 / (i..6).map(south).sum::<f64>();
+        }
+        near(got.baseline("").unwrap().at(i as f64 + 1.0), hazard, 1e-12, "cumulative hazard");
+    }
+    let at = |level: &str| BTreeMap::from([("supplier".to_owned(), CovariateValue::from(level))]);
+    let one = got.reliability(&at("south"), "", 6.0, 0.95, Sides::Both).unwrap();
+    near(one.estimate, (-hazard * ratio).exp(), 1e-12, "reliability");
+    assert!(one.low.unwrap() < one.estimate && one.estimate < one.high.unwrap());
+    assert_eq!(got.reliability(&at("north"), "", 0.5, 0.95, Sides::Both).unwrap().estimate, 1.0);
+    let slug =
+        |stratum: &str, age: f64| got.reliability(&at("north"), stratum, age, 0.95, Sides::Both).unwrap_err().slug();
+    assert_eq!(
+        (slug("", 7.0), slug("x", 1.0), slug("", f64::NAN)),
+        ("fit.beyond_baseline", "fit.stratum_unseen", "fit.beyond_baseline")
+    );
+    assert_eq!(got.reliability(&at("east"), "", 1.0, 0.95, Sides::Both).unwrap_err().slug(), "fit.level_unseen");
+}
+
+#[test]
+fn robust_errors_know_clusters_and_counts() {
+    let once = lamps(3, 200, 1.5);
+    let alone = hazards(&tally_of(&once, false), &terms(), &HazardOptions::default()).unwrap();
+    assert_eq!(alone.clusters(), 200);
+    // One cluster a lamp is no cluster; here eleven, whose lamps are independent: about the same size.
+    let sites =
+        hazards(&tally_of(&once, true), &terms(), &HazardOptions { robust: true, ..HazardOptions::default() }).unwrap();
+    assert_eq!(sites.clusters(), 11);
+    // Rows of other groups come in another order, so the sums round differently.
+    near(sites.coefficients()[0], alone.coefficients()[0], 1e-9, "current");
+    let (a, b) = (alone.robust_standard_error("current").unwrap(), sites.standard_error("current").unwrap());
+    assert!(a != b && (0.3..3.0).contains(&(a / b)), "{a} {b}");
+    near(a, alone.standard_error("current").unwrap(), 0.4, "near the model's own");
+    // By hand: inverse information on both sides of the squared sums of score residuals.
+    let tally = tally_of(&once, false);
+    let r = alone.residuals(&tally, &HazardOptions::default()).unwrap();
+    let meat = |i: usize, j: usize| r.lives.iter().map(|l| l.count as f64 * l.score[i] * l.score[j]).sum::<f64>();
+    let v = |i, j| alone.covariance(i, j).unwrap();
+    let mut variance = 0.0;
+    for i in 0..2 {
+        for j in 0..2 {
+            variance += v(0, i) * meat(i, j) * v(j, 0);
+        }
+    }
+    near(a, variance.sqrt(), 1e-9, "brackets");
+}
+
+#[test]
+fn intervals_hold_the_truth_and_tests_of_proportionality_keep_their_size() {
+    let n = 300;
+    let (mut held, mut refused, mut found) = (0, [0; 3], 0);
+    for seed in 0..n {
+        let tally = tally_of(&lamps(100 + seed, 150, 2.0), false);
+        let options = HazardOptions::default();
+        let got = hazards(&tally, &terms(), &options).unwrap();
+        let wald = got.wald("supplier=south", 0.95, Sides::Both).unwrap();
+        held += usize::from(wald.low.unwrap() <= 2f64.ln() && 2f64.ln() <= wald.high.unwrap());
+        for (k, scale) in [AgeScale::Age, AgeScale::Rank, AgeScale::ProductLimit].into_iter().enumerate() {
+            let test = got.proportionality(&tally, &options, scale).unwrap();
+            assert_eq!((test.all.degrees_of_freedom, test.terms.len()), (2, 2));
+            refused[k] += usize::from(test.all.p_value < 0.05);
+        }
+        // The hazard of the south turns round half way.
+        let turned: Vec<Lamp> = lamps(100 + seed, 150, 4.0)
+            .into_iter()
+            .map(|l| if l.4 && l.1 > 8.0 { Lamp(l.0, l.1 + 30.0, l.2, l.3, l.4, l.5, l.6) } else { l })
+            .collect();
+        let tally = tally_of(&turned, false);
+        let got = hazards(&tally, &terms(), &options).unwrap();
+        found += usize::from(got.proportionality(&tally, &options, AgeScale::Rank).unwrap().terms[1].p_value < 0.05);
+    }
+    // Binomial: 285 of 300 less and plus four standard deviations of 3.8; 15 of 300 the same.
+    assert!((270..=300).contains(&held), "{held}");
+    assert!(refused.iter().all(|r| *r <= 31 && *r >= 1), "{refused:?}");
+    assert!(found > 250, "{found}");
+}
+
+#[test]
+fn what_cannot_be_fitted_is_refused_by_name() {
+    let all = lamps(5, 60, 1.5);
+    let tally = tally_of(&all, false);
+    let slug = |options: &HazardOptions, terms: &Terms| hazards(&tally, terms, options).unwrap_err().slug();
+    let with = |strata: &str| HazardOptions { strata: vec![strata.into()], ..HazardOptions::default() };
+    assert_eq!(slug(&with("site"), &terms()), "fit.strata_unknown");
+    assert_eq!(slug(&with("current"), &Terms::new(["supplier"])), "fit.strata_unknown");
+    assert_eq!(slug(&with("supplier"), &terms()), "fit.strata_term");
+    let by_supplier = hazards(&tally, &Terms::new(["current"]), &with("supplier")).unwrap();
+    assert_eq!(by_supplier.baselines().iter().map(|b| b.stratum.as_str()).collect::<Vec<_>>(), ["north", "south"]);
+    let interval = tally.read_exact(1.0).unwrap();
+    assert_eq!(hazards(&interval, &terms(), &HazardOptions::default()).unwrap_err().slug(), "fit.hazards_interval");
+    let silent: Vec<Lamp> = all.iter().map(|l| Lamp(l.0, l.1, false, l.3, l.4, l.5, l.6)).collect();
+    assert_eq!(
+        hazards(&tally_of(&silent, false), &terms(), &HazardOptions::default()).unwrap_err().slug(),
+        "fit.no_failures"
+    );
+}
+
+#[test]
+fn a_level_without_failures_gets_the_bound_of_its_profile() {
+    let all: Vec<Lamp> =
+        lamps(6, 80, 1.0).into_iter().map(|l| Lamp(l.0, l.1, l.2 && !l.4, l.3, l.4, l.5, l.6)).collect();
+    let error = hazards(&tally_of(&all, false), &Terms::new(["supplier"]), &HazardOptions::default()).unwrap_err();
+    assert_eq!((error.slug(), error.problems()[0].got.as_str()), ("fit.level_no_failures", "south"));
+    // The slow copy falls by 1.6449^2 / 2 from what it rises to: the ratio by bisection.
+    let top = slowly(&all, &[0.0, -40.0], false);
+    let fall = |b: f64| top - slowly(&all, &[0.0, b], false) - 0.5 * 1.644_853_626_951_472_2f64.powi(2);
+    let (mut low, mut high) = (-20.0, 5.0);
+    for _ in 0..80 {
+        let middle = 0.5 * (low + high);
+        if fall(middle) < 0.0 { low = middle } else { high = middle }
+    }
+    let ratio = f64::exp(low);
+    let hint = error.hint().unwrap();
+    let said: f64 = hint.split("at most ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    near(said, ratio, 0.01, hint);
+}
