@@ -372,6 +372,347 @@ class Count:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class CovariateFit:
+    """A fitted accelerated-life regression: coefficients, their errors, tests of terms; made by `fit_covariates`.
+
+    It holds numbers, never data. Its table has one row a coefficient.
+    """
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def coefficients(self) -> dict[str, float]:
+        """Coefficients by name: logarithms of life ratios for one unit of the column, or hours for a family
+        that reaches
+        below age 0.
+        """
+    @property
+    def life_ratios(self) -> dict[str, float]:
+        """Life ratios exp(b) by name; empty for a family that is shifted by hours."""
+    @property
+    def standard_errors(self) -> dict[str, float]:
+        """Standard errors of the coefficients by name."""
+    @property
+    def baseline(self) -> dict[str, float]:
+        """Parameters of the baseline life: a lamp at the reference levels, at the references of stress laws,
+        and at the mean
+        of other numbers.
+        """
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised log-likelihood, densities per hour."""
+    @property
+    def log_likelihood_without(self) -> float:
+        """Maximised log-likelihood of the same family without covariates."""
+    @property
+    def aic(self) -> float:
+        """Information criterion: smaller is better, on the same records only."""
+    @property
+    def converged(self) -> bool:
+        """Whether the search reached the maximum."""
+    @property
+    def notes(self) -> list[str]:
+        """What a reader must know beside the numbers."""
+    def tests(self) -> Table:
+        """Likelihood-ratio tests, one row a term: the model with the term but no interaction that holds it,
+        against that one
+        without the term.
+
+        Returns
+        -------
+        Table
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> relamp.fit_covariates(tally, terms=["site"]).tests().columns
+        ['term', 'statistic', 'degrees_of_freedom', 'p_value']
+        """
+    def wald(self, name: str, *, level: float = 0.95, sides: str = "both") -> Interval:
+        """Interval of a coefficient from the curvature at the maximum.
+
+        Parameters
+        ----------
+        name : str
+            One of `coefficients`.
+        level : float
+            Confidence level, inside 0 to 1.
+        sides : {"both", "lower", "upper"}
+            Which ends; one alone has the whole level.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            For an unknown coefficient or side and a level out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.fit_covariates(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> interval = fit.wald("site=b")
+        >>> interval.low < fit.coefficients["site=b"] < interval.high
+        True
+        """
+    def profile(
+        self,
+        tally: Tally,
+        name: str,
+        *,
+        level: float = 0.95,
+        sides: str = "both",
+        endings: Sequence[str] | None = None,
+    ) -> Interval:
+        """Interval of a coefficient by profile likelihood.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records.
+        name : str
+            One of `coefficients`.
+        level, sides
+            As in `wald`.
+        endings : list of str, optional
+            The endings that were fitted.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            As in `wald`, and for a tally that is not the fitted one.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> fit = relamp.fit_covariates(tally, terms=["site"])
+        >>> interval = fit.profile(tally, "site=b")
+        >>> interval.low < fit.coefficients["site=b"] < interval.high
+        True
+        """
+    def life(self, covariates: Mapping[str, str | float]) -> Life:
+        """The life of a lamp with these covariates, which goes wherever a life goes.
+
+        Parameters
+        ----------
+        covariates : dict
+            A value for each covariate of the model.
+
+        Returns
+        -------
+        Life
+
+        Raises
+        ------
+        InputError
+            For a covariate that is missing, unknown or of the other kind; for a family that no parameters
+            stretch, such as
+            "above_zero(normal)".
+        RefusedError
+            For a level that no fitted lamp had.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.fit_covariates(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> a, b = fit.life({"site": "a"}), fit.life({"site": "b"})
+        >>> abs(b.b_life(10.0) / a.b_life(10.0) - fit.life_ratios["site=b"]) < 1e-9
+        True
+        """
+    def quantile(
+        self, covariates: Mapping[str, str | float], *, p: float, level: float = 0.95, sides: str = "both"
+    ) -> Interval:
+        """Interval of the age by which a share of lamps with these covariates has failed.
+
+        Parameters
+        ----------
+        covariates : dict
+            A value for each covariate of the model.
+        p : float
+            The share, above 0 and below 1.
+        level, sides
+            As in `wald`.
+
+        Returns
+        -------
+        Interval
+            Hours; a note says where a covariate lies outside the range of the lamps.
+
+        Raises
+        ------
+        InputError, RefusedError
+            As in `life`, and for a level or side out of range.
+        DomainError
+            For a share out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.fit_covariates(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> interval = fit.quantile({"site": "b"}, p=0.1)
+        >>> interval.low < fit.life({"site": "b"}).b_life(10.0) < interval.high
+        True
+        """
+    def residuals(self, tally: Tally, *, endings: Sequence[str] | None = None) -> HazardResiduals:
+        """The cumulative hazard that each lamp went through under the life of its own covariates, beside that
+        of the records.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records, or other ones with the same covariates.
+        endings : list of str, optional
+            The ones that count as failure; all failures without it.
+
+        Returns
+        -------
+        HazardResiduals
+
+        Raises
+        ------
+        RefusedError
+            For records that show failures only, and levels that no fitted lamp had.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> fit = relamp.fit_covariates(tally, terms=["site"])
+        >>> round(fit.residuals(tally).expected_failures, 6)
+        12.0
+        """
+    def standardised(self, tally: Tally) -> Tally:
+        """Standardised residuals in hours: the ages at which a baseline lamp stands where each lamp stands.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records, or other ones with the same covariates.
+
+        Returns
+        -------
+        Tally
+            Without covariates; its curve beside the baseline life shows where the family fails.
+
+        Raises
+        ------
+        RefusedError
+            For a family that is shifted by hours, and levels that no fitted lamp had.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a"] * 6 + ["b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> fit = relamp.fit_covariates(tally, terms=["site"])
+        >>> base = relamp.fit(fit.standardised(tally))
+        >>> abs(base.parameters["shape"] - fit.baseline["shape"]) < 1e-6
+        True
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class CovariateResiduals:
+    """Residuals of proportional hazards; made by `HazardFit.residuals`. Its table has one row for each row of the
+    tally with
+    lamps: stratum by stratum, oldest first.
+    """
+
+    @property
+    def martingale(self) -> _Array:
+        """Failures less failures expected of one lamp of each row, (rows,)."""
+    @property
+    def deviance(self) -> _Array:
+        """The same drawn towards a bell shape, (rows,)."""
+    def failures(self) -> Table:
+        """Residuals of the failures: columns less their mean over the lamps at risk, plain and scaled to read
+        the coefficient
+        at the age.
+
+        Returns
+        -------
+        Table
+            One row for each row of failures: stratum by stratum, youngest first.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> residuals = relamp.proportional_hazards(tally, terms=["site"]).residuals(tally)
+        >>> residuals.failures().columns
+        ['age', 'stratum', 'count', 'plain site=b', 'scaled site=b']
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Curve:
     """Reliability and cumulative hazard as step functions of age; made by `product_limit`.
 
@@ -1045,6 +1386,272 @@ class GroupTest:
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What to know when reading the test: pairs of rule and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class HazardFit:
+    """A fitted model of proportional hazards: coefficients, their errors, baselines; made by `proportional_hazards`.
+
+    It holds numbers, never data. Its table has one row a coefficient.
+    """
+
+    @property
+    def coefficients(self) -> dict[str, float]:
+        """Coefficients by name: logarithms of hazard ratios for one unit of the column."""
+    @property
+    def hazard_ratios(self) -> dict[str, float]:
+        """Hazard ratios exp(b) by name."""
+    @property
+    def standard_errors(self) -> dict[str, float]:
+        """Standard errors of the coefficients by name: the robust ones where they were asked for."""
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised partial log-likelihood."""
+    @property
+    def log_likelihood_without(self) -> float:
+        """Partial log-likelihood without covariates."""
+    @property
+    def converged(self) -> bool:
+        """Whether the search reached the maximum."""
+    @property
+    def clusters(self) -> int:
+        """Clusters behind the robust standard errors; a lamp without a cluster counts by itself."""
+    @property
+    def notes(self) -> list[str]:
+        """What a reader must know beside the numbers."""
+    def tests(self) -> Table:
+        """Likelihood-ratio tests, one row a term, as in `CovariateFit.tests`.
+
+        Returns
+        -------
+        Table
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.proportional_hazards(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> fit.tests().columns
+        ['term', 'statistic', 'degrees_of_freedom', 'p_value']
+        """
+    def baselines(self) -> Table:
+        """The cumulative hazard of a baseline lamp, one row a failure age of each stratum.
+
+        Returns
+        -------
+        Table
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.proportional_hazards(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> len(fit.baselines())
+        12
+        """
+    def wald(self, name: str, *, level: float = 0.95, sides: str = "both") -> Interval:
+        """Interval of a coefficient from the curvature at the maximum, robust where that was asked for.
+
+        Parameters
+        ----------
+        name : str
+            One of `coefficients`.
+        level : float
+            Confidence level, inside 0 to 1.
+        sides : {"both", "lower", "upper"}
+            Which ends; one alone has the whole level.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            For an unknown coefficient or side and a level out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.proportional_hazards(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> interval = fit.wald("site=b")
+        >>> interval.low < fit.coefficients["site=b"] < interval.high
+        True
+        """
+    def profile(
+        self,
+        tally: Tally,
+        name: str,
+        *,
+        level: float = 0.95,
+        sides: str = "both",
+        endings: Sequence[str] | None = None,
+    ) -> Interval:
+        """Interval of a coefficient by profile of the partial likelihood, which does not know of clusters.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records.
+        name : str
+            One of `coefficients`.
+        level, sides
+            As in `wald`.
+        endings : list of str, optional
+            The endings that were fitted.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            As in `wald`, and for a tally that is not the fitted one.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> fit = relamp.proportional_hazards(tally, terms=["site"])
+        >>> interval = fit.profile(tally, "site=b")
+        >>> interval.low < fit.coefficients["site=b"] < interval.high
+        True
+        """
+    def reliability(
+        self,
+        covariates: Mapping[str, str | float],
+        *,
+        age: float,
+        stratum: str = "",
+        level: float = 0.95,
+        sides: str = "both",
+    ) -> Interval:
+        """The probability that a lamp with these covariates passes an age, with its interval.
+
+        Parameters
+        ----------
+        covariates : dict
+            A value for each covariate of the model.
+        age : float
+            Hours, up to the oldest lamp at risk in the stratum.
+        stratum : str
+            One of the strata of `baselines`; empty where none are kept apart.
+        level, sides
+            As in `wald`.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            For a covariate that is missing, unknown or of the other kind.
+        RefusedError
+            For a level or stratum that no fitted lamp had, and an age at which no lamp was at risk.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> fit = relamp.proportional_hazards(relamp.lives(low, covariates={"site": site}), terms=["site"])
+        >>> passed = fit.reliability({"site": "b"}, age=600.0)
+        >>> 0.0 < passed.low < passed.estimate < passed.high < 1.0
+        True
+        """
+    def residuals(self, tally: Tally, *, endings: Sequence[str] | None = None) -> CovariateResiduals:
+        """Residuals: of each life its martingale, deviance and score residual, of each failure its plain and
+        scaled one.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records.
+        endings : list of str, optional
+            The endings that were fitted.
+
+        Returns
+        -------
+        CovariateResiduals
+
+        Raises
+        ------
+        RefusedError
+            For rows that the model cannot take, as in `proportional_hazards`.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> residuals = relamp.proportional_hazards(tally, terms=["site"]).residuals(tally)
+        >>> bool(abs(residuals.martingale.sum()) < 1e-9)
+        True
+        """
+    def proportionality(
+        self, tally: Tally, *, scale: str = "product_limit", endings: Sequence[str] | None = None
+    ) -> Proportionality:
+        """Tests whether hazards stay proportional: whether a coefficient changes with age.
+
+        Parameters
+        ----------
+        tally : Tally
+            The fitted records.
+        scale : {"product_limit", "age", "rank"}
+            What a coefficient might change with: 1 less the product-limit curve, age in hours, or rank of age.
+        endings : list of str, optional
+            The endings that were fitted.
+
+        Returns
+        -------
+        Proportionality
+
+        Raises
+        ------
+        InputError
+            For an unknown scale.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b"] * 6
+        >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+        >>> tally = relamp.lives(low, covariates={"site": site})
+        >>> test = relamp.proportional_hazards(tally, terms=["site"]).proportionality(tally)
+        >>> test.p_value > 0.05
+        True
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2229,6 +2836,40 @@ class ProfileCurve:
     def _repr_html_(self) -> str: ...
 
 @final
+class Proportionality:
+    """Tests of proportional hazards, one row a term and one for all; made by `HazardFit.proportionality`."""
+
+    @property
+    def scale(self) -> str:
+        """The scale of age: "product_limit", "age" or "rank"."""
+    @property
+    def p_value(self) -> float:
+        """Chance of tests at least this strong, all terms together, if hazards are proportional."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class RankFit:
     """A life read off a straight line through plotting positions; made by `rank_regression`. It has no intervals."""
 
@@ -2451,6 +3092,31 @@ class RecurrenceTest:
     @property
     def notes(self) -> list[str]:
         """What to know when reading it."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class SelfConsistent:
     """The likeliest curve for lives known to ages, to intervals or not at all; made by `self_consistent`."""
 
@@ -2928,6 +3594,9 @@ class Tally:
     @property
     def strata(self) -> list[str]:
         """Names of the strata (lamp classes), in order."""
+    @property
+    def covariates(self) -> dict[str, str]:
+        """Names of the covariates in order, each with "number" or "category"."""
     def stratum(self, name: str) -> Tally:
         """The rows of one stratum (lamp class)."""
     def for_endings(self, endings: Sequence[str]) -> Tally:
@@ -3532,6 +4201,75 @@ def fit_causes(
     [[('burst', 1.0)], [('dim', 1.0)]]
     """
 
+def fit_covariates(
+    tally: Tally,
+    *,
+    terms: Sequence[str],
+    family: str = "weibull",
+    references: Mapping[str, str] | None = None,
+    laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    endings: Sequence[str] | None = None,
+) -> CovariateFit:
+    """Fits an accelerated-life regression: covariates multiply every age by a factor, or shift it by hours.
+
+    A lamp with covariates z has R(t) = R0(t exp(-eta)), eta the sum of coefficients times columns, 0 for the
+    baseline lamp;
+    for "normal", "logistic" and "smallest_extreme_value" R0(t - eta), eta in hours. Exact failures, intervals, late
+    entry,
+    windows and counts all enter one likelihood. Few failures for each coefficient give a `WeakDataWarning`.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records, with covariates.
+    terms : list of str
+        Names of covariates, and interactions such as "supplier:current"; a number joined to itself is its square. A
+        category of k levels has k - 1 coefficients, such as "supplier=south".
+    family : str
+        As in `fit`, but "weibull_failure_free" and "piecewise_constant(...)", whose likelihoods have corners.
+    references : dict of str to str, optional
+        The level of a category that the others are compared with; the first in order without it.
+    laws : dict of dicts, optional
+        Stress laws by covariate, such as {"current": {"law": "inverse_power", "reference": 75.0, "value_is":
+        "at_fitting"}}:
+        the column is ln(current / reference). For "arrhenius" the covariate is degrees Celsius, the column
+        1/(k T) - 1/(k T0) with T = x + 273.15 and k = 8.617333262e-5 eV/K, the coefficient an activation energy in eV.
+        "value_is" says what the one value of a lamp stands for: "at_fitting" or "constant_over_life"; a
+        "last_reading" is
+        refused, as a current is raised because a lamp fades.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    CovariateFit
+
+    Raises
+    ------
+    InputError
+        For unknown covariates, levels and laws, and interactions without one of their parts.
+    RefusedError
+        For collinear columns, by name; levels without lamps; levels without failures, whose coefficient has no finite
+        maximum: the hint holds its bound.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> supplier = ["north"] * 6 + ["south"] * 6
+    >>> current = [70.0, 70.0, 80.0, 80.0, 90.0, 90.0] * 2
+    >>> low = [900, 950, 720, 633, 550, 480, 1100, 1190, 1010, 903, 780, 655]
+    >>> tally = relamp.lives(low, covariates={"supplier": supplier, "current": current})
+    >>> law = {"law": "inverse_power", "reference": 75.0, "value_is": "at_fitting"}
+    >>> import warnings
+    >>> with warnings.catch_warnings():
+    ...     warnings.simplefilter("ignore", relamp.WeakDataWarning)
+    ...     fit = relamp.fit_covariates(tally, terms=["supplier", "current"], laws={"current": law})
+    >>> sorted(fit.coefficients)
+    ['current', 'supplier=south']
+    >>> fit.coefficients["current"] < -1.5 and fit.life_ratios["supplier=south"] > 1.2
+    True
+    """
+
 def fit_known_shape(
     tally: Tally,
     *,
@@ -3961,6 +4699,7 @@ def lives(
     stratum: Column | None = None,
     cluster: Column | None = None,
     count: Column | None = None,
+    covariates: TableLike | Sequence[str] | None = None,
 ) -> Tally:
     """Builds a tally of censored lives from columns, or from one table with columns of these names.
 
@@ -3982,6 +4721,9 @@ def lives(
         Lamp class, and what shares a bootstrap weight, usually the site.
     count : array-like of whole numbers, optional
         How many lives each row stands for; 1 without it.
+    covariates : dict or table of columns, or list of str, optional
+        What lamps differ in beside their class: columns by name, numbers or texts, none with a missing value; beside a
+        table the names of its columns. Whole numbers that only name something must be texts to be categories.
 
     Returns
     -------
@@ -3999,6 +4741,8 @@ def lives(
     2
     >>> relamp.lives([1200.0, 412.0], [None, 412.0], count=[40, 1]).lamps
     41
+    >>> relamp.lives([412.0, 655.0, 655.0], covariates={"supplier": ["north", "south", "south"]}).rows
+    2
     """
 
 def phases(
@@ -4240,9 +4984,9 @@ def power_law(
 ) -> PowerLaw:
     """Fits a power-law process to the failures of sockets, one law for all of them.
 
-    The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp was
-    fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate, MIL-HDBK-189
-    the maximum of the likelihood.
+    The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp
+    was fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate,
+    MIL-HDBK-189 the maximum of the likelihood.
 
     Parameters
     ----------
@@ -4397,6 +5141,59 @@ def product_limit(
     >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
     >>> curve.reliability_at([50.0, 150.0]).tolist()
     [1.0, 0.9]
+    """
+
+def proportional_hazards(
+    tally: Tally,
+    *,
+    terms: Sequence[str],
+    references: Mapping[str, str] | None = None,
+    laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    strata: Sequence[str] | None = None,
+    robust: bool = False,
+    endings: Sequence[str] | None = None,
+) -> HazardFit:
+    """Fits proportional hazards by partial likelihood: covariates multiply a hazard whose shape is left open.
+
+    h(t) = h0(t) exp(eta), eta the sum of coefficients times columns. Ties by Efron; a lamp that enters late is at
+    risk after
+    its entry. h0 is that of the baseline lamp: at the reference levels, the references of laws, the mean of other
+    numbers.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records, with covariates: exact failures and right-censored lives, late entry.
+    terms, references, laws
+        As in `fit_covariates`.
+    strata : list of str, optional
+        Categories whose levels have hazards of their own; "stratum" for the strata of the tally.
+    robust : bool
+        Whether standard errors stand up to lives of one cluster that go alike, and to hazards that are not
+        proportional.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    HazardFit
+
+    Raises
+    ------
+    InputError
+        As in `fit_covariates`; for strata that are no categories or terms too.
+    RefusedError
+        As in `fit_covariates`; for failures known to an interval only, and records that show failures only.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> site = ["a", "b"] * 6
+    >>> low = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
+    >>> tally = relamp.lives(low, covariates={"site": site})
+    >>> fit = relamp.proportional_hazards(tally, terms=["site"])
+    >>> fit.hazard_ratios["site=b"] < 1.0
+    True
     """
 
 def rank_regression(
@@ -4671,9 +5468,7 @@ def recurrence(sockets: Sockets, *, level: float = 0.95) -> Recurrence:
     ([4, 3, 2], 1.0833)
     """
 
-def recurrence_difference(
-    sockets: Sockets, *, more_in: str, than_in: str, level: float = 0.95
-) -> RecurrenceDifference:
+def recurrence_difference(sockets: Sockets, *, more_in: str, than_in: str, level: float = 0.95) -> RecurrenceDifference:
     """The difference between the mean numbers of failures of two groups of sockets, by age, with its interval.
 
     Parameters
@@ -4781,35 +5576,6 @@ def residuals(fit: Fit, tally: Tally, *, endings: Sequence[str] | None = None) -
     ([0.333, 0.833], 0)
     """
 
-def sockets(
-    to: Column,
-    failures: Sequence[Column],
-    *,
-    start: Column | None = None,
-    name: Column | None = None,
-    group: Column | None = None,
-) -> Sockets:
-    """Makes sockets from the ends of their watches and the ages of their failures.
-
-    The age of a socket is its own, in hours that lamps burned in it, or in days: it goes on when the lamp is changed.
-
-    Parameters
-    ----------
-    to : array-like
-        Age of each socket at which its watch ended, (n,).
-    failures : list of array-like
-        Ages of each socket at which a lamp in it failed, after the start of the watch and at its end at the latest; n of
-        them, empty for none.
-    start : array-like, optional
-        Age of each socket at which its watch began, (n,); 0 without it.
-    name : array-like of str, optional
-        Name of each, (n,); their numbers from 1 without it.
-    group : array-like of str, optional
-        What they are compared by, such as the site, (n,).
-
-    Returns
-    -------
-    Sockets
 def self_consistent(
     tally: Tally, *, given_survival_to: float | None = None, gradient: float = 1e-9, most_steps: int = 5000
 ) -> SelfConsistent:
@@ -4836,6 +5602,55 @@ def self_consistent(
     Raises
     ------
     InputError
+        For what is not a number.
+    DomainError
+        For an age or a gradient out of range.
+    RefusedError
+        Where no lamp is at risk, for records that show failures only, and for an age inside the interval of a failure.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curve = relamp.self_consistent(relamp.lives([2.0, 1.0, 2.0], [2.0, 3.0, None]))
+    >>> curve.mass.round(6).tolist(), curve.stretches.tolist()
+    ([0.5, 0.5], [[2.0, 2.0], [2.0, 3.0]])
+    >>> curve.converged, curve.gradient < 1e-9
+    (True, True)
+    """
+
+def sockets(
+    to: Column,
+    failures: Sequence[Column],
+    *,
+    start: Column | None = None,
+    name: Column | None = None,
+    group: Column | None = None,
+) -> Sockets:
+    """Makes sockets from the ends of their watches and the ages of their failures.
+
+    The age of a socket is its own, in hours that lamps burned in it, or in days: it goes on when the lamp is changed.
+
+    Parameters
+    ----------
+    to : array-like
+        Age of each socket at which its watch ended, (n,).
+    failures : list of array-like
+        Ages of each socket at which a lamp in it failed, after the start of the watch and at its end at the latest; n
+        of them, empty for none.
+    start : array-like, optional
+        Age of each socket at which its watch began, (n,); 0 without it.
+    name : array-like of str, optional
+        Name of each, (n,); their numbers from 1 without it.
+    group : array-like of str, optional
+        What they are compared by, such as the site, (n,).
+
+    Returns
+    -------
+    Sockets
+
+    Raises
+    ------
+    InputError
         For columns of different length, what is not a number, ages that do not fit together, and a name that two have:
         every one of them.
 
@@ -4856,8 +5671,8 @@ def sockets_of(
 ) -> Sockets:
     """Makes one socket of each screen that the spells of a reading stand in; its group is its site.
 
-    By hours, the age of a socket is the hours that lamps burned in it, spell after spell. By days, it is the days since its
-    first fitting. A failure known to an interval stands at its upper end.
+    By hours, the age of a socket is the hours that lamps burned in it, spell after spell. By days, it is the days since
+    its first fitting. A failure known to an interval stands at its upper end.
 
     Parameters
     ----------
@@ -4880,11 +5695,6 @@ def sockets_of(
         For an unknown ending or clock.
     RefusedError
         Where no screen was under observation.
-        For what is not a number.
-    DomainError
-        For an age or a gradient out of range.
-    RefusedError
-        Where no lamp is at risk, for records that show failures only, and for an age inside the interval of a failure.
 
     Examples
     --------
@@ -4893,11 +5703,6 @@ def sockets_of(
     >>> screens = relamp.sockets_of(study.read(), lamp_class="2.0 kW")
     >>> len(screens) > 50
     True
-    >>> curve = relamp.self_consistent(relamp.lives([2.0, 1.0, 2.0], [2.0, 3.0, None]))
-    >>> curve.mass.round(6).tolist(), curve.stretches.tolist()
-    ([0.5, 0.5], [[2.0, 2.0], [2.0, 3.0]])
-    >>> curve.converged, curve.gradient < 1e-9
-    (True, True)
     """
 
 def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:
@@ -4932,8 +5737,8 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
 def trend(sockets: Sockets, *, ended: str = "time") -> Trend:
     """Tests whether the rate of failures of sockets changes with their age.
 
-    - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each socket;
-      above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
+    - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each
+      socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
       centroid_gaps: from the gaps between failures, for one socket.
     - logarithms: 2 sum ln(end / age), chi-square; small means more and more failures. For watches from 0.
     - longer_gaps: pairs of gaps of which the later is the longer, for one socket.

@@ -2,7 +2,8 @@
 
 ``reliability``, ``cost``, ``cost_parts`` and ``demand`` take one class of a study: an entry of ``results.classes``, or
 one of ``classes`` in ``results.json`` as a dict. ``curve``, ``incidence`` and ``recurrence`` take what
-``relamp.product_limit``, ``relamp.incidence`` and ``relamp.recurrence`` give. Nothing is computed here beyond placing numbers on axes.
+``relamp.product_limit``, ``relamp.incidence`` and ``relamp.recurrence`` give. Nothing is computed here beyond placing
+numbers on axes.
 """
 
 from __future__ import annotations

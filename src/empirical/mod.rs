@@ -1,6 +1,5 @@
 //! Curves without a family: reliability, cumulative hazard, incidence by cause; failures of screens that get lamp after
-//! lamp.
-//! Curves without a family: reliability, cumulative hazard, incidence by cause; and tests between groups.
+//! lamp; and tests between groups.
 //!
 //! Start with [`product_limit`] for the reliability of a lamp class, or [`incidence`] for what ended the lamps. Both take a
 //! [`Tally`](crate::lives::Tally) as it stands, all strata pooled: ask [`Tally::stratum`](crate::lives::Tally::stratum) for

@@ -144,6 +144,7 @@ fn read(tally: &Tally, suspects: &[Ending], taken: Taken) -> Result<Tally> {
         upper: None,
         ending: None,
         group: Some(tally.group().to_vec()),
+        covariates: tally.covariates().to_vec(),
         groups: tally.groups().to_vec(),
         count: Some(tally.count().to_vec()),
     };

@@ -143,78 +143,7 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn residuals(&self, tally: &Tally, options: &FitOptions) -> Result<HazardResiduals> {
-        if tally.upper().is_some() {
-            let problem = Problem::new("fit.residual_rows", "records that show failures only have no residuals")
-                .at(Place::input("tally").column("upper"))
-                .expected("rows without upper, or the lamps shipped with them");
-            return Err(Error::new(Kind::Refused, problem));
-        }
-        let sample = Sample::new(tally, options.endings.as_deref(), None)?;
         let life = self.life_at_maximum()?;
-        let mut out = HazardResiduals {
-            family: self.family.clone(),
-            rows: Vec::with_capacity(tally.rows()),
-            points: Vec::new(),
-            failures: sample.count.failures,
-            expected_failures: 0.0,
-        };
-        let mut unit = Rows { entry: Some(Vec::new()), count: Some(Vec::new()), ..Rows::default() };
-        let mut ages: BTreeMap<u64, f64> = BTreeMap::new();
-        let mut flat = Vec::new();
-        for (i, &count) in tally.count().iter().enumerate() {
-            let Row { evidence, entry, .. } = sample.row(i);
-            let from = hazard(life.as_ref(), entry);
-            let (low, high, end) = match evidence {
-                Evidence::Passed(age) => (age, None, hazard(life.as_ref(), age)),
-                Evidence::Exact(age) => (age, Some(age), hazard(life.as_ref(), age)),
-                Evidence::Between(low, high) => {
-                    let end = mean_between(hazard(life.as_ref(), low), hazard(life.as_ref(), high));
-                    (low, Some(high), end)
-                }
-            };
-            if high.is_some() && count > 0 && !(end > from && end < f64::INFINITY) {
-                flat.push(
-                    Problem::new("fit.residual_plateau", "a failure where the fitted hazard is 0 or without bound")
-                        .at(Place::input("tally").row(i as u64 + 1).column("low"))
-                        .got(low)
-                        .expected("an age at which the fit lets lamps fail"),
-                );
-                continue;
-            }
-            let passed = (end - from).max(0.0);
-            out.expected_failures += count as f64 * passed;
-            out.rows.push(HazardResidual { low, high, entry, count, passed });
-            if high.is_some() {
-                let age = if high == Some(low) { low } else { life.quantile(-(-end).exp_m1())? };
-                ages.entry(end.to_bits()).or_insert(age);
-            }
-            unit.low.push(end.max(from));
-            unit.high.push(if high.is_some() { end } else { f64::INFINITY });
-            unit.entry.get_or_insert_default().push(from);
-            unit.count.get_or_insert_default().push(count);
-        }
-        if !flat.is_empty() {
-            return Err(Error::many(Kind::Refused, flat));
-        }
-        if out.failures > 0 {
-            let curve = product_limit(
-                &Tally::from_rows(&unit)?.0,
-                &CurveOptions { min_at_risk: 1, ..CurveOptions::default() },
-            )?;
-            let z = normal_quantile(f64::midpoint(1.0, LEVEL));
-            let mut variance = 0.0;
-            let steps = curve.ages().iter().zip(curve.cumulative_hazard()).zip(curve.at_risk()).zip(curve.failures());
-            for (((&expected, &seen), &at_risk), &failures) in steps {
-                variance += failures as f64 / (at_risk as f64 * at_risk as f64);
-                let standard_error = variance.sqrt();
-                let spread = (z * standard_error / seen).exp();
-                let age = ages.get(&expected.to_bits()).copied().unwrap_or(f64::NAN);
-                let (low, high) = (seen / spread, seen * spread);
-                out.points.push(ResidualPoint { age, expected, seen, standard_error, low, high, at_risk, failures });
-            }
-        }
-        Ok(out)
-        let life = self.life()?;
         hazard_residuals(&self.family, tally, options, &|_| Some(life.as_ref()))
     }
 }

@@ -276,7 +276,6 @@ impl Rows {
             ("group", self.group.as_ref().map(Vec::len)),
             ("count", self.count.as_ref().map(Vec::len)),
         ];
-        lengths
         let mut problems: Vec<Problem> = lengths
             .into_iter()
             .filter_map(|(column, length)| length.filter(|&l| l != n).map(|l| (column, l)))
@@ -286,10 +285,9 @@ impl Rows {
                     .got(length)
                     .expected(format!("{n}, the length of low"))
             })
-            .collect()
             .collect();
         covariates::check(&self.covariates, &self.groups, &mut problems);
-        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+        problems
     }
 
     /// Low and high of some rows where the rows hold nothing else; `None` where a row may say more.

@@ -122,8 +122,8 @@ result_class! {
 /// to : array-like
 ///     Age of each socket at which its watch ended, (n,).
 /// failures : list of array-like
-///     Ages of each socket at which a lamp in it failed, after the start of the watch and at its end at the latest; n of
-///     them, empty for none.
+///     Ages of each socket at which a lamp in it failed, after the start of the watch and at its end at the latest; n
+///     of them, empty for none.
 /// start : array-like, optional
 ///     Age of each socket at which its watch began, (n,); 0 without it.
 /// name : array-like of str, optional
@@ -191,8 +191,8 @@ pub(super) fn sockets(
 
 /// Makes one socket of each screen that the spells of a reading stand in; its group is its site.
 ///
-/// By hours, the age of a socket is the hours that lamps burned in it, spell after spell. By days, it is the days since its
-/// first fitting. A failure known to an interval stands at its upper end.
+/// By hours, the age of a socket is the hours that lamps burned in it, spell after spell. By days, it is the days since
+/// its first fitting. A failure known to an interval stands at its upper end.
 ///
 /// Parameters
 /// ----------
@@ -648,8 +648,8 @@ result_class! {
 
 /// Tests whether the rate of failures of sockets changes with their age.
 ///
-/// - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each socket;
-///   above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
+/// - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each
+///   socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
 ///   centroid_gaps: from the gaps between failures, for one socket.
 /// - logarithms: 2 sum ln(end / age), chi-square; small means more and more failures. For watches from 0.
 /// - longer_gaps: pairs of gaps of which the later is the longer, for one socket.
@@ -844,9 +844,9 @@ result_class! {
 
 /// Fits a power-law process to the failures of sockets, one law for all of them.
 ///
-/// The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp was
-/// fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate, MIL-HDBK-189
-/// the maximum of the likelihood.
+/// The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp
+/// was fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate,
+/// MIL-HDBK-189 the maximum of the likelihood.
 ///
 /// Parameters
 /// ----------

@@ -127,6 +127,7 @@ def results(
         relamp.trend(screens),
         relamp.power_law(screens),
         relamp.power_law_distance(screens, replicates=20, seed=1),
+    ]
     lamps = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
     hazards = relamp.proportional_hazards(lamps, terms=["site"])
     made += [
@@ -142,6 +143,8 @@ def small_sockets() -> relamp.Sockets:
     """Four invented screens of two sites."""
     failures = [[900.0, 2100.0, 4100.0], [1500.0], [4000.0], []]
     return relamp.sockets([5000.0] * 4, failures, group=["North", "North", "South", "South"])
+
+
 def suspect_lives(low: list[float], high: list[float | None]) -> relamp.Tally:
     """Lives whose censored ones ended for a reason unknown."""
     return relamp.lives(low, high, ending=["burst" if h is not None else "unknown" for h in high])

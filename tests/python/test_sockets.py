@@ -48,7 +48,12 @@ def test_a_power_law_agrees_with_a_general_search() -> None:
         mean = scale * (end**shape - start**shape).sum()
         return float(mean - (np.log(scale * shape) + (shape - 1.0) * np.log(every)).sum())
 
-    best = optimize.minimize(minus_log_likelihood, np.log([1e-4, 1.2]), method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-12, "maxiter": 4000})
+    best = optimize.minimize(
+        minus_log_likelihood,
+        np.log([1e-4, 1.2]),
+        method="Nelder-Mead",
+        options={"xatol": 1e-10, "fatol": 1e-12, "maxiter": 4000},
+    )
     np.testing.assert_allclose([law.scale, law.shape], np.exp(best.x), rtol=1e-5)
     assert law.log_likelihood == pytest.approx(-best.fun, abs=1e-8)
     # The interval by curvature: second differences of the likelihood in ln scale and ln shape.
@@ -57,9 +62,7 @@ def test_a_power_law_agrees_with_a_general_search() -> None:
     step = np.eye(2) * h
     second = [
         [
-            sum(
-                a * b * minus_log_likelihood(at + a * step[i] + b * step[j]) for a in (1, -1) for b in (1, -1)
-            )
+            sum(a * b * minus_log_likelihood(at + a * step[i] + b * step[j]) for a in (1, -1) for b in (1, -1))
             / (4 * h * h)
             for j in range(2)
         ]

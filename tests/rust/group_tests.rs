@@ -178,7 +178,7 @@ fn strata_that_differ_do_not_make_groups_differ() {
                 rows.group.as_mut().unwrap().push(class as u32);
             }
         }
-        let named = |s: &str| Group { stratum: s.to_owned(), cluster: String::new() };
+        let named = |s: &str| Group { stratum: s.to_owned(), ..Group::default() };
         rows.groups = vec![named("X"), named("Y")];
         tally(&rows)
     };

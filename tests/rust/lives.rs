@@ -2,9 +2,7 @@
 
 use proptest::prelude::*;
 use relamp::lives::{Cluster, CovariateValue, Group, LifeOptions, Rows, Tally, from_records};
-use relamp::lives::{Cluster, Group, LifeOptions, Rows, Tally, from_records};
-use relamp::records::{Column, Ending, LifeRecord, Outcome, Spell, Values};
-use relamp::records::{Ending, LifeRecord, Lives, Outcome, Spell, Spells, Word};
+use relamp::records::{Column, Ending, LifeRecord, Lives, Outcome, Spell, Spells, Values, Word};
 
 const INF: f64 = f64::INFINITY;
 
@@ -92,6 +90,7 @@ fn columns_of_other_lengths_hide_no_bad_row() {
         ending: Some(vec![Ending::Burst, Ending::Running, Ending::Running]),
         group: Some(vec![1]),
         groups: vec![Group::default(), Group::default()],
+        covariates: vec![],
         count: Some(vec![1, 1]),
     };
     assert!(slugs(&good).iter().all(|(slug, ..)| *slug == "lives.length"), "{:?}", slugs(&good));
@@ -108,6 +107,7 @@ fn columns_of_other_lengths_and_counts_that_are_none_are_named_at_once() {
         ending: Some(vec![Ending::Burst]),
         group: Some(vec![0; 5]),
         groups: vec![Group::default()],
+        covariates: vec![],
         count: Some(vec![1]),
     };
     let error = Tally::from_rows(&rows).unwrap_err();
