@@ -588,7 +588,12 @@ def test_the_tables_above_hold_every_text_argument() -> None:
     covered = {tuple(case.split(" ")) for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for case in cases}
     names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
     # Fits, what was read from logs, and labels of rows, which take a column.
-    things = {("likelihood_ratio", "narrow"), ("likelihood_ratio", "wide"), ("doubts", "reading")}
+    things = {
+        ("likelihood_ratio", "narrow"),
+        ("likelihood_ratio", "wide"),
+        ("doubts", "reading"),
+        ("ledger", "reading"),
+    }
     things |= {("lives", "stratum"), ("lives", "cluster"), ("sockets", "name"), ("sockets", "group")}
     seen = 0
     for owner, name, callable_ in callables():

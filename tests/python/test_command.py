@@ -215,8 +215,8 @@ def test_a_chain_with_nothing_due_gives_exit_status_0(tmp_path: Path, capsys: py
 def test_a_class_with_hardly_a_failure_is_answered_and_reported(
     failures: int, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    rows = [f"P{i},2 kW,S,{i},2024-01-01,2025-06-01,on plan,1500," for i in range(20)]
-    rows += [f"F{i},2 kW,S,{30 + i},2024-01-01,2025-06-01,popped,{1200 + 130 * i}," for i in range(failures)]
+    rows = [f"P{i},2 kW,S,{i},2025-01-01,2025-06-01,on plan,1500," for i in range(20)]
+    rows += [f"F{i},2 kW,S,{30 + i},2025-01-01,2025-06-01,popped,{1200 + 130 * i}," for i in range(failures)]
     rows += [f"R{i},2 kW,S,{40 + i},2025-06-01,,,{400 + 600 * i},2025-12-20" for i in range(2)]
     head = "serial,class,site,screen,in,out,why,hours,read\n"
     (tmp_path / "log.csv").write_text(head + "\n".join(rows) + "\n", encoding="utf-8")

@@ -67,6 +67,9 @@ CASES = {
     ),
 }
 
+# A failure-free time is none below age 0.
+BOUNDS = {"weibull_failure_free": [(None, None), (None, None), (0.0, None)]}
+
 
 def figures(law: object) -> dict[str, float]:
     at = np.array([900.0, 600.0, 800.0])
@@ -75,7 +78,7 @@ def figures(law: object) -> dict[str, float]:
         "mean": math.log(law.mean()),  # type: ignore[attr-defined]
         "hazard": float(law.logpdf(at[:1])[0] - passed[0]),  # type: ignore[attr-defined]
         "within": math.log(passed[1] - passed[2]),
-        "own": float(passed[2] / passed[0]),
+        "own": float(passed[2] / passed[0]) if passed[0] < 0.0 else math.nan,
     }
 
 
