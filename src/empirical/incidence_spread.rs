@@ -2,7 +2,8 @@
 
 use super::band::BandScale;
 use super::incidence::Incidence;
-use crate::base::error::{Error, Kind, Place, Problem, Result};
+use super::steps::check_level;
+use crate::base::error::Result;
 use crate::base::math::special::normal_quantile;
 use crate::records::Ending;
 
@@ -76,13 +77,7 @@ impl Incidence {
     /// # Errors
     /// `empirical.level` for a level that is not inside (0, 1).
     pub fn band(&self, ending: Ending, level: f64, scale: BandScale) -> Result<Option<Band>> {
-        if !(level > 0.0 && level < 1.0) {
-            let problem = Problem::new("empirical.level", "level is not a probability inside (0, 1)")
-                .at(Place::input("level"))
-                .got(level)
-                .expected("above 0 and below 1, such as 0.95");
-            return Err(Error::new(Kind::Domain, problem));
-        }
+        check_level(level)?;
         let z = normal_quantile(f64::midpoint(1.0, level));
         let Some(errors) = self.standard_error(ending) else { return Ok(None) };
         let Some(cause) = self.causes.iter().find(|c| c.ending == ending) else { return Ok(None) };

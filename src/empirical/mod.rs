@@ -44,5 +44,6 @@ pub use self_consistent::{SelfConsistent, SelfConsistentOptions, Stretch, self_c
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
 pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
 pub use spread::{MeanHours, QuantileInterval};
+pub(crate) use steps::check_level;
 pub use suspects::{BoundsAt, EndingBounds, IncidenceBounds, SuspectOptions, ending_bounds, incidence_bounds};
 pub use trend::{Trend, TrendTest, WatchEnd, trend};

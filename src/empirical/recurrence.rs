@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::{CurveNote, Running};
 use super::sockets::{Socket, Sockets};
+use super::steps::check_level;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::math::special::normal_quantile;
@@ -132,7 +133,7 @@ pub(super) fn failures_in_order(each: &[Socket]) -> Vec<(f64, usize)> {
 /// band             = M(t) exp(-w) and M(t) exp(w), w = z standard error / M(t)
 /// ```
 /// n: sockets under observation at age a, those with from < a <= to, so one whose watch ends at the age of a failure still
-/// counts. d: failures at a. d_i: those of socket i. y_i: 1 while it is watched. z: normal quantile of (1 + level) / 2. The
+/// counts. d: failures at a. `d_i`: those of socket i. `y_i`: 1 while it is watched. z: normal quantile of (1 + level) / 2. The
 /// band holds at one age at a time.
 ///
 /// The variance takes no law of failures for granted, such as a constant rate or failures that do not depend on those
@@ -212,17 +213,6 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
     curve.standard_error = (each.len() > 1).then_some(errors);
     curve.notes = notes(&curve);
     Ok(curve)
-}
-
-fn check_level(level: f64) -> Result<()> {
-    if level > 0.0 && level < 1.0 {
-        return Ok(());
-    }
-    let problem = Problem::new("empirical.level", "level is not a probability inside (0, 1)")
-        .at(Place::input("level"))
-        .got(level)
-        .expected("above 0 and below 1, such as 0.95");
-    Err(Error::new(Kind::Domain, problem))
 }
 
 fn notes(curve: &Recurrence) -> Vec<CurveNote> {

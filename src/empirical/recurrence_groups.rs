@@ -86,7 +86,7 @@ pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -
     let ((first, first_errors), (second, second_errors)) = (curve(groups[0])?, curve(groups[1])?);
     let from = first.counted_from.max(second.counted_from);
     let to = first.last_age.min(second.last_age);
-    if !(to > from) {
+    if to <= from {
         let problem = Problem::new("empirical.no_common_ages", "the two groups were not watched at one age")
             .at(Place::input("groups"))
             .got(format!("watched to {to}, from {from}"));
@@ -181,7 +181,7 @@ const FEW_SOCKETS: u64 = 10;
 /// u_ig = sum over a of y_i(a) ((1 where i is in g, else 0) - n_g(a) / n(a)) (d_i(a) - d(a) / n(a))
 /// statistic = u' V^-1 u over all groups but the last
 /// ```
-/// n_g and d_g: sockets of group g under observation at age a, and their failures; the others as for
+/// `n_g` and `d_g`: sockets of group g under observation at age a, and their failures; the others as for
 /// [`recurrence`]. The variance is taken from the sockets themselves, so that failures that come in clusters do not pass
 /// for a difference.
 ///

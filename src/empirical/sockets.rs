@@ -108,7 +108,7 @@ impl Sockets {
                 problems.push(Problem::new("empirical.socket", what).at(place(column)).got(got).expected(expected));
             };
             let (from, to) = (socket.from, socket.to);
-            if !(from >= 0.0 && from < f64::INFINITY) {
+            if !(0.0..f64::INFINITY).contains(&from) {
                 bad("from", from, "a finite age from 0".to_owned());
             } else if !(to > from && to < f64::INFINITY) {
                 bad("to", to, format!("a finite age above {from}"));

@@ -27,15 +27,21 @@ pub(super) struct Steps {
     pub past_zero: u64,
 }
 
+/// Refuses a level that is none.
+pub(crate) fn check_level(level: f64) -> Result<()> {
+    if level > 0.0 && level < 1.0 {
+        return Ok(());
+    }
+    let problem = Problem::new("empirical.level", "level is not a probability inside (0, 1)")
+        .at(Place::input("level"))
+        .got(level)
+        .expected("above 0 and below 1, such as 0.95");
+    Err(Error::new(Kind::Domain, problem))
+}
+
 /// The tally with intervals read as asked, and its checks.
 pub(super) fn prepare<'a>(tally: &'a Tally, options: &CurveOptions) -> Result<Cow<'a, Tally>> {
-    if !(options.level > 0.0 && options.level < 1.0) {
-        let problem = Problem::new("empirical.level", "level is not a probability inside (0, 1)")
-            .at(Place::input("level"))
-            .got(options.level)
-            .expected("above 0 and below 1, such as 0.95");
-        return Err(Error::new(Kind::Domain, problem));
-    }
+    check_level(options.level)?;
     check_usable(tally)?;
     let intervals = tally.interval_failures();
     match options.reading {

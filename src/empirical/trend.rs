@@ -120,8 +120,8 @@ fn seen(socket: &Socket, ended: WatchEnd) -> Option<Seen<'_>> {
 /// logarithms      = 2 sum_i sum_j ln(b_i / t_ij)
 /// longer_gaps     = number of pairs j < k with gap_k > gap_j
 /// ```
-/// t_ij: ages of the n_i failures of socket i, watched from a_i to b_i. With [`WatchEnd::Failure`] the last failure of each
-/// socket is b_i and does not count. A trend is a change of the rate with the *socket's* age: lamps that wear out and are
+/// `t_ij`: ages of the `n_i` failures of socket i, watched from `a_i` to `b_i`. With [`WatchEnd::Failure`] the last failure of
+/// each socket is `b_i` and does not count. A trend is a change of the rate with the *socket's* age: lamps that wear out and are
 /// renewed one after the other give none.
 ///
 /// # Errors
@@ -238,7 +238,7 @@ fn falling_pairs(gaps: &[f64]) -> u64 {
     rising_pairs(&turned)
 }
 
-/// Pairs j < k with gap_k > gap_j, counted while merging sorted halves.
+/// Pairs of gaps of which the later is the longer, counted while merging sorted halves.
 fn rising_pairs(gaps: &[f64]) -> u64 {
     fn sorted(gaps: &[f64]) -> (Vec<f64>, u64) {
         if gaps.len() < 2 {

@@ -12,7 +12,7 @@ use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
-use crate::empirical::{Sockets, WatchEnd};
+use crate::empirical::{Sockets, WatchEnd, check_level};
 
 const FORMAT: Format = Format::new("power_law", 1);
 
@@ -165,8 +165,8 @@ const SHAPES: (f64, f64) = (1e-4, 1e4);
 /// ln L   = sum ln rate(t_ij) - sum_i (mean(b_i) - mean(a_i))
 /// scale  = N / sum_i (b_i^shape - a_i^shape)
 /// ```
-/// t_ij: ages of the N failures; socket i is watched from a_i to b_i. Where all k are watched from 0 to one age T, with S =
-/// sum ln(T / t_ij):
+/// `t_ij`: ages of the N failures; socket i is watched from `a_i` to `b_i`. Where all k are watched from 0 to one age T, with
+/// S the sum of `ln(T / t_ij)`:
 /// ```text
 /// maximum likelihood  shape = N / S
 /// unbiased            shape = (N - 1) / S; with one socket whose watch ended at its last failure (N - 2) / S
@@ -200,13 +200,7 @@ const SHAPES: (f64, f64) = (1e-4, 1e4);
 /// ```
 pub fn fit_power_law(sockets: &Sockets, options: &PowerLawOptions) -> Result<PowerLaw> {
     let level = options.level;
-    if !(level > 0.0 && level < 1.0) {
-        let problem = Problem::new("empirical.level", "level is not a probability inside (0, 1)")
-            .at(Place::input("level"))
-            .got(level)
-            .expected("above 0 and below 1, such as 0.95");
-        return Err(Error::new(Kind::Domain, problem));
-    }
+    check_level(level)?;
     let sums = Sums::of(sockets, options.ended);
     let n = sums.failures as f64;
     if sums.failures == 0 {

@@ -32,6 +32,7 @@ mod profiles;
 mod question;
 mod records;
 mod records_tables;
+mod recurrence;
 mod residuals;
 mod result;
 mod saved_table;
@@ -44,6 +45,7 @@ mod study;
 mod suspects;
 mod terms;
 mod tests_of_fit;
+mod trends;
 mod uncertainty;
 mod verdict;
 mod work;
@@ -84,6 +86,10 @@ mod _core {
     #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
     #[pymodule_export]
+    use super::recurrence::{
+        PyRecurrence, PyRecurrenceDifference, PyRecurrenceTest, recurrence, recurrence_difference, recurrence_test,
+    };
+    #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]
     use super::self_consistent::{PySelfConsistent, self_consistent};
@@ -93,10 +99,7 @@ mod _core {
         rank_regression,
     };
     #[pymodule_export]
-    use super::sockets::{
-        PyPowerLaw, PyPowerLawDistance, PyRecurrence, PyRecurrenceDifference, PyRecurrenceTest, PySockets, PyTrend,
-        power_law, power_law_distance, recurrence, recurrence_difference, recurrence_test, sockets, sockets_of, trend,
-    };
+    use super::sockets::{PySockets, sockets, sockets_of};
     #[pymodule_export]
     use super::spread::PyMeanHours;
     #[pymodule_export]
@@ -109,6 +112,8 @@ mod _core {
     use super::tests_of_fit::{
         PyDistanceTest, PyLikelihoodRatio, distance_test, likelihood_ratio, likelihood_ratio_bootstrap,
     };
+    #[pymodule_export]
+    use super::trends::{PyPowerLaw, PyPowerLawDistance, PyTrend, power_law, power_law_distance, trend};
     #[pymodule_export]
     use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
     #[pymodule_export]

@@ -91,7 +91,7 @@ impl Reading {
         for (i, s) in self.spells.iter().enumerate() {
             match files.get_mut(&**s.file) {
                 Some(of) => of.spells += 1,
-                None => c.need(&format!("spells[{i}].file"), false, &s.file, "a file of the ledger"),
+                None => c.need(&format!("spells[{i}].file"), false, s.file, "a file of the ledger"),
             }
         }
         for (i, f) in self.ledger.findings.iter().enumerate() {

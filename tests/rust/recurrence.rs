@@ -10,6 +10,7 @@ use relamp::fit::{PowerLaw, PowerLawEstimate, PowerLawOptions, fit_power_law, po
 use relamp::records::{Ending, Spell, Word};
 use serde_json::Value;
 
+#[allow(clippy::needless_pass_by_value, reason = "numbers and texts name sockets alike")]
 fn socket(name: impl ToString, group: &str, from: f64, to: f64, failures: Vec<f64>) -> Socket {
     Socket { name: name.to_string(), group: group.to_owned(), from, to, failures }
 }
