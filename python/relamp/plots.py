@@ -14,6 +14,8 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
+from relamp._words import counted
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -47,6 +49,9 @@ CAUSE_WORDS = {
     "unknown": "not known",
     "running": "still burning",
 }
+
+# Sockets below which the spread between them, and so their band, is a matter of luck. Our choice, without a source.
+_FEW_SOCKETS = 10
 
 _STYLE: dict[str, Any] = {
     # This font comes with matplotlib, so that the layout does not depend on the machine.
@@ -675,6 +680,8 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
 def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, names: Sequence[str] = ()) -> Axes:
     """Mean number of failures of a screen by its age, with the band; of one group of screens, or of two.
 
+    The band of fewer than ten screens is left out, and the key says so: it would rest on luck.
+
     Parameters
     ----------
     recurrence : Recurrence
@@ -713,9 +720,11 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
             ages = [0.0, *(float(a) for a in r.ages), float(r.last_age)]
             mean = [0.0, *(float(m) for m in r.mean)]
             ends = [(float(low), float(high)) for low, high in r.band]
-            label = names[i] if i < len(names) else "mean of all screens"
+            few = int(r.sockets) < _FEW_SOCKETS
+            screens = counted(int(r.sockets), "screen")
+            label = (names[i] if i < len(names) else "mean of all screens") + (f" ({screens}, no band)" if few else "")
             ax.step(ages, [*mean, mean[-1]], where="post", color=colour, linestyle=dashes, linewidth=1.5, label=label)
-            if ends and ends[0][0] == ends[0][0]:
+            if ends and not few:
                 low, high = ([0.0, *side, side[-1]] for side in zip(*ends, strict=True))
                 percent = f"{100 * float(r.level):g} % band"
                 ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.14, linewidth=0, label=percent)

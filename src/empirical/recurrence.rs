@@ -215,6 +215,9 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
     Ok(curve)
 }
 
+/// Sockets below which the spread between them is rough. Our choice, without a source.
+const FEW_SOCKETS: u64 = 10;
+
 fn notes(curve: &Recurrence) -> Vec<CurveNote> {
     let mut notes = Vec::new();
     let mut say = |rule: &str, age: f64, sentence: String| {
@@ -222,6 +225,11 @@ fn notes(curve: &Recurrence) -> Vec<CurveNote> {
     };
     if curve.ages.is_empty() {
         say("empirical.no_failures", curve.last_age, "no failure was seen".to_owned());
+    }
+    if curve.sockets > 1 && curve.sockets < FEW_SOCKETS {
+        let some = counted(curve.sockets, "socket");
+        let sentence = format!("{some} only: the spread between them, and so the band, is rough");
+        say("empirical.few_sockets", curve.counted_from, sentence);
     }
     if curve.sockets == 1 {
         let sentence = "one socket: how far sockets differ is not known, so there is no standard error";

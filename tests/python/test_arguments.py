@@ -467,6 +467,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "within_window endings": (
+        "endings",
+        lambda x: relamp.within_window(FIT, upper_hours=600.0, ages=[200.0], tally=TALLY, endings=x),
+    ),
     "sockets_of endings": ("endings", lambda x: relamp.sockets_of(read_small_log(), endings=x)),
     "residuals endings": ("endings", lambda x: relamp.residuals(FIT, TALLY, endings=x)),
     "ending_bounds suspects": ("suspects", lambda x: relamp.ending_bounds(TALLY, suspects=x, age_hours=9.0)),
@@ -593,6 +597,7 @@ def test_the_tables_above_hold_every_text_argument() -> None:
         ("likelihood_ratio", "wide"),
         ("doubts", "reading"),
         ("ledger", "reading"),
+        ("sockets_of", "reading"),
     }
     things |= {
         ("lives", "stratum"),

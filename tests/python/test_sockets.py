@@ -133,11 +133,18 @@ def test_bad_sockets_are_refused_by_name() -> None:
 
 
 def test_the_plot_shows_both_groups_with_their_bands() -> None:
-    screens = small_sockets()
+    start, end, failures = sample(5)
+    screens = relamp.sockets(end, failures, start=start, group=["North", "South"] * 20)
     north, south = (relamp.recurrence(screens.of_group(g)) for g in ("North", "South"))
     axes = plots.recurrence(north, other=south, names=["North", "South"])
     assert [line.get_label() for line in axes.lines] == ["North", "South"]
     assert len(axes.collections) == 2
     assert list(axes.lines[0].get_ydata())[-1] == north.mean[-1]
-    alone = plots.recurrence(relamp.recurrence(relamp.sockets([100.0], [[50.0]])))
-    assert len(alone.collections) == 0
+
+
+def test_few_screens_have_no_band_and_the_result_says_why() -> None:
+    few = relamp.recurrence(small_sockets())
+    axes = plots.recurrence(few)
+    assert len(axes.collections) == 0
+    assert axes.lines[0].get_label() == "mean of all screens (4 screens, no band)"
+    assert ("empirical.few_sockets", "4 sockets only: the spread between them, and so the band, is rough") in few.notes
