@@ -113,7 +113,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age : float or array-like
-        ///     Age of the socket.
+        ///     Age of the socket, hours or days.
         ///
         /// Returns
         /// -------

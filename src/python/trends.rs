@@ -206,7 +206,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age : float or array-like
-        ///     Age of the socket.
+        ///     Age of the socket, hours or days.
         ///
         /// Returns
         /// -------
@@ -232,7 +232,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age : float or array-like
-        ///     Age of the socket.
+        ///     Age of the socket, hours or days.
         ///
         /// Returns
         /// -------
@@ -259,7 +259,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// age : float
-        ///     Age of the socket.
+        ///     Age of the socket, hours or days.
         ///
         /// Returns
         /// -------

@@ -60,7 +60,19 @@ def test_everything_public_has_a_docstring() -> None:
 def test_no_argument_after_the_data_is_positional() -> None:
     seen = 0
     data = {"low", "high", "tally", "costs", "world", "limit", "draws", "name", "model", "age_hours", "needed", "logs"}
-    data |= {"table", "planned", "causes", "curve", "bootstrap", "fit", "groups"}
+    data |= {
+        "table",
+        "planned",
+        "causes",
+        "curve",
+        "bootstrap",
+        "fit",
+        "groups",
+        "sockets",
+        "to",
+        "failures",
+        "reading",
+    }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)
         if inspect.isbuiltin(thing):
