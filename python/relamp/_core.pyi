@@ -5028,7 +5028,7 @@ def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 
     sockets : Sockets
         Sockets watched from 0 to one common age.
     replicates : int
-        Samples to simulate.
+        How many samples to simulate.
     seed : int
         Same seed, same p value.
 

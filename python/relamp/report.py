@@ -181,13 +181,15 @@ def sentence(text: str) -> str:
     Examples
     --------
     >>> from relamp import report
-    >>> report.sentence("few lamps failed")
-    'Few lamps failed.'
+    >>> report.sentence("few lamps failed"), report.sentence("logs/a.csv: few rows")
+    ('Few lamps failed.', 'logs/a.csv: few rows.')
     """
     text = text.strip()
     if not text:
         return text
-    text = text[0].upper() + text[1:]
+    # A file that a sentence begins with keeps its name.
+    if not any(sign in text.split(maxsplit=1)[0] for sign in "./"):
+        text = text[0].upper() + text[1:]
     return text if text[-1] in ".!?" else text + "."
 
 

@@ -428,7 +428,8 @@ fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> Strin
     let stop = if records_end { "past which the records support none" } else { "which no lamp may pass" };
     match verdict {
         Verdict::BestBelowLimit => {
-            format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running to the limit")
+            let end = if records_end { "to where the records end" } else { "to the limit" };
+            format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running {end}")
         }
         Verdict::LimitBinds => {
             format!(

@@ -380,7 +380,7 @@ result_class! {
 /// sockets : Sockets
 ///     Sockets watched from 0 to one common age.
 /// replicates : int
-///     Samples to simulate.
+///     How many samples to simulate.
 /// seed : int
 ///     Same seed, same p value.
 ///

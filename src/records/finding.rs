@@ -55,6 +55,10 @@ pub const WHOLE_LOG: [&str; 4] =
 /// Our choice, without a source: the faults of logs as chains really export them come to a few rows in a hundred, while
 /// a wrong date order, column or sign takes out whole files; one row in five lies well between the two.
 pub const MOST_SET_ASIDE_SHARE: f64 = 0.2;
+/// Rows from which one log among several is judged by the share of its own rows set aside.
+///
+/// Our choice, without a source: as many as a log as a whole is judged from.
+const ROWS_OF_A_LOG: u64 = 20;
 
 /// How many rows came in and what became of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -97,6 +101,11 @@ impl Counts {
             fitting(self.set_aside, "was", "were")
         )
     }
+
+    /// [`Counts::warning`] for one log of many, which a few rows do not raise.
+    pub(crate) fn log_warning(&self) -> String {
+        if self.rows < ROWS_OF_A_LOG { String::new() } else { self.warning() }
+    }
 }
 
 /// Every finding of a reading, in file and line order, with the counts that reconcile.
@@ -112,7 +121,8 @@ pub struct Ledger {
 }
 
 impl Ledger {
-    /// What to know before using any figure: that many rows were set aside, see [`Counts::warning`], and what each log
+    /// What to know before using any figure: that many rows were set aside, of all logs or of one, see
+    /// [`Counts::warning`], and what each log
     /// as a whole has against its column map, see [`WHOLE_LOG`]; empty where nothing is to be said.
     ///
     /// # Examples
@@ -128,9 +138,17 @@ impl Ledger {
     /// assert_eq!(Ledger::default().warning(), "");
     /// ```
     pub fn warning(&self) -> String {
-        let rows = Some(self.counts.warning()).filter(|w| !w.is_empty());
+        let mut rows = vec![self.counts.warning()];
+        if self.counts.warning().is_empty() {
+            let each = self.by_file.iter().map(|(file, counts)| (file, counts.log_warning()));
+            rows = each.filter(|w| !w.1.is_empty()).map(|(file, warning)| format!("{file}: {warning}")).collect();
+        }
         let logs = self.findings.iter().filter(|f| WHOLE_LOG.contains(&f.rule.as_str()));
-        let all: Vec<String> = rows.into_iter().chain(logs.map(|f| format!("{}: {}", f.file, f.sentence))).collect();
+        let all: Vec<String> = rows
+            .into_iter()
+            .filter(|w| !w.is_empty())
+            .chain(logs.map(|f| format!("{}: {}", f.file, f.sentence)))
+            .collect();
         all.join("; ")
     }
 }

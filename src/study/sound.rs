@@ -262,7 +262,11 @@ impl Sound for LedgerSummary {
         c.need("reconciles", self.reconciles, self.reconciles, "rows that reconcile");
         let counts = Counts { rows: self.rows_count, set_aside: self.set_aside_count, ..Counts::default() };
         let doubted = self.by_rule.iter().any(|r| WHOLE_LOG.contains(&r.rule.as_str()));
-        let warned = doubted || !counts.warning().is_empty();
+        let lost = self.by_file.iter().any(|f| {
+            let of_log = Counts { rows: f.rows_count, set_aside: f.set_aside_count, ..Counts::default() };
+            !of_log.log_warning().is_empty()
+        });
+        let warned = doubted || lost || !counts.warning().is_empty();
         let expected = "a warning where many rows were set aside or a log does not bear out its column map";
         c.there("warning", !self.warning.is_empty(), warned, expected);
         for (i, f) in self.by_file.iter().enumerate() {

@@ -108,3 +108,15 @@ fn hours_against_the_programme_stand_on_top_of_the_results_and_in_the_ledger() {
     let silent = LedgerSummary { warning: String::new(), ..ledger.clone() };
     assert!(Checks::of("ledger", &silent).unwrap_err().to_string().contains("column map"));
 }
+
+#[test]
+fn one_log_that_loses_most_of_its_rows_is_told_though_all_logs_together_lose_few() {
+    let path = demo("columns-dates", "logs/north.csv", &[("dates = \"day-first\"", "dates = \"month-first\"")]);
+    let reading = Study::open(&path).unwrap().read(&Run::new()).unwrap();
+    assert_eq!(reading.ledger.counts.warning(), "");
+    let warning = reading.warning();
+    assert!(warning.starts_with("logs/north.csv: 1,1") && warning.contains("rows were set aside"), "{warning}");
+    assert!(!warning.contains("south.csv"), "{warning}");
+    let untouched = Study::open("data/demo/study.toml").unwrap().read(&Run::new()).unwrap();
+    assert_eq!(untouched.warning(), "");
+}
