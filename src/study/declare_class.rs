@@ -34,6 +34,10 @@ pub struct LampClass {
     pub on_order: u64,
     /// Cost of one change by what ended the lamp.
     pub costs: Costs,
+    /// Line of the study file on which the warranty hours stand, where they lie past the limit of use: a lamp would be
+    /// under warranty at an age that its maker forbids.
+    #[serde(skip)]
+    pub(super) warranty_past_use_line: Option<u64>,
     /// Where it stands in the file, for messages.
     #[serde(skip)]
     pub(super) at: usize,
@@ -53,7 +57,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     }
     let also_called = s.texts(doc, "also_called").unwrap_or_default();
     let limit = read_limit(doc, &mut s);
-    let price = s.needed_number(doc, "price", Bound::Positive);
+    let price = s.needed_number(doc, "price", Bound::Amount);
     let lead_time = s.needed_whole(doc, "lead_time_days", 0, 3650);
     let todays_rule_hours = s.needed_number(doc, "todays_rule_hours", Bound::Positive);
     let service_target = s.number(doc, "service_target", Bound::InsideUnit);
@@ -63,7 +67,9 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     s.finish(doc);
     let (printed, limit) = limit?;
+    let past_use = printed.warranty_hours.zip(printed.maximum_hours).is_some_and(|(warranty, most)| warranty > most);
     Some(LampClass {
+        warranty_past_use_line: past_use.then(|| s.place(doc, "warranty_hours").line.unwrap_or(0)),
         name: name?,
         also_called,
         printed,
@@ -110,7 +116,7 @@ fn read_costs(doc: &mut Document<'_>, s: &Section<'_>, failures: &[Ending]) -> O
     let mut planned = None;
     let mut by_ending = Vec::new();
     for (key, value) in s.entries() {
-        let cost = s.check_number(doc, key, value, Bound::Positive);
+        let cost = s.check_number(doc, key, value, Bound::Amount);
         if key == "planned" {
             planned = cost;
         } else if let Some(ending) = failure_ending(doc, s, key, key) {

@@ -1,4 +1,4 @@
-//! What must not pass in silence: what a study file declares and no row in use bears out, and readings too old.
+//! What must not pass in silence: what is doubtful in a study file, and readings too old.
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -6,15 +6,18 @@ use std::path::Path;
 use super::declare::Declaration;
 use super::open::Study;
 use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
+use crate::base::figure::hours;
 use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
 const PROGRAMME_UNUSED: &str = "study.programme_unused";
+/// Rule of warranty hours past the limit of use.
+const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
 
 impl Study {
-    /// What the study file declares and no row in use bears out: programme hours of a site or a screen that no lamp
-    /// stands in. It may be a slip of the hand, which leaves the lamps meant on the hours of the chain, or a site that
-    /// has no lamps yet; so it is a finding and no error.
+    /// What the study file declares and is doubtful: programme hours of a site or a screen that no lamp stands in, which
+    /// may be a slip of the hand or a site that has no lamps yet; and printed warranty hours past the printed limit of
+    /// use, of which one is likely in the wrong place. Each is a finding and no error.
     ///
     /// # Examples
     /// ```
@@ -56,6 +59,25 @@ impl Study {
                 outcome: Outcome::Used,
                 serial: String::new(),
                 sentence: format!("{sentence}; its programme hours change nothing"),
+            });
+        }
+        for class in &self.declaration.classes {
+            let Some(line) = class.warranty_past_use_line else { continue };
+            let printed = &class.printed;
+            let (warranty, most) = (printed.warranty_hours.unwrap_or(0.0), printed.maximum_hours.unwrap_or(0.0));
+            doubts.push(Finding {
+                file: file.to_string(),
+                row: 0,
+                line,
+                column: format!("class \"{}\".warranty_hours", class.name),
+                value: hours(warranty),
+                rule: WARRANTY_PAST_USE.to_owned(),
+                outcome: Outcome::Used,
+                serial: String::new(),
+                sentence: format!(
+                    "the warranty hours lie past the maker's limit of use of {} h: is one of them in the wrong place? The                      limit of use holds for every advice",
+                    hours(most)
+                ),
             });
         }
         doubts

@@ -16,7 +16,7 @@ pub struct StudyResults {
     pub study: Header,
     /// What the logs held and what became of every row.
     pub ledger: LedgerSummary,
-    /// What the study file declares and no row in use bears out, such as programme hours of a site that no log names; these
+    /// What the study file declares and is doubtful, such as programme hours of a site that no log names; these
     /// stand in the ledger too.
     #[serde(default)]
     pub doubts: Vec<Finding>,

@@ -5,6 +5,7 @@ use std::fmt::Display;
 
 use super::value::{Entries, Node, Value};
 use crate::base::error::{Place, Problem};
+use crate::terms::LARGEST_AMOUNT;
 use chrono::NaiveDate;
 
 /// What a number has to obey.
@@ -12,6 +13,8 @@ use chrono::NaiveDate;
 pub(super) enum Bound {
     /// Above 0.
     Positive,
+    /// Above 0 and an amount of money that can be.
+    Amount,
     /// 1 or above, for hours.
     AtLeastOne,
     /// Strictly between 0 and 1.
@@ -24,6 +27,7 @@ impl Bound {
     fn holds(self, x: f64) -> bool {
         match self {
             Bound::Positive => x > 0.0 && x.is_finite(),
+            Bound::Amount => x > 0.0 && x <= LARGEST_AMOUNT,
             Bound::AtLeastOne => x >= 1.0 && x.is_finite(),
             Bound::InsideUnit => x > 0.0 && x < 1.0,
             Bound::HoursOfAWeek => x > 0.0 && x <= 168.0,
@@ -33,6 +37,7 @@ impl Bound {
     fn expected(self) -> &'static str {
         match self {
             Bound::Positive => "a number above 0",
+            Bound::Amount => "an amount above 0 and at most 1e12",
             Bound::AtLeastOne => "hours of at least 1",
             Bound::InsideUnit => "a number between 0 and 1",
             Bound::HoursOfAWeek => "a number above 0 and at most 168",

@@ -8,6 +8,12 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
 
+/// Largest cost or price of one lamp, in any currency.
+///
+/// Our choice, without a source: a lamp of some thousands in the strongest currency is less than 1e9 in the weakest one of
+/// today, and a thousand times that leaves room; past it a figure is a slip, and sums of many lamps lose their coins.
+pub const LARGEST_AMOUNT: f64 = 1e12;
+
 /// Cost of one planned change and of one change after each kind of failure, in one currency.
 ///
 /// Each is the whole cost of one change: lamp, technician, dark screen, damage. A planned change may cost as much as
@@ -53,12 +59,20 @@ impl Costs {
     /// Costs of a planned change and of a change after each kind of failure.
     ///
     /// # Errors
-    /// All at once: `terms.cost_not_positive` for a cost that is not finite and above 0, `terms.cost_not_failure` for
+    /// All at once: `terms.cost_not_positive` for a cost that is not finite and above 0, `terms.amount_too_large` for one
+    /// above 1e12, `terms.cost_not_failure` for
     /// a cost given to an ending that cannot be a failure (`planned`, `running`), `terms.cost_twice` for one given twice.
     pub fn new(planned: f64, by_ending: impl IntoIterator<Item = (Ending, f64)>) -> Result<Self> {
         let mut problems = Vec::new();
         let mut check = |name: &str, cost: f64| {
-            if !(cost > 0.0 && cost.is_finite()) {
+            if cost.is_finite() && cost > LARGEST_AMOUNT {
+                problems.push(
+                    Problem::new("terms.amount_too_large", format!("the cost of {name} is no amount of money"))
+                        .at(Place::input("costs").column(name))
+                        .got(cost)
+                        .expected("at most 1e12, a million millions"),
+                );
+            } else if !(cost > 0.0 && cost.is_finite()) {
                 problems.push(
                     Problem::new("terms.cost_not_positive", format!("the cost of {name} is not a positive amount"))
                         .at(Place::input("costs").column(name))

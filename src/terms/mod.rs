@@ -3,5 +3,5 @@
 mod costs;
 mod limit;
 
-pub use costs::Costs;
+pub use costs::{Costs, LARGEST_AMOUNT};
 pub use limit::{HourLimit, LimitOrigin, PrintedHours};

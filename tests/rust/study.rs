@@ -158,6 +158,8 @@ dim = 1250.0
             ("burst = 5200.0", "burst = -5200.0", "study.number_out_of_range", "burst", "-5200"),
             ("burst = 5200.0", "burst = nan", "study.number_out_of_range", "burst", "nan"),
             ("burst = 5200.0", "burst = inf", "study.number_out_of_range", "burst", "inf"),
+            ("burst = 5200.0", "burst = 1e300", "study.number_out_of_range", "burst", "at most 1e12"),
+            ("price = 780.0", "price = 1.1e12", "study.number_out_of_range", "price", "at most 1e12"),
             ("burst = 5200.0", "burst = \"5200\"", "study.not_a_number", "burst", "\"5200\""),
             ("maximum_hours = 2500.0", "maximum_hours = 0", "study.number_out_of_range", "maximum_hours", "at least 1"),
             ("maximum_hours = 2500.0", "maximum_hours = -3.0", "study.number_out_of_range", "maximum_hours", "-3"),

@@ -119,3 +119,19 @@ fn programme_hours_of_a_place_that_no_row_names_are_doubted() {
     assert_eq!(counted.map(|r| r.findings_count), Some(3));
     assert!(output.results.ledger.reconciles);
 }
+
+#[test]
+fn warranty_hours_past_the_limit_of_use_are_a_finding_and_no_error() {
+    let swapped = TERMS.replace("maximum_hours = 2500.0", "maximum_hours = 2500.0\nwarranty_hours = 3000.0");
+    let path = small("doubts-warranty", &wearing(), &swapped);
+    let results = run(&path).results;
+    let text = fs::read_to_string(&path).unwrap();
+    let line = 1 + text.lines().position(|l| l == "warranty_hours = 3000.0").unwrap() as u64;
+    let told: Vec<_> = results.doubts.iter().map(|d| (d.rule.as_str(), d.line, d.value.as_str())).collect();
+    assert_eq!(told, [("study.warranty_past_use", line, "3,000")]);
+    assert_eq!(results.doubts[0].column, "class \"2.0 kW\".warranty_hours");
+    // The limit of use holds all the same.
+    assert_eq!(results.classes[0].limit.limit_hours, 2500.0);
+    let plain = TERMS.replace("maximum_hours = 2500.0", "maximum_hours = 2500.0\nwarranty_hours = 2500.0");
+    assert!(run(&small("doubts-warranty-not", &wearing(), &plain)).results.doubts.is_empty());
+}

@@ -51,6 +51,8 @@ fn every_wrong_figure_is_reported_at_once() {
 
 #[test]
 fn a_planned_change_may_cost_more_than_a_failure() {
+    let huge = Costs::new(1e300, [(Ending::Dim, 1e12)]).unwrap_err();
+    assert_eq!((huge.problems().len(), huge.slug()), (1, "terms.amount_too_large"));
     let costs = Costs::new(500.0, [(Ending::Dim, 100.0)]).unwrap();
     assert!(costs.cover(&[Ending::Dim]).is_ok());
     let missing = costs.cover(&[Ending::Dim, Ending::Burst, Ending::Seal]).unwrap_err();
