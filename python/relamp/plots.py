@@ -132,6 +132,12 @@ def _thousands(x: float, _position: int | None = None) -> str:
     return f"{x:,.0f}"
 
 
+def _full_hours(x: float) -> str:
+    from relamp.report import FORMATS
+
+    return FORMATS["hours"](x)
+
+
 def _percent(x: float, _position: int | None = None) -> str:
     return f"{100 * x:.0f} %"
 
@@ -219,9 +225,9 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
             _at_risk(ax, points, ticks, oldest)
         _reliability_axes(ax)
         here = data["advised_age_hours"] >= limit
-        _mark(ax, limit, f"{'change at the ' if here else ''}limit {_thousands(limit)} h", BRICK, row=0)
+        _mark(ax, limit, f"{'change at the ' if here else ''}limit {_full_hours(limit)} h", BRICK, row=0)
         if not here:
-            _mark(ax, data["advised_age_hours"], f"change at {_thousands(data['advised_age_hours'])} h", PETROL, row=1)
+            _mark(ax, data["advised_age_hours"], f"change at {_full_hours(data['advised_age_hours'])} h", PETROL, row=1)
     return ax
 
 
@@ -246,7 +252,7 @@ def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, An
         )
     words = "records"
     if curve["given_survival_to_hours"] > 0:
-        words += f", given survival to {_thousands(curve['given_survival_to_hours'])} h"
+        words += f", given survival to {_full_hours(curve['given_survival_to_hours'])} h"
     if curve["interval_rows_count"]:
         words += f" (intervals read at their {curve['interval_reading']})"
     ax.step(
@@ -270,9 +276,7 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
         )
     values = [p["reliability_probability"] for p in points]
     known = sum(not p["past_records"] for p in points)
-    ax.plot(
-        ages[:known], values[:known], color=PETROL, linewidth=1.5, label=f"{_family(model['family'])} model", zorder=2
-    )
+    ax.plot(ages[:known], values[:known], color=PETROL, linewidth=1.5, label=_model_label(model), zorder=2)
     if known < len(ages):
         start = max(known - 1, 0)
         ax.plot(
@@ -284,6 +288,16 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
             label="model past the records",
             zorder=2,
         )
+
+
+def _model_label(model: Mapping[str, Any]) -> str:
+    """The drawn model is that of the causes side by side, not the one of all failures together."""
+    families = {cause["family"] for cause in model["by_cause"]}
+    if families == {"exponential"}:
+        return "even failure rate"
+    if families <= {model["family"]}:
+        return f"{_family(model['family'])} model"
+    return "model, causes side by side"
 
 
 def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float], oldest: float) -> None:
@@ -390,12 +404,12 @@ def cost(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
         left, right = ax.get_xlim()
         ring = 9.5 if abs(today["age_hours"] - planned["age_hours"]) < 0.02 * (right - left) else 5.5
         ax.plot([today["age_hours"]], [today["cost_per_1000_hours"]], "o", ms=ring, mfc="white", mec=OCHRE, mew=1.5,
-                label=f"today's rule, {_thousands(today['age_hours'])} h", zorder=5)  # fmt: skip
+                label=f"today's rule, {_full_hours(today['age_hours'])} h", zorder=5)  # fmt: skip
         ax.plot([planned["age_hours"]], [planned["cost_per_1000_hours"]], "o", ms=5.5, color=PETROL,
-                label=f"planned age, {_thousands(planned['age_hours'])} h", zorder=5)  # fmt: skip
+                label=f"planned age, {_full_hours(planned['age_hours'])} h", zorder=5)  # fmt: skip
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"Cost per 1,000 lamp hours{f', {currency}' if currency else ''}", pad=24)
-        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
+        _mark(ax, limit, f"limit {_full_hours(limit)} h", BRICK, row=0)
         ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
     return ax
 
@@ -450,10 +464,10 @@ def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Ax
         _past_limit(ax, limit)
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"What the cost is made of{f', {currency}' if currency else ''}", pad=24)
-        _mark(ax, limit, f"limit {_thousands(limit)} h", BRICK, row=0)
+        _mark(ax, limit, f"limit {_full_hours(limit)} h", BRICK, row=0)
         planned = policy["planned"]["age_hours"]
         if planned < limit:
-            _mark(ax, planned, f"planned age {_thousands(planned)} h", PETROL, row=1)
+            _mark(ax, planned, f"planned age {_full_hours(planned)} h", PETROL, row=1)
         legend = ax.legend(loc="lower left", ncols=2, handlelength=1.0, labelspacing=0.35, columnspacing=1.2)
         for handle in legend.legend_handles:
             # The key lies on the first layer, whose own swatch would vanish without an edge.
@@ -621,7 +635,16 @@ def _reliability_axes(ax: Axes) -> None:
     ax.yaxis.set_major_formatter(FuncFormatter(_percent))
     ax.set_xlabel("lamp hours")
     ax.set_title("Lamps that still work", pad=24)
-    ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
+    handles, labels = ax.get_legend_handles_labels()
+    # The band follows the curve that its words speak of.
+    order = sorted(range(len(labels)), key=lambda i: (labels[i].startswith("its "), i))
+    ax.legend(
+        [handles[i] for i in order],
+        [labels[i] for i in order],
+        loc="lower left",
+        borderaxespad=0.4,
+        handlelength=1.8,
+    )
 
 
 def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
@@ -672,7 +695,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_ylim(bottom=0.0)
         ax.set_xlabel("lamp hours")
-        given = f", given survival to {_thousands(start)} h" if start > 0 else ""
+        given = f", given survival to {_full_hours(start)} h" if start > 0 else ""
         ax.set_title(f"Lamps that failed, by cause{given}")
     return ax
 

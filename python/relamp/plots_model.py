@@ -20,6 +20,7 @@ from relamp.plots import (
     PETROL,
     _axes,
     _family,
+    _full_hours,
     _hours_axis,
     _mark,
     _percent,
@@ -406,9 +407,9 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         ax.set_ylim(0.0, min(1.02, 1.12 * max(top, 0.02)))
         if oldest < last:
             ax.axvline(oldest, color=MUTED, lw=0.8, ls=(0, (4, 2.5)), zorder=2)
-            _mark(ax, oldest, f"oldest lamp {_thousands(oldest)} h", MUTED, row=0, dashed=True)
+            _mark(ax, oldest, f"oldest lamp {_full_hours(oldest)} h", MUTED, row=0, dashed=True)
         if age_hours is not None:
-            _mark(ax, age_hours, f"{_thousands(age_hours)} h", INK, row=1)
+            _mark(ax, age_hours, f"{_full_hours(age_hours)} h", INK, row=1)
             _shares(ax, age_hours, at_age)
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_xlabel("lamp hours")
@@ -469,7 +470,7 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
             if all(abs(at - other) > 0.12 * last for other in placed):
                 placed.append(at)
                 ax.annotate(
-                    f"{_thousands(float(residuals.ages[i]))} h",
+                    f"{_full_hours(float(residuals.ages[i]))} h",
                     (at, 1.0),
                     xycoords=("data", "axes fraction"),
                     xytext=(0, -3),

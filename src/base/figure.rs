@@ -16,6 +16,23 @@ pub fn whole(x: f64) -> String {
     grouped(&format!("{:.0}", if x.abs() < 0.5 { 0.0 } else { x }))
 }
 
+/// Hours in full, as a meter counts them: rounded down, with a comma between thousands. Every figure of hours that a
+/// reader sees whole goes through here, so that one quantity reads the same everywhere and no age is rounded up past a
+/// limit.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::full_hours;
+/// assert_eq!(full_hours(558.8), "558");
+/// assert_eq!(full_hours(2_961.8 - 2_900.8), "61");
+/// assert_eq!(full_hours(-0.2), "-1");
+/// ```
+#[must_use]
+pub fn full_hours(x: f64) -> String {
+    // A difference of meter readings must not lose an hour in its last bit.
+    whole((x + 1e-9 * x.abs().max(1.0)).floor())
+}
+
 /// Hours with the digits that a meter shows, at most six behind the point, and a comma between thousands.
 ///
 /// # Examples

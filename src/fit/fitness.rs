@@ -7,7 +7,7 @@ use super::sample::{Evidence, Row, Sample};
 use super::search::FitOptions;
 use super::weights::Clusters;
 use crate::base::error::Result;
-use crate::base::figure::{counted, fitting, whole};
+use crate::base::figure::{counted, fitting, full_hours};
 use crate::base::math::linalg::{packed, quadratic_form};
 use crate::base::math::special::ln_gamma_q;
 use crate::base::math::sum::pairwise;
@@ -215,9 +215,9 @@ impl Fit {
         check.by_age = (0..ranges)
             .map(|j| SeenExpected {
                 label: if j + 1 == ranges {
-                    format!("from {} h", whole(edges[j]))
+                    format!("from {} h", full_hours(edges[j]))
                 } else {
-                    format!("from {} to {} h", whole(edges[j]), whole(edges[j + 1]))
+                    format!("from {} to {} h", full_hours(edges[j]), full_hours(edges[j + 1]))
                 },
                 seen: seen[j],
                 expected: expected[j][0],

@@ -8,7 +8,7 @@ use super::identified::{Identified, Mark};
 use super::newton::Stop;
 use super::peaks::Peak;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, fitting, whole};
+use crate::base::figure::{counted, fitting, full_hours};
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Life, family};
@@ -63,7 +63,7 @@ impl Note {
 ///
 /// Our choice: common practice in life data, no single source; below it the Weibull shape is estimated visibly too steep.
 pub const ENOUGH_FAILURES: u64 = 10;
-/// Failures below which only the interval is advice.
+/// Failures below which a fit says to read its intervals alone, and a study takes an even rate and keeps today's rule.
 ///
 /// Our choice, without a source: the interval of a shape then spans a factor of three and more.
 pub const FEW_FAILURES: u64 = 5;
@@ -74,7 +74,7 @@ pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
     if failures < FEW_FAILURES {
         vec![Note::new(
             "fit.interval_only",
-            format!("{few} fewer than {FEW_FAILURES}: only the interval is advice, not the estimate"),
+            format!("{few} fewer than {FEW_FAILURES}: read the interval, not the estimate"),
         )]
     } else if failures < ENOUGH_FAILURES {
         vec![Note::new(
@@ -360,8 +360,8 @@ impl Fit {
                 "fit.extrapolated",
                 format!(
                     "{} h lies past the oldest lamp at risk ({} h): the figure is the family's opinion",
-                    whole(age),
-                    whole(oldest)
+                    full_hours(age),
+                    full_hours(oldest)
                 ),
             )
         })

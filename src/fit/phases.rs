@@ -6,7 +6,7 @@ use super::distance::{Plan, check, replicated, unsettled};
 use super::model::Fit;
 use super::search::{FitOptions, fit};
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::{self, whole};
+use crate::base::figure::{self, full_hours};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -122,7 +122,7 @@ pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed
     let verdict = if two_phases {
         format!(
             "one Weibull life hides two phases (p = {p_value:.3}): up to about {} h {}, after it {}",
-            whole(age),
+            full_hours(age),
             words(early),
             words(late)
         )

@@ -5,6 +5,7 @@ use super::newton::{Outcome, Point, Stop, Surface};
 use super::refusal::{failures, rate_bound_95, refused};
 use super::sample::{Evidence, Row, Sample};
 use crate::base::error::Result;
+use crate::base::figure::full_hours;
 use crate::base::math::sum;
 use crate::family::{MOST_PIECES, Order};
 
@@ -59,8 +60,9 @@ pub(super) fn check(cuts: &[f64], sample: &Sample) -> Result<()> {
             || "no lamp was watched there: move the cut, or leave it out".to_owned(),
             |rate| {
                 format!(
-                    "with 95 % confidence it is at most {rate:.4e} per hour (2.996 / {hours:.0} h), and 0 is not excluded: \
-                     join the piece to its neighbour by leaving a cut out"
+                    "with 95 % confidence it is at most {rate:.4e} per hour (2.996 / {} h), and 0 is not excluded: \
+                     join the piece to its neighbour by leaving a cut out",
+                    full_hours(hours)
                 )
             },
         );

@@ -3,7 +3,7 @@
 use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::{counted, fitting, hours, short, whole};
+use crate::base::figure::{counted, fitting, full_hours, hours, short};
 use crate::family::{Family, Parts, in_words};
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
@@ -46,7 +46,7 @@ pub(super) fn no_failures(count: &Count) -> Error {
             format!(
                 "with 95 % confidence an even failure rate is at most {} per 1,000 h (2.996 in {} h)",
                 short(1000.0 * rate),
-                whole(hours)
+                full_hours(hours)
             )
         },
     );
@@ -58,7 +58,7 @@ fn even_rate(count: &Count) -> String {
     let (failures, exposure) = (count.failures, count.exposure);
     let are = fitting(failures, "is", "are");
     let rate = short(1000.0 * failures as f64 / exposure);
-    format!("{} in {} h {are} {rate}", counted(failures, "failure"), whole(exposure))
+    format!("{} in {} h {are} {rate}", counted(failures, "failure"), full_hours(exposure))
 }
 
 /// Nothing was watched.

@@ -7,7 +7,7 @@ use super::interval::{Quantity, Sides};
 use super::model::{Fit, Note, check_family};
 use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::whole;
+use crate::base::figure::full_hours;
 use crate::base::sound::{Checks, Sound};
 use crate::lives::Tally;
 
@@ -163,7 +163,7 @@ fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyo
     let Some(best) = alike.first() else { return "no family was compared".to_owned() };
     if alike.len() == 1 {
         let failed = percent(best.failed);
-        let age = whole(age);
+        let age = full_hours(age);
         if tried == 1 {
             let family = &best.family;
             return format!("one family was tried, {family}, and nothing compared; it puts {failed} failed by {age} h");
@@ -180,7 +180,7 @@ fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyo
     };
     format!(
         "{pair} fit equally well and disagree at {} h by {points} of failed lamps: {}{tail}",
-        whole(age),
+        full_hours(age),
         each.join(", ")
     )
 }

@@ -7,6 +7,7 @@ use super::model::{Fit, Note, check_family};
 use super::search::FitOptions;
 use super::target::{Function, Scale};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::full_hours;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
@@ -207,8 +208,10 @@ impl Fit {
         }
         if upper_hours > self.facts.oldest_failure_hours.max(self.facts.oldest_at_risk_hours) {
             let oldest = self.facts.oldest_failure_hours;
-            let text =
-                format!("the window ends past the oldest lamp seen ({oldest:.0} h): that part is the family's opinion");
+            let text = format!(
+                "the window ends past the oldest lamp seen ({} h): that part is the family's opinion",
+                full_hours(oldest)
+            );
             notes.push(Note::new("fit.extrapolated", text));
         }
         Ok(WindowedLife { family: self.family.clone(), upper_hours, shares, level, method, notes })

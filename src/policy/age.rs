@@ -7,7 +7,7 @@ use super::curve::WorldCurve;
 use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::unlimited_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::whole;
+use crate::base::figure::full_hours;
 use crate::base::sound::{Checks, Sound};
 use crate::fit::World;
 use crate::terms::HourLimit;
@@ -416,14 +416,14 @@ fn stays_sentence(rule: &CostPoint, ceiling: f64, limit: &HourLimit, other: &Cos
     format!(
         "keep today's rule{held} {} h: no lamp was at risk past {} h, so the records support no age so late, but by the \
          model a change at {} h, which they would support, costs {more} per hour",
-        whole(rule.age_hours.floor()),
-        whole(ceiling.floor()),
-        whole(other.age_hours)
+        full_hours(rule.age_hours),
+        full_hours(ceiling),
+        full_hours(other.age_hours)
     )
 }
 
 fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {
-    let age = whole(age.floor());
+    let age = full_hours(age);
     // What stops the advice where no planned change pays.
     let stop = if records_end { "past which the records support none" } else { "which no lamp may pass" };
     match verdict {
