@@ -201,7 +201,9 @@ class ClassResult:
         """Name of the class."""
     @property
     def status(self) -> str:
-        """How far the records carry the advice: "supported", "weak", "mixed" or "not_supported"."""
+        """How far the records carry the advice: "supported", "weak", "rate_only" (one to four failures), "mixed" or
+        "not_supported".
+        """
     @property
     def headline(self) -> str:
         """The advice in one or two sentences."""
@@ -3477,7 +3479,7 @@ class StudyResults:
     def any_due(self) -> bool:
         """Whether any lamp is at or past its limit, or has to be treated so."""
     def doubts(self) -> Table:
-        """What the study file declares and no row in use bears out, as findings; they stand in the ledger too."""
+        """What the study file declares and is doubtful, as findings; they stand in the ledger too."""
     @property
     def cautions(self) -> list[str]:
         """Hazards and limits of use that belong beside every figure."""

@@ -2,7 +2,22 @@
 
 from __future__ import annotations
 
-__all__ = ["counted", "fitting", "noun"]
+from collections.abc import Mapping
+from typing import Any
+
+__all__ = ["SAVING_WORDS", "counted", "fitting", "noun", "saving_marks"]
+
+SAVING_WORDS = {
+    "not settled": "the interval of the saving holds zero, so these records do not tell which is cheaper",
+    "model's opinion": "today's rule lies past the last record, where no lamp was seen",
+}
+"""Marks of a saving, the same in report and terminal, and what each means."""
+
+
+def saving_marks(policy: Mapping[str, Any]) -> list[str]:
+    """What goes beside the saving of a class wherever it is shown."""
+    said = [not policy["saving_settled"], bool(policy.get("saving_past_records"))]
+    return [mark for mark, holds in zip(SAVING_WORDS, said, strict=True) if holds]
 
 
 def noun(n: float, one: str) -> str:

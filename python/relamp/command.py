@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from relamp._words import counted
+from relamp._words import SAVING_WORDS, counted, saving_marks
 
 if TYPE_CHECKING:
     from relamp.errors import Problem, RelampError
@@ -308,9 +308,9 @@ def _status(body: Mapping[str, Any]) -> int:
 
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
-    """What the study file declares and no row bears out."""
+    """What the study file declares and is doubtful."""
     if doubts:
-        print("\nDeclared in the study file, but no row in use bears it out:")
+        print("\nDoubtful in the study file:")
     for d in doubts[:_OF_A_KIND]:
         print(_printable(f"    {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}"))
     if len(doubts) > _OF_A_KIND:
@@ -319,13 +319,15 @@ def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
 
 def _print_overdue(body: Mapping[str, Any]) -> None:
     """The lamps to change first."""
+    from relamp.report import FORMATS
+
     lists = body["overdue"]
     at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
     print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
     if at_limit:
         rows = [["", "class", "site", "screen", "serial", "hours", "limit", "over", "read on"]]
         for lamp in at_limit:
-            hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "limit_hours", "over_hours")]
+            hours = [FORMATS["hours"](lamp[key]) for key in ("reading_hours", "limit_hours", "over_hours")]
             read_on = lamp["read_on"] or "not known"
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, read_on])
         _table(rows, right={5, 6, 7})
@@ -333,7 +335,7 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
     if unknown:
         rows = [["", "class", "site", "screen", "serial", "hours", "read on", "why"]]
         for lamp in unknown:
-            known = "" if lamp["reading_hours"] is None else f"{lamp['reading_hours']:,.0f}"
+            known = "" if lamp["reading_hours"] is None else FORMATS["hours"](lamp["reading_hours"])
             read = [known, lamp["read_on"] or "", lamp["why"]]
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *read])
         _table(rows, right={5})
@@ -341,7 +343,7 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
     if soon:
         rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "limit", "days left"]]
         for lamp in soon[:_SOON_SHOWN]:
-            hours = [f"{lamp[key]:,.0f}" for key in ("reading_hours", "expected_hours_at_visit", "limit_hours")]
+            hours = [FORMATS["hours"](lamp[key]) for key in ("reading_hours", "expected_hours_at_visit", "limit_hours")]
             days = str(lamp["days_left"])
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, days])
         _table(rows, right={5, 6, 7, 8})
@@ -353,7 +355,8 @@ def _print_classes(body: Mapping[str, Any]) -> None:
     from relamp.report import FORMATS
 
     currency = body["study"]["currency"]
-    head = ["class", "change at", "limit", "fails before", f"saving a year, {currency}", "next month", "hold", "order"]
+    saving = f"saving a year, {currency}"
+    head = ["class", "change at", "limit", "rests on", "fails before", saving, "next month", "hold", "order"]
     rows = [head]
     for c in body["classes"]:
         policy, demand, stock, bounds = c["policy"], c["demand"], c["stock"], c["bounds"]
@@ -362,10 +365,11 @@ def _print_classes(body: Mapping[str, Any]) -> None:
         rows.append(
             [
                 c["name"],
-                FORMATS["down"](c["advised_age_hours"]) + " h",
-                FORMATS["down"](c["limit"]["limit_hours"]) + " h",
+                FORMATS["hours"](c["advised_age_hours"]) + " h",
+                FORMATS["hours"](c["limit"]["limit_hours"]) + " h",
+                _rests_on(c),
                 FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
-                FORMATS["money"](policy["saving_against_today_per_year"]) if policy else "not known",
+                _saving(policy) if policy else "not known",
                 f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}"
                 if months
                 else f"at least {least[0]['least_by_end_lamps']}"
@@ -376,16 +380,37 @@ def _print_classes(body: Mapping[str, Any]) -> None:
             ]
         )
     print()
-    _table(rows, right=set(range(1, len(head))))
+    _table(rows, right=set(range(1, len(head))) - {3})
+    marks = {mark for c in body["classes"] if c["policy"] for mark in saving_marks(c["policy"])}
+    for mark, meaning in SAVING_WORDS.items():
+        if mark in marks:
+            print(f"{mark}: {meaning}")
     if any(c["status"] != "supported" or c["warnings"] for c in body["classes"]):
         print()
     for c in body["classes"]:
-        if c["status"] in ("weak", "not_supported"):
+        if c["status"] in ("weak", "rate_only", "not_supported"):
             print(_printable(f"{c['name']}: {c['headline']}"))
         if c["bounds"]:
             print(_printable(f"{c['name']}: {c['bounds']['label']}: {c['bounds']['sentence']}"))
         for warning in c["warnings"]:
             print(_printable(f"{c['name']}: {warning}"))
+
+
+def _rests_on(c: Mapping[str, Any]) -> str:
+    """The models behind age, costs, lamps needed and spares, shortly; results.json has more in `rests_on`."""
+    from relamp import family_in_words
+
+    if not c["policy"]:
+        return "no model"
+    codes = dict.fromkeys(cause["family"] for cause in c["model"]["by_cause"])
+    return ", ".join("even rate" if code == "exponential" else family_in_words(code) for code in codes)
+
+
+def _saving(policy: Mapping[str, Any]) -> str:
+    from relamp.report import FORMATS
+
+    marks = saving_marks(policy)
+    return FORMATS["about"](policy["saving_against_today_per_year"]) + (f" ({', '.join(marks)})" if marks else "")
 
 
 def _at_least(bounds: Mapping[str, Any] | None, figure: str) -> str:

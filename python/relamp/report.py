@@ -13,15 +13,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from relamp import plots as _plots
+from relamp._words import SAVING_WORDS as _SAVING_WORDS
 from relamp._words import counted as _counted
 from relamp._words import fitting as _fitting
 from relamp._words import noun as _noun
+from relamp._words import saving_marks as _saving_marks
 
 __all__ = ["FORMATS", "html", "sentence"]
 
 _STATUS = {
     "supported": "supported by the records",
-    "weak": "weak: read the interval",
+    "weak": "weak: few failures",
+    "rate_only": "a rate, no age of its own",
     "mixed": "unlike lamps are mixed",
     "not_supported": "not supported by these records",
 }
@@ -89,11 +92,22 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         path = [*steps[0], *steps[1:]] if isinstance(steps[0], list) else list(steps)
         return Markup("{} {}").format(num(path, kind="count"), _noun(value(path), noun))
 
+    def chances(*steps: Any) -> list[Markup]:
+        """Chances of no shortage without and with an order, told apart."""
+        path = list(steps[0])
+        places = [[*path, "service_today_probability"], [*path, "service_at_level_probability"]]
+        texts = _chances(*(value(place) for place in places))
+        return [
+            Markup('<data value="{}" title="{}">{}</data>').format(json.dumps(value(place)), _place(place), text)
+            for place, text in zip(places, texts, strict=True)
+        ]
+
     def collapsed(path: Sequence[Any], kind: str) -> bool:
         """Whether both ends of an interval read the same."""
         ends = value(path)["low"], value(path)["high"]
         return None not in ends and FORMATS[kind](ends[0]) == FORMATS[kind](ends[1])
 
+    marks = {mark for c in classes if c["policy"] for mark in _saving_marks(c["policy"])}
     # `select_autoescape` goes by file name and would leave these templates unescaped.
     environment = jinja2.Environment(
         autoescape=True,
@@ -104,10 +118,14 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     )
     environment.filters["day"] = _day
     environment.filters["sentence"] = sentence
+    environment.filters["capitalise"] = lambda text: text[:1].upper() + text[1:]
     environment.globals.update(
         num=num,
         collapsed=collapsed,
         count=count,
+        chances=chances,
+        saving_marks=_saving_marks,
+        saving_words={mark: said for mark, said in _SAVING_WORDS.items() if mark in marks},
         fitting=_fitting,
         noun=_noun,
         value=value,
@@ -204,12 +222,9 @@ def _signed(text: str) -> str:
 
 
 def _hours(x: float) -> str:
-    return _signed(f"{x:,.0f}")
-
-
-def _hours_down(x: float) -> str:
-    """Ages that advise or limit are never rounded up past what was computed."""
-    return _signed(f"{math.floor(x):,}")
+    """Hours in full, as a meter counts them: one quantity reads the same everywhere, no age rounds up to a limit."""
+    # A difference of meter readings must not lose an hour in its last bit.
+    return _signed(f"{math.floor(x + 1e-9 * max(abs(x), 1.0)):,}")
 
 
 def _money(x: float) -> str:
@@ -234,6 +249,17 @@ def _share(p: float) -> str:
     return f"{percent:.{digits}f} %"
 
 
+def _chances(first: float, second: float) -> tuple[str, str]:
+    """Two chances that are compared, with digits enough to tell them apart."""
+    if first == second or _share(first) != _share(second):
+        return _share(first), _share(second)
+    for digits in range(2, 15):
+        texts = f"{100 * first:.{digits}f} %", f"{100 * second:.{digits}f} %"
+        if texts[0] != texts[1]:
+            return texts
+    return _share(first), _share(second)
+
+
 def _real(x: float, significant: int = 3) -> str:
     if x == 0:
         return "0"
@@ -247,7 +273,6 @@ def _real(x: float, significant: int = 3) -> str:
 
 FORMATS = {
     "hours": _hours,
-    "down": _hours_down,
     "money": _money,
     "about": _about,
     "share": _share,
@@ -272,18 +297,19 @@ def _lead(body: Mapping[str, Any]) -> str:
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
     sentences += _money_words(body)
-    kept = [c for c in body["classes"] if c["policy"] and c["advised_age_hours"] != c["policy"]["planned_age_hours"]]
-    few = [c["name"] for c in kept]
+    few = [c["name"] for c in body["classes"] if c["status"] == "rate_only"]
     stays = [
-        c for c in body["classes"] if c not in kept and c["policy"] and c["policy"]["verdict"] == "todays_rule_stays"
+        c
+        for c in body["classes"]
+        if c["status"] != "rate_only" and c["policy"] and c["policy"]["verdict"] == "todays_rule_stays"
     ]
-    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in kept + stays]
+    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in stays]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
     if few:
         sentences.append(
-            f"For {_and(few)} too few lamps failed to bear out another age: "
-            "the earlier of today's rule and the limit stands."
+            f"For {_and(few)} fewer than five lamps failed, which shows a rate and no age: the earlier of today's rule "
+            "and the limit stands, and costs, lamps needed and spares rest on an even failure rate."
         )
     if stays:
         sentences.append(
@@ -291,7 +317,7 @@ def _lead(body: Mapping[str, Any]) -> str:
             "cost more: the earlier of today's rule and the limit stays."
         )
     if weak:
-        sentences.append(f"For {_and(weak)} the records are weak: take the interval, not the point.")
+        sentences.append(f"For {_and(weak)} fewer than ten lamps failed: read each figure with its interval.")
     if mixed:
         which = "every class" if len(mixed) == len(body["classes"]) > 1 else _and(mixed)
         sentences.append(
@@ -317,8 +343,9 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
         policy = c["policy"]
         a_year = policy["saving_against_today_per_year"]
         if policy["saving_settled"] and a_year > 0:
-            new, old = _hours_down(c["advised_age_hours"]), _hours_down(policy["todays_rule"]["age_hours"])
-            saves = f"saves about {_about(a_year)} {currency} a year"
+            new, old = _hours(c["advised_age_hours"]), _hours(policy["todays_rule"]["age_hours"])
+            opinion = ", by the model alone" if policy.get("saving_past_records") else ""
+            saves = f"saves about {_about(a_year)} {currency} a year{opinion}"
             words.append(f"{c['name']}: changing at {new} h in place of {old} h {saves}")
     open_ones = [c["name"] for c in other if not c["policy"]["saving_settled"]]
     if open_ones:
@@ -332,7 +359,7 @@ def _and(names: Sequence[str]) -> str:
 
 def _cause_age(c: Mapping[str, Any]) -> str:
     ages = {k["incidence_age_hours"] for k in c["causes"]} - {None}
-    return f"{_hours_down(max(ages))} h" if ages else "the limit"
+    return f"{_hours(max(ages))} h" if ages else "the limit"
 
 
 def _strip(c: Mapping[str, Any]) -> Any:
@@ -346,8 +373,8 @@ def _strip(c: Mapping[str, Any]) -> Any:
         return f"{left + width * min(max(hours, 0.0), limit) / limit:.1f}"
 
     words = (
-        f"today {_hours_down(c['todays_rule_hours'])} h, advice {_hours_down(c['advised_age_hours'])} h, "
-        f"limit {_hours_down(c['limit']['limit_hours'])} h"
+        f"today {_hours(c['todays_rule_hours'])} h, advice {_hours(c['advised_age_hours'])} h, "
+        f"limit {_hours(c['limit']['limit_hours'])} h"
     )
     parts = [
         f'<svg class="strip" viewBox="0 0 240 30" role="img" aria-label="{words}">',
@@ -362,7 +389,7 @@ def _strip(c: Mapping[str, Any]) -> Any:
             )
         interval = c["policy"]["planned_age_interval_hours"]
         low, high = interval["low"], interval["high"]
-        if low is not None or high is not None:
+        if low != high:
             ends = x(low if low is not None else 0.0), x(high if high is not None else limit)
             parts.append(
                 f'<line x1="{ends[0]}" x2="{ends[1]}" y1="13" y2="13" stroke="{_plots.PETROL}" stroke-width="1.8"/>'
@@ -390,7 +417,9 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
 
     if c["curve"] or c["model"]:
         add("reliability", lambda ax: _plots.reliability(c, ax), 3.0, _curve_caption(c))
-    if c["policy"]:
+    # Under an even rate every later age costs less, whatever was seen: such a curve would be read as a finding.
+    costed = c["policy"] and c["status"] != "rate_only"
+    if costed:
         add(
             "cost",
             lambda ax: _plots.cost(c, ax, currency=currency),
@@ -403,10 +432,10 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
             "demand",
             lambda ax: _plots.demand(c, ax),
             2.55,
-            "Lamps needed if lamps are changed at the planned age: with a chance of 50, 80 or 95 % "
+            "Lamps needed if lamps are changed at the advised age: with a chance of 50, 80 or 95 % "
             "not more than the top of each shade.",
         )
-    if c["policy"] and any(p["by_cause"] for p in c["policy"]["cost_curve"]):
+    if costed and any(p["by_cause"] for p in c["policy"]["cost_curve"]):
         add(
             "parts",
             lambda ax: _plots.cost_parts(c, ax, currency=currency),
@@ -423,7 +452,7 @@ def _curve_caption(c: Mapping[str, Any]) -> str:
         if curve["given_survival_to_hours"] > 0:
             words += (
                 f" Most lamps came under observation late: the curve of the records starts at "
-                f"{_hours_down(curve['given_survival_to_hours'])} h and is given survival to that age."
+                f"{_hours(curve['given_survival_to_hours'])} h and is given survival to that age."
             )
         if curve["interval_rows_count"]:
             n = curve["interval_rows_count"]

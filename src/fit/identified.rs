@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
-use super::model::{Fit, Note};
+use super::model::{Facts, Fit, Note};
 use super::one_kind::{Doubt, doubts};
 use super::peaks::has_peaks;
 use super::search::FitOptions;
@@ -58,13 +58,34 @@ pub struct Mark {
 impl Mark {
     /// The bounds in words, such as `at most 0.31`.
     pub fn bounds(&self) -> String {
+        self.bounds_up_to(f64::INFINITY)
+    }
+
+    /// The same; an upper bound above `most` is past any use and said to be none.
+    fn bounds_up_to(&self, most: f64) -> String {
         match (self.low, self.high) {
+            (Some(low), Some(high)) if high > most => {
+                format!("at least {}, with no upper bound from these records", short(low))
+            }
+            (None, Some(high)) if high > most => "no bound from these records".to_owned(),
             (Some(low), Some(high)) => format!("between {} and {}", short(low), short(high)),
             (Some(low), None) => format!("at least {}", short(low)),
             (None, Some(high)) => format!("at most {}", short(high)),
             (None, None) => "anything".to_owned(),
         }
     }
+}
+
+/// How many times the oldest lamp at risk, and the estimate, an upper bound may reach and still be read.
+///
+/// Our choice, without a source: no lamp of the class was seen near such an age, the hour limit lies far below it, and no
+/// decision asks so far; what the likelihood says there is the tail of the family and no finding. The estimate counts as
+/// well, since the scale of a light wear, well settled, may lie far past the oldest lamp.
+const PAST_USE: f64 = 10.0;
+
+/// The value above which an upper bound is past any use and is said to be none.
+pub(crate) fn past_use(facts: &Facts, estimate: f64) -> f64 {
+    PAST_USE * facts.oldest_at_risk_hours.max(estimate)
 }
 
 /// Notes that go with marks.
@@ -142,17 +163,17 @@ impl Fit {
     fn marked(&self, marks: Vec<Mark>, claims_only: bool) -> Self {
         let mut out = self.clone();
         out.notes.retain(|n| !SLUGS.contains(&n.slug.as_str()));
-        for mark in &marks {
+        for (mark, estimate) in marks.iter().zip(&self.parameters) {
             let name = &mark.parameter;
+            let bounds = mark.bounds_up_to(past_use(&self.facts, *estimate));
             let note = match mark.identified {
                 Identified::Yes => continue,
-                Identified::Weakly => Note::new(
-                    "fit.weakly_identified",
-                    format!("the records settle {name} only weakly: {}", mark.bounds()),
-                ),
+                Identified::Weakly => {
+                    Note::new("fit.weakly_identified", format!("the records settle {name} only weakly: {bounds}"))
+                }
                 Identified::No => Note::new(
                     "fit.parameter_open",
-                    format!("the records do not settle {name}: {}; no single value stands for it", mark.bounds()),
+                    format!("the records do not settle {name}: {bounds}; no single value stands for it"),
                 ),
             };
             out.notes.push(note);

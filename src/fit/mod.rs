@@ -63,6 +63,7 @@ pub use hazards::{
     AgeScale, Baseline, CovariateResiduals, FailureResidual, HazardFit, HazardOptions, LifeResidual, Proportionality,
     proportional_hazards,
 };
+pub(crate) use identified::past_use;
 pub use identified::{Identified, Mark};
 pub use information::{InformationRow, InformationTable, information_table};
 pub use interval::{Interval, IntervalMethod, Quantity, Sides};

@@ -70,7 +70,8 @@ result_class! {
             &self.0.name
         }
 
-        /// How far the records carry the advice: "supported", "weak", "mixed" or "not_supported".
+        /// How far the records carry the advice: "supported", "weak", "rate_only" (one to four failures), "mixed" or
+        /// "not_supported".
         #[getter]
         fn status(&self) -> String {
             word(&self.0.status)
@@ -170,7 +171,7 @@ result_class! {
             self.0.overdue.any_due()
         }
 
-        /// What the study file declares and no row in use bears out, as findings; they stand in the ledger too.
+        /// What the study file declares and is doubtful, as findings; they stand in the ledger too.
         ///
         /// Returns
         /// -------

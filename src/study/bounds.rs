@@ -11,7 +11,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::overdue::OverdueLists;
 use crate::base::error::Result;
-use crate::base::figure::{counted, fitting, whole};
+use crate::base::figure::{counted, fitting, full_hours};
 use crate::base::math::count_bounds::count_upper;
 use crate::demand::{Count, Forecast, Horizon, SocketToday, forecast, planned_changes};
 use crate::family::Exponential;
@@ -135,10 +135,10 @@ impl DueCounts {
         Some(format!(
             "{lamps} at or past the maker's limit of {} h and below the study's own of {} h: the list of lamps to change first \
              has {}, while lamps needed and spares are those of changes at {} h",
-            whole(limit.maker_limit_hours.floor()),
-            whole(limit.limit_hours.floor()),
+            full_hours(limit.maker_limit_hours),
+            full_hours(limit.limit_hours),
             fitting(between, "it", "them"),
-            whole(advised_age)
+            full_hours(advised_age)
         ))
     }
 }
@@ -232,7 +232,7 @@ fn sentence(bounds: &DemandBounds) -> String {
          age; failures come on top and are not known",
         counted(last.least_by_end_lamps, "lamp"),
         counted(bounds.spares.least_lamps, "lamp"),
-        whole(bounds.planned_age_hours)
+        full_hours(bounds.planned_age_hours)
     );
     if let (Some(rate), Some(most)) = (bounds.high_rate_per_1000_hours, last.high_rate_by_end_lamps) {
         // Writing to a string cannot fail.

@@ -13,8 +13,11 @@ use crate::records::Ending;
 pub enum Status {
     /// Ten failures or more and a fit that holds.
     Supported,
-    /// Fewer than ten failures: take the interval, not the point.
+    /// Five to nine failures: take the interval, not the point.
     Weak,
+    /// One to four failures, which show a rate and no wear: costs, lamps and spares rest on an even failure rate, no age
+    /// of least cost can be found, and today's rule, held to the limit, stays.
+    RateOnly,
     /// Failures enough, but one model does not fit all lamps: the figures are those of the mix as recorded.
     Mixed,
     /// No fit is defensible: the advice is the earlier of today's rule and the limit.
@@ -178,7 +181,12 @@ pub struct ModelResult {
     pub converged: bool,
     /// Families compared, best first.
     pub families: Vec<FamilyResult>,
-    /// The same family fitted to each cause; these act side by side in every decision.
+    /// What the age, the costs, the lamps needed and the spares rest on, in plain words: the models of `by_cause`, which
+    /// may differ from the one model of all failures above. Empty in results of before.
+    #[serde(default)]
+    pub rests_on: String,
+    /// The same family fitted to each cause, or an even rate (`exponential`) where failures are too few for a shape; these
+    /// act side by side in every decision.
     pub by_cause: Vec<CauseModel>,
     /// Whether one family fits these records.
     pub fit_check: FitCheck,

@@ -7,17 +7,17 @@ use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
+use super::headline::{age_interval, headline};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
-use super::results::{Interval, Refusal};
+use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
-use crate::base::figure::{counted, fitting, whole};
+use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
 use crate::fit::FEW_FAILURES;
 use crate::lives::Tally;
-use crate::policy::Verdict;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
 
@@ -123,17 +123,19 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
     let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
-    // With very few failures only the interval is advice, and the age stays where it is today.
     if modelled.failures < FEW_FAILURES {
-        policy.keep_todays_rule();
+        policy.keep_todays_rule(modelled.failures);
     }
+    policy.planned_age_interval_sentence = age_interval(&policy, class.limit.hours());
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
     Ok(Decided { policy, demand, stock, advised_age_hours })
 }
 
 fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
-    result.status = if modelled.failures < crate::fit::ENOUGH_FAILURES {
+    result.status = if modelled.failures < FEW_FAILURES {
+        Status::RateOnly
+    } else if modelled.failures < crate::fit::ENOUGH_FAILURES {
         Status::Weak
     } else if modelled.result.fit_check.holds {
         Status::Supported
@@ -200,78 +202,8 @@ fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
         "with 95 % confidence at most {bound:.3} failures per 1,000 lamp hours, if the rate were constant \
          ({} in {} h)",
         whole(failures as f64),
-        whole(exposure_hours)
+        full_hours(exposure_hours)
     ))
-}
-
-/// The advice in words, from the figures of the class.
-pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
-    let age = whole(result.advised_age_hours);
-    let Some(policy) = &result.policy else {
-        let why = result.refusal.as_ref().map_or("", |r| r.sentence.as_str());
-        return format!(
-            "Not supported by these records: {why}. Change at {age} h, the earlier of today's rule ({} h) and the limit \
-             ({} h).",
-            whole(result.todays_rule_hours.floor()),
-            whole(result.limit.limit_hours.floor())
-        );
-    };
-    let ends = &policy.planned_age_interval_hours;
-    let failures = result.seen.failures_count;
-    if failures < FEW_FAILURES {
-        return format!(
-            "Only {}, too few for an age of {} own: keep to {age} h, the earlier of today's rule and the limit. The age \
-             of least cost may lie anywhere; {}.",
-            counted(failures, "failure"),
-            fitting(failures, "its", "their"),
-            drawn(ends, policy.ceiling_hours, result.limit.limit_hours)
-        );
-    }
-    let interval = match (ends.low, ends.high) {
-        (Some(low), Some(high)) if whole(low) == whole(high) => "nearly every draw gives the same age".to_owned(),
-        (Some(low), Some(high)) => format!("95 % interval of the age {} to {} h", whole(low), whole(high)),
-        _ => "no interval of the age is known".to_owned(),
-    };
-    let saving = policy.saving_against_today_per_1000_hours;
-    let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
-        "the same as today's rule".to_owned()
-    } else if saving.abs() < 0.5 {
-        "about the same as today's rule".to_owned()
-    } else if saving >= 0.0 {
-        format!("{} {currency} per 1,000 h less than today's rule", whole(saving))
-    } else {
-        format!("{} {currency} per 1,000 h more than today's rule", whole(-saving))
-    };
-    let settled = if policy.saving_settled { "" } else { " (not settled by these records)" };
-    let mut sentence = policy.sentence.clone();
-    let interval = match policy.verdict {
-        // An interval of ages that are not advised would be taken for one of the advice.
-        Verdict::TodaysRuleStays => "both costs are the model's opinion where no lamp was seen".to_owned(),
-        _ => interval,
-    };
-    if let Some(first) = sentence.get_mut(..1) {
-        first.make_ascii_uppercase();
-    }
-    let cost = whole(policy.planned.cost_per_1000_hours);
-    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{settled}; {interval}.")
-}
-
-/// Where the draws put the age of least cost.
-fn drawn(ends: &Interval, ceiling_hours: f64, limit_hours: f64) -> String {
-    match (ends.low, ends.high) {
-        (Some(low), Some(high)) if low > limit_hours - 1.0 => {
-            format!("in nearly every draw it is the limit of {} h itself", whole(high.floor()))
-        }
-        (Some(low), Some(high)) if low > ceiling_hours - 1.0 => {
-            let age = whole(high.floor());
-            format!("in nearly every draw the cost still falls at {age} h, where the records end short of the limit")
-        }
-        (Some(low), Some(high)) if whole(low) == whole(high) => {
-            format!("nearly every draw puts it at {} h, which so few failures cannot bear out", whole(low))
-        }
-        (Some(low), Some(high)) => format!("the draws put it between {} and {} h", whole(low), whole(high)),
-        _ => "the draws do not bound it".to_owned(),
-    }
 }
 
 /// Share of lamps that ended for an unknown reason above which a class warns.
@@ -283,18 +215,18 @@ const MOST_UNKNOWN_SHARE: f64 = 0.05;
 fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
     let mut warnings = Vec::new();
     let limit_hours = class.limit.hours();
-    let limit = whole(limit_hours.floor());
+    let limit = full_hours(limit_hours);
     if let LimitOrigin::Override { reason } = class.limit.origin() {
         warnings.push(format!(
             "the limit is {limit} h in place of the maker's {} h, because: {reason}; running lamps stay judged against the \
              smaller of the two",
-            whole(class.limit.maker_hours().floor())
+            full_hours(class.limit.maker_hours())
         ));
     }
     if class.todays_rule_hours > limit_hours {
         warnings.push(format!(
             "today's rule of {} h lies past the limit of {limit} h; it is compared as if held to the limit",
-            whole(class.todays_rule_hours.floor())
+            full_hours(class.todays_rule_hours)
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));
@@ -317,12 +249,15 @@ fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
         let says = if advised > oldest {
             format!(
                 "no advice but today's rule goes past it, and the figures at {} h are the model's opinion",
-                whole(advised)
+                full_hours(advised)
             )
+        } else if result.policy.as_ref().is_some_and(PolicyResult::saves_past_records) {
+            let todays = full_hours(class.limit.cap(class.todays_rule_hours));
+            format!("no advice goes past it, and a saving against today's rule of {todays} h is the model's opinion")
         } else {
             "no advice goes past it".to_owned()
         };
-        warnings.push(format!("no lamp was at risk past {} h, short of the limit; {says}", whole(oldest.floor())));
+        warnings.push(format!("no lamp was at risk past {} h, short of the limit; {says}", full_hours(oldest)));
     }
     if let Some(model) = &result.model
         && !model.fit_check.holds

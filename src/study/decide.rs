@@ -69,12 +69,13 @@ pub(super) fn policy_result(
     let todays = best.todays_rule.as_ref().unwrap_or(&best.cost);
     let saving = best.saving_against_todays_rule.map_or(0.0, |s| s.per_hour);
     let range = over.saving_per_hour.map_or((saving, saving), |r| (r.low, r.high));
-    Ok(PolicyResult {
+    let mut policy = PolicyResult {
         verdict: best.verdict,
         sentence: best.sentence.clone(),
         planned_age_hours: best.age_hours,
         planned_age_interval_hours: interval(over.age_hours.low, over.age_hours.high),
-        limit_binds_probability: over.share_at_limit,
+        planned_age_interval_sentence: String::new(),
+        limit_binds_probability: Some(over.share_at_limit),
         beats_todays_rule_probability: over.beats_todays_rule.unwrap_or(0.0),
         ceiling_hours: best.ceiling_hours,
         near_best: best
@@ -89,10 +90,13 @@ pub(super) fn policy_result(
         saving_against_today_per_1000_hours: 1000.0 * saving,
         saving_against_today_interval_per_1000_hours: interval(1000.0 * range.0, 1000.0 * range.1),
         saving_settled: !(range.0 < 0.0 && range.1 > 0.0),
+        saving_past_records: false,
         saving_against_run_to_failure_per_1000_hours: best.saving_against_run_to_failure.map(|s| 1000.0 * s.per_hour),
         saving_against_today_per_year: saving * hours_per_week * WEEKS_PER_YEAR,
         failed_draws_count: over.failed as u64,
-    })
+    };
+    policy.saving_past_records = policy.saves_past_records();
+    Ok(policy)
 }
 
 fn rule_cost(point: &policy::CostPoint) -> RuleCost {

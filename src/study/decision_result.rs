@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::results::Interval;
+use crate::base::figure::{counted, fitting, full_hours};
 use crate::policy::{BandEnd, Verdict};
 use crate::records::Ending;
 use crate::stock::StockVerdict;
@@ -18,18 +19,23 @@ pub struct PolicyResult {
     pub sentence: String,
     /// Age of least cost that limit and records allow, whole hours rounded down; today's rule, held to the limit, where it
     /// lies past the records and costs less (`todays_rule_stays`). With fewer than five failures it is no advice:
-    /// `planned` is then today's rule.
+    /// `planned` is then today's rule, and what an even rate would say of ages whatever the records is left out.
     pub planned_age_hours: f64,
-    /// Interval over the draws of the age of least cost, cut at the limit and where the records end, hours.
+    /// Interval over the draws of the age of least cost, cut at the limit and where the records end, hours. Without ends
+    /// where failures are fewer than five.
     pub planned_age_interval_hours: Interval,
+    /// The interval of the age in plain words, and why there is none to read where the draws give one and the same age.
+    /// Empty in results of before.
+    #[serde(default)]
+    pub planned_age_interval_sentence: String,
     /// Share of draws whose cost still falls at `ceiling_hours`: at the limit or, where that is earlier, where the
-    /// records end.
-    pub limit_binds_probability: f64,
+    /// records end. Empty with fewer than five failures.
+    pub limit_binds_probability: Option<f64>,
     /// Share of draws in which the planned age costs less than today's rule.
     pub beats_todays_rule_probability: f64,
     /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
     pub ceiling_hours: f64,
-    /// Ages within 2 % of the least cost, cut at the limit.
+    /// Ages within 2 % of the least cost, cut at the limit; none with fewer than five failures.
     pub near_best: Vec<AgeBand>,
     /// Cost by planned age up to the limit.
     pub cost_curve: Vec<CostPoint>,
@@ -37,7 +43,8 @@ pub struct PolicyResult {
     pub planned: RuleCost,
     /// Cost under today's rule, held to the limit.
     pub todays_rule: RuleCost,
-    /// Cost if lamps ran to failure, which only compares and is no advice: it passes the limit. Empty where it does not settle.
+    /// Cost if lamps ran to failure, which only compares and is no advice: it passes the limit. Empty where it does not
+    /// settle, and with fewer than five failures.
     pub run_to_failure_cost_per_1000_hours: Option<f64>,
     /// Saving of the planned age against today's rule; negative where today's rule is cheaper.
     pub saving_against_today_per_1000_hours: f64,
@@ -46,6 +53,10 @@ pub struct PolicyResult {
     /// Whether these records tell which of the two is cheaper: the interval of the saving does not hold 0 inside. A
     /// saving that is 0 in every draw, because both rules are the same, is settled too.
     pub saving_settled: bool,
+    /// Whether the saving is the model's opinion: today's rule lies past the last record, where no lamp was seen, and
+    /// another age is advised.
+    #[serde(default)]
+    pub saving_past_records: bool,
     /// Saving of the planned age against running to failure; empty where that cost does not settle.
     pub saving_against_run_to_failure_per_1000_hours: Option<f64>,
     /// Saving a year at the programme hours of the running lamps, against today's rule.
@@ -55,18 +66,35 @@ pub struct PolicyResult {
 }
 
 impl PolicyResult {
-    /// Advises today's rule, held to the limit, in place of the age of least cost, where failures are too few for one.
-    pub(super) fn keep_todays_rule(&mut self) {
+    /// Advises today's rule, held to the limit, where failures are too few for an age of least cost. Their model is an even
+    /// rate, under which every later age costs less, in every draw and whatever was seen: all that only repeats this goes.
+    pub(super) fn keep_todays_rule(&mut self, failures: u64) {
         self.planned = self.todays_rule.clone();
+        self.sentence = format!(
+            "keep today's rule, held to the limit, at {} h: {} {} too few to show wear, so that costs rest on an even rate, \
+             which has no age of least cost",
+            full_hours(self.planned.age_hours),
+            counted(failures, "failure"),
+            fitting(failures, "is", "are"),
+        );
+        self.planned_age_interval_hours.low = None;
+        self.planned_age_interval_hours.high = None;
+        "none: an even rate has no age of least cost".clone_into(&mut self.planned_age_interval_hours.method);
+        self.limit_binds_probability = None;
+        self.near_best.clear();
+        self.run_to_failure_cost_per_1000_hours = None;
+        self.saving_against_run_to_failure_per_1000_hours = None;
         self.saving_against_today_per_1000_hours = 0.0;
         self.saving_against_today_per_year = 0.0;
         self.saving_against_today_interval_per_1000_hours.low = Some(0.0);
         self.saving_against_today_interval_per_1000_hours.high = Some(0.0);
         self.saving_settled = true;
         self.beats_todays_rule_probability = 0.0;
-        let cost = self.planned.cost_per_1000_hours;
-        self.saving_against_run_to_failure_per_1000_hours =
-            self.run_to_failure_cost_per_1000_hours.map(|failure| failure - cost);
+    }
+
+    /// Whether the saving compares with a rule past the last record, where no lamp was seen.
+    pub(super) fn saves_past_records(&self) -> bool {
+        self.planned.age_hours != self.todays_rule.age_hours && self.todays_rule.age_hours > self.ceiling_hours
     }
 }
 

@@ -12,6 +12,7 @@ mod declare_log;
 mod describe;
 mod doubts;
 mod fit_check;
+mod headline;
 mod leftovers;
 mod model;
 mod open;

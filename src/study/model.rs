@@ -4,14 +4,15 @@ use super::class_result::{CauseModel, FamilyResult, ModelPoint, ModelResult, Par
 use super::class_run::{ClassInput, or_refusal};
 use super::decide::{LEVEL, ends};
 use super::fit_check::fit_check;
+use super::headline::rests_on;
 use super::results::Interval;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::empirical::Curve;
 use crate::family::{family, in_words};
 use crate::fit::{
-    CauseFit, CauseOptions, Draws, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides, World, fit,
-    fit_causes, over_draws,
+    CauseFit, CauseOptions, Draws, FEW_FAILURES, Facts, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides,
+    World, fit, fit_causes, over_draws, past_use,
 };
 use crate::lives::Tally;
 use crate::records::Ending;
@@ -63,9 +64,12 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
     let points = model_points(&draws, top, facts.oldest_at_risk_hours, run)?;
     let ask = Asked { fit: &chosen, tally, options: &options, run };
     let b10 = ask.profile(&Quantity::BLife(10.0))?;
-    let warnings: Vec<String> = chosen.notes().iter().map(|n| n.text.clone()).collect();
-    let mut notes = warnings.clone();
+    let mut notes: Vec<String> = chosen.notes().iter().map(|n| n.text.clone()).collect();
+    // With few failures no figure rests on this fit: what it says of itself would be taken for a word on the advice.
+    let warnings = if facts.failures < FEW_FAILURES { Vec::new() } else { notes.clone() };
     notes.extend(causes.notes().iter().map(|n| n.text.clone()));
+    let by_cause =
+        causes.causes().iter().map(|c| cause_model(c, tally, &options, run)).collect::<Result<Vec<CauseModel>>>()?;
     let result = ModelResult {
         family: family.name().to_owned(),
         choice,
@@ -76,7 +80,8 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
         ln_likelihood: chosen.log_likelihood(),
         converged: chosen.converged(),
         families: compared,
-        by_cause: causes.causes().iter().map(|c| cause_model(c, tally, &options, run)).collect::<Result<_>>()?,
+        rests_on: rests_on(&by_cause),
+        by_cause,
         fit_check: check,
         points,
         notes,
@@ -99,18 +104,26 @@ struct Asked<'a> {
 
 impl Asked<'_> {
     fn profile(&self, quantity: &Quantity) -> Result<Interval> {
-        settled(self.fit.profile(self.tally, self.options, quantity, LEVEL, Sides::Both, self.run))
+        let found = self.fit.profile(self.tally, self.options, quantity, LEVEL, Sides::Both, self.run);
+        settled(found, self.fit.facts())
     }
 
     fn wald(&self, quantity: &Quantity) -> Result<Interval> {
-        settled(self.fit.wald(quantity, LEVEL, Sides::Both))
+        settled(self.fit.wald(quantity, LEVEL, Sides::Both), self.fit.facts())
     }
 }
 
 /// An interval, or one open at both ends that says why: a figure without an interval is still a figure.
-fn settled(found: Result<crate::fit::Interval>) -> Result<Interval> {
+fn settled(found: Result<crate::fit::Interval>, facts: &Facts) -> Result<Interval> {
     Ok(match or_refusal(found)? {
-        Ok(found) => interval(&found),
+        Ok(found) => {
+            let mut ends = interval(&found);
+            if ends.high.is_some_and(|high| high > past_use(facts, found.estimate)) {
+                ends.high = None;
+                ends.method += "; no upper bound from these records";
+            }
+            ends
+        }
         Err(reason) => {
             let method = format!("refused: {}", reason.sentence);
             Interval { low: None, high: None, level_probability: LEVEL, method }

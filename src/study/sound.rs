@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use super::class_result::{ClassResult, ParameterResult};
-use super::class_run::headline;
+use super::headline::headline;
 use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};

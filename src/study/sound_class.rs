@@ -3,6 +3,7 @@
 use super::class_result::{CauseModel, ClassResult, CurveResult, FitCheck, LimitResult, ModelResult, ParameterResult};
 use super::class_result::{Seen, Status};
 use super::decide::{LEVEL, WEEKS_PER_YEAR};
+use super::headline::{age_interval, failures, rests_on};
 use super::model::unit;
 use super::sound_decision::no_age_past;
 use crate::base::figure::counted;
@@ -35,7 +36,7 @@ impl Sound for ClassResult {
             c.inside("model", |c| {
                 let last = model.points.last().map_or(0.0, |p| p.age_hours);
                 c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
-                let own = failures(model);
+                let own = failures(&model.by_cause);
                 let seen = self.seen.failures_count;
                 c.need(
                     "by_cause",
@@ -64,18 +65,14 @@ fn status_follows(c: &mut Checks, class: &ClassResult) {
         c.words("refusal.sentence", &refusal.sentence);
     }
     let status = match (&class.model, decided) {
-        (Some(model), true) if failures(model) < ENOUGH_FAILURES => Status::Weak,
+        (Some(model), true) if failures(&model.by_cause) < FEW_FAILURES => Status::RateOnly,
+        (Some(model), true) if failures(&model.by_cause) < ENOUGH_FAILURES => Status::Weak,
         (Some(model), true) if model.fit_check.holds => Status::Supported,
         (Some(_), true) => Status::Mixed,
         (None, true) => return c.there("model", false, true, "there with a policy"),
         (_, false) => Status::NotSupported,
     };
     c.follows("status", &class.status, &status);
-}
-
-/// Failures behind a model: each belongs to one cause.
-fn failures(model: &ModelResult) -> u64 {
-    model.by_cause.iter().map(|k| k.failures_count).fold(0, u64::saturating_add)
 }
 
 /// The replacement age, the lamps needed and the spares against the limit, today's rule and each other.
@@ -89,9 +86,23 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
         c.part("policy", policy);
         c.inside("policy", |c| {
             no_age_past(c, policy, limit);
+            let words = &policy.planned_age_interval_sentence;
+            if !words.is_empty() {
+                c.follows("planned_age_interval_sentence", words, &age_interval(policy, limit));
+            }
             c.equal("todays_rule.age_hours", policy.todays_rule.age_hours, todays);
             if let Some(model) = &class.model {
-                let few = failures(model) < FEW_FAILURES;
+                let few = failures(&model.by_cause) < FEW_FAILURES;
+                c.there("limit_binds_probability", policy.limit_binds_probability.is_some(), !few, "there with an age");
+                let ends = &policy.planned_age_interval_hours;
+                let read = ends.low.is_some() || ends.high.is_some();
+                c.there("planned_age_interval_hours", read, !few, "there with five failures or more");
+                c.need(
+                    "near_best",
+                    !few || policy.near_best.is_empty(),
+                    policy.near_best.len(),
+                    "no ages of least cost",
+                );
                 let kept = if few { policy.todays_rule.age_hours } else { policy.planned_age_hours };
                 c.equal("planned.age_hours", policy.planned.age_hours, kept);
                 for (field, rule) in [("planned", &policy.planned), ("todays_rule", &policy.todays_rule)] {
@@ -337,6 +348,9 @@ impl Sound for ModelResult {
         c.need("converged", self.converged, self.converged, "true: a search that stopped early is no model");
         self.families_agree(c);
         c.need("by_cause", !self.by_cause.is_empty(), "no cause", "the causes that act side by side");
+        if !self.rests_on.is_empty() {
+            c.follows("rests_on", &self.rests_on, &rests_on(&self.by_cause));
+        }
         c.once("by_cause.endings", self.by_cause.iter().flat_map(|k| &k.endings));
         for (i, cause) in self.by_cause.iter().enumerate() {
             c.inside(&format!("by_cause[{i}]"), |c| {

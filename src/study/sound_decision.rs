@@ -101,6 +101,7 @@ impl PolicyResult {
         let settled = !(interval.low.is_some_and(|l| l < 0.0) && interval.high.is_some_and(|h| h > 0.0));
         let told = format!("{settled}, which follows from the interval of the saving");
         c.need("saving_settled", self.saving_settled == settled, self.saving_settled, told);
+        c.follows("saving_past_records", &self.saving_past_records, &self.saves_past_records());
         // An interval on one side of 0 leaves less than half of the draws on the other.
         let beats = self.beats_todays_rule_probability;
         let above = interval.low.is_some_and(|l| l > 0.0);

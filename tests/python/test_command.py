@@ -152,7 +152,7 @@ def test_programme_hours_that_no_lamp_has_are_told(tmp_path: Path, capsys: pytes
     assert said in capsys.readouterr().out
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "Sit 99 &lt;b&gt;" in page
-    assert "no row in use bears it out" in page
+    assert "Doubtful in the study file:" in page
     doubts = relamp.StudyResults.load(tmp_path / "out" / "results.json").doubts().frame()
     assert doubts["rule"].to_list() == ["study.programme_unused"]
 
@@ -230,7 +230,14 @@ def test_a_class_with_hardly_a_failure_is_answered_and_reported(
     assert one["headline"] in said
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "The limit binds" not in page
-    assert ("where the records end short of the limit" in page) == (failures > 0)
+    assert ("even rate" in said.partition("\n2 kW ")[2].splitlines()[0]) == (failures > 0)
+    # So few failures show a rate and no age: nowhere an interval of ages, a curve of cost or a saving.
+    assert one["status"] == ("rate_only" if failures else "not_supported")
+    if failures:
+        assert one["model"]["rests_on"][1:] in page
+        assert (one["policy"]["planned_age_interval_hours"]["low"], one["policy"]["near_best"]) == (None, [])
+        for words in ("draws the cost", "Long-run cost by planned age", "Run to failure", "only the interval"):
+            assert words not in page + said, words
     assert "Keep to" in one["headline"] or "keep to" in one["headline"] or "earlier of today's rule" in one["headline"]
 
 
@@ -381,6 +388,9 @@ def test_help_names_the_exit_statuses(capsys: pytest.CaptureFixture[str]) -> Non
     assert main(["run", "--help"]) == 0
     shown = capsys.readouterr().out
     assert "exit status" in shown
+    readme = " ".join((demo.ROOT / "README.md").read_text(encoding="utf-8").split())
+    for status in ("0 where all is well", "1 after an error", "2 where the command line", "3 says", "4 says"):
+        assert status in readme, status
     assert "3  run" in shown
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import demo
 import pytest
 import relamp
-from relamp import plots, report
+from relamp import _words, command, plots, report
 
 HOSTILE = ("<script>alert(1)</script>", '=HYPERLINK("x")', r"$\foo$", '"><img src=x onerror=alert(1)>', "{{ 7 * 7 }}")
 
@@ -221,7 +221,7 @@ def test_what_the_core_decides_is_shown_and_not_decided_again() -> None:
         c["policy"]["saving_against_today_interval_per_1000_hours"].update(low=-1.0, high=1.0)
     text = Page(report.html(saved)).text
     assert text.index("9 of 41 rows were set aside: look.") < text.index("Change these lamps first")
-    assert text.count("not settled") == 1, "only the note below the summary explains the words"
+    assert "not settled" not in text, "words that no class needs are not explained either"
     for c in body["classes"]:
         c["policy"]["saving_settled"] = False
     assert Page(report.html(saved)).text.count("not settled") == 1 + len(body["classes"])
@@ -232,9 +232,11 @@ def test_an_interval_whose_ends_agree_is_put_into_words() -> None:
     c = saved["body"]["classes"][0]
     age = math.floor(c["policy"]["planned_age_hours"])
     c["policy"]["planned_age_interval_hours"].update(low=age + 0.2, high=age + 0.6)
+    c["policy"]["planned_age_interval_sentence"] = "nearly every draw gives one age"
     text = Page(report.html(saved)).text
     assert f"{age:,} to {age:,}" not in text
-    assert f"{age:,} innearly every draw" in text
+    assert "one age innearly every draw" in text
+    assert "Nearly every draw gives one age (weighted bootstrap" in text
     assert f"change at; {age:,} h in nearly every draw" in text
 
 
@@ -242,13 +244,92 @@ def test_a_class_kept_at_todays_rule_is_not_told_to_read_its_interval() -> None:
     saved = demo.saved()
     c = saved["body"]["classes"][0]
     c["status"] = "weak"
-    assert f"For {c['name']} the records are weak: take the interval" in Page(report.html(saved)).text
+    assert (
+        f"For {c['name']} fewer than ten lamps failed: read each figure with its interval"
+        in Page(report.html(saved)).text
+    )
+    c["status"] = "rate_only"
     c["advised_age_hours"] = c["todays_rule_hours"]
     c["policy"]["planned"] = c["policy"]["todays_rule"]
     text = Page(report.html(saved)).text
-    assert "take the interval" not in text
-    assert f"For {c['name']} too few lamps failed to bear out another age" in text
-    assert "there is nothing to save against it" in text
+    assert "with its interval" not in text
+    assert f"For {c['name']} fewer than five lamps failed, which shows a rate and no age" in text
+    assert "kept from today, as so few failures show no age of least cost" in text
+    others = len(saved["body"]["classes"]) - 1
+    for words in ("What each rule costs", "Long-run cost by planned age", "The same cost, split"):
+        assert text.count(words) == others, words
+
+
+def test_savings_carry_the_same_marks_in_report_and_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    saved = demo.saved()
+    body = saved["body"]
+    body["classes"] = body["classes"][:1]
+    c = body["classes"][0]
+    policy = c["policy"]
+    policy.update(saving_settled=False, saving_past_records=True, saving_against_today_per_year=1234.5)
+    page = report.html(saved)
+    summary = Page(page[page.index('id="summary"') : page.index('<section class="class"')]).text
+    command._print_classes(body)
+    terminal = capsys.readouterr().out
+    assert "1,230 (not settled, model's opinion)" in terminal
+    assert "1,230not settledmodel's opinion" in summary
+    for words in _words.SAVING_WORDS.values():
+        assert words in terminal
+        assert words in summary
+    assert "the saving is the model's opinion" in Page(page).text
+    policy.update(saving_settled=True, saving_past_records=False)
+    command._print_classes(body)
+    assert "model's opinion" not in Page(report.html(saved)).text + capsys.readouterr().out
+
+
+def test_hours_round_down_everywhere_as_a_meter_counts() -> None:
+    hours = report.FORMATS["hours"]
+    assert (hours(558.8), hours(2499.999), hours(2961.8 - 2900.8), hours(0.3 - 0.3)) == ("558", "2,499", "61", "0")
+    assert set(report.FORMATS) == {"hours", "money", "about", "share", "count", "real", "real2", "real1"}
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    c["seen"]["oldest_at_risk_hours"] = c["policy"]["ceiling_hours"] = 558.8
+    page = Page(report.html(saved))
+    texts = {text for place, _, text in page.figures if place.endswith(("oldest_at_risk_hours", "ceiling_hours"))}
+    assert "558" in texts
+    assert "559" not in texts
+
+
+def test_a_chance_is_told_apart_from_the_one_beside_it() -> None:
+    assert report._chances(0.9961, 0.9964) == ("99.61 %", "99.64 %")
+    assert report._chances(0.9, 0.96) == ("90 %", "96 %")
+    assert report._chances(0.99912, 0.99955) == ("99.91 %", "99.95 %")
+    saved = demo.saved()
+    stock = saved["body"]["classes"][0]["stock"]
+    stock.update(order_lamps=0, level_lamps=5, service_today_probability=0.9964, service_at_level_probability=0.9961)
+    assert "; with 5 it is" not in Page(report.html(saved)).text
+    stock.update(order_lamps=1, service_today_probability=0.9961, service_at_level_probability=0.9964)
+    assert "is 99.61 %; with 5 it is 99.64 %" in Page(report.html(saved)).text
+
+
+def test_a_drawn_model_is_named_for_what_it_is() -> None:
+    c = demo.saved()["body"]["classes"][0]
+
+    def labels() -> list[str]:
+        return [text.get_text() for text in plots.reliability(c).get_legend().get_texts()]
+
+    assert labels()[0] == "Weibull model"
+    assert labels()[-1] == "its 95 % band"
+    c["model"]["by_cause"][0]["family"] = "exponential"
+    assert labels()[0] == "model, causes side by side"
+    for cause in c["model"]["by_cause"]:
+        cause["family"] = "exponential"
+    assert labels()[0] == "even failure rate"
+
+
+def test_the_report_says_which_models_the_figures_rest_on() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    text = Page(report.html(saved)).text
+    assert c["model"]["rests_on"][1:] in text
+    assert "What age, costs, lamps and spares rest on" not in text
+    c["model"]["by_cause"][0]["family"] = "exponential"
+    assert Page(report.html(saved)).text.count("What age, costs, lamps and spares rest on") == 1
 
 
 def test_a_class_whose_records_end_before_todays_rule_says_so() -> None:
@@ -262,7 +343,9 @@ def test_a_class_whose_records_end_before_todays_rule_says_so() -> None:
     assert f"For {c['name']} the records end before today's rule, and an earlier change would cost more" in text
     assert "kept from today, as the records support no age so late; least cost within them at" in text
     assert text.count("of the draws the cost still falls at 1,000 h, where the records end short of the limit") == 1
-    assert text.count("The limit binds in") == len(saved["body"]["classes"]) - 1
+    # A class whose interval has no width says so in words instead.
+    one_age = [k for k in saved["body"]["classes"] if "no interval" in k["policy"]["planned_age_interval_sentence"]]
+    assert text.count("The limit binds in") == len(saved["body"]["classes"]) - 1 - len(one_age)
     assert text.count("Within 2 % of the least cost") == len(saved["body"]["classes"]) - 1
 
 

@@ -199,14 +199,13 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
     let class = &run(&small("small-few", &few, TERMS)).results.classes[0];
     assert_ne!(class.status, Status::Supported);
     assert_eq!(class.advised_age_hours, 2000.0);
-    let start = "Only 2 failures, too few for an age of their own: keep to 2,000 h, the earlier of today's rule and the limit. \
-                 The age of least cost may lie anywhere; ";
-    // The oldest lamp was 2,100 h old: there the search ends, not at the limit.
-    let ends = class.policy.as_ref().map(|p| &p.planned_age_interval_hours).unwrap();
-    let said = class.headline.strip_prefix(start).unwrap_or_else(|| panic!("{}", class.headline));
-    assert_eq!((ends.low, ends.high), (Some(2100.0), Some(2100.0)), "{said}");
-    let end = "in nearly every draw the cost still falls at 2,100 h, where the records end short of the limit.";
-    assert_eq!(said, end);
+    // 7,300 lamp hours: 1,800 + 1,500 + 1,900 + 2,100.
+    assert_eq!(
+        class.headline,
+        "Only 2 failures, too few for an age of their own: keep to 2,000 h, the earlier of today's rule and the limit. \
+         Costs, lamps needed and spares rest on an even failure rate, 0.274 per 1,000 h (2 in 7,300 lamp hours). It says \
+         how often lamps failed, not whether they wear: no age of least cost and no saving can be read off it."
+    );
     // Two failures give a model but no age: every figure then speaks of today's rule, which saves nothing against itself.
     if let Some(policy) = &class.policy {
         assert_eq!(policy.planned, policy.todays_rule);
@@ -274,14 +273,26 @@ fn a_class_with_no_failure_one_or_two_keeps_todays_rule_and_loads_again() {
             assert_eq!((bounds.planned_age_hours, bounds.running_lamps_count), (2000.0, 2));
             assert!(bounds.high_rate_per_1000_hours.unwrap() > f64::from(failures) / 33.0, "{said}");
         } else {
-            assert_eq!(class.status, Status::Weak, "{said}");
+            assert_eq!(class.status, Status::RateOnly, "{said}");
             let few = ["", "Only 1 failure, too few for an age of its", "Only 2 failures, too few for an age of their"];
             let start = format!("{} own: keep to 2,000 h", few[failures as usize]);
             assert!(class.headline.starts_with(&start), "{said}");
-            let end = "the cost still falls at 1,500 h, where the records end short of the limit.";
-            assert!(class.headline.ends_with(end), "{said}");
+            assert!(!said.contains("interval") && !said.contains("binds"), "{said}");
             let policy = class.policy.as_ref().unwrap();
             assert_eq!((policy.ceiling_hours, &policy.planned), (1500.0, &policy.todays_rule));
+            // What an even rate says of ages whatever was seen is nowhere.
+            let ends = &policy.planned_age_interval_hours;
+            assert_eq!((ends.low, ends.high, policy.limit_binds_probability), (None, None, None));
+            assert_eq!((policy.near_best.len(), policy.run_to_failure_cost_per_1000_hours), (0, None));
+            assert!(policy.sentence.starts_with("keep today's rule, held to the limit, at 2,000 h"), "{said}");
+            assert!(policy.planned_age_interval_sentence.starts_with("an even rate has no age of least cost"));
+            let model = class.model.as_ref().unwrap();
+            assert_eq!((model.family.as_str(), model.by_cause[0].family.as_str()), ("weibull", "exponential"));
+            let rests = format!(
+                "costs, lamps needed and spares rest on an even rate for dim ({failures} {}); no age rests on it",
+                if failures == 1 { "failure" } else { "failures" }
+            );
+            assert_eq!(model.rests_on, rests);
             assert!(class.demand.is_some() && class.stock.is_some());
         }
         // Nowhere is the end of the records called the limit.
@@ -291,6 +302,68 @@ fn a_class_with_no_failure_one_or_two_keeps_todays_rule_and_loads_again() {
         let text = fs::read_to_string(target.join("results.json")).unwrap();
         assert_eq!(StudyResults::from_json(&text).unwrap(), output.results, "{said}");
     }
+}
+
+#[test]
+fn results_say_which_models_the_age_and_the_costs_rest_on() {
+    // Twelve dimmed, two burst: a shape of its own for the first, too few of the second.
+    let output = run(&small("small-rests", &wearing(), TERMS));
+    let class = &output.results.classes[0];
+    let model = class.model.as_ref().unwrap();
+    assert!(model.rests_on.starts_with("age, costs, lamps needed and spares rest on "), "{}", model.rests_on);
+    let end = " lives for dim (12 failures) and an even rate for burst (2 failures), side by side";
+    assert!(model.rests_on.ends_with(end), "{}", model.rests_on);
+    assert!(class.policy.as_ref().unwrap().planned_age_interval_sentence.starts_with("95 % interval of the age "));
+}
+
+#[test]
+fn an_interval_of_one_age_is_said_in_words() {
+    let mut lamps: Vec<Lamp<'_>> =
+        [300.0, 700.0, 1000.0, 1300.0, 1500.0, 1700.0, 1900.0].map(|hours| lamp(hours, "dim")).into();
+    lamps.extend((0..20).map(|_| lamp(2000.0, "planned")));
+    let class = &run(&small("small-one-age", &lamps, TERMS)).results.classes[0];
+    let policy = class.policy.as_ref().unwrap();
+    let ends = &policy.planned_age_interval_hours;
+    assert_eq!((class.status, ends.low, ends.high), (Status::Weak, Some(2000.0), Some(2000.0)));
+    let words = "in nearly every draw the cost still falls at 2,000 h, where the records end short of the limit, so there is no \
+                 interval of ages to read";
+    assert_eq!(policy.planned_age_interval_sentence, words);
+    assert!(class.headline.ends_with(&format!("{words}.")), "{}", class.headline);
+}
+
+#[test]
+fn a_saving_against_a_rule_past_the_records_is_the_models_opinion_whatever_the_verdict() {
+    let mut lamps: Vec<Lamp<'_>> = (0..12).map(|i| lamp(640.0 + 45.0 * f64::from(i), "burst")).collect();
+    lamps.extend((0..40).map(|_| lamp(1200.0, "planned")));
+    let dear = TERMS.replace("burst = 5200.0", "burst = 52000.0");
+    let class = &run(&small("small-opinion", &lamps, &dear)).results.classes[0];
+    let policy = class.policy.as_ref().unwrap();
+    assert_ne!(policy.verdict, relamp::policy::Verdict::TodaysRuleStays, "{}", class.headline);
+    assert!(policy.saving_past_records && policy.saving_against_today_per_year.abs() >= 0.0, "{}", class.headline);
+    assert!(class.headline.contains("the model's opinion, as no lamp was seen past 1,200 h"), "{}", class.headline);
+    let warned = "a saving against today's rule of 2,000 h is the model's opinion";
+    assert!(class.warnings.iter().any(|w| w.ends_with(warned)), "{:?}", class.warnings);
+    // Within the records it is the records' own.
+    let early = dear.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 1100.0");
+    let class = &run(&small("small-no-opinion", &lamps, &early)).results.classes[0];
+    assert!(!class.policy.as_ref().unwrap().saving_past_records);
+    assert!(!class.headline.contains("opinion"), "{}", class.headline);
+}
+
+#[test]
+fn an_upper_bound_past_any_use_is_said_to_be_none() {
+    let mut lamps: Vec<Lamp<'_>> = (0..20).map(|_| lamp(1500.0, "planned")).collect();
+    lamps.push(lamp(1234.0, "dim"));
+    let class = &run(&small("small-bound", &lamps, TERMS)).results.classes[0];
+    let model = class.model.as_ref().unwrap();
+    let scale = model.parameters.iter().find(|p| p.name == "scale").unwrap();
+    assert!(scale.profile.low.is_some_and(|low| low > 1234.0), "{scale:?}");
+    assert_eq!(scale.profile.high, None);
+    assert!(scale.profile.method.ends_with("; no upper bound from these records"), "{scale:?}");
+    assert!(model.notes.iter().any(|n| n.ends_with(", with no upper bound from these records")), "{:?}", model.notes);
+    // Bounds of use stay: the same lamps with failures enough.
+    let model = run(&small("small-bound-not", &wearing(), TERMS)).results.classes[0].model.clone().unwrap();
+    assert!(model.parameters.iter().all(|p| p.profile.high.is_some()));
 }
 
 #[test]

@@ -202,12 +202,28 @@ fn few_failures_keep_todays_rule_in_whole_hours_and_load_again() {
     lamps.extend([lamp(600.0, ""), lamp(800.0, "")]);
     let output = run(&small("tampered-few", &lamps, &TERMS.replace("= 2000.0", "= 1999.5")));
     let class = &output.results.classes[0];
-    assert_eq!((class.status, class.seen.failures_count), (Status::Weak, 4));
+    assert_eq!((class.status, class.seen.failures_count), (Status::RateOnly, 4));
     assert_eq!(class.advised_age_hours, 1999.0);
     each_is_refused(
         &output,
         &[
             ("/results/classes/0/status", json!("supported"), "results.classes[0].status"),
+            ("/results/classes/0/status", json!("weak"), "results.classes[0].status"),
+            (
+                "/results/classes/0/model/rests_on",
+                json!("age and costs rest on Weibull lives"),
+                "results.classes[0].model.rests_on",
+            ),
+            (
+                "/results/classes/0/policy/limit_binds_probability",
+                json!(1.0),
+                "results.classes[0].policy.limit_binds_probability",
+            ),
+            (
+                "/results/classes/0/policy/saving_past_records",
+                json!(true),
+                "results.classes[0].policy.saving_past_records",
+            ),
             (
                 "/results/classes/0/policy/planned/age_hours",
                 json!(1000.0),

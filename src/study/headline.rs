@@ -1,0 +1,133 @@
+//! The advice for one class in words, put together from its figures, so that words and figures cannot part.
+
+use super::class_result::{CauseModel, ClassResult, Status};
+use super::decision_result::PolicyResult;
+use crate::base::figure::{counted, fitting, full_hours, whole};
+use crate::family::in_words;
+use crate::fit::FEW_FAILURES;
+use crate::policy::Verdict;
+
+/// The advice in words, from the figures of the class.
+pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
+    let age = full_hours(result.advised_age_hours);
+    let Some(policy) = &result.policy else {
+        let why = result.refusal.as_ref().map_or("", |r| r.sentence.as_str());
+        return format!(
+            "Not supported by these records: {why}. Change at {age} h, the earlier of today's rule ({} h) and the limit \
+             ({} h).",
+            full_hours(result.todays_rule_hours),
+            full_hours(result.limit.limit_hours)
+        );
+    };
+    if result.status == Status::RateOnly {
+        let failures = result.model.as_ref().map_or(0, |m| failures(&m.by_cause));
+        return format!(
+            "Only {}, too few for an age of {} own: keep to {age} h, the earlier of today's rule and the limit. Costs, \
+             lamps needed and spares rest on an even failure rate, {}. It says how often lamps failed, not whether they \
+             wear: no age of least cost and no saving can be read off it.",
+            counted(failures, "failure"),
+            fitting(failures, "its", "their"),
+            rate(failures, result.seen.exposure_hours),
+        );
+    }
+    let saving = policy.saving_against_today_per_1000_hours;
+    let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
+        "the same as today's rule".to_owned()
+    } else if saving.abs() < 0.5 {
+        "about the same as today's rule".to_owned()
+    } else if saving >= 0.0 {
+        format!("{} {currency} per 1,000 h less than today's rule", whole(saving))
+    } else {
+        format!("{} {currency} per 1,000 h more than today's rule", whole(-saving))
+    };
+    let mut marks = Vec::new();
+    if !policy.saving_settled {
+        marks.push("not settled by these records".to_owned());
+    }
+    if policy.saves_past_records() {
+        marks.push(format!("the model's opinion, as no lamp was seen past {} h", full_hours(policy.ceiling_hours)));
+    }
+    let marks = if marks.is_empty() { String::new() } else { format!(" ({})", marks.join("; ")) };
+    let mut sentence = policy.sentence.clone();
+    let interval = match policy.verdict {
+        // An interval of ages that are not advised would be taken for one of the advice.
+        Verdict::TodaysRuleStays => "both costs are the model's opinion where no lamp was seen".to_owned(),
+        _ => age_interval(policy, result.limit.limit_hours),
+    };
+    if let Some(first) = sentence.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    let cost = whole(policy.planned.cost_per_1000_hours);
+    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{marks}; {interval}.")
+}
+
+/// Failures over hours in words.
+fn rate(failures: u64, exposure_hours: f64) -> String {
+    let per_1000 = 1000.0 * failures as f64 / exposure_hours;
+    format!("{per_1000:.3} per 1,000 h ({} in {} lamp hours)", whole(failures as f64), full_hours(exposure_hours))
+}
+
+/// The interval of the age in words. Where the draws give one and the same age there is nothing to read between two ends,
+/// and the words say why.
+pub(super) fn age_interval(policy: &PolicyResult, limit_hours: f64) -> String {
+    let ends = &policy.planned_age_interval_hours;
+    let (low, high) = match (ends.low, ends.high) {
+        (Some(low), Some(high)) => (full_hours(low), full_hours(high)),
+        _ if policy.limit_binds_probability.is_none() => {
+            return "an even rate has no age of least cost, and so no interval of ages to read".to_owned();
+        }
+        _ => return "no interval of the age is known".to_owned(),
+    };
+    if low != high {
+        return format!("95 % interval of the age {low} to {high} h");
+    }
+    let ceiling = policy.ceiling_hours;
+    let at_end = ends.low.is_some_and(|l| l > ceiling - 1.0);
+    let end = if !at_end {
+        return format!("nearly every draw gives {low} h, so there is no interval of ages to read");
+    } else if ceiling < limit_hours {
+        format!("{low} h, where the records end short of the limit")
+    } else {
+        format!("the limit of {low} h")
+    };
+    format!("in nearly every draw the cost still falls at {end}, so there is no interval of ages to read")
+}
+
+/// What the age, the costs, the lamps needed and the spares rest on: the models by cause, in words.
+pub(super) fn rests_on(causes: &[CauseModel]) -> String {
+    let few = failures(causes) < FEW_FAILURES;
+    let mut by_family: Vec<(&str, Vec<String>)> = Vec::new();
+    for cause in causes {
+        let endings: Vec<String> = cause.endings.iter().map(|e| e.as_str().replace('_', " ")).collect();
+        let together = if endings.len() > 1 { " together" } else { "" };
+        let said = format!("{}{together} ({})", and(&endings), counted(cause.failures_count, "failure"));
+        match by_family.iter_mut().find(|(family, _)| *family == cause.family) {
+            Some((_, causes)) => causes.push(said),
+            None => by_family.push((&cause.family, vec![said])),
+        }
+    }
+    let each: Vec<String> = by_family
+        .into_iter()
+        .map(|(family, causes)| match family {
+            "exponential" => format!("an even rate for {}", and(&causes)),
+            family => format!("{} lives for {}", in_words(family), and(&causes)),
+        })
+        .collect();
+    let what = if few { "costs, lamps needed and spares rest" } else { "age, costs, lamps needed and spares rest" };
+    let side = if causes.len() > 1 { ", side by side" } else { "" };
+    let but = if few { "; no age rests on it" } else { "" };
+    format!("{what} on {}{side}{but}", and(&each))
+}
+
+/// Failures behind a model: each belongs to one cause.
+pub(super) fn failures(causes: &[CauseModel]) -> u64 {
+    causes.iter().map(|k| k.failures_count).fold(0, u64::saturating_add)
+}
+
+fn and(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+    }
+}
