@@ -70,6 +70,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         options = _parser().parse_args(arguments)
     except SystemExit as stop:
         return int(stop.code or 0)
+    except BrokenPipeError:
+        _discard(sys.stdout)
+        return ERROR
+    except OSError as error:
+        # Help and the version are the whole work: what could not be written was not done.
+        _discard(sys.stdout)
+        return _fail(f"standard output: {error.strerror or error}")
     if options.threads is not None:
         # Read by the thread pool when it starts, which no import does.
         os.environ["RAYON_NUM_THREADS"] = str(options.threads)
@@ -164,10 +171,21 @@ def _discard(stream: TextIO | None) -> None:
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
+class _Parser(argparse.ArgumentParser):
+    """Tells of help or a version that cannot be written, which the parser of the standard library passes over."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        if file is None or file is not sys.stdout:
+            super()._print_message(message, file)
+        else:
+            file.write(message)
+            file.flush()
+
+
 def _parser() -> argparse.ArgumentParser:
     from relamp import __version__
 
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="relamp",
         description="From lamp logs to replacement ages and spares. " + _CAUTION,
         epilog=_STATUS_WORDS,

@@ -74,6 +74,14 @@ def test_a_full_disk_behind_standard_output_keeps_the_status_and_names_what_was_
     assert (said.returncode, said.stderr) == (1, "relamp: standard output: No space left on device\n")
 
 
+@pytest.mark.parametrize("asked", [["--help"], ["--version"], ["run", "--help"]])
+def test_help_that_a_full_disk_does_not_take_is_no_success(asked: list[str]) -> None:
+    with open("/dev/full", "w") as full:
+        call = [sys.executable, "-m", "relamp.command", *asked]
+        said = subprocess.run(call, stdout=full, stderr=-1, text=True, check=False)
+    assert (said.returncode, said.stderr) == (1, "relamp: standard output: No space left on device\n")
+
+
 def test_a_reader_that_goes_away_does_not_hide_that_lamps_are_due(study: Path, tmp_path: Path) -> None:
     call = [sys.executable, "-m", "relamp.command", "run", str(study), "--out", str(tmp_path / "out")]
     with subprocess.Popen(call, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
