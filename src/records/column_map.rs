@@ -7,21 +7,22 @@
 
 use std::collections::BTreeMap;
 
+use super::column_swaps::about;
 use super::hours::hours;
 use super::rows::{Fault, Field, Row, Rows};
 use super::rules::median;
-use super::{Cell, Finding, HoursUnit, LogFormat, NumberFormat, Outcome, Reading, ReasonMap, Spell};
+use super::{Cell, HoursUnit, LogFormat, NumberFormat, Reading, ReasonMap, Spell};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, short, whole};
 
 /// Fewest rows from which a log as a whole is judged.
 ///
 /// Our choice, without a source: the middle of twenty rows stays where it is when a few of them are wrong.
-const ENOUGH_ROWS: usize = 20;
+pub(super) const ENOUGH_ROWS: usize = 20;
 /// Rows looked at for the middle of a log, spread evenly over it; more of them would not move it.
-const MOST_ROWS: usize = 10_000;
+pub(super) const MOST_ROWS: usize = 10_000;
 /// Fewest days from fitting to the last reading from which a row says how many hours a day a lamp burns.
-const FAIR_DAYS: i64 = 14;
+pub(super) const FAIR_DAYS: i64 = 14;
 /// Hours a day that the lamp in the middle of a log may burn: 24 at most, by the calendar; below the least, three
 /// minutes a day, the column holds something else.
 ///
@@ -34,7 +35,7 @@ const LEAST_A_DAY: f64 = 0.5;
 /// Hours for each strike below which hours and strikes are in each other's place.
 ///
 /// Common practice, no source: a lamp is struck once a show or less, 1 to 6 times a day.
-const LEAST_A_STRIKE: f64 = 1.0;
+pub(super) const LEAST_A_STRIKE: f64 = 1.0;
 /// How far the hours a day may lie from the programme hours, as a factor either way.
 ///
 /// Our choice, without a source: programmes change over the years and by season, by less than this; strikes read as
@@ -51,20 +52,20 @@ const MAPPED_BY_CHANCE: f64 = 0.02;
 /// Share of the rows above which a column that holds the wrong thing makes the log unusable.
 ///
 /// Our choice, without a source: most of the rows.
-const MOST_WRONG_SHARE: f64 = 0.5;
+pub(super) const MOST_WRONG_SHARE: f64 = 0.5;
 
 /// What a log as a whole has against its column map.
 #[derive(Default)]
-struct Judged {
-    refused: Vec<Problem>,
-    doubts: Vec<Fault>,
+pub(super) struct Judged {
+    pub(super) refused: Vec<Problem>,
+    pub(super) doubts: Vec<Fault>,
 }
 
 /// Judges a log of which every row is taken, those from `first` on, out of so many records.
 ///
 /// # Errors
-/// `records.hours_a_day`, `records.hours_and_strikes`, `records.place_holds_reasons`, `records.removals_undated`, all of
-/// the log together. What is only doubtful is noted in `rows`.
+/// `records.hours_a_day`, `records.hours_and_strikes`, `records.hours_first_seen`, `records.place_holds_reasons`,
+/// `records.removals_undated`, all of the log together. What is only doubtful is noted in `rows`.
 pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, reasons: &ReasonMap) -> Result<()> {
     let Some(format) = rows.formats.get(log as usize).copied() else { return Ok(()) };
     let step = (rows.list.len() - first).div_ceil(MOST_ROWS).max(1);
@@ -72,12 +73,15 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
     let seen = Seen { rows, log, first, format, sample };
     let mut judged = Judged::default();
     seen.removals(records, &mut judged);
+    let struck = !seen.hours_a_day(&mut judged) && (seen.strikes(&mut judged) || seen.screens_struck(&mut judged));
     if !seen.places(reasons, &mut judged) {
         seen.reasons(&mut judged);
+        if !struck {
+            seen.in_turn(&mut judged);
+        }
     }
-    if !seen.hours_a_day(&mut judged) {
-        seen.strikes(&mut judged);
-    }
+    seen.first_seen(&mut judged);
+    seen.suppliers(&mut judged);
     if !judged.refused.is_empty() {
         return Err(Error::many(Kind::Input, judged.refused));
     }
@@ -86,21 +90,21 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
 }
 
 /// A log and the rows of it that are looked at.
-struct Seen<'r, 'a> {
-    rows: &'r Rows<'a>,
+pub(super) struct Seen<'r, 'a> {
+    pub(super) rows: &'r Rows<'a>,
     log: u32,
-    first: usize,
-    format: &'a LogFormat,
-    sample: Vec<&'r Row>,
+    pub(super) first: usize,
+    pub(super) format: &'a LogFormat,
+    pub(super) sample: Vec<&'r Row>,
 }
 
 impl Seen<'_, '_> {
     /// An entry of the column map.
-    fn entry(&self, field: Field) -> String {
+    pub(super) fn entry(&self, field: Field) -> String {
         entry(self.format, field)
     }
 
-    fn problem(&self, slug: &'static str, field: Field, what: String) -> Problem {
+    pub(super) fn problem(&self, slug: &'static str, field: Field, what: String) -> Problem {
         Problem::new(slug, what).at(Place::input(&self.format.file).column(field.column(self.format)))
     }
 
@@ -159,10 +163,13 @@ impl Seen<'_, '_> {
         }
     }
 
-    fn strikes(&self, judged: &mut Judged) {
+    /// Whether the hours for each strike gave rise to anything.
+    fn strikes(&self, judged: &mut Judged) -> bool {
         let struck = |r: &Row| r.spell.strikes.filter(|n| *n > 0).map(|n| n as f64);
         let each = self.sample.iter().filter_map(|r| Some(r.burned() / struck(r)?));
-        let Some(usual) = median(each.collect(), ENOUGH_ROWS).filter(|usual| *usual < LEAST_A_STRIKE) else { return };
+        let Some(usual) = median(each.collect(), ENOUGH_ROWS).filter(|usual| *usual < LEAST_A_STRIKE) else {
+            return false;
+        };
         let slug = "records.hours_and_strikes";
         let (hours, strikes) = (self.entry(Field::Hours), self.entry(Field::Strikes));
         let told = format!("a median of {} h for each strike", short(usual));
@@ -180,6 +187,7 @@ impl Seen<'_, '_> {
                 format!("{hours} and {strikes} of the column map give {told}: one of them is another column");
             judged.doubts.push(Fault::new(slug, Field::Strikes, sentence).of(format!("{} h a strike", short(usual))));
         }
+        true
     }
 
     /// Whether sites or screens are texts of the reason map.
@@ -244,7 +252,7 @@ fn likely(a_day: f64) -> bool {
 }
 
 /// An entry of the column map, as a study file has it.
-fn entry(format: &LogFormat, field: Field) -> String {
+pub(super) fn entry(format: &LogFormat, field: Field) -> String {
     let column = field.column(format);
     let mut named = format.columns.named();
     let name = named.find(|(_, other)| *other == column).map_or("", |(name, _)| name);
@@ -282,26 +290,14 @@ impl Reading {
                 short(burned),
                 short(declared)
             );
-            doubts.push(Finding {
-                file: file.to_owned(),
-                row: 0,
-                line: 0,
-                column: format.columns.hours.trim().to_owned(),
-                value: format!("{} h a day", short(burned)),
-                rule: "records.hours_against_programme".to_owned(),
-                outcome: Outcome::Used,
-                serial: String::new(),
-                sentence,
-            });
+            let told = format!("{} h a day", short(burned));
+            doubts.push(about(format, Field::Hours, "records.hours_against_programme", told, sentence));
         }
         for doubt in doubts {
-            let findings = &mut self.ledger.findings;
-            if findings.iter().any(|f| f.file == doubt.file && f.rule == "records.hours_a_day") {
-                continue;
+            let findings = &self.ledger.findings;
+            if !findings.iter().any(|f| f.file == doubt.file && f.rule == "records.hours_a_day") {
+                self.doubt(formats, doubt);
             }
-            let rank = |file: &str| formats.iter().position(|f| f.file == file);
-            let at = findings.partition_point(|f| rank(&f.file) < rank(&doubt.file));
-            findings.insert(at, doubt);
         }
     }
 }

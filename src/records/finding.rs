@@ -47,8 +47,17 @@ pub struct Finding {
 
 /// Rules about a log as a whole, whose rows do not bear out its column map. A reading and a study warn of each before any
 /// figure.
-pub const WHOLE_LOG: [&str; 4] =
-    ["records.hours_a_day", "records.hours_against_programme", "records.hours_and_strikes", "records.reasons_unmapped"];
+pub const WHOLE_LOG: [&str; 9] = [
+    "records.hours_a_day",
+    "records.hours_against_programme",
+    "records.hours_and_strikes",
+    "records.hours_first_seen",
+    "records.lamps_in_turn",
+    "records.reasons_unmapped",
+    "records.screen_and_strikes",
+    "records.site_elsewhere",
+    "records.supplier_and_batch",
+];
 
 /// Share of rows set aside above which a reading and a study warn that logs were most likely declared wrongly.
 ///

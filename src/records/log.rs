@@ -138,6 +138,8 @@ impl Columns {
             Field::FirstSeen => self.first_seen,
             Field::LastGood => self.last_good,
             Field::Strikes => self.strikes,
+            Field::Supplier => self.supplier,
+            Field::Batch => self.batch,
             Field::Row => None,
         })
     }

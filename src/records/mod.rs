@@ -5,6 +5,7 @@
 
 mod clock;
 mod column_map;
+mod column_swaps;
 mod date;
 mod ending;
 mod finding;

@@ -33,6 +33,8 @@ pub(crate) enum Field {
     FirstSeen,
     LastGood,
     Strikes,
+    Supplier,
+    Batch,
     Row,
 }
 
@@ -71,9 +73,16 @@ impl Field {
             Field::FirstSeen => c.hours_first_seen.as_deref().unwrap_or(""),
             Field::LastGood => c.hours_last_good.as_deref().unwrap_or(""),
             Field::Strikes => c.strikes.as_deref().unwrap_or(""),
+            Field::Supplier => c.supplier.as_deref().unwrap_or(""),
+            Field::Batch => c.batch.as_deref().unwrap_or(""),
             Field::Row => "",
         }
     }
+}
+
+/// Hours of so many days from fitting to removal, with a day's grace for the days at both ends.
+pub(super) fn most_hours(days: i64) -> f64 {
+    24.0 * (days + 1) as f64
 }
 
 /// What a row says of a spell, but for its texts.
@@ -187,12 +196,12 @@ impl Row {
         [s.end_hours, s.fitted_hours, s.entry_hours, s.low_hours].iter().any(|&h| h < 0.0)
     }
 
-    /// More hours than there were from fitting to removal, with a day's grace for the days at both ends.
+    /// More hours than there were from fitting to removal.
     pub(crate) fn over_the_calendar(&self) -> bool {
         let s = &self.spell;
         let years = i64::from(s.read_on.year()) - i64::from(s.fitted_on.year());
         let days = i64::from(s.read_on.ordinal()) - i64::from(s.fitted_on.ordinal());
-        let over = |days: i64| self.burned() > 24.0 * (days + 1) as f64;
+        let over = |days: i64| self.burned() > most_hours(days);
         // Leap days only add to this count, so most rows need no exact one.
         let under = years >= 0 && !over(365 * years + days);
         !under && over(self.days())
@@ -353,6 +362,16 @@ impl<'a> Rows<'a> {
     /// The screen of a row, within its site.
     pub(crate) fn screen(&self, row: &Row) -> &str {
         self.texts.place(row).1.map_or("", |w| w)
+    }
+
+    /// The supplier of a row.
+    pub(crate) fn supplier(&self, row: &Row) -> &str {
+        self.texts.suppliers.word(row.supplier).map_or("", |w| w)
+    }
+
+    /// The batch of a row.
+    pub(crate) fn batch(&self, row: &Row) -> &str {
+        self.texts.batches.word(row.batch).map_or("", |w| w)
     }
 
     /// Notes a fault of a row and gives it that outcome; a used row stays used.

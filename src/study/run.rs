@@ -23,7 +23,7 @@ pub(super) const FIRST_FINDINGS: usize = 5;
 
 impl Study {
     /// Reads the logs: spells, lives and the ledger that accounts for every row, and doubts each log whose hours a day lie
-    /// far from the programme hours declared.
+    /// far from the programme hours declared, or that has the sites declared in another column.
     ///
     /// # Errors
     /// Those of [`records::read`].
@@ -33,6 +33,7 @@ impl Study {
         let classes = ClassNames::new(declared.classes.iter().map(|c| (&c.name, &c.also_called)))?;
         let options = records::Options { outside_folder: self.options.outside_folder, ..records::Options::default() };
         let mut reading = records::read(&declared.logs, &self.folder, &reasons, &classes, options, run)?;
+        reading.doubt_by_sites(&declared.logs, declared.programme.iter().map(|p| p.site.as_str()));
         reading.doubt_by_programme(&declared.logs, |site, screen| declared.hours_per_week(site, screen));
         Ok(reading)
     }

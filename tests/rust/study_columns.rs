@@ -13,6 +13,7 @@ use crate::study::scratch;
 use crate::study_small::{TERMS, run, small, wearing};
 
 const AGAINST: &str = "records.hours_against_programme";
+const ELSEWHERE: &str = "records.site_elsewhere";
 
 /// The demo chain with its study file changed in the section of one log.
 fn demo(name: &str, log: &str, changes: &[(&str, &str)]) -> PathBuf {
@@ -69,6 +70,35 @@ fn strikes_as_hours_are_told_by_the_programme_where_no_strikes_are_mapped() {
     assert_eq!((f.file.as_str(), f.row, f.line, f.column.as_str()), ("logs/east.csv", 0, 0, "Zündungen"));
     assert!(f.sentence.starts_with("hours = \"Zündungen\" of the column map gives a median of 3."), "{}", f.sentence);
     assert_eq!(against_programme(Path::new("data/demo/study.toml")), []);
+}
+
+#[test]
+fn declared_sites_in_another_column_are_told_with_both_entries() {
+    let logs = fs::read_dir("data/demo/logs").unwrap().count();
+    let study: toml::Table = fs::read_to_string("data/demo/study.toml").unwrap().parse().unwrap();
+    let mut seen = 0;
+    for log in study["log"].as_array().unwrap() {
+        let (file, columns) = (log["file"].as_str().unwrap(), &log["columns"]);
+        let site = columns["site"].as_str().unwrap();
+        for other in ["screen", "supplier", "batch"] {
+            let Some(column) = columns.get(other).and_then(|c| c.as_str()) else { continue };
+            let changes = [
+                (format!("\nsite = \"{site}\""), format!("\nsite = \"{column}\"")),
+                (format!("\n{other} = \"{column}\""), format!("\n{other} = \"{site}\"")),
+            ];
+            let changes: Vec<(&str, &str)> = changes.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
+            let path = demo(&format!("columns-site-{other}"), file, &changes);
+            let reading = Study::open(&path).unwrap().read(&Run::new()).unwrap();
+            let told: Vec<&Finding> = reading.ledger.findings.iter().filter(|f| f.rule == ELSEWHERE).collect();
+            assert_eq!(told.iter().map(|f| f.file.as_str()).collect::<Vec<_>>(), [file], "{other}");
+            for entry in [format!("site = \"{column}\""), format!("{other} = \"{site}\"")] {
+                assert!(told[0].sentence.contains(&entry), "{}", told[0].sentence);
+            }
+            assert!(reading.warning().contains(&told[0].sentence));
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 3 * logs);
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::mem::swap;
 
 use super::chain::{Declared, declared, read};
-use relamp::records::{HoursUnit, LogFormat, Options, Reading, ReasonMap, Source, WHOLE_LOG, read_sources};
+use relamp::records::{HoursUnit, LogColumns, LogFormat, Options, Reading, ReasonMap, Source, WHOLE_LOG, read_sources};
 use relamp::{Error, Result, Run};
 use relamp_demo::{Chain, generate};
 
@@ -257,4 +257,56 @@ fn right_column_maps_are_never_doubted() {
             assert_eq!(reading.warning(), "", "seed {seed}");
         }
     }
+}
+
+/// The rules of the findings about whole logs, which must all be of this log, or the slugs of its refusal.
+fn rules(answer: &Result<Reading>, format: &LogFormat) -> Vec<String> {
+    match answer {
+        Ok(reading) => about_logs(reading)
+            .iter()
+            .map(|(file, rule, sentence)| {
+                assert_eq!(*file, format.file, "{sentence}");
+                (*rule).to_owned()
+            })
+            .collect(),
+        Err(error) => error.problems().iter().map(|p| p.slug.to_owned()).collect(),
+    }
+}
+
+/// Two entries of a map; none where one of them is left out.
+type Two = for<'a> fn(&'a mut LogColumns) -> Option<(&'a mut String, &'a mut String)>;
+
+/// Exchanges two entries of each map and looks for the rule.
+fn exchange_is_told(two: Two, rule: &str) {
+    let exchange = |f: &mut LogFormat| {
+        let two = two(&mut f.columns);
+        two.map(|(a, b)| swap(a, b)).is_some()
+    };
+    let mut seen = 0;
+    for (format, answer) in told(&demo(), exchange) {
+        let rules = rules(&answer, &format);
+        let own = rules.iter().any(|r| r == rule);
+        seen += usize::from(own);
+        // A log that is refused has told enough.
+        assert!(own || answer.is_err(), "{}: {rules:?}", format.file);
+    }
+    assert!(seen > 1, "{seen}");
+}
+
+#[test]
+fn exchanged_places_and_suppliers_are_told() {
+    exchange_is_told(|c| Some((&mut c.screen, c.strikes.as_mut()?)), "records.screen_and_strikes");
+    exchange_is_told(|c| Some((&mut c.screen, c.supplier.as_mut()?)), "records.lamps_in_turn");
+    exchange_is_told(|c| Some((&mut c.site, c.supplier.as_mut()?)), "records.lamps_in_turn");
+    exchange_is_told(|c| Some((c.batch.as_mut()?, c.supplier.as_mut()?)), "records.supplier_and_batch");
+}
+
+#[test]
+fn hours_first_seen_exchanged_with_a_neighbour_are_told() {
+    let rule = "records.hours_first_seen";
+    let first_seen = |f: &mut LogFormat| f.columns.hours_first_seen.clone();
+    assert!(told(&demo(), |f| first_seen(f).is_some()).iter().all(|(_, answer)| answer.is_ok()));
+    exchange_is_told(|c| Some((c.hours_first_seen.as_mut()?, c.hours_at_fitting.as_mut()?)), rule);
+    exchange_is_told(|c| Some((c.hours_first_seen.as_mut()?, c.hours_last_good.as_mut()?)), rule);
+    exchange_is_told(|c| Some((c.hours_first_seen.as_mut()?, c.strikes.as_mut()?)), rule);
 }
