@@ -351,6 +351,10 @@ impl Log<'_> {
         if serial.is_empty() {
             cells.fault("records.serial_blank", Field::Serial, at.serial, "the row has no serial");
         }
+        if serial.contains(char::is_control) {
+            let sentence = "the serial holds a control character, which no serial has";
+            cells.fault("records.serial_unreadable", Field::Serial, at.serial, sentence);
+        }
         let class_word = cells.text(Field::Class, at.class);
         let site = cells.text(Field::Site, at.site);
         let screen = cells.text(Field::Screen, at.screen);

@@ -121,7 +121,9 @@ impl Log<'_> {
             text => Some(number::whole(text).ok_or(NotPlain)? as u64),
         };
         let serial = match row.bytes(Some(at.serial))? {
-            text @ ([b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~']) => Word::of_ascii(text).ok_or(NotPlain)?,
+            text @ ([b'!'..=b'~'] | [b'!'..=b'~', .., b'!'..=b'~']) if !text.iter().any(u8::is_ascii_control) => {
+                Word::of_ascii(text).ok_or(NotPlain)?
+            }
             _ => return Err(NotPlain),
         };
         let read_on = match (removed_on, read_on) {

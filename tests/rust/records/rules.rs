@@ -1,5 +1,6 @@
 //! Small logs, one rule each; and whole logs that must be refused with the place named.
 
+use relamp::base::sound::Checks;
 use relamp::records::{
     ClassNames, Column, Ending, LifeRecord, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values, read,
     read_sources,
@@ -32,7 +33,19 @@ fn read_as(format: &LogFormat, text: &str, options: Options) -> Result<Reading> 
 fn reading(body: &str) -> Reading {
     let reading = read_as(&format("log.csv"), &format!("{HEADER}{body}"), Options::default()).unwrap();
     assert!(reading.ledger.counts.reconcile());
+    Checks::of("reading", &reading).unwrap();
     reading
+}
+
+#[test]
+fn a_text_that_cannot_be_a_serial_is_a_finding() {
+    let rows = "A\01,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n\
+                \"A\t2\",2kW,S,2,2021-01-01,2021-06-01,burst,900,,,,,\n\
+                \u{c4}\01,2kW,S,3,2021-01-01,2021-06-01,burst,900,,,,,\n\
+                A 4,2kW,S,4,2021-01-01,2021-06-01,burst,900,,,,,\n";
+    let r = reading(rows);
+    assert_eq!(rules(&r), [(2, "serial_unreadable"), (3, "serial_unreadable"), (4, "serial_unreadable")]);
+    assert_eq!((r.ledger.findings[0].value.as_str(), r.lives.len()), ("A\01", 1));
 }
 
 fn refused(format: &LogFormat, text: &str) -> Error {
