@@ -148,6 +148,8 @@ impl Declaration {
             }
         }
         let declared = if doc.problems.is_empty() { walk(&mut doc, &root) } else { None };
+        // As they stand in the file, whatever the order in which keys are asked for.
+        doc.problems.sort_by_key(|p| p.place.line);
         match declared {
             Some(declared) if doc.problems.is_empty() => Ok(declared),
             _ => Err(Error::many(Kind::Study, doc.problems)),

@@ -52,8 +52,10 @@ fn read_log(doc: &mut Document<'_>, mut s: Section<'_>, files: &mut Vec<String>)
     let delimiter = s.sign(doc, "delimiter", "one ASCII character such as , ; or a tab", usable_delimiter);
     let decimal = s.sign(doc, "decimal", "one sign such as . or ,", usable_sign);
     let mark = decimal.unwrap_or('.');
+    // Beside a decimal sign that is refused, any sign between thousands may be right.
+    let unknown = doc.told(&s, "decimal");
     let expected = "one sign such as . , or a space, other than the decimal sign";
-    let thousands = s.sign(doc, "thousands", expected, |c| usable_sign(c) && c != mark);
+    let thousands = s.sign(doc, "thousands", expected, |c| usable_sign(c) && (unknown || c != mark));
     let dates = s.word(doc, "dates", &DateOrder::ALL, DateOrder::as_str);
     let hours_unit = s.word(doc, "hours_unit", &HoursUnit::ALL, HoursUnit::as_str);
     let blank = s.word(doc, "blank_hours_at_fitting", &BlankAtFitting::ALL, BlankAtFitting::as_str);

@@ -42,7 +42,14 @@ pub(crate) type Entries = Vec<(String, usize, Node)>;
 
 /// A table of a TOML document with this text.
 pub(super) fn entries(table: &DeTable<'_>, text: &str) -> Entries {
-    table.iter().map(|(key, value)| (key.get_ref().to_string(), key.span().start, node(value, text))).collect()
+    let entry = |(key, value): (&Spanned<_>, &Spanned<DeValue<'_>>)| -> (String, usize, Node) {
+        let name: &toml::de::DeString<'_> = key.get_ref();
+        (name.to_string(), key.span().start, node(value, text))
+    };
+    let mut entries: Entries = table.iter().map(entry).collect();
+    // The parser keeps them by name.
+    entries.sort_by_key(|e| e.1);
+    entries
 }
 
 /// Where each date stands that the calendar does not have. Such a value is told by its key, as any other of a wrong kind.

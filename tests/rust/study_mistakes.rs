@@ -151,8 +151,8 @@ fn all_mistakes_of_all_logs_come_at_once_and_in_our_own_words() {
     assert_eq!(
         keys,
         [
-            "log[1].delimiter",
             "log[1].dates",
+            "log[1].delimiter",
             "log[1].colour",
             "log[2].file",
             "log[2].dates",
@@ -189,6 +189,25 @@ fn a_date_that_the_calendar_does_not_have_hides_no_other_mistake() {
     let worse = fails(&bad.replace("[chain]", "[chain"));
     assert!(worse.problems().iter().all(|p| p.slug == "study.toml"), "{worse}");
     assert!(!worse.to_string().contains("2026-02-30"), "{worse}");
+}
+
+#[test]
+fn a_bad_decimal_sign_does_not_blame_a_sound_sign_of_thousands() {
+    for thousands in [".", ",", " "] {
+        let both = format!("dates = \"iso\"\ndecimal = \"x\"\nthousands = \"{thousands}\"");
+        let error = fails(&GOOD.replacen("dates = \"iso\"", &both, 1));
+        let keys: Vec<_> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
+        assert_eq!(keys, ["log[1].decimal"], "{error}");
+    }
+}
+
+#[test]
+fn mistakes_are_told_in_the_order_of_the_lines() {
+    let reasons: String = (0..30).map(|i| format!("\"r{i}\" = \"gone\"\n")).collect();
+    let bad = GOOD.replace("[reasons]\n", &format!("[reasons]\n{reasons}")).replace("seed = ", "sead = ");
+    let error = fails(&bad.replace("price = 780.0", "price = -1.0"));
+    let lines: Vec<u64> = error.problems().iter().filter_map(|p| p.place.line).collect();
+    assert!(lines.len() > 31 && lines.is_sorted(), "{lines:?}");
 }
 
 #[test]
