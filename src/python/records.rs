@@ -1,10 +1,9 @@
 //! Reading logs: files and frames in, spells, lives and a ledger out.
 
-use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyList, PyString};
+use pyo3::types::{PyBytes, PyDict, PyList, PyString};
 
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};
@@ -263,14 +262,54 @@ result_class! {
 /// The names of the lamp classes, or everything that is wrong with them.
 fn class_names(classes: Option<&Bound<'_, PyAny>>) -> Result<ClassNames> {
     let Some(classes) = classes else { return Ok(ClassNames::any()) };
-    if let Ok(names) = classes.extract::<BTreeMap<String, Vec<String>>>() {
-        return ClassNames::new(names);
+    let mut named: Vec<(String, Vec<String>)> = Vec::new();
+    let mut problems = Vec::new();
+    if let Ok(dict) = classes.cast::<PyDict>() {
+        for (i, (name, others)) in dict.iter().enumerate() {
+            let name = class_name(&name, Place::input("classes").row(i as u64 + 1), &mut problems);
+            let place = || Place::input("classes").column(&name);
+            let Some(others) = sequence(&others) else {
+                let problem = Problem::new("python.type", "not a list of other names").at(place());
+                problems.push(problem.got(kind_of(&others)).expected("a list of texts"));
+                continue;
+            };
+            let others = others.iter().enumerate();
+            let others = others.map(|(j, other)| class_name(other, place().row(j as u64 + 1), &mut problems)).collect();
+            named.push((name, others));
+        }
+    } else {
+        let Some(names) = sequence(classes) else {
+            let expected = "a list of class names, or a dict from name to a list of other names";
+            return Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected));
+        };
+        for (i, name) in names.iter().enumerate() {
+            named.push((class_name(name, Place::input("classes").row(i as u64 + 1), &mut problems), Vec::new()));
+        }
     }
-    if let Ok(names) = classes.extract::<Vec<String>>() {
-        return ClassNames::new(names.into_iter().map(|n| (n, Vec::<String>::new())));
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems));
     }
-    let expected = "a list of class names, or a dict from name to a list of other names";
-    Err(refuse("python.type", "not a list of classes", "classes", "", &kind_of(classes), expected))
+    if named.is_empty() {
+        let what = "no lamp class is named, so that no row could be used";
+        let expected = "one name or more, or no classes at all to take any";
+        return Err(refuse("python.classes", what, "classes", "", "none", expected));
+    }
+    ClassNames::new(named)
+}
+
+/// The items of anything but a text that has some.
+fn sequence<'py>(of: &Bound<'py, PyAny>) -> Option<Vec<Bound<'py, PyAny>>> {
+    let text = of.is_instance_of::<PyString>() || of.is_instance_of::<PyBytes>();
+    of.try_iter().ok().filter(|_| !text)?.collect::<PyResult<_>>().ok()
+}
+
+/// A name, or a blank one and a problem.
+fn class_name(item: &Bound<'_, PyAny>, place: Place, problems: &mut Vec<Problem>) -> String {
+    item.extract::<String>().unwrap_or_else(|_| {
+        let problem = Problem::new("python.type", "not the name of a lamp class").at(place);
+        problems.push(problem.got(kind_of(item)).expected("a text"));
+        String::new()
+    })
 }
 
 /// What a caller declares, judged together so that every mistake is told at once.

@@ -207,6 +207,25 @@ def test_wrong_classes_and_columns_are_told_with_everything_else() -> None:
     ]
 
 
+def test_each_wrong_name_of_a_class_is_named_and_none_at_all_is_refused() -> None:
+    def told(classes: Any) -> list[tuple[Any, ...]]:
+        with pytest.raises(relamp.InputError) as caught:
+            relamp.read_logs(LOG, reasons={"popped": "burst"}, classes=classes)
+        return [(p.slug, p.input, p.row, p.column, p.got) for p in caught.value.problems]
+
+    assert told(["2 kW", 1, None]) == [
+        ("python.type", "classes", 2, None, "int"),
+        ("python.type", "classes", 3, None, "NoneType"),
+    ]
+    assert told({"2 kW": ["a", 2.5], 3: []}) == [
+        ("python.type", "classes", 2, "2 kW", "float"),
+        ("python.type", "classes", 2, None, "int"),
+    ]
+    assert told("2 kW") == [("python.type", "classes", None, None, "str")]
+    for none in ([], {}, ()):
+        assert told(none) == [("python.classes", "classes", None, None, "none")]
+
+
 def test_every_row_of_a_table_that_cannot_be_used_is_named() -> None:
     table = {name: column * 3 for name, column in TABLE.items()} | {"hours": [float("nan"), float("inf"), -1.0]}
     table["serial"] = ["A1", "A2", "A3"]
