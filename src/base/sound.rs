@@ -3,11 +3,21 @@
 use std::collections::BTreeSet;
 use std::fmt;
 
+use serde::Serialize;
+
 use super::error::{Error, Kind, Place, Problem, Result};
 use super::figure::counted;
 
 /// Slack for numbers that were computed: rounding may carry a share past 1 or an age past its bound by this much.
 const ROUNDING: f64 = 1e-9;
+
+/// A value in the words of a saved form; a plain word without its quotation marks.
+pub(crate) fn as_saved(value: &impl Serialize) -> String {
+    let text = serde_json::to_string(value).unwrap_or_default();
+    let word = text.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')).unwrap_or_default();
+    let plain = !word.is_empty() && word.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'_');
+    if plain { word.to_owned() } else { text }
+}
 
 /// A type whose saved form is checked when it is read back.
 ///
@@ -117,9 +127,11 @@ impl Checks {
     }
 
     /// A count, a word or a mark that the other fields set.
-    pub fn follows<T: PartialEq + fmt::Debug>(&mut self, field: &str, got: &T, expected: &T) {
-        let said = format!("{expected:?}, which follows from the other fields");
-        self.need(field, got == expected, format!("{got:?}"), said);
+    pub fn follows<T: PartialEq + Serialize>(&mut self, field: &str, got: &T, expected: &T) {
+        if got != expected {
+            let said = format!("{}, which follows from the other fields", as_saved(expected));
+            self.need(field, false, as_saved(got), said);
+        }
     }
 
     /// A number that lies between two ends, as far as they are there.
@@ -149,10 +161,10 @@ impl Checks {
     }
 
     /// Names that stand once each.
-    pub fn once<T: Ord + fmt::Debug>(&mut self, field: &str, names: impl IntoIterator<Item = T>) {
+    pub fn once<T: Ord + Serialize>(&mut self, field: &str, names: impl IntoIterator<Item = T>) {
         let mut seen = BTreeSet::new();
         for name in names {
-            let said = format!("{name:?} again");
+            let said = format!("{} again", as_saved(&name));
             self.need(field, seen.insert(name), said, "each once");
         }
     }

@@ -21,6 +21,12 @@ use crate::lives::Tally;
 use crate::records::Ending;
 use crate::terms::Costs;
 
+/// Said of several causes.
+pub(crate) const CAUSES_INDEPENDENT: &str =
+    "causes are fitted as if they act independently; the records can neither show nor refute it";
+/// How the note begins where all causes together have no fit.
+pub(crate) const NO_OVERALL_FIT: &str = "no overall fit: ";
+
 /// How to fit by cause.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CauseOptions {
@@ -176,15 +182,12 @@ pub fn fit_causes(tally: &Tally, family: &dyn Family, options: &CauseOptions, ru
             fits.overall = Some(overall.marked_unasked(tally, &both, run)?);
         }
         Err(error) if error.kind() == Kind::Refused => {
-            fits.notes.push(Note::new("fit.overall_refused", format!("no overall fit: {error}")));
+            fits.notes.push(Note::new("fit.overall_refused", format!("{NO_OVERALL_FIT}{error}")));
         }
         Err(error) => return Err(error),
     }
     if fits.causes.len() > 1 {
-        fits.notes.push(Note::new(
-            "fit.causes_independent",
-            "causes are fitted as if they act independently; the records can neither show nor refute it",
-        ));
+        fits.notes.push(Note::new("fit.causes_independent", CAUSES_INDEPENDENT));
     }
     Ok(fits)
 }

@@ -52,6 +52,7 @@ mod world;
 
 pub use bootstrap::{Bootstrap, BootstrapEnds, bootstrap};
 pub use cause_draws::CauseDraws;
+pub(crate) use causes::{CAUSES_INDEPENDENT, NO_OVERALL_FIT};
 pub use causes::{CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
 pub use covariates::{
     BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FAILURES_PER_COEFFICIENT, Factor, Part, StressLaw, Term,

@@ -8,7 +8,7 @@ use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::unlimited_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
-use crate::base::sound::{Checks, Sound};
+use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
 use crate::terms::HourLimit;
 
@@ -238,7 +238,7 @@ impl PlannedAge {
         let past = rule.filter(|rule| rule.age_hours > ceiling);
         let holds = if self.verdict == Verdict::TodaysRuleStays { past.is_some() } else { !past.is_some_and(dearer) };
         let expected = "todays_rule_stays where that rule lies past the records and costs less, and only there";
-        c.need("verdict", holds, format!("{:?}", self.verdict), expected);
+        c.need("verdict", holds, as_saved(&self.verdict), expected);
         let mut before = 0.0;
         for (i, band) in self.near_best.iter().enumerate() {
             let field = format!("near_best[{i}].to_hours");

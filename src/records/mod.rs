@@ -25,6 +25,7 @@ mod plain;
 mod read;
 mod rows;
 mod rules;
+mod said;
 mod serials;
 mod sound;
 mod source;

@@ -3,6 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::join::lives_of;
+use super::rows::most_hours;
+use super::said::wrong;
 use super::{Counts, Disputed, Ending, Finding, Lives, Outcome, Reading, Spell, Spells, Word, fold};
 use crate::base::sound::{Checks, Sound};
 
@@ -12,12 +14,36 @@ impl Sound for Reading {
             c.not_negative(&format!("spells[{i}].fitted_hours"), s.fitted_hours);
             c.ends(&format!("spells[{i}].entry_hours"), s.fitted_hours, s.entry_hours);
             c.ends(&format!("spells[{i}].end_hours"), s.entry_hours.max(s.low_hours), s.end_hours);
+            days_agree(c, i, &s);
         }
         endings_agree(c, &self.spells);
         lives_follow(c, &self.lives, &self.spells);
         c.part("ledger", &self.ledger);
         self.rows_accounted(c);
         self.disputes_agree(c);
+    }
+}
+
+/// No lamp is read or removed before it was fitted, nor burns longer than the calendar.
+fn days_agree(c: &mut Checks, i: usize, s: &Spell<'_>) {
+    let (fitted, read) = (s.fitted_on, s.read_on);
+    match s.removed_on {
+        Some(day) if day < fitted => {
+            c.need(&format!("spells[{i}].removed_on"), false, day, format!("not before {fitted}, the day of fitting"));
+        }
+        Some(day) if day != read => {
+            c.need(&format!("spells[{i}].read_on"), false, read, format!("{day}, the day of removal"));
+        }
+        None if read < fitted => {
+            c.need(&format!("spells[{i}].read_on"), false, read, format!("not before {fitted}, the day of fitting"));
+        }
+        _ => {
+            let (burned, most) = (s.end_hours - s.fitted_hours, most_hours((read - fitted).num_days()));
+            if burned > most {
+                let expected = format!("at most {most} more than at fitting, 24 h a day");
+                c.need(&format!("spells[{i}].end_hours"), false, s.end_hours, expected);
+            }
+        }
     }
 }
 
@@ -75,6 +101,8 @@ struct OfFile {
     /// Rows with a finding that sets them aside, and that merges them.
     aside: BTreeSet<u64>,
     merged: BTreeSet<u64>,
+    /// Line of each row with a finding, as far as the log has lines.
+    lines: BTreeMap<u64, u64>,
 }
 
 impl Reading {
@@ -97,6 +125,9 @@ impl Reading {
         for (i, f) in self.ledger.findings.iter().enumerate() {
             let field = |name: &str| format!("ledger.findings[{i}].{name}");
             c.need(&field("rule"), f.rule.starts_with("records."), &f.rule, "a rule of records");
+            if let Some((name, got, expected)) = wrong(f) {
+                c.need(&field(name), false, got, expected);
+            }
             match files.get_mut(f.file.as_str()) {
                 None => c.need(&field("file"), false, &f.file, "a file of the ledger"),
                 Some(of) if f.outcome == Outcome::SetAside => drop(of.aside.insert(f.row)),
@@ -104,6 +135,7 @@ impl Reading {
                 Some(_) => {}
             }
         }
+        self.places_agree(c, &mut files);
         for (file, of) in &files {
             c.inside(&format!("ledger.by_file[\"{file}\"]"), |c| {
                 c.follows("used", &of.counts.used, &of.spells);
@@ -113,6 +145,61 @@ impl Reading {
                     c.follows("merged", &of.counts.merged, &(of.merged.len() as u64));
                 }
             });
+        }
+    }
+
+    /// The row and the line of each finding against each other, and against the spells: a row in use is one, any other
+    /// is none. Columns in memory have no lines.
+    fn places_agree<'r>(&'r self, c: &mut Checks, files: &mut BTreeMap<&'r str, OfFile>) {
+        let mut spells: BTreeMap<(&str, u64), Spell<'_>> = BTreeMap::new();
+        let told: BTreeSet<(&str, u64)> = self.ledger.findings.iter().map(|f| (f.file.as_str(), f.line)).collect();
+        let mut lines: BTreeMap<&str, Vec<u64>> = BTreeMap::new();
+        for s in self.spells.iter() {
+            lines.entry(s.file).or_default().push(s.line);
+            if told.contains(&(&**s.file, s.line)) {
+                spells.insert((s.file, s.line), s);
+            }
+        }
+        let unused = |of: &OfFile| of.aside.union(&of.merged).copied().collect::<Vec<u64>>();
+        let unused: BTreeMap<&str, Vec<u64>> = files.iter().map(|(file, of)| (*file, unused(of))).collect();
+        let above = |of: &BTreeMap<&str, Vec<u64>>, file: &str, at: u64| {
+            of.get(file).map_or(0, |of| of.partition_point(|n| *n < at) as u64)
+        };
+        for (i, f) in self.ledger.findings.iter().enumerate() {
+            let field = |name: &str| format!("ledger.findings[{i}].{name}");
+            let Some(of) = files.get_mut(f.file.as_str()).filter(|of| of.logs == 1) else { continue };
+            let rows = of.counts.used.saturating_add(of.counts.merged).saturating_add(of.counts.set_aside);
+            c.need(&field("row"), f.row <= rows, f.row, format!("at most {rows}, the rows of the log"));
+            if f.row == 0 || f.line == 0 {
+                c.need(&field("line"), f.line == 0, f.line, "0 for a whole log");
+                continue;
+            }
+            // Every row above is a spell above, but for those that are not used.
+            let rows_above = (f.row - 1).saturating_sub(above(&unused, &f.file, f.row));
+            let spells_above = above(&lines, &f.file, f.line);
+            let expected = format!("a line below {rows_above} spells, as row {}", f.row);
+            c.need(&field("line"), spells_above == rows_above, f.line, expected);
+            // Each record stands below the one before, the first below the header.
+            let before = of.lines.range(..f.row).next_back().map_or(1, |(row, line)| line + (f.row - row));
+            let least = before.max(f.row + 1);
+            let line = *of.lines.entry(f.row).or_insert(f.line);
+            c.need(&field("line"), f.line >= least, f.line, format!("{least} or more, as row {}", f.row));
+            c.need(&field("line"), f.line == line, f.line, format!("{line}, as another finding of row {}", f.row));
+            match (f.outcome, spells.get(&(&*f.file, f.line))) {
+                (Outcome::Used, None) => {
+                    c.need(&field("line"), false, f.line, "the line of a spell, as the row is used")
+                }
+                (Outcome::Used, Some(spell)) => {
+                    let same = f.serial == **spell.serial;
+                    c.need(&field("serial"), same, &f.serial, format!("{}, as its spell", spell.serial));
+                    let reason = f.rule != "records.reason_unmapped" || fold(&f.value) == fold(spell.reason);
+                    c.need(&field("value"), reason, &f.value, format!("{}, as its spell", spell.reason));
+                }
+                (_, Some(_)) => {
+                    c.need(&field("line"), false, f.line, "the line of no spell, as the row is not used");
+                }
+                (_, None) => {}
+            }
         }
     }
 

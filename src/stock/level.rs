@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, whole};
-use crate::base::sound::{Checks, Sound};
+use crate::base::sound::{Checks, Sound, as_saved};
 use crate::demand::Count;
 
 /// Chance of shortage that stands for none where certainty is asked for.
@@ -83,7 +83,9 @@ impl Sound for StockAdvice {
             StockVerdict::NothingNeeded => self.level == 0 && self.mean_needed == 0.0,
             StockVerdict::CertaintyAsked => self.service_target == 1.0,
         };
-        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{} to order", counted(order, "lamp")));
+        let said = sentence(self.verdict, self.level, self.on_hand, self.on_order);
+        c.follows("sentence", &self.sentence, &said);
+        c.need("verdict", verdict, as_saved(&self.verdict), format!("{} to order", counted(order, "lamp")));
     }
 }
 
@@ -127,20 +129,7 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
     } else {
         StockVerdict::Enough
     };
-    let shelf = format!("{} on hand and {} on order", whole(on_hand as f64), whole(on_order as f64));
-    let ordered = whole(order as f64);
-    let sentence = match verdict {
-        StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
-        StockVerdict::CertaintyAsked => {
-            format!(
-                "no stock makes a shortage impossible; {} {} it less likely than 1e-12, order {ordered} ({shelf})",
-                counted(level, "lamp"),
-                fitting(level, "leaves", "leave")
-            )
-        }
-        StockVerdict::Order => format!("hold {}, order {ordered} ({shelf})", counted(level, "lamp")),
-        StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),
-    };
+    let sentence = sentence(verdict, level, on_hand, on_order);
     Ok(StockAdvice {
         verdict,
         sentence,
@@ -157,4 +146,22 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
         expected_short_today: needed.expected_above(today),
         order,
     })
+}
+
+/// The advice in plain words.
+pub(crate) fn sentence(verdict: StockVerdict, level: u64, on_hand: u64, on_order: u64) -> String {
+    let shelf = format!("{} on hand and {} on order", whole(on_hand as f64), whole(on_order as f64));
+    let ordered = whole(level.saturating_sub(on_hand.saturating_add(on_order)) as f64);
+    match verdict {
+        StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
+        StockVerdict::CertaintyAsked => {
+            format!(
+                "no stock makes a shortage impossible; {} {} it less likely than 1e-12, order {ordered} ({shelf})",
+                counted(level, "lamp"),
+                fitting(level, "leaves", "leave")
+            )
+        }
+        StockVerdict::Order => format!("hold {}, order {ordered} ({shelf})", counted(level, "lamp")),
+        StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),
+    }
 }

@@ -5,4 +5,5 @@
 
 mod level;
 
+pub(crate) use level::sentence;
 pub use level::{StockAdvice, StockVerdict, level};

@@ -107,6 +107,10 @@ pub struct DueCounts {
     /// Lamps whose age is not known or disputed: each counts as due, whatever the age. A disputed lamp read past a
     /// limit is among those above too.
     pub unknown_age_lamps_count: u64,
+    /// Lamps expected to reach their limit soon: those of the list `soon`, so that one that was dropped from it is
+    /// missed. Empty in files that were written before it was counted.
+    #[serde(default)]
+    pub reach_limit_soon_lamps_count: Option<u64>,
 }
 
 impl DueCounts {
@@ -122,6 +126,7 @@ impl DueCounts {
             past_study_limit_lamps_count: read_past(class.limit.hours()),
             past_advised_age_lamps_count: count(sockets, |s| s.age_hours.is_some_and(|a| a >= advised_age)),
             unknown_age_lamps_count: count(sockets, |s| s.age_hours.is_none()),
+            reach_limit_soon_lamps_count: Some(lists.soon.iter().filter(|l| l.lamp_class == class.name).count() as u64),
         }
     }
 
@@ -221,7 +226,8 @@ pub(super) fn demand_bounds(
     Ok(bounds)
 }
 
-fn sentence(bounds: &DemandBounds) -> String {
+/// The bounds in plain words.
+pub(super) fn sentence(bounds: &DemandBounds) -> String {
     let Some(last) = bounds.months.last() else { return LABEL.to_owned() };
     let months = match bounds.months.len() {
         1 => "the coming month".to_owned(),

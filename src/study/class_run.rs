@@ -16,7 +16,7 @@ use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
-use crate::fit::FEW_FAILURES;
+use crate::fit::{CAUSES_INDEPENDENT, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
@@ -92,7 +92,6 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
             let reason = or_refusal::<()>(Err(error))?;
-            result.warnings.extend(modelled.warnings);
             result.model = Some(modelled.result);
             result.refusal = reason.err();
         }
@@ -106,8 +105,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
     }
     result.headline = headline(&result, &declared.currency);
-    let more = warnings(&result, class);
-    result.warnings.extend(more);
+    result.warnings = warnings(&result);
     Ok(result)
 }
 
@@ -143,7 +141,6 @@ fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
         Status::Mixed
     };
     result.advised_age_hours = decided.advised_age_hours;
-    result.warnings.extend(modelled.warnings);
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
     result.demand = Some(decided.demand);
@@ -177,11 +174,14 @@ fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
     sockets
 }
 
+/// Origin of a limit of the owner's own.
+pub(super) const OVERRIDE: &str = "override";
+
 fn limit_result(class: &LampClass) -> LimitResult {
     let (origin, reason) = match class.limit.origin() {
         LimitOrigin::MakerMaximum => ("maker_maximum", ""),
         LimitOrigin::Warranty => ("warranty", ""),
-        LimitOrigin::Override { reason } => ("override", reason.as_str()),
+        LimitOrigin::Override { reason } => (OVERRIDE, reason.as_str()),
     };
     LimitResult {
         limit_hours: class.limit.hours(),
@@ -212,21 +212,28 @@ fn rate_bound(failures: u64, exposure_hours: f64) -> Result<String> {
 /// intervals here leave out.
 const MOST_UNKNOWN_SHARE: f64 = 0.05;
 
-fn warnings(result: &ClassResult, class: &LampClass) -> Vec<String> {
-    let mut warnings = Vec::new();
-    let limit_hours = class.limit.hours();
+/// What to bear in mind, from the figures of the class: the notes of the fit first.
+pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
+    // With few failures no figure rests on the fit: what it says of itself would be taken for a word on the advice.
+    let told = result.model.as_ref().filter(|_| result.seen.failures_count >= FEW_FAILURES);
+    let notes = told.into_iter().flat_map(|model| &model.notes);
+    // What is noted of the causes only belongs beside their figures.
+    let of_causes = |note: &str| note == CAUSES_INDEPENDENT || note.starts_with(NO_OVERALL_FIT);
+    let mut warnings: Vec<String> = notes.filter(|note| !of_causes(note)).cloned().collect();
+    let limit_hours = result.limit.limit_hours;
     let limit = full_hours(limit_hours);
-    if let LimitOrigin::Override { reason } = class.limit.origin() {
+    if result.limit.origin == OVERRIDE {
         warnings.push(format!(
-            "the limit is {limit} h in place of the maker's {} h, because: {reason}; running lamps stay judged against the \
+            "the limit is {limit} h in place of the maker's {} h, because: {}; running lamps stay judged against the \
              smaller of the two",
-            full_hours(class.limit.maker_hours())
+            full_hours(result.limit.maker_limit_hours),
+            result.limit.reason
         ));
     }
-    if class.todays_rule_hours > limit_hours {
+    if result.todays_rule_hours > limit_hours {
         warnings.push(format!(
             "today's rule of {} h lies past the limit of {limit} h; it is compared as if held to the limit",
-            full_hours(class.todays_rule_hours)
+            full_hours(result.todays_rule_hours)
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));

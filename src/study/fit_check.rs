@@ -73,7 +73,8 @@ pub(super) fn fit_check(
     }
 }
 
-fn sentence(family: &str, comparisons: &[Comparison]) -> String {
+/// What the comparisons say, in plain words.
+pub(super) fn sentence(family: &str, comparisons: &[Comparison]) -> String {
     let family = in_words(family);
     if comparisons.is_empty() {
         return "too few failures to check whether one family fits".to_owned();

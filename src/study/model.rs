@@ -28,7 +28,6 @@ pub(super) struct Modelled {
     pub(super) result: ModelResult,
     pub(super) draws: Box<dyn Draws>,
     /// What a reader must know first, such as few failures.
-    pub(super) warnings: Vec<String>,
     pub(super) failures: u64,
     pub(super) oldest_at_risk_hours: f64,
 }
@@ -64,10 +63,7 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
     let points = model_points(&draws, top, facts.oldest_at_risk_hours, run)?;
     let ask = Asked { fit: &chosen, tally, options: &options, run };
     let b10 = ask.profile(&Quantity::BLife(10.0))?;
-    let mut notes: Vec<String> = chosen.notes().iter().map(|n| n.text.clone()).collect();
-    // With few failures no figure rests on this fit: what it says of itself would be taken for a word on the advice.
-    let warnings = if facts.failures < FEW_FAILURES { Vec::new() } else { notes.clone() };
-    notes.extend(causes.notes().iter().map(|n| n.text.clone()));
+    let notes = chosen.notes().iter().chain(causes.notes()).map(|n| n.text.clone()).collect();
     let by_cause =
         causes.causes().iter().map(|c| cause_model(c, tally, &options, run)).collect::<Result<Vec<CauseModel>>>()?;
     let result = ModelResult {
@@ -87,7 +83,7 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
         notes,
     };
     let (failures, oldest_at_risk_hours) = (facts.failures, facts.oldest_at_risk_hours);
-    Ok(Modelled { result, draws: Box::new(draws), warnings, failures, oldest_at_risk_hours })
+    Ok(Modelled { result, draws: Box::new(draws), failures, oldest_at_risk_hours })
 }
 
 fn fit_options(endings: &[Ending]) -> FitOptions {

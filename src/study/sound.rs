@@ -11,7 +11,7 @@ use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
 use crate::base::sound::{Checks, Sound};
-use crate::records::{Counts, Ending, Outcome, WHOLE_LOG, known_rule};
+use crate::records::{Counts, Ending, Finding, Ledger, Outcome, WHOLE_LOG, known_rule};
 
 impl Sound for StudyOutput {
     fn check(&self, c: &mut Checks) {
@@ -122,6 +122,7 @@ impl Sound for Header {
         c.level("level_probability", self.level_probability);
         c.positive("show_minutes", self.show_minutes);
         c.ends_of_time("as_of", self.newest_export, self.as_of);
+        // Any seed may be the one that was drawn from: only drawing anew, from the logs, would tell another.
         c.need("draws_count", self.draws_count > 0, self.draws_count, "1 or more");
         c.need("visit_interval_days", self.visit_interval_days > 0, self.visit_interval_days, "1 or more");
         c.need("forecast_months", self.forecast_months > 0, self.forecast_months, "1 or more");
@@ -145,6 +146,10 @@ fn lists_agree(c: &mut Checks, class: &ClassResult, lists: &OverdueLists) {
         ("due.past_study_limit_lamps_count", due.past_study_limit_lamps_count, past(limit.limit_hours)),
     ] {
         c.need(field, got == expected, got, format!("{expected}, as in the list overdue.at_limit"));
+    }
+    let soon = lists.soon.iter().filter(|l| l.lamp_class == class.name).count() as u64;
+    if let Some(got) = due.reach_limit_soon_lamps_count {
+        c.need("due.reach_limit_soon_lamps_count", got == soon, got, format!("{soon}, as in the list overdue.soon"));
     }
     // A disputed lamp read past its limit stands in the first list alone.
     let listed = lists.age_unknown.iter().filter(|l| l.lamp_class == class.name).count();
@@ -260,15 +265,7 @@ impl Sound for LedgerSummary {
         let told = format!("{whole}, used, merged and set aside together");
         c.need("rows_count", whole == self.rows_count, self.rows_count, told);
         c.need("reconciles", self.reconciles, self.reconciles, "rows that reconcile");
-        let counts = Counts { rows: self.rows_count, set_aside: self.set_aside_count, ..Counts::default() };
-        let doubted = self.by_rule.iter().any(|r| WHOLE_LOG.contains(&r.rule.as_str()));
-        let lost = self.by_file.iter().any(|f| {
-            let of_log = Counts { rows: f.rows_count, set_aside: f.set_aside_count, ..Counts::default() };
-            !of_log.log_warning().is_empty()
-        });
-        let warned = doubted || lost || !counts.warning().is_empty();
-        let expected = "a warning where many rows were set aside or a log does not bear out its column map";
-        c.there("warning", !self.warning.is_empty(), warned, expected);
+        self.warning_follows(c);
         for (i, f) in self.by_file.iter().enumerate() {
             let sum = sum([f.used_count, f.merged_count, f.set_aside_count]);
             c.need(&format!("by_file[{i}].rows_count"), sum == f.rows_count, f.rows_count, format!("{sum}"));
@@ -294,6 +291,27 @@ impl Sound for LedgerSummary {
             c.need(&format!("by_rule[{i}].rule"), named, &rule.rule, "a name on the page of problems");
             let own = rule.first.iter().all(|f| f.rule == rule.rule && f.outcome == rule.outcome);
             c.need(&format!("by_rule[{i}].first"), own, "another rule", &rule.rule);
+        }
+    }
+}
+
+impl LedgerSummary {
+    /// The warning, put together from the counts and the findings about whole logs; where not all of these are shown,
+    /// only whether there is one.
+    fn warning_follows(&self, c: &mut Checks) {
+        let of_rows = |rows, set_aside| Counts { rows, set_aside, ..Counts::default() };
+        let about_logs = || self.by_rule.iter().filter(|r| WHOLE_LOG.contains(&r.rule.as_str()));
+        let mut findings: Vec<Finding> = about_logs().flat_map(|r| r.first.iter().cloned()).collect();
+        let rank = |f: &Finding| self.by_file.iter().position(|k| k.file == f.file);
+        findings.sort_by(|a, b| (rank(a), &a.rule).cmp(&(rank(b), &b.rule)));
+        let counts = of_rows(self.rows_count, self.set_aside_count);
+        let by_file = self.by_file.iter().map(|f| (f.file.clone(), of_rows(f.rows_count, f.set_aside_count))).collect();
+        let warning = Ledger { findings, counts, by_file }.warning();
+        if about_logs().all(|r| r.first.len() as u64 == r.findings_count) {
+            c.follows("warning", &self.warning, &warning);
+        } else {
+            let expected = "a warning where many rows were set aside or a log does not bear out its column map";
+            c.there("warning", !self.warning.is_empty(), !warning.is_empty(), expected);
         }
     }
 }

@@ -2,7 +2,9 @@
 
 use super::class_result::{CauseModel, ClassResult, CurveResult, FitCheck, LimitResult, ModelResult, ParameterResult};
 use super::class_result::{Seen, Status};
+use super::class_run::{OVERRIDE, warnings};
 use super::decide::{LEVEL, WEEKS_PER_YEAR};
+use super::fit_check::sentence;
 use super::headline::{age_interval, failures, rests_on};
 use super::model::unit;
 use super::sound_decision::no_age_past;
@@ -10,7 +12,7 @@ use crate::base::figure::counted;
 use crate::base::math::count_bounds::count_upper;
 use crate::base::sound::{Checks, Sound};
 use crate::family::{Life, NamedLife, family};
-use crate::fit::{ENOUGH_FAILURES, FEW_FAILURES, MISFIT_LEVEL};
+use crate::fit::{CAUSES_INDEPENDENT, ENOUGH_FAILURES, FEW_FAILURES, MISFIT_LEVEL};
 use crate::records::Ending;
 use crate::terms::{LimitOrigin, PrintedHours};
 
@@ -50,6 +52,7 @@ impl Sound for ClassResult {
         status_follows(c, self);
         decisions_follow(c, self);
         due_follow(c, self);
+        c.follows("warnings", &self.warnings, &warnings(self));
     }
 }
 
@@ -250,7 +253,7 @@ impl Sound for LimitResult {
         };
         c.equal("maker_limit_hours", self.maker_limit_hours, own.hours());
         let origin = if own.origin() == &LimitOrigin::MakerMaximum { "maker_maximum" } else { "warranty" };
-        let owners = self.origin == "override";
+        let owners = self.origin == OVERRIDE;
         c.need("origin", owners || self.origin == origin, &self.origin, format!("{origin} or override"));
         c.there("reason", !self.reason.trim().is_empty(), owners, "there with a limit of the owner's own only");
         if !owners {
@@ -363,6 +366,16 @@ impl Sound for ModelResult {
             });
         }
         c.part("fit_check", &self.fit_check);
+        let said = sentence(&self.family, &self.fit_check.comparisons);
+        c.follows("fit_check.sentence", &self.fit_check.sentence, &said);
+        let several = self.by_cause.len() > 1;
+        let noted = self.notes.iter().any(|note| note == CAUSES_INDEPENDENT);
+        c.need(
+            "notes",
+            noted == several,
+            if noted { "one on causes" } else { "none on causes" },
+            "one where there are several",
+        );
         self.points_agree(c);
     }
 }
@@ -468,7 +481,6 @@ impl Sound for ParameterResult {
 
 impl Sound for FitCheck {
     fn check(&self, c: &mut Checks) {
-        c.words("sentence", &self.sentence);
         c.share("largest_gap_probability", self.largest_gap_probability);
         let (gap, age) = (self.largest_gap_probability.is_some(), self.largest_gap_age_hours.is_some());
         c.there("largest_gap_age_hours", age, gap, "there with a gap");

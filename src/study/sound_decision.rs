@@ -1,11 +1,11 @@
 //! What must hold of saved decisions of one class: no advice past a limit, parts that make the whole, counts in order.
 
-use super::bounds::{DemandBounds, LABEL};
+use super::bounds::{DemandBounds, LABEL, sentence};
 use super::decision_result::{CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult};
 use crate::base::figure::counted;
-use crate::base::sound::{Checks, Sound};
+use crate::base::sound::{Checks, Sound, as_saved};
 use crate::policy::{BandEnd, Verdict};
-use crate::stock::StockVerdict;
+use crate::stock::{self, StockVerdict};
 
 /// Every age that may be read as advice.
 pub(super) fn no_age_past(c: &mut Checks, policy: &PolicyResult, limit: f64) {
@@ -37,7 +37,7 @@ pub(super) fn no_age_past(c: &mut Checks, policy: &PolicyResult, limit: f64) {
     let dearer = rule.cost_per_1000_hours < policy.planned.cost_per_1000_hours;
     let holds = if policy.verdict == Verdict::TodaysRuleStays { past } else { !(past && dearer) };
     let expected = "todays_rule_stays where that rule lies past the records and costs less, and only there";
-    c.need("verdict", holds, format!("{:?}", policy.verdict), expected);
+    c.need("verdict", holds, as_saved(&policy.verdict), expected);
 }
 
 impl Sound for PolicyResult {
@@ -173,7 +173,7 @@ impl Sound for DemandBounds {
     fn check(&self, c: &mut Checks) {
         // A lower bound must never travel under another name.
         c.need("label", self.label == LABEL, &self.label, LABEL);
-        c.words("sentence", &self.sentence);
+        c.follows("sentence", &self.sentence, &sentence(self));
         c.not_negative("planned_age_hours", self.planned_age_hours);
         c.not_negative("programme_hours_per_week", self.programme_hours_per_week);
         c.not_negative("high_rate_per_1000_hours", self.high_rate_per_1000_hours);
@@ -231,13 +231,14 @@ impl Sound for StockResult {
         c.need("order_lamps", self.order_lamps == order, self.order_lamps, told);
         c.not_negative("price_each", self.price_each);
         c.equal("order_price", self.order_price, self.price_each * self.order_lamps as f64);
-        c.words("sentence", &self.sentence);
+        let said = stock::sentence(self.verdict, self.level_lamps, self.on_hand_lamps, self.on_order_lamps);
+        c.follows("sentence", &self.sentence, &said);
         let verdict = match self.verdict {
             StockVerdict::Order => order > 0,
             StockVerdict::Enough => order == 0,
             StockVerdict::NothingNeeded => self.level_lamps == 0 && self.mean_lamps == 0.0,
             StockVerdict::CertaintyAsked => target == 1.0,
         };
-        c.need("verdict", verdict, format!("{:?}", self.verdict), format!("{} to order", counted(order, "lamp")));
+        c.need("verdict", verdict, as_saved(&self.verdict), format!("{} to order", counted(order, "lamp")));
     }
 }

@@ -44,6 +44,8 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
     let unknown = &output.results.overdue.age_unknown[0].lamp_class;
     let of = |name: &str| output.results.classes.iter().position(|c| c.name == name).unwrap();
     let (at_limit, unknown) = (of(at_limit), of(unknown));
+    let soon = of(&output.results.overdue.soon[0].lamp_class);
+    let fewer = &output.results.overdue.soon[1..];
     each_is_refused(
         &output,
         &[
@@ -56,6 +58,11 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
                 "/results/overdue/age_unknown",
                 json!([]),
                 &format!("results.classes[{unknown}].due.unknown_age_lamps_count"),
+            ),
+            (
+                "/results/overdue/soon",
+                json!(fewer),
+                &format!("results.classes[{soon}].due.reach_limit_soon_lamps_count"),
             ),
             ("/results/overdue/at_limit/0/limit_hours", json!(1.0), "results.overdue.at_limit[0].limit_hours"),
             ("/results/overdue/at_limit/0/lamp_class", json!("another"), "results.overdue.at_limit[0].lamp_class"),
@@ -92,6 +99,12 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
         ("headline", json!(""), "headline"),
         ("headline", json!("Change at 2,500 h."), "headline"),
         ("status", json!("weak"), "status"),
+        ("warnings", json!([]), "warnings"),
+        ("warnings/0", json!("all is well"), "warnings"),
+        ("stock/sentence", json!("hold 1 lamp, order 0"), "stock.sentence"),
+        ("model/fit_check/sentence", json!("nothing speaks against it"), "model.fit_check.sentence"),
+        ("model/notes", json!([]), "model.notes"),
+        ("due/reach_limit_soon_lamps_count", json!(77), "due.reach_limit_soon_lamps_count"),
         ("model", json!(null), "model"),
         ("demand", json!(null), "demand"),
         ("stock", json!(null), "stock"),
@@ -174,6 +187,7 @@ fn changed_bounds_of_a_class_without_a_model_are_refused_by_field() {
         &[
             ("/results/classes/0/status", json!("supported"), "results.classes[0].status"),
             ("/results/classes/0/refusal", json!(null), "results.classes[0].refusal"),
+            ("/results/classes/0/bounds/sentence", json!("at least none"), "results.classes[0].bounds.sentence"),
             ("/results/classes/0/refusal/sentence", json!(""), "results.classes[0].refusal.sentence"),
             ("/results/classes/0/bounds", json!(null), "results.classes[0].bounds"),
             ("/results/classes/0/advised_age_hours", json!(2500.0), "results.classes[0].advised_age_hours"),
