@@ -195,7 +195,9 @@ impl Seen<'_, '_> {
             let until = row.spell.removed_on.unwrap_or(self.format.exported_on);
             places.entry(*screen).or_default().push(Turn { fitted_on, until, removed });
         }
-        places.values_mut().for_each(|turns| turns.sort_by_key(|t| t.fitted_on));
+        for turns in places.values_mut() {
+            turns.sort_by_key(|t| t.fitted_on);
+        }
         places
     }
 
@@ -268,7 +270,9 @@ impl Reading {
                 doubts.push(about(format, Field::Site, "records.site_elsewhere", told, sentence));
             }
         }
-        doubts.into_iter().for_each(|doubt| self.doubt(formats, doubt));
+        for doubt in doubts {
+            self.doubt(formats, doubt);
+        }
     }
 
     /// Puts a finding about a whole log before those about its rows.

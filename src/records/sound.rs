@@ -187,7 +187,7 @@ impl Reading {
             c.need(&field("line"), f.line == line, f.line, format!("{line}, as another finding of row {}", f.row));
             match (f.outcome, spells.get(&(&*f.file, f.line))) {
                 (Outcome::Used, None) => {
-                    c.need(&field("line"), false, f.line, "the line of a spell, as the row is used")
+                    c.need(&field("line"), false, f.line, "the line of a spell, as the row is used");
                 }
                 (Outcome::Used, Some(spell)) => {
                     let same = f.serial == **spell.serial;
