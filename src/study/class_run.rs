@@ -259,7 +259,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
                 full_hours(advised)
             )
         } else if result.policy.as_ref().is_some_and(PolicyResult::saves_past_records) {
-            let todays = full_hours(class.limit.cap(class.todays_rule_hours));
+            let todays = full_hours(result.todays_rule_hours.min(limit_hours));
             format!("no advice goes past it, and a saving against today's rule of {todays} h is the model's opinion")
         } else {
             "no advice goes past it".to_owned()

@@ -11,8 +11,8 @@ use crate::base::run::Run;
 use crate::empirical::Curve;
 use crate::family::{family, in_words};
 use crate::fit::{
-    CauseFit, CauseOptions, Draws, FEW_FAILURES, Facts, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides,
-    World, fit, fit_causes, over_draws, past_use,
+    CauseFit, CauseOptions, Draws, Facts, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides, World, fit,
+    fit_causes, over_draws, past_use,
 };
 use crate::lives::Tally;
 use crate::records::Ending;

@@ -203,7 +203,7 @@ fn a_bad_decimal_sign_does_not_blame_a_sound_sign_of_thousands() {
 
 #[test]
 fn mistakes_are_told_in_the_order_of_the_lines() {
-    let reasons: String = (0..30).map(|i| format!("\"r{i}\" = \"gone\"\n")).collect();
+    let reasons = (0..30).map(|i| format!("\"r{i}\" = \"gone\"\n")).collect::<Vec<_>>().concat();
     let bad = GOOD.replace("[reasons]\n", &format!("[reasons]\n{reasons}")).replace("seed = ", "sead = ");
     let error = fails(&bad.replace("price = 780.0", "price = -1.0"));
     let lines: Vec<u64> = error.problems().iter().filter_map(|p| p.place.line).collect();

@@ -39,13 +39,13 @@ fn reading(body: &str) -> Reading {
 
 #[test]
 fn a_text_that_cannot_be_a_serial_is_a_finding() {
-    let rows = "A\01,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n\
+    let rows = "A\x001,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,\n\
                 \"A\t2\",2kW,S,2,2021-01-01,2021-06-01,burst,900,,,,,\n\
-                \u{c4}\01,2kW,S,3,2021-01-01,2021-06-01,burst,900,,,,,\n\
+                \u{c4}\x001,2kW,S,3,2021-01-01,2021-06-01,burst,900,,,,,\n\
                 A 4,2kW,S,4,2021-01-01,2021-06-01,burst,900,,,,,\n";
     let r = reading(rows);
     assert_eq!(rules(&r), [(2, "serial_unreadable"), (3, "serial_unreadable"), (4, "serial_unreadable")]);
-    assert_eq!((r.ledger.findings[0].value.as_str(), r.lives.len()), ("A\01", 1));
+    assert_eq!((r.ledger.findings[0].value.as_str(), r.lives.len()), ("A\x001", 1));
 }
 
 fn refused(format: &LogFormat, text: &str) -> Error {
