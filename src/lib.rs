@@ -35,7 +35,7 @@
 //!
 //! The rooms behind it stand on their own: [`records`] reads logs, [`lives`] makes censored lives of them, [`empirical`]
 //! draws curves without a family, [`family`] and [`fit`] model them, [`policy`] finds the replacement age, [`demand`] and
-//! [`stock`] the spares, and [`study`] joins them.
+//! [`stock`] the spares, and [`study`] joins them; [`watch`] compares failures with those expected, month by month.
 
 pub mod base;
 pub mod demand;
@@ -51,6 +51,7 @@ pub mod records;
 pub mod stock;
 pub mod study;
 pub mod terms;
+pub mod watch;
 
 #[cfg(feature = "python")]
 mod python;

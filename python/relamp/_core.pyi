@@ -989,6 +989,43 @@ class EndingBounds:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class ExpectedEndings:
+    """Failures expected at the lamps' ages and failures seen, month by month; made by `expected_endings`.
+
+    Its table holds one row for each month of each name.
+    """
+
+    @property
+    def by(self) -> list[str]:
+        """What lamps are watched by, in order."""
+    @property
+    def notes(self) -> list[str]:
+        """What to know when reading it."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class FailuresAhead:
     """The number of failures among given lamps in the hours ahead; made by `failures_ahead`."""
 
@@ -3675,6 +3712,55 @@ class Trend:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class Watch:
+    """Everything that is watched, with its alarms; made by `watch`.
+
+    Its table holds one row for each chart.
+    """
+
+    @property
+    def bound(self) -> float:
+        """The sum at which a chart raises an alarm."""
+    @property
+    def false_alarms_a_year(self) -> float:
+        """False alarms in a year over all charts: the mean is at most this where the models hold."""
+    @property
+    def delays(self) -> list[tuple[float, float]]:
+        """Pairs of how many times as often failures come, and failures expected until an alarm, on average."""
+    @property
+    def notes(self) -> list[str]:
+        """What to know when reading it."""
+    def alarms(self) -> Table:
+        """Every alarm, one row each, in order of what is watched, name and month."""
+    def open_lamps(self) -> Table:
+        """The lamps that burn of each name that raised an alarm, but for the fleet."""
+    def months(self) -> Table:
+        """Every month of every chart: failures expected and seen, and the running sum at its end."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class WindowedLife:
     """How failures lie within the window in which they would have been seen; made by `within_window`."""
 
@@ -4025,6 +4111,64 @@ def ending_bounds(
     >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0)
     >>> round(bounds.low, 6), round(bounds.high, 6), bounds.informative
     (0.7, 0.9, True)
+    """
+
+def expected_endings(
+    reading: Reading,
+    models: Mapping[str, Fit | Life],
+    *,
+    by: Sequence[str] | None = None,
+    failure_endings: Sequence[str] | None = None,
+) -> ExpectedEndings:
+    """Failures that the lamps' ages let expect in each month, by batch, supplier and site, and those seen.
+
+    Expected of a lamp in a month is the rise of its cumulative hazard from its age at the start to its age at the end, so
+    old lamps do not make a site look bad, nor young ones a batch good. A failure counts where and when the life ended.
+
+    Parameters
+    ----------
+    reading : Reading
+        From `read_logs` or `read_table`.
+    models : dict of str to Fit or Life
+        The life of each lamp class, all `failure_endings` together; lamps of other classes are left out, with a note.
+    by : list of str
+        What to watch by: "fleet", "batch", "supplier", "site", "screen".
+    failure_endings : list of str, optional
+        Words of `ENDINGS` that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
+
+    Returns
+    -------
+    ExpectedEndings
+
+    Raises
+    ------
+    InputError
+        For what is no model, a word that is no ending, and what lamps cannot be watched by.
+    RefusedError
+        Where no lamp has a model.
+    DomainError
+        For a lamp at an age that no lamp reaches under its model.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> table = {
+    ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+    ...     "in": ["2025-11-01", "2025-11-01"], "out": ["2025-11-21", None], "why": ["popped", None],
+    ...     "hours": [200.0, 300.0], "read": [None, "2025-12-01"],
+    ... }
+    >>> columns = {
+    ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+    ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+    ... }
+    >>> reading = relamp.read_table(
+    ...     table, columns=columns, exported_on="2025-12-01", reasons={"popped": "burst"},
+    ...     dates="iso", blank_hours_at_fitting="new",
+    ... )
+    >>> life = relamp.life("exponential", scale=1000.0)
+    >>> months = relamp.expected_endings(reading, {"2 kW": life}, by=["site"])
+    >>> months.frame().select("name", "month", "expected", "observed").rows()
+    [('S', '2025-11', 0.5, 1)]
     """
 
 def failures_ahead(
@@ -5770,6 +5914,56 @@ def trend(sockets: Sockets, *, ended: str = "time") -> Trend:
     >>> statistic, p_value = relamp.trend(one).tests["centroid"]
     >>> round(statistic, 6), round(p_value, 3)
     (1.5, 0.134)
+    """
+
+def watch(expected: ExpectedEndings, *, ratio: float = 2.0, false_alarms_a_year: float = 1.0) -> Watch:
+    """Watches failures as they come, against those expected at the lamps' ages.
+
+    Each batch, supplier, site or screen has a chart: a running sum that rises by ln(ratio) with each failure and falls by
+    (ratio - 1) with each failure expected, not below 0. At the bound it raises an alarm and starts again at 0. One bound
+    serves all charts: the lowest at which sound charts, played with the same expected failures in the same months, raise at
+    most as many false alarms a year as are borne.
+
+    Parameters
+    ----------
+    expected : ExpectedEndings
+        From `expected_endings`.
+    ratio : float
+        The hazard ratio that is told soonest, 1.5 to 5.
+    false_alarms_a_year : float
+        How many false alarms a year are borne over all that is watched, above 0 to 100.
+
+    Returns
+    -------
+    Watch
+
+    Raises
+    ------
+    InputError
+        For numbers out of range.
+    RefusedError
+        Where the models expect no failure.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> table = {
+    ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+    ...     "in": ["2025-11-01", "2025-11-01"], "out": ["2025-11-21", None], "why": ["popped", None],
+    ...     "hours": [200.0, 300.0], "read": [None, "2025-12-01"],
+    ... }
+    >>> columns = {
+    ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+    ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+    ... }
+    >>> reading = relamp.read_table(
+    ...     table, columns=columns, exported_on="2025-12-01", reasons={"popped": "burst"},
+    ...     dates="iso", blank_hours_at_fitting="new",
+    ... )
+    >>> life = relamp.life("exponential", scale=1000.0)
+    >>> watch = relamp.watch(relamp.expected_endings(reading, {"2 kW": life}))
+    >>> len(watch.alarms())
+    0
     """
 
 def within_window(

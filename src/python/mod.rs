@@ -48,6 +48,7 @@ mod tests_of_fit;
 mod trends;
 mod uncertainty;
 mod verdict;
+mod watch;
 mod work;
 mod worlds;
 
@@ -118,6 +119,8 @@ mod _core {
     use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
     #[pymodule_export]
     use super::verdict::{PyFamilyVerdict, PyPhases, family_verdict, phases};
+    #[pymodule_export]
+    use super::watch::{PyExpectedEndings, PyWatch, expected_endings, watch};
     #[pymodule_export]
     use super::worlds::{PyDraws, PyWorld, world};
 

@@ -128,6 +128,8 @@ def results(
         relamp.power_law(screens),
         relamp.power_law_distance(screens, replicates=20, seed=1),
     ]
+    watched = relamp.expected_endings(read_small_log(), small_models())
+    made += [watched, relamp.watch(watched)]
     lamps = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
     hazards = relamp.proportional_hazards(lamps, terms=["site"])
     made += [
@@ -148,6 +150,11 @@ def small_sockets() -> relamp.Sockets:
 def suspect_lives(low: list[float], high: list[float | None]) -> relamp.Tally:
     """Lives whose censored ones ended for a reason unknown."""
     return relamp.lives(low, high, ending=["burst" if h is not None else "unknown" for h in high])
+
+
+def small_models() -> dict[str, relamp.Life]:
+    """An invented life for the class of the small log."""
+    return {"2 kW": relamp.life("weibull", shape=3.0, scale=3000.0)}
 
 
 def read_small_log(**changes: Any) -> relamp.Reading:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import relamp
-from conftest import read_small_log, small_sockets
+from conftest import read_small_log, small_models, small_sockets
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -36,6 +36,8 @@ AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
 SOCKETS = small_sockets()
+MODELS = small_models()
+EXPECTED = relamp.expected_endings(read_small_log(), MODELS)
 LAW = relamp.power_law(SOCKETS)
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
@@ -92,6 +94,8 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "watch ratio": ("ratio", lambda x: relamp.watch(EXPECTED, ratio=x)),
+    "watch false_alarms_a_year": ("false_alarms_a_year", lambda x: relamp.watch(EXPECTED, false_alarms_a_year=x)),
     "cost planned": ("planned", relamp.costs),
     "cost burst": ("burst", lambda x: relamp.costs(1.0, burst=x)),
     "recurrence level": ("level", lambda x: relamp.recurrence(SOCKETS, level=x)),
@@ -467,6 +471,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "expected_endings failure_endings": (
+        "failure_endings",
+        lambda x: relamp.expected_endings(read_small_log(), MODELS, failure_endings=x),
+    ),
     "within_window endings": (
         "endings",
         lambda x: relamp.within_window(FIT, upper_hours=600.0, ages=[200.0], tally=TALLY, endings=x),
@@ -598,6 +606,7 @@ def test_the_tables_above_hold_every_text_argument() -> None:
         ("doubts", "reading"),
         ("ledger", "reading"),
         ("sockets_of", "reading"),
+        ("expected_endings", "reading"),
     }
     things |= {
         ("lives", "stratum"),

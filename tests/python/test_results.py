@@ -67,6 +67,8 @@ CLASSES = [
     "Trend",
     "PowerLaw",
     "PowerLawDistance",
+    "ExpectedEndings",
+    "Watch",
     "CovariateFit",
     "HazardFit",
     "CovariateResiduals",

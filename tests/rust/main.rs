@@ -46,5 +46,6 @@ mod study_tampered;
 mod terms;
 mod tests_of_fit;
 mod verdicts;
+mod watch;
 mod windows;
 mod worlds;

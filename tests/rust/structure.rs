@@ -5,8 +5,21 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// From the foundations up; a room may use those before it.
-const ROOMS: [&str; 12] =
-    ["base", "records", "lives", "terms", "empirical", "family", "fit", "policy", "demand", "stock", "study", "python"];
+const ROOMS: [&str; 13] = [
+    "base",
+    "records",
+    "lives",
+    "terms",
+    "empirical",
+    "family",
+    "fit",
+    "watch",
+    "policy",
+    "demand",
+    "stock",
+    "study",
+    "python",
+];
 
 fn files(dir: &Path, out: &mut Vec<PathBuf>) {
     for entry in std::fs::read_dir(dir).unwrap() {

@@ -161,6 +161,12 @@ pub(in crate::python) fn endings_given(obj: &Bound<'_, PyAny>) -> PyResult<Vec<S
     texts(obj, "endings", "a list of endings, such as ['burst', 'dim']")
 }
 
+/// What lamps are watched by, or None.
+pub(in crate::python) fn watched_by(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    let expected = "a list of fleet, batch, supplier, site, screen, or None";
+    if obj.is_none() { Ok(None) } else { texts(obj, "by", expected).map(Some) }
+}
+
 /// Endings that may be misfiled; some must be given.
 pub(in crate::python) fn suspects(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     texts(obj, "suspects", "a list of endings, such as ['unknown', 'other']")
@@ -279,8 +285,8 @@ arguments!(count as u64: seed, min_at_risk, most_steps, min_failures, number, on
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, first, gradient, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
-    planned_age_hours, power,
+    age, age_hours, false_alarms_a_year, first, gradient, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
+    planned_age_hours, power, ratio,
     reached, second, service_target, shape, to, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
