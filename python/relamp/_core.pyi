@@ -839,6 +839,138 @@ class Curve:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class DependentCurve:
+    """Reliability by age if no lamp were taken out early, under a stated dependence; made by `dependent_curve`."""
+
+    @property
+    def tau(self) -> float:
+        """Kendall's tau between the age at failure and the age at suspect removal."""
+    @property
+    def suspects(self) -> list[str]:
+        """The endings named as suspect."""
+    @property
+    def suspect_lamps(self) -> int:
+        """Lamps that ended so."""
+    @property
+    def sentence(self) -> str:
+        """What the curve stands for, in one sentence."""
+    def reliability_at(self, age: float) -> float | None:
+        """Probability to pass an age.
+
+        Parameters
+        ----------
+        age : float
+            Hours.
+
+        Returns
+        -------
+        float or None
+            None past the last age at which a lamp was under observation.
+
+        Raises
+        ------
+        InputError
+            For what is not a number.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> why = ["dim", "burst", "running"]
+        >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
+        >>> round(relamp.dependent_curve(tally, suspects=["dim"], tau=0.0).reliability_at(250.0), 6)
+        0.8
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class DialAnswer:
+    """One figure at each dependence of a dial, and the interval that a range of dependence implies; made by the methods
+    of `RemovalDial`.
+    """
+
+    @property
+    def quantity(self) -> str:
+        """What was asked, in words."""
+    @property
+    def in_hours(self) -> bool:
+        """Whether the figure is an age in hours; else it is a share of lamps."""
+    @property
+    def taus(self) -> list[float]:
+        """Dependences, Kendall's tau, rising from 0."""
+    @property
+    def estimate(self) -> list[float]:
+        """The figure at each."""
+    @property
+    def range(self) -> tuple[float, float]:
+        """Smallest and largest dependence held possible."""
+    @property
+    def least(self) -> float:
+        """Least figure over the range."""
+    @property
+    def most(self) -> float:
+        """Largest figure over the range."""
+    @property
+    def low(self) -> float | None:
+        """Lower end over the range, chance included; None without refits."""
+    @property
+    def high(self) -> float | None:
+        """Upper end over the range, chance included; None without refits."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals."""
+    @property
+    def informative(self) -> bool:
+        """Whether the interval over the range is no wider than asked."""
+    @property
+    def sentence(self) -> str:
+        """The answer in one sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class DistanceTest:
     """Distances of a fitted life from the records' own curve, with their chances; made by `distance_test`."""
 
@@ -3156,6 +3288,340 @@ class RecurrenceTest:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class RemovalBounds:
+    """Bounds of the reliability whatever the lamps taken out early would have done; made by `removal_bounds`."""
+
+    @property
+    def suspects(self) -> list[str]:
+        """The endings named as suspect."""
+    @property
+    def suspect_lamps(self) -> int:
+        """Lamps that ended so."""
+    @property
+    def if_at_once(self) -> Curve:
+        """The curve if each would have failed at once: the lower bound."""
+    @property
+    def if_never(self) -> Incidence:
+        """What failed ("unknown") while others were taken out ("other"): 1 less the failures is the upper bound."""
+    @property
+    def age_hours(self) -> float:
+        """The age at which the bounds are judged, hours."""
+    @property
+    def low(self) -> float:
+        """Lower bound of the reliability at the age."""
+    @property
+    def high(self) -> float:
+        """Upper bound of the reliability at the age."""
+    @property
+    def informative(self) -> bool:
+        """Whether the bounds at the age are no wider than asked."""
+    @property
+    def sentence(self) -> str:
+        """What the bounds at the age say, in one sentence."""
+    def bounds_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound at an age.
+
+        Parameters
+        ----------
+        age : float
+            Hours.
+
+        Returns
+        -------
+        tuple of float, or None
+            None where no lamp was under observation.
+
+        Raises
+        ------
+        InputError
+            For what is not a number.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> why = ["dim", "burst", "running"]
+        >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
+        >>> low, high = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0).bounds_at(150.0)
+        >>> low, high
+        (0.5, 1.0)
+        """
+    def outer_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound at an age with what chance may add, each at the level of the bounds.
+
+        Parameters
+        ----------
+        age : float
+            Hours.
+
+        Returns
+        -------
+        tuple of float, or None
+            None where no lamp was under observation.
+
+        Raises
+        ------
+        InputError
+            For what is not a number.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> why = ["dim", "burst", "running"]
+        >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
+        >>> low, high = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0).outer_at(250.0)
+        >>> low < 0.4 and high > 0.9
+        True
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class RemovalDial:
+    """The life of lamps that nobody takes out early, under each stated dependence; made by `removal_dial`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def taus(self) -> list[float]:
+        """Dependences that were fitted, Kendall's tau, rising from 0."""
+    @property
+    def suspects(self) -> list[str]:
+        """The endings named as suspect."""
+    @property
+    def suspect_lamps(self) -> int:
+        """Lamps that ended so."""
+    @property
+    def endings(self) -> dict[str, float]:
+        """Endings of the failures with their shares."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
+    def life(self, tau: float) -> Life:
+        """The life at one of the dependences.
+
+        Parameters
+        ----------
+        tau : float
+            One of `taus`, at least 0 and below 1.
+
+        Returns
+        -------
+        Life
+
+        Raises
+        ------
+        InputError
+            For a dependence that was not fitted.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> low = [200.0 + 60.0 * i for i in range(40)]
+        >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5], replicates=0)
+        >>> dial.life(0.0).parameters == relamp.fit(tally).parameters
+        True
+        """
+    def reliability(
+        self,
+        age: float,
+        *,
+        from_tau: float,
+        to_tau: float,
+        level: float = 0.95,
+        widest: float = 0.25,
+    ) -> DialAnswer:
+        """The probability to pass an age at each dependence, and over a range of it.
+
+        Parameters
+        ----------
+        age : float
+            Hours.
+        from_tau, to_tau : float
+            Smallest and largest dependence held possible, at least 0, both among `taus`.
+        level : float
+            Level of the intervals, inside (0, 1).
+        widest : float
+            Widest interval over the range that still says something, as a share of lamps.
+
+        Returns
+        -------
+        DialAnswer
+
+        Raises
+        ------
+        InputError
+            For what is not a number, and a range that was not fitted.
+        DomainError
+            For an age below 0 and a width out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> low = [200.0 + 60.0 * i for i in range(40)]
+        >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
+        >>> answer = dial.reliability(1000.0, from_tau=0.5, to_tau=0.8)
+        >>> answer.low < answer.least < answer.most < answer.high
+        True
+        """
+    def b_life(
+        self,
+        percent: float,
+        *,
+        from_tau: float,
+        to_tau: float,
+        level: float = 0.95,
+        widest: float = 2.0,
+    ) -> DialAnswer:
+        """The age by which a percentage has failed at each dependence, and over a range of it.
+
+        Parameters
+        ----------
+        percent : float
+            Above 0 and below 100; 10 asks for the B10 life.
+        from_tau, to_tau : float
+            Smallest and largest dependence held possible, at least 0, both among `taus`.
+        level : float
+            Level of the intervals, inside (0, 1).
+        widest : float
+            Largest ratio of the ends over the range that still says something, at least 1.
+
+        Returns
+        -------
+        DialAnswer
+
+        Raises
+        ------
+        InputError
+            For what is not a number, and a range that was not fitted.
+        DomainError
+            For a percentage and a ratio out of range.
+        RefusedError
+            For an age that is never reached.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> low = [200.0 + 60.0 * i for i in range(40)]
+        >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=0)
+        >>> answer = dial.b_life(10.0, from_tau=0.5, to_tau=0.8)
+        >>> answer.low is None, answer.least == dial.life(0.8).b_life(10.0)
+        (True, True)
+        """
+    def planned_age(
+        self,
+        costs: Costs,
+        limit: HourLimit,
+        *,
+        from_tau: float,
+        to_tau: float,
+        level: float = 0.95,
+        widest: float = 2.0,
+        oldest_at_risk_hours: float | None = None,
+        extrapolate_because: str | None = None,
+        progress: Progress | None = None,
+    ) -> DialAnswer:
+        """The planned age at each dependence, and over a range of it: how wrong independence must be before the advice
+        changes.
+
+        The cost of a failure is that of the failures' endings in the shares in which they were seen.
+
+        Parameters
+        ----------
+        costs : Costs
+            Of a planned change, and of a change after each ending that failures have.
+        limit : HourLimit
+            No age in the answer passes it.
+        from_tau, to_tau : float
+            Smallest and largest dependence held possible, at least 0, both among `taus`.
+        level : float
+            Level of the intervals, inside (0, 1).
+        widest : float
+            Largest ratio of the ends over the range that still says something, at least 1.
+        oldest_at_risk_hours : float, optional
+            Where the records end, hours; without it the oldest lamp of the records.
+        extrapolate_because : str, optional
+            Why advice may pass the oldest lamp at risk (never the limit).
+        progress : callable, optional
+            Told `(done, total)` now and then, and at the end.
+
+        Returns
+        -------
+        DialAnswer
+
+        Raises
+        ------
+        InputError
+            For what is not a number, a range that was not fitted, and costs that are missing.
+        DomainError
+            For a level and a ratio out of range.
+        RefusedError
+            For too few refits that gave an answer.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> low = [200.0 + 60.0 * i for i in range(40)]
+        >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
+        >>> limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
+        >>> ages = dial.planned_age(relamp.costs(950.0, burst=5200.0), limit, from_tau=0.5, to_tau=0.8)
+        >>> ages.estimate[0] > ages.most
+        True
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class SelfConsistent:
     """The likeliest curve for lives known to ages, to intervals or not at all; made by `self_consistent`."""
 
@@ -4001,6 +4467,57 @@ def costs(planned: float, **by_ending: float) -> Costs:
     >>> import relamp
     >>> relamp.costs(950.0, burst=5200.0).planned
     950.0
+    """
+
+def dependent_curve(
+    tally: Tally,
+    *,
+    suspects: Sequence[str],
+    tau: float,
+    endings: Sequence[str] | None = None,
+    reading: str | None = None,
+) -> DependentCurve:
+    """Estimates the reliability without a family, under a stated dependence of suspect removals on failure.
+
+    Age at failure and age at suspect removal are joined by the Gumbel-Hougaard copula of their reliabilities. How
+    strongly
+    cannot be learnt from the records, as each lamp shows only the earlier of the two; at 0 the curve is that of
+    `product_limit`. Zheng & Klein (1995), Biometrika 82, 127-138 (from memory).
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    suspects : list of str
+        Endings of lamps that were taken out because they looked about to fail; words of `ENDINGS` other than
+        "running".
+    tau : float
+        Kendall's tau between the age at failure and the age at suspect removal, at least 0 and below 1.
+    endings : list of str, optional
+        Endings that count as failure; without it every failure but the suspects.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+
+    Returns
+    -------
+    DependentCurve
+
+    Raises
+    ------
+    InputError
+        For endings that are none or cannot be suspect.
+    DomainError
+        For a dependence out of range.
+    RefusedError
+        With late entry, where every lamp at risk had gone before others came; and as `product_limit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> why = ["dim", "burst", "running"]
+    >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
+    >>> [round(relamp.dependent_curve(tally, suspects=["dim"], tau=t).reliability_at(200.0), 4) for t in (0.0, 0.5)]
+    [0.8, 0.5492]
     """
 
 def distance_test(
@@ -5680,6 +6197,129 @@ def recurrence_test(sockets: Sockets) -> RecurrenceTest:
     >>> test = relamp.recurrence_test(screens)
     >>> test.degrees, test.p_value < 0.05
     (1, True)
+    """
+
+def removal_bounds(
+    tally: Tally,
+    *,
+    suspects: Sequence[str],
+    age_hours: float,
+    widest: float = 0.25,
+    level: float = 0.95,
+    endings: Sequence[str] | None = None,
+    reading: str | None = None,
+) -> RemovalBounds:
+    """Bounds the reliability whatever the lamps that were taken out early would have done: fail at once, or never.
+
+    The bounds hold for every dependence of removal on failure, while the other rows that did not fail are independent
+    of
+    both. Peterson (1976), Proceedings of the National Academy of Sciences 73, 11-13 (from memory).
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    suspects : list of str
+        Endings of lamps that were taken out because they looked about to fail; words of `ENDINGS` other than
+        "running".
+    age_hours : float
+        The age at which the bounds are judged.
+    widest : float
+        Widest bounds that still say something, as a share of lamps.
+    level : float
+        Level of the bands of both bounds, inside (0, 1).
+    endings : list of str, optional
+        Endings that count as failure; without it every failure but the suspects.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+
+    Returns
+    -------
+    RemovalBounds
+
+    Raises
+    ------
+    InputError
+        For endings that are none or cannot be suspect, and what is not a number.
+    DomainError
+        For a width or a level out of range.
+    RefusedError
+        For an age that the curves do not know, and as `product_limit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> why = ["dim", "burst", "running"]
+    >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
+    >>> bounds = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0)
+    >>> round(bounds.low, 6), round(bounds.high, 6), bounds.informative
+    (0.4, 0.9, False)
+    """
+
+def removal_dial(
+    tally: Tally,
+    *,
+    suspects: Sequence[str],
+    family: str = "weibull",
+    taus: Column | None = None,
+    replicates: int = 200,
+    seed: int = 1,
+    endings: Sequence[str] | None = None,
+    reading: str | None = None,
+    progress: Progress | None = None,
+) -> RemovalDial:
+    """Fits a life at each of some dependences of suspect removal on failure: a dial whose zero is the ordinary fit.
+
+    The life has a family; removal has none, as it follows the habits of technicians: its hazard is the one that goes
+    with
+    `dependent_curve`. At 0 the life is that of `fit`, exactly. Nothing here estimates the dependence: it is the
+    caller's.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    suspects : list of str
+        Endings of lamps that were taken out because they looked about to fail; words of `ENDINGS` other than
+        "running".
+    family : str
+        As in `fit`, but "weibull_failure_free" and "piecewise_constant(...)", whose likelihoods have corners.
+    taus : array-like, optional
+        Dependences to fit at, Kendall's tau, from 0 to below 1; 0 is always among them. Without it 0 to 0.9 by 0.1.
+    replicates : int
+        How many refits under random weights at each, 20 or more, or 0 for none and then no intervals.
+    seed : int
+        Seed of the weights.
+    endings : list of str, optional
+        Endings that count as failure; without it every failure but the suspects.
+    reading : {"upper", "midpoint", "lower"}, optional
+        The age that stands for a failure known only to an interval; without it such rows are refused.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    RemovalDial
+
+    Raises
+    ------
+    InputError
+        For endings that are none or cannot be suspect, and too few refits.
+    DomainError
+        For a dependence out of range.
+    RefusedError
+        For a family with corners, a search that does not settle, and as `fit` and `dependent_curve`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [200.0 + 60.0 * i for i in range(40)]
+    >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+    >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+    >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=0)
+    >>> scale = [dial.life(tau).parameters["scale"] for tau in dial.taus]
+    >>> scale == sorted(scale, reverse=True)
+    True
     """
 
 def residuals(fit: Fit, tally: Tally, *, endings: Sequence[str] | None = None) -> HazardResiduals:

@@ -2,7 +2,7 @@
 
 ``probability`` takes what ``relamp.probability_plot`` gives, ``profile`` what ``Fit.profile_curve`` gives, ``region``
 what ``Fit.region`` gives, ``families`` a curve and fits of the same records, ``residuals``
-what ``relamp.residuals`` gives.
+what ``relamp.residuals`` gives, ``dial`` what a method of ``RemovalDial`` gives.
 Nothing is fitted here: numbers are placed on axes.
 """
 
@@ -33,9 +33,9 @@ if TYPE_CHECKING:
 
     from matplotlib.axes import Axes
 
-    from relamp import Curve, Fit, HazardResiduals, LikelihoodRegion, ProbabilityPlot, ProfileCurve
+    from relamp import Curve, DialAnswer, Fit, HazardResiduals, LikelihoodRegion, ProbabilityPlot, ProfileCurve
 
-__all__ = ["families", "probability", "profile", "region", "residuals"]
+__all__ = ["dial", "families", "probability", "profile", "region", "residuals"]
 
 # Times and parts of the estimate that the plot of an open region shows.
 _FAR = 100.0
@@ -481,6 +481,88 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
                     color=MUTED,
                 )
         ax.legend(loc="lower right", handlelength=1.8)
+    return ax
+
+
+def dial(answer: DialAnswer, ax: Axes | None = None) -> Axes:
+    """A figure over the dependence of suspect removal on failure, with chance at each, and the range held possible.
+
+    Parameters
+    ----------
+    answer : DialAnswer
+        What ``RemovalDial.reliability``, ``RemovalDial.b_life`` or ``RemovalDial.planned_age`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For anything but the answer of a dial.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_model
+    >>> low = [200.0 + 60.0 * i for i in range(40)]
+    >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+    >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+    >>> turned = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
+    >>> axes = plots_model.dial(turned.b_life(10.0, from_tau=0.5, to_tau=0.8))
+    >>> float(axes.get_xlim()[1])
+    0.8
+    """
+    from matplotlib.ticker import FuncFormatter
+
+    from relamp import DialAnswer
+
+    if not isinstance(answer, DialAnswer):
+        raise TypeError(f"the answer of a dial is needed, as RemovalDial.b_life gives it, got {type(answer).__name__}")
+    figure = (lambda x: f"{_thousands(x)} h") if answer.in_hours else (lambda x: f"{100 * x:.1f} %")
+    with _style():
+        ax = _axes(ax, 6.3, 3.6)
+        x, y = answer.taus, answer.estimate
+        from_tau, to_tau = answer.range
+        table = answer.frame()
+        low, high = table["low"].to_list(), table["high"].to_list()
+        ax.axvspan(from_tau, to_tau, color=OCHRE, alpha=0.1, lw=0, zorder=0)
+        if None not in low:
+            words = f"{100 * answer.level:g} % by chance, at each"
+            ax.fill_between(x, low, high, color=PETROL, alpha=0.16, lw=0, label=words, zorder=1)
+        ax.plot(x, y, color=PETROL, lw=1.6, zorder=3)
+        ax.plot(x[1:], y[1:], "o", ms=3.6, color=PETROL, zorder=4)
+        ax.plot(x[:1], y[:1], "o", ms=5.5, mfc="white", mec=INK, mew=1.4, label="removal as independent", zorder=5)
+        ends = (answer.low, answer.high) if answer.low is not None else (answer.least, answer.most)
+        for end, words in zip(ends, ("lower end over the range", "upper end over the range"), strict=True):
+            if end is None:
+                continue
+            ax.plot([from_tau, to_tau], [end, end], color=OCHRE, lw=1.3, zorder=4)
+            # Into the frame, whichever side of it the range lies on.
+            right = from_tau + to_tau > x[-1]
+            ax.annotate(
+                f"{words}: {figure(end)}",
+                (to_tau if right else from_tau, end),
+                xytext=(-3 if right else 3, -4 if end == ends[0] else 4),
+                textcoords="offset points",
+                ha="right" if right else "left",
+                va="top" if end == ends[0] else "bottom",
+                fontsize=7.5,
+                color=INK,
+                zorder=6,
+            )
+        ax.set_xlim(x[0], x[-1])
+        bottom, top = ax.get_ylim()
+        pad = 0.12 * (top - bottom)
+        ax.set_ylim(bottom - pad, top + pad)
+        ax.yaxis.set_major_formatter(FuncFormatter(_thousands if answer.in_hours else _percent))
+        ax.set_xlabel("dependence of removal on failure (Kendall's tau), assumed")
+        ax.set_ylabel("hours" if answer.in_hours else "share of lamps")
+        verdict = "" if answer.informative else ": uninformative"
+        ax.set_title(f"{answer.quantity[:1].upper()}{answer.quantity[1:]}{verdict}")
+        ax.legend(loc="best", handlelength=1.6)
     return ax
 
 

@@ -7,6 +7,8 @@
 //!
 //! [`self_consistent`] takes failures known to intervals as they are. [`rank_test`] and [`incidence_test`] compare groups at
 //! equal age. [`ending_bounds`] and [`incidence_bounds`] say what endings that may be misfiled can change at most.
+//! [`removal_bounds`] does so for lamps taken out because they looked about to fail, and [`dependent_curve`] gives the curve
+//! under a stated dependence of such removals on the age at failure.
 
 mod band;
 mod climb;
@@ -20,6 +22,8 @@ mod plotting;
 mod rank_test;
 mod recurrence;
 mod recurrence_groups;
+mod removal;
+mod removal_bounds;
 mod risk_sets;
 mod self_consistent;
 mod simultaneous;
@@ -40,10 +44,14 @@ pub use recurrence::{Recurrence, recurrence};
 pub use recurrence_groups::{
     RecurrenceDifference, RecurrenceTest, SocketGroup, recurrence_difference, recurrence_test,
 };
+pub use removal::{DependentCurve, RemovalOptions, dependent_curve};
+pub(crate) use removal::{Event, Events, Seen, copula_power, walk_removals};
+pub use removal_bounds::{RemovalBounds, RemovalBoundsOptions, removal_bounds};
 pub use self_consistent::{SelfConsistent, SelfConsistentOptions, Stretch, self_consistent};
 pub use simultaneous::{SimultaneousBand, equal_precision_factor, simultaneous_band};
 pub use sockets::{Socket, SocketClock, SocketOptions, Sockets};
 pub use spread::{MeanHours, QuantileInterval};
 pub(crate) use steps::check_level;
+pub(crate) use suspects::check_widest;
 pub use suspects::{BoundsAt, EndingBounds, IncidenceBounds, SuspectOptions, ending_bounds, incidence_bounds};
 pub use trend::{Trend, TrendTest, WatchEnd, trend};

@@ -128,7 +128,7 @@ impl Sound for IncidenceBounds {
 
 /// What becomes of a suspect row.
 #[derive(Clone, Copy)]
-enum Taken {
+pub(super) enum Taken {
     /// Right-censored at its age.
     Working,
     /// A failure at its age, by a cause where one is named.
@@ -136,7 +136,7 @@ enum Taken {
 }
 
 /// A tally with its suspect rows read one way.
-fn read(tally: &Tally, suspects: &[Ending], taken: Taken) -> Result<Tally> {
+pub(super) fn read(tally: &Tally, suspects: &[Ending], taken: Taken) -> Result<Tally> {
     let mut rows = Rows {
         low: tally.low().to_vec(),
         high: tally.high().to_vec(),
@@ -172,14 +172,20 @@ fn read(tally: &Tally, suspects: &[Ending], taken: Taken) -> Result<Tally> {
     Ok(Tally::from_rows(&rows)?.0)
 }
 
-fn check(tally: &Tally, options: &SuspectOptions) -> Result<u64> {
-    if !(0.0..=1.0).contains(&options.widest) {
-        let problem = Problem::new("empirical.widest", "not a width of bounds")
-            .at(Place::input("widest"))
-            .got(options.widest)
-            .expected("a share of lamps, 0 to 1");
-        return Err(Error::new(Kind::Domain, problem));
+/// Refuses a width that is no share.
+pub(crate) fn check_widest(widest: f64) -> Result<()> {
+    if (0.0..=1.0).contains(&widest) {
+        return Ok(());
     }
+    let problem = Problem::new("empirical.widest", "not a width of bounds")
+        .at(Place::input("widest"))
+        .got(widest)
+        .expected("a share of lamps, 0 to 1");
+    Err(Error::new(Kind::Domain, problem))
+}
+
+/// The lamps that ended in one of the suspect endings, which must be such as can be suspect.
+pub(super) fn suspect_lamps(tally: &Tally, suspects: &[Ending]) -> Result<u64> {
     let refuse = |got: String, expected: &str| {
         let problem = Problem::new("empirical.suspects", "not endings that can be suspect")
             .at(Place::input("suspects"))
@@ -187,13 +193,13 @@ fn check(tally: &Tally, options: &SuspectOptions) -> Result<u64> {
             .expected(expected.to_owned());
         Err(Error::new(Kind::Input, problem))
     };
-    let mut named = options.suspects.clone();
+    let mut named = suspects.to_vec();
     named.sort_unstable_by_key(|e| e.code());
     named.dedup();
-    if options.suspects.is_empty() || named.len() < options.suspects.len() {
-        return refuse(format!("{} named", counted(options.suspects.len() as u64, "ending")), "one or more, each once");
+    if suspects.is_empty() || named.len() < suspects.len() {
+        return refuse(format!("{} named", counted(suspects.len() as u64, "ending")), "one or more, each once");
     }
-    if options.suspects.contains(&Ending::Running) {
+    if suspects.contains(&Ending::Running) {
         return refuse("running".to_owned(), "endings of lamps that were taken out: a burning lamp has not ended");
     }
     let rows = tally.ending().iter().zip(tally.count());
@@ -201,28 +207,39 @@ fn check(tally: &Tally, options: &SuspectOptions) -> Result<u64> {
 }
 
 fn judged(what: &str, options: &SuspectOptions, lamps: u64, ends: (Option<f64>, Option<f64>)) -> Result<BoundsAt> {
+    judge_bounds(what, options.age_hours, options.widest, lamps, ends)
+}
+
+/// The bounds at an age in words, and whether they still say something.
+pub(super) fn judge_bounds(
+    what: &str,
+    age_hours: f64,
+    widest: f64,
+    lamps: u64,
+    ends: (Option<f64>, Option<f64>),
+) -> Result<BoundsAt> {
     let (Some(low), Some(high)) = ends else {
         let problem = Problem::new("empirical.beyond_last_age", "the curves are not known at this age")
             .at(Place::input("age_hours"))
-            .got(options.age_hours)
+            .got(age_hours)
             .expected("an age at which lamps were under observation");
         return Err(Error::new(Kind::Refused, problem));
     };
     let percent = |x: f64| hours((x * 1000.0).round() / 10.0);
-    let informative = high - low <= options.widest;
+    let informative = high - low <= widest;
     let verdict = if informative {
         String::new()
     } else {
-        format!("; uninformative: wider than {} %, so the endings must be settled first", percent(options.widest))
+        format!("; uninformative: wider than {} %, so the endings must be settled first", percent(widest))
     };
     let sentence = format!(
         "{what} {} h lies between {} % and {} %, whatever became of {}{verdict}",
-        hours(options.age_hours),
+        hours(age_hours),
         percent(low),
         percent(high),
         counted(lamps, "suspect lamp")
     );
-    Ok(BoundsAt { age_hours: options.age_hours, low, high, widest: options.widest, informative, sentence })
+    Ok(BoundsAt { age_hours, low, high, widest, informative, sentence })
 }
 
 /// Bounds of the reliability whatever share of the suspect endings were failures, each at the age it was filed with.
@@ -264,7 +281,8 @@ fn judged(what: &str, options: &SuspectOptions, lamps: u64, ends: (Option<f64>, 
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn ending_bounds(tally: &Tally, options: &SuspectOptions) -> Result<EndingBounds> {
-    let suspect_lamps = check(tally, options)?;
+    check_widest(options.widest)?;
+    let suspect_lamps = suspect_lamps(tally, &options.suspects)?;
     let curve = |taken| product_limit(&read(tally, &options.suspects, taken)?, &options.curve);
     // The curve as it stands refuses what no reading of endings could mend.
     product_limit(tally, &options.curve)?;
@@ -310,7 +328,8 @@ pub fn ending_bounds(tally: &Tally, options: &SuspectOptions) -> Result<EndingBo
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn incidence_bounds(tally: &Tally, cause: Ending, options: &SuspectOptions) -> Result<IncidenceBounds> {
-    let suspect_lamps = check(tally, options)?;
+    check_widest(options.widest)?;
+    let suspect_lamps = suspect_lamps(tally, &options.suspects)?;
     incidence(tally, &options.curve)?;
     let curves = |taken| incidence(&read(tally, &options.suspects, taken)?, &options.curve);
     let another = if cause == Ending::Other { Ending::Unknown } else { Ending::Other };

@@ -131,7 +131,7 @@ fn covariate_facts(f: &CovariateFit) -> Facts {
 }
 
 /// A life that has a name, for Python.
-fn named(life: &dyn Life) -> Result<PyLife> {
+pub(super) fn named(life: &dyn Life) -> Result<PyLife> {
     let Some(written) = life.named() else {
         let what = "a stretched life of this family has no parameters of its own";
         return Err(refuse(

@@ -16,6 +16,7 @@ mod arrays;
 mod compare;
 mod covariates;
 mod demand;
+mod dial;
 mod empirical;
 mod error;
 mod fit;
@@ -33,6 +34,7 @@ mod question;
 mod records;
 mod records_tables;
 mod recurrence;
+mod removal;
 mod residuals;
 mod result;
 mod saved_table;
@@ -63,6 +65,8 @@ mod _core {
     #[pymodule_export]
     use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, planned_changes, stock_level};
     #[pymodule_export]
+    use super::dial::{PyDialAnswer, PyRemovalDial, removal_dial};
+    #[pymodule_export]
     use super::empirical::{PyCurve, PyIncidence, incidence, product_limit};
     #[pymodule_export]
     use super::fit::{PyFit, fit};
@@ -90,6 +94,8 @@ mod _core {
     use super::recurrence::{
         PyRecurrence, PyRecurrenceDifference, PyRecurrenceTest, recurrence, recurrence_difference, recurrence_test,
     };
+    #[pymodule_export]
+    use super::removal::{PyDependentCurve, PyRemovalBounds, dependent_curve, removal_bounds};
     #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]

@@ -138,7 +138,21 @@ def results(
         hazards.residuals(lamps),
         hazards.proportionality(lamps),
     ]
+    pulled = pulled_lives()
+    dial = relamp.removal_dial(pulled, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
+    made += [
+        relamp.dependent_curve(pulled, suspects=["dim"], tau=0.5),
+        relamp.removal_bounds(pulled, suspects=["dim"], age_hours=900.0),
+        dial,
+        dial.b_life(10.0, from_tau=0.5, to_tau=0.8),
+    ]
     return {type(m).__name__: m for m in made}
+
+
+def pulled_lives() -> relamp.Tally:
+    """Forty invented lamps, every other of which was pulled because it looked about to fail."""
+    low = [200.0 + 60.0 * i for i in range(40)]
+    return relamp.lives(low, [a if i % 2 == 0 else None for i, a in enumerate(low)], ending=["burst", "dim"] * 20)
 
 
 def small_sockets() -> relamp.Sockets:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import relamp
-from conftest import read_small_log, small_models, small_sockets
+from conftest import pulled_lives, read_small_log, small_models, small_sockets
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -39,6 +39,16 @@ SOCKETS = small_sockets()
 MODELS = small_models()
 EXPECTED = relamp.expected_endings(read_small_log(), MODELS)
 LAW = relamp.power_law(SOCKETS)
+PULLED = pulled_lives()
+PULLS: dict[str, Any] = {"suspects": ["dim"], "taus": [0.5], "replicates": 0}
+DIAL = relamp.removal_dial(PULLED, **PULLS)
+RANGE: dict[str, Any] = {"from_tau": 0.0, "to_tau": 0.5}
+SHEET = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+TURNS: dict[str, Callable[..., Any]] = {
+    "reliability": lambda **o: DIAL.reliability(900.0, **{**RANGE, **o}),
+    "b_life": lambda **o: DIAL.b_life(10.0, **{**RANGE, **o}),
+    "planned_age": lambda **o: DIAL.planned_age(COSTS, SHEET, **{**RANGE, **o}),
+}
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
@@ -61,6 +71,8 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "phases seed": ("seed", lambda x: relamp.phases(TALLY, replicates=99, seed=x)),
     "power_law_distance replicates": ("replicates", lambda x: relamp.power_law_distance(SOCKETS, replicates=x)),
     "power_law_distance seed": ("seed", lambda x: relamp.power_law_distance(SOCKETS, replicates=9, seed=x)),
+    "removal_dial replicates": ("replicates", lambda x: relamp.removal_dial(PULLED, **{**PULLS, "replicates": x})),
+    "removal_dial seed": ("seed", lambda x: relamp.removal_dial(PULLED, **PULLS, seed=x)),
     "posterior draws": ("draws", lambda x: relamp.posterior(TALLY, draws=x, seed=1)),
     "posterior seed": ("seed", lambda x: relamp.posterior(TALLY, draws=1, seed=x)),
     "Fit.profile_curve points": ("points", lambda x: FIT.profile_curve(TALLY, b_life=10.0, points=x)),
@@ -188,6 +200,26 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "CovariateFit.profile level": ("level", lambda x: LIVES_BY_SITE.profile(LAMPS, "site=b", level=x)),
     "CovariateFit.quantile p": ("p", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=x)),
     "CovariateFit.quantile level": ("level", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=0.1, level=x)),
+    "dependent_curve tau": ("tau", lambda x: relamp.dependent_curve(PULLED, suspects=["dim"], tau=x)),
+    "DependentCurve.reliability_at age": (
+        "age",
+        relamp.dependent_curve(PULLED, suspects=["dim"], tau=0.5).reliability_at,
+    ),
+    **{
+        f"removal_bounds {name}": (
+            name,
+            lambda x, name=name: relamp.removal_bounds(PULLED, **{"suspects": ["dim"], "age_hours": 9.0, name: x}),
+        )
+        for name in ("age_hours", "widest", "level")
+    },
+    "RemovalDial.life tau": ("tau", DIAL.life),
+    "RemovalDial.reliability age": ("age", lambda x: DIAL.reliability(x, **RANGE)),
+    "RemovalDial.b_life percent": ("percent", lambda x: DIAL.b_life(x, **RANGE)),
+    **{
+        f"RemovalDial.{method} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
+        for method, call in TURNS.items()
+        for name in ("from_tau", "to_tau", "level", "widest")
+    },
     "HazardFit.wald level": ("level", lambda x: HAZARDS.wald("site=b", level=x)),
     "HazardFit.profile level": ("level", lambda x: HAZARDS.profile(LAMPS, "site=b", level=x)),
     "HazardFit.reliability age": ("age", lambda x: HAZARDS.reliability({"site": "b"}, age=x)),
@@ -202,6 +234,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "RemovalDial.planned_age oldest_at_risk_hours": (
+        "oldest_at_risk_hours",
+        lambda x: TURNS["planned_age"](oldest_at_risk_hours=x),
+    ),
     **{
         f"hour_limit {name}": (name, lambda x, name=name: relamp.hour_limit(source="invented", **{name: x}))
         for name in ("maximum_hours", "warranty_hours", "average_life_hours", "limit_hours")
@@ -391,6 +427,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "wide",
         lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide=x, replicates=99, seed=1),
     ),
+    "removal_dial family": ("family", lambda x: relamp.removal_dial(PULLED, **PULLS, family=x)),
     "fit_covariates family": ("family", lambda x: relamp.fit_covariates(LAMPS, terms=["site"], family=x)),
     "CovariateFit.wald name": ("name", LIVES_BY_SITE.wald),
     "CovariateFit.wald sides": ("sides", lambda x: LIVES_BY_SITE.wald("site=b", sides=x)),
@@ -450,6 +487,21 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "reason",
         lambda x: relamp.hour_limit(maximum_hours=9.0, source="invented", limit_hours=8.0, reason=x),
     ),
+    **{
+        f"{call.__name__} reading": (
+            "reading",
+            lambda x, call=call, more=more: call(PULLED, suspects=["dim"], reading=x, **more),
+        )
+        for call, more in (
+            (relamp.dependent_curve, {"tau": 0.5}),
+            (relamp.removal_bounds, {"age_hours": 900.0}),
+            (relamp.removal_dial, {"replicates": 0}),
+        )
+    },
+    "RemovalDial.planned_age extrapolate_because": (
+        "extrapolate_because",
+        lambda x: TURNS["planned_age"](extrapolate_because=x),
+    ),
     "product_limit reading": ("reading", lambda x: relamp.product_limit(TALLY, reading=x)),
     "rank_test reading": ("reading", lambda x: relamp.rank_test(GROUPS, reading=x)),
     "incidence_test reading": ("reading", lambda x: relamp.incidence_test(GROUPS, cause="burst", reading=x)),
@@ -486,6 +538,18 @@ ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "suspects",
         lambda x: relamp.incidence_bounds(TALLY, cause="burst", suspects=x, age_hours=9.0),
     ),
+    **{
+        f"{call.__name__} {name}": (
+            name,
+            lambda x, call=call, more=more, name=name: call(PULLED, **{"suspects": ["dim"], name: x}, **more),
+        )
+        for call, more in (
+            (relamp.dependent_curve, {"tau": 0.5}),
+            (relamp.removal_bounds, {"age_hours": 900.0}),
+            (relamp.removal_dial, {"replicates": 0}),
+        )
+        for name in ("suspects", "endings")
+    },
     "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
     "fit_covariates endings": (
         "endings",

@@ -29,6 +29,8 @@ mod published;
 mod records;
 mod recurrence;
 mod reference_index;
+mod removal;
+mod removal_simulated;
 mod residuals;
 mod self_consistent;
 mod shapes;

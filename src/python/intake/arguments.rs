@@ -285,9 +285,9 @@ arguments!(count as u64: seed, min_at_risk, most_steps, min_failures, number, on
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, false_alarms_a_year, first, gradient, least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days,
-    planned_age_hours, power, ratio,
-    reached, second, service_target, shape, to, upper_hours, value, widest,
+    age, age_hours, false_alarms_a_year, first, from_tau, gradient, least_saving_percent, level, mean,
+    meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, ratio, reached, second,
+    service_target, shape, tau, to, to_tau, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
