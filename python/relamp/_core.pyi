@@ -715,6 +715,202 @@ class CovariateResiduals:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class CurrentHistoryFit:
+    """A life under recorded currents; made by `fit_current_history`."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def power(self) -> float:
+        """n: life at a constant current is in proportion to current^-n."""
+    @property
+    def standard_error(self) -> float:
+        """Standard error of n."""
+    @property
+    def currents(self) -> tuple[float, float, float]:
+        """Mean, lowest and highest current."""
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Parameters of the life at the mean current, held all along."""
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised log-likelihood, densities per hour."""
+    @property
+    def p_value(self) -> float:
+        """Chance of so large a rise of the likelihood if the current did not matter."""
+    @property
+    def converged(self) -> bool:
+        """Whether the search reached the maximum."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
+    def life(self, current: float) -> Life:
+        """The life of a lamp that burns at one current all along.
+
+        Parameters
+        ----------
+        current : float
+            Above 0, in the unit of the pieces.
+
+        Returns
+        -------
+        Life
+
+        Raises
+        ------
+        InputError
+            For what is not a number.
+        DomainError
+            For a current that is not above 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> current = [75.0, 90.0] * 12
+        >>> low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+        >>> life = [f"lamp {i}" for i in range(24)]
+        >>> pieces = {"life": life * 2, "from_hours": [0.0] * 24 + [500.0] * 24, "to_hours": [500.0] * 24 + low,
+        ...           "current": [70.0] * 24 + current}
+        >>> fit = relamp.fit_current_history({"life": life, "low": low, "high": low}, pieces)
+        >>> ratio = fit.life(70.0).b_life(50.0) / fit.life(90.0).b_life(50.0)
+        >>> abs(ratio - (90.0 / 70.0) ** fit.power) < 1e-9
+        True
+        """
+    def reliability(self, programme: Sequence[tuple[float, float]]) -> float:
+        """Probability to pass the end of a programme of hours at currents, from new.
+
+        Parameters
+        ----------
+        programme : list of (float, float)
+            Hours, and the current they burn at.
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        InputError
+            For what are no pairs of numbers.
+        DomainError
+            For hours below 0 and currents that are not above 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> current = [75.0, 90.0] * 12
+        >>> low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+        >>> life = [f"lamp {i}" for i in range(24)]
+        >>> pieces = {"life": life * 2, "from_hours": [0.0] * 24 + [500.0] * 24, "to_hours": [500.0] * 24 + low,
+        ...           "current": [70.0] * 24 + current}
+        >>> fit = relamp.fit_current_history({"life": life, "low": low, "high": low}, pieces)
+        >>> fit.reliability([(500.0, 70.0), (300.0, 75.0)]) > fit.reliability([(500.0, 70.0), (300.0, 90.0)])
+        True
+        """
+    def wald(self, *, level: float = 0.95, sides: str = "both") -> Interval:
+        """Interval of n from the curvature at the maximum.
+
+        Parameters
+        ----------
+        level : float
+            Inside (0, 1).
+        sides : {"both", "lower", "upper"}
+            Which ends.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            For a level or side out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> current = [75.0, 90.0] * 12
+        >>> low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+        >>> life = [f"lamp {i}" for i in range(24)]
+        >>> pieces = {"life": life * 2, "from_hours": [0.0] * 24 + [500.0] * 24, "to_hours": [500.0] * 24 + low,
+        ...           "current": [70.0] * 24 + current}
+        >>> interval = relamp.fit_current_history({"life": life, "low": low, "high": low}, pieces).wald()
+        >>> interval.low < 2.0 < interval.high
+        True
+        """
+    def profile(
+        self,
+        lives: TableLike,
+        pieces: TableLike,
+        *,
+        level: float = 0.95,
+        sides: str = "both",
+        single: str | None = None,
+        endings: Sequence[str] | None = None,
+    ) -> Interval:
+        """Interval of n by profile likelihood. An end that the records do not close stays open.
+
+        Parameters
+        ----------
+        lives, pieces : tables
+            The ones that were fitted.
+        level : float
+            Inside (0, 1).
+        sides : {"both", "lower", "upper"}
+            Which ends.
+        single : {"constant_over_life"}, optional
+            As for the fit.
+        endings : list of str, optional
+            As for the fit.
+
+        Returns
+        -------
+        Interval
+
+        Raises
+        ------
+        InputError
+            For other records than the fitted ones, and a level or side out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> current = [75.0, 90.0] * 12
+        >>> low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+        >>> life = [f"lamp {i}" for i in range(24)]
+        >>> pieces = {"life": life * 2, "from_hours": [0.0] * 24 + [500.0] * 24, "to_hours": [500.0] * 24 + low,
+        ...           "current": [70.0] * 24 + current}
+        >>> lives = {"life": life, "low": low, "high": low}
+        >>> interval = relamp.fit_current_history(lives, pieces).profile(lives, pieces)
+        >>> interval.low < 2.0 < interval.high
+        True
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Curve:
     """Reliability and cumulative hazard as step functions of age; made by `product_limit`.
 
@@ -4178,6 +4374,106 @@ class Trend:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class TwoClocks:
+    """A life on two clocks, hours and strikes; made by `two_clocks`. Its table is the profile."""
+
+    @property
+    def family(self) -> str:
+        """Name of the family."""
+    @property
+    def hours_per_strike(self) -> float | None:
+        """Hours that a strike is worth; None where the records do not settle it, or strikes alone explain them best."""
+    @property
+    def low(self) -> float:
+        """Lower end of its interval; 0 where the range ends."""
+    @property
+    def high(self) -> float | None:
+        """Upper end of its interval; None where strikes alone would do as well."""
+    @property
+    def level(self) -> float:
+        """Level of the interval."""
+    @property
+    def identified(self) -> bool:
+        """Whether the records say anything of the hours that a strike is worth."""
+    @property
+    def edge(self) -> str:
+        """Where the likelihood is highest: "inside", "hours_alone" or "strikes_alone"."""
+    @property
+    def share(self) -> float:
+        """Share of the wear that strikes do in a lamp at the mean rate."""
+    @property
+    def mean_rate(self) -> float:
+        """Mean strikes for each hour over the lamps."""
+    @property
+    def parameters(self) -> dict[str, float]:
+        """Parameters of the life of a lamp at the mean rate, in hours."""
+    @property
+    def p_value(self) -> float:
+        """Chance of so large a rise of the likelihood if strikes wore nothing."""
+    @property
+    def log_likelihood(self) -> float:
+        """Maximised log-likelihood, densities per hour."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
+    @property
+    def sentence(self) -> str:
+        """The answer in one sentence."""
+    def life(self, rate: float) -> Life:
+        """The life, in hours, of a lamp that is struck so often for each hour.
+
+        Parameters
+        ----------
+        rate : float
+            Strikes for each hour.
+
+        Returns
+        -------
+        Life
+
+        Raises
+        ------
+        InputError
+            For what is not a number.
+        DomainError
+            For a rate below 0.
+        RefusedError
+            Where the records do not settle what a strike is worth and the rate is not `mean_rate`.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> rate = [0.1, 0.5] * 10
+        >>> low = [(950.0 + 10.0 * (i // 2)) / (1.0 + 2.0 * r) for i, r in enumerate(rate)]
+        >>> clocks = relamp.two_clocks(relamp.lives(low, covariates={"rate": rate}), strikes_per_hour="rate")
+        >>> round(clocks.life(0.1).b_life(50.0) / clocks.life(0.5).b_life(50.0), 2)
+        1.67
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Watch:
     """Everything that is watched, with its alarms; made by `watch`.
 
@@ -4931,6 +5227,64 @@ def fit_covariates(
     ['current', 'supplier=south']
     >>> fit.coefficients["current"] < -1.5 and fit.life_ratios["supplier=south"] > 1.2
     True
+    """
+
+def fit_current_history(
+    lives: TableLike,
+    pieces: TableLike,
+    *,
+    family: str = "weibull",
+    single: str | None = None,
+    endings: Sequence[str] | None = None,
+) -> CurrentHistoryFit:
+    """Fits a life to lamps whose current was recorded all along: each hour wears as the n-th power of the current it
+    burned at.
+
+    The worn hours of a lamp are u = sum of hours x (current / mean current)^n over its pieces; R(t) = R0(u(t)), and
+    the
+    density per hour carries the factor of the last piece. At a constant current life is in proportion to current^-n.
+    Cumulative exposure: W. Nelson (1980), IEEE Transactions on Reliability 29, 103-108 (from memory).
+
+    Parameters
+    ----------
+    lives : table
+        Columns `life` (a name, once each), `low` and `high` in hours as in `lives`, and where there are such
+        `entry` and
+        `ending`.
+    pieces : table
+        Columns `life`, `from_hours`, `to_hours`, `current`: the current of every stretch of each life from 0 h to
+        its last
+        age without a gap, in any order.
+    family : str
+        As in `fit`: a smooth family of ages above 0.
+    single : {"constant_over_life"}, optional
+        Declares that a life with a single piece burned at that current all along. Without it such a life is refused: a
+        current is raised because a lamp fades, so a last reading follows the age.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    CurrentHistoryFit
+
+    Raises
+    ------
+    InputError
+        For gaps and overlaps, single readings, bad numbers and names, each by table and row.
+    RefusedError
+        For currents that do not differ enough, a family with corners or of ages below 0, and as `fit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> current = [75.0, 90.0] * 12
+    >>> low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+    >>> life = [f"lamp {i}" for i in range(24)]
+    >>> pieces = {"life": life * 2, "from_hours": [0.0] * 24 + [500.0] * 24, "to_hours": [500.0] * 24 + low,
+    ...           "current": [70.0] * 24 + current}
+    >>> fit = relamp.fit_current_history({"life": life, "low": low, "high": low}, pieces, family="lognormal")
+    >>> round(fit.power, 1)
+    2.0
     """
 
 def fit_known_shape(
@@ -6554,6 +6908,59 @@ def trend(sockets: Sockets, *, ended: str = "time") -> Trend:
     >>> statistic, p_value = relamp.trend(one).tests["centroid"]
     >>> round(statistic, 6), round(p_value, 3)
     (1.5, 0.134)
+    """
+
+def two_clocks(
+    tally: Tally,
+    *,
+    strikes_per_hour: str,
+    family: str = "weibull",
+    level: float = 0.95,
+    endings: Sequence[str] | None = None,
+) -> TwoClocks:
+    """Fits a life on two clocks: burning wears a lamp, and so does each strike.
+
+    Equivalent hours are hours + k x strikes = h (1 + k r), with r strikes for each hour, constant over the life of a
+    lamp:
+    R(h) = R0(h (1 + k r)), f(h) = f0(h (1 + k r)) (1 + k r), the density per hour. The interval of k is by profile
+    likelihood;
+    k cannot lie below 0. Where every mix from hours alone to strikes alone explains the records about as well, no
+    estimate is
+    given, but the profile is.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records, with covariates.
+    strikes_per_hour : str
+        The covariate that holds r of each lamp: its strikes over its hours so far.
+    family : str
+        As in `fit`: a smooth family of ages above 0.
+    level : float
+        Level of the interval, inside (0, 1).
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+
+    Returns
+    -------
+    TwoClocks
+
+    Raises
+    ------
+    InputError
+        For a covariate that is not there, holds no numbers or some below 0; for a level out of range.
+    RefusedError
+        For a family with corners or of ages below 0, and as `fit`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> rate = [0.1, 0.5] * 10
+    >>> low = [(950.0 + 10.0 * (i // 2)) / (1.0 + 2.0 * r) for i, r in enumerate(rate)]
+    >>> tally = relamp.lives(low, covariates={"rate": rate})
+    >>> clocks = relamp.two_clocks(tally, strikes_per_hour="rate", level=0.9)
+    >>> clocks.low < 2.0 < clocks.high
+    True
     """
 
 def watch(expected: ExpectedEndings, *, ratio: float = 2.0, false_alarms_a_year: float = 1.0) -> Watch:

@@ -8,6 +8,7 @@
 mod bootstrap;
 mod cause_draws;
 mod causes;
+mod clocks;
 mod covariates;
 mod coverage;
 mod distance;
@@ -55,6 +56,7 @@ pub use bootstrap::{Bootstrap, BootstrapEnds, bootstrap};
 pub use cause_draws::CauseDraws;
 pub(crate) use causes::{CAUSES_INDEPENDENT, NO_OVERALL_FIT};
 pub use causes::{CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
+pub use clocks::{ClockEdge, CurrentHistoryFit, CurrentPiece, Histories, TwoClocks, fit_current_history, two_clocks};
 pub use covariates::{
     BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FAILURES_PER_COEFFICIENT, Factor, Part, StressLaw, Term,
     TermTest, Terms, ValueIs, ZERO_CELSIUS, fit_covariates,

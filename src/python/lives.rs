@@ -410,7 +410,7 @@ fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
 }
 
 /// Endings by row; a missing one is unknown for a failure and running for a right-censored life, as without the column.
-fn endings(words: &[Option<String>], high: &[f64]) -> Result<Vec<Ending>> {
+pub(super) fn endings(words: &[Option<String>], high: &[f64]) -> Result<Vec<Ending>> {
     let mut problems = Vec::new();
     let mut out = Vec::with_capacity(words.len());
     for (i, word) in words.iter().enumerate() {

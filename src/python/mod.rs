@@ -13,6 +13,7 @@
 #![allow(clippy::doc_markdown, clippy::doc_link_with_quotes)]
 
 mod arrays;
+mod clocks;
 mod compare;
 mod covariates;
 mod demand;
@@ -58,6 +59,8 @@ mod worlds;
 mod _core {
     use pyo3::prelude::*;
 
+    #[pymodule_export]
+    use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]
     use super::compare::{PyInformationTable, PyProbabilityPlot, compare_fits, probability_plot};
     #[pymodule_export]

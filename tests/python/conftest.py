@@ -140,11 +140,14 @@ def results(
     ]
     pulled = pulled_lives()
     dial = relamp.removal_dial(pulled, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
+    lives, pieces = raised_currents()
     made += [
         relamp.dependent_curve(pulled, suspects=["dim"], tau=0.5),
         relamp.removal_bounds(pulled, suspects=["dim"], age_hours=900.0),
         dial,
         dial.b_life(10.0, from_tau=0.5, to_tau=0.8),
+        relamp.two_clocks(struck_lives(), strikes_per_hour="rate"),
+        relamp.fit_current_history(lives, pieces),
     ]
     return {type(m).__name__: m for m in made}
 
@@ -153,6 +156,27 @@ def pulled_lives() -> relamp.Tally:
     """Forty invented lamps, every other of which was pulled because it looked about to fail."""
     low = [200.0 + 60.0 * i for i in range(40)]
     return relamp.lives(low, [a if i % 2 == 0 else None for i, a in enumerate(low)], ending=["burst", "dim"] * 20)
+
+
+def struck_lives() -> relamp.Tally:
+    """Twenty invented lamps to which a strike is worth 2 h."""
+    rate = [0.1, 0.5] * 10
+    low = [(950.0 + 10.0 * (i // 2)) / (1.0 + 2.0 * r) for i, r in enumerate(rate)]
+    return relamp.lives(low, covariates={"rate": rate})
+
+
+def raised_currents() -> tuple[dict[str, Any], dict[str, Any]]:
+    """Twenty-four invented lamps that burned 500 h at 70 A, and then at a current of their own."""
+    current = [75.0, 90.0] * 12
+    low = [500.0 + (400.0 + 20.0 * (i // 2)) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+    life = [f"lamp {i}" for i in range(24)]
+    pieces = {
+        "life": life * 2,
+        "from_hours": [0.0] * 24 + [500.0] * 24,
+        "to_hours": [500.0] * 24 + low,
+        "current": [70.0] * 24 + current,
+    }
+    return {"life": life, "low": low, "high": low}, pieces
 
 
 def small_sockets() -> relamp.Sockets:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 import relamp
-from conftest import pulled_lives, read_small_log, small_models, small_sockets
+from conftest import pulled_lives, raised_currents, read_small_log, small_models, small_sockets, struck_lives
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -49,6 +49,10 @@ TURNS: dict[str, Callable[..., Any]] = {
     "b_life": lambda **o: DIAL.b_life(10.0, **{**RANGE, **o}),
     "planned_age": lambda **o: DIAL.planned_age(COSTS, SHEET, **{**RANGE, **o}),
 }
+STRUCK = struck_lives()
+CLOCKS = relamp.two_clocks(STRUCK, strikes_per_hour="rate")
+RAISED = raised_currents()
+HISTORY = relamp.fit_current_history(*RAISED)
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
@@ -220,6 +224,11 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for method, call in TURNS.items()
         for name in ("from_tau", "to_tau", "level", "widest")
     },
+    "two_clocks level": ("level", lambda x: relamp.two_clocks(STRUCK, strikes_per_hour="rate", level=x)),
+    "TwoClocks.life rate": ("rate", CLOCKS.life),
+    "CurrentHistoryFit.life current": ("current", HISTORY.life),
+    "CurrentHistoryFit.wald level": ("level", lambda x: HISTORY.wald(level=x)),
+    "CurrentHistoryFit.profile level": ("level", lambda x: HISTORY.profile(*RAISED, level=x)),
     "HazardFit.wald level": ("level", lambda x: HAZARDS.wald("site=b", level=x)),
     "HazardFit.profile level": ("level", lambda x: HAZARDS.profile(LAMPS, "site=b", level=x)),
     "HazardFit.reliability age": ("age", lambda x: HAZARDS.reliability({"site": "b"}, age=x)),
@@ -428,6 +437,11 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.likelihood_ratio_bootstrap(TALLY, narrow="exponential", wide=x, replicates=99, seed=1),
     ),
     "removal_dial family": ("family", lambda x: relamp.removal_dial(PULLED, **PULLS, family=x)),
+    "two_clocks family": ("family", lambda x: relamp.two_clocks(STRUCK, strikes_per_hour="rate", family=x)),
+    "two_clocks strikes_per_hour": ("strikes_per_hour", lambda x: relamp.two_clocks(STRUCK, strikes_per_hour=x)),
+    "fit_current_history family": ("family", lambda x: relamp.fit_current_history(*RAISED, family=x)),
+    "CurrentHistoryFit.wald sides": ("sides", lambda x: HISTORY.wald(sides=x)),
+    "CurrentHistoryFit.profile sides": ("sides", lambda x: HISTORY.profile(*RAISED, sides=x)),
     "fit_covariates family": ("family", lambda x: relamp.fit_covariates(LAMPS, terms=["site"], family=x)),
     "CovariateFit.wald name": ("name", LIVES_BY_SITE.wald),
     "CovariateFit.wald sides": ("sides", lambda x: LIVES_BY_SITE.wald("site=b", sides=x)),
@@ -502,6 +516,8 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "extrapolate_because",
         lambda x: TURNS["planned_age"](extrapolate_because=x),
     ),
+    "fit_current_history single": ("single", lambda x: relamp.fit_current_history(*RAISED, single=x)),
+    "CurrentHistoryFit.profile single": ("single", lambda x: HISTORY.profile(*RAISED, single=x)),
     "product_limit reading": ("reading", lambda x: relamp.product_limit(TALLY, reading=x)),
     "rank_test reading": ("reading", lambda x: relamp.rank_test(GROUPS, reading=x)),
     "incidence_test reading": ("reading", lambda x: relamp.incidence_test(GROUPS, cause="burst", reading=x)),
@@ -550,6 +566,9 @@ ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         )
         for name in ("suspects", "endings")
     },
+    "two_clocks endings": ("endings", lambda x: relamp.two_clocks(STRUCK, strikes_per_hour="rate", endings=x)),
+    "fit_current_history endings": ("endings", lambda x: relamp.fit_current_history(*RAISED, endings=x)),
+    "CurrentHistoryFit.profile endings": ("endings", lambda x: HISTORY.profile(*RAISED, endings=x)),
     "fit endings": ("endings", lambda x: relamp.fit(TALLY, endings=x)),
     "fit_covariates endings": (
         "endings",

@@ -32,6 +32,8 @@ CLASSES = [
     "RemovalBounds",
     "RemovalDial",
     "DialAnswer",
+    "TwoClocks",
+    "CurrentHistoryFit",
     "Costs",
     "HourLimit",
     "PlannedAge",

@@ -58,7 +58,7 @@ impl Life for Stretched {
 }
 
 /// The life at `eta` from the baseline. One of the family wherever its parameters can say so, and then it has a name.
-pub(super) fn moved_life(family: &dyn Family, base: &[f64], eta: f64) -> Result<Box<dyn Life>> {
+pub(crate) fn moved_life(family: &dyn Family, base: &[f64], eta: f64) -> Result<Box<dyn Life>> {
     let mut x = base.to_vec();
     match (Move::of(family), family.stretch()) {
         (Move::Shift, _) => {

@@ -12,9 +12,11 @@ mod stress;
 mod surface;
 mod terms;
 
+pub(super) use life::moved_life;
 pub(super) use model::{check_covariance, few_note, place_of};
 pub(super) use profile::{end, runaway};
 pub(super) use search::{WithoutFailures, no_failures, without_failures};
+pub(super) use surface::Held;
 
 pub use design::{Design, DesignColumn, Part};
 pub use model::{CovariateFit, FAILURES_PER_COEFFICIENT, TermTest};

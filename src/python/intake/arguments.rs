@@ -220,6 +220,7 @@ text_arguments!(
     sides: "'both', 'lower' or 'upper'",
     source: "where the hours are printed, in words",
     stratum: "the name of a stratum",
+    strikes_per_hour: "the name of a covariate",
     termination: "'time' or 'failure'",
     text: "the text of a saved form",
     than_in: "the name of a group",
@@ -232,6 +233,7 @@ text_or_none_arguments!(
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
+    single: "'constant_over_life'",
 );
 endings_arguments!(endings, failure_endings, failures);
 
@@ -285,8 +287,8 @@ arguments!(count as u64: seed, min_at_risk, most_steps, min_failures, number, on
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, false_alarms_a_year, first, from_tau, gradient, least_saving_percent, level, mean,
-    meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, ratio, reached, second,
+    age, age_hours, current, false_alarms_a_year, first, from_tau, gradient, least_saving_percent, level, mean,
+    meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, rate, ratio, reached, second,
     service_target, shape, tau, to, to_tau, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
