@@ -179,17 +179,7 @@ impl Tally {
     /// # Errors
     /// `lives.stratum_unknown` for a name that no group bears.
     pub fn stratum(&self, name: &str) -> Result<Tally> {
-        let place: Vec<Option<u32>> = self
-            .groups
-            .iter()
-            .scan(0, |next, group| {
-                let here = (group.stratum == name).then_some(*next);
-                *next += u32::from(here.is_some());
-                Some(here)
-            })
-            .collect();
-        let groups: Vec<Group> = self.groups.iter().filter(|g| g.stratum == name).cloned().collect();
-        if groups.is_empty() {
+        if !self.groups.iter().any(|g| g.stratum == name) {
             let mut names: Vec<&str> = self.groups.iter().map(|g| g.stratum.as_str()).collect();
             names.dedup();
             let problem = Problem::new("lives.stratum_unknown", "no rows bear this stratum")
@@ -198,6 +188,19 @@ impl Tally {
                 .expected(format!("one of: {}", names.join(", ")));
             return Err(Error::new(Kind::Input, problem));
         }
+        Ok(self.of_groups(|_, group| group.stratum == name))
+    }
+
+    /// The rows of some groups, with those groups only.
+    pub(crate) fn of_groups(&self, keep: impl Fn(usize, &Group) -> bool) -> Tally {
+        let mut kept = Vec::new();
+        let mut place = vec![None; self.groups.len()];
+        for (g, (group, slot)) in self.groups.iter().zip(&mut place).enumerate() {
+            if keep(g, group) {
+                *slot = Some(kept.len() as u32);
+                kept.push(group.clone());
+            }
+        }
         let rows = self
             .each_row()
             .filter_map(|mut row| {
@@ -205,6 +208,6 @@ impl Tally {
                 Some(row)
             })
             .collect();
-        Ok(from_any_order(rows, groups, &self.covariates))
+        from_any_order(rows, kept, &self.covariates)
     }
 }

@@ -23,6 +23,7 @@ mod mistakes;
 mod one_kind;
 mod plots_predictions;
 mod policy;
+mod pooling;
 mod posteriors;
 mod profile_figures;
 mod profiles;

@@ -39,6 +39,15 @@ pub fn inverse(lower: &[f64], n: usize) -> Option<Vec<f64>> {
     out.iter().all(|v| v.is_finite()).then_some(out)
 }
 
+/// The lower triangle L with L L' = A, packed as given; none if A is not positive definite.
+pub fn root(lower: &[f64], n: usize) -> Option<Vec<f64>> {
+    if !lower.iter().all(|v| v.is_finite()) {
+        return None;
+    }
+    let l = full(lower, n).cholesky()?.l();
+    Some((0..n).flat_map(|i| (0..=i).map(move |j| (i, j))).map(|at| l[at]).collect())
+}
+
 /// Eigenvalues of a symmetric matrix, ascending; none if an entry is not finite.
 pub fn eigenvalues(lower: &[f64], n: usize) -> Option<Vec<f64>> {
     if !lower.iter().all(|v| v.is_finite()) {
