@@ -58,9 +58,11 @@ pub use cause_draws::CauseDraws;
 pub(crate) use causes::{CAUSES_INDEPENDENT, NO_OVERALL_FIT};
 pub use causes::{CauseFit, CauseFits, CauseOptions, Unseen, fit_causes};
 pub use clocks::{ClockEdge, CurrentHistoryFit, CurrentPiece, Histories, TwoClocks, fit_current_history, two_clocks};
+pub(crate) use covariates::checked_power;
 pub use covariates::{
-    BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FAILURES_PER_COEFFICIENT, Factor, Part, StressLaw, Term,
-    TermTest, Terms, ValueIs, ZERO_CELSIUS, fit_covariates,
+    BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FAILURES_PER_COEFFICIENT, Factor, LifeRatio, PairFit,
+    PairOptions, PairRedraw, PairSide, Part, StressLaw, Term, TermTest, Terms, ValueIs, ZERO_CELSIUS, compare_pair,
+    failures_to_see, fit_covariates,
 };
 pub use distance::{DistanceTest, distance_test};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};

@@ -2,8 +2,9 @@
 //!
 //! Start from a [`World`](crate::fit::World) (causes in series, costs) and an
 //! [`HourLimit`](crate::terms::HourLimit): [`planned_age`] gives the age of least long-run cost per hour that the limit
-//! allows, [`cost_curve`] the cost by age and cause, [`planned_age_interval`] what the draws make of it, [`dial_planned_age`] what suspect
-//! removals make of it. No age in
+//! allows, [`cost_curve`] the cost by age and cause, [`planned_age_interval`] what the draws make of it,
+//! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
+//! other. No age in
 //! their answers passes the limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
 //! screen is changed by its own age here; visits and groups come elsewhere.
 
@@ -11,6 +12,7 @@ mod age;
 mod cost;
 mod curve;
 mod interval;
+mod pair;
 mod removal;
 mod search;
 mod unlimited;
@@ -19,5 +21,6 @@ pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_ag
 pub use cost::{CostPoint, EndingCost, cost_curve};
 pub use curve::{UpTo, WorldCurve};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
+pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};
 pub use removal::dial_planned_age;
 pub use unlimited::{Optimum, unlimited_optimum};

@@ -21,6 +21,7 @@ mod incidence_spread;
 mod lives;
 mod mistakes;
 mod one_kind;
+mod pair;
 mod plots_predictions;
 mod policy;
 mod pooling;
