@@ -6,6 +6,7 @@ use super::join::lives_of;
 use super::rows::most_hours;
 use super::said::wrong;
 use super::{Counts, Disputed, Ending, Finding, Lives, Outcome, Reading, Spell, Spells, Word, fold};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 
 impl Sound for Reading {
@@ -177,7 +178,7 @@ impl Reading {
             // Every row above is a spell above, but for those that are not used.
             let rows_above = (f.row - 1).saturating_sub(above(&unused, &f.file, f.row));
             let spells_above = above(&lines, &f.file, f.line);
-            let expected = format!("a line below {rows_above} spells, as row {}", f.row);
+            let expected = format!("a line below {}, as row {}", counted(rows_above, "spell"), f.row);
             c.need(&field("line"), spells_above == rows_above, f.line, expected);
             // Each record stands below the one before, the first below the header.
             let before = of.lines.range(..f.row).next_back().map_or(1, |(row, line)| line + (f.row - row));

@@ -192,12 +192,13 @@ fn nouns_agree_with_their_counts() {
         "periods",
     ];
     // Numbers that need not be whole, or that are never 1.
-    const OTHER: [&str; 5] = [
+    const OTHER: [&str; 6] = [
         "{} of {} days",
         "{} of {days} days",
         "{FEWEST} to {MOST} failures",
         "{bound:.3} failures",
         "at least {FEWEST_DRAWS} draws",
+        "{} lives for {}",
     ];
     let (mut helped, mut wrong) = (0, Vec::new());
     for (path, text) in texts("src") {
