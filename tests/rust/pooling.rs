@@ -250,5 +250,7 @@ fn what_cannot_be_pooled_is_refused_by_name() {
     let one = pooled("exponential", &counts(&[("a", 3, 10), ("b", 0, 12)]), &default()).unwrap();
     assert_eq!((one.groups()[0].expected, one.groups()[0].raw_ratio), (0.0, None));
     assert!(one.answers()[0].effects[0].ratio > 1.0);
-    assert!(one.notes().iter().any(|n| n.slug == "fit.pooling_few_groups"));
+    for slug in ["fit.pooling_few_groups", "fit.interval_only"] {
+        assert!(one.notes().iter().any(|n| n.slug == slug), "{slug}");
+    }
 }

@@ -10,7 +10,7 @@ use crate::base::figure::{counted, short};
 use crate::base::run::Run;
 use crate::family::Family;
 use crate::fit::interval::{Sides, critical};
-use crate::fit::model::Note;
+use crate::fit::model::{Note, failure_notes};
 use crate::fit::sample::Sample;
 use crate::fit::search::{FitOptions, facts, fit_sample};
 use crate::lives::Tally;
@@ -272,6 +272,7 @@ fn notes(groups: &[PooledGroup], answers: &[UnderPrior], by: &str) -> Vec<Note> 
             short(first.prior_scale)
         ),
     )];
+    notes.extend(failure_notes(groups.iter().map(|g| g.failures).sum()));
     if groups.len() < FEW_GROUPS {
         let n = counted(groups.len() as u64, "group");
         notes.push(Note::new("fit.pooling_few_groups", format!("{n} by {by}: the prior says much of their spread")));
