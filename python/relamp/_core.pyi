@@ -2713,6 +2713,118 @@ class MeanHours:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PairCost:
+    """What two groups of lamps cost per hour beside each other; made by `compare_pair_costs`. Its table has one row
+    for each.
+    """
+
+    @property
+    def verdict(self) -> str:
+        """What it comes to: "first_cheaper", "second_cheaper", "alike" or "not_enough"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def difference_per_1000_hours(self) -> tuple[float, float, float]:
+        """Cost of the first less that of the second, per 1,000 h: estimate, lower and upper end."""
+    @property
+    def share_first_cheaper(self) -> float:
+        """Chance, over the redraws, that the first group is cheaper."""
+    @property
+    def worth_per_1000_hours(self) -> float:
+        """Difference that matters, per 1,000 h."""
+    @property
+    def more_failures(self) -> tuple[int, int] | None:
+        """Failures more that each group needs, about; None where there is a verdict."""
+    @property
+    def more_lamps(self) -> tuple[int, int] | None:
+        """Lamps that bring them, at the share that has failed so far; None where there is a verdict."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PairFit:
+    """Two groups of lamps compared at equal age; made by `compare_pair`.
+
+    It holds numbers, never data. Its table has one row for each group; the mean age of the lamps that came out stands
+    there because it misleads: a young group has lost young lamps.
+    """
+
+    @property
+    def by(self) -> str:
+        """The category whose levels are compared."""
+    @property
+    def groups(self) -> tuple[str, str]:
+        """Names of the groups, first and second."""
+    @property
+    def life_ratio(self) -> tuple[float, float | None, float | None]:
+        """Lives of the first group over those of the second: estimate, lower and upper end; None where an end
+        is open.
+        """
+    @property
+    def hazard_ratio(self) -> tuple[float, float | None, float | None] | None:
+        """Hazard of the first group over that of the second, likewise; None where the records cannot say."""
+    @property
+    def p_value(self) -> float:
+        """Chance of a difference of lives at least this large among groups that are alike."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals."""
+    @property
+    def adjusted(self) -> list[str]:
+        """Terms that the comparison is adjusted for."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Phases:
     """Whether one Weibull life hides two phases; made by `phases`."""
 
@@ -3027,6 +3139,94 @@ class ProbabilityPlot:
         """Vertical place of a failed share, or of each of many."""
     @overload
     def scale_share(self, share: Column) -> _Array: ...
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PooledGroups:
+    """Groups whose hazards vary about that of the fleet; made by `pool_groups`.
+
+    Its table has one row for each group: lamps, failures, failures expected had it the hazard of the others, their raw
+    ratio, the ratio drawn towards the fleet with its interval, the chance that it is above the threshold, and the rank,
+    1 for the highest hazard, with its interval.
+    """
+
+    @property
+    def by(self) -> str:
+        """What the groups are: a category of the lives, "stratum" or "cluster"."""
+    @property
+    def family(self) -> str:
+        """Name of the family of the baselines."""
+    @property
+    def threshold(self) -> float:
+        """Hazard ratio that the chances are about."""
+    @property
+    def level(self) -> float:
+        """Level of the intervals."""
+    @property
+    def prior_scales(self) -> list[float]:
+        """Scales of the half-normal prior of the spread; the first gives the answers."""
+    @property
+    def spread(self) -> tuple[float, float, float]:
+        """Standard deviation of ln hazard between groups: median, lower and upper end of its interval."""
+    @property
+    def sentence(self) -> str:
+        """The gist in words."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def priors(self) -> Table:
+        """The answers under every scale of the prior, one row for each scale and group.
+
+        Returns
+        -------
+        Table
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b", "c", "d", "e", "f"] * 10
+        >>> tally = relamp.lives([100 + 10 * i for i in range(60)], covariates={"site": site})
+        >>> pooled = relamp.pool_groups(tally, by="site", draws=500, seed=1)
+        >>> pooled.priors().frame()["prior_scale"].unique().sort().to_list()
+        [0.25, 0.5, 1.0]
+        """
+    def baselines(self) -> Table:
+        """Parameters of the baseline of each stratum, for a group in the middle of all.
+
+        Returns
+        -------
+        Table
+
+        Examples
+        --------
+        >>> import relamp
+        >>> site = ["a", "b", "c", "d", "e", "f"] * 10
+        >>> tally = relamp.lives([100 + 10 * i for i in range(60)], covariates={"site": site})
+        >>> relamp.pool_groups(tally, by="site", draws=500, seed=1).baselines().columns
+        ['stratum', 'shape', 'scale']
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4703,6 +4903,148 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     'exponential'
     """
 
+def compare_pair(
+    tally: Tally,
+    *,
+    by: str,
+    group: str,
+    other: str,
+    family: str = "weibull",
+    adjust: Sequence[str] | None = None,
+    references: Mapping[str, str] | None = None,
+    laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    covariates: Mapping[str, str | float] | None = None,
+    level: float = 0.95,
+    replicates: int = 400,
+    seed: int,
+    endings: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> PairFit:
+    """Compares two groups of lamps at equal age and at equal covariates: ratio of lives, ratio of hazards.
+
+    The ratio of lives comes from accelerated lives with a profile interval, that of hazards from proportional hazards,
+    robust
+    where lives have clusters; both over the category and the terms to adjust for, and over the lamps of the two groups
+    only.
+    Few failures for each coefficient give a `WeakDataWarning`.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records, with covariates.
+    by : str
+        The category, such as "supplier".
+    group, other : str
+        Two levels of the category; ratios are `group` over `other`.
+    family : str
+        As in `fit_covariates`, of ages above 0.
+    adjust : list of str, optional
+        Terms to adjust for, as in `fit_covariates`, without the category itself.
+    references, laws
+        As in `fit_covariates`.
+    covariates : dict of str to str or float, optional
+        The lamp that is compared, beside the category; what is not named stands at the baseline of the terms.
+    level : float
+        Level of the intervals, inside 0 to 1.
+    replicates : int
+        Refits under random weights behind costs, 100 to 100,000.
+    seed : int
+        Seed of the weights.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PairFit
+
+    Raises
+    ------
+    InputError
+        For an unknown category or level, and as in `fit_covariates`.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        As in `fit_covariates`: a group without failures is told with the bound that holds.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> supplier = ["north", "south"] * 30
+    >>> tally = relamp.lives([100 + 10 * i for i in range(60)], covariates={"supplier": supplier})
+    >>> pair = relamp.compare_pair(tally, by="supplier", group="north", other="south", replicates=100, seed=1)
+    >>> ratio, low, high = pair.life_ratio
+    >>> low < 1.0 < high
+    True
+    """
+
+def compare_pair_costs(
+    pair: PairFit,
+    *,
+    costs: Costs,
+    other_costs: Costs,
+    limit: HourLimit,
+    other_limit: HourLimit,
+    common_age_hours: float | None = None,
+    worth_per_1000_hours: float | None = None,
+    power: float = 0.8,
+    progress: Progress | None = None,
+) -> PairCost:
+    """Compares what two groups of lamps cost per burning hour, prices and failures in, and says in words what it comes
+    to.
+
+    Ages stand still while lives and shares of endings are redrawn together; the interval holds the middle of the
+    redraws.
+    Where it holds both 0 and a difference that matters, the answer is "not enough yet" with the failures and lamps
+    that would
+    show such a difference with the chance `power`, in a test of two sides at the level of the intervals.
+
+    Parameters
+    ----------
+    pair : PairFit
+        The groups, as `compare_pair` gives them.
+    costs, other_costs : Costs
+        Costs of the first and of the second group, price of the lamp included.
+    limit, other_limit : HourLimit
+        Their hour limits; no age passes them.
+    common_age_hours : float, optional
+        Compares both at this age. Without it each stands at the planned age that its own records and limit allow.
+    worth_per_1000_hours : float, optional
+        Difference that would matter; without it 5 % of the lower cost.
+    power : float
+        Chance with which the lamps asked for would show such a difference, 0.5 or more and below 1.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PairCost
+
+    Raises
+    ------
+    InputError
+        For an ending of a failure without a cost, and what is no number.
+    DomainError
+        For a power or a difference out of range.
+    RefusedError
+        Where no age has a finite cost.
+    LimitError
+        For a common age past a limit.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> supplier, age = ["north", "south"] * 30, [1000 + 10 * i for i in range(60)]
+    >>> tally = relamp.lives(age, ending=["dim"] * 60, covariates={"supplier": supplier})
+    >>> pair = relamp.compare_pair(tally, by="supplier", group="north", other="south", replicates=100, seed=1)
+    >>> cheap, dear = relamp.costs(500.0, dim=900.0), relamp.costs(1000.0, dim=1400.0)
+    >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
+    >>> given = {"costs": cheap, "other_costs": dear, "limit": limit, "other_limit": limit}
+    >>> relamp.compare_pair_costs(pair, **given, common_age_hours=1200.0).verdict
+    'first_cheaper'
+    """
+
 def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = None) -> CostCurve:
     """Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
 
@@ -5033,6 +5375,44 @@ def failures_ahead(
     True
     >>> relamp.failures_ahead(draws, age_hours=[300.0], ahead_hours=[0.0]).interval()
     (0, 0)
+    """
+
+def failures_to_see(*, hazard_ratio: float, share: float = 0.5, level: float = 0.95, power: float = 0.8) -> int:
+    """Failures, of both groups together, with which a hazard ratio is told from 1.
+
+    (z((1 + level) / 2) + z(power))^2 / (share (1 - share) ln(hazard_ratio)^2), z a normal quantile (Schoenfeld 1983):
+    for
+    planning, before there are records to compare.
+
+    Parameters
+    ----------
+    hazard_ratio : float
+        The ratio to be seen, above 0 and not 1.
+    share : float
+        Part of the failures that one group has where hazards are alike, inside 0 to 1.
+    level : float
+        One minus the chance to see what is not there, two-sided, inside 0 to 1.
+    power : float
+        Chance to see what is there, a share of 0.5 or more and below 1.
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    InputError
+        For what is no number.
+    DomainError
+        For what is out of range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.failures_to_see(hazard_ratio=1.5)
+    191
+    >>> relamp.failures_to_see(hazard_ratio=1.5, share=0.2) > 191
+    True
     """
 
 def family_in_words(name: str, /) -> str:
@@ -5976,6 +6356,82 @@ def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositio
     ([1.0, 2.5], [0.2063, 0.6475])
     >>> relamp.plotting_positions(relamp.lives([100.0, 200.0]), rule="benard").positions.round(4).tolist()
     [0.2917, 0.7083]
+    """
+
+def pool_groups(
+    tally: Tally,
+    *,
+    by: str,
+    family: str = "weibull",
+    strata: Sequence[str] | None = None,
+    prior_scales: Sequence[float] | None = None,
+    threshold: float = 1.5,
+    level: float = 0.95,
+    draws: int = 4000,
+    seed: int,
+    endings: Sequence[str] | None = None,
+    progress: Progress | None = None,
+) -> PooledGroups:
+    """Pools groups of lamps: each has a hazard of its own, drawn towards that of the fleet as far as its records are
+    few.
+
+    The hazard of a group is exp(u) times the baseline of its stratum, u normal with mean 0 and standard deviation s
+    over the
+    groups. s has a half-normal prior, whose scale is stated and varied. Ratios are to the hazard of the other groups
+    together. Exact failures, intervals, late entry and counts enter.
+
+    Parameters
+    ----------
+    tally : Tally
+        The records.
+    by : str
+        What the groups are: a category among the covariates, such as "site", or "stratum" or "cluster" for those of
+        the lives.
+    family : str
+        Family of the baselines, as in `fit`, but "weibull_failure_free".
+    strata : list of str, optional
+        Categories whose levels have baselines of their own. Without it the strata of the lives do, unless they are
+        pooled.
+    prior_scales : sequence of float
+        Three scales of the prior or more: the first gives the answers, the others show how far those lean on it.
+    threshold : float
+        Hazard ratio to the rest, above 0, past which a group is worth a look.
+    level : float
+        Level of the intervals, inside 0 to 1.
+    draws : int
+        Draws, 500 to 200,000; with 4,000 a chance is right to about 0.01.
+    seed : int
+        Seed of the draws.
+    endings : list of str, optional
+        Endings that count as failure; the others are right-censored. Without it all failures count.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PooledGroups
+
+    Raises
+    ------
+    InputError
+        For an unknown category, lamps without a group, fewer than two groups that were at risk, and what is out of
+        range.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        As in `fit`; for records that show failures only, and draws that do not settle.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> site = ["a", "b", "c", "d", "e", "f"] * 10
+    >>> tally = relamp.lives([100 + 10 * i for i in range(60)], covariates={"site": site})
+    >>> pooled = relamp.pool_groups(tally, by="site", draws=500, seed=1)
+    >>> frame = pooled.frame()
+    >>> frame["group"].to_list()
+    ['a', 'b', 'c', 'd', 'e', 'f']
+    >>> all(abs(1 - ratio) <= abs(1 - raw) for ratio, raw in zip(frame["ratio"], frame["raw_ratio"]))
+    True
     """
 
 def posterior(

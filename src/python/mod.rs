@@ -27,7 +27,9 @@ mod hazards;
 mod intake;
 mod life;
 mod lives;
+mod pair;
 mod policy;
+mod pooling;
 mod posterior;
 mod prediction;
 mod profiles;
@@ -84,7 +86,11 @@ mod _core {
     #[pymodule_export]
     use super::lives::{PyTally, lives};
     #[pymodule_export]
+    use super::pair::{PyPairCost, PyPairFit, compare_pair, compare_pair_costs, failures_to_see};
+    #[pymodule_export]
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
+    #[pymodule_export]
+    use super::pooling::{PyPooledGroups, pool_groups};
     #[pymodule_export]
     use super::posterior::{PyPosterior, posterior};
     #[pymodule_export]

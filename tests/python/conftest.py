@@ -149,6 +149,17 @@ def results(
         relamp.two_clocks(struck_lives(), strikes_per_hour="rate"),
         relamp.fit_current_history(lives, pieces),
     ]
+    sites = relamp.lives(
+        [100.0 + 7.0 * i for i in range(60)], ending=["dim"] * 60, covariates={"site": [*"abcde", "<script>"] * 10}
+    )
+    pair = relamp.compare_pair(sites, by="site", group="<script>", other="a", replicates=100, seed=1)
+    costs = relamp.costs(950.0, dim=1250.0)
+    given = {"costs": costs, "other_costs": costs, "limit": limit, "other_limit": limit}
+    made += [
+        relamp.pool_groups(sites, by="site", draws=500, seed=1),
+        pair,
+        relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
+    ]
     return {type(m).__name__: m for m in made}
 
 

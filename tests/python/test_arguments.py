@@ -32,6 +32,10 @@ BOOTSTRAP = relamp.bootstrap(TALLY, replicates=10, seed=1)
 LAMPS = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
 LIVES_BY_SITE = relamp.fit_covariates(LAMPS, terms=["site"])
 HAZARDS = relamp.proportional_hazards(LAMPS, terms=["site"])
+SITES = relamp.lives(
+    [100.0 + 7.0 * i for i in range(60)], ending=["dim"] * 60, covariates={"site": list("abcdef") * 10}
+)
+PAIR = relamp.compare_pair(SITES, by="site", group="a", other="b", replicates=100, seed=1)
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
@@ -53,6 +57,17 @@ STRUCK = struck_lives()
 CLOCKS = relamp.two_clocks(STRUCK, strikes_per_hour="rate")
 RAISED = raised_currents()
 HISTORY = relamp.fit_current_history(*RAISED)
+
+
+def compare(first: Any = "a", second: Any = "b", **options: Any) -> relamp.PairFit:
+    given = {"by": "site", "group": first, "other": second, "seed": 1, "replicates": 100}
+    return relamp.compare_pair(SITES, **{**given, **options})
+
+
+def compare_costs(**options: Any) -> relamp.PairCost:
+    given = {"costs": COSTS, "other_costs": COSTS, "limit": LIMIT, "other_limit": LIMIT}
+    return relamp.compare_pair_costs(PAIR, **given, **options)
+
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
@@ -79,6 +94,10 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "removal_dial seed": ("seed", lambda x: relamp.removal_dial(PULLED, **PULLS, seed=x)),
     "posterior draws": ("draws", lambda x: relamp.posterior(TALLY, draws=x, seed=1)),
     "posterior seed": ("seed", lambda x: relamp.posterior(TALLY, draws=1, seed=x)),
+    "pool_groups draws": ("draws", lambda x: relamp.pool_groups(SITES, by="site", draws=x, seed=1)),
+    "pool_groups seed": ("seed", lambda x: relamp.pool_groups(SITES, by="site", draws=500, seed=x)),
+    "compare_pair replicates": ("replicates", lambda x: compare(replicates=x, seed=1)),
+    "compare_pair seed": ("seed", lambda x: compare(seed=x)),
     "Fit.profile_curve points": ("points", lambda x: FIT.profile_curve(TALLY, b_life=10.0, points=x)),
     "incidence min_at_risk": ("min_at_risk", lambda x: relamp.incidence(TALLY, min_at_risk=x)),
     "product_limit min_at_risk": ("min_at_risk", lambda x: relamp.product_limit(TALLY, min_at_risk=x)),
@@ -229,6 +248,14 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "CurrentHistoryFit.life current": ("current", HISTORY.life),
     "CurrentHistoryFit.wald level": ("level", lambda x: HISTORY.wald(level=x)),
     "CurrentHistoryFit.profile level": ("level", lambda x: HISTORY.profile(*RAISED, level=x)),
+    "pool_groups threshold": ("threshold", lambda x: relamp.pool_groups(SITES, by="site", seed=1, threshold=x)),
+    "pool_groups level": ("level", lambda x: relamp.pool_groups(SITES, by="site", seed=1, level=x)),
+    "compare_pair level": ("level", lambda x: compare(level=x)),
+    "compare_pair_costs power": ("power", lambda x: compare_costs(common_age_hours=300.0, power=x)),
+    "failures_to_see hazard_ratio": ("hazard_ratio", lambda x: relamp.failures_to_see(hazard_ratio=x)),
+    "failures_to_see share": ("share", lambda x: relamp.failures_to_see(hazard_ratio=2.0, share=x)),
+    "failures_to_see level": ("level", lambda x: relamp.failures_to_see(hazard_ratio=2.0, level=x)),
+    "failures_to_see power": ("power", lambda x: relamp.failures_to_see(hazard_ratio=2.0, power=x)),
     "HazardFit.wald level": ("level", lambda x: HAZARDS.wald("site=b", level=x)),
     "HazardFit.profile level": ("level", lambda x: HAZARDS.profile(LAMPS, "site=b", level=x)),
     "HazardFit.reliability age": ("age", lambda x: HAZARDS.reliability({"site": "b"}, age=x)),
@@ -246,6 +273,11 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "RemovalDial.planned_age oldest_at_risk_hours": (
         "oldest_at_risk_hours",
         lambda x: TURNS["planned_age"](oldest_at_risk_hours=x),
+    ),
+    "compare_pair_costs common_age_hours": ("common_age_hours", lambda x: compare_costs(common_age_hours=x)),
+    "compare_pair_costs worth_per_1000_hours": (
+        "worth_per_1000_hours",
+        lambda x: compare_costs(common_age_hours=300.0, worth_per_1000_hours=x),
     ),
     **{
         f"hour_limit {name}": (name, lambda x, name=name: relamp.hour_limit(source="invented", **{name: x}))
@@ -448,6 +480,12 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "CovariateFit.profile name": ("name", lambda x: LIVES_BY_SITE.profile(LAMPS, x)),
     "CovariateFit.profile sides": ("sides", lambda x: LIVES_BY_SITE.profile(LAMPS, "site=b", sides=x)),
     "CovariateFit.quantile sides": ("sides", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=0.1, sides=x)),
+    "pool_groups by": ("by", lambda x: relamp.pool_groups(SITES, by=x, draws=500, seed=1)),
+    "pool_groups family": ("family", lambda x: relamp.pool_groups(SITES, by="site", family=x, draws=500, seed=1)),
+    "compare_pair group": ("group", compare),
+    "compare_pair other": ("other", lambda x: compare(second=x)),
+    "compare_pair by": ("by", lambda x: compare(by=x)),
+    "compare_pair family": ("family", lambda x: compare(family=x)),
     "HazardFit.wald name": ("name", HAZARDS.wald),
     "HazardFit.wald sides": ("sides", lambda x: HAZARDS.wald("site=b", sides=x)),
     "HazardFit.profile name": ("name", lambda x: HAZARDS.profile(LAMPS, x)),
@@ -580,6 +618,8 @@ ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     ),
     "CovariateFit.profile endings": ("endings", lambda x: LIVES_BY_SITE.profile(LAMPS, "site=b", endings=x)),
     "CovariateFit.residuals endings": ("endings", lambda x: LIVES_BY_SITE.residuals(LAMPS, endings=x)),
+    "pool_groups endings": ("endings", lambda x: relamp.pool_groups(SITES, by="site", seed=1, endings=x)),
+    "compare_pair endings": ("endings", lambda x: compare(endings=x)),
     "HazardFit.profile endings": ("endings", lambda x: HAZARDS.profile(LAMPS, "site=b", endings=x)),
     "HazardFit.residuals endings": ("endings", lambda x: HAZARDS.residuals(LAMPS, endings=x)),
     "HazardFit.proportionality endings": ("endings", lambda x: HAZARDS.proportionality(LAMPS, endings=x)),
@@ -715,8 +755,12 @@ def test_the_tables_above_hold_every_number_argument() -> None:
         for parameter in inspect.signature(callable_).parameters.values():
             default = parameter.default
             number = isinstance(default, int | float) and not isinstance(default, bool)
-            # Pairs of a belief, and the ends of many watches, which are a column.
-            word = isinstance(default, bool) or (name, parameter.name) in {*BELIEFS, ("sockets", "to")}
+            # Pairs of a belief; the ends of many watches, and shares on a scale, which are columns.
+            word = isinstance(default, bool) or (name, parameter.name) in {
+                *BELIEFS,
+                ("sockets", "to"),
+                ("scale_share", "share"),
+            }
             if number or (parameter.name in ARGUMENTS and not word):
                 seen += 1
                 assert (f"{owner}{name}", parameter.name) in covered, f"{owner}{name}({parameter.name})"

@@ -21,6 +21,8 @@ NOTHING_RAISED = {
     "CovariateResiduals.failures",
     "HazardFit.baselines",
     "HazardFit.tests",
+    "PooledGroups.baselines",
+    "PooledGroups.priors",
     "Draws.best",
     "Fit.bounds",
     "Fit.parameter",

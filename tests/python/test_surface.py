@@ -74,6 +74,7 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "reading",
         "lives",
         "pieces",
+        "pair",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)

@@ -141,6 +141,34 @@ pub(in crate::python) fn strata(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<S
     }
 }
 
+/// Terms that a comparison is adjusted for, or None.
+pub(in crate::python) fn adjust(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    if obj.is_none() {
+        Ok(None)
+    } else {
+        texts(obj, "adjust", "a list of terms, such as ['site', 'current'], or None").map(Some)
+    }
+}
+
+/// Scales of a prior, or None.
+pub(in crate::python) fn prior_scales(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<f64>>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    let at = At { input: "prior_scales", column: "" };
+    match obj.extract::<Vec<Bound<'_, PyAny>>>() {
+        Ok(items) if !obj.is_instance_of::<PyString>() => {
+            items.iter().map(|item| one_number(item, at)).collect::<PyResult<_>>().map(Some)
+        }
+        _ => Err(at.refuse(
+            "python.type",
+            "not a list of numbers",
+            &shown(obj),
+            "numbers such as [0.5, 0.25, 1.0], or None",
+        )),
+    }
+}
+
 /// Levels by category, or None.
 pub(in crate::python) fn references(obj: &Bound<'_, PyAny>) -> PyResult<Option<BTreeMap<String, String>>> {
     if obj.is_none() {
@@ -204,6 +232,7 @@ macro_rules! endings_arguments {
 
 text_arguments!(
     band_scale: "'log_log', 'log', 'plain' or 'arcsine'",
+    by: "a category of the lives, such as 'supplier'",
     cause: "an ending, such as 'burst'",
     clock: "'hours' or 'days'",
     cluster: "'life' or 'site'",
@@ -214,6 +243,7 @@ text_arguments!(
     more_in: "the name of a group",
     name: "a name",
     narrow: FAMILY,
+    other: "the name of a group",
     regression_on: "'age' or 'share'",
     rule: "'median' or 'benard'",
     scale: "'plain', 'positive' or 'share'",
@@ -287,11 +317,11 @@ arguments!(count as u64: seed, min_at_risk, most_steps, min_failures, number, on
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, current, false_alarms_a_year, first, from_tau, gradient, least_saving_percent, level, mean,
-    meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, rate, ratio, reached, second,
-    service_target, shape, tau, to, to_tau, upper_hours, value, widest,
+    age, age_hours, current, false_alarms_a_year, first, from_tau, gradient, hazard_ratio, least_saving_percent,
+    level, mean, meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, rate, ratio,
+    reached, second, service_target, shape, share, tau, threshold, to, to_tau, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
-    reliability, todays_rule_hours, warranty_hours,
+    average_life_hours, b_life, common_age_hours, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
+    reliability, todays_rule_hours, warranty_hours, worth_per_1000_hours,
 );
