@@ -1,4 +1,4 @@
-"""Groups beside each other: pooling against scipy, verdicts in words."""
+"""Groups beside each other: pooling against scipy, verdicts in words, and how they are drawn."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import relamp
+from relamp import plots_groups
 from scipy import integrate, stats
 
 SITES: dict[str, tuple[int, int]] = {
@@ -137,3 +138,26 @@ def test_verdicts_say_what_to_do() -> None:
     d, low, high = even.difference_per_1000_hours
     assert low < d < high
     assert low < 0.0 < high
+
+
+def texts(ax: Any) -> list[str]:
+    return [text.get_text() for text in ax.texts]
+
+
+def test_groups_are_drawn_worst_on_top_with_their_failures(pooled: relamp.PooledGroups) -> None:
+    ax = plots_groups.pooled(pooled)
+    frame = pooled.frame().sort("ratio", descending=True)
+    assert [label.get_text() for label in ax.get_yticklabels()] == frame["group"].to_list()
+    assert texts(ax)[: 3 * len(SITES) : 3] == [str(n) for n in frame["failures"]]
+    first, second = (line.get_xdata()[0] for line in ax.lines[:2])
+    assert (first, second) == (1.0, pooled.threshold)
+    # Strong marks stand at the pooled ratios.
+    strong = [line for line in ax.lines if line.get_marker() == "o" and line.get_markersize() > 5.0]
+    assert [float(line.get_xdata()[0]) for line in strong] == pytest.approx(frame["ratio"].to_list())
+    assert any(line.get_marker() == "<" for line in ax.lines)
+    few = plots_groups.pooled(pooled, most=2)
+    assert len(few.get_yticklabels()) == 2
+    assert few.get_title(loc="left") == "Hazards by site, 5 lower ones not shown"
+    assert plots_groups.pooled(pooled, ax=few) is few
+    with pytest.raises(ValueError, match="at least one"):
+        plots_groups.pooled(pooled, most=0)

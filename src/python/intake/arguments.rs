@@ -322,6 +322,6 @@ arguments!(one_number as f64:
     reached, second, service_target, shape, share, tau, threshold, to, to_tau, upper_hours, value, widest,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, common_age_hours, given_survival_to, hazard, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
-    reliability, todays_rule_hours, warranty_hours, worth_per_1000_hours,
+    average_life_hours, b_life, common_age_hours, given_survival_to, hazard, limit_hours, maximum_hours,
+    oldest_at_risk_hours, quantile, reliability, todays_rule_hours, warranty_hours, worth_per_1000_hours,
 );
