@@ -41,7 +41,7 @@ def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> A
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
     most : int
-        Groups to draw, the highest ratios; the title counts the others.
+        How many groups to draw, those of the highest ratios; the title counts the others.
 
     Returns
     -------
