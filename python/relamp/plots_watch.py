@@ -39,10 +39,7 @@ def _month_axis(ax: Axes, first: int, last: int) -> None:
     """Years as labels, with a tick at each January; months where the records are short."""
     step = 12 if last - first > 24 else 3 if last - first > 6 else 1
     places = [p for p in range(first, last + 2) if p % step == 0]
-    if step == 12:
-        labels = [str(p // 12) for p in places]
-    else:
-        labels = [f"{p // 12}-{p % 12 + 1:02d}" for p in places]
+    labels = [str(p // 12) if step == 12 else f"{p // 12}-{p % 12 + 1:02d}" for p in places]
     ax.set_xticks(places, labels)
     ax.set_xlim(first - 0.5, last + 1.0)
 

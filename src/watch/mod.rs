@@ -5,14 +5,14 @@
 
 mod bound;
 mod chart;
+mod charts;
 mod expected;
 mod month;
 mod sawtooth;
 mod spells;
-mod watch;
 
 pub use chart::{Alarm, Chart};
+pub use charts::{DelayToAlarm, SuspectLamp, Watch, WatchOptions, watch};
 pub use expected::{ExpectedEndings, RunningLamp, Watched, WatchedMonth};
 pub use month::Month;
 pub use spells::{ExpectedOptions, expected_endings};
-pub use watch::{DelayToAlarm, SuspectLamp, Watch, WatchOptions, watch};

@@ -25,7 +25,7 @@ impl Month {
     /// The month of a day.
     #[must_use]
     pub fn of(day: NaiveDate) -> Self {
-        Self(day.year() * 12 + day.month0() as i32)
+        Self(day.year() * 12 + day.month0().cast_signed())
     }
 
     /// The month after.

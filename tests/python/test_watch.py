@@ -61,14 +61,20 @@ def test_a_hazard_ratio_of_three_is_told_sooner_by_charts_tuned_to_it(demo: rela
     for ratio in (1.5, 2.0, 3.0, 5.0):
         watch = relamp.watch(expected, ratio=ratio, false_alarms_a_year=0.05)
         assert watch.false_alarms_a_year <= 0.05
-    with pytest.raises(relamp.InputError, match="watch.ratio"):
+    with pytest.raises(relamp.InputError, match=r"watch\.ratio"):
         relamp.watch(expected, ratio=1.0)
 
 
 def test_what_is_no_model_and_no_kind_is_named() -> None:
     reading = read_small_log()
-    wrong: list[tuple[Any, str]] = [(3, "python.type"), ({"2 kW": 3}, "python.type"), ({3: small_models()["2 kW"]}, "python.type"),
-                                    ({"4 kW": small_models()["2 kW"]}, "watch.no_lamp"), ({}, "watch.no_lamp")]  # fmt: skip
+    life = small_models()["2 kW"]
+    wrong: list[tuple[Any, str]] = [
+        (3, "python.type"),
+        ({"2 kW": 3}, "python.type"),
+        ({3: life}, "python.type"),
+        ({"4 kW": life}, "watch.no_lamp"),
+        ({}, "watch.no_lamp"),
+    ]
     for models, slug in wrong:
         with pytest.raises(relamp.RelampError) as error:
             relamp.expected_endings(reading, models)
@@ -88,7 +94,8 @@ def test_plots_show_what_was_told(demo: relamp.Watch) -> None:
     assert expected.get_ydata()[-1] == pytest.approx(row["expected"][0])
     assert plots_watch.failures(demo, "fleet", ax=axes) is axes
     axes = plots_watch.sums(demo)
-    assert axes.get_title(loc="left").split()[0] == str(alarms.filter(alarms["by"] != "fleet").unique(["by", "name"]).height)
+    told = alarms.filter(alarms["by"] != "fleet").unique(["by", "name"])
+    assert axes.get_title(loc="left").split()[0] == str(told.height)
     with pytest.raises(ValueError, match="is not watched"):
         plots_watch.failures(demo, "site", "nowhere")
     with pytest.raises(ValueError, match="nothing is watched"):
