@@ -3514,7 +3514,12 @@ class Reading:
     def disputed(self) -> Table:
         """Open lamps whose age is not known or whose presence is doubtful: treat as due."""
     def tally(
-        self, *, failure_endings: Sequence[str] | None = None, cluster: str = "life", meter_step_hours: float = 1.0
+        self,
+        *,
+        failure_endings: Sequence[str] | None = None,
+        cluster: str = "life",
+        meter_step_hours: float = 1.0,
+        covariates: Sequence[str] | None = None,
     ) -> Tally:
         """A tally of the lives: one row for each stretch under observation."""
     def summary(self) -> str:

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::covariates::{Covariate, CovariateKind, CovariateValue};
 use super::rows::Rows;
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -20,6 +21,48 @@ pub enum Cluster {
     Site,
 }
 
+/// What records know of a lamp that may be a covariate of its life.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RecordCovariate {
+    /// The batch printed on the lamp.
+    Batch,
+    /// The screen it burns in, with its site.
+    Screen,
+    /// The site it burns at.
+    Site,
+    /// Strikes for each hour burned, over all spells that recorded strikes.
+    StrikesPerHour,
+    /// Who supplied it.
+    Supplier,
+}
+
+impl RecordCovariate {
+    /// Each of them, in the order of names.
+    pub const ALL: [Self; 5] = [Self::Batch, Self::Screen, Self::Site, Self::StrikesPerHour, Self::Supplier];
+
+    /// Its name among the covariates.
+    #[must_use]
+    pub fn as_str(self) -> &'static str {
+        match self {
+            Self::Batch => "batch",
+            Self::Screen => "screen",
+            Self::Site => "site",
+            Self::StrikesPerHour => "strikes_per_hour",
+            Self::Supplier => "supplier",
+        }
+    }
+
+    fn kind(self) -> CovariateKind {
+        if self == Self::StrikesPerHour { CovariateKind::Number } else { CovariateKind::Category }
+    }
+
+    /// Whether it may differ from spell to spell.
+    fn of_place(self) -> bool {
+        matches!(self, Self::Screen | Self::Site)
+    }
+}
+
 /// How lives become rows.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -30,11 +73,19 @@ pub struct LifeOptions {
     pub cluster: Cluster,
     /// Step of the hour meter, hours: a failure at the age of entry lies in the first step after it.
     pub meter_step_hours: f64,
+    /// Covariates of each life. With a site or a screen among them a moved lamp has a row for each spell, at its own place.
+    #[serde(default)]
+    pub covariates: Vec<RecordCovariate>,
 }
 
 impl Default for LifeOptions {
     fn default() -> Self {
-        Self { failure_endings: Ending::FAILURES.to_vec(), cluster: Cluster::Life, meter_step_hours: 1.0 }
+        Self {
+            failure_endings: Ending::FAILURES.to_vec(),
+            cluster: Cluster::Life,
+            meter_step_hours: 1.0,
+            covariates: Vec::new(),
+        }
     }
 }
 
@@ -44,7 +95,8 @@ impl Default for LifeOptions {
 ///
 /// The findings say, with file and line, where an interval was cut at the age of entry
 /// (`lives.low_raised_to_entry`), where a failure at the age of entry was put in the first meter step
-/// (`lives.failure_at_entry`), and which life was never under observation and so is not used (`lives.never_at_risk`).
+/// (`lives.failure_at_entry`), and which life was never under observation (`lives.never_at_risk`) or has no value for a
+/// covariate (`lives.covariate_not_recorded`) and so is not used.
 ///
 /// # Errors
 /// `lives.meter_step` for a step that is not above 0; those of [`Tally::from_rows`], with the file and line of the life's
@@ -73,7 +125,9 @@ pub fn from_records(lives: &Lives, spells: &Spells, options: &LifeOptions) -> Re
             .expected("finite hours above 0, such as 1");
         return Err(Error::new(Kind::Input, problem));
     }
-    let mut building = Building::default();
+    let mut building = Building { covariates: options.covariates.clone(), ..Building::default() };
+    building.covariates.sort();
+    building.covariates.dedup();
     for life in lives.iter() {
         building.add(life, spells, options);
     }
@@ -89,7 +143,9 @@ struct Building<'a> {
     ending: Vec<Ending>,
     group: Vec<u32>,
     groups: Vec<Group>,
-    known: BTreeMap<(&'a str, &'a str), u32>,
+    known: BTreeMap<(&'a str, &'a str, Vec<CovariateValue>), u32>,
+    /// In the order of names, each once.
+    covariates: Vec<RecordCovariate>,
     life: Vec<usize>,
     lives: usize,
     findings: Vec<Finding>,
@@ -103,15 +159,38 @@ impl<'a> Building<'a> {
             Cluster::Life if life.at_risk.len() > 1 => life.serial,
             Cluster::Life => "",
         };
-        let group = self.group_of(life.lamp_class, cluster);
         let Some((&(from, _), earlier)) = life.at_risk.split_last() else {
             let sentence = "never under observation, so the life is not used";
             self.findings.push(finding(life, spells, "lives.never_at_risk", Outcome::SetAside, "", sentence));
             return;
         };
-        for &(from, to) in earlier {
-            self.push(from, to, f64::INFINITY, Ending::Running, group);
+        if let Some(missing) =
+            self.covariates.iter().find(|c| value(**c, life, last_spell(life, spells), spells).is_none())
+        {
+            let sentence =
+                format!("no {} is recorded, so the life is not used beside those that have one", missing.as_str());
+            let finding = finding(life, spells, "lives.covariate_not_recorded", Outcome::SetAside, "", &sentence);
+            self.findings.push(finding);
+            return;
         }
+        let last = last_spell(life, spells);
+        let mut from = from;
+        if self.covariates.iter().any(|c| c.of_place()) {
+            // A row for each spell but the last one, at its own place; stretches under observation are those of the spells.
+            let own: Vec<Spell<'a>> = life.spells.iter().filter_map(|&i| spells.get(i)).collect();
+            let before = own.len().saturating_sub(1);
+            for spell in own.iter().take(before).filter(|s| s.end_hours > s.entry_hours) {
+                let group = self.group_of(life, cluster, Some(*spell), spells);
+                self.push(spell.entry_hours, spell.end_hours, f64::INFINITY, Ending::Running, group);
+            }
+            from = last.map_or(from, |s| s.entry_hours.max(from));
+        } else {
+            let group = self.group_of(life, cluster, last, spells);
+            for &(from, to) in earlier {
+                self.push(from, to, f64::INFINITY, Ending::Running, group);
+            }
+        }
+        let group = self.group_of(life, cluster, last, spells);
         let (low, end) = (life.low_hours, life.end_hours);
         if !options.failure_endings.contains(&life.ending) {
             // Seen working at `low` and at the start of the stretch; what came after is not this question's.
@@ -139,11 +218,14 @@ impl<'a> Building<'a> {
         self.life.push(self.lives - 1);
     }
 
-    fn group_of(&mut self, stratum: &'a str, cluster: &'a str) -> u32 {
+    fn group_of(&mut self, life: LifeRecord<'a>, cluster: &'a str, place: Option<Spell<'a>>, spells: &Spells) -> u32 {
         let next = self.groups.len() as u32;
-        let group = *self.known.entry((stratum, cluster)).or_insert(next);
+        let covariates: Vec<CovariateValue> =
+            self.covariates.iter().filter_map(|c| value(*c, life, place, spells)).collect();
+        let group = *self.known.entry((life.lamp_class, cluster, covariates.clone())).or_insert(next);
         if group == next {
-            self.groups.push(Group { stratum: stratum.to_owned(), cluster: cluster.to_owned(), ..Group::default() });
+            let stratum: &str = life.lamp_class;
+            self.groups.push(Group { stratum: stratum.to_owned(), cluster: cluster.to_owned(), covariates });
         }
         group
     }
@@ -156,6 +238,11 @@ impl<'a> Building<'a> {
             ending: Some(self.ending),
             group: Some(self.group),
             groups: self.groups,
+            covariates: self
+                .covariates
+                .iter()
+                .map(|c| Covariate { name: c.as_str().to_owned(), kind: c.kind() })
+                .collect(),
             ..Rows::default()
         };
         let life_of = |row: Option<u64>| {
@@ -179,6 +266,34 @@ impl<'a> Building<'a> {
             }
         }
         Ok((tally, self.findings))
+    }
+}
+
+/// What the records know of a lamp in one of its places; none where they do not.
+fn value(
+    covariate: RecordCovariate,
+    life: LifeRecord<'_>,
+    place: Option<Spell<'_>>,
+    spells: &Spells,
+) -> Option<CovariateValue> {
+    let category = |text: &str| (!text.trim().is_empty()).then(|| CovariateValue::from(text));
+    match covariate {
+        RecordCovariate::Batch => category(life.batch),
+        RecordCovariate::Supplier => category(life.supplier),
+        RecordCovariate::Site => category(place?.site),
+        RecordCovariate::Screen => {
+            let (site, screen) = (place?.site, place?.screen);
+            category(screen).map(|_| CovariateValue::Category(format!("{site}, screen {screen}")))
+        }
+        RecordCovariate::StrikesPerHour => {
+            let counted = life.spells.iter().filter_map(|&i| spells.get(i));
+            let (mut strikes, mut hours) = (0.0, 0.0);
+            for (spell, n) in counted.filter_map(|s| Some((s, s.strikes?))) {
+                strikes += n as f64;
+                hours += spell.end_hours - spell.fitted_hours;
+            }
+            if hours > 0.0 { CovariateValue::number(strikes / hours).ok() } else { None }
+        }
     }
 }
 

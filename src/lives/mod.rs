@@ -17,7 +17,7 @@ mod shipped;
 mod tally;
 
 pub use covariates::{Covariate, CovariateKind, CovariateValue, Measure};
-pub use from_records::{Cluster, LifeOptions, from_records};
+pub use from_records::{Cluster, LifeOptions, RecordCovariate, from_records};
 pub use read::read_table;
 pub use reading::Reading;
 pub use rows::Rows;

@@ -8,7 +8,7 @@ use pyo3::types::{PyBytes, PyDict, PyList, PyString};
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};
 use crate::base::saved::{self, Format};
-use crate::lives::{Cluster, LifeOptions, from_records};
+use crate::lives::{Cluster, LifeOptions, RecordCovariate, from_records};
 use crate::records::{
     ClassNames, Counts, Ending, LogFormat, Options, Reading, ReasonMap, Source, read as core_read, read_sources,
 };
@@ -199,6 +199,10 @@ result_class! {
         ///     Which rows share a bootstrap weight.
         /// meter_step_hours : float
         ///     Step of the hour meters, hours: a failure at the very age of entry is put inside the first step.
+        /// covariates : list of str, optional
+        ///     Of "batch", "screen", "site", "strikes_per_hour", "supplier": what regressions and pooled groups may ask
+        ///     for. With a site or a screen among them a moved lamp has a row for each spell, at its own place; a lamp
+        ///     without a value is left out with a warning.
         ///
         /// Returns
         /// -------
@@ -207,7 +211,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For a word that is no ending, another cluster, or a step that is not above 0.
+        ///     For a word that is no ending, another cluster or covariate, or a step that is not above 0.
         ///
         /// Examples
         /// --------
@@ -227,15 +231,19 @@ result_class! {
         /// ... )
         /// >>> reading.tally().failures, reading.tally(failure_endings=["dim"], cluster="site").failures
         /// (1, 0)
-        #[pyo3(signature = (*, failure_endings=None, cluster="life", meter_step_hours=1.0))]
+        /// >>> reading.tally(covariates=["site"]).covariates
+        /// {'site': 'category'}
+        #[pyo3(signature = (*, failure_endings=None, cluster="life", meter_step_hours=1.0, covariates=None))]
         fn tally(
             &self,
             py: Python<'_>,
             #[pyo3(from_py_with = args::failure_endings)] failure_endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::cluster)] cluster: &str,
             #[pyo3(from_py_with = args::meter_step_hours)] meter_step_hours: f64,
+            #[pyo3(from_py_with = args::record_covariates)] covariates: Option<Vec<String>>,
         ) -> PyResult<PyTally> {
             let mut options = LifeOptions { meter_step_hours, ..LifeOptions::default() };
+            options.covariates = covariates.iter().flatten().map(|w| covariate(w)).collect::<Result<_>>()?;
             if let Some(words) = failure_endings {
                 options.failure_endings =
                     words.iter().map(|w| ending("failure_endings", w)).collect::<Result<Vec<Ending>>>()?;
@@ -257,6 +265,14 @@ result_class! {
             Ok(PyTally(tally))
         }
     }
+}
+
+fn covariate(word: &str) -> Result<RecordCovariate> {
+    let all = RecordCovariate::ALL;
+    all.into_iter().find(|c| c.as_str() == word).ok_or_else(|| {
+        let expected = format!("one of: {}", all.map(RecordCovariate::as_str).join(", "));
+        refuse("python.covariate", "not a covariate that records hold", "covariates", "", word, &expected)
+    })
 }
 
 /// The names of the lamp classes, or everything that is wrong with them.

@@ -217,3 +217,16 @@ def test_a_life_with_covariates_goes_into_decisions() -> None:
         world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
         ages.append(relamp.planned_age(world, limit).age_hours)
     assert ages[0] > ages[1]
+
+
+def test_covariates_come_from_logs_and_what_records_do_not_hold_is_named() -> None:
+    reading = relamp.Study.open("data/demo/study.toml").read()
+    tally = reading.tally(covariates=["site"]).stratum("2.0 kW")
+    assert tally.covariates == {"site": "category"}
+    pooled = relamp.pool_groups(tally, by="site", draws=500, seed=1)
+    assert pooled.frame()["failures"].sum() == tally.failures
+    assert pooled.frame().height == len(set(tally.frame()["site"]))
+    for wrong, slug in ((["colour"], "python.covariate"), ("site", "python.type"), ([3], "python.type")):
+        with pytest.raises(relamp.InputError) as error:
+            reading.tally(covariates=wrong)  # type: ignore[arg-type]
+        assert error.value.slug == slug

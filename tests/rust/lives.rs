@@ -1,7 +1,9 @@
 //! Row rules, canonical order, merging, views and the saved form.
 
 use proptest::prelude::*;
-use relamp::lives::{Cluster, CovariateValue, Group, LifeOptions, Rows, Tally, from_records};
+use relamp::family::family;
+use relamp::fit::{FitOptions, fit};
+use relamp::lives::{Cluster, CovariateValue, Group, LifeOptions, RecordCovariate, Rows, Tally, from_records};
 use relamp::records::{Column, Ending, LifeRecord, Lives, Outcome, Spell, Spells, Values, Word};
 
 const INF: f64 = f64::INFINITY;
@@ -426,6 +428,66 @@ fn doubtful_lives_are_found_with_file_and_line() {
     let bad = lives_of(&[("B-4", &[(0.0, -5.0)], -5.0, -5.0, Ending::Running)]);
     let error = from_records(&bad, &spells(), &LifeOptions::default()).unwrap_err();
     assert!(error.to_string().starts_with("north.csv, serial B-4, line 17, column low"), "{error}");
+}
+
+#[test]
+fn covariates_of_records_split_moved_lamps_and_change_no_likelihood() {
+    let reading = relamp::study::Study::open("data/demo/study.toml").unwrap().read(&relamp::Run::new()).unwrap();
+    let of = |covariates: Vec<RecordCovariate>| {
+        let options = LifeOptions { covariates, ..LifeOptions::default() };
+        from_records(&reading.lives, &reading.spells, &options).unwrap()
+    };
+    let (plain, _) = of(Vec::new());
+    // Given out of order and twice; sites and screens are always recorded.
+    let (placed, findings) = of(vec![RecordCovariate::Site, RecordCovariate::Screen, RecordCovariate::Site]);
+    assert!(findings.iter().all(|f| f.rule != "lives.covariate_not_recorded"));
+    let names: Vec<&str> = placed.covariates().iter().map(|c| c.name.as_str()).collect();
+    assert_eq!(names, ["screen", "site"]);
+    assert_eq!(placed.failures(), plain.failures());
+    assert!((placed.exposure_hours() / plain.exposure_hours() - 1.0).abs() < 1e-12);
+    let moved = reading.lives.iter().filter(|l| l.spells.len() > 1).count();
+    assert!(moved > 20 && placed.lamps() >= plain.lamps() + moved as u64 / 2);
+    let best = |t: &Tally| {
+        let t = t.stratum("2.0 kW").unwrap();
+        fit(family("weibull").unwrap(), &t, &FitOptions::default(), &relamp::Run::new()).unwrap().log_likelihood()
+    };
+    assert!((best(&placed) - best(&plain)).abs() < 1e-6);
+    // Hours at a site, told from the spells themselves.
+    let mut by_site = std::collections::BTreeMap::<String, f64>::new();
+    for i in 0..placed.rows() {
+        let group = &placed.groups()[placed.group()[i] as usize];
+        let (entry, end) = (placed.entry().map_or(0.0, |e| e[i]), placed.low()[i]);
+        *by_site.entry(group.covariates[1].to_string()).or_default() += (end - entry) * placed.count()[i] as f64;
+    }
+    let mut told = std::collections::BTreeMap::<String, f64>::new();
+    for life in reading.lives.iter() {
+        for (k, &i) in life.spells.iter().enumerate() {
+            let spell = reading.spells.get(i).unwrap();
+            let end = if k + 1 == life.spells.len() { life.low_hours } else { spell.end_hours };
+            *told.entry(spell.site.to_string()).or_default() += (end - spell.entry_hours).max(0.0);
+        }
+    }
+    assert_eq!(by_site.len(), told.len());
+    for (site, hours) in &told {
+        assert!((by_site[site] - hours).abs() < 1e-6, "{site}: {} against {hours}", by_site[site]);
+    }
+}
+
+#[test]
+fn strikes_for_each_hour_are_a_number_and_a_lamp_without_them_is_set_aside() {
+    let reading = relamp::study::Study::open("data/demo/study.toml").unwrap().read(&relamp::Run::new()).unwrap();
+    let options = LifeOptions { covariates: vec![RecordCovariate::StrikesPerHour], ..LifeOptions::default() };
+    let (tally, findings) = from_records(&reading.lives, &reading.spells, &options).unwrap();
+    let (mut known, mut unknown) = (0, 0);
+    for life in reading.lives.iter().filter(|l| !l.at_risk.is_empty()) {
+        let spells = || life.spells.iter().filter_map(|&i| reading.spells.get(i));
+        let hours: f64 = spells().filter(|s| s.strikes.is_some()).map(|s| s.end_hours - s.fitted_hours).sum();
+        if hours > 0.0 { known += 1 } else { unknown += 1 }
+    }
+    let aside = findings.iter().filter(|f| f.rule == "lives.covariate_not_recorded").count();
+    assert_eq!(aside, unknown);
+    assert!(known > 500 && tally.lamps() >= known);
+    assert!(tally.groups().iter().all(|g| matches!(g.covariates[0], CovariateValue::Number(_))));
 }
 
 #[test]

@@ -127,6 +127,12 @@ pub(in crate::python) fn covariate_names(obj: &Bound<'_, PyAny>) -> PyResult<Vec
     texts(obj, "covariates", "a list of names of columns, such as ['supplier', 'current']")
 }
 
+/// Covariates that records hold, or None.
+pub(in crate::python) fn record_covariates(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    let expected = "a list of batch, screen, site, strikes_per_hour, supplier, or None";
+    if obj.is_none() { Ok(None) } else { texts(obj, "covariates", expected).map(Some) }
+}
+
 /// Terms that must be given.
 pub(in crate::python) fn terms(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     texts(obj, "terms", "a list of terms, such as ['supplier', 'current', 'supplier:current']")
