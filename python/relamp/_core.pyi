@@ -5282,8 +5282,9 @@ def expected_endings(
 ) -> ExpectedEndings:
     """Failures that the lamps' ages let expect in each month, by batch, supplier and site, and those seen.
 
-    Expected of a lamp in a month is the rise of its cumulative hazard from its age at the start to its age at the end, so
-    old lamps do not make a site look bad, nor young ones a batch good. A failure counts where and when the life ended.
+    Expected of a lamp in a month is the rise of its cumulative hazard from its age at the start to its age at the end,
+    so old lamps do not make a site look bad, nor young ones a batch good. A failure counts where and when the life
+    ended.
 
     Parameters
     ----------
@@ -7427,17 +7428,17 @@ def two_clocks(
 def watch(expected: ExpectedEndings, *, ratio: float = 2.0, false_alarms_a_year: float = 1.0) -> Watch:
     """Watches failures as they come, against those expected at the lamps' ages.
 
-    Each batch, supplier, site or screen has a chart: a running sum that rises by ln(ratio) with each failure and falls by
-    (ratio - 1) with each failure expected, not below 0. At the bound it raises an alarm and starts again at 0. One bound
-    serves all charts: the lowest at which sound charts, played with the same expected failures in the same months, raise at
-    most as many false alarms a year as are borne.
+    Each batch, supplier, site or screen has a chart: a running sum that rises by ln(ratio) with each failure and falls
+    by (ratio - 1) with each failure expected, not below 0. At the bound it raises an alarm and starts again at 0. One
+    bound serves all charts: the lowest at which sound charts, played with the same expected failures in the same
+    months, raise at most as many false alarms a year as are borne.
 
     Parameters
     ----------
     expected : ExpectedEndings
         From `expected_endings`.
     ratio : float
-        The hazard ratio that is told soonest, 1.5 to 5.
+        The hazard ratio that is told soonest, at least 1.5 and at most 5.
     false_alarms_a_year : float
         How many false alarms a year are borne over all that is watched, above 0 to 100.
 

@@ -30,6 +30,12 @@ def _months(watch: Watch) -> dict[tuple[str, str], list[dict[str, Any]]]:
     return charts
 
 
+def _burning(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The months up to the last one in which a lamp burned or failed."""
+    last = max((i for i, row in enumerate(rows) if row["expected"] > 0 or row["observed"] > 0), default=0)
+    return rows[: last + 1]
+
+
 def _place(month: str) -> int:
     year, number = month.split("-")
     return 12 * int(year) + int(number) - 1
@@ -170,7 +176,7 @@ def sums(watch: Watch, by: str | Sequence[str] = ("batch", "supplier", "site"), 
     'running sum'
     """
     kinds = [by] if isinstance(by, str) else list(by)
-    charts = {key: rows for key, rows in _months(watch).items() if key[0] in kinds}
+    charts = {key: _burning(rows) for key, rows in _months(watch).items() if key[0] in kinds}
     if not charts:
         raise ValueError(f"nothing is watched by {', '.join(kinds)}")
     told: dict[tuple[str, str], list[str]] = {}
@@ -179,14 +185,15 @@ def sums(watch: Watch, by: str | Sequence[str] = ("batch", "supplier", "site"), 
     places = [_place(row["month"]) for rows in charts.values() for row in rows]
     with _style():
         ax = _axes(ax, 6.3, 3.1)
-        named = sorted(key for key in charts if key in told)
+        # The highest are named; a chart whose lamps have all gone ends there.
+        named = sorted((key for key in charts if key in told), key=lambda key: -max(r["sum"] for r in charts[key]))
         colours = [BRICK, OCHRE, PETROL, "#4f7192", "#7f9c82", INK]
         for key, rows in charts.items():
             if key not in told:
                 ax.plot([_place(r["month"]) + 1 for r in rows], [r["sum"] for r in rows], color=MUTED, alpha=0.35,
                         linewidth=0.7)  # fmt: skip
         for i, key in enumerate(named):
-            rows, colour = charts[key], colours[i % len(colours)]
+            rows, colour = charts[key], colours[i] if i < _NAMED else MUTED
             label = f"{_called(*key)}" if i < _NAMED else None
             at = [_place(r["month"]) + 1 for r in rows]
             ax.plot(at, [r["sum"] for r in rows], color=colour, linewidth=1.3, label=label, zorder=3)

@@ -112,8 +112,9 @@ fn models_of(models: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, NamedLife>>
 
 /// Failures that the lamps' ages let expect in each month, by batch, supplier and site, and those seen.
 ///
-/// Expected of a lamp in a month is the rise of its cumulative hazard from its age at the start to its age at the end, so
-/// old lamps do not make a site look bad, nor young ones a batch good. A failure counts where and when the life ended.
+/// Expected of a lamp in a month is the rise of its cumulative hazard from its age at the start to its age at the end,
+/// so old lamps do not make a site look bad, nor young ones a batch good. A failure counts where and when the life
+/// ended.
 ///
 /// Parameters
 /// ----------
@@ -269,8 +270,6 @@ result_class! {
         /// >>> watch = relamp.watch(relamp.expected_endings(reading, {"2 kW": life}, by=["site"]))
         /// >>> watch.alarms().frame()["sentence"].to_list()
         /// ['site S: 2 failures from 2025-11 to 2025-11 where 0.0 were expected']
-        /// >>> watch.open_lamps().frame()["serial"].to_list()
-        /// ['A3']
         fn alarms(&self) -> PyResult<Table> {
             let of = |c: &Chart| (c.by.as_str(), c.name.clone());
             let rows: Vec<_> = self.0.charts.iter().flat_map(|c| c.alarms.iter().map(move |a| (of(c), a))).collect();
@@ -294,7 +293,24 @@ result_class! {
         ///
         /// Examples
         /// --------
-        /// See `alarms`.
+        /// >>> import relamp
+        /// >>> table = {
+        /// ...     "serial": ["A1", "A2", "A3"], "class": ["2 kW"] * 3, "site": ["S"] * 3, "screen": ["1", "2", "3"],
+        /// ...     "in": ["2025-11-01"] * 3, "out": ["2025-11-21", "2025-11-22", None], "why": ["popped"] * 2 + [None],
+        /// ...     "hours": [200.0, 210.0, 300.0], "read": [None, None, "2025-12-01"],
+        /// ... }
+        /// >>> columns = {
+        /// ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+        /// ...     "removed_on": "out", "reason": "why", "hours": "hours", "read_on": "read",
+        /// ... }
+        /// >>> reading = relamp.read_table(
+        /// ...     table, columns=columns, exported_on="2025-12-01", reasons={"popped": "burst"},
+        /// ...     dates="iso", blank_hours_at_fitting="new",
+        /// ... )
+        /// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        /// >>> watch = relamp.watch(relamp.expected_endings(reading, {"2 kW": life}, by=["site"]))
+        /// >>> watch.open_lamps().frame().select("serial", "hours").rows()
+        /// [('A3', 300.0)]
         fn open_lamps(&self) -> PyResult<Table> {
             let each = || self.0.suspects.iter();
             let frame = Frame::default()
@@ -363,17 +379,17 @@ result_class! {
 
 /// Watches failures as they come, against those expected at the lamps' ages.
 ///
-/// Each batch, supplier, site or screen has a chart: a running sum that rises by ln(ratio) with each failure and falls by
-/// (ratio - 1) with each failure expected, not below 0. At the bound it raises an alarm and starts again at 0. One bound
-/// serves all charts: the lowest at which sound charts, played with the same expected failures in the same months, raise at
-/// most as many false alarms a year as are borne.
+/// Each batch, supplier, site or screen has a chart: a running sum that rises by ln(ratio) with each failure and falls
+/// by (ratio - 1) with each failure expected, not below 0. At the bound it raises an alarm and starts again at 0. One
+/// bound serves all charts: the lowest at which sound charts, played with the same expected failures in the same
+/// months, raise at most as many false alarms a year as are borne.
 ///
 /// Parameters
 /// ----------
 /// expected : ExpectedEndings
 ///     From `expected_endings`.
 /// ratio : float
-///     The hazard ratio that is told soonest, 1.5 to 5.
+///     The hazard ratio that is told soonest, at least 1.5 and at most 5.
 /// false_alarms_a_year : float
 ///     How many false alarms a year are borne over all that is watched, above 0 to 100.
 ///

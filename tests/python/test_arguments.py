@@ -730,6 +730,7 @@ def test_the_tables_above_hold_every_text_argument() -> None:
         ("ledger", "reading"),
         ("sockets_of", "reading"),
         ("expected_endings", "reading"),
+        ("expected_endings", "by"),
     }
     things |= {
         ("lives", "stratum"),

@@ -35,6 +35,9 @@ NOTHING_RAISED = {
     "StudyOutput.ledger",
     "StudyResults.doubts",
     "StudyResults.overdue",
+    "Watch.alarms",
+    "Watch.months",
+    "Watch.open_lamps",
     "report.sentence",
 }
 # The same of every result.

@@ -75,6 +75,8 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "lives",
         "pieces",
         "pair",
+        "models",
+        "expected",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)

@@ -27,7 +27,9 @@ def test_expected_failures_are_the_rise_of_the_cumulative_hazard() -> None:
     first = months.filter(months["name"] == "S, screen 1")
     # 31 of 59 days fall in January; numpy on the formula of the hazard.
     ages = np.array([0.0, 590.0 * 31 / 59, 590.0])
-    assert first["expected"].to_list() == pytest.approx(np.diff((ages / 3000.0) ** 3).tolist(), rel=1e-12)
+    # The lamp failed on the first of March, in which it did not burn.
+    assert first["expected"].to_list() == pytest.approx([*np.diff((ages / 3000.0) ** 3), 0.0], rel=1e-12)
+    assert first["observed"].to_list() == [0, 0, 1]
     assert months.group_by("name").agg(hours=months["hours"]).shape[0] == 2
     assert float(months["hours"].sum()) == pytest.approx(1690.0)
 
