@@ -387,7 +387,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
                 FORMATS["hours"](c["limit"]["limit_hours"]) + " h",
                 _rests_on(c),
                 FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
-                _saving(policy) if policy else "not known",
+                _saving(policy) if policy and c["status"] != "rate_only" else "not known",
                 f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}"
                 if months
                 else f"at least {least[0]['least_by_end_lamps']}"

@@ -12,8 +12,16 @@ fn io_error(slug: &'static str, what: &str, path: &Path, source: io::Error) -> E
     Error::new(Kind::Io, Problem::new(slug, what).at(place).got(&source)).with_source(source)
 }
 
-/// Writes through a sibling that is renamed, so that a reader never meets half a file.
+/// Writes through a sibling that is renamed, so that a reader never meets half a file. A link is followed to its file;
+/// what is no plain file, such as a device or a pipe, is left alone.
 pub(super) fn write(path: &Path, text: &str) -> Result<()> {
+    let target = fs::canonicalize(path).ok();
+    let path = target.as_deref().unwrap_or(path);
+    if target.is_some() && !path.is_file() {
+        let place = Place::input(path.display().to_string());
+        let problem = Problem::new("python.not_a_file", "there is something else than a plain file").at(place);
+        return Err(Error::new(Kind::Io, problem.expected("a new name, or a file to replace")));
+    }
     let mut name = path.file_name().unwrap_or_default().to_owned();
     name.push(format!(".{}.part", std::process::id()));
     let sibling = path.with_file_name(name);

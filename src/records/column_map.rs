@@ -82,6 +82,8 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
     }
     seen.first_seen(&mut judged);
     seen.suppliers(&mut judged);
+    seen.fitted_new(&mut judged);
+    seen.last_good(&mut judged);
     if !judged.refused.is_empty() {
         return Err(Error::many(Kind::Input, judged.refused));
     }

@@ -23,6 +23,13 @@ const MOST_A_STRIKE: f64 = 24.0;
 /// Our choice, without a source: a screen is not dark for two weeks, so that nearly every removed lamp has its follower.
 const FOLLOWED_BY_CHANCE: f64 = 0.02;
 
+/// Share of a lamp's hours in a screen that lies between its last good reading and its end, above which the reading is
+/// doubted in the middle of a log.
+///
+/// Our choice, without a source: meters are read every week to every few months; a reading from the first half of a life
+/// says next to nothing of its end.
+const LAST_GOOD_SHARE: f64 = 0.5;
+
 /// Time of a lamp in a screen.
 struct Turn {
     fitted_on: NaiveDate,
@@ -95,7 +102,9 @@ impl Seen<'_, '_> {
     /// was in use before the records began says nothing of its end, while a last good reading belongs to a failure.
     fn only_failures(&self, given: &[&&Row], judged: &mut Judged) -> bool {
         let good = |r: &Row| matches!(r.spell.ending, Ending::Running | Ending::Planned);
-        let others = self.sample.iter().filter(|r| good(r)).count();
+        // Lamps fitted later could not be in use before the records began, so that they have no such hours either way.
+        let latest = given.iter().map(|r| r.spell.fitted_on).max();
+        let others = self.sample.iter().filter(|r| good(r) && Some(r.spell.fitted_on) <= latest).count();
         let failed = given.iter().filter(|r| r.spell.ending.is_failure()).count();
         if failed < ENOUGH_ROWS || others < ENOUGH_ROWS || given.iter().any(|r| good(r)) {
             return false;
@@ -108,6 +117,46 @@ impl Seen<'_, '_> {
         );
         judged.doubts.push(Fault::new("records.hours_first_seen", Field::FirstSeen, sentence).of(told));
         true
+    }
+
+    /// Whether lamps are new when they are fitted, as they are but for the few that are used again.
+    pub(super) fn fitted_new(&self, judged: &mut Judged) {
+        if self.named(Field::AtFitting).is_none() {
+            return;
+        }
+        let used = self.sample.iter().filter(|r| r.spell.fitted_hours > 0.0).count();
+        if !most(used, self.sample.len()) {
+            return;
+        }
+        let struck = self.sample.iter().filter(|r| r.spell.strikes.is_some_and(|n| n > 0)).count();
+        let counted = self.sample.iter().filter(|r| r.spell.strikes.is_some()).count();
+        let strikes = self.named(Field::Strikes).filter(|_| most(counted - struck, counted));
+        let told = of_rows(used, self.sample.len(), "lamp");
+        let sentence = format!(
+            "{} of the column map says that {told} had burned before they were fitted, where lamps are new as a rule{}",
+            self.entry(Field::AtFitting),
+            exchanged(strikes)
+        );
+        judged.doubts.push(Fault::new("records.lamps_used_when_fitted", Field::AtFitting, sentence).of(told));
+    }
+
+    /// Whether the last good reading of a failed lamp lies near its end.
+    pub(super) fn last_good(&self, judged: &mut Judged) {
+        if self.named(Field::LastGood).is_none() {
+            return;
+        }
+        let between = self.sample.iter().filter(|r| r.spell.low_hours < r.spell.end_hours);
+        let shares = between.map(|r| (r.spell.end_hours - r.spell.low_hours) / r.burned()).filter(|s| s.is_finite());
+        let Some(usual) = median(shares.collect(), ENOUGH_ROWS).filter(|share| *share > LAST_GOOD_SHARE) else {
+            return;
+        };
+        let percent = format!("{} %", whole(100.0 * usual));
+        let sentence = format!(
+            "{} of the column map leaves a median of {percent} of a lamp's hours between its last good reading and its end: \
+             it is most likely another column",
+            self.entry(Field::LastGood)
+        );
+        judged.doubts.push(Fault::new("records.last_good_far", Field::LastGood, sentence).of(percent));
     }
 
     /// The entry of a column that the map may leave out.
@@ -213,7 +262,9 @@ impl Seen<'_, '_> {
         let batches: BTreeSet<u32> = distinct.iter().map(|p| p.1).collect();
         let each_one = distinct.len() == suppliers.len();
         let from_several = |batch: &u32| distinct.iter().filter(|p| p.1 == *batch).count() > 1;
-        if pairs.len() < ENOUGH_ROWS || !each_one || !batches.iter().all(from_several) {
+        // A single batch, such as the word for none, says nothing of which column it stands in.
+        let one = batches.len() < 2;
+        if pairs.len() < ENOUGH_ROWS || one || !each_one || !batches.iter().all(from_several) {
             return;
         }
         let (suppliers, batches) =

@@ -47,12 +47,14 @@ pub struct Finding {
 
 /// Rules about a log as a whole, whose rows do not bear out its column map. A reading and a study warn of each before any
 /// figure.
-pub const WHOLE_LOG: [&str; 9] = [
+pub const WHOLE_LOG: [&str; 11] = [
     "records.hours_a_day",
     "records.hours_against_programme",
     "records.hours_and_strikes",
     "records.hours_first_seen",
     "records.lamps_in_turn",
+    "records.lamps_used_when_fitted",
+    "records.last_good_far",
     "records.reasons_unmapped",
     "records.screen_and_strikes",
     "records.site_elsewhere",

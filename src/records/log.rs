@@ -358,6 +358,12 @@ impl Log<'_> {
         let class_word = cells.text(Field::Class, at.class);
         let site = cells.text(Field::Site, at.site);
         let screen = cells.text(Field::Screen, at.screen);
+        for (text, field, column) in [(&site, Field::Site, at.site), (&screen, Field::Screen, at.screen)] {
+            if text.contains(char::is_control) {
+                let sentence = "the text holds a control character, which no name of a place has";
+                cells.fault("records.place_unreadable", field, column, sentence);
+            }
+        }
         let fitted_on = cells.date(Field::FittedOn, Some(at.fitted_on));
         if fitted_on == Found::Blank {
             cells.fault("records.fitting_date_blank", Field::FittedOn, at.fitted_on, "the row has no day of fitting");

@@ -18,7 +18,7 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 44] = [
+const ALL: [Said; 47] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
@@ -41,6 +41,8 @@ const ALL: [Said; 44] = [
     aside("records.hours_negative", &["are negative"]),
     aside("records.hours_unreadable", &["the cell is not a number", "the cell is a number out of range"]),
     in_use("records.lamps_in_turn", &["a screen in which"]),
+    in_use("records.lamps_used_when_fitted", &["had burned before they were fitted"]),
+    in_use("records.last_good_far", &["between its last good reading and its end"]),
     aside("records.meter_restarted", &["are below the", "the lamp was fitted again at"]),
     aside("records.minutes_for_hours", &["likely as minutes"]),
     in_use("records.reading_undated", &["the last reading has no day"]),
@@ -50,6 +52,7 @@ const ALL: [Said; 44] = [
     in_use("records.removal_missing", &["no removal is recorded"]),
     aside("records.removal_undated", &["without a day of removal"]),
     aside("records.removed_before_fitted", &["before it was fitted"]),
+    aside("records.place_unreadable", &["which no name of a place has"]),
     aside("records.repeated_header", &["the header stands again"]),
     aside("records.restart_forgotten", &["left this screen"]),
     aside("records.row_blank", &["every cell of the row is blank"]),

@@ -159,11 +159,11 @@ const FEW_FAILURES: u64 = 30;
 /// };
 /// let expected = ExpectedEndings {
 ///     by: vec![Watched::Batch], failure_endings: Vec::new(), models: Default::default(), running: Vec::new(),
-///     months: vec![month("2025-01", 1), month("2025-02", 4), month("2025-03", 5)], notes: Vec::new(),
+///     months: vec![month("2025-01", 1), month("2025-02", 2), month("2025-03", 5)], notes: Vec::new(),
 /// };
 /// let watch = watch(&expected, &WatchOptions::default(), &Run::new())?;
 /// let alarm = &watch.chart(Watched::Batch, "B-12").unwrap().alarms[0];
-/// assert_eq!(alarm.sentence, "batch B-12: 9 failures from 2025-02 to 2025-03 where 1.6 were expected");
+/// assert_eq!(alarm.sentence, "batch B-12: 7 failures from 2025-02 to 2025-03 where 1.6 were expected");
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn watch(expected: &ExpectedEndings, options: &WatchOptions, run: &Run) -> Result<Watch> {

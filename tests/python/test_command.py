@@ -239,6 +239,9 @@ def test_a_class_with_hardly_a_failure_is_answered_and_reported(
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "The limit binds" not in page
     assert ("even rate" in said.partition("\n2 kW ")[2].splitlines()[0]) == (failures > 0)
+    # The saving is not known, in the terminal and in the summary.
+    assert "not known" in said.partition("\n2 kW ")[2].splitlines()[0]
+    assert page.count("not known") >= 1
     # So few failures show a rate and no age: nowhere an interval of ages, a curve of cost or a saving.
     assert one["status"] == ("rate_only" if failures else "not_supported")
     if failures:

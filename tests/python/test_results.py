@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import json
 import multiprocessing
+import os
 import pickle
 import subprocess
 import sys
@@ -223,3 +224,19 @@ def test_a_fresh_interpreter_loads_a_pickle(results: dict[str, Any], tmp_path: P
     script = f"import pickle, sys; sys.stdout.write(pickle.load(open({str(file)!r}, 'rb')).to_json())"
     done = subprocess.run([sys.executable, "-W", "ignore", "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout == results["Fit"].to_json()
+
+
+def test_a_result_replaces_plain_files_only_and_follows_a_link(tmp_path: Path) -> None:
+    costs = relamp.costs(950.0, burst=5200.0)
+    pipe, link, file = tmp_path / "pipe", tmp_path / "link", tmp_path / "file.json"
+    os.mkfifo(pipe)
+    for place in (pipe, tmp_path):
+        with pytest.raises(relamp.IoError) as error:
+            costs.save(place)
+        assert error.value.slug == "python.not_a_file"
+    assert pipe.is_fifo()
+    file.write_text("old", encoding="utf-8")
+    link.symlink_to(file)
+    costs.save(link)
+    assert link.is_symlink()
+    assert relamp.Costs.load(file) == costs
