@@ -133,6 +133,11 @@ impl Log<'_> {
         };
         let memos = &part.memos;
         let (site, screen) = (row.text(Some(at.site), &memos.site)?, row.text(Some(at.screen), &memos.screen)?);
+        // A text that is known was looked at when it was new.
+        let unreadable = |t: &Text<'_>| matches!(t, Text::New { text, .. } if text.contains(char::is_control));
+        if unreadable(&site) || unreadable(&screen) {
+            return Err(NotPlain);
+        }
         let (supplier, batch) = (row.text(at.supplier, &memos.supplier)?, row.text(at.batch, &memos.batch)?);
         let reason = row.text(Some(at.reason), &memos.reason)?;
         let why = row.bytes(Some(at.reason))?;
