@@ -154,9 +154,11 @@ struct Building<'a> {
 impl<'a> Building<'a> {
     fn add(&mut self, life: LifeRecord<'a>, spells: &'a Spells, options: &LifeOptions) {
         self.lives += 1;
+        let by_place = self.covariates.iter().any(|c| c.of_place());
+        let several = life.at_risk.len() > 1 || by_place && life.spells.len() > 1;
         let cluster: &str = match options.cluster {
             Cluster::Site => last_spell(life, spells).map_or("", |s| s.site),
-            Cluster::Life if life.at_risk.len() > 1 => life.serial,
+            Cluster::Life if several => life.serial,
             Cluster::Life => "",
         };
         let Some((&(from, _), earlier)) = life.at_risk.split_last() else {
@@ -164,20 +166,23 @@ impl<'a> Building<'a> {
             self.findings.push(finding(life, spells, "lives.never_at_risk", Outcome::SetAside, "", sentence));
             return;
         };
-        if let Some(missing) =
-            self.covariates.iter().find(|c| value(**c, life, last_spell(life, spells), spells).is_none())
-        {
+        let last = last_spell(life, spells);
+        let own: Vec<Spell<'a>> =
+            if by_place { life.spells.iter().filter_map(|&i| spells.get(i)).collect() } else { Vec::new() };
+        let unknown = |c: &&RecordCovariate| {
+            let at = |place| value(**c, life, place, spells).is_none();
+            at(last) || own.iter().any(|spell| at(Some(*spell)))
+        };
+        if let Some(missing) = self.covariates.iter().find(unknown) {
             let sentence =
                 format!("no {} is recorded, so the life is not used beside those that have one", missing.as_str());
             let finding = finding(life, spells, "lives.covariate_not_recorded", Outcome::SetAside, "", &sentence);
             self.findings.push(finding);
             return;
         }
-        let last = last_spell(life, spells);
         let mut from = from;
-        if self.covariates.iter().any(|c| c.of_place()) {
+        if by_place {
             // A row for each spell but the last one, at its own place; stretches under observation are those of the spells.
-            let own: Vec<Spell<'a>> = life.spells.iter().filter_map(|&i| spells.get(i)).collect();
             let before = own.len().saturating_sub(1);
             for spell in own.iter().take(before).filter(|s| s.end_hours > s.entry_hours) {
                 let group = self.group_of(life, cluster, Some(*spell), spells);

@@ -129,7 +129,7 @@ impl Charts {
             let (mean, error) = self.played(ratio, bound, run)?;
             let most = mean + MARGIN * error;
             if most <= wanted {
-                kept = Bound { bound, false_alarms_a_year: most.min(kept.false_alarms_a_year) };
+                kept = Bound { bound, false_alarms_a_year: most };
                 high = bound;
             } else {
                 low = bound;

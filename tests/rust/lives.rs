@@ -447,6 +447,11 @@ fn covariates_of_records_split_moved_lamps_and_change_no_likelihood() {
     assert!((placed.exposure_hours() / plain.exposure_hours() - 1.0).abs() < 1e-12);
     let moved = reading.lives.iter().filter(|l| l.spells.len() > 1).count();
     assert!(moved > 20 && placed.lamps() >= plain.lamps() + moved as u64 / 2);
+    // The rows of a moved lamp still share one random weight.
+    let clusters: Vec<&str> = placed.groups().iter().map(|g| g.cluster.as_str()).collect();
+    for life in reading.lives.iter().filter(|l| l.spells.len() > 1) {
+        assert!(clusters.contains(&(life.serial as &str)), "{}", life.serial);
+    }
     let best = |t: &Tally| {
         let t = t.stratum("2.0 kW").unwrap();
         fit(family("weibull").unwrap(), &t, &FitOptions::default(), &relamp::Run::new()).unwrap().log_likelihood()
@@ -471,6 +476,53 @@ fn covariates_of_records_split_moved_lamps_and_change_no_likelihood() {
     for (site, hours) in &told {
         assert!((by_site[site] - hours).abs() < 1e-6, "{site}: {} against {hours}", by_site[site]);
     }
+}
+
+#[test]
+fn a_lamp_of_which_one_place_is_not_recorded_is_set_aside_alone() {
+    let none = Word::default();
+    let (serials, class, site, file) =
+        ([Word::from("A-1"), Word::from("B-1")], Word::from("2.0 kW"), Word::from("Site 07"), Word::from("log.csv"));
+    let day = "2025-03-01".parse().unwrap();
+    let spell = |k: usize, at: usize, from: f64, to: f64| Spell {
+        file: &file,
+        line: k as u64 + 2,
+        serial: &serials[usize::from(k == 2)],
+        lamp_class: &class,
+        site: [&none, &site][at],
+        screen: &site,
+        supplier: &none,
+        batch: &none,
+        fitted_on: day,
+        removed_on: Some(day),
+        read_on: day,
+        fitted_hours: from,
+        entry_hours: from,
+        low_hours: to,
+        end_hours: to,
+        strikes: None,
+        reason: &none,
+        ending: Ending::Moved,
+    };
+    let spells: Spells =
+        [spell(0, 0, 0.0, 400.0), spell(1, 1, 400.0, 900.0), spell(2, 1, 0.0, 700.0)].into_iter().collect();
+    let life = |k: usize, spells: &'static [usize], at_risk: &'static [(f64, f64)]| LifeRecord {
+        serial: &serials[k],
+        lamp_class: &class,
+        supplier: &none,
+        batch: &none,
+        spells,
+        at_risk,
+        low_hours: at_risk[0].1,
+        end_hours: at_risk[0].1,
+        ending: Ending::Dim,
+    };
+    let lives: Lives = [life(0, &[0, 1], &[(0.0, 900.0)]), life(1, &[2], &[(0.0, 700.0)])].into_iter().collect();
+    let options = LifeOptions { covariates: vec![RecordCovariate::Site], ..LifeOptions::default() };
+    let (tally, findings) = from_records(&lives, &spells, &options).unwrap();
+    let found: Vec<_> = findings.iter().map(|f| (f.serial.as_str(), f.rule.as_str(), f.outcome)).collect();
+    assert_eq!(found, [("A-1", "lives.covariate_not_recorded", Outcome::SetAside)]);
+    assert_eq!((tally.low(), tally.failures()), (&[700.0][..], 1));
 }
 
 #[test]
