@@ -16,7 +16,8 @@ SAVING_WORDS = {
 
 def saving_marks(policy: Mapping[str, Any]) -> list[str]:
     """What goes beside the saving of a class wherever it is shown."""
-    said = [not policy["saving_settled"], bool(policy.get("saving_past_records"))]
+    # A class without a saving has nothing to mark.
+    said = [policy["saving_settled"] is False, bool(policy.get("saving_past_records"))]
     return [mark for mark, holds in zip(SAVING_WORDS, said, strict=True) if holds]
 
 

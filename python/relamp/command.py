@@ -387,7 +387,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
                 FORMATS["hours"](c["limit"]["limit_hours"]) + " h",
                 _rests_on(c),
                 FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
-                _saving(policy) if policy and c["status"] != "rate_only" else "not known",
+                _saving(policy) if policy else "not known",
                 f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}"
                 if months
                 else f"at least {least[0]['least_by_end_lamps']}"
@@ -403,8 +403,11 @@ def _print_classes(body: Mapping[str, Any]) -> None:
     for mark, meaning in SAVING_WORDS.items():
         if mark in marks:
             print(f"{mark}: {meaning}")
-    if any(c["status"] != "supported" or c["warnings"] for c in body["classes"]):
-        print()
+    print()
+    for c in body["classes"]:
+        if c["policy"]:
+            for sentence in _of_the_age(c["policy"]):
+                print(_printable(f"{c['name']}: {sentence}"))
     for c in body["classes"]:
         if c["status"] in ("weak", "rate_only", "not_supported"):
             print(_printable(f"{c['name']}: {c['headline']}"))
@@ -424,9 +427,19 @@ def _rests_on(c: Mapping[str, Any]) -> str:
     return ", ".join("even rate" if code == "exponential" else family_in_words(code) for code in codes)
 
 
+def _of_the_age(policy: Mapping[str, Any]) -> list[str]:
+    """How far the records bear the age and what it is compared with, in the words of the results."""
+    # An interval of ages that are not advised would be taken for one of the advice.
+    kept = policy["verdict"] in ("todays_rule_stays", "too_few_failures")
+    said = [] if kept else [policy["planned_age_interval_sentence"]]
+    return [*said, policy["run_to_failure_sentence"]]
+
+
 def _saving(policy: Mapping[str, Any]) -> str:
     from relamp.report import FORMATS
 
+    if policy["saving_against_today_per_year"] is None:
+        return "not known"
     marks = saving_marks(policy)
     return FORMATS["about"](policy["saving_against_today_per_year"]) + (f" ({', '.join(marks)})" if marks else "")
 

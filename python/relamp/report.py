@@ -34,6 +34,8 @@ _ORIGIN = {
     "override": "the owner's own, with a recorded reason",
 }
 _OUTCOME = {"used": "used, though doubtful", "merged": "merged with its equal", "set_aside": "set aside"}
+# Failures from which the core calls no fit weak.
+_ENOUGH = 10
 _UNIT = {"hours": "hours", "per_hour": "per hour", "ln_hours": "log of hours"}
 
 
@@ -303,7 +305,10 @@ def _lead(body: Mapping[str, Any]) -> str:
         for c in body["classes"]
         if c["status"] != "rate_only" and c["policy"] and c["policy"]["verdict"] == "todays_rule_stays"
     ]
-    weak = [c["name"] for c in body["classes"] if c["status"] == "weak" and c not in stays]
+    weak = [c for c in body["classes"] if c["status"] == "weak" and c not in stays]
+    # Few in all, or enough of them and few of a cause.
+    scarce = [c["name"] for c in weak if c["seen"]["failures_count"] < _ENOUGH]
+    by_cause = [c["name"] for c in weak if c["seen"]["failures_count"] >= _ENOUGH]
     mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
     if few:
@@ -316,8 +321,12 @@ def _lead(body: Mapping[str, Any]) -> str:
             f"For {_and([c['name'] for c in stays])} the records end before today's rule, and an earlier change would "
             "cost more: the earlier of today's rule and the limit stays."
         )
-    if weak:
-        sentences.append(f"For {_and(weak)} fewer than ten lamps failed: read each figure with its interval.")
+    if scarce:
+        sentences.append(f"For {_and(scarce)} fewer than ten lamps failed: read each figure with its interval.")
+    if by_cause:
+        sentences.append(
+            f"For {_and(by_cause)} the age rests on a cause of fewer than ten failures: read each figure with its interval."
+        )
     if mixed:
         which = "every class" if len(mixed) == len(body["classes"]) > 1 else _and(mixed)
         sentences.append(
@@ -342,12 +351,12 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     for c in other:
         policy = c["policy"]
         a_year = policy["saving_against_today_per_year"]
-        if policy["saving_settled"] and a_year > 0:
+        if policy["saving_settled"] and a_year is not None and a_year > 0:
             new, old = _hours(c["advised_age_hours"]), _hours(policy["todays_rule"]["age_hours"])
             opinion = ", by the model alone" if policy.get("saving_past_records") else ""
             saves = f"saves about {_about(a_year)} {currency} a year{opinion}"
             words.append(f"{c['name']}: changing at {new} h in place of {old} h {saves}")
-    open_ones = [c["name"] for c in other if not c["policy"]["saving_settled"]]
+    open_ones = [c["name"] for c in other if c["policy"]["saving_settled"] is False]
     if open_ones:
         words.append(f"For {_and(open_ones)} these records do not settle whether the advised age is the cheaper one")
     return words

@@ -106,6 +106,9 @@ pub enum Verdict {
     /// them costs more. An advice to change earlier would cost money on the word of the model alone, so today's rule,
     /// held to the limit, stays.
     TodaysRuleStays,
+    /// Failures are too few to show wear, so that a study keeps today's rule, held to the limit; [`planned_age`] takes
+    /// the life that it is given and never answers so.
+    TooFewFailures,
 }
 
 /// What is saved against another rule; negative where the other rule is cheaper.
@@ -231,6 +234,7 @@ impl PlannedAge {
         match self.verdict {
             Verdict::LimitBinds | Verdict::NoPlannedChangePays => c.follows("ceiling_hours", &ceiling, &limit),
             Verdict::RecordsEnd => c.need("ceiling_hours", ceiling < limit, ceiling, format!("below {limit}")),
+            Verdict::TooFewFailures => c.need("verdict", false, as_saved(&self.verdict), "a verdict on a cost curve"),
             _ => {}
         }
         // An earlier age that costs more than a rule past the records is no advice.
@@ -442,11 +446,15 @@ fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> Strin
         Verdict::PlannedCostsAtLeastFailure => {
             format!("a planned change costs as much as a failure or more, so none pays; change at {age} h, {stop}")
         }
-        Verdict::FlatSavesNothing => format!(
-            "the cost per hour is flat: the best age saves only {saving:.2} % against {age} h, so there is no case on \
-             cost for a change before {age} h"
-        ),
-        Verdict::RecordsEnd | Verdict::TodaysRuleStays => {
+        Verdict::FlatSavesNothing => {
+            // Rounded to nothing, a saving reads as none, and by rounding it may come out below 0.
+            let saves = if saving < 0.01 { "less than 0.01".to_owned() } else { format!("only {saving:.2}") };
+            format!(
+                "the cost per hour is flat: the best age saves {saves} % against {age} h, so there is no case on cost for \
+                 a change before {age} h"
+            )
+        }
+        Verdict::RecordsEnd | Verdict::TodaysRuleStays | Verdict::TooFewFailures => {
             format!("change at {age} h: the cost per hour still falls there, but the records support no later age")
         }
     }

@@ -11,9 +11,9 @@ use crate::records::Ending;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Status {
-    /// Ten failures or more and a fit that holds.
+    /// Ten failures or more of each cause that the age rests on and a fit that holds.
     Supported,
-    /// Five to nine failures: take the interval, not the point.
+    /// Five to nine failures, in all or of a cause that the age rests on: take the interval, not the point.
     Weak,
     /// One to four failures, which show a rate and no wear: costs, lamps and spares rest on an even failure rate, no age
     /// of least cost can be found, and today's rule, held to the limit, stays.

@@ -1,13 +1,13 @@
 //! One lamp class from its lives to its answers.
 
 use super::bounds::{DueCounts, demand_bounds, high_rate};
-use super::class_result::{ClassResult, LimitResult, Status};
-use super::decide::{demand_and_stock, policy_result};
+use super::class_result::{ClassResult, LimitResult, ModelResult, Status};
+use super::decide::{demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
-use super::headline::{age_interval, headline};
+use super::headline::{age_interval, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
 use super::results::Refusal;
@@ -16,7 +16,7 @@ use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
-use crate::fit::{CAUSES_INDEPENDENT, FEW_FAILURES, NO_OVERALL_FIT};
+use crate::fit::{CAUSES_INDEPENDENT, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
@@ -121,25 +121,38 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
     let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
+    // As `seen` has it: of a failure known to an interval only the hours seen working.
+    let oldest = input.tally.as_ref().and_then(Tally::oldest_at_risk).unwrap_or(0.0);
     if modelled.failures < FEW_FAILURES {
         policy.keep_todays_rule(modelled.failures);
+    } else if policy.run_to_failure_cost_per_1000_hours.is_some() {
+        policy.run_to_failure_past_records_probability = Some(past_records(&draws.best()?, oldest)?);
     }
     policy.planned_age_interval_sentence = age_interval(&policy, class.limit.hours());
+    policy.run_to_failure_past_records = policy.opinion_of_failure();
+    policy.run_to_failure_sentence = run_to_failure(&policy, oldest);
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
     Ok(Decided { policy, demand, stock, advised_age_hours })
 }
 
-fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
-    result.status = if modelled.failures < FEW_FAILURES {
+/// How far the records carry a decision that rests on a model with so many failures.
+pub(super) fn status(failures: u64, model: &ModelResult) -> Status {
+    if failures < FEW_FAILURES {
         Status::RateOnly
-    } else if modelled.failures < crate::fit::ENOUGH_FAILURES {
+    } else if failures < ENOUGH_FAILURES {
         Status::Weak
-    } else if modelled.result.fit_check.holds {
+    } else if !model.fit_check.holds {
+        Status::Mixed
+    } else if weak_causes(&model.by_cause).is_empty() {
         Status::Supported
     } else {
-        Status::Mixed
-    };
+        Status::Weak
+    }
+}
+
+fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
+    result.status = status(modelled.failures, &modelled.result);
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
@@ -220,6 +233,9 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     // What is noted of the causes only belongs beside their figures.
     let of_causes = |note: &str| note == CAUSES_INDEPENDENT || note.starts_with(NO_OVERALL_FIT);
     let mut warnings: Vec<String> = notes.filter(|note| !of_causes(note)).cloned().collect();
+    // The fit of all failures together speaks where these are few.
+    let weak = told.filter(|_| result.seen.failures_count >= ENOUGH_FAILURES);
+    warnings.extend(weak.and_then(|model| weakly_known(&model.by_cause)));
     let limit_hours = result.limit.limit_hours;
     let limit = full_hours(limit_hours);
     if result.limit.origin == OVERRIDE {

@@ -13,8 +13,8 @@ use crate::base::figure::counted;
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::demand::{Forecast, Horizon, SocketToday, forecast_over_draws};
-use crate::fit::{Draws, Method, over_draws};
-use crate::policy::{self, AgeOptions, EndingCost, cost_curve, planned_age, planned_age_interval};
+use crate::fit::{Draws, Method, World, over_draws};
+use crate::policy::{self, AgeOptions, EndingCost, WorldCurve, cost_curve, planned_age, planned_age_interval};
 use crate::stock;
 
 /// Level of every interval and band of a study.
@@ -76,7 +76,7 @@ pub(super) fn policy_result(
         planned_age_interval_hours: interval(over.age_hours.low, over.age_hours.high),
         planned_age_interval_sentence: String::new(),
         limit_binds_probability: Some(over.share_at_limit),
-        beats_todays_rule_probability: over.beats_todays_rule.unwrap_or(0.0),
+        beats_todays_rule_probability: Some(over.beats_todays_rule.unwrap_or(0.0)),
         ceiling_hours: best.ceiling_hours,
         near_best: best
             .near_best
@@ -87,16 +87,27 @@ pub(super) fn policy_result(
         planned: rule_cost(&best.cost),
         todays_rule: rule_cost(todays),
         run_to_failure_cost_per_1000_hours: best.run_to_failure_cost_per_hour.map(|c| 1000.0 * c),
-        saving_against_today_per_1000_hours: 1000.0 * saving,
+        run_to_failure_past_records_probability: None,
+        run_to_failure_past_records: false,
+        run_to_failure_sentence: String::new(),
+        saving_against_today_per_1000_hours: Some(1000.0 * saving),
         saving_against_today_interval_per_1000_hours: interval(1000.0 * range.0, 1000.0 * range.1),
-        saving_settled: !(range.0 < 0.0 && range.1 > 0.0),
+        saving_settled: Some(!(range.0 < 0.0 && range.1 > 0.0)),
         saving_past_records: false,
         saving_against_run_to_failure_per_1000_hours: best.saving_against_run_to_failure.map(|s| 1000.0 * s.per_hour),
-        saving_against_today_per_year: saving * hours_per_week * WEEKS_PER_YEAR,
+        saving_against_today_per_year: Some(saving * hours_per_week * WEEKS_PER_YEAR),
         failed_draws_count: over.failed as u64,
     };
     policy.saving_past_records = policy.saves_past_records();
     Ok(policy)
+}
+
+/// Share of the lamp hours of lamps that run to failure which lie past an age.
+pub(super) fn past_records(world: &World, oldest_hours: f64) -> Result<f64> {
+    let curve = WorldCurve::new(world)?;
+    let all = curve.up_to(f64::INFINITY)?.exposure_hours;
+    let within = if oldest_hours > 0.0 { curve.up_to(oldest_hours)?.exposure_hours } else { 0.0 };
+    Ok(((all - within) / all).clamp(0.0, 1.0))
 }
 
 fn rule_cost(point: &policy::CostPoint) -> RuleCost {

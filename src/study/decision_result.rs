@@ -17,9 +17,9 @@ pub struct PolicyResult {
     pub verdict: Verdict,
     /// The same in plain words.
     pub sentence: String,
-    /// Age of least cost that limit and records allow, whole hours rounded down; today's rule, held to the limit, where it
-    /// lies past the records and costs less (`todays_rule_stays`). With fewer than five failures it is no advice:
-    /// `planned` is then today's rule, and what an even rate would say of ages whatever the records is left out.
+    /// The age of `planned` in whole hours, rounded down: the age of least cost that limit and records allow; today's
+    /// rule, held to the limit, where it lies past the records and costs less (`todays_rule_stays`), and with fewer than
+    /// five failures (`too_few_failures`), as an even rate says the same of ages whatever the records.
     pub planned_age_hours: f64,
     /// Interval over the draws of the age of least cost, cut at the limit and where the records end, hours. Without ends
     /// where failures are fewer than five.
@@ -29,10 +29,10 @@ pub struct PolicyResult {
     #[serde(default)]
     pub planned_age_interval_sentence: String,
     /// Share of draws whose cost still falls at `ceiling_hours`: at the limit or, where that is earlier, where the
-    /// records end. Empty with fewer than five failures.
+    /// records end. Their ages end there, whatever the interval reads. Empty with fewer than five failures.
     pub limit_binds_probability: Option<f64>,
-    /// Share of draws in which the planned age costs less than today's rule.
-    pub beats_todays_rule_probability: f64,
+    /// Share of draws in which the planned age costs less than today's rule; empty with fewer than five failures.
+    pub beats_todays_rule_probability: Option<f64>,
     /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
     pub ceiling_hours: f64,
     /// Ages within 2 % of the least cost, cut at the limit; none with fewer than five failures.
@@ -46,13 +46,25 @@ pub struct PolicyResult {
     /// Cost if lamps ran to failure, which only compares and is no advice: it passes the limit. Empty where it does not
     /// settle, and with fewer than five failures.
     pub run_to_failure_cost_per_1000_hours: Option<f64>,
-    /// Saving of the planned age against today's rule; negative where today's rule is cheaper.
-    pub saving_against_today_per_1000_hours: f64,
+    /// Share of the lamp hours, if lamps ran to failure, that by the model lie past the oldest lamp at risk; empty where
+    /// the cost is.
+    #[serde(default)]
+    pub run_to_failure_past_records_probability: Option<f64>,
+    /// Whether that share is more than half, so that cost and saving of running to failure are the model's opinion.
+    #[serde(default)]
+    pub run_to_failure_past_records: bool,
+    /// Running to failure in plain words: its cost beside that of the planned age, the age past which no lamp was seen,
+    /// and how much rests on it. Empty in results of before.
+    #[serde(default)]
+    pub run_to_failure_sentence: String,
+    /// Saving of the planned age against today's rule; negative where today's rule is cheaper. Empty with fewer than
+    /// five failures, which show none; so is all that is said of it below.
+    pub saving_against_today_per_1000_hours: Option<f64>,
     /// Interval of that saving over the draws.
     pub saving_against_today_interval_per_1000_hours: Interval,
     /// Whether these records tell which of the two is cheaper: the interval of the saving does not hold 0 inside. A
     /// saving that is 0 in every draw, because both rules are the same, is settled too.
-    pub saving_settled: bool,
+    pub saving_settled: Option<bool>,
     /// Whether the saving is the model's opinion: today's rule lies past the last record, where no lamp was seen, and
     /// another age is advised.
     #[serde(default)]
@@ -60,16 +72,30 @@ pub struct PolicyResult {
     /// Saving of the planned age against running to failure; empty where that cost does not settle.
     pub saving_against_run_to_failure_per_1000_hours: Option<f64>,
     /// Saving a year at the programme hours of the running lamps, against today's rule.
-    pub saving_against_today_per_year: f64,
+    pub saving_against_today_per_year: Option<f64>,
     /// Draws that gave no answer.
     pub failed_draws_count: u64,
 }
 
+/// Why no saving is there with fewer than five failures.
+pub(super) const NO_SAVING: &str = "none: so few failures show a rate and no wear, and an even rate tells no saving";
+/// Share of the lamp hours past the records above which running to failure is the model's opinion.
+///
+/// Our choice, without a source: then more of the cost rests on ages at which no lamp was seen than on those that were.
+const MOST_PAST_RECORDS_SHARE: f64 = 0.5;
+
 impl PolicyResult {
+    /// Whether running to failure rests more on the model than on the records.
+    pub(super) fn opinion_of_failure(&self) -> bool {
+        self.run_to_failure_past_records_probability.is_some_and(|share| share > MOST_PAST_RECORDS_SHARE)
+    }
+
     /// Advises today's rule, held to the limit, where failures are too few for an age of least cost. Their model is an even
     /// rate, under which every later age costs less, in every draw and whatever was seen: all that only repeats this goes.
     pub(super) fn keep_todays_rule(&mut self, failures: u64) {
         self.planned = self.todays_rule.clone();
+        self.planned_age_hours = self.planned.age_hours.floor();
+        self.verdict = Verdict::TooFewFailures;
         self.sentence = format!(
             "keep today's rule, held to the limit, at {} h: {} {} too few to show wear, so that costs rest on an even rate, \
              which has no age of least cost",
@@ -83,13 +109,16 @@ impl PolicyResult {
         self.limit_binds_probability = None;
         self.near_best.clear();
         self.run_to_failure_cost_per_1000_hours = None;
+        self.run_to_failure_past_records_probability = None;
         self.saving_against_run_to_failure_per_1000_hours = None;
-        self.saving_against_today_per_1000_hours = 0.0;
-        self.saving_against_today_per_year = 0.0;
-        self.saving_against_today_interval_per_1000_hours.low = Some(0.0);
-        self.saving_against_today_interval_per_1000_hours.high = Some(0.0);
-        self.saving_settled = true;
-        self.beats_todays_rule_probability = 0.0;
+        self.saving_against_today_per_1000_hours = None;
+        self.saving_against_today_per_year = None;
+        self.saving_against_today_interval_per_1000_hours.low = None;
+        self.saving_against_today_interval_per_1000_hours.high = None;
+        NO_SAVING.clone_into(&mut self.saving_against_today_interval_per_1000_hours.method);
+        self.saving_settled = None;
+        self.saving_past_records = false;
+        self.beats_todays_rule_probability = None;
     }
 
     /// Whether the saving compares with a rule past the last record, where no lamp was seen.

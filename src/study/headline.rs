@@ -4,7 +4,7 @@ use super::class_result::{CauseModel, ClassResult, Status};
 use super::decision_result::PolicyResult;
 use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::family::in_words;
-use crate::fit::FEW_FAILURES;
+use crate::fit::{ENOUGH_FAILURES, FEW_FAILURES};
 use crate::policy::Verdict;
 
 /// The advice in words, from the figures of the class.
@@ -30,10 +30,12 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
             rate(failures, result.seen.exposure_hours),
         );
     }
-    let saving = policy.saving_against_today_per_1000_hours;
+    let saving = policy.saving_against_today_per_1000_hours.unwrap_or(0.0);
+    let (cost, todays) = (whole(policy.planned.cost_per_1000_hours), whole(policy.todays_rule.cost_per_1000_hours));
     let against = if policy.planned.age_hours == policy.todays_rule.age_hours {
         "the same as today's rule".to_owned()
-    } else if saving.abs() < 0.5 {
+    } else if saving.abs() < 0.5 || cost == todays || (policy.verdict == Verdict::FlatSavesNothing && saving < 0.0) {
+        // Two costs that read alike, or that the sentence has just called flat.
         "about the same as today's rule".to_owned()
     } else if saving >= 0.0 {
         format!("{} {currency} per 1,000 h less than today's rule", whole(saving))
@@ -41,7 +43,7 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
         format!("{} {currency} per 1,000 h more than today's rule", whole(-saving))
     };
     let mut marks = Vec::new();
-    if !policy.saving_settled {
+    if policy.saving_settled == Some(false) {
         marks.push("not settled by these records".to_owned());
     }
     if policy.saves_past_records() {
@@ -57,7 +59,6 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
     if let Some(first) = sentence.get_mut(..1) {
         first.make_ascii_uppercase();
     }
-    let cost = whole(policy.planned.cost_per_1000_hours);
     format!("{sentence}. {cost} {currency} per 1,000 h, {against}{marks}; {interval}.")
 }
 
@@ -78,19 +79,79 @@ pub(super) fn age_interval(policy: &PolicyResult, limit_hours: f64) -> String {
         }
         _ => return "no interval of the age is known".to_owned(),
     };
-    if low != high {
-        return format!("95 % interval of the age {low} to {high} h");
-    }
     let ceiling = policy.ceiling_hours;
-    let at_end = ends.low.is_some_and(|l| l > ceiling - 1.0);
-    let end = if !at_end {
-        return format!("nearly every draw gives {low} h, so there is no interval of ages to read");
-    } else if ceiling < limit_hours {
-        format!("{low} h, where the records end short of the limit")
+    let last = full_hours(ceiling);
+    let end = if ceiling < limit_hours {
+        format!("{last} h, where the records end short of the limit")
     } else {
-        format!("the limit of {low} h")
+        format!("the limit of {last} h")
     };
-    format!("in nearly every draw the cost still falls at {end}, so there is no interval of ages to read")
+    let share = policy.limit_binds_probability.unwrap_or(0.0);
+    if low != high {
+        // An end of the search that many draws share reads as an end that the records support.
+        let cut = if share > 0.0 { format!("; {} of the draws end at {end}", percent(share)) } else { String::new() };
+        return format!("95 % interval of the age {low} to {high} h{cut}");
+    }
+    if !ends.low.is_some_and(|l| l > ceiling - 1.0) {
+        return format!("nearly every draw gives {low} h, so there is no interval of ages to read");
+    }
+    let draws = if share >= 1.0 { "every draw".to_owned() } else { format!("{} of the draws", percent(share)) };
+    format!("in {draws} the cost still falls at {end}, so there is no interval of ages to read")
+}
+
+/// A share in whole percent, with the last step on either side kept apart from none and all.
+fn percent(share: f64) -> String {
+    match share {
+        s if s > 0.0 && s < 0.005 => "under 1 %".to_owned(),
+        s if (0.995..1.0).contains(&s) => "over 99 %".to_owned(),
+        s => format!("{} %", whole(100.0 * s)),
+    }
+}
+
+/// Running to failure in words: beside the planned age, and how much of it no record bears.
+pub(super) fn run_to_failure(policy: &PolicyResult, oldest_hours: f64) -> String {
+    if policy.limit_binds_probability.is_none() {
+        return "no cost of running to failure: so few failures show a rate and no wear".to_owned();
+    }
+    let Some(cost) = policy.run_to_failure_cost_per_1000_hours else {
+        return "no cost of running to failure: it does not settle at any age".to_owned();
+    };
+    let more = 100.0 * (cost / policy.planned.cost_per_1000_hours - 1.0);
+    let beside = match more {
+        m if m >= 0.5 => format!("costs {} % more per hour than the planned age", whole(m)),
+        m if m <= -0.5 => format!("costs {} % less per hour than the planned age", whole(-m)),
+        _ => "costs about the same per hour as the planned age".to_owned(),
+    };
+    let oldest = full_hours(oldest_hours);
+    let share = percent(policy.run_to_failure_past_records_probability.unwrap_or(0.0));
+    let opinion = if policy.run_to_failure_past_records { ", so that its cost is the model's opinion" } else { "" };
+    format!(
+        "running to failure passes the limit and only compares: it {beside}; no lamp was seen past {oldest} h, and by the \
+         model {share} of its lamp hours lie past that age{opinion}"
+    )
+}
+
+/// The causes with wear of their own that rest on too few failures; an even rate has no shape that could be weak.
+pub(super) fn weak_causes(causes: &[CauseModel]) -> Vec<&CauseModel> {
+    causes.iter().filter(|k| k.family != "exponential" && k.failures_count < ENOUGH_FAILURES).collect()
+}
+
+/// What is said of these; nothing where there is none.
+pub(super) fn weakly_known(causes: &[CauseModel]) -> Option<String> {
+    let weak: Vec<String> = weak_causes(causes).into_iter().map(cause_in_words).collect();
+    (!weak.is_empty()).then(|| {
+        format!(
+            "weak: the age rests on {}, fewer than {ENOUGH_FAILURES} of a cause; expect wear estimated too steep",
+            and(&weak)
+        )
+    })
+}
+
+/// A cause with its failures, in words.
+fn cause_in_words(cause: &CauseModel) -> String {
+    let endings: Vec<String> = cause.endings.iter().map(|e| e.as_str().replace('_', " ")).collect();
+    let together = if endings.len() > 1 { " together" } else { "" };
+    format!("{}{together} ({})", and(&endings), counted(cause.failures_count, "failure"))
 }
 
 /// What the age, the costs, the lamps needed and the spares rest on: the models by cause, in words.
@@ -98,9 +159,7 @@ pub(super) fn rests_on(causes: &[CauseModel]) -> String {
     let few = failures(causes) < FEW_FAILURES;
     let mut by_family: Vec<(&str, Vec<String>)> = Vec::new();
     for cause in causes {
-        let endings: Vec<String> = cause.endings.iter().map(|e| e.as_str().replace('_', " ")).collect();
-        let together = if endings.len() > 1 { " together" } else { "" };
-        let said = format!("{}{together} ({})", and(&endings), counted(cause.failures_count, "failure"));
+        let said = cause_in_words(cause);
         match by_family.iter_mut().find(|(family, _)| *family == cause.family) {
             Some((_, causes)) => causes.push(said),
             None => by_family.push((&cause.family, vec![said])),

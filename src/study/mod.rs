@@ -24,6 +24,7 @@ mod saved;
 mod sound;
 mod sound_class;
 mod sound_decision;
+mod sound_draws;
 mod tables;
 mod value;
 mod walk;

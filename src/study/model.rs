@@ -19,7 +19,7 @@ use crate::records::Ending;
 
 /// A family ahead of the Weibull by no more than this in Akaike's criterion is not told apart from it, and the Weibull
 /// is kept: half of 2 is the likelihood ratio that chance gives often.
-const AIC_TIE: f64 = 2.0;
+pub(super) const AIC_TIE: f64 = 2.0;
 /// Ages at which the model is given.
 const MODEL_AGES: usize = 101;
 
@@ -205,23 +205,29 @@ fn choose(
     };
     let chosen = fits.swap_remove(at);
     let choice = match asked {
-        Some(name) => format!("{}, as asked for", in_words(name)),
-        None => reason(&chosen, &compared),
+        Some(name) => as_asked(name),
+        None => reason(chosen.family_name(), chosen.aic(), &compared),
     };
     Ok((chosen, choice, compared))
 }
 
-fn reason(chosen: &Fit, compared: &[FamilyResult]) -> String {
+/// Why a family asked for by name was chosen.
+pub(super) fn as_asked(name: &str) -> String {
+    format!("{}, as asked for", in_words(name))
+}
+
+/// Why a family was chosen, by Akaike's criterion.
+pub(super) fn reason(chosen: &str, chosen_aic: f64, compared: &[FamilyResult]) -> String {
     let others: Vec<String> = compared
         .iter()
-        .filter(|c| c.family != chosen.family_name())
+        .filter(|c| c.family != chosen)
         .map(|c| match c.aic {
-            Some(aic) => format!("{} {:+.1}", in_words(&c.family), aic - chosen.aic()),
+            Some(aic) => format!("{} {:+.1}", in_words(&c.family), aic - chosen_aic),
             None => format!("{} refused", in_words(&c.family)),
         })
         .collect();
-    let (name, others) = (in_words(chosen.family_name()), others.join(", "));
-    if compared.first().is_some_and(|c| c.family == chosen.family_name()) {
+    let (name, others) = (in_words(chosen), others.join(", "));
+    if compared.first().is_some_and(|c| c.family == chosen) {
         format!("{name} has the smallest Akaike criterion ({others})")
     } else {
         format!("{name} is within {AIC_TIE} of the smallest Akaike criterion and is kept ({others})")

@@ -1,20 +1,21 @@
 //! What must hold of the saved answers of one class: what was seen, the curve, the model, and what follows from them.
 
-use super::class_result::{CauseModel, ClassResult, CurveResult, FitCheck, LimitResult, ModelResult, ParameterResult};
-use super::class_result::{Seen, Status};
-use super::class_run::{OVERRIDE, warnings};
-use super::decide::{LEVEL, WEEKS_PER_YEAR};
+use super::class_result::{CauseModel, ClassResult, CurveResult, FamilyResult, FitCheck, LimitResult, ModelResult};
+use super::class_result::{ParameterResult, Seen, Status};
+use super::class_run::{OVERRIDE, status, warnings};
+use super::decide::{LEVEL, WEEKS_PER_YEAR, past_records};
 use super::fit_check::sentence;
-use super::headline::{age_interval, failures, rests_on};
-use super::model::unit;
+use super::headline::{age_interval, failures, rests_on, run_to_failure};
+use super::model::{AIC_TIE, as_asked, reason, unit};
 use super::sound_decision::no_age_past;
 use crate::base::figure::counted;
 use crate::base::math::count_bounds::count_upper;
-use crate::base::sound::{Checks, Sound};
+use crate::base::sound::{Checks, Sound, as_saved};
 use crate::family::{Life, NamedLife, family};
-use crate::fit::{CAUSES_INDEPENDENT, ENOUGH_FAILURES, FEW_FAILURES, MISFIT_LEVEL};
+use crate::fit::{CAUSES_INDEPENDENT, CauseLife, FEW_FAILURES, MISFIT_LEVEL, World};
+use crate::policy::Verdict;
 use crate::records::Ending;
-use crate::terms::{LimitOrigin, PrintedHours};
+use crate::terms::{Costs, LimitOrigin, PrintedHours};
 
 impl Sound for ClassResult {
     fn check(&self, c: &mut Checks) {
@@ -68,10 +69,7 @@ fn status_follows(c: &mut Checks, class: &ClassResult) {
         c.words("refusal.sentence", &refusal.sentence);
     }
     let status = match (&class.model, decided) {
-        (Some(model), true) if failures(&model.by_cause) < FEW_FAILURES => Status::RateOnly,
-        (Some(model), true) if failures(&model.by_cause) < ENOUGH_FAILURES => Status::Weak,
-        (Some(model), true) if model.fit_check.holds => Status::Supported,
-        (Some(_), true) => Status::Mixed,
+        (Some(model), true) => status(failures(&model.by_cause), model),
         (None, true) => return c.there("model", false, true, "there with a policy"),
         (_, false) => Status::NotSupported,
     };
@@ -93,6 +91,18 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             if !words.is_empty() {
                 c.follows("planned_age_interval_sentence", words, &age_interval(policy, limit));
             }
+            let words = &policy.run_to_failure_sentence;
+            if !words.is_empty() {
+                c.follows("run_to_failure_sentence", words, &run_to_failure(policy, class.seen.oldest_at_risk_hours));
+                let (cost, share) =
+                    (policy.run_to_failure_cost_per_1000_hours, policy.run_to_failure_past_records_probability);
+                let field = "run_to_failure_past_records_probability";
+                c.there(field, share.is_some(), cost.is_some(), "there where running to failure has a cost");
+                let made = class.model.as_ref().and_then(|m| hours_past(m, class.seen.oldest_at_risk_hours));
+                if let (Some(share), Some(made)) = (share, made) {
+                    c.between(field, share, made - 1e-6, made + 1e-6);
+                }
+            }
             c.equal("todays_rule.age_hours", policy.todays_rule.age_hours, todays);
             if let Some(model) = &class.model {
                 let few = failures(&model.by_cause) < FEW_FAILURES;
@@ -105,6 +115,13 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
                     !few || policy.near_best.is_empty(),
                     policy.near_best.len(),
                     "no ages of least cost",
+                );
+                let verdict = policy.verdict == Verdict::TooFewFailures;
+                c.need(
+                    "verdict",
+                    verdict == few,
+                    as_saved(&policy.verdict),
+                    "too_few_failures below five, and only there",
                 );
                 let kept = if few { policy.todays_rule.age_hours } else { policy.planned_age_hours };
                 c.equal("planned.age_hours", policy.planned.age_hours, kept);
@@ -121,10 +138,12 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             }
             let last = policy.cost_curve.last().map_or(0.0, |p| p.age_hours);
             c.need("cost_curve", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
-            let saving = policy.saving_against_today_per_1000_hours / 1000.0;
             let hours = class.demand.as_ref().map_or(0.0, |d| d.programme_hours_per_week) * WEEKS_PER_YEAR;
             let size = hours * policy.planned.cost_per_1000_hours / 1000.0;
-            c.near("saving_against_today_per_year", policy.saving_against_today_per_year, saving * hours, size);
+            let saving = policy.saving_against_today_per_1000_hours.map(|s| s / 1000.0 * hours);
+            if let (Some(got), Some(saving)) = (policy.saving_against_today_per_year, saving) {
+                c.near("saving_against_today_per_year", got, saving, size);
+            }
         });
     }
     if let Some(demand) = &class.demand {
@@ -163,6 +182,16 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             c.equal("bounds.high_rate_per_1000_hours", got, rate);
         }
     }
+}
+
+/// Share of the hours of lamps that run to failure which lie past an age.
+fn hours_past(model: &ModelResult, age: f64) -> Option<f64> {
+    let endings = |k: &CauseModel| k.endings.iter().copied().zip(k.shares_probability.iter().copied()).collect();
+    let causes = model.by_cause.iter().zip(model.lives()?);
+    let causes = causes.map(|(k, life)| CauseLife { endings: endings(k), life }).collect();
+    // How long lamps last does not hang on what they cost.
+    let each: Vec<(Ending, f64)> = model.by_cause.iter().flat_map(|k| &k.endings).map(|e| (*e, 1.0)).collect();
+    past_records(&World { causes, costs: Costs::new(1.0, each).ok()? }, age).ok()
 }
 
 /// The most failures per 1,000 lamp hours that a count in some hours allows.
@@ -235,6 +264,16 @@ fn causes_follow(c: &mut Checks, class: &ClassResult) {
         format!("{sum}, those of the causes"),
     );
     c.share("causes.incidence_probability", incidence);
+    let ages: Vec<Option<f64>> = class.causes.iter().map(|k| k.incidence_age_hours).collect();
+    if let (Some(curve), Some(Some(age))) = (&class.curve, ages.first())
+        && ages.iter().all(|a| *a == Some(*age))
+        && *age >= curve.given_survival_to_hours
+    {
+        // Whatever did not end by a cause has passed the age.
+        let passed = curve.points.iter().take_while(|p| p.age_hours <= *age).last().map(|p| p.reliability_probability);
+        let ended = passed.map_or(0.0, |passed| 1.0 - passed);
+        c.between("causes.incidence_probability", incidence, ended - 1e-9, ended + 1e-9);
+    }
 }
 
 impl Sound for LimitResult {
@@ -409,6 +448,16 @@ impl ModelResult {
         match own {
             None => c.need("family", false, &self.family, "one of the families that were fitted"),
             Some(own) => c.equal("ln_likelihood", self.ln_likelihood, own),
+        }
+        let chosen = self.families.iter().find(|f| f.family == self.family);
+        let (Some(aic), Some(over)) = (chosen.and_then(|f| f.aic), chosen.and_then(|f| f.aic_over_best)) else {
+            return;
+        };
+        if self.choice != as_asked(&self.family) {
+            c.follows("choice", &self.choice, &reason(&self.family, aic, &self.families));
+            let near = |f: &FamilyResult| f.family == "weibull" && f.aic_over_best.is_some_and(|o| o <= AIC_TIE);
+            let kept = if self.families.iter().any(near) { self.family == "weibull" } else { over == 0.0 };
+            c.need("family", kept, &self.family, "the Weibull near the smallest criterion, else the smallest");
         }
     }
 

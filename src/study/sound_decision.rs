@@ -1,7 +1,8 @@
 //! What must hold of saved decisions of one class: no advice past a limit, parts that make the whole, counts in order.
 
 use super::bounds::{DemandBounds, LABEL, sentence};
-use super::decision_result::{CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult};
+use super::decision_result::{CostPoint, DemandMonth, DemandResult, NO_SAVING, PolicyResult, RuleCost, StockResult};
+use super::sound_draws::near_best_agrees;
 use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::policy::{BandEnd, Verdict};
@@ -46,7 +47,9 @@ impl Sound for PolicyResult {
         let age = self.planned_age_hours;
         match self.verdict {
             Verdict::BestBelowLimit => c.age("planned_age_hours", age, self.ceiling_hours),
-            Verdict::TodaysRuleStays => c.follows("planned_age_hours", &age, &self.todays_rule.age_hours.floor()),
+            Verdict::TodaysRuleStays | Verdict::TooFewFailures => {
+                c.follows("planned_age_hours", &age, &self.todays_rule.age_hours.floor());
+            }
             _ => c.follows("planned_age_hours", &age, &self.ceiling_hours.floor()),
         }
         let interval = &self.planned_age_interval_hours;
@@ -61,6 +64,7 @@ impl Sound for PolicyResult {
             c.age(&format!("near_best[{i}].to_hours"), band.to_hours, self.ceiling_hours);
             before = band.to_hours;
         }
+        near_best_agrees(c, self);
         c.rising("cost_curve", &self.cost_curve.iter().map(|p| p.age_hours).collect::<Vec<_>>(), false);
         c.parts("cost_curve", &self.cost_curve);
         c.part("planned", &self.planned);
@@ -87,8 +91,23 @@ impl PolicyResult {
     /// Every saving against the costs that it is the difference of.
     fn savings_agree(&self, c: &mut Checks) {
         let (cost, todays) = (self.planned.cost_per_1000_hours, self.todays_rule.cost_per_1000_hours);
-        let saving = self.saving_against_today_per_1000_hours;
-        c.near("saving_against_today_per_1000_hours", saving, todays - cost, todays);
+        let interval = &self.saving_against_today_interval_per_1000_hours;
+        let told = self.verdict != Verdict::TooFewFailures;
+        for (field, there) in [
+            ("saving_against_today_per_1000_hours", self.saving_against_today_per_1000_hours.is_some()),
+            ("saving_against_today_interval_per_1000_hours", interval.low.is_some() || interval.high.is_some()),
+            ("saving_against_today_per_year", self.saving_against_today_per_year.is_some()),
+            ("saving_settled", self.saving_settled.is_some()),
+            ("beats_todays_rule_probability", self.beats_todays_rule_probability.is_some()),
+        ] {
+            c.there(field, there, told, "there unless failures are too few for a saving");
+        }
+        if let Some(saving) = self.saving_against_today_per_1000_hours {
+            c.near("saving_against_today_per_1000_hours", saving, todays - cost, todays);
+        } else {
+            let method = "saving_against_today_interval_per_1000_hours.method";
+            c.follows(method, &interval.method.as_str(), &NO_SAVING);
+        }
         let (failure, against) =
             (self.run_to_failure_cost_per_1000_hours, self.saving_against_run_to_failure_per_1000_hours);
         let field = "saving_against_run_to_failure_per_1000_hours";
@@ -96,18 +115,15 @@ impl PolicyResult {
         if let (Some(failure), Some(against)) = (failure, against) {
             c.near(field, against, failure - cost, failure);
         }
-        let interval = &self.saving_against_today_interval_per_1000_hours;
+        c.share("run_to_failure_past_records_probability", self.run_to_failure_past_records_probability);
+        c.follows("run_to_failure_past_records", &self.run_to_failure_past_records, &self.opinion_of_failure());
         c.part("saving_against_today_interval_per_1000_hours", interval);
         let settled = !(interval.low.is_some_and(|l| l < 0.0) && interval.high.is_some_and(|h| h > 0.0));
-        let told = format!("{settled}, which follows from the interval of the saving");
-        c.need("saving_settled", self.saving_settled == settled, self.saving_settled, told);
+        if let Some(got) = self.saving_settled {
+            let told = format!("{settled}, which follows from the interval of the saving");
+            c.need("saving_settled", got == settled, got, told);
+        }
         c.follows("saving_past_records", &self.saving_past_records, &self.saves_past_records());
-        // An interval on one side of 0 leaves less than half of the draws on the other.
-        let beats = self.beats_todays_rule_probability;
-        let above = interval.low.is_some_and(|l| l > 0.0);
-        let below = interval.high.is_some_and(|h| h < 0.0);
-        let sided = if above { beats >= 0.5 } else { !below || beats <= 0.5 };
-        c.need("beats_todays_rule_probability", sided, beats, "the side of 0 on which the interval of the saving lies");
     }
 }
 

@@ -247,6 +247,9 @@ def test_a_class_with_hardly_a_failure_is_answered_and_reported(
     if failures:
         assert one["model"]["rests_on"][1:] in page
         assert (one["policy"]["planned_age_interval_hours"]["low"], one["policy"]["near_best"]) == (None, [])
+        assert one["policy"]["saving_settled"] is one["policy"]["saving_against_today_per_year"] is None
+        assert one["policy"]["planned_age_hours"] == one["policy"]["planned"]["age_hours"]
+        assert one["policy"]["run_to_failure_sentence"] in said
         for words in ("draws the cost", "Long-run cost by planned age", "Run to failure", "only the interval"):
             assert words not in page + said, words
     assert "Keep to" in one["headline"] or "keep to" in one["headline"] or "earlier of today's rule" in one["headline"]

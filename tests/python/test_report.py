@@ -245,6 +245,11 @@ def test_a_class_kept_at_todays_rule_is_not_told_to_read_its_interval() -> None:
     c = saved["body"]["classes"][0]
     c["status"] = "weak"
     assert (
+        f"For {c['name']} the age rests on a cause of fewer than ten failures: read each figure with its interval"
+        in Page(report.html(saved)).text
+    )
+    c["seen"]["failures_count"] = 9
+    assert (
         f"For {c['name']} fewer than ten lamps failed: read each figure with its interval"
         in Page(report.html(saved)).text
     )
@@ -280,6 +285,53 @@ def test_savings_carry_the_same_marks_in_report_and_terminal(capsys: pytest.Capt
     policy.update(saving_settled=True, saving_past_records=False)
     command._print_classes(body)
     assert "model's opinion" not in Page(report.html(saved)).text + capsys.readouterr().out
+
+
+def test_the_end_of_the_search_is_told_beside_the_interval_it_cuts() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    policy = c["policy"]
+    policy.update(limit_binds_probability=0.0)
+    assert "of the draws end" not in _of_class(saved)
+    policy["planned_age_interval_hours"].update(low=1000.0, high=2000.0)
+    policy.update(limit_binds_probability=0.88)
+    assert _of_class(saved).count("88 % of the draws end at the limit") == 2
+    policy.update(ceiling_hours=2000.0)
+    assert _of_class(saved).count("88 % of the draws end where the records do") == 2
+
+
+def _of_class(saved: dict) -> str:
+    """The summary and the section of the first class."""
+    saved["body"]["classes"] = saved["body"]["classes"][:1]
+    page = report.html(saved)
+    return Page(page[page.index('id="summary"') : page.index('id="findings"')]).text
+
+
+def test_running_to_failure_is_marked_where_no_record_bears_it(capsys: pytest.CaptureFixture[str]) -> None:
+    saved = demo.saved()
+    policy = saved["body"]["classes"][0]["policy"]
+    assert not policy["run_to_failure_past_records"]
+    text = _of_class(saved)
+    assert "of its lamp hours lie past that" in text
+    assert "model's opinion" not in text
+    policy.update(run_to_failure_past_records=True, run_to_failure_past_records_probability=0.83)
+    text = _of_class(saved)
+    assert "by the model 83 % of its lamp hours lie past that" in text
+    assert "model's opinion" in text
+    command._print_classes(saved["body"])
+    terminal = capsys.readouterr().out
+    for words in (policy["run_to_failure_sentence"], policy["planned_age_interval_sentence"]):
+        assert words in terminal
+    assert "no lamp was seen past" in policy["run_to_failure_sentence"]
+
+
+def test_scales_of_the_model_round_down_as_every_hour() -> None:
+    saved = demo.saved()
+    model = saved["body"]["classes"][0]["model"]
+    at = next(i for i, p in enumerate(model["parameters"]) if p["name"] == "scale")
+    model["parameters"][at]["estimate"] = 2345.9
+    figures = {place: text for place, _, text in Page(report.html(saved)).figures}
+    assert figures[f"body.classes[0].model.parameters[{at}].estimate"] == "2,345"
 
 
 def test_hours_round_down_everywhere_as_a_meter_counts() -> None:

@@ -48,6 +48,7 @@ mod study_doubts;
 mod study_mistakes;
 mod study_small;
 mod study_tampered;
+mod study_told;
 mod terms;
 mod tests_of_fit;
 mod verdicts;

@@ -97,13 +97,15 @@ fn a_saving_is_settled_where_its_interval_does_not_hold_zero() {
     // Today's rule at 300 h wastes most of each lamp: no draw finds it the cheaper.
     let early = TERMS.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 300.0");
     let policy = run(&small("settled", &wearing(), &early)).results.classes[0].policy.clone().unwrap();
-    assert!(policy.saving_against_today_interval_per_1000_hours.low.unwrap() > 0.0 && policy.saving_settled);
+    assert!(
+        policy.saving_against_today_interval_per_1000_hours.low.unwrap() > 0.0 && policy.saving_settled == Some(true)
+    );
     let best = format!("todays_rule_hours = {:.0}", policy.planned_age_hours + 40.0);
     let near = TERMS.replace("todays_rule_hours = 2000.0", &best);
     let policy = run(&small("not-settled", &wearing(), &near)).results.classes[0].policy.clone().unwrap();
     let saving = &policy.saving_against_today_interval_per_1000_hours;
     assert!(saving.low.unwrap() < 0.0 && saving.high.unwrap() > 0.0, "{saving:?}");
-    assert!(!policy.saving_settled);
+    assert_eq!(policy.saving_settled, Some(false));
 }
 
 #[test]
