@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 
+use super::said::wrong;
 use crate::base::figure::{counted, fitting, whole};
 use crate::base::sound::{Checks, Sound};
 
@@ -176,6 +177,15 @@ pub(crate) fn known_rule(rule: &str) -> bool {
     NAMES.contains(rule)
 }
 
+impl Sound for Finding {
+    fn check(&self, c: &mut Checks) {
+        c.need("rule", known_rule(&self.rule), &self.rule, "a name on the page of problems");
+        if let Some((field, got, expected)) = wrong(self) {
+            c.need(field, false, got, expected);
+        }
+    }
+}
+
 impl Sound for Ledger {
     fn check(&self, c: &mut Checks) {
         let Counts { rows, used, merged, set_aside } = self.counts;
@@ -198,10 +208,7 @@ impl Sound for Ledger {
         ] {
             c.need(field, got == expected, got, format!("{expected}, all files together"));
         }
-        for (i, finding) in self.findings.iter().enumerate() {
-            let rule = &finding.rule;
-            c.need(&format!("findings[{i}].rule"), known_rule(rule), rule, "a name on the page of problems");
-        }
+        c.parts("findings", &self.findings);
         c.need("by_file", sum == rows, sum, format!("{} in all", counted(rows, "row")));
     }
 }

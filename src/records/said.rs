@@ -72,6 +72,18 @@ const ALL: [Said; 47] = [
 ];
 
 /// Rules whose value is a cell with nothing in it.
+/// Rules of findings about lives and about a study file, each with words of its sentence.
+const OF_OTHERS: [(&str, &str); 8] = [
+    ("lives.covariate_not_recorded", "is recorded, so the life is not used"),
+    ("lives.failure_at_entry", "failed at the age of entry"),
+    ("lives.never_at_risk", "never under observation"),
+    ("study.planned_below_price", "lies below the price of the lamp"),
+    ("study.programme_unused", "its programme hours change nothing"),
+    ("study.reading_too_old", "it may have reached its limit of"),
+    ("study.reason_heaped", "where lamps changed on plan heap"),
+    ("study.warranty_past_use", "past the maker's limit of use"),
+];
+
 const BLANK: [&str; 9] = [
     "records.class_blank",
     "records.fitting_date_blank",
@@ -91,6 +103,11 @@ const SERIAL: [&str; 4] =
 pub(super) fn wrong(f: &Finding) -> Option<(&'static str, String, String)> {
     let rule = f.rule.as_str();
     let Some(said) = ALL.iter().find(|s| s.rule == rule) else {
+    if !rule.starts_with("records.") {
+        let said = OF_OTHERS.iter().find(|(other, _)| *other == rule);
+        let expected = || format!("the rule that says \"{}\"", f.sentence);
+        return said.filter(|(_, words)| !f.sentence.contains(words)).map(|_| ("rule", f.rule.clone(), expected()));
+    }
         return Some(("rule", f.rule.clone(), "a rule of a finding".to_owned()));
     };
     let says = |words: &&str| match words.strip_suffix('$') {

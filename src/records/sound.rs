@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::join::lives_of;
 use super::rows::most_hours;
-use super::said::wrong;
 use super::{Counts, Disputed, Ending, Finding, Lives, Outcome, Reading, Spell, Spells, Word, fold};
 use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
@@ -126,9 +125,6 @@ impl Reading {
         for (i, f) in self.ledger.findings.iter().enumerate() {
             let field = |name: &str| format!("ledger.findings[{i}].{name}");
             c.need(&field("rule"), f.rule.starts_with("records."), &f.rule, "a rule of records");
-            if let Some((name, got, expected)) = wrong(f) {
-                c.need(&field(name), false, got, expected);
-            }
             match files.get_mut(f.file.as_str()) {
                 None => c.need(&field("file"), false, &f.file, "a file of the ledger"),
                 Some(of) if f.outcome == Outcome::SetAside => drop(of.aside.insert(f.row)),

@@ -19,6 +19,9 @@ pub fn cautions() -> Vec<String> {
     .to_vec()
 }
 
+/// How the sentence begins that says the programme hours.
+pub(super) const PROGRAMME_HOURS: &str = "Hours since the last reading are the programme hours declared (";
+
 /// What the figures of every study take for granted.
 pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64) -> Vec<String> {
     vec![
@@ -27,7 +30,7 @@ pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64)
         "The lamps of one class are taken to be alike unless the fit check says otherwise.".to_owned(),
         "Causes act side by side and independently of each other, which these records can neither show nor refute; each ending with at least five failures has a fit of its own, rarer ones share one.".to_owned(),
         "Costs, prices and lead times are those declared, without a range.".to_owned(),
-        format!("Hours since the last reading are the programme hours declared ({hours_per_week} h a week unless a site or screen has its own)."),
+        format!("{PROGRAMME_HOURS}{hours_per_week} h a week unless a site or screen has its own)."),
         format!("Intervals of derived figures come from {} that reweight whole lives, all causes together; lamps are independent only within a draw.", counted(draws_count, "draw")),
         "A replacement lamp is new; a lamp that is changed starts again at 0 h.".to_owned(),
     ]

@@ -25,6 +25,7 @@ mod sound;
 mod sound_class;
 mod sound_decision;
 mod sound_draws;
+mod sound_lives;
 mod tables;
 mod value;
 mod walk;

@@ -15,7 +15,12 @@ impl StudyResults {
         save_readable(FORMAT, self)
     }
 
-    /// Results from text written by [`StudyResults::to_json`].
+    /// Results from text written by [`StudyResults::to_json`], checked: what follows from other fields must follow.
+    ///
+    /// Taken as written, since nothing else in the text tells them: the seed; in `seen` the counts of late entries and of
+    /// failures known to an interval, hours and oldest age (a [`super::StudyOutput`] is held to its lives); site, screen,
+    /// row and programme hours of a listed lamp; the share of one cause in the incidences, whose sum is checked; and
+    /// inside the bounds that the intervals set, the shares of draws, the ends of intervals and the counts of months.
     ///
     /// # Errors
     /// `saved.unreadable` for text that is not this form, an unknown field included; `saved.other_format` for the saved

@@ -4,12 +4,16 @@ use std::collections::BTreeMap;
 
 use chrono::{Days, NaiveDate};
 
+use super::cautions::{PROGRAMME_HOURS, assumptions, cautions};
 use super::class_result::{ClassResult, ParameterResult};
 use super::headline::headline;
+use super::model::as_asked;
 use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
+use super::sound_draws::draws_agree;
+use super::sound_lives::lives_bear_out;
 use crate::base::sound::{Checks, Sound};
 use crate::records::{Counts, Ending, Finding, Ledger, Outcome, WHOLE_LOG, known_rule};
 
@@ -40,23 +44,15 @@ impl Sound for StudyOutput {
         c.need("results.ledger.by_rule", summed == rules, "other rules or counts", "those of the findings");
         let known = self.results.doubts.iter().all(|d| counted.findings.contains(d));
         c.need("results.doubts", known, "another finding", "findings of the evidence");
+        lives_bear_out(c, self);
+        let asked = self.evidence.options.iter().find(|(name, _)| name == "family").map(|(_, family)| family);
         for (i, class) in self.results.classes.iter().enumerate() {
-            c.inside(&format!("results.classes[{i}]"), |c| class_has_lives(c, class, &self.evidence));
+            let Some(model) = &class.model else { continue };
+            let by_name = model.choice == as_asked(&model.family);
+            let holds = by_name == asked.is_some() && asked.is_none_or(|name| *name == model.family);
+            let field = format!("results.classes[{i}].model.choice");
+            c.need(&field, holds, &model.choice, "the family that the options of the run ask for, and only there");
         }
-    }
-}
-
-/// The lives of a class, counted again.
-fn class_has_lives(c: &mut Checks, class: &ClassResult, evidence: &Evidence) {
-    let of_class = || evidence.lives.iter().filter(|l| l.lamp_class == class.name);
-    let seen = &class.seen;
-    for (field, got, expected) in [
-        ("seen.lamps_count", seen.lamps_count, of_class().count()),
-        ("seen.failures_count", seen.failures_count, of_class().filter(|l| l.failure).count()),
-        ("seen.running_count", seen.running_count, of_class().filter(|l| l.ending == Ending::Running).count()),
-    ] {
-        let expected = expected as u64;
-        c.need(field, got == expected, got, format!("{expected}, the lives of the evidence"));
     }
 }
 
@@ -74,6 +70,11 @@ impl Sound for Evidence {
             for (j, (from, to)) in life.at_risk_hours.iter().enumerate() {
                 c.not_negative(&format!("lives[{i}].at_risk_hours[{j}]"), *from);
                 c.ends(&format!("lives[{i}].at_risk_hours[{j}]"), *from, *to);
+            }
+            let apart = life.at_risk_hours.windows(2).all(|w| matches!(w, [(_, to), (from, _)] if to <= from));
+            c.need(&format!("lives[{i}].at_risk_hours"), apart, "another order", "stretches one after the other");
+            if let Some((_, to)) = life.at_risk_hours.last() {
+                c.follows(&format!("lives[{i}].high_hours"), &life.high_hours, to);
             }
             let running = life.failure && life.ending == Ending::Running;
             c.need(&format!("lives[{i}].failure"), !running, "a lamp that burns", "a lamp that ended");
@@ -106,13 +107,29 @@ impl Sound for StudyResults {
         c.equal("orders.order_price", self.orders.order_price, orders.order_price);
         let (got, expected) = (&self.orders.least_only_classes_count, &orders.least_only_classes_count);
         c.follows("orders.least_only_classes_count", got, expected);
+        c.parts("doubts", &self.doubts);
         // No figure goes out without its hazards and what it takes for granted.
-        for (field, texts) in [("cautions", &self.cautions), ("assumptions", &self.assumptions)] {
-            c.need(field, !texts.is_empty(), "no sentence", "what belongs beside every figure");
-            for (i, text) in texts.iter().enumerate() {
-                c.words(&format!("{field}[{i}]"), text);
-            }
-        }
+        same_texts(c, "cautions", &self.cautions, &cautions());
+        same_texts(c, "assumptions", &self.assumptions, &self.taken_for_granted());
+    }
+}
+
+impl StudyResults {
+    /// What the figures take for granted, with the programme hours that only the sentences hold.
+    fn taken_for_granted(&self) -> Vec<String> {
+        let hours =
+            self.assumptions.iter().find_map(|text| text.split_once(PROGRAMME_HOURS)?.1.split_once(" h a week"));
+        let hours = hours.and_then(|(hours, _)| hours.parse().ok()).unwrap_or(0.0);
+        let endings = self.study.failure_endings.join(", ").replace('_', " ");
+        assumptions(self.study.draws_count, &endings, hours)
+    }
+}
+
+/// Sentences that every study has.
+fn same_texts(c: &mut Checks, field: &str, got: &[String], expected: &[String]) {
+    c.need(field, got.len() == expected.len(), got.len(), format!("the {} sentences of every study", expected.len()));
+    for (i, (got, expected)) in got.iter().zip(expected).enumerate() {
+        c.follows(&format!("{field}[{i}]"), got, expected);
     }
 }
 
@@ -183,6 +200,7 @@ fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
         let failed = policy.failed_draws_count;
         c.inside("policy", |c| {
             c.need("failed_draws_count", failed < study.draws_count, failed, "fewer than the draws");
+            draws_agree(c, policy, study.draws_count.saturating_sub(failed));
         });
     }
     for (field, level) in levels {
@@ -242,17 +260,14 @@ fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, lead_days: Optio
     let visit = f64::from(study.visit_interval_days);
     c.equal("expected_hours_at_visit", lamp.expected_hours_at_visit, lamp.reading_hours + daily * (since + visit));
     let days = (lamp.limit_hours - lamp.reading_hours) / daily - since;
-    // Whole days: rounding may move the floor by one at most.
-    let near = lamp.days_left >= 0 && (lamp.days_left as f64 - days.floor()).abs() <= 1.0;
-    c.need("days_left", near, lamp.days_left, format!("{} by programme", days.floor()));
+    let whole = lamp.days_left >= 0 && lamp.days_left as f64 == days.floor();
+    c.need("days_left", whole, lamp.days_left, format!("{} by programme", days.floor()));
     for (field, within, most) in [
         ("before_next_visit", lamp.before_next_visit, Some(visit)),
         ("within_lead_time", lamp.within_lead_time, lead_days.map(f64::from)),
     ] {
         let Some(most) = most else { continue };
-        let left = lamp.days_left as f64;
-        let holds = if within { left <= most } else { left >= most };
-        c.need(field, holds, within, format!("{} against {most}, days left", lamp.days_left));
+        c.need(field, within == (days <= most), within, format!("{days} against {most}, days left"));
     }
     let any = lamp.before_next_visit || lamp.within_lead_time;
     c.need("before_next_visit", any, "neither", "before the next visit or within the lead time");
@@ -289,6 +304,7 @@ impl Sound for LedgerSummary {
             c.entries(&format!("by_rule[{i}].first"), rule.first.len(), shown);
             let named = known_rule(&rule.rule);
             c.need(&format!("by_rule[{i}].rule"), named, &rule.rule, "a name on the page of problems");
+            c.parts(&format!("by_rule[{i}].first"), &rule.first);
             let own = rule.first.iter().all(|f| f.rule == rule.rule && f.outcome == rule.outcome);
             c.need(&format!("by_rule[{i}].first"), own, "another rule", &rule.rule);
         }

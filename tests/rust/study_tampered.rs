@@ -46,6 +46,19 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
     let (at_limit, unknown) = (of(at_limit), of(unknown));
     let soon = of(&output.results.overdue.soon[0].lamp_class);
     let fewer = &output.results.overdue.soon[1..];
+    let days_more = json!(output.results.overdue.soon[0].days_left + 1);
+    let lives = &output.evidence.lives;
+    let moved = lives.iter().position(|l| l.ending == relamp::records::Ending::Planned).unwrap();
+    let (first, planned) = (of(&lives[0].lamp_class), of(&lives[moved].lamp_class));
+    // Two rules in each other's place, with all their findings.
+    let mut rules = serde_json::to_value(&output.results.ledger.by_rule).unwrap();
+    for (i, other) in [(0, 1), (1, 0)] {
+        let rule = output.results.ledger.by_rule[other].rule.clone();
+        for finding in rules[i]["first"].as_array_mut().unwrap() {
+            finding["rule"] = rule.clone().into();
+        }
+        rules[i]["rule"] = rule.into();
+    }
     each_is_refused(
         &output,
         &[
@@ -74,8 +87,24 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
             ),
             ("/results/classes", twice, "results.classes.name"),
             ("/results/cautions", json!([]), "results.cautions"),
-            ("/results/cautions/0", json!(" "), "results.cautions[0]"),
+            ("/results/cautions/0", json!("No lamp can burst."), "results.cautions[0]"),
             ("/results/assumptions", json!([]), "results.assumptions"),
+            ("/results/assumptions/6", json!("Intervals are exact."), "results.assumptions[6]"),
+            ("/results/overdue/soon/0/days_left", days_more, "results.overdue.soon[0].days_left"),
+            ("/results/overdue/soon/0/read_on", json!("2025-11-30"), "results.overdue.soon[0].read_on"),
+            ("/results/overdue/soon/0/screen", json!("elsewhere"), "results.overdue.soon[0].screen"),
+            ("/results/overdue/soon/0/site", json!("elsewhere"), "results.overdue.soon[0].site"),
+            ("/results/overdue/at_limit/0/screen", json!("elsewhere"), "results.overdue.at_limit[0].screen"),
+            ("/results/overdue/at_limit/0/line", json!(999_999), "results.overdue.at_limit[0].line"),
+            ("/evidence/lives/0/at_risk_hours", json!([[0.0, 1.0]]), "evidence.lives[0].high_hours"),
+            ("/evidence/lives/0/low_hours", json!(1.0), &format!("results.classes[{first}].seen.exposure_hours")),
+            (
+                &format!("/evidence/lives/{moved}/ending"),
+                json!("moved"),
+                &format!("results.classes[{planned}].seen.endings"),
+            ),
+            (&format!("/evidence/lives/{moved}/ending"), json!("dim"), &format!("evidence.lives[{moved}].failure")),
+            ("/results/ledger/by_rule", json!(rules), "results.ledger.by_rule[0].first[0].rule"),
             ("/results/orders/least_only_classes_count", json!(9), "results.orders.least_only_classes_count"),
             ("/results/study/level_probability", json!(0.9), "results.classes[0].curve.level_probability"),
             ("/results/study/forecast_months", json!(1), "results.classes[0].demand.months"),
@@ -117,6 +146,30 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
         ("advised_age_hours", json!(100.0), "advised_age_hours"),
         ("seen/lamps_count", json!(999_999), "seen.lamps_count"),
         ("seen/running_count", json!(0), "seen.running_count"),
+        ("seen/late_entry_count", json!(0), "seen.late_entry_count"),
+        ("seen/interval_failures_count", json!(1), "seen.interval_failures_count"),
+        ("seen/oldest_at_risk_hours", json!(3849.0), "seen.oldest_at_risk_hours"),
+        ("seen/exposure_hours", json!(1_000_000.0), "seen.exposure_hours"),
+        ("model/choice", json!("Weibull, as asked for"), "model.choice"),
+        ("model/choice", json!("Weibull fits best"), "model.choice"),
+        ("policy/near_best", json!([]), "policy.near_best"),
+        (
+            "policy/near_best",
+            json!([{"from_hours": 1000.0, "to_hours": 2900.0, "to_end": "exact"}]),
+            "policy.near_best",
+        ),
+        ("causes/0/incidence_probability", json!(0.001), "causes[0].incidence_probability"),
+        ("causes/0/incidence_probability", json!(0.001), "causes.incidence_probability"),
+        ("policy/beats_todays_rule_probability", json!(1.0), "policy.beats_todays_rule_probability"),
+        ("policy/beats_todays_rule_probability", json!(0.511), "policy.beats_todays_rule_probability"),
+        ("policy/limit_binds_probability", json!(0.9), "policy.limit_binds_probability"),
+        ("policy/run_to_failure_past_records", json!(true), "policy.run_to_failure_past_records"),
+        (
+            "policy/run_to_failure_past_records_probability",
+            json!(0.001),
+            "policy.run_to_failure_past_records_probability",
+        ),
+        ("policy/run_to_failure_sentence", json!("run to failure"), "policy.run_to_failure_sentence"),
         ("seen/interval_failures_count", json!(999_999), "seen.interval_failures_count"),
         ("seen/exposure_hours", json!(1e12), "seen.exposure_hours"),
         ("curve/points", json!([]), "curve.points"),
