@@ -13,7 +13,7 @@ use toml::de::DeTable;
 
 use super::declare_class::{LampClass, read_class};
 use super::declare_log::read_logs;
-use super::value::{Entries, entries, no_dates};
+use super::value::{Entries, Value, entries, no_dates};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
@@ -54,6 +54,9 @@ pub struct Declaration {
     pub logs: Vec<LogFormat>,
     /// The user's reasons and the endings they stand for, as written.
     pub reasons: Vec<(String, Ending)>,
+    /// Line of the study file on which each of them stands.
+    #[serde(skip)]
+    pub(super) reason_lines: Vec<u64>,
     /// Lamp classes, in the order declared.
     pub classes: Vec<LampClass>,
 }
@@ -188,23 +191,29 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let chain = top.needed_table(doc, "chain", "[chain]").and_then(|s| read_chain(doc, s));
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
-    let reasons = top.table(doc, "reasons", "[reasons]").map_or_else(Vec::new, |s| read_reasons(doc, &s));
+    let reasons = top.table(doc, "reasons", "[reasons]");
+    let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
+    let reason_lines =
+        reasons.as_ref().map_or_else(Vec::new, |s| s.entries().map(|(key, _)| line(doc, s, key)).collect());
+    let reasons = reasons.map_or_else(Vec::new, |s| read_reasons(doc, &s));
     let head = study.and_then(|s| read_head(doc, s, &logs));
     let failures = head.as_ref().map_or_else(|| Ending::FAILURES.to_vec(), |h| h.failure_endings.clone());
     let tables = top.tables(doc, "class");
     if tables.is_empty() && !doc.told(&top, "class") {
         top.missing(doc, "class", "at least one table [[class]]");
     }
+    // Names are compared whatever else is wrong with their classes.
+    same_name_twice(doc, &tables);
     let classes: Vec<Option<LampClass>> =
         tables.into_iter().map(|section| read_class(doc, section, &failures)).collect();
     let classes: Option<Vec<LampClass>> = classes.into_iter().collect();
     top.finish(doc);
     let (mut head, chain, classes) = (head?, chain?, classes?);
-    same_name_twice(doc, &classes);
     head.chain = chain;
     head.programme = programme;
     head.logs = logs;
     head.reasons = reasons;
+    head.reason_lines = reason_lines;
     head.classes = classes;
     Some(head)
 }
@@ -254,6 +263,7 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         programme: Vec::new(),
         logs: Vec::new(),
         reasons: Vec::new(),
+        reason_lines: Vec::new(),
         classes: Vec::new(),
     })
 }
@@ -332,16 +342,21 @@ pub(super) fn read_reasons(doc: &mut Document<'_>, s: &Section<'_>) -> Vec<(Stri
     reasons
 }
 
-fn same_name_twice(doc: &mut Document<'_>, classes: &[LampClass]) {
+fn same_name_twice(doc: &mut Document<'_>, classes: &[Section<'_>]) {
     let mut seen = BTreeSet::new();
     for class in classes {
+        let value = |key: &str| class.entries().find(|(k, _)| *k == key).map(|(_, value)| value);
+        let own = value("name").and_then(Value::as_text);
+        let others = value("also_called").and_then(Value::as_list).unwrap_or_default();
+        let others = others.iter().filter_map(|node| node.value.as_text());
         // By what is compared, each with a name as its owner wrote it.
-        let own: BTreeMap<String, &String> =
-            std::iter::once(&class.name).chain(&class.also_called).map(|name| (fold(name), name)).collect();
-        for (folded, name) in own {
+        let names: BTreeMap<String, &str> =
+            own.into_iter().chain(others).map(|name| (fold(name), name)).filter(|(key, _)| !key.is_empty()).collect();
+        for (folded, name) in names {
             if !seen.insert(folded) {
                 let problem = Problem::new("study.class_twice", "a name belongs to two lamp classes");
-                let place = doc.place(class.at).column(format!("class \"{}\"", class.name));
+                let title = own.map_or_else(|| class.title.clone(), |own| format!("class \"{own}\""));
+                let place = doc.place(class.offset()).column(title);
                 doc.add(problem.at(place).got(format!("\"{name}\"")).expected("a name that no other class has"));
             }
         }

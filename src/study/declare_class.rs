@@ -38,9 +38,9 @@ pub struct LampClass {
     /// under warranty at an age that its maker forbids.
     #[serde(skip)]
     pub(super) warranty_past_use_line: Option<u64>,
-    /// Where it stands in the file, for messages.
+    /// Line of the study file on which the cost of a planned change stands.
     #[serde(skip)]
-    pub(super) at: usize,
+    pub(super) planned_cost_line: u64,
 }
 
 impl LampClass {
@@ -64,6 +64,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);
     let on_order = s.whole(doc, "on_order", 0, 1_000_000).unwrap_or(0);
     let table = s.needed_table(doc, "costs", "[class.costs] with planned and every ending that counts as a failure");
+    let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     s.finish(doc);
     let (printed, limit) = limit?;
@@ -81,7 +82,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         on_hand,
         on_order,
         costs: costs?,
-        at: s.offset(),
+        planned_cost_line,
     })
 }
 

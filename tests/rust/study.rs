@@ -216,6 +216,11 @@ dim = 1250.0
         assert_eq!(fails(&alias).slug(), "study.class_twice");
         let same = format!("{GOOD}\n{second}");
         assert!(fails(&same).problems().iter().all(|p| p.slug == "study.class_twice"));
+        // Whatever else is wrong with either class.
+        let spoilt = alias.replace("price = 780.0\n", "");
+        let told = fails(&spoilt);
+        let slugs: Vec<&str> = told.problems().iter().map(|p| p.slug).collect();
+        assert!(slugs.contains(&"study.class_twice") && slugs.contains(&"study.key_missing"), "{slugs:?}");
         let other = second.replace("2.0 kW", "3.0 kW").replace("X-2000", "X-3000");
         assert_eq!(Declaration::parse(&format!("{GOOD}\n{other}"), "study.toml").unwrap().classes.len(), 2);
     }

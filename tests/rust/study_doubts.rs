@@ -3,8 +3,11 @@
 use std::fs;
 use std::path::Path;
 
-use relamp::study::{StudyResults, write};
+use relamp::Run;
+use relamp::study::{Study, StudyResults, write};
+use relamp_demo::{Options, folder, generate};
 
+use crate::study::scratch;
 use crate::study_small::{TERMS, lamp, run, small, wearing};
 
 fn change(path: &Path, from: &str, to: &str) {
@@ -134,4 +137,100 @@ fn warranty_hours_past_the_limit_of_use_are_a_finding_and_no_error() {
     assert_eq!(results.classes[0].limit.limit_hours, 2500.0);
     let plain = TERMS.replace("maximum_hours = 2500.0", "maximum_hours = 2500.0\nwarranty_hours = 2500.0");
     assert!(run(&small("doubts-warranty-not", &wearing(), &plain)).results.doubts.is_empty());
+}
+
+/// Doubts of a study about one rule.
+fn doubts(path: &Path, rule: &str) -> Vec<relamp::records::Finding> {
+    let study = Study::open(path).unwrap();
+    let reading = study.read(&Run::new()).unwrap();
+    study.doubts(&reading).into_iter().filter(|d| d.rule == rule).collect()
+}
+
+const HEAPED: &str = "study.reason_heaped";
+
+#[test]
+fn planned_changes_mapped_to_a_failure_are_told_by_where_they_heap() {
+    let path = small("doubts-heaped", &wearing(), TERMS);
+    assert_eq!(doubts(&path, HEAPED), []);
+    // Sixteen lamps changed at the rule of 2,000 h count as burst.
+    change(&path, "planned = \"planned\"", "planned = \"burst\"");
+    let text = fs::read_to_string(&path).unwrap();
+    let line = 1 + text.lines().position(|l| l == "planned = \"burst\"").unwrap() as u64;
+    let told = doubts(&path, HEAPED);
+    assert_eq!(told.len(), 1, "{told:?}");
+    let doubt = &told[0];
+    assert_eq!((doubt.line, doubt.column.as_str(), doubt.value.as_str()), (line, "reasons.\"planned\"", "burst"));
+    let words = "16 of 16 rows with this reason (100 %) stand within 5 h of today's planned age, where";
+    assert!(doubt.sentence.starts_with(words), "{}", doubt.sentence);
+    let output = run(&path);
+    assert!(output.results.doubts.contains(doubt));
+    relamp::base::sound::Checks::of("output", &output).unwrap();
+    // At the limit alike; nine rows say nothing.
+    let few: Vec<_> = (0..30).map(|i| lamp(1000.0 + 40.0 * f64::from(i), "dim")).collect();
+    for (name, rows, heard) in [("doubts-limit", 10, 1), ("doubts-nine", 9, 0)] {
+        let lamps =
+            || (0..rows).map(|i| lamp(2497.0 + f64::from(i % 4), "burst")).chain((0..2).map(|_| lamp(900.0, "")));
+        let mut all: Vec<_> = lamps().collect();
+        all.extend(few.iter().map(|_| lamp(1777.0, "dim")));
+        let told = doubts(&small(name, &all, TERMS), HEAPED);
+        assert_eq!(told.len(), heard, "{told:?}");
+        assert!(told.iter().all(|d| d.sentence.contains("within 5 h of the hour limit")), "{told:?}");
+    }
+}
+
+#[test]
+fn no_right_map_of_the_chain_is_doubted_and_each_planned_reason_made_a_failure_is() {
+    for seed in 1..=20 {
+        let clean = Options::clean_causes().with_size(10, 60, 5);
+        for (i, options) in [Options::full().with_size(10, 60, 5), clean, Options::second()].iter().enumerate() {
+            let place = scratch(&format!("doubts-map-{seed}-{i}"));
+            folder::write(&generate(seed, options), &place).unwrap();
+            let path = place.join("study.toml");
+            let study = Study::open(&path).unwrap();
+            let reading = study.read(&Run::new()).unwrap();
+            assert_eq!(study.doubts(&reading), [], "seed {seed}");
+            fs::remove_dir_all(place).unwrap();
+        }
+    }
+    let place = scratch("doubts-map");
+    folder::write(&generate(20_251_228, &Options::full()), &place).unwrap();
+    let path = place.join("study.toml");
+    assert_eq!(doubts(&path, HEAPED), []);
+    let text = fs::read_to_string(&path).unwrap();
+    let planned: Vec<&str> = text.lines().filter(|l| l.ends_with("\" = \"planned\"")).collect();
+    assert!(planned.len() > 5, "{planned:?}");
+    fs::write(&path, text.replace("\" = \"planned\"", "\" = \"dim\"")).unwrap();
+    let told = doubts(&path, HEAPED);
+    let columns: Vec<&str> = told.iter().map(|d| d.column.as_str()).collect();
+    for line in planned {
+        let reason = line.split(" = ").next().unwrap();
+        assert!(columns.contains(&format!("reasons.{reason}").as_str()), "{reason}: {columns:?}");
+    }
+    assert!(told.iter().all(|d| d.value == "dim"), "{told:?}");
+}
+
+#[test]
+fn a_planned_change_below_the_price_of_its_lamp_is_a_finding() {
+    let rule = "study.planned_below_price";
+    assert_eq!(doubts(&small("doubts-price", &wearing(), TERMS), rule), []);
+    let path = small("doubts-price-low", &wearing(), &TERMS.replace("planned = 950.0", "planned = 170.0"));
+    let text = fs::read_to_string(&path).unwrap();
+    let line = 1 + text.lines().position(|l| l == "planned = 170.0").unwrap() as u64;
+    let told = doubts(&path, rule);
+    let told: Vec<_> = told.iter().map(|d| (d.line, d.column.as_str(), d.value.as_str())).collect();
+    assert_eq!(told, [(line, "class \"2.0 kW\".costs.planned", "170")]);
+}
+
+#[test]
+fn a_preview_room_is_judged_by_its_declared_programme() {
+    // Four tenths of an hour a day in every screen of the log.
+    let rows: Vec<_> = (0..30).map(|i| lamp(70.0 + f64::from(i % 5), "dim")).collect();
+    let path = small("doubts-preview", &rows, TERMS);
+    let told = |path: &Path| Study::open(path).unwrap().read(&Run::new()).unwrap().warning();
+    assert!(told(&path).contains("less than any screen is used"), "{}", told(&path));
+    change(&path, "hours_per_week = 70.0", "hours_per_week = 2.8");
+    assert_eq!(told(&path), "");
+    // Declared otherwise, it stays doubted.
+    change(&path, "hours_per_week = 2.8", "hours_per_week = 20.0");
+    assert!(told(&path).contains("less than any screen is used"));
 }
