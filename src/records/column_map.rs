@@ -54,6 +54,9 @@ const MAPPED_BY_CHANCE: f64 = 0.02;
 /// Our choice, without a source: most of the rows.
 pub(super) const MOST_WRONG_SHARE: f64 = 0.5;
 
+/// Rule of a log whose hours a day are odd.
+const HOURS_A_DAY: &str = "records.hours_a_day";
+
 /// What a log as a whole has against its column map.
 #[derive(Default)]
 pub(super) struct Judged {
@@ -123,7 +126,7 @@ impl Seen<'_, '_> {
         if likely(usual) {
             return false;
         }
-        let slug = "records.hours_a_day";
+        let slug = HOURS_A_DAY;
         let told = format!("a median of {} h a day from fitting to removal or last reading", short(usual));
         let other = self.other_hours(usual);
         let possible = usual >= POSSIBLE_A_DAY.0 && usual <= POSSIBLE_A_DAY.1;
@@ -263,10 +266,11 @@ pub(super) fn entry(format: &LogFormat, field: Field) -> String {
 
 impl Reading {
     /// Notes each log whose hours a day lie far from the programme hours a week that are declared for its screens, given
-    /// site and screen; nothing is noted where the log is doubted already.
+    /// site and screen; nothing is noted where the log is doubted already, and a log that seemed to burn less than any
+    /// screen is no longer doubted where its programme hours are declared so.
     pub(crate) fn doubt_by_programme(&mut self, formats: &[LogFormat], hours_per_week: impl Fn(&str, &str) -> f64) {
         let mut weekly: BTreeMap<(&str, &str), f64> = BTreeMap::new();
-        let mut doubts = Vec::new();
+        let (mut doubts, mut as_declared) = (Vec::new(), Vec::new());
         let each: Vec<Spell<'_>> = self.spells.iter().collect();
         for spells in each.chunk_by(|a, b| a.file == b.file) {
             let file = spells.first().map_or("", |s| s.file);
@@ -282,6 +286,7 @@ impl Reading {
             let shares = burned.iter().zip(&declared).filter(|d| *d.1 > 0.0).map(|(b, d)| b / d).collect();
             let Some(share) = median(shares, ENOUGH_ROWS) else { continue };
             if (1.0 / PROGRAMME_SPREAD..=PROGRAMME_SPREAD).contains(&share) {
+                as_declared.push(format.file.clone());
                 continue;
             }
             let (burned, declared) = (median(burned, 1).unwrap_or(0.0), median(declared, 1).unwrap_or(0.0));
@@ -295,9 +300,10 @@ impl Reading {
             let told = format!("{} h a day", short(burned));
             doubts.push(about(format, Field::Hours, "records.hours_against_programme", told, sentence));
         }
+        self.ledger.findings.retain(|f| f.rule != HOURS_A_DAY || !as_declared.contains(&f.file));
         for doubt in doubts {
             let findings = &self.ledger.findings;
-            if !findings.iter().any(|f| f.file == doubt.file && f.rule == "records.hours_a_day") {
+            if !findings.iter().any(|f| f.file == doubt.file && f.rule == HOURS_A_DAY) {
                 self.doubt(formats, doubt);
             }
         }

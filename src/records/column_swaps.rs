@@ -22,6 +22,14 @@ const MOST_A_STRIKE: f64 = 24.0;
 ///
 /// Our choice, without a source: a screen is not dark for two weeks, so that nearly every removed lamp has its follower.
 const FOLLOWED_BY_CHANCE: f64 = 0.02;
+/// Share of the removed lamps from which on they follow one another: at nine in ten and more in the invented chain.
+///
+/// Our choice, without a source: less leaves room for rows that are missing.
+const FOLLOWED_IN_TURN: f64 = 0.8;
+/// Fewest last good readings of a log too short for its middle that are doubted where all of them lie far from the end.
+///
+/// Our choice, without a source: six early failures in a row, each before the second reading of its lamp, are no chance.
+const FEW_GOOD: usize = 6;
 
 /// Share of a lamp's hours in a screen that lies between its last good reading and its end, above which the reading is
 /// doubted in the middle of a log.
@@ -36,6 +44,16 @@ struct Turn {
     /// Day of removal, or of the export.
     until: NaiveDate,
     removed: bool,
+}
+
+/// How the lamps of a log follow one another.
+#[derive(Default)]
+struct InTurn {
+    /// Lamps fitted while another stayed on for two weeks or more.
+    with_another: usize,
+    removed: usize,
+    /// Removed lamps with another fitted within two weeks.
+    followed: usize,
 }
 
 fn most(part: usize, of: usize) -> bool {
@@ -64,7 +82,12 @@ impl Seen<'_, '_> {
             judged.refused.push(self.problem(slug, Field::FirstSeen, what).got(got).expected(expected));
             return;
         }
-        if self.only_failures(&above, judged) {
+        if let Some(told) = self.only_failures(&above) {
+            let sentence = format!(
+                "{column} of the column map has hours of {told} and of none that burns or was changed on plan{}",
+                exchanged(self.named(Field::LastGood))
+            );
+            judged.doubts.push(Fault::new(slug, Field::FirstSeen, sentence).of(told));
             return;
         }
         let Some(day) = self.format.records_from else { return };
@@ -98,25 +121,16 @@ impl Seen<'_, '_> {
         judged.doubts.push(Fault::new(slug, Field::FirstSeen, sentence).of(told));
     }
 
-    /// Whether hours first seen stand with failures alone, though lamps burn or were changed on plan too: whether a lamp
-    /// was in use before the records began says nothing of its end, while a last good reading belongs to a failure.
-    fn only_failures(&self, given: &[&&Row], judged: &mut Judged) -> bool {
+    /// Failed lamps with some hours, where none that burns or was changed on plan has them, though there are enough of
+    /// each: a last good reading belongs to a failure, while hours at fitting or first seen say nothing of the end.
+    fn only_failures(&self, given: &[&&Row]) -> Option<String> {
         let good = |r: &Row| matches!(r.spell.ending, Ending::Running | Ending::Planned);
         // Lamps fitted later could not be in use before the records began, so that they have no such hours either way.
         let latest = given.iter().map(|r| r.spell.fitted_on).max();
         let others = self.sample.iter().filter(|r| good(r) && Some(r.spell.fitted_on) <= latest).count();
         let failed = given.iter().filter(|r| r.spell.ending.is_failure()).count();
-        if failed < ENOUGH_ROWS || others < ENOUGH_ROWS || given.iter().any(|r| good(r)) {
-            return false;
-        }
-        let told = counted(failed as u64, "failed lamp");
-        let sentence = format!(
-            "{} of the column map has hours of {told} and of none that burns or was changed on plan{}",
-            self.entry(Field::FirstSeen),
-            exchanged(self.named(Field::LastGood))
-        );
-        judged.doubts.push(Fault::new("records.hours_first_seen", Field::FirstSeen, sentence).of(told));
-        true
+        let only = failed >= ENOUGH_ROWS && others >= ENOUGH_ROWS && !given.iter().any(|r| good(r));
+        only.then(|| counted(failed as u64, "failed lamp"))
     }
 
     /// Whether lamps are new when they are fitted, as they are but for the few that are used again.
@@ -124,8 +138,19 @@ impl Seen<'_, '_> {
         if self.named(Field::AtFitting).is_none() {
             return;
         }
-        let used = self.sample.iter().filter(|r| r.spell.fitted_hours > 0.0).count();
+        let slug = "records.lamps_used_when_fitted";
+        let given: Vec<&&Row> = self.sample.iter().filter(|r| r.spell.fitted_hours > 0.0).collect();
+        let used = given.len();
         if !most(used, self.sample.len()) {
+            if let Some(told) = self.only_failures(&given) {
+                let sentence = format!(
+                    "{} of the column map says that {told} had burned before they were fitted, and none that burns or was \
+                     changed on plan{}",
+                    self.entry(Field::AtFitting),
+                    exchanged(self.named(Field::LastGood))
+                );
+                judged.doubts.push(Fault::new(slug, Field::AtFitting, sentence).of(told));
+            }
             return;
         }
         let struck = self.sample.iter().filter(|r| r.spell.strikes.is_some_and(|n| n > 0)).count();
@@ -137,7 +162,7 @@ impl Seen<'_, '_> {
             self.entry(Field::AtFitting),
             exchanged(strikes)
         );
-        judged.doubts.push(Fault::new("records.lamps_used_when_fitted", Field::AtFitting, sentence).of(told));
+        judged.doubts.push(Fault::new(slug, Field::AtFitting, sentence).of(told));
     }
 
     /// Whether the last good reading of a failed lamp lies near its end.
@@ -147,16 +172,25 @@ impl Seen<'_, '_> {
         }
         let between = self.sample.iter().filter(|r| r.spell.low_hours < r.spell.end_hours);
         let shares = between.map(|r| (r.spell.end_hours - r.spell.low_hours) / r.burned()).filter(|s| s.is_finite());
-        let Some(usual) = median(shares.collect(), ENOUGH_ROWS).filter(|share| *share > LAST_GOOD_SHARE) else {
-            return;
+        let shares: Vec<f64> = shares.collect();
+        let far = shares.iter().filter(|share| **share > LAST_GOOD_SHARE).count();
+        let (told, usual) = match median(shares.clone(), ENOUGH_ROWS) {
+            Some(usual) if usual > LAST_GOOD_SHARE => {
+                let percent = format!("{} %", whole(100.0 * usual));
+                (percent.clone(), format!("a median of {percent}"))
+            }
+            // A log of few such readings has no middle, but may have none that is near.
+            None if far >= FEW_GOOD && far == shares.len() => {
+                (counted(far as u64, "lamp"), format!("for each of {}, more than half", counted(far as u64, "lamp")))
+            }
+            _ => return,
         };
-        let percent = format!("{} %", whole(100.0 * usual));
         let sentence = format!(
-            "{} of the column map leaves a median of {percent} of a lamp's hours between its last good reading and its end: \
-             it is most likely another column",
+            "{} of the column map leaves {usual} of a lamp's hours between its last good reading and its end: it is most \
+             likely another column",
             self.entry(Field::LastGood)
         );
-        judged.doubts.push(Fault::new("records.last_good_far", Field::LastGood, sentence).of(percent));
+        judged.doubts.push(Fault::new("records.last_good_far", Field::LastGood, sentence).of(told));
     }
 
     /// The entry of a column that the map may leave out.
@@ -194,7 +228,34 @@ impl Seen<'_, '_> {
     pub(super) fn in_turn(&self, judged: &mut Judged) {
         let places = self.places_in_turn();
         let turns = || places.values().flatten();
-        let (mut with_another, mut removed, mut followed) = (0, 0, 0);
+        let InTurn { with_another, removed, followed } = self.followed(&places);
+        let running = turns().filter(|t| !t.removed).count();
+        let lone =
+            removed >= ENOUGH_ROWS && running >= ENOUGH_ROWS && followed as f64 <= FOLLOWED_BY_CHANCE * removed as f64;
+        let all = turns().count();
+        let told = of_rows(followed, removed, "removed lamp");
+        let (told, what) = if most(with_another, all) {
+            let told = of_rows(with_another, all, "lamp");
+            (told.clone(), format!("put {told} into a screen in which another lamp stayed on for two weeks or more"))
+        } else if lone {
+            (told.clone(), format!("name a screen in which {told} were followed by another within two weeks"))
+        } else if let Some(other) = self.in_turn_elsewhere(removed, followed) {
+            let what = format!(
+                "name a screen in which {told} were followed by another within two weeks, as nearly all would be with \
+                 {other} in place of the screen"
+            );
+            (told, what)
+        } else {
+            return;
+        };
+        let (site, screen) = (self.entry(Field::Site), self.entry(Field::Screen));
+        let sentence = format!("{site} and {screen} of the column map {what}: one of them is another column");
+        judged.doubts.push(Fault::new("records.lamps_in_turn", Field::Screen, sentence).of(told));
+    }
+
+    /// How the lamps of each place follow one another.
+    fn followed<K>(&self, places: &BTreeMap<K, Vec<Turn>>) -> InTurn {
+        let mut all = InTurn::default();
         let fair = Days::new(FAIR_DAYS as u64);
         for lamps in places.values() {
             let mut until: Option<NaiveDate> = None;
@@ -202,7 +263,7 @@ impl Seen<'_, '_> {
                 let last = same.iter().map(|t| t.until).max();
                 let fitted = same.first().and_then(|t| t.fitted_on.checked_add_days(fair));
                 if until.zip(fitted).is_some_and(|(until, fitted)| until > fitted) {
-                    with_another += same.len();
+                    all.with_another += same.len();
                 }
                 until = until.max(last);
             }
@@ -210,26 +271,42 @@ impl Seen<'_, '_> {
                 let (from, to) = (turn.until.checked_sub_days(fair), turn.until.checked_add_days(fair));
                 let Some((from, to)) = from.zip(to).filter(|(_, to)| *to <= self.format.exported_on) else { continue };
                 let next = lamps.partition_point(|t| t.fitted_on <= turn.fitted_on.max(from));
-                removed += 1;
-                followed += usize::from(lamps.get(next).is_some_and(|t| t.fitted_on <= to));
+                all.removed += 1;
+                all.followed += usize::from(lamps.get(next).is_some_and(|t| t.fitted_on <= to));
             }
         }
-        let running = turns().filter(|t| !t.removed).count();
-        let lone =
-            removed >= ENOUGH_ROWS && running >= ENOUGH_ROWS && followed as f64 <= FOLLOWED_BY_CHANCE * removed as f64;
-        let all = turns().count();
-        let (told, what) = if most(with_another, all) {
-            let told = of_rows(with_another, all, "lamp");
-            (told.clone(), format!("put {told} into a screen in which another lamp stayed on for two weeks or more"))
-        } else if lone {
-            let told = of_rows(followed, removed, "removed lamp");
-            (told.clone(), format!("name a screen in which {told} were followed by another within two weeks"))
-        } else {
-            return;
-        };
-        let (site, screen) = (self.entry(Field::Site), self.entry(Field::Screen));
-        let sentence = format!("{site} and {screen} of the column map {what}: one of them is another column");
-        judged.doubts.push(Fault::new("records.lamps_in_turn", Field::Screen, sentence).of(told));
+        all
+    }
+
+    /// The column whose texts, in place of the screens, would have the lamps follow one another where those of the
+    /// screens do not: batches or suppliers that are the screens.
+    fn in_turn_elsewhere(&self, removed: usize, followed: usize) -> Option<String> {
+        let of_log = self.first..self.rows.list.len();
+        let count = of_log.len();
+        if removed < ENOUGH_ROWS || most(followed, removed) || count > MOST_ROWS {
+            return None;
+        }
+        [Field::Batch, Field::Supplier].into_iter().find_map(|field| {
+            let named = self.named(field)?;
+            let mut places: BTreeMap<(&str, u32), Vec<Turn>> = BTreeMap::new();
+            for row in of_log.clone().filter_map(|i| self.rows.list.get(i)) {
+                let text = if field == Field::Batch { row.batch } else { row.supplier };
+                places.entry((self.rows.site(row), text)).or_default().push(self.turn(row));
+            }
+            for turns in places.values_mut() {
+                turns.sort_by_key(|t| t.fitted_on);
+            }
+            let found = self.followed(&places);
+            let in_turn = found.removed >= ENOUGH_ROWS
+                && found.followed as f64 >= FOLLOWED_IN_TURN * found.removed as f64
+                && found.with_another as f64 <= (1.0 - FOLLOWED_IN_TURN) * count as f64;
+            in_turn.then_some(named)
+        })
+    }
+
+    fn turn(&self, row: &Row) -> Turn {
+        let until = row.spell.removed_on.unwrap_or(self.format.exported_on);
+        Turn { fitted_on: row.spell.fitted_on, until, removed: !row.open() }
     }
 
     /// The lamps of each screen in order of fitting; of a long log, those of some screens.
@@ -240,9 +317,7 @@ impl Seen<'_, '_> {
         let mut places: BTreeMap<u32, Vec<Turn>> = BTreeMap::new();
         for (i, screen) in rows.keys.screen.iter().enumerate().skip(self.first).filter(|(_, s)| **s % every == 0) {
             let Some(row) = rows.list.get(i) else { continue };
-            let (removed, fitted_on) = (!row.open(), row.spell.fitted_on);
-            let until = row.spell.removed_on.unwrap_or(self.format.exported_on);
-            places.entry(*screen).or_default().push(Turn { fitted_on, until, removed });
+            places.entry(*screen).or_default().push(self.turn(row));
         }
         for turns in places.values_mut() {
             turns.sort_by_key(|t| t.fitted_on);

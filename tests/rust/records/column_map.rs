@@ -333,9 +333,85 @@ fn hours_at_fitting_and_last_good_hours_in_the_place_of_others_are_told() {
     let far = "records.last_good_far";
     let (own, all) = told_by(|c| Some((c.strikes.as_mut()?, c.hours_last_good.as_mut()?)), far);
     assert!(own + 1 >= all && own > 1, "{own} of {all}");
-    // Where hours at fitting are blank for new lamps, the exchange leaves last good hours to the few used ones.
-    let (own, all) = told_by(|c| Some((c.hours_at_fitting.as_mut()?, c.hours_last_good.as_mut()?)), far);
-    assert!(own > 1, "{own} of {all}");
+    let two: Two = |c| Some((c.hours_at_fitting.as_mut()?, c.hours_last_good.as_mut()?));
+    let (far, all) = told_by(two, far);
+    // Where hours at fitting are blank for new lamps, the exchange gives them to failed lamps alone.
+    let (used, _) = told_by(two, used);
+    assert!(far > 1 && used > 0 && far + used >= all, "{far} and {used} of {all}");
+}
+
+/// One log of rows with the columns s, c, h, k, i, o, w, t, n and three more of a test's own.
+fn read_rows(format: &LogFormat, more: &str, rows: &str) -> Reading {
+    let d = declared(&demo());
+    let text = format!("s,c,h,k,i,o,w,t,n,{more}\n{rows}");
+    let logs = [(format, Source::Bytes(text.as_bytes()))];
+    read_sources(&logs, &d.reasons, &d.classes, Options::default(), &Run::new()).unwrap()
+}
+
+#[test]
+fn screens_and_batches_exchanged_in_a_house_of_two_screens_are_told() {
+    // Two screens, thirteen lamps in each after another; a batch is bought for both, half a year each.
+    let mut rows = String::new();
+    for i in 0..13_i32 {
+        let (from, to) = (day(180 * i), if i < 12 { day(180 * (i + 1)) } else { String::new() });
+        let (why, hours) = if i < 12 { ("planned", 1500 + i) } else { ("", 700) };
+        for screen in ["1", "2"] {
+            writeln!(rows, "L{i}-{screen},2.0 kW,S,{screen},{from},{to},{why},{hours},,B{i},North,").unwrap();
+        }
+    }
+    let mut format = plain();
+    format.columns.batch = Some("b".into());
+    format.columns.supplier = Some("u".into());
+    assert_eq!(about_logs(&read_rows(&format, "b,u,e", &rows)), []);
+    format.columns.screen = "b".into();
+    format.columns.batch = Some("k".into());
+    let reading = read_rows(&format, "b,u,e", &rows);
+    let told = about_logs(&reading);
+    assert_eq!(told.iter().map(|t| t.1).collect::<Vec<_>>(), ["records.lamps_in_turn"], "{told:?}");
+    assert!(told[0].2.contains("nearly all would be with batch = \"k\" in place of the screen"), "{told:?}");
+}
+
+/// A day so many days after the first of 2019.
+fn day(after: i32) -> String {
+    let first = chrono::NaiveDate::from_ymd_opt(2019, 1, 1).unwrap();
+    (first + chrono::Duration::days(i64::from(after))).to_string()
+}
+
+#[test]
+fn last_good_hours_of_a_short_log_are_told_where_none_lies_near_the_end() {
+    let rows = |good: &dyn Fn(i32) -> i32| {
+        let row = |i| format!("L{i},2.0 kW,S,{i},2024-01-01,2024-08-01,burst,{},,b,u,{}\n", 1500 + i, good(i));
+        (0..8).map(row).collect::<String>()
+    };
+    let mut format = plain();
+    format.columns.hours_last_good = Some("e".into());
+    let told = |good: &dyn Fn(i32) -> i32| {
+        about_logs(&read_rows(&format, "b,u,e", &rows(good))).into_iter().map(|t| t.1.to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(told(&|i| 100 + i), ["records.last_good_far"]);
+    // One near its end is enough to stay silent, as are readings near theirs.
+    assert_eq!(told(&|i| if i == 0 { 1450 } else { 100 }), Vec::<String>::new());
+    assert_eq!(told(&|i| 1400 + i), Vec::<String>::new());
+}
+
+#[test]
+fn a_decimal_sign_that_is_the_delimiter_is_named_beside_the_missing_columns() {
+    let d = declared(&demo());
+    let mut format = plain();
+    format.decimal = ',';
+    format.columns.supplier = Some("vendor".into());
+    let text = "s;c;h;k;i;o;w;t;n\nL1;2.0 kW;S;1;2024-01-01;;;10,5;\n";
+    let answer = |format: &LogFormat| {
+        let logs = [(format, Source::Bytes(text.as_bytes()))];
+        read_sources(&logs, &d.reasons, &d.classes, Options::default(), &Run::new()).unwrap_err().to_string()
+    };
+    let said = answer(&format);
+    assert!(said.contains("the decimal sign is the delimiter too") && said.contains("a column is missing"), "{said}");
+    // A sign that is refused hides no missing column either.
+    format.decimal = '5';
+    format.delimiter = ';';
+    let said = answer(&format);
+    assert!(said.contains("not a decimal sign") && said.contains("a column is missing: \"vendor\""), "{said}");
 }
 
 #[test]
