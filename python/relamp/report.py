@@ -124,6 +124,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     environment.globals.update(
         num=num,
         collapsed=collapsed,
+        parameter_kind=lambda unit: "hours" if unit == "hours" else "real",
         count=count,
         chances=chances,
         saving_marks=_saving_marks,

@@ -186,12 +186,19 @@ impl<'a> Reader<'a> {
     /// gathered in `problems` instead.
     pub(crate) fn read(&mut self, log: u32, format: &LogFormat, source: Source<'a>, run: &Run) -> Result<()> {
         let numbers = NumberFormat { decimal: format.decimal, thousands: format.thousands };
-        check_signs(format)?;
+        let signs = check_signs(format);
         let plain =
             TableFormat { encoding: format.encoding, delimiter: format.delimiter, numbers, dates: format.dates };
         let held = if let Source::Columns(columns) = source { Some(columns) } else { None };
-        let table = Table::open(&format.file, source, &plain)?;
-        let columns = Columns::find(&table, format)?;
+        let text = !matches!(source, Source::Columns(_));
+        let table = Table::open(&format.file, source, &plain).map_err(|e| beside(signs.clone(), e))?;
+        let columns = Columns::find(&table, format).map_err(|e| beside(one_sign(format, text), e));
+        // What is wrong with the signs hides no column that is missing.
+        let columns = match (signs, columns) {
+            (signs, Err(e)) => return Err(beside(signs, e)),
+            (Err(e), Ok(_)) => return Err(e),
+            (Ok(()), Ok(columns)) => columns,
+        };
         let at = columns.places();
         let most = MAX_PROBLEMS.saturating_sub(self.problems.len());
         let (reasons, classes) = (self.reasons, self.classes);
@@ -246,6 +253,7 @@ impl<'a> Reader<'a> {
         if self.rows.list.len() == before && self.problems.is_empty() {
             let faults = told.unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
             let mut problems = vec![no_usable_rows(format, rows, 0, faults)];
+            problems.extend(one_sign(format, text).err().into_iter().flat_map(|e| e.problems().to_vec()));
             let shown = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
             };
@@ -434,9 +442,20 @@ impl Log<'_> {
                 format.exported_on
             }
         };
+        let mut group = |field, column: Option<usize>| {
+            let Some(column) = column else { return Cow::Borrowed("") };
+            let text = table.cell(column).text();
+            if !text.contains(char::is_control) {
+                return text;
+            }
+            let sentence =
+                "the text holds a control character, which no name of a supplier or a batch has, so it is left out";
+            doubts.push(Fault::new("records.group_unreadable", field, sentence).of(table.written(column)));
+            Cow::Borrowed("")
+        };
+        let (supplier, batch) = (group(Field::Supplier, at.supplier), group(Field::Batch, at.batch));
         let texts = &mut part.texts;
         let place = (texts.sites.id(&site), texts.screens.id(&screen));
-        let text = |column: Option<usize>| column.map_or(Cow::Borrowed(""), |c| table.cell(c).text());
         let said = Said {
             fitted_on,
             removed_on,
@@ -449,8 +468,8 @@ impl Log<'_> {
             ending,
             class,
             screen: texts.places.id(place),
-            supplier: texts.suppliers.id(&text(at.supplier)),
-            batch: texts.batches.id(&text(at.batch)),
+            supplier: texts.suppliers.id(&supplier),
+            batch: texts.batches.id(&batch),
             reason: texts.reasons.id(&reason),
         };
         self.add(table, part, &said, Word::from(serial), doubts);
@@ -672,4 +691,26 @@ fn check_signs(format: &LogFormat) -> Result<()> {
         problems.push(problem.at(place("thousands")).got(thousands).expected("a sign other than the decimal sign"));
     }
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Study, problems)) }
+}
+
+/// A decimal sign that also separates the cells, which only numbers in quotation marks can bear: told where a log cannot
+/// be read, as the likely cause.
+fn one_sign(format: &LogFormat, text: bool) -> Result<()> {
+    if !text || format.decimal != format.delimiter {
+        return Ok(());
+    }
+    let problem = Problem::new("records.sign_unusable", "the decimal sign is the delimiter too");
+    let problem = problem.at(Place::input(&format.file).column("decimal")).got(format.decimal);
+    Err(Error::new(
+        Kind::Study,
+        problem.expected("the delimiter of the file, such as ;, or numbers in quotation marks"),
+    ))
+}
+
+/// Both errors as one: the first, where there is one, before the other.
+fn beside(first: Result<()>, other: Error) -> Error {
+    match first {
+        Ok(()) => other,
+        Err(first) => Error::many(first.kind(), [first.problems(), other.problems()].concat()),
+    }
 }

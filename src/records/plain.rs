@@ -135,10 +135,10 @@ impl Log<'_> {
         let (site, screen) = (row.text(Some(at.site), &memos.site)?, row.text(Some(at.screen), &memos.screen)?);
         // A text that is known was looked at when it was new.
         let unreadable = |t: &Text<'_>| matches!(t, Text::New { text, .. } if text.contains(char::is_control));
-        if unreadable(&site) || unreadable(&screen) {
+        let (supplier, batch) = (row.text(at.supplier, &memos.supplier)?, row.text(at.batch, &memos.batch)?);
+        if [&site, &screen, &supplier, &batch].into_iter().any(unreadable) {
             return Err(NotPlain);
         }
-        let (supplier, batch) = (row.text(at.supplier, &memos.supplier)?, row.text(at.batch, &memos.batch)?);
         let reason = row.text(Some(at.reason), &memos.reason)?;
         let why = row.bytes(Some(at.reason))?;
         let ending = match (removed_on, why) {

@@ -18,7 +18,7 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 47] = [
+const ALL: [Said; 48] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
@@ -32,6 +32,7 @@ const ALL: [Said; 47] = [
     in_use("records.hours_a_day", &["less than any screen is used"]),
     in_use("records.hours_against_programme", &["where the programme hours declared are"]),
     in_use("records.hours_and_strikes", &["h for each strike: one of them is another column"]),
+    in_use("records.group_unreadable", &["which no name of a supplier or a batch has"]),
     aside("records.hours_blank", &["no hours at removal or last reading"]),
     in_use(
         "records.hours_first_seen",
@@ -71,7 +72,6 @@ const ALL: [Said; 47] = [
     aside("records.two_screens_at_once", &["the lamp also stands in"]),
 ];
 
-/// Rules whose value is a cell with nothing in it.
 /// Rules of findings about lives and about a study file, each with words of its sentence.
 const OF_OTHERS: [(&str, &str); 8] = [
     ("lives.covariate_not_recorded", "is recorded, so the life is not used"),
@@ -84,6 +84,7 @@ const OF_OTHERS: [(&str, &str); 8] = [
     ("study.warranty_past_use", "past the maker's limit of use"),
 ];
 
+/// Rules whose value is a cell with nothing in it.
 const BLANK: [&str; 9] = [
     "records.class_blank",
     "records.fitting_date_blank",
@@ -102,12 +103,12 @@ const SERIAL: [&str; 4] =
 /// What is wrong with a finding by the rule that it names: the field, what it holds and what it should.
 pub(super) fn wrong(f: &Finding) -> Option<(&'static str, String, String)> {
     let rule = f.rule.as_str();
-    let Some(said) = ALL.iter().find(|s| s.rule == rule) else {
     if !rule.starts_with("records.") {
         let said = OF_OTHERS.iter().find(|(other, _)| *other == rule);
         let expected = || format!("the rule that says \"{}\"", f.sentence);
         return said.filter(|(_, words)| !f.sentence.contains(words)).map(|_| ("rule", f.rule.clone(), expected()));
     }
+    let Some(said) = ALL.iter().find(|s| s.rule == rule) else {
         return Some(("rule", f.rule.clone(), "a rule of a finding".to_owned()));
     };
     let says = |words: &&str| match words.strip_suffix('$') {

@@ -100,16 +100,20 @@ fn check_target(folder: &Path, replace: bool) -> Result<()> {
             if names.is_empty() {
                 return Ok(());
             }
-            if !replace {
-                return problem("the target folder is not empty", "an empty folder, or leave to replace it");
-            }
             let mut ours = written_before(folder);
             // A run ended by force just after its output was in place leaves its mark there.
             if !ours.is_empty() {
                 ours.insert(MARK.to_owned());
             }
             match names.difference(&ours).next() {
-                None => Ok(()),
+                None if replace => Ok(()),
+                None => problem(
+                    "the target folder holds the output of an earlier run",
+                    "an empty folder, or leave to replace that output: --replace on the command line, replace in a program",
+                ),
+                Some(_) if !replace => {
+                    problem("the target folder is not empty", "an empty folder, or a name not yet taken")
+                }
                 Some(other) => problem(
                     &format!("the target folder holds what no run wrote, such as {other:?}"),
                     "a folder that an earlier run wrote and nothing was added to",

@@ -449,13 +449,17 @@ fn output_is_written_whole_or_not_at_all() {
     for replace in [false, true] {
         let error = write(folder.join("out"), &output, &[], replace).unwrap_err();
         assert_eq!(error.slug(), "study.folder_not_empty");
+        // To replace it would not help.
+        assert!(!error.to_string().contains("--replace"), "{error}");
     }
     assert_eq!(write(folder, &output, &[], true).unwrap_err().slug(), "study.folder_not_empty");
     assert_eq!(fs::read_to_string(folder.join("out/keep.txt")).unwrap(), "old");
     fs::remove_file(folder.join("out/keep.txt")).unwrap();
     // What a run wrote stays when the new cannot be written, and only goes when told.
     write(folder.join("out"), &output, &[("mine.txt".to_owned(), vec![1])], false).unwrap();
-    assert_eq!(write(folder.join("out"), &output, &[], false).unwrap_err().slug(), "study.folder_not_empty");
+    let error = write(folder.join("out"), &output, &[], false).unwrap_err();
+    assert_eq!(error.slug(), "study.folder_not_empty");
+    assert!(error.to_string().contains("--replace"), "{error}");
     assert!(write(folder.join("out"), &output, &long, true).is_err());
     assert!(folder.join("out/mine.txt").exists());
     // What a run that was ended by force left goes with the next run to the same folder.

@@ -48,6 +48,27 @@ fn a_text_that_cannot_be_a_serial_is_a_finding() {
     assert_eq!((r.ledger.findings[0].value.as_str(), r.lives.len()), ("A\x001", 1));
 }
 
+#[test]
+fn a_supplier_or_a_batch_with_a_control_character_is_left_out_and_told() {
+    let mut format = format("log.csv");
+    format.columns.supplier = Some("from".into());
+    format.columns.batch = Some("code".into());
+    let head = HEADER.replace('\n', ",from,code\n");
+    let rows = "A1,2kW,S,1,2021-01-01,2021-06-01,burst,900,,,,,,\"No\trth\",B1\n\
+                A2,2kW,S,2,2021-01-01,2021-06-01,burst,900,,,,,,North,\"B\x072\"\n\
+                A3,2kW,S,3,2021-01-01,2021-06-01,burst,900,,,,,,North,B2\n\
+                A4,2kW,S,4,2021-01-01,2021-06-01,burst,900,,,,,,\"No\trth\",B2\n";
+    let r = read_as(&format, &format!("{head}{rows}"), Options::default()).unwrap();
+    Checks::of("reading", &r).unwrap();
+    assert_eq!(rules(&r), [(2, "group_unreadable"), (3, "group_unreadable"), (5, "group_unreadable")]);
+    let told = &r.ledger.findings;
+    assert_eq!((told[0].column.as_str(), told[0].value.as_str()), ("from", "No\trth"));
+    assert_eq!((told[1].column.as_str(), told[1].outcome), ("code", Outcome::Used));
+    let of: Vec<(String, String)> = r.lives.iter().map(|l| (l.supplier.to_string(), l.batch.to_string())).collect();
+    let of: Vec<(&str, &str)> = of.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
+    assert_eq!(of, [("", "B1"), ("North", ""), ("North", "B2"), ("", "B2")]);
+}
+
 fn refused(format: &LogFormat, text: &str) -> Error {
     read_as(format, text, Options::default()).unwrap_err()
 }
