@@ -326,7 +326,8 @@ def _lead(body: Mapping[str, Any]) -> str:
         sentences.append(f"For {_and(scarce)} fewer than ten lamps failed: read each figure with its interval.")
     if by_cause:
         sentences.append(
-            f"For {_and(by_cause)} the age rests on a cause of fewer than ten failures: read each figure with its interval."
+            f"For {_and(by_cause)} the age rests on a cause of fewer than ten failures: "
+            "read each figure with its interval."
         )
     if mixed:
         which = "every class" if len(mixed) == len(body["classes"]) > 1 else _and(mixed)
