@@ -4253,9 +4253,11 @@ class Study:
     def read(self, *, progress: Progress | None = None) -> Reading:
         """Reads the logs: spells, lives and the ledger that accounts for every row."""
     def doubts(self, reading: Reading) -> Table:
-        """What the study file declares and no row of a reading bears out, as findings.
+        """What the study file declares and is doubtful, as findings.
 
-        Today these are programme hours of a site or a screen that no lamp stands in.
+        Today these are programme hours of a site or a screen that no lamp stands in, printed warranty hours past the
+        limit of use, a planned change that costs less than its lamp, and a reason that counts as a failure while many
+        of its rows stand at the hour limit or at today's planned age.
 
         Parameters
         ----------

@@ -412,8 +412,11 @@ result_class! {
             Ok(PyReading(work(py, progress, |run| self.0.read(run))?))
         }
 
-        /// What the study file declares and no row of a reading bears out, as findings: programme hours of a site or a
-        /// screen that no lamp stands in.
+        /// What the study file declares and is doubtful, as findings.
+        ///
+        /// Today these are programme hours of a site or a screen that no lamp stands in, printed warranty hours past the
+        /// limit of use, a planned change that costs less than its lamp, and a reason that counts as a failure while many
+        /// of its rows stand at the hour limit or at today's planned age.
         ///
         /// Parameters
         /// ----------

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::class_result::ClassResult;
+use super::class_result::{ClassResult, CurvePoint, CurveResult};
 use super::decide::LEVEL;
 use super::describe::{CURVE_READING, curve_result};
 use super::output::{Evidence, StudyOutput, TracedLife};
@@ -60,16 +60,42 @@ fn class_has_lives(c: &mut Checks, class: &ClassResult, evidence: &Evidence) {
     let Some(tally) = tally else { return };
     let options = CurveOptions { level: LEVEL, reading: Some(CURVE_READING), ..CurveOptions::default() };
     let made = product_limit(&tally, &options).ok().map(|curve| curve_result(&curve, &tally));
-    c.need("curve", class.curve == made, "another curve", "that of the lives of the evidence");
+    let same = match (&class.curve, &made) {
+        (Some(got), Some(made)) => alike(got, made),
+        (got, made) => got.is_none() && made.is_none(),
+    };
+    c.need("curve", same, "another curve", "that of the lives of the evidence");
     let Ok(made) = incidence(&tally, &options) else { return };
     for (i, cause) in class.causes.iter().enumerate() {
         let age = made.last_age.min(class.limit.limit_hours);
         let reaches = age >= made.conditional_from && age <= made.last_age;
         let none = (reaches && cause.failures_count == 0).then_some(0.0);
         let expected = made.incidence_at(cause.ending, age).or(none);
-        c.follows(&format!("causes[{i}].incidence_probability"), &cause.incidence_probability, &expected);
+        let same = near(cause.incidence_probability, expected);
+        let said = |p: Option<f64>| p.map_or_else(|| "empty".to_owned(), |p| p.to_string());
+        let field = format!("causes[{i}].incidence_probability");
+        c.need(&field, same, said(cause.incidence_probability), said(expected));
         let age = expected.map(|_| age);
         c.follows(&format!("causes[{i}].incidence_age_hours"), &cause.incidence_age_hours, &age);
+    }
+}
+
+/// Whether two curves are the same but for the last digits, which another machine may round otherwise.
+fn alike(a: &CurveResult, b: &CurveResult) -> bool {
+    let point = |(a, b): (&CurvePoint, &CurvePoint)| {
+        (a.age_hours, a.at_risk_count, a.failures_count) == (b.age_hours, b.at_risk_count, b.failures_count)
+            && near(Some(a.reliability_probability), Some(b.reliability_probability))
+            && near(a.low_probability, b.low_probability)
+            && near(a.high_probability, b.high_probability)
+    };
+    let rest = |of: &CurveResult| CurveResult { points: Vec::new(), ..of.clone() };
+    a.points.len() == b.points.len() && a.points.iter().zip(&b.points).all(point) && rest(a) == rest(b)
+}
+
+fn near(a: Option<f64>, b: Option<f64>) -> bool {
+    match (a, b) {
+        (Some(a), Some(b)) => (a - b).abs() <= 1e-9,
+        (a, b) => a == b,
     }
 }
 
