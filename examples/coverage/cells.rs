@@ -13,6 +13,11 @@ use relamp::{Result, Run};
 pub const TRUTH: Weibull = Weibull { shape: 3.0, scale: 3000.0 };
 /// Level of every interval.
 pub const LEVEL: f64 = 0.95;
+/// Samples a cell, and those of them that are refitted many times for the bootstrap.
+pub const RUNS: u64 = 10_000;
+pub const REFITTED: u64 = 2000;
+/// Samples whose binomial range judges a share: that width is what counts as near enough, however many were drawn.
+pub const JUDGED: f64 = 2000.0;
 /// Refits of a bootstrap.
 pub const REPLICATES: usize = 399;
 /// What is believed of the shape in the posterior: a wide range, so that few failures are not refused.
@@ -62,11 +67,19 @@ pub const QUANTITIES: [&str; 2] = ["shape", "b10"];
 /// What one cell gave.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Counts {
-    pub runs: u64,
+    /// Samples by kind: fewer of those that refit each sample many times.
+    pub runs: [u64; 5],
     /// Samples whose fit was refused or did not settle: they count as not held.
     pub refused: u64,
     /// Samples whose interval held the truth, by kind and quantity.
     pub held: [[u64; 2]; 5],
+}
+
+impl Counts {
+    /// Share held.
+    pub fn share(&self, kind: usize, quantity: usize) -> f64 {
+        self.held[kind][quantity] as f64 / self.runs[kind] as f64
+    }
 }
 
 /// The age at which all lamps stop, or the end of the ages at which they stop, so that `share` fail on average.
@@ -110,14 +123,15 @@ fn holds(interval: Result<Interval>, truth: f64) -> u64 {
     interval.map_or(0, |i| u64::from(i.low.is_none_or(|low| low <= truth) && i.high.is_none_or(|high| truth <= high)))
 }
 
-/// One run: which intervals hold the truth; none for those whose fit was refused.
-fn one(censoring: Censoring, failures: u64, seed: u64, run: u64) -> Result<Counts> {
+/// One run: which intervals hold the truth; none for those whose fit was refused. The bootstrap is left out on demand.
+fn one(censoring: Censoring, failures: u64, seed: u64, run: u64, refits: bool) -> Result<Counts> {
     let data = sample(censoring, failures, seed, run)?;
     let (options, work, weibull) = (FitOptions::default(), Run::new(), family("weibull")?);
-    let mut counts = Counts { runs: 1, ..Counts::default() };
+    let refitted = u64::from(refits);
+    let mut counts = Counts { runs: [1, 1, refitted, refitted, 1], ..Counts::default() };
     let fitted: Option<Fit> = fit(weibull, &data, &options, &work).ok().filter(Fit::converged);
     counts.refused = u64::from(fitted.is_none());
-    let replicates: Option<Bootstrap> = if fitted.is_some() {
+    let replicates: Option<Bootstrap> = if refits && fitted.is_some() {
         bootstrap(weibull, &data, &options, REPLICATES, seed ^ run, censoring.name(), &work).ok()
     } else {
         None
@@ -143,13 +157,17 @@ fn one(censoring: Censoring, failures: u64, seed: u64, run: u64) -> Result<Count
     Ok(counts)
 }
 
-/// All runs of a cell; the same for any number of threads.
-pub fn count(censoring: Censoring, failures: u64, seed: u64, runs: u64) -> Result<Counts> {
+/// All runs of a cell, the first `refitted` of them with the bootstrap; the same for any number of threads.
+pub fn count(censoring: Censoring, failures: u64, seed: u64, runs: u64, refitted: u64) -> Result<Counts> {
     let mut sum = Counts::default();
-    for each in Run::new().map(runs as usize, |run| one(censoring, failures, seed, run as u64))? {
+    for each in
+        Run::new().map(runs as usize, |run| one(censoring, failures, seed, run as u64, (run as u64) < refitted))?
+    {
         let each = each?;
-        sum.runs += each.runs;
         sum.refused += each.refused;
+        for (a, b) in sum.runs.iter_mut().zip(each.runs) {
+            *a += b;
+        }
         for (a, b) in sum.held.iter_mut().flatten().zip(each.held.into_iter().flatten()) {
             *a += b;
         }
@@ -157,10 +175,10 @@ pub fn count(censoring: Censoring, failures: u64, seed: u64, runs: u64) -> Resul
     Ok(sum)
 }
 
-/// Whether the exact 99 % binomial range of the share held includes the level.
-pub fn good(held: u64, runs: u64) -> Result<bool> {
-    let (k, n) = (held as f64, runs as f64);
-    let low = if held == 0 { 0.0 } else { beta_quantile(k, n - k + 1.0, 0.005)? };
-    let high = if held == runs { 1.0 } else { beta_quantile(k + 1.0, n - k, 0.995)? };
+/// Whether the exact 99 % binomial range of a share held by [`JUDGED`] samples includes the level.
+pub fn good(share: f64) -> Result<bool> {
+    let (n, k) = (JUDGED, JUDGED * share);
+    let low = if k <= 0.0 { 0.0 } else { beta_quantile(k, n - k + 1.0, 0.005)? };
+    let high = if k >= n { 1.0 } else { beta_quantile(k + 1.0, n - k, 0.995)? };
     Ok(low <= LEVEL && LEVEL <= high)
 }

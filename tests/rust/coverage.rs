@@ -3,7 +3,7 @@
 #[path = "../../examples/coverage/cells.rs"]
 mod cells;
 
-use cells::{Censoring, Counts, FAILURES, KINDS, QUANTITIES, count, good};
+use cells::{Censoring, Counts, FAILURES, KINDS, QUANTITIES, REFITTED, count, good};
 use relamp::Run;
 use relamp::family::family;
 use relamp::fit::{FitOptions, Quantity, Sides, fit};
@@ -23,15 +23,16 @@ fn listed(kind: &str, quantity: &str, failures: u64, censoring: Censoring) -> (f
 /// points lower. About 20 s on one core.
 const RUNS: u64 = 1000;
 
-/// A new seed gives the guide's share but for chance: 4 standard errors of both, 60 comparisons in all.
+/// A new seed gives the guide's share but for chance: 4 standard errors of both, 20 comparisons in all.
 fn agree(failures: u64, censoring: Censoring, runs: u64) {
-    let got = count(censoring, failures, 99, runs).unwrap();
-    assert_eq!(got.runs, runs);
+    let got = count(censoring, failures, 99, runs, runs).unwrap();
+    assert_eq!(got.runs, [runs; 5]);
     for (i, kind) in KINDS.iter().enumerate() {
         for (k, quantity) in QUANTITIES.iter().enumerate() {
             let want = listed(kind, quantity, failures, censoring).0 / 100.0;
-            let share = got.held[i][k] as f64 / runs as f64;
-            let error = (want * (1.0 - want) * (1.0 / runs as f64 + 1.0 / 2000.0)).sqrt();
+            let share = got.share(i, k);
+            let listed_runs = if kind.contains("bootstrap") { REFITTED } else { cells::RUNS };
+            let error = (want * (1.0 - want) * (1.0 / runs as f64 + 1.0 / listed_runs as f64)).sqrt();
             assert!((share - want).abs() < 4.0 * error, "{kind} {quantity} {failures}: {share} against {want}");
         }
     }
@@ -53,7 +54,7 @@ fn counts_do_not_depend_on_the_number_of_threads() {
         .into_iter()
         .map(|n| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(n).build().unwrap();
-            pool.install(|| count(Censoring::Heavy, 5, 1, 6)).unwrap()
+            pool.install(|| count(Censoring::Heavy, 5, 1, 6, 6)).unwrap()
         })
         .collect();
     assert_eq!(runs[0], runs[1]);
@@ -67,8 +68,11 @@ fn the_table_is_whole_and_marks_what_is_bad() {
             for failures in FAILURES {
                 for censoring in Censoring::ALL {
                     let (share, bad) = listed(kind, quantity, failures, censoring);
-                    let held = (share * 20.0).round() as u64;
-                    assert_eq!(bad, !good(held, 2000).unwrap(), "{kind} {quantity} {failures} {censoring:?} {share}");
+                    assert_eq!(
+                        bad,
+                        !good(share / 100.0).unwrap(),
+                        "{kind} {quantity} {failures} {censoring:?} {share}"
+                    );
                     seen += 1;
                 }
             }
@@ -78,11 +82,30 @@ fn the_table_is_whole_and_marks_what_is_bad() {
 }
 
 #[test]
+fn likelihood_and_posterior_intervals_are_good_from_ten_failures_on() {
+    let mut bad = Vec::new();
+    for kind in ["profile", "posterior"] {
+        for quantity in QUANTITIES {
+            for failures in FAILURES.into_iter().filter(|f| *f >= 10) {
+                for censoring in Censoring::ALL {
+                    if listed(kind, quantity, failures, censoring).1 {
+                        bad.push((kind, quantity, failures, censoring.name()));
+                    }
+                }
+            }
+        }
+    }
+    assert_eq!(bad, [("profile", "shape", 10, "staggered")]);
+}
+
+#[test]
 fn an_interval_of_a_bad_cell_says_so_with_the_share() {
     let (options, run) = (FitOptions::default(), Run::new());
     let shape = Quantity::Parameter("shape".into());
     let mut seen = 0;
-    for (failures, censoring) in [(5, Censoring::Light), (20, Censoring::Staggered), (50, Censoring::Heavy)] {
+    for (failures, censoring) in
+        [(5, Censoring::Light), (10, Censoring::Staggered), (20, Censoring::Staggered), (50, Censoring::Heavy)]
+    {
         // The number of failures varies: take the first sample that has the expected one.
         let samples = (0..100).map(|run| cells::sample(censoring, failures, 5, run).unwrap());
         let data = samples.into_iter().find(|t| t.failures() == failures).unwrap();
@@ -102,5 +125,5 @@ fn an_interval_of_a_bad_cell_says_so_with_the_share() {
         let other = got.wald(&shape, 0.9, Sides::Both).unwrap();
         assert!(other.notes.iter().all(|n| n.slug != "fit.coverage"));
     }
-    assert_eq!(seen, 6);
+    assert_eq!(seen, 8);
 }
