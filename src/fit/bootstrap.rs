@@ -309,6 +309,7 @@ impl Bootstrap {
                 BootstrapEnds::BiasCorrected => IntervalMethod::WeightedBootstrapBiasCorrected,
             },
             notes,
+            ratio: None,
         }
         .judged(&self.fit.family, &self.fit.facts))
     }

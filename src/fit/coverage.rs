@@ -10,6 +10,9 @@ use crate::base::figure::counted;
 const PAGE: &str = include_str!("../guide/coverage.md");
 /// Level of the table.
 const LEVEL: f64 = 0.95;
+/// The kind of plain profile intervals in the table, and that of those corrected by simulation.
+const PLAIN: &str = "profile";
+const CORRECTED: &str = "corrected profile";
 /// Failures past the table's last row times this are not what was measured.
 const PAST: f64 = 1.6;
 
@@ -42,7 +45,8 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
     }
     let kind = match interval.method {
         IntervalMethod::Wald => "wald",
-        IntervalMethod::ProfileLikelihood => "profile",
+        IntervalMethod::ProfileLikelihood => PLAIN,
+        IntervalMethod::ProfileLikelihoodCorrected => CORRECTED,
         IntervalMethod::WeightedBootstrap => "bootstrap",
         IntervalMethod::WeightedBootstrapBiasCorrected => "bias-corrected bootstrap",
         IntervalMethod::Posterior => "posterior",
@@ -54,7 +58,9 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
     };
     let failures = facts.failures as f64;
     let near = |l: &&Line| (failures.max(1.0) / l.failures).ln().abs();
-    let row = lines().iter().filter(|l| l.kind == kind && l.of == of).min_by(|a, b| near(a).total_cmp(&near(b)))?;
+    let row_of =
+        |kind: &str| lines().iter().filter(|l| l.kind == kind && l.of == of).min_by(|a, b| near(a).total_cmp(&near(b)));
+    let row = row_of(kind)?;
     if failures > PAST * row.failures {
         return None;
     }
@@ -68,9 +74,17 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
     };
     let &(share, bad) = row.held.get(place)?;
     bad.then(|| {
+        // The remedy for this kind, where it was seen to be one.
+        let better = row_of(CORRECTED).filter(|_| kind == PLAIN).and_then(|row| row.held.get(place));
+        let remedy = match better {
+            Some((better, false)) => {
+                format!("; one corrected by simulation, as `profile_corrected` gives it, held it in {better:.1} %")
+            }
+            _ => String::new(),
+        };
         let text = format!(
             "such an interval held the truth in {share:.1} % of simulated samples with about {} and {word} \
-             censoring, not in 95 %",
+             censoring, not in 95 %{remedy}",
             counted(row.failures as u64, "failure")
         );
         Note::new("fit.coverage", text)

@@ -167,7 +167,7 @@ pub(super) fn unsettled(n: usize) -> Error {
 
 pub(super) fn check(tally: &Tally, replicates: usize) -> Result<()> {
     if replicates < 99 {
-        let problem = Problem::new("fit.replicates", "too few replicates for a chance")
+        let problem = Problem::new("fit.replicates", "too few replicates")
             .at(Place::input("replicates"))
             .got(replicates)
             .expected("99 or more");

@@ -234,6 +234,7 @@ impl Fit {
                     sides: Sides::Both,
                     method: IntervalMethod::ProfileLikelihood,
                     notes: Vec::new(),
+                    ratio: None,
                 }
             }
             Err(error) => return Err(error),

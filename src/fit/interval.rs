@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::coverage;
 use super::model::{Facts, Fit, Note, failure_notes};
+use super::profile_corrected::RatioMean;
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::normal_quantile;
@@ -60,6 +61,8 @@ pub enum IntervalMethod {
     Wald,
     /// Every value whose best likelihood is close enough to the maximum.
     ProfileLikelihood,
+    /// The same, the likelihood ratio divided by its mean among simulated samples.
+    ProfileLikelihoodCorrected,
     /// Percentiles of refits with random weights.
     WeightedBootstrap,
     /// Percentiles of refits with random weights, moved by the share of them below the estimate.
@@ -89,6 +92,9 @@ pub struct Interval {
     pub method: IntervalMethod,
     /// What a reader must know beside it.
     pub notes: Vec<Note>,
+    /// What the likelihood ratio was divided by; none but for a corrected profile.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ratio: Option<RatioMean>,
 }
 
 impl Sound for Interval {
@@ -108,6 +114,12 @@ impl Sound for Interval {
         c.need("low", self.sides != Sides::Upper || self.low.is_none(), "there", "none, for an upper bound");
         c.need("high", self.sides != Sides::Lower || self.high.is_none(), "there", "none, for a lower bound");
         c.ends("high", self.low, self.high);
+        let corrected = self.method == IntervalMethod::ProfileLikelihoodCorrected;
+        c.there("ratio", self.ratio.is_some(), corrected, "there for a corrected profile only");
+        if let Some(ratio) = &self.ratio {
+            c.need("sides", self.sides == Sides::Both, "one", "both, for a corrected profile");
+            c.part("ratio", ratio);
+        }
         let refits =
             matches!(self.method, IntervalMethod::WeightedBootstrap | IntervalMethod::WeightedBootstrapBiasCorrected);
         // Percentiles of refits need not hold the estimate, and a bound below level one half lies past it.
@@ -262,6 +274,7 @@ impl Fit {
             sides,
             method: IntervalMethod::Wald,
             notes,
+            ratio: None,
         }
         .judged(&self.family, &self.facts))
     }

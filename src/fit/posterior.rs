@@ -316,6 +316,7 @@ impl Posterior {
             level,
             sides,
             method: IntervalMethod::Posterior,
+            ratio: None,
         }
         .judged(&self.family, &self.facts))
     }

@@ -4,6 +4,7 @@ use super::interval::{Interval, IntervalMethod, Quantity, Sides, boundary_note, 
 use super::model::{Fit, Note};
 use super::newton::{Outcome, Point, Surface, climb};
 use super::peaks::has_peaks;
+use super::profile_corrected::RatioMean;
 use super::pull::{Top, height as pulled};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
@@ -407,7 +408,8 @@ pub(super) fn share_bound_95(
 impl Fit {
     /// An interval by profile likelihood: the values of the quantity for which the likelihood, maximised over everything else,
     /// stays within half the chi-square quantile of its maximum. An end the data do not close stays open, and a note says
-    /// so: the interval is then one-sided by construction.
+    /// so: the interval is then one-sided by construction. With few failures it holds the truth less often than it says;
+    /// [`Fit::profile_corrected`] mends that.
     ///
     /// # Formula
     /// ```text
@@ -440,7 +442,7 @@ impl Fit {
         run: &Run,
     ) -> Result<Interval> {
         let target = Target::new(self.family()?, quantity)?;
-        self.profile_at(tally, options, target, quantity.clone(), level, sides, run)
+        self.profile_at(tally, options, target, quantity.clone(), (level, sides, None), run)
     }
 
     /// The same for a function of the caller's own.
@@ -463,22 +465,21 @@ impl Fit {
         run: &Run,
     ) -> Result<Interval> {
         let quantity = Quantity::Function(asked.name.clone());
-        self.profile_at(tally, options, Target::function(asked), quantity, level, sides, run)
+        self.profile_at(tally, options, Target::function(asked), quantity, (level, sides, None), run)
     }
 
-    #[allow(clippy::too_many_arguments, reason = "what was fitted, what is asked and how sure, none of them one thing")]
-    fn profile_at(
+    /// An interval, the likelihood ratio divided by a mean where one is given.
+    pub(super) fn profile_at(
         &self,
         tally: &Tally,
         options: &FitOptions,
         target: Target,
         quantity: Quantity,
-        level: f64,
-        sides: Sides,
+        (level, sides, ratio): (f64, Sides, Option<RatioMean>),
         run: &Run,
     ) -> Result<Interval> {
         let family = self.family()?;
-        let z = critical(level, sides)?;
+        let z = critical(level, sides)? * ratio.map_or(1.0, |ratio| ratio.mean.sqrt());
         let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
         let engine = Engine::new(family, &sample, options.reduced);
         let ridge = Ridge::new(self, &engine, target, options, run)?;
@@ -498,8 +499,11 @@ impl Fit {
         }
         notes.extend(last_notes(ends, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
-        let method = IntervalMethod::ProfileLikelihood;
-        let made = Interval { quantity, estimate, low, high, level, sides, method, notes };
+        let method = match ratio {
+            None => IntervalMethod::ProfileLikelihood,
+            Some(_) => IntervalMethod::ProfileLikelihoodCorrected,
+        };
+        let made = Interval { quantity, estimate, low, high, level, sides, method, notes, ratio };
         Ok(made.judged(&self.family, &self.facts))
     }
 

@@ -15,6 +15,7 @@
 mod arrays;
 mod clocks;
 mod compare;
+mod corrected;
 mod covariates;
 mod demand;
 mod dial;
@@ -65,6 +66,8 @@ mod _core {
     use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]
     use super::compare::{PyInformationTable, PyProbabilityPlot, compare_fits, probability_plot};
+    #[pymodule_export]
+    use super::corrected::profile_corrected;
     #[pymodule_export]
     use super::covariates::{PyCovariateFit, fit_covariates};
     #[pymodule_export]

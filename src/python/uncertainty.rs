@@ -3,6 +3,7 @@
 use arrow_array::RecordBatch;
 use numpy::{PyArray1, PyArrayMethods};
 use pyo3::prelude::*;
+use pyo3::types::PyDict;
 
 use crate::Result;
 use crate::base::saved::{self, Format};
@@ -47,14 +48,19 @@ fn interval_table(i: &Interval) -> Result<RecordBatch> {
 }
 
 fn interval_facts(i: &Interval) -> Facts {
-    facts! {
+    let mut facts: Facts = facts! {
         "quantity": in_words(&i.quantity), "estimate": i.estimate, "low": i.low, "high": i.high, "level": i.level,
         "method": word(&i.method), "notes": i.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+    };
+    if let Some(r) = &i.ratio {
+        facts.extend(facts! { "mean_ratio": r.mean, "replicates": r.replicates, "unsettled": r.unsettled });
     }
+    facts
 }
 
 result_class! {
-    /// An estimate with its interval, level and method; made by `Fit.wald`, `Fit.profile` or `Bootstrap.interval`.
+    /// An estimate with its interval, level and method; made by `Fit.wald`, `Fit.profile`, `profile_corrected` or
+    /// `Bootstrap.interval`.
     PyInterval holds Interval as "Interval";
     save |i| saved::save(INTERVAL, i); load |t| saved::load(INTERVAL, t); table interval_table; show interval_facts;
     {
@@ -98,6 +104,21 @@ result_class! {
         #[getter]
         fn notes(&self) -> Vec<(String, String)> {
             pairs(&self.0.notes)
+        }
+
+        /// What the likelihood ratio was divided by.
+        ///
+        /// Its `mean` among simulated samples with `standard_error`, their number (`replicates`) and how many were left out
+        /// for want of a fit (`unsettled`). None but for a corrected profile.
+        #[getter]
+        fn ratio<'py>(&self, py: Python<'py>) -> PyResult<Option<Bound<'py, PyDict>>> {
+            let Some(ratio) = &self.0.ratio else { return Ok(None) };
+            let dict = PyDict::new(py);
+            dict.set_item("mean", ratio.mean)?;
+            dict.set_item("standard_error", ratio.standard_error)?;
+            dict.set_item("replicates", ratio.replicates)?;
+            dict.set_item("unsettled", ratio.unsettled)?;
+            Ok(Some(dict))
         }
     }
 }

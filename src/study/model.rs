@@ -131,6 +131,7 @@ fn interval(found: &crate::fit::Interval) -> Interval {
     let method = match found.method {
         IntervalMethod::Wald => "curvature at the maximum, unconstrained scale",
         IntervalMethod::ProfileLikelihood => "profile likelihood",
+        IntervalMethod::ProfileLikelihoodCorrected => "profile likelihood, corrected by simulation",
         IntervalMethod::WeightedBootstrap => "weighted bootstrap",
         IntervalMethod::WeightedBootstrapBiasCorrected => "weighted bootstrap, bias-corrected",
         IntervalMethod::Posterior => "posterior",

@@ -69,7 +69,13 @@ def compare_costs(**options: Any) -> relamp.PairCost:
     return relamp.compare_pair_costs(PAIR, **given, **options)
 
 
+def corrected(**options: Any) -> relamp.Interval:
+    return relamp.profile_corrected(FIT, TALLY, **{"replicates": 99, "seed": 1, **options})
+
+
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "profile_corrected replicates": ("replicates", lambda x: corrected(b_life=10.0, replicates=x)),
+    "profile_corrected seed": ("seed", lambda x: corrected(b_life=10.0, seed=x)),
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
     "bootstrap seed": ("seed", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=x)),
     "distance_test replicates": ("replicates", lambda x: relamp.distance_test(TALLY, replicates=x, seed=1)),
@@ -213,6 +219,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.planned_changes([1.0], **FORECAST_OPTIONS, period_days=x),
     ),
     "posterior percent": ("percent", lambda x: relamp.posterior(TALLY, percent=x, seed=1)),
+    "profile_corrected level": ("level", lambda x: corrected(b_life=10.0, level=x)),
     "Fit.profile_curve level": ("level", lambda x: FIT.profile_curve(TALLY, b_life=10.0, level=x)),
     "Fit.region level": ("level", lambda x: FIT.region(TALLY, level=x)),
     "LikelihoodRegion.contains first": ("first", lambda x: REGION.contains(first=x, second=1.0)),
@@ -302,16 +309,14 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         )
     },
     **{
-        f"Fit.wald {name}": (name, lambda x, name=name: FIT.wald(**{name: x}))
-        for name in ("quantile", "b_life", "reliability")
-    },
-    **{
-        f"Fit.profile {name}": (name, lambda x, name=name: FIT.profile(TALLY, **{name: x}))
-        for name in ("quantile", "b_life", "reliability")
-    },
-    **{
-        f"Bootstrap.interval {name}": (name, lambda x, name=name: BOOTSTRAP.interval(**{name: x}))
-        for name in ("quantile", "b_life", "reliability")
+        f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
+        for owner, call in (
+            ("Fit.wald", FIT.wald),
+            ("Fit.profile", lambda **x: FIT.profile(TALLY, **x)),
+            ("Bootstrap.interval", BOOTSTRAP.interval),
+            ("profile_corrected", corrected),
+        )
+        for name in ("quantile", "b_life", "reliability", "hazard")
     },
     **{
         f"Fit.profile_curve {name}": (name, lambda x, name=name: FIT.profile_curve(TALLY, **{name: x}))
@@ -326,14 +331,6 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         )
         for method in ("interval", "mean_of", "probability_below")
         for name in ("quantile", "b_life", "reliability", "hazard")
-    },
-    **{
-        f"{owner} hazard": ("hazard", call)
-        for owner, call in (
-            ("Fit.wald", lambda x: FIT.wald(hazard=x)),
-            ("Fit.profile", lambda x: FIT.profile(TALLY, hazard=x)),
-            ("Bootstrap.interval", lambda x: BOOTSTRAP.interval(hazard=x)),
-        )
     },
 }
 
@@ -437,7 +434,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
     **{
         f"{owner} scale": ("scale", lambda x, call=call: call(function=lambda life: life.mean, scale=x))
-        for owner, call in ASKED
+        for owner, call in [*ASKED, ("profile_corrected", corrected)]
     },
     "fit family": ("family", lambda x: relamp.fit(TALLY, family=x)),
     "fit_causes family": ("family", lambda x: relamp.fit_causes(TALLY, family=x)),
@@ -530,6 +527,7 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         f"{owner} parameter": ("parameter", lambda x, call=call: call(parameter=x))
         for owner, call in (
             *ASKED,
+            ("profile_corrected", corrected),
             ("Fit.profile_curve", lambda **x: FIT.profile_curve(TALLY, **x)),
             ("Posterior.mean_of", POSTERIOR.mean_of),
             ("Posterior.probability_below", lambda **x: POSTERIOR.probability_below(value=1.0, **x)),
@@ -649,6 +647,7 @@ ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Fit.corrected_shape endings": ("endings", lambda x: FIT.corrected_shape(TALLY, endings=x)),
     "Fit.identify endings": ("endings", lambda x: FIT.identify(TALLY, endings=x)),
     "Fit.profile endings": ("endings", lambda x: FIT.profile(TALLY, b_life=10.0, endings=x)),
+    "profile_corrected endings": ("endings", lambda x: corrected(b_life=10.0, endings=x)),
     "Fit.profile_curve endings": ("endings", lambda x: FIT.profile_curve(TALLY, b_life=10.0, endings=x)),
     "Fit.region endings": ("endings", lambda x: FIT.region(TALLY, endings=x)),
     "Reading.tally failure_endings": ("failure_endings", lambda x: read_small_log().tally(failure_endings=x)),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import pickle
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -109,6 +111,98 @@ def test_the_bias_correction_is_its_formula_in_numpy() -> None:
     want = np.interp(ranks, np.arange(len(shapes)), shapes)
     got = replicates.interval(parameter="shape", level=0.9, bias_corrected=True)
     assert [got.low, got.high] == pytest.approx(want, rel=1e-12)
+
+
+def highest(ages: np.ndarray, failed: np.ndarray, held: Callable[[np.ndarray], np.ndarray] | None) -> np.ndarray:
+    """Highest log-likelihood of each Weibull sample, one a row, over the shape: by golden section.
+
+    `held` gives the logarithm of the scale for a shape; without it the scale is the best for the shape.
+    """
+    logs, d = np.log(ages), failed.sum(1)
+    top = logs.max(1)
+
+    def best(k: np.ndarray) -> np.ndarray:
+        return np.log(np.exp(k[:, None] * (logs - top[:, None])).sum(1) / d) / k + top
+
+    def at(b: np.ndarray) -> np.ndarray:
+        k = np.exp(b)
+        ln_scale = (held or best)(k)
+        z = k[:, None] * (logs - ln_scale[:, None])
+        return (failed * (b[:, None] + z - logs)).sum(1) - np.exp(z).sum(1)
+
+    low, high = np.full(len(d), -3.0), np.full(len(d), 6.0)
+    share = (5**0.5 - 1) / 2
+    for _ in range(70):
+        a, b = high - share * (high - low), low + share * (high - low)
+        left = at(a) > at(b)
+        low, high = np.where(left, low, a), np.where(left, b, high)
+    return at((low + high) / 2)
+
+
+def test_the_mean_of_the_ratio_is_that_of_samples_drawn_and_fitted_in_numpy() -> None:
+    # All stop at 300 h, so that is the censoring age of the failed too.
+    few = relamp.lives([*FAILED[:5], 300.0, 300.0], [*FAILED[:5], None, None])
+    fit = quiet_fit(few)
+    shape, scale = fit.parameters["shape"], fit.parameters["scale"]
+    lives = scale * np.random.default_rng(4).weibull(shape, (20_000, 7))
+    failed = lives <= 300.0
+    fitted = failed.any(1)
+    ages, failed = np.minimum(lives, 300.0)[fitted], failed[fitted]
+    tops = highest(ages, failed, None)
+    d = failed.sum(1)
+    # At the true shape the best scale has a closed form; at the true b10 the scale follows from the shape.
+    ln_scale = np.log((ages**shape).sum(1) / d) / shape
+    z = shape * (np.log(ages) - ln_scale[:, None])
+    at_shape = (failed * (np.log(shape) + z - np.log(ages))).sum(1) - np.exp(z).sum(1)
+    ln_b10, one = np.log(fit.life.b_life(10.0)), np.log(-np.log(0.9))
+    at_b10 = highest(ages, failed, lambda k: ln_b10 - one / k)
+    for asked, held in (({"parameter": "shape"}, at_shape), ({"b_life": 10.0}, at_b10)):
+        ratios = 2 * (tops - held)
+        got = relamp.profile_corrected(fit, few, **asked, replicates=20_000, seed=2).ratio
+        assert got is not None
+        error = np.hypot(got["standard_error"], ratios.std() / len(ratios) ** 0.5)
+        assert abs(got["mean"] - ratios.mean()) < 4 * error
+        assert got["mean"] > 1 + 4 * error
+        assert got["standard_error"] == pytest.approx(ratios.std() / 20_000**0.5, rel=0.05)
+        assert got["replicates"] + got["unsettled"] == 20_000
+
+
+def test_a_corrected_interval_is_saved_with_its_mean_and_checked() -> None:
+    fit = quiet_fit(TALLY)
+    got = relamp.profile_corrected(fit, TALLY, b_life=10.0, replicates=99, seed=2)
+    assert got.method == "profile_likelihood_corrected"
+    assert pickle.loads(pickle.dumps(got)) == got
+    assert got.ratio is not None
+    assert f"{got.ratio['mean']:.2f}"[:3] in got.summary()
+    assert fit.profile(TALLY, b_life=10.0).ratio is None
+    saved = got.to_dict()
+    for field, value in (("mean", -1.0), ("unsettled", 40), ("standard_error", -1.0)):
+        body = {**saved["body"], "ratio": {**saved["body"]["ratio"], field: value}}
+        with pytest.raises(relamp.InputError, match=f"ratio.{field}"):
+            relamp.Interval.from_json(json.dumps({**saved, "body": body}))
+    for body in ({**saved["body"], "method": "profile_likelihood"}, {**saved["body"], "ratio": None}):
+        with pytest.raises(relamp.InputError, match="ratio"):
+            relamp.Interval.from_json(json.dumps({**saved, "body": body}))
+
+
+def test_a_function_is_corrected_as_the_figure_it_gives() -> None:
+    fit = quiet_fit(TALLY)
+
+    def b10(life: relamp.Life) -> float:
+        return float(life.b_life(10.0))
+
+    own = relamp.profile_corrected(fit, TALLY, function=b10, scale="positive", replicates=99, seed=2)
+    ours = relamp.profile_corrected(fit, TALLY, b_life=10.0, replicates=99, seed=2)
+    assert own.ratio is not None
+    assert ours.ratio is not None
+    assert own.ratio["mean"] == pytest.approx(ours.ratio["mean"], rel=1e-6)
+    assert (own.low, own.high) == (pytest.approx(ours.low, rel=1e-6), pytest.approx(ours.high, rel=1e-6))
+
+    def broken(_life: relamp.Life) -> float:
+        raise KeyError("mine")
+
+    with pytest.raises(KeyError, match="mine"):
+        relamp.profile_corrected(fit, TALLY, function=broken, replicates=99, seed=2)
 
 
 def test_an_exception_in_a_function_comes_out_as_it_was_raised() -> None:

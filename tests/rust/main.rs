@@ -26,6 +26,7 @@ mod plots_predictions;
 mod policy;
 mod pooling;
 mod posteriors;
+mod profile_corrected;
 mod profile_figures;
 mod profiles;
 mod published;

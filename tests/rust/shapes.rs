@@ -190,6 +190,10 @@ fn a_failure_free_time_below_zero_ends_at_zero() {
     assert!((got.log_likelihood() - want["loglik"].as_f64().unwrap()).abs() < 1e-9);
     assert!(notes(&got).contains(&"fit.at_boundary") && notes(&got).contains(&"fit.local_maximum"), "{got}");
     assert_eq!(got.standard_error("location"), None);
+    // There the likelihood ratio has another law, whose mean corrects nothing.
+    let shape = Quantity::Parameter("shape".into());
+    let refused = got.profile_corrected(&tally, &FitOptions::default(), &shape, 0.95, 99, 1, &Run::new()).unwrap_err();
+    assert_eq!(refused.slug(), "fit.ratio_mean");
     // The other figures are those of the Weibull life without a failure-free time.
     let plain = fitted("weibull", &tally);
     near(got.standard_error("shape").unwrap(), plain.standard_error("shape").unwrap(), 1e-9);
