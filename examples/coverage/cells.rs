@@ -13,13 +13,15 @@ use relamp::{Result, Run};
 pub const TRUTH: Weibull = Weibull { shape: 3.0, scale: 3000.0 };
 /// Level of every interval.
 pub const LEVEL: f64 = 0.95;
-/// Samples a cell, and those of them that are refitted many times for the bootstrap.
+/// Samples a cell, and those of them that are refitted, or drawn again and refitted, many times.
 pub const RUNS: u64 = 10_000;
 pub const REFITTED: u64 = 2000;
 /// Samples whose binomial range judges a share: that width is what counts as near enough, however many were drawn.
 pub const JUDGED: f64 = 2000.0;
 /// Refits of a bootstrap.
 pub const REPLICATES: usize = 399;
+/// Simulated samples of a corrected profile.
+pub const SIMULATED: usize = 400;
 /// What is believed of the shape in the posterior: a wide range, so that few failures are not refused.
 pub const SHAPES: (f64, f64) = (0.2, 20.0);
 /// Expected failures.
@@ -60,7 +62,8 @@ impl Censoring {
 }
 
 /// Kinds of intervals, in the words of the table.
-pub const KINDS: [&str; 5] = ["wald", "profile", "bootstrap", "bias-corrected bootstrap", "posterior"];
+pub const KINDS: [&str; 6] =
+    ["wald", "profile", "corrected profile", "bootstrap", "bias-corrected bootstrap", "posterior"];
 /// Quantities asked.
 pub const QUANTITIES: [&str; 2] = ["shape", "b10"];
 
@@ -68,17 +71,25 @@ pub const QUANTITIES: [&str; 2] = ["shape", "b10"];
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Counts {
     /// Samples by kind: fewer of those that refit each sample many times.
-    pub runs: [u64; 5],
+    pub runs: [u64; 6],
     /// Samples whose fit was refused or did not settle: they count as not held.
     pub refused: u64,
     /// Samples whose interval held the truth, by kind and quantity.
-    pub held: [[u64; 2]; 5],
+    pub held: [[u64; 2]; 6],
 }
 
 impl Counts {
     /// Share held.
     pub fn share(&self, kind: usize, quantity: usize) -> f64 {
         self.held[kind][quantity] as f64 / self.runs[kind] as f64
+    }
+}
+
+/// Samples drawn for a kind: fewer where each is refitted many times.
+pub fn drawn(kind: usize, runs: u64, refitted: u64) -> u64 {
+    match KINDS[kind] {
+        "corrected profile" | "bootstrap" | "bias-corrected bootstrap" => refitted,
+        _ => runs,
     }
 }
 
@@ -123,15 +134,14 @@ fn holds(interval: Result<Interval>, truth: f64) -> u64 {
     interval.map_or(0, |i| u64::from(i.low.is_none_or(|low| low <= truth) && i.high.is_none_or(|high| truth <= high)))
 }
 
-/// One run: which intervals hold the truth; none for those whose fit was refused. The bootstrap is left out on demand.
-fn one(censoring: Censoring, failures: u64, seed: u64, run: u64, refits: bool) -> Result<Counts> {
+/// One run: which intervals of the kinds it was drawn for hold the truth; none of those whose fit was refused.
+fn one(censoring: Censoring, failures: u64, seed: u64, run: u64, kinds: [bool; 6]) -> Result<Counts> {
     let data = sample(censoring, failures, seed, run)?;
     let (options, work, weibull) = (FitOptions::default(), Run::new(), family("weibull")?);
-    let refitted = u64::from(refits);
-    let mut counts = Counts { runs: [1, 1, refitted, refitted, 1], ..Counts::default() };
+    let mut counts = Counts { runs: kinds.map(u64::from), ..Counts::default() };
     let fitted: Option<Fit> = fit(weibull, &data, &options, &work).ok().filter(Fit::converged);
     counts.refused = u64::from(fitted.is_none());
-    let replicates: Option<Bootstrap> = if refits && fitted.is_some() {
+    let replicates: Option<Bootstrap> = if kinds[3] && fitted.is_some() {
         bootstrap(weibull, &data, &options, REPLICATES, seed ^ run, censoring.name(), &work).ok()
     } else {
         None
@@ -143,26 +153,32 @@ fn one(censoring: Censoring, failures: u64, seed: u64, run: u64, refits: bool) -
         if let Some(fit) = &fitted {
             counts.held[0][k] = holds(fit.wald(&quantity, LEVEL, both), truth);
             counts.held[1][k] = holds(fit.profile(&data, &options, &quantity, LEVEL, both, &work), truth);
+            if kinds[2] {
+                let made = fit.profile_corrected(&data, &options, &quantity, LEVEL, SIMULATED, seed ^ run, &work);
+                counts.held[2][k] = holds(made, truth);
+            }
         }
         if let Some(draws) = &replicates {
-            counts.held[2][k] = holds(draws.interval(&quantity, LEVEL, both), truth);
-            counts.held[3][k] = holds(draws.bias_corrected(&quantity, LEVEL, both), truth);
+            counts.held[3][k] = holds(draws.interval(&quantity, LEVEL, both), truth);
+            counts.held[4][k] = holds(draws.bias_corrected(&quantity, LEVEL, both), truth);
         }
         if let Some(belief) = &belief {
             // The truth lies between the two ends when its own probability does.
             let p = belief.probability_below(&quantity, truth)?;
-            counts.held[4][k] = u64::from((p - 0.5).abs() <= 0.5 * LEVEL);
+            counts.held[5][k] = u64::from((p - 0.5).abs() <= 0.5 * LEVEL);
         }
     }
     Ok(counts)
 }
 
-/// All runs of a cell, the first `refitted` of them with the bootstrap; the same for any number of threads.
+/// All runs of a cell, the first `refitted` of them with every kind; the same for any number of threads.
 pub fn count(censoring: Censoring, failures: u64, seed: u64, runs: u64, refitted: u64) -> Result<Counts> {
     let mut sum = Counts::default();
-    for each in
-        Run::new().map(runs as usize, |run| one(censoring, failures, seed, run as u64, (run as u64) < refitted))?
-    {
+    let made = |run: u64| {
+        let kinds = std::array::from_fn(|kind| run < drawn(kind, runs, refitted));
+        one(censoring, failures, seed, run, kinds)
+    };
+    for each in Run::new().map(runs as usize, |run| made(run as u64))? {
         let each = each?;
         sum.refused += each.refused;
         for (a, b) in sum.runs.iter_mut().zip(each.runs) {

@@ -14,7 +14,8 @@ use std::fmt::Write as _;
 use relamp::base::figure::whole;
 
 use cells::{
-    Censoring, Counts, FAILURES, JUDGED, KINDS, QUANTITIES, REFITTED, REPLICATES, RUNS, SHAPES, TRUTH, count, good,
+    Censoring, Counts, FAILURES, JUDGED, KINDS, QUANTITIES, REFITTED, REPLICATES, RUNS, SHAPES, SIMULATED, TRUTH,
+    count, good,
 };
 
 const SEED: u64 = 20_261_125;
@@ -49,6 +50,7 @@ fn page(cells: &[(u64, Vec<Counts>)], runs: u64, refitted: u64, date: &str) -> r
             .replace("SEED", &SEED.to_string())
             .replace("RUNS", &whole(runs as f64))
             .replace("REFITTED", &whole(refitted as f64))
+            .replace("SIMULATED", &SIMULATED.to_string())
             .replace("JUDGED", &whole(JUDGED))
             .replace("SHAPES", &format!("{} to {}", SHAPES.0, SHAPES.1))
             .replace("TRUTH", &format!("Weibull lives, shape {shape}, scale {scale} h"))
