@@ -51,7 +51,10 @@ impl AboveZero {
         if !cancels(difference, there) {
             return difference;
         }
-        let rate = |t: f64| (self.life.ln_density(t) - self.life.ln_term(term, t)).exp();
+        let rate = |t: f64| match term {
+            Term::LnReliability => self.life.hazard(t),
+            _ => (self.life.ln_density(t) - self.life.ln_term(term, t)).exp(),
+        };
         GAUSS.iter().map(|(x, w)| age * w * rate(age * x)).sum()
     }
 }
@@ -74,6 +77,11 @@ impl Life for AboveZero {
             return below - self.ln_above + ln_one_minus_exp_neg(self.apart(Term::LnFailureProbability, age));
         }
         ln_one_minus_exp_neg(self.apart(Term::LnReliability, age))
+    }
+
+    fn ln_hazard(&self, age: f64) -> f64 {
+        // Dropping what lies below 0 takes nothing from the lamps that are left.
+        if age < 0.0 { f64::NEG_INFINITY } else { self.life.ln_hazard(age) }
     }
 
     fn quantile(&self, p: f64) -> Result<f64> {

@@ -10,7 +10,7 @@ use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
-use crate::base::math::special::normal_quantile;
+use crate::base::math::special::{ln_normal_hazard, normal_quantile, normal_upper_quantile};
 
 /// Birnbaum-Saunders life with its two parameters.
 ///
@@ -80,8 +80,26 @@ impl Life for BirnbaumSaunders {
         }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age <= 0.0 {
+            return f64::NEG_INFINITY;
+        }
+        let half = 0.5 * (age / self.scale).ln();
+        let z = 2.0 * half.sinh() / self.shape;
+        if !z.is_finite() && half > 0.0 {
+            // What it tends to.
+            return -(2.0 * self.scale).ln() - 2.0 * self.shape.ln();
+        }
+        ln_normal_hazard(z) + half.cosh().ln() - self.shape.ln() - age.ln()
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         let z = normal_quantile(check::probability(p)?);
+        Ok(self.scale * (2.0 * (0.5 * self.shape * z).asinh()).exp())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        let z = normal_upper_quantile(check::ln_probability(ln_reliability)?);
         Ok(self.scale * (2.0 * (0.5 * self.shape * z).asinh()).exp())
     }
 

@@ -60,6 +60,15 @@ pub(super) fn first<const N: usize>(values: &[f64]) -> [f64; N] {
     out
 }
 
+/// The logarithm of a probability.
+pub(super) fn ln_probability(ln: f64) -> Result<f64> {
+    if ln <= 0.0 {
+        return Ok(ln);
+    }
+    let problem = Problem::new("family.probability", "not the logarithm of a probability");
+    Err(Error::new(Kind::Domain, problem.got(ln).expected("0 or less, minus infinity allowed")))
+}
+
 /// A probability in [0, 1].
 pub(super) fn probability(p: f64) -> Result<f64> {
     if (0.0..=1.0).contains(&p) {

@@ -60,8 +60,16 @@ impl Life for Exponential {
         if age <= 0.0 { f64::NEG_INFINITY } else { ln_f(age, self.scale) }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age < 0.0 { f64::NEG_INFINITY } else { -self.scale.ln() }
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         Ok(-self.scale * (-check::probability(p)?).ln_1p())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(-self.scale * check::ln_probability(ln_reliability)?)
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

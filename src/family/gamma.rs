@@ -11,7 +11,7 @@ use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
 use crate::base::math::gamma::{ln_gamma_log_density, ln_gamma_lower, ln_gamma_stirling, ln_gamma_upper, polygamma};
-use crate::base::math::special::normal_quantile;
+use crate::base::math::special::{normal_quantile, upper_gamma_fraction};
 
 /// Gamma life with its two parameters.
 ///
@@ -93,6 +93,18 @@ impl Life for Gamma {
             _ if age <= 0.0 => f64::NEG_INFINITY,
             _ => self.term(Term::LnFailureProbability, age),
         }
+    }
+
+    fn ln_hazard(&self, age: f64) -> f64 {
+        let x = age / self.scale;
+        if x == f64::INFINITY {
+            return -self.scale.ln();
+        }
+        if !(x > self.shape + 1.0) {
+            return self.ln_density(age) - self.ln_reliability(age);
+        }
+        // Gamma(a, x) is x^a e^-x times the fraction, and only the fraction is left.
+        -age.ln() - upper_gamma_fraction(self.shape, x).ln()
     }
 
     fn quantile(&self, p: f64) -> Result<f64> {

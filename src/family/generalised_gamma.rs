@@ -1,6 +1,8 @@
 //! Generalised gamma life: one family that holds the exponential, Weibull, gamma and lognormal ones, and lets the records
 //! choose among them.
 
+use std::cmp::Ordering;
+
 use serde::{Deserialize, Serialize};
 
 use super::chain::flat;
@@ -15,7 +17,9 @@ use crate::base::math::gamma::{
     UNIFORM_ETA, UNIFORM_SHAPE, ln_gamma_lower, ln_gamma_stirling, ln_gamma_upper, ln_uniform_tail, minus_ln_1p,
     polygamma, square_rest, stirling_left_of_root, stretch,
 };
-use crate::base::math::special::{LN_SQRT_2PI, normal_quantile};
+use crate::base::math::special::{
+    LN_SQRT_2PI, ln_normal_hazard, lower_gamma_series, normal_quantile, upper_gamma_fraction,
+};
 
 /// Generalised gamma life with its three parameters.
 ///
@@ -122,6 +126,36 @@ impl Life for GeneralisedGamma {
         }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if !(age > 0.0) {
+            return self.ln_density(age);
+        }
+        let (a, power) = (1.0 / (self.shape * self.shape), self.shape / self.scale);
+        if age == f64::INFINITY {
+            // For a shape above 0 it goes like the age to this power, less one; else it falls to nothing.
+            return match power.total_cmp(&1.0) {
+                Ordering::Less => f64::NEG_INFINITY,
+                Ordering::Equal => -(self.scale * self.shape).ln() - self.location,
+                Ordering::Greater => f64::INFINITY,
+            };
+        }
+        let (y, passed) = (power * (age.ln() - self.location), self.ln_reliability(age));
+        let (x, ln_rate) = (a * y.exp(), -self.scale.ln() - age.ln());
+        // f and R share x^a e^-x; a fraction or a series is left. Near shape 0 both look at y, which says little there.
+        if passed * y.abs() > -1.0 || (self.shape < 0.0 && y > -NEAR) {
+            return if self.shape == 0.0 {
+                ln_normal_hazard((age.ln() - self.location) / self.scale) + ln_rate
+            } else {
+                self.ln_density(age) - passed
+            };
+        }
+        if self.shape < 0.0 {
+            return ln_rate - (-self.shape).ln() - lower_gamma_series(a, x).ln();
+        }
+        let rest = if x == f64::INFINITY { a.ln() + y } else { -upper_gamma_fraction(a, x).ln() };
+        ln_rate + self.shape.ln() + rest
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         let p = check::probability(p)?;
         // The share on the lower side of the gamma variable, and q as if positive.
@@ -159,6 +193,9 @@ impl Life for GeneralisedGamma {
         Some(NamedLife::new("generalised_gamma", [self.location, self.scale, self.shape]))
     }
 }
+
+/// Size of shape times w from which the series of the lower tail settles in a few thousand terms.
+const NEAR: f64 = 1e-2;
 
 /// The formula of the three logarithms.
 struct Logs;

@@ -80,9 +80,17 @@ impl Life for Gompertz {
         }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age < 0.0 { f64::NEG_INFINITY } else { self.shape.ln() - self.scale.ln() + age / self.scale }
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         let hazard = -(-check::probability(p)?).ln_1p();
         Ok(self.scale * (hazard / self.shape).ln_1p())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.scale * (-check::ln_probability(ln_reliability)? / self.shape).ln_1p())
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

@@ -59,6 +59,11 @@ impl InverseGaussian {
         Ok(self)
     }
 
+    /// ln of what the hazard tends to.
+    fn limit(&self) -> f64 {
+        (0.5 * self.shape).ln() - self.mean.ln()
+    }
+
     fn term(&self, term: Term, age: f64) -> f64 {
         Logs::plain(term, [self.shape, self.mean, age])
     }
@@ -83,6 +88,24 @@ impl Life for InverseGaussian {
             _ if age <= 0.0 => f64::NEG_INFINITY,
             _ => self.term(Term::LnFailureProbability, age),
         }
+    }
+
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age == f64::INFINITY {
+            return self.limit();
+        }
+        let u = (age / self.mean).ln();
+        let root = 2.0 * self.shape.sqrt();
+        let a = root * (0.5 * u).sinh();
+        if !(a > 0.0) {
+            return self.ln_density(age) - self.ln_reliability(age);
+        }
+        if a >= FARTHEST {
+            return self.limit();
+        }
+        // R is a difference of Mills' ratios times the normal density at a, which f holds as well.
+        let apart = root * (-0.5 * u).exp();
+        0.5 * self.shape.ln() - age.ln() - 0.5 * u - difference(a, root * (0.5 * u).cosh(), apart).ln()
     }
 
     fn quantile(&self, p: f64) -> Result<f64> {

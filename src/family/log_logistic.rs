@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::flat;
 use super::check;
-use super::formula::{Formula, Standard, fill, ln_ratio};
-use super::logistic::StandardLogistic;
+use super::formula::{Formula, Standard, fill, ln_one_plus_exp, ln_ratio};
+use super::logistic::{StandardLogistic, ln_odds};
 use super::moments;
 use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
@@ -99,9 +99,21 @@ impl Life for LogLogistic {
         if age <= 0.0 { f64::NEG_INFINITY } else { self.term(Term::LnFailureProbability, age) }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if !(age > 0.0 && age < f64::INFINITY) {
+            return self.ln_density(age);
+        }
+        let u = self.shape * (age / self.scale).ln();
+        self.shape.ln() - age.ln() - ln_one_plus_exp(-u)
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         let odds = check::probability(p)?.ln() - (-p).ln_1p();
         Ok(self.scale * (odds / self.shape).exp())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.scale * (ln_odds(check::ln_probability(ln_reliability)?) / self.shape).exp())
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

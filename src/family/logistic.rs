@@ -12,6 +12,7 @@ use super::named::NamedLife;
 use super::traits::{Life, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
+use crate::base::math::special::ln_one_minus_exp_neg;
 
 /// Logistic life with its two parameters.
 ///
@@ -79,6 +80,10 @@ impl Life for Logistic {
         self.term(Term::LnFailureProbability, age)
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        -ln_one_plus_exp(-self.reduced(age)) - self.scale.ln()
+    }
+
     fn below_zero(&self) -> f64 {
         self.failure_probability(0.0)
     }
@@ -86,6 +91,10 @@ impl Life for Logistic {
     fn quantile(&self, p: f64) -> Result<f64> {
         let p = check::probability(p)?;
         Ok(self.location + self.scale * (p.ln() - (-p).ln_1p()))
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.location + self.scale * ln_odds(check::ln_probability(ln_reliability)?))
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {
@@ -118,6 +127,11 @@ impl Life for Logistic {
     fn named(&self) -> Option<NamedLife> {
         Some(NamedLife::new("logistic", [self.location, self.scale]))
     }
+}
+
+/// ln((1 - R) / R) from ln R.
+pub(super) fn ln_odds(ln_reliability: f64) -> f64 {
+    ln_one_minus_exp_neg(-ln_reliability) - ln_reliability
 }
 
 /// The standard form.

@@ -7,7 +7,9 @@ use super::check;
 use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
 use crate::base::error::Result;
-use crate::base::math::special::{ln_normal_cdf, ln_normal_density, normal_hazard, normal_quantile};
+use crate::base::math::special::{
+    ln_normal_cdf, ln_normal_density, ln_normal_hazard, normal_hazard, normal_quantile, normal_upper_quantile,
+};
 
 /// Lognormal life with its two parameters.
 ///
@@ -72,8 +74,20 @@ impl Life for Lognormal {
         if age <= 0.0 { f64::NEG_INFINITY } else { ln_normal_cdf(self.reduced(age)) }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age <= 0.0 || age == f64::INFINITY {
+            // It rises from nothing and in the end falls to nothing.
+            return f64::NEG_INFINITY;
+        }
+        ln_normal_hazard(self.reduced(age)) - self.scale.ln() - age.ln()
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         Ok((self.location + self.scale * normal_quantile(check::probability(p)?)).exp())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok((self.location + self.scale * normal_upper_quantile(check::ln_probability(ln_reliability)?)).exp())
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

@@ -65,6 +65,12 @@ impl Mixture {
         ln_sum(p + self.first.ln_term(term, age), q + self.second.ln_term(term, age))
     }
 
+    /// Logarithms of the shares of the kinds among the lamps that reached an age; NaN where neither leaves a number.
+    fn ln_shares_at(&self, age: f64) -> (f64, f64) {
+        let (p, q) = self.ln_shares;
+        ln_shares(p + self.first.ln_reliability(age) - q - self.second.ln_reliability(age))
+    }
+
     /// From the shares of a number: its mean over the two kinds.
     fn mean_of(&self, first: f64, second: f64) -> f64 {
         let (p, q) = self.ln_shares;
@@ -85,6 +91,15 @@ impl Life for Mixture {
     fn ln_failure_probability(&self, age: f64) -> f64 {
         let failed = self.sum(Term::LnFailureProbability, age);
         if failed < LN_HALF { failed } else { ln_rest(self.sum(Term::LnReliability, age)) }
+    }
+
+    fn ln_hazard(&self, age: f64) -> f64 {
+        let (one, two) = (self.first.ln_hazard(age), self.second.ln_hazard(age));
+        let (w, rest) = self.ln_shares_at(age);
+        // No share is left of a kind that has died out, whatever its hazard.
+        let part =
+            |ln_share: f64, ln_hazard: f64| if ln_share == f64::NEG_INFINITY { ln_share } else { ln_share + ln_hazard };
+        if w.is_nan() { one.min(two) } else { ln_sum(part(w, one), part(rest, two)) }
     }
 
     fn quantile(&self, p: f64) -> Result<f64> {
@@ -132,12 +147,11 @@ impl Life for Mixture {
 
     fn mean_residual_life(&self, age: f64) -> Result<f64> {
         let age = check::age(age)?;
-        let (p, q) = self.ln_shares;
-        // Shares of the kinds among the lamps that reached the age.
-        let apart = p + self.first.ln_reliability(age) - q - self.second.ln_reliability(age);
-        let (w, rest) = (1.0 / (1.0 + (-apart).exp()), 1.0 / (1.0 + apart.exp()));
-        let part = |w: f64, life: &dyn Life| Ok(if w == 0.0 { 0.0 } else { w * life.mean_residual_life(age)? });
-        if apart.is_nan() {
+        let (w, rest) = self.ln_shares_at(age);
+        let part = |ln: f64, life: &dyn Life| {
+            Ok(if ln.exp() == 0.0 { 0.0 } else { ln.exp() * life.mean_residual_life(age)? })
+        };
+        if w.is_nan() {
             return Ok(0.0);
         }
         Ok(part(w, self.first.as_ref())? + part(rest, self.second.as_ref())?)

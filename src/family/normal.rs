@@ -10,7 +10,7 @@ use super::named::NamedLife;
 use super::traits::{Life, Term};
 use crate::base::error::Result;
 use crate::base::math::dual::Number;
-use crate::base::math::special::{normal_hazard, normal_quantile};
+use crate::base::math::special::{ln_normal_hazard, normal_hazard, normal_quantile, normal_upper_quantile};
 
 /// Normal life with its two parameters.
 ///
@@ -78,6 +78,10 @@ impl Life for Normal {
         self.term(Term::LnFailureProbability, age)
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        ln_normal_hazard(self.reduced(age)) - self.scale.ln()
+    }
+
     fn below_zero(&self) -> f64 {
         self.failure_probability(0.0)
     }
@@ -85,6 +89,10 @@ impl Life for Normal {
     fn quantile(&self, p: f64) -> Result<f64> {
         let p = check::probability(p)?;
         Ok(self.location + self.scale * normal_quantile(p))
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.location + self.scale * normal_upper_quantile(check::ln_probability(ln_reliability)?))
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

@@ -84,6 +84,14 @@ impl PiecewiseConstant {
         (before(&self.cuts), self.hazards.get(i).copied().unwrap_or(f64::NAN), before(&self.reached))
     }
 
+    /// The age by which the cumulative hazard reaches a value.
+    fn reaching(&self, wanted: f64) -> f64 {
+        let i = self.reached.partition_point(|sum| *sum < wanted);
+        let before = |column: &[f64]| i.checked_sub(1).and_then(|i| column.get(i).copied()).unwrap_or(0.0);
+        let hazard = self.hazards.get(i).copied().unwrap_or(f64::NAN);
+        before(&self.cuts) + (wanted - before(&self.reached)) / hazard
+    }
+
     fn total(&self, age: f64) -> f64 {
         let (start, hazard, sum) = self.piece(age);
         sum + hazard * (age - start)
@@ -126,12 +134,16 @@ impl Life for PiecewiseConstant {
         if age <= 0.0 { f64::NEG_INFINITY } else { ln_one_minus_exp_neg(self.total(age)) }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if age < 0.0 { f64::NEG_INFINITY } else { self.piece(age).1.ln() }
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
-        let wanted = -(-check::probability(p)?).ln_1p();
-        let i = self.reached.partition_point(|sum| *sum < wanted);
-        let before = |column: &[f64]| i.checked_sub(1).and_then(|i| column.get(i).copied()).unwrap_or(0.0);
-        let hazard = self.hazards.get(i).copied().unwrap_or(f64::NAN);
-        Ok(before(&self.cuts) + (wanted - before(&self.reached)) / hazard)
+        Ok(self.reaching(-(-check::probability(p)?).ln_1p()))
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.reaching(-check::ln_probability(ln_reliability)?))
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

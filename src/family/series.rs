@@ -71,6 +71,10 @@ impl Life for Series {
         ln_sum(self.first.ln_failure_probability(age), second)
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        ln_sum(self.first.ln_hazard(age), self.second.ln_hazard(age))
+    }
+
     fn hazard(&self, age: f64) -> f64 {
         self.first.hazard(age) + self.second.hazard(age)
     }

@@ -80,6 +80,10 @@ impl Life for SmallestExtremeValue {
         self.term(Term::LnFailureProbability, age)
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        self.reduced(age) - self.scale.ln()
+    }
+
     fn below_zero(&self) -> f64 {
         self.failure_probability(0.0)
     }
@@ -87,6 +91,10 @@ impl Life for SmallestExtremeValue {
     fn quantile(&self, p: f64) -> Result<f64> {
         let p = check::probability(p)?;
         Ok(self.location + self.scale * (-(-p).ln_1p()).ln())
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.location + self.scale * (-check::ln_probability(ln_reliability)?).ln())
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

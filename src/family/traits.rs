@@ -3,9 +3,11 @@
 use std::fmt;
 
 use super::check;
+use super::moments;
 use super::named::NamedLife;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::dual::Number;
+use crate::base::math::linalg::packed;
 use crate::base::random::Stream;
 
 /// Which logarithm a likelihood asks of a family.
@@ -66,6 +68,15 @@ pub trait Life: Send + Sync + fmt::Debug {
     /// `family.probability` unless 0 <= p <= 1.
     fn quantile(&self, p: f64) -> Result<f64>;
 
+    /// Age that is passed with a reliability whose logarithm is given, 0 or less: the quantile from the side of the
+    /// survivors, which keeps its digits where 1 - R rounds to 1.
+    ///
+    /// # Errors
+    /// `family.probability` above 0.
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        moments::quantile_passed(self, ln_reliability)
+    }
+
     /// Integral of the reliability over (0, age): the mean age at change when changed at `age`. `age` may be infinite.
     ///
     /// # Errors
@@ -123,9 +134,15 @@ pub trait Life: Send + Sync + fmt::Debug {
         self.ln_failure_probability(age).exp()
     }
 
+    /// ln h(age), h the failures per hour among lamps that reached the age. Far out in the tail ln f and ln R are large
+    /// and nearly equal: a life that knows its hazard gives it without their difference.
+    fn ln_hazard(&self, age: f64) -> f64 {
+        self.ln_density(age) - self.ln_reliability(age)
+    }
+
     /// Failures per hour among lamps that reached the age.
     fn hazard(&self, age: f64) -> f64 {
-        (self.ln_density(age) - self.ln_reliability(age)).exp()
+        self.ln_hazard(age).exp()
     }
 
     /// Integral of the hazard to the age.
@@ -240,10 +257,7 @@ impl Link {
         match self {
             Self::Log => c.exp(),
             Self::Plain | Self::Hours => c,
-            Self::Share => c.map(|c| {
-                let slope = self.slope(c);
-                [self.parameter(c), slope, slope * -(0.5 * c).tanh()]
-            }),
+            Self::Share => c.map(|c| [self.parameter(c), self.slope(c), self.bend(c)]),
         }
     }
 
@@ -255,6 +269,15 @@ impl Link {
                 let e = (-c.abs()).exp();
                 e / ((1.0 + e) * (1.0 + e))
             }
+        }
+    }
+
+    /// Second derivative of the parameter over its coordinate.
+    fn bend(self, c: f64) -> f64 {
+        match self {
+            Self::Log => c.exp(),
+            Self::Plain | Self::Hours => 0.0,
+            Self::Share => self.slope(c) * -(0.5 * c).tanh(),
         }
     }
 
@@ -311,6 +334,49 @@ pub trait Family: Send + Sync + fmt::Debug {
     /// At age 0 and at infinite age the value is exact and the derivatives are set to 0.
     fn jet(&self, coordinates: &[f64], age: f64, term: Term, order: Order, out: &mut Jet);
 
+    /// A term at an age with its first and second derivatives over (parameters.., age) themselves: the chain rule over
+    /// [`Family::jet`].
+    ///
+    /// # Formula
+    /// ```text
+    /// d/dp = (d/dc) / s,  d2/dp dq = (d2/dc de) / (s_p s_q), and for p = q less (d/dc) b / s^3
+    /// ```
+    /// c: coordinate of the parameter p; s and b: first and second derivative of p over c.
+    ///
+    /// # Errors
+    /// Those of [`Family::life`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::family::{Term, family};
+    /// // ln f = -ln scale - t / scale.
+    /// let found = family("exponential")?.parameter_jet(&[1000.0], 500.0, Term::LnDensity)?;
+    /// assert!((found.gradient[0] + 0.0005).abs() < 1e-18); // -1 / scale + t / scale^2
+    /// assert!((found.hessian[0] - 0.0).abs() < 1e-18); // 1 / scale^2 - 2 t / scale^3
+    /// assert!((found.gradient[1] + 0.001).abs() < 1e-18);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    fn parameter_jet(&self, parameters: &[f64], age: f64, term: Term) -> Result<Jet> {
+        let x = self.coordinates(parameters)?;
+        let mut found = Jet::new(x.len());
+        self.jet(&x, age, term, Order::Hessian, &mut found);
+        let ties = self.links().iter().zip(&x);
+        // The age is its own coordinate.
+        let rates: Vec<(f64, f64)> = ties.map(|(l, c)| (l.slope(*c), l.bend(*c))).chain([(1.0, 0.0)]).collect();
+        for (slot, (slope, _)) in found.gradient.iter_mut().zip(&rates) {
+            *slot /= slope;
+        }
+        for (i, (slope, bend)) in rates.iter().enumerate() {
+            for (j, (other, _)) in rates.iter().enumerate().take(i + 1) {
+                let along = found.gradient.get(i).copied().unwrap_or(f64::NAN) * bend;
+                if let Some(slot) = found.hessian.get_mut(packed(i, j)) {
+                    *slot = (*slot - if i == j { along } else { 0.0 }) / slope / other;
+                }
+            }
+        }
+        Ok(found)
+    }
+
     /// Coordinates to start a search from, best guess first.
     fn starts(&self, outline: &Outline) -> Vec<Vec<f64>>;
 
@@ -356,7 +422,7 @@ pub trait Family: Send + Sync + fmt::Debug {
         if let Some(slot) = x.get_mut(self.anchor()) {
             *slot = 0.0;
         }
-        let at_zero = self.at(&x)?.quantile(-ln_reliability.exp_m1())?;
+        let at_zero = self.at(&x)?.quantile_passed(ln_reliability)?;
         Ok(match self.links().get(self.anchor()) {
             Some(Link::Hours) => age - at_zero,
             _ => age.ln() - at_zero.ln(),

@@ -84,9 +84,22 @@ impl Life for Weibull {
         if age <= 0.0 { f64::NEG_INFINITY } else { ln_f(self.reduced(age)) }
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        if !(age > 0.0) {
+            return self.ln_density(age);
+        }
+        // The power of the age alone, so that a shape of 1 stays even to the end.
+        let power = self.shape - 1.0;
+        self.shape.ln() - self.scale.ln() + if power == 0.0 { 0.0 } else { power * (age / self.scale).ln() }
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         let hazard = -(-check::probability(p)?).ln_1p();
         Ok(self.scale * hazard.powf(1.0 / self.shape))
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.scale * (-check::ln_probability(ln_reliability)?).powf(1.0 / self.shape))
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

@@ -79,9 +79,19 @@ impl Life for WeibullFailureFree {
         self.wear().ln_failure_probability(self.past(age))
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        self.wear().ln_hazard(self.past(age))
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         // By age 0 nobody has failed, failure-free time or not.
         Ok(if p == 0.0 { 0.0 } else { self.location + self.wear().quantile(p)? })
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        // By age 0 nobody has failed, failure-free time or not.
+        let ln_reliability = check::ln_probability(ln_reliability)?;
+        Ok(if ln_reliability == 0.0 { 0.0 } else { self.location + self.wear().quantile_passed(ln_reliability)? })
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

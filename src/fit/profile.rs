@@ -45,7 +45,7 @@ impl Held<'_> {
             (Condition::Fixed(value), _) => value,
             (Condition::Passes(age, ln_r), None) => self.family.anchored(&x, age, ln_r).ok()?,
             (Condition::Passes(age, ln_r), Some(along)) => {
-                let stretch = age.ln() - self.family.at(&x).ok()?.quantile(-ln_r.exp_m1()).ok()?.ln();
+                let stretch = age.ln() - self.family.at(&x).ok()?.quantile_passed(ln_r).ok()?.ln();
                 x.iter_mut().zip(along).for_each(|(x, d)| *x += stretch * d);
                 return stretch.is_finite().then_some(x);
             }

@@ -150,7 +150,7 @@ impl<'f> Target<'f> {
             Self::Coordinate(_) => f64::NAN,
             Self::LnAge(ln_r) => life.quantile(-ln_r.exp_m1())?.ln(),
             Self::LnHazard(age) => (-life.ln_reliability(age)).ln(),
-            Self::LnRate(age) => life.ln_density(age) - life.ln_reliability(age),
+            Self::LnRate(age) => life.ln_hazard(age),
             Self::LnMean => life.mean()?.ln(),
             Self::LnBetween(from, to) => (life.ln_reliability(from) - life.ln_reliability(to)).ln(),
             Self::Function(of, scale) => scale.of(of(life.as_ref(), &family.parameters(x))?),

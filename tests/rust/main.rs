@@ -50,6 +50,7 @@ mod study_mistakes;
 mod study_small;
 mod study_tampered;
 mod study_told;
+mod tails;
 mod terms;
 mod tests_of_fit;
 mod verdicts;

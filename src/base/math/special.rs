@@ -142,6 +142,32 @@ pub fn normal_quantile(p: f64) -> f64 {
     normal_quantile_ln(p.ln(), p)
 }
 
+/// The `z` above which a standard normal falls with a probability whose logarithm is given, 0 or less; NaN above 0.
+///
+/// # Numerics
+/// No probability too small for a number gets in the way: the logarithm may be any.
+///
+/// # Examples
+/// ```
+/// use relamp::base::math::special::{ln_normal_cdf, normal_upper_quantile};
+/// let z = normal_upper_quantile(-2000.0);
+/// assert!((ln_normal_cdf(-z) + 2000.0).abs() < 1e-9);
+/// ```
+pub fn normal_upper_quantile(ln_tail: f64) -> f64 {
+    if !(ln_tail <= 0.0) {
+        return f64::NAN;
+    }
+    if ln_tail > -LN_2 {
+        return normal_quantile(-ln_tail.exp_m1());
+    }
+    if ln_tail == f64::NEG_INFINITY { f64::INFINITY } else { -normal_quantile_ln(ln_tail, ln_tail.exp()) }
+}
+
+/// ln of the hazard of the standard normal, which its lower tail does not underflow.
+pub fn ln_normal_hazard(z: f64) -> f64 {
+    if z < 0.0 { ln_normal_density(z) - ln_normal_cdf(-z) } else { normal_hazard(z).0.ln() }
+}
+
 /// Lower-tail quantile from ln p and p, for p at most 1/2.
 fn normal_quantile_ln(ln_p: f64, p: f64) -> f64 {
     let mut z = if p > 1e-20 {

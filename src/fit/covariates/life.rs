@@ -32,8 +32,16 @@ impl Life for Stretched {
         self.life.ln_failure_probability(age / self.factor)
     }
 
+    fn ln_hazard(&self, age: f64) -> f64 {
+        self.life.ln_hazard(age / self.factor) - self.factor.ln()
+    }
+
     fn quantile(&self, p: f64) -> Result<f64> {
         Ok(self.factor * self.life.quantile(p)?)
+    }
+
+    fn quantile_passed(&self, ln_reliability: f64) -> Result<f64> {
+        Ok(self.factor * self.life.quantile_passed(ln_reliability)?)
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {
