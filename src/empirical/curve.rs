@@ -188,7 +188,7 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
         last_age: steps.last_age,
         reading: options.reading.filter(|_| interval_failures > 0),
         interval_failures,
-        lamps: tally.lamps(),
+        lamps: read.lamps(),
         notes,
     };
     let (mut hazard, mut variance) = (Running::default(), Running::default());

@@ -32,7 +32,7 @@ pub struct PlottingPositions {
     pub positions: Vec<f64>,
     /// How they came from the ranks.
     pub rule: PositionRule,
-    /// Lamps in the sample, n.
+    /// Lamps in the sample, n: without those of count 0 or right-censored at entry, about which the rows say nothing.
     pub lamps: u64,
 }
 
@@ -107,6 +107,7 @@ const MOST_FAILURES: u64 = 100_000;
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn plotting_positions(tally: &Tally, rule: PositionRule) -> Result<PlottingPositions> {
+    let tally = &*tally.informative();
     check(tally)?;
     let n = tally.lamps() as f64;
     let mut made =
@@ -139,13 +140,12 @@ pub fn plotting_positions(tally: &Tally, rule: PositionRule) -> Result<PlottingP
 }
 
 fn check(tally: &Tally) -> Result<()> {
-    let problem = |slug, what: &str, i: usize, column: &str, got: f64, expected: &str| {
-        let place = Place::input("tally").row(i as u64 + 1).column(column);
+    let problem = |slug, what: &str, i: usize, column: &'static str, got: f64, expected: &str| {
+        let place = Tally::place(i, column);
         Problem::new(slug, what).at(place).got(got).expected(expected)
     };
-    let counted = |i: usize| tally.count().get(i).is_some_and(|&n| n > 0);
     let mut problems = Vec::new();
-    for (i, (&low, &high)) in tally.low().iter().zip(tally.high()).enumerate().filter(|(i, _)| counted(*i)) {
+    for (i, (&low, &high)) in tally.low().iter().zip(tally.high()).enumerate() {
         if low < high && high < f64::INFINITY {
             let what = if low > 0.0 {
                 "a failure known to an interval has no rank"
@@ -155,12 +155,12 @@ fn check(tally: &Tally) -> Result<()> {
             problems.push(problem("empirical.rank_interval", what, i, "high", high, "a failure at a known age"));
         }
     }
-    for (i, &entry) in tally.entry().unwrap_or(&[]).iter().enumerate().filter(|(i, e)| counted(*i) && **e > 0.0) {
+    for (i, &entry) in tally.entry().unwrap_or(&[]).iter().enumerate().filter(|(_, e)| **e > 0.0) {
         let what = "a lamp that came under observation late has no rank among all lamps";
         problems.push(problem("empirical.rank_entry", what, i, "entry", entry, "0"));
     }
     for (i, &upper) in tally.upper().unwrap_or(&[]).iter().enumerate() {
-        if counted(i) && upper < f64::INFINITY {
+        if upper < f64::INFINITY {
             let what = "records that show failures only have no ranks";
             problems.push(problem("empirical.rank_upper", what, i, "upper", upper, "rows without upper"));
         }

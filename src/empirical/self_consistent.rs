@@ -140,6 +140,7 @@ impl Sound for SelfConsistent {
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn self_consistent(tally: &Tally, options: &SelfConsistentOptions) -> Result<SelfConsistent> {
+    let tally = &*tally.informative();
     check_usable(tally)?;
     let given = options.given_survival_to.unwrap_or(0.0);
     if !(0.0..f64::INFINITY).contains(&given) {

@@ -42,10 +42,11 @@ pub(crate) fn check_level(level: f64) -> Result<()> {
 /// The tally with intervals read as asked, and its checks.
 pub(super) fn prepare<'a>(tally: &'a Tally, options: &CurveOptions) -> Result<Cow<'a, Tally>> {
     check_level(options.level)?;
-    check_usable(tally)?;
+    let tally = tally.informative();
+    check_usable(&tally)?;
     let intervals = tally.interval_failures();
     match options.reading {
-        _ if intervals == 0 => Ok(Cow::Borrowed(tally)),
+        _ if intervals == 0 => Ok(tally),
         Some(reading) => Ok(Cow::Owned(tally.read_intervals(reading)?)),
         None => {
             let problem = Problem::new("empirical.interval_rows", "some failures are known only to an interval")

@@ -112,6 +112,7 @@ pub fn distance_test(
 ) -> Result<DistanceTest> {
     let counted = endings.map(|e| tally.for_endings(e)).transpose()?;
     let tally = counted.as_ref().unwrap_or(tally);
+    let tally = &*tally.informative();
     check(tally, replicates)?;
     let options = FitOptions::default();
     let fitted = fit(family, tally, &options, run)?;

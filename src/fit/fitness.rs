@@ -117,7 +117,7 @@ impl Fit {
             verdict: String::new(),
         };
         let name = in_words(&self.family);
-        if self.facts.failures < FEWEST || tally.upper().is_some() {
+        if self.facts.failures < FEWEST || tally.windowed() {
             check.verdict = if self.facts.failures < FEWEST {
                 format!(
                     "{} {} too few to check the {name} family",

@@ -154,7 +154,7 @@ impl Fit {
         let marks = family.parameter_names().iter().enumerate();
         let marks =
             marks.map(|(i, name)| self.mark(family, i, name, &doubts, tally, options, run)).collect::<Result<_>>()?;
-        let mut out = self.marked(marks, tally.upper().is_some());
+        let mut out = self.marked(marks, tally.windowed());
         out.notes.extend(doubts.into_iter().map(|doubt| doubt.note));
         Ok(out)
     }
@@ -202,7 +202,7 @@ impl Fit {
                 Ok(mark(name, Identified::Yes, &ends))
             };
             let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
-            return Ok(self.marked(marks, tally.upper().is_some()));
+            return Ok(self.marked(marks, tally.windowed()));
         }
         if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
     }
@@ -240,7 +240,7 @@ impl Fit {
             Err(error) => return Err(error),
         };
         let share = family.links().get(i) == Some(&Link::Share);
-        let claims_only = tally.upper().is_some();
+        let claims_only = tally.windowed();
         let mut identified = match (ends.low, ends.high) {
             (Some(low), Some(high)) if low > family.floor(i) && self.as_curved(family, i, low, high)? => {
                 Identified::Yes

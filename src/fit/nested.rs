@@ -226,6 +226,7 @@ pub fn likelihood_ratio_bootstrap(
     }
     let counted = endings.map(|e| tally.for_endings(e)).transpose()?;
     let tally = counted.as_ref().unwrap_or(tally);
+    let tally = &*tally.informative();
     check(tally, replicates)?;
     let options = FitOptions::default();
     let under = fit(narrow, tally, &options, run)?;

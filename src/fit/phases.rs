@@ -96,6 +96,7 @@ const DOUBTFUL: f64 = 0.05;
 pub fn phases(tally: &Tally, endings: Option<&[Ending]>, replicates: usize, seed: u64, run: &Run) -> Result<Phases> {
     let counted = endings.map(|e| tally.for_endings(e)).transpose()?;
     let tally = counted.as_ref().unwrap_or(tally);
+    let tally = &*tally.informative();
     check(tally, replicates)?;
     let weibull = family("weibull")?;
     let one = fit(weibull, tally, &FitOptions::default(), run)?;

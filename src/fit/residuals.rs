@@ -155,7 +155,7 @@ pub(super) fn hazard_residuals<'l>(
     options: &FitOptions,
     of: &dyn Fn(usize) -> Option<&'l dyn Life>,
 ) -> Result<HazardResiduals> {
-    if tally.upper().is_some() {
+    if tally.windowed() {
         let problem = Problem::new("fit.residual_rows", "records that show failures only have no residuals")
             .at(Place::input("tally").column("upper"))
             .expected("rows without upper, or the lamps shipped with them");
@@ -187,7 +187,7 @@ pub(super) fn hazard_residuals<'l>(
         if high.is_some() && count > 0 && !(end > from && end < f64::INFINITY) {
             flat.push(
                 Problem::new("fit.residual_plateau", "a failure where the fitted hazard is 0 or without bound")
-                    .at(Place::input("tally").row(i as u64 + 1).column("low"))
+                    .at(Tally::place(i, "low"))
                     .got(low)
                     .expected("an age at which the fit lets lamps fail"),
             );
@@ -197,7 +197,7 @@ pub(super) fn hazard_residuals<'l>(
         out.expected_failures += count as f64 * passed;
         out.rows.push(HazardResidual { low, high, entry, count, passed });
         if high.is_some() {
-            let age = if high == Some(low) { low } else { life.quantile(-(-end).exp_m1())? };
+            let age = if high == Some(low) { low } else { life.quantile_passed(-end)? };
             ages.entry(end.to_bits()).or_insert(age);
         }
         unit.low.push(end.max(from));

@@ -73,8 +73,7 @@ impl<'a> Sample<'a> {
                 Some(real) => out.iter_mut().zip(counts.zip(&real[block])).for_each(|(w, (c, r))| *w = c * r),
             }
         });
-        let mut sample = Self { tally, counts, weights, simple: tally.upper().is_none(), count: Count::default() };
-        sample.count.windowed = tally.upper().is_some();
+        let mut sample = Self { tally, counts, weights, simple: true, count: Count::default() };
         sample.look()?;
         Ok(sample)
     }
@@ -89,7 +88,8 @@ impl<'a> Sample<'a> {
             self.count.failures += count.failures;
             self.count.oldest = self.count.oldest.max(count.oldest);
             self.count.oldest_failure = self.count.oldest_failure.max(count.oldest_failure);
-            self.simple &= !between;
+            self.count.windowed |= count.windowed;
+            self.simple &= !between && !count.windowed;
             at_zero |= failed_at_zero;
         }
         if at_zero { self.check_zero() } else { Ok(()) }
@@ -100,18 +100,19 @@ impl<'a> Sample<'a> {
         let mut hours = [0.0; LANES];
         for (step, i) in block.enumerate() {
             let n = self.tally.count[i];
-            let Row { evidence, entry, .. } = self.row(i);
+            let Row { evidence, entry, upper } = self.row(i);
             let (middle, last, failed) = match evidence {
                 Evidence::Exact(age) => (age, age, true),
                 Evidence::Passed(age) => (age, age, false),
                 Evidence::Between(low, high) => (0.5 * (low + high), high, true),
             };
-            seen.between |= matches!(evidence, Evidence::Between(..));
-            hours[step % LANES] += n as f64 * (middle - entry).max(0.0);
-            if n == 0 {
+            seen.count.lamps += n;
+            if n == 0 || evidence == Evidence::Passed(entry) {
                 continue;
             }
-            seen.count.lamps += n;
+            seen.between |= matches!(evidence, Evidence::Between(..));
+            seen.count.windowed |= upper < f64::INFINITY;
+            hours[step % LANES] += n as f64 * (middle - entry).max(0.0);
             seen.count.oldest = seen.count.oldest.max(last);
             if failed {
                 seen.failed_at_zero |= evidence == Evidence::Exact(0.0);
@@ -121,6 +122,12 @@ impl<'a> Sample<'a> {
         }
         seen.count.exposure = sum::join(&hours);
         seen
+    }
+
+    /// Whether row `i` says anything: it stands for lamps that were watched past their entry.
+    pub(super) fn informs(&self, i: usize) -> bool {
+        let row = self.row(i);
+        self.tally.count[i] > 0 && row.evidence != Evidence::Passed(row.entry)
     }
 
     /// Row `i`; `i` must be below the number of rows.
@@ -145,7 +152,7 @@ impl<'a> Sample<'a> {
             .filter(|&i| self.tally.count[i] > 0 && self.row(i).evidence == Evidence::Exact(0.0))
             .map(|i| {
                 Problem::new("fit.exact_age_zero", "a failure at exactly 0 hours cannot enter a fit")
-                    .at(Place::input("tally").row(i as u64 + 1).column("low"))
+                    .at(Tally::place(i, "low"))
                     .got(0.0)
                     .expected("an age above 0, or the interval from 0 to the first meter step, such as (0, 1]")
             })

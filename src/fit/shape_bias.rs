@@ -209,7 +209,7 @@ impl Fit {
             let problem = Problem::new("fit.other_data", "the tally is not the one that was fitted");
             return Err(Error::new(Kind::Input, problem.got(got).expected(expected)));
         }
-        let lamps: u64 = (0..tally.rows()).filter(|&i| informs(&sample, i)).map(|i| tally.count()[i]).sum();
+        let lamps: u64 = (0..tally.rows()).filter(|&i| sample.informs(i)).map(|i| tally.count()[i]).sum();
         let plan = plan(&sample, options, count.oldest_failure)?;
         let BiasFactor { factor, standard_error } = shape_bias_factor(count.failures, lamps, run)?;
         Ok(ShapeCorrection {
@@ -224,12 +224,6 @@ impl Fit {
     }
 }
 
-/// Whether a row says anything: it stands for a lamp that was watched.
-fn informs(sample: &Sample, i: usize) -> bool {
-    let row = sample.row(i);
-    sample.tally.count()[i] > 0 && row.evidence != Evidence::Passed(row.entry)
-}
-
 fn plan(sample: &Sample, options: &FitOptions, last_failure: f64) -> Result<CensoringPlan> {
     let refused = |got: String| {
         let problem = Problem::new("fit.bias_censoring", "no correction of the shape is known for this censoring")
@@ -242,7 +236,7 @@ fn plan(sample: &Sample, options: &FitOptions, last_failure: f64) -> Result<Cens
         return refused("real weights".to_owned());
     }
     let mut complete = true;
-    for i in (0..sample.tally.rows()).filter(|&i| informs(sample, i)) {
+    for i in (0..sample.tally.rows()).filter(|&i| sample.informs(i)) {
         let Row { evidence, entry, upper } = sample.row(i);
         if entry > 0.0 {
             return refused(format!("a lamp under observation from {entry} h on"));

@@ -22,8 +22,14 @@ pub(super) struct Clusters {
 impl Clusters {
     pub(super) fn new(tally: &Tally) -> Self {
         let mut names: BTreeMap<&str, usize> = BTreeMap::new();
-        for group in tally.groups() {
-            if !group.cluster.is_empty() {
+        let mut speaks = vec![false; tally.groups().len()];
+        for (i, group) in tally.group().iter().enumerate() {
+            if let Some(slot) = speaks.get_mut(*group as usize) {
+                *slot |= tally.informs(i);
+            }
+        }
+        for (group, speaks) in tally.groups().iter().zip(&speaks) {
+            if *speaks && !group.cluster.is_empty() {
                 names.insert(&group.cluster, 0);
             }
         }
@@ -49,6 +55,10 @@ impl Clusters {
         // Logarithms of products wait for the end, where they are taken many at a time.
         let mut whole: Vec<(usize, f64)> = Vec::new();
         out.extend(tally.count().iter().zip(tally.group()).enumerate().map(|(i, (count, group))| {
+            // A row that says nothing takes no draw from the rows that do.
+            if !tally.informs(i) {
+                return 1.0;
+            }
             let weight = match self.of(*group).and_then(|k| shared.get(k)) {
                 Some(weight) => *count as f64 * weight,
                 None if *count <= PRODUCT => return product(*count, stream),

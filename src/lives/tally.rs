@@ -1,5 +1,7 @@
 //! The tally: distinct (low, high, entry, upper, ending, group) rows with whole counts, in canonical order.
 
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 
 use super::covariates::{Covariate, CovariateValue};
@@ -112,6 +114,44 @@ impl Tally {
         self.high.iter().zip(&self.count).filter(|&(&high, _)| high < f64::INFINITY).map(|(_, &count)| count).sum()
     }
 
+    /// Where row `i` stands. A tally holds its rows in order of age, whatever order they were given in.
+    pub(crate) fn place(i: usize, column: &'static str) -> Place {
+        Place::input("tally in order of age").row(i as u64 + 1).column(column)
+    }
+
+    /// Whether row `i` says anything: it stands for lamps, and they were watched past their entry.
+    pub(crate) fn informs(&self, i: usize) -> bool {
+        let (low, high) = (self.low.get(i), self.high.get(i));
+        let unseen = high == Some(&f64::INFINITY) && low == Some(&self.entry_of(i));
+        self.count.get(i).is_some_and(|n| *n > 0) && !unseen
+    }
+
+    /// Whether rows show failures only because they failed by an age.
+    pub(crate) fn windowed(&self) -> bool {
+        let upper = self.upper.as_deref().unwrap_or(&[]);
+        upper.iter().enumerate().any(|(i, upper)| *upper < f64::INFINITY && self.informs(i))
+    }
+
+    /// The rows that say something: those of count 0 and those right-censored at their entry are left out. Whatever
+    /// counts lamps or draws for them starts here, so that such rows change nothing.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::lives::{Rows, Tally};
+    /// // One failure, and a lamp on the shelf.
+    /// let rows = Rows { low: vec![900.0, 0.0], high: vec![900.0, f64::INFINITY], ..Rows::default() };
+    /// let (tally, _) = Tally::from_rows(&rows)?;
+    /// assert_eq!((tally.lamps(), tally.informative().lamps()), (2, 1));
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn informative(&self) -> Cow<'_, Tally> {
+        if (0..self.rows()).all(|i| self.informs(i)) {
+            return Cow::Borrowed(self);
+        }
+        let rows = self.each_row().enumerate().filter(|(i, _)| self.informs(*i)).map(|(_, row)| row).collect();
+        Cow::Owned(from_any_order(rows, self.groups.clone(), &self.covariates))
+    }
+
     /// Lamp hours under observation, from entry to `low`: of a failure known to an interval only the hours seen working.
     pub fn exposure_hours(&self) -> f64 {
         self.each_row().map(|row| (row.low - row.entry) * row.count as f64).fold(0.0, |sum, x| sum + x)
@@ -125,7 +165,8 @@ impl Tally {
 
     /// The largest age at which a lamp was under observation; none without lamps.
     pub fn oldest_at_risk(&self) -> Option<f64> {
-        self.each_row().filter(|row| row.count > 0).map(|row| row.low).reduce(f64::max)
+        let watched = self.each_row().enumerate().filter(|(i, _)| self.informs(*i));
+        watched.map(|(_, row)| row.low).reduce(f64::max)
     }
 
     /// The largest age by which a failure had happened; none without failures.

@@ -38,6 +38,7 @@ mod removal_simulated;
 mod residuals;
 mod self_consistent;
 mod shapes;
+mod silent_rows;
 mod small_samples;
 mod stock;
 mod structure;

@@ -84,7 +84,7 @@ impl Risk {
         for (row, &count) in tally.count().iter().enumerate().filter(|(_, count)| **count > 0) {
             let group = tally.group()[row] as usize;
             let here = sample.row(row);
-            let place = Place::input("tally").row(row as u64 + 1);
+            let place = Tally::place(row, "low");
             let (exit, failed) = match here.evidence {
                 Evidence::Exact(age) => (age, true),
                 Evidence::Passed(age) => (age, false),

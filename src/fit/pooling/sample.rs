@@ -113,7 +113,7 @@ impl<'a> Grouped<'a> {
             let (group, stratum) = (group_of[at], stratum_of[at]);
             if row.upper < f64::INFINITY {
                 let what = "records that show failures only do not say how many were at risk in a group";
-                let place = Place::input("tally").row(i as u64 + 1).column("upper");
+                let place = Tally::place(i, "upper");
                 let problem = Problem::new("fit.pooling_window", what).at(place).got(row.upper);
                 problems.push(problem.expected("rows without upper, or the lamps shipped with them"));
             }
