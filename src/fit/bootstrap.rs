@@ -14,7 +14,7 @@ use super::search::FitOptions;
 use super::target::{Function, Target};
 use super::weights::Clusters;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, fitting};
+use crate::base::figure::{counted, fitting, short};
 use crate::base::math::percentile::percentile;
 use crate::base::math::special::{normal_cdf, normal_quantile};
 use crate::base::random::Stream;
@@ -179,6 +179,8 @@ pub enum BootstrapEnds {
     BiasCorrected,
 }
 
+/// Rounding of a share that is the inverse of a whole number.
+const SLACK: f64 = 1e-9;
 /// Relative spread below which replicates count as one value.
 const SAME: f64 = 1e-10;
 
@@ -296,6 +298,17 @@ impl Bootstrap {
             BootstrapEnds::BiasCorrected if !alike => corrected(&values, estimate, tail)?,
             _ => (tail, 1.0 - tail),
         };
+        let needed = (1.0 / below.min(1.0 - above) - SLACK).ceil();
+        if !alike && (values.len() as f64) < needed {
+            let text = format!(
+                "{} {} too few for {} %: an end lies beyond all but the outermost of them; take {:.0} or more",
+                counted(values.len() as u64, "replicate"),
+                fitting(values.len() as u64, "is", "are"),
+                short(100.0 * level),
+                needed
+            );
+            notes.push(Note::new("fit.few_replicates", text));
+        }
         let end = |p| percentile(&values, p).filter(|v| v.is_finite());
         Ok(Interval {
             quantity,

@@ -163,6 +163,16 @@ impl Interval {
     /// Adds what was measured of intervals of this kind.
     pub(super) fn judged(mut self, family: &str, facts: &Facts) -> Self {
         self.notes.extend(coverage::note(family, facts, &self));
+        if let (Some(low), Some(high)) = (self.low, self.high)
+            && low == high
+            && (low == 0.0 || low == 1.0)
+        {
+            let text = format!(
+                "the figure and both its ends lie so near {low} that numbers cannot tell them apart: the interval has a \
+                 width, but none that can be written"
+            );
+            self.notes.push(Note::new("fit.rounded", text));
+        }
         self
     }
 }

@@ -65,6 +65,10 @@ impl<'py> Given<'py> {
         let mut given: Vec<Quantity> = given.into_iter().flatten().collect();
         let several = given.len() + usize::from(self.function.is_some());
         match (given.pop(), self.function, several) {
+            (Some(_), None, 1) if scale != "plain" => {
+                let what = "only a function has a scale to choose: a quantity has its own";
+                Err(refuse("python.scale", what, "scale", "", scale, "no scale, or a function").into())
+            }
             (Some(quantity), None, 1) => Ok(Asked::Quantity(quantity)),
             (None, Some(callable), 1) => Ok(Asked::Function(Own::new(callable, scale)?)),
             _ => {
