@@ -2499,6 +2499,11 @@ class Life:
     @overload
     def cumulative_hazard(self, age: Column) -> _Array: ...
     @overload
+    def density(self, age: float) -> float:
+        """Density of the age at failure: failures per hour among all lamps that were new."""
+    @overload
+    def density(self, age: Column) -> _Array: ...
+    @overload
     def ln_density(self, age: float) -> float:
         """Logarithm of the density; minus infinity where the density is 0."""
     @overload
@@ -2513,6 +2518,12 @@ class Life:
         """Logarithm of the failure probability, which keeps its digits near age 0."""
     @overload
     def ln_failure_probability(self, age: Column) -> _Array: ...
+    def ln_density_derivatives(self, age: float) -> dict[str, Any]:
+        """Derivatives of the logarithm of the density over the parameters and the age."""
+    def ln_reliability_derivatives(self, age: float) -> dict[str, Any]:
+        """Derivatives of the logarithm of the reliability over the parameters and the age."""
+    def ln_failure_probability_derivatives(self, age: float) -> dict[str, Any]:
+        """Derivatives of the logarithm of the failure probability over the parameters and the age."""
     @overload
     def quantile(self, p: float) -> float:
         """Age by which a share has failed."""
@@ -2536,6 +2547,9 @@ class Life:
     @property
     def mean(self) -> float:
         """Mean age at failure, hours."""
+    @property
+    def variance(self) -> float:
+        """Variance of the age at failure, hours squared; infinite where there is none."""
     def draws(self, n: int, *, seed: int) -> _Array:
         """Random ages at failure; the same for the same seed."""
     def summary(self) -> str:
@@ -6012,6 +6026,8 @@ def life(name: str, /, **parameters: float) -> Life:
         hour. A shape has no unit, those of the logarithm of age have none either, all others are hours. "series" and
         "mixture": those of the first with `first_` before each, those of the second with `second_`, and for a mixture
         `first_share`, the share of the first kind. "never_fails": those of the lamps that fail, and `never_share`.
+        A shape, scale, mean or hazard lies above 0 and is finite, a share above 0 and below 1. A location is any finite
+        number, that of "weibull_failure_free" 0 or more; the `shape` of "generalised_gamma" is any finite one.
 
     Returns
     -------

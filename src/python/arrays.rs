@@ -29,6 +29,12 @@ pub(super) fn pairs<'py>(py: Python<'py>, values: &[Option<(f64, f64)>]) -> PyRe
     Ok(PyArray1::from_slice(py, &flat).reshape([values.len(), 2])?.into_any())
 }
 
+/// A square table row by row as an array (n, n).
+pub(super) fn square<'py>(py: Python<'py>, values: &[f64], n: usize) -> PyResult<Bound<'py, PyAny>> {
+    py.import("numpy")?;
+    Ok(PyArray1::from_slice(py, values).reshape([n, n])?.into_any())
+}
+
 /// Whether an argument is one number rather than a column of them.
 pub(super) fn is_number(obj: &Bound<'_, PyAny>) -> bool {
     let plain = obj.is_instance_of::<PyFloat>() || obj.is_instance_of::<PyInt>();

@@ -6,12 +6,13 @@ use pyo3::types::PyDict;
 
 use crate::Result;
 use crate::base::error::Error;
+use crate::base::math::linalg::packed;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Family, Life, NamedLife, family, in_words};
+use crate::family::{Family, Life, NamedLife, Term, family, in_words};
 
-use super::arrays::{array, over};
+use super::arrays::{array, over, square};
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
@@ -53,6 +54,21 @@ impl Named {
     fn load(text: &str) -> Result<Self> {
         let written: NamedLife = saved::load(LIFE, text)?;
         Self::new(family(&written.family)?, written.parameters)
+    }
+
+    /// A logarithm at an age with its derivatives over (parameters.., age).
+    fn derivatives<'py>(&self, py: Python<'py>, term: Term, age: f64) -> PyResult<Bound<'py, PyDict>> {
+        let found = self.family.parameter_jet(&self.parameters, age, term)?;
+        let n = found.gradient.len();
+        let names: Vec<&str> = self.family.parameter_names().iter().copied().chain(["age"]).collect();
+        let full: Vec<f64> =
+            (0..n * n).map(|k| found.hessian.get(packed(k / n, k % n)).copied().unwrap_or(f64::NAN)).collect();
+        let out = PyDict::new(py);
+        out.set_item("names", names)?;
+        out.set_item("value", found.value)?;
+        out.set_item("gradient", array(py, &found.gradient)?)?;
+        out.set_item("hessian", square(py, &full, n)?)?;
+        Ok(out)
     }
 
     fn named(&self) -> impl Iterator<Item = (&'static str, f64)> + '_ {
@@ -269,6 +285,33 @@ result_class! {
             over(age, at("age"), |a| Ok(Some(self.0.life.cumulative_hazard(a))))
         }
 
+        /// Density of the age at failure: failures per hour among all lamps that were new.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     Share per hour, at least 0; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=2.0, scale=1000.0)
+        /// >>> life.density([500.0, 1000.0]).round(6).tolist()
+        /// [0.000779, 0.000736]
+        fn density<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(Some(self.0.life.ln_density(a).exp())))
+        }
+
         /// Logarithm of the density; minus infinity where the density is 0.
         ///
         /// Parameters
@@ -350,6 +393,114 @@ result_class! {
             over(age, at("age"), |a| Ok(Some(self.0.life.ln_failure_probability(a))))
         }
 
+        /// Derivatives of the logarithm of the density over the parameters and the age.
+        ///
+        /// They are over the parameters themselves, in their own units, and the age in hours; not over logarithms. At age
+        /// 0 and at infinite age all are 0.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// dict
+        ///     `names`: the k parameters in order, then "age"; `value`: the logarithm itself; `gradient`: first
+        ///     derivatives, (k + 1,); `hessian`: second derivatives, (k + 1, k + 1), both in the order of `names`.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("exponential", scale=1000.0)
+        /// >>> found = life.ln_density_derivatives(500.0)
+        /// >>> found["names"], (1e6 * found["gradient"]).round(6).tolist()
+        /// (['scale', 'age'], [-500.0, -1000.0])
+        fn ln_density_derivatives<'py>(
+            &self,
+            py: Python<'py>,
+            #[pyo3(from_py_with = args::age)] age: f64,
+        ) -> PyResult<Bound<'py, PyDict>> {
+            self.0.derivatives(py, Term::LnDensity, age)
+        }
+
+        /// Derivatives of the logarithm of the reliability over the parameters and the age.
+        ///
+        /// They are over the parameters themselves, in their own units, and the age in hours; not over logarithms. At age
+        /// 0 and at infinite age all are 0.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// dict
+        ///     `names`: the k parameters in order, then "age"; `value`: the logarithm itself; `gradient`: first
+        ///     derivatives, (k + 1,); `hessian`: second derivatives, (k + 1, k + 1), both in the order of `names`.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("exponential", scale=1000.0)
+        /// >>> found = life.ln_reliability_derivatives(500.0)
+        /// >>> found["names"], (1e6 * found["gradient"]).round(6).tolist()
+        /// (['scale', 'age'], [500.0, -1000.0])
+        fn ln_reliability_derivatives<'py>(
+            &self,
+            py: Python<'py>,
+            #[pyo3(from_py_with = args::age)] age: f64,
+        ) -> PyResult<Bound<'py, PyDict>> {
+            self.0.derivatives(py, Term::LnReliability, age)
+        }
+
+        /// Derivatives of the logarithm of the failure probability over the parameters and the age.
+        ///
+        /// They are over the parameters themselves, in their own units, and the age in hours; not over logarithms. At age
+        /// 0 and at infinite age all are 0.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// dict
+        ///     `names`: the k parameters in order, then "age"; `value`: the logarithm itself; `gradient`: first
+        ///     derivatives, (k + 1,); `hessian`: second derivatives, (k + 1, k + 1), both in the order of `names`.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("exponential", scale=1000.0)
+        /// >>> found = life.ln_failure_probability_derivatives(500.0)
+        /// >>> found["names"], (1e6 * found["gradient"]).round(6).tolist()
+        /// (['scale', 'age'], [-770.747041, 1541.494083])
+        fn ln_failure_probability_derivatives<'py>(
+            &self,
+            py: Python<'py>,
+            #[pyo3(from_py_with = args::age)] age: f64,
+        ) -> PyResult<Bound<'py, PyDict>> {
+            self.0.derivatives(py, Term::LnFailureProbability, age)
+        }
+
         /// Age by which a share has failed.
         ///
         /// Parameters
@@ -409,6 +560,9 @@ result_class! {
         }
 
         /// Mean age at change when lamps are changed at the age or at failure: the integral of the reliability.
+        ///
+        /// Without an end it is the mean of a life above 0. Of a life that reaches below age 0 it is the mean with every age
+        /// below 0 counted as 0, and `mean` is over all numbers.
         ///
         /// Parameters
         /// ----------
@@ -472,6 +626,12 @@ result_class! {
             Ok(self.0.life.mean()?)
         }
 
+        /// Variance of the age at failure, hours squared; infinite where there is none.
+        #[getter]
+        fn variance(&self) -> PyResult<f64> {
+            Ok(self.0.life.variance()?)
+        }
+
         /// Random ages at failure; the same for the same seed.
         ///
         /// Parameters
@@ -532,6 +692,8 @@ result_class! {
 ///     hour. A shape has no unit, those of the logarithm of age have none either, all others are hours. "series" and
 ///     "mixture": those of the first with `first_` before each, those of the second with `second_`, and for a mixture
 ///     `first_share`, the share of the first kind. "never_fails": those of the lamps that fail, and `never_share`.
+///     A shape, scale, mean or hazard lies above 0 and is finite, a share above 0 and below 1. A location is any finite
+///     number, that of "weibull_failure_free" 0 or more; the `shape` of "generalised_gamma" is any finite one.
 ///
 /// Returns
 /// -------
