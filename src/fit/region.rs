@@ -13,7 +13,7 @@ use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::root::bracketed;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::family::{Family, Link, Order};
+use crate::family::{Family, Link, Order, in_words};
 use crate::lives::Tally;
 
 /// A joint confidence region of the two parameters of a family.
@@ -331,7 +331,8 @@ impl Fit {
         }
         let fits_box = |c: &[f64; 2]| c.iter().zip(family.stated_box()).all(|(p, (low, high))| p >= low && p <= high);
         if !corners.iter().all(fits_box) {
-            let text = format!("the region reaches past the range in which the {} family is checked", family.name());
+            let text =
+                format!("the region reaches past the range in which the {} family is checked", in_words(family.name()));
             notes.push(Note::new("fit.region_past_box", text));
         }
         if rays.folded(&tips)? {

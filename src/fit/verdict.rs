@@ -9,6 +9,7 @@ use super::search::FitOptions;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::sound::{Checks, Sound};
+use crate::family::in_words;
 use crate::lives::Tally;
 
 /// One family at the age.
@@ -165,12 +166,12 @@ fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyo
         let failed = percent(best.failed);
         let age = full_hours(age);
         if tried == 1 {
-            let family = &best.family;
+            let family = in_words(&best.family);
             return format!("one family was tried, {family}, and nothing compared; it puts {failed} failed by {age} h");
         }
-        return format!("only {} fits well; it puts {failed} failed by {age} h", best.family);
+        return format!("only {} fits well; it puts {failed} failed by {age} h", in_words(&best.family));
     }
-    let each: Vec<String> = alike.iter().map(|r| format!("{} {}", r.family, percent(r.failed))).collect();
+    let each: Vec<String> = alike.iter().map(|r| format!("{} {}", in_words(&r.family), percent(r.failed))).collect();
     let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };
     let points = format!("{:.1} points", 100.0 * disagreement);
     let tail = if beyond {

@@ -229,7 +229,7 @@ result_class! {
 #[pyo3(signature = (tally, *, strikes_per_hour, family="weibull", level=0.95, endings=None))]
 pub(super) fn two_clocks(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::strikes_per_hour)] strikes_per_hour: &str,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::level)] level: f64,

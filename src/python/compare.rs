@@ -114,7 +114,7 @@ result_class! {
 #[pyo3(signature = (tally, *, fits, endings=None))]
 pub(super) fn compare_fits(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     fits: Vec<Bound<'_, PyFit>>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyInformationTable> {
@@ -320,7 +320,7 @@ result_class! {
 #[pyfunction]
 #[pyo3(signature = (curve, *, family=None, fit=None))]
 pub(super) fn probability_plot(
-    curve: &Bound<'_, PyCurve>,
+    #[pyo3(from_py_with = args::made::<PyCurve>)] curve: &Bound<'_, PyCurve>,
     #[pyo3(from_py_with = args::family_or_none)] family: Option<String>,
     fit: Option<&Bound<'_, PyFit>>,
 ) -> PyResult<PyProbabilityPlot> {

@@ -316,7 +316,7 @@ result_class! {
         fn profile(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::name)] name: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             #[pyo3(from_py_with = args::sides)] sides: &str,
@@ -433,7 +433,7 @@ result_class! {
         fn residuals(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
         ) -> PyResult<PyHazardResiduals> {
             let (tally, options) = (&tally.get().0, options(endings)?);
@@ -467,7 +467,7 @@ result_class! {
         /// >>> base = relamp.fit(fit.standardised(tally))
         /// >>> abs(base.parameters["shape"] - fit.baseline["shape"]) < 1e-6
         /// True
-        fn standardised(&self, py: Python<'_>, tally: &Bound<'_, PyTally>) -> PyResult<PyTally> {
+        fn standardised(&self, py: Python<'_>, #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>) -> PyResult<PyTally> {
             let tally = &tally.get().0;
             Ok(PyTally(work(py, None, |_| self.0.standardised(tally))?))
         }
@@ -540,7 +540,7 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
 #[pyo3(signature = (tally, *, terms, family="weibull", references=None, laws=None, endings=None))]
 pub(super) fn fit_covariates(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::terms)] terms: Vec<String>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::references)] references: Option<BTreeMap<String, String>>,

@@ -400,7 +400,7 @@ pub(super) fn forecast(
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::periods)] periods: usize,
     #[pyo3(from_py_with = args::period_days)] period_days: f64,
     progress: Option<&Bound<'_, PyAny>>,
@@ -473,7 +473,7 @@ pub(super) fn planned_changes(
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::periods)] periods: usize,
     #[pyo3(from_py_with = args::period_days)] period_days: f64,
 ) -> PyResult<Table> {
@@ -590,7 +590,7 @@ result_class! {
 #[pyfunction]
 #[pyo3(signature = (needed, *, service_target, on_hand=0, on_order=0))]
 pub(super) fn stock_level(
-    needed: &Bound<'_, PyCount>,
+    #[pyo3(from_py_with = args::made::<PyCount>)] needed: &Bound<'_, PyCount>,
     #[pyo3(from_py_with = args::service_target)] service_target: f64,
     #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
     #[pyo3(from_py_with = args::on_order)] on_order: u64,

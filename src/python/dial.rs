@@ -273,8 +273,8 @@ result_class! {
         fn planned_age(
             &self,
             py: Python<'_>,
-            costs: &Bound<'_, PyCosts>,
-            limit: &Bound<'_, PyHourLimit>,
+            #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>,
+            #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
             #[pyo3(from_py_with = args::from_tau)] from_tau: f64,
             #[pyo3(from_py_with = args::to_tau)] to_tau: f64,
             #[pyo3(from_py_with = args::level)] level: f64,
@@ -452,7 +452,7 @@ result_class! {
     progress=None))]
 pub(super) fn removal_dial(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::family)] family: &str,
     taus: Option<&Bound<'_, PyAny>>,

@@ -702,7 +702,7 @@ fn scale_of(word: &str) -> Result<BandScale> {
 #[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None, band_scale="log_log"))]
 pub(super) fn product_limit(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
@@ -756,7 +756,7 @@ pub(super) fn product_limit(
 #[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
 pub(super) fn incidence(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,

@@ -316,7 +316,7 @@ result_class! {
         /// >>> relamp.fit(tally).identify(tally).identified
         /// {'shape': 'yes', 'scale': 'yes'}
         #[pyo3(signature = (tally, *, endings=None))]
-        fn identify(&self, py: Python<'_>, tally: &Bound<'_, PyTally>, #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>) -> PyResult<Self> {
+        fn identify(&self, py: Python<'_>, #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>, #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>) -> PyResult<Self> {
             let (options, tally) = (options(endings)?, &tally.get().0);
             let fit = work(py, None, |run| self.0.identify(tally, &options, run))?;
             tell(py, &fit)?;
@@ -474,7 +474,7 @@ result_class! {
         fn profile(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
@@ -549,7 +549,7 @@ result_class! {
         fn profile_curve(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::parameter)] parameter: Option<String>,
             #[pyo3(from_py_with = args::quantile)] quantile: Option<f64>,
@@ -611,7 +611,7 @@ result_class! {
         fn region(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::level)] level: f64,
         ) -> PyResult<PyLikelihoodRegion> {
@@ -650,7 +650,7 @@ result_class! {
         fn check(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
             #[pyo3(from_py_with = args::seed)] seed: u64,
         ) -> PyResult<PyFitCheck> {
@@ -690,7 +690,7 @@ result_class! {
         fn corrected_shape(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
         ) -> PyResult<PyShapeCorrection> {
             let (options, tally) = (options(endings)?, &tally.get().0);
@@ -763,7 +763,7 @@ pub(super) fn tell(py: Python<'_>, fit: &Fit) -> PyResult<()> {
 #[pyo3(signature = (tally, *, family="weibull", endings=None))]
 pub(super) fn fit(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyFit> {

@@ -234,7 +234,7 @@ result_class! {
         fn profile(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::name)] name: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             #[pyo3(from_py_with = args::sides)] sides: &str,
@@ -321,7 +321,7 @@ result_class! {
         fn residuals(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
         ) -> PyResult<PyCovariateResiduals> {
             let (tally, options) = (&tally.get().0, options(&self.0, endings)?);
@@ -361,7 +361,7 @@ result_class! {
         fn proportionality(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
             #[pyo3(from_py_with = args::scale_of_age)] scale: &str,
             #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
         ) -> PyResult<PyProportionality> {
@@ -527,7 +527,7 @@ result_class! {
 #[pyo3(signature = (tally, *, terms, references=None, laws=None, strata=None, robust=false, endings=None))]
 pub(super) fn proportional_hazards(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::terms)] terms: Vec<String>,
     #[pyo3(from_py_with = args::references)] references: Option<BTreeMap<String, String>>,
     laws: Option<&Bound<'_, PyAny>>,

@@ -249,7 +249,7 @@ result_class! {
     covariates=None, level=0.95, replicates=400, seed, endings=None, progress=None))]
 pub(super) fn compare_pair(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::by)] by: &str,
     #[pyo3(from_py_with = args::group)] group: &str,
     #[pyo3(from_py_with = args::other)] other: &str,
@@ -328,11 +328,11 @@ pub(super) fn compare_pair(
     power=0.8, progress=None))]
 pub(super) fn compare_pair_costs(
     py: Python<'_>,
-    pair: &Bound<'_, PyPairFit>,
-    costs: &Bound<'_, PyCosts>,
-    other_costs: &Bound<'_, PyCosts>,
-    limit: &Bound<'_, PyHourLimit>,
-    other_limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyPairFit>)] pair: &Bound<'_, PyPairFit>,
+    #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>,
+    #[pyo3(from_py_with = args::made::<PyCosts>)] other_costs: &Bound<'_, PyCosts>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] other_limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::common_age_hours)] common_age_hours: Option<f64>,
     #[pyo3(from_py_with = args::worth_per_1000_hours)] worth_per_1000_hours: Option<f64>,
     #[pyo3(from_py_with = args::power)] power: f64,

@@ -334,8 +334,8 @@ result_class! {
     oldest_at_risk_hours=None, extrapolate_because=None))]
 pub(super) fn planned_age(
     py: Python<'_>,
-    world: &Bound<'_, PyWorld>,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::todays_rule_hours)] todays_rule_hours: Option<f64>,
     #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
     #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
@@ -401,8 +401,8 @@ pub(super) fn planned_age(
     oldest_at_risk_hours=None, extrapolate_because=None, progress=None))]
 pub(super) fn planned_age_interval(
     py: Python<'_>,
-    draws: &Bound<'_, PyDraws>,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyDraws>)] draws: &Bound<'_, PyDraws>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::todays_rule_hours)] todays_rule_hours: Option<f64>,
     #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
@@ -452,8 +452,8 @@ pub(super) fn planned_age_interval(
 #[pyo3(signature = (world, limit, *, ages_hours=None))]
 pub(super) fn cost_curve(
     py: Python<'_>,
-    world: &Bound<'_, PyWorld>,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     ages_hours: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyCostCurve> {
     let (world, limit) = (world.get(), &limit.get().0);

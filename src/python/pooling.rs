@@ -227,7 +227,7 @@ result_class! {
     draws=4000, seed, endings=None, progress=None))]
 pub(super) fn pool_groups(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::by)] by: &str,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::strata)] strata: Option<Vec<String>>,

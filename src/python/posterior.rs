@@ -340,7 +340,7 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
     progress=None))]
 pub(super) fn posterior(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::percent)] percent: f64,
     #[pyo3(from_py_with = args::belief_of_b_life)] b_life: Option<Vec<f64>>,

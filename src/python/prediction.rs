@@ -161,7 +161,7 @@ result_class! {
 #[pyo3(signature = (bootstrap, *, age_hours, ahead_hours, count=None, progress=None))]
 pub(super) fn failures_ahead(
     py: Python<'_>,
-    bootstrap: &Bound<'_, PyBootstrap>,
+    #[pyo3(from_py_with = args::made::<PyBootstrap>)] bootstrap: &Bound<'_, PyBootstrap>,
     age_hours: &Bound<'_, PyAny>,
     ahead_hours: &Bound<'_, PyAny>,
     count: Option<&Bound<'_, PyAny>>,

@@ -172,7 +172,7 @@ result_class! {
 #[pyo3(signature = (sockets, *, level=0.95))]
 pub(super) fn recurrence(
     py: Python<'_>,
-    sockets: &Bound<'_, PySockets>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
     #[pyo3(from_py_with = args::level)] level: f64,
 ) -> PyResult<PyRecurrence> {
     let sockets = &sockets.get().0;
@@ -262,7 +262,7 @@ result_class! {
 #[pyo3(signature = (sockets, *, more_in, than_in, level=0.95))]
 pub(super) fn recurrence_difference(
     py: Python<'_>,
-    sockets: &Bound<'_, PySockets>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
     #[pyo3(from_py_with = args::more_in)] more_in: &str,
     #[pyo3(from_py_with = args::than_in)] than_in: &str,
     #[pyo3(from_py_with = args::level)] level: f64,
@@ -349,7 +349,10 @@ result_class! {
 /// (1, True)
 #[pyfunction]
 #[pyo3(signature = (sockets))]
-pub(super) fn recurrence_test(py: Python<'_>, sockets: &Bound<'_, PySockets>) -> PyResult<PyRecurrenceTest> {
+pub(super) fn recurrence_test(
+    py: Python<'_>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
+) -> PyResult<PyRecurrenceTest> {
     let sockets = &sockets.get().0;
     Ok(PyRecurrenceTest(work(py, None, |_| core_test(sockets))?))
 }

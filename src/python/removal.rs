@@ -311,7 +311,7 @@ result_class! {
 #[pyo3(signature = (tally, *, suspects, tau, endings=None, reading=None))]
 pub(super) fn dependent_curve(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::tau)] tau: f64,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
@@ -369,7 +369,7 @@ pub(super) fn dependent_curve(
 #[pyo3(signature = (tally, *, suspects, age_hours, widest=0.25, level=0.95, endings=None, reading=None))]
 pub(super) fn removal_bounds(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::widest)] widest: f64,

@@ -146,8 +146,8 @@ result_class! {
 #[pyo3(signature = (fit, tally, *, endings=None))]
 pub(super) fn residuals(
     py: Python<'_>,
-    fit: &Bound<'_, PyFit>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyFit>)] fit: &Bound<'_, PyFit>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyHazardResiduals> {
     let (options, fit, tally) = (options(endings)?, &fit.get().0, &tally.get().0);
@@ -276,7 +276,7 @@ result_class! {
 #[pyo3(signature = (fit, *, upper_hours, ages, level=0.95, tally=None, endings=None))]
 pub(super) fn within_window(
     py: Python<'_>,
-    fit: &Bound<'_, PyFit>,
+    #[pyo3(from_py_with = args::made::<PyFit>)] fit: &Bound<'_, PyFit>,
     #[pyo3(from_py_with = args::upper_hours)] upper_hours: f64,
     ages: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::level)] level: f64,

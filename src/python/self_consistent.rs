@@ -222,7 +222,7 @@ result_class! {
 #[pyo3(signature = (tally, *, given_survival_to=None, gradient=1e-9, most_steps=5000))]
 pub(super) fn self_consistent(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
     #[pyo3(from_py_with = args::gradient)] gradient: f64,
     #[pyo3(from_py_with = args::most_steps)] most_steps: u64,

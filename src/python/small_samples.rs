@@ -203,7 +203,7 @@ result_class! {
 #[pyo3(signature = (tally, *, shape, level=0.95, termination="time", endings=None))]
 pub(super) fn fit_known_shape(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::shape)] shape: f64,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::termination)] termination: &str,
@@ -317,7 +317,7 @@ result_class! {
 #[pyo3(signature = (tally, *, rule="median"))]
 pub(super) fn plotting_positions(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::rule)] rule: &str,
 ) -> PyResult<PyPlottingPositions> {
     let (rule, tally) = (rule_of(rule)?, &tally.get().0);
@@ -438,7 +438,7 @@ result_class! {
 #[pyo3(signature = (tally, *, family="weibull", rule="median", regression_on="age", endings=None))]
 pub(super) fn rank_regression(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::rule)] rule: &str,
     #[pyo3(from_py_with = args::regression_on)] regression_on: &str,

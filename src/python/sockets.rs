@@ -213,7 +213,7 @@ pub(super) fn sockets(
 #[pyo3(signature = (reading, *, lamp_class=None, endings=None, clock="hours"))]
 pub(super) fn sockets_of(
     py: Python<'_>,
-    reading: &Bound<'_, PyReading>,
+    #[pyo3(from_py_with = args::made::<PyReading>)] reading: &Bound<'_, PyReading>,
     #[pyo3(from_py_with = args::lamp_class)] lamp_class: Option<String>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::clock)] clock: &str,

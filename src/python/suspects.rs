@@ -270,7 +270,7 @@ fn asked(suspects: Vec<String>, age_hours: f64, widest: f64, curve: CurveOptions
 #[pyo3(signature = (tally, *, suspects, age_hours, widest=0.25, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
 pub(super) fn ending_bounds(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::widest)] widest: f64,
@@ -334,7 +334,7 @@ pub(super) fn ending_bounds(
 #[pyo3(signature = (tally, *, cause, suspects, age_hours, widest=0.25, reading=None, min_at_risk=5, given_survival_to=None))]
 pub(super) fn incidence_bounds(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::cause)] cause: &str,
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,

@@ -124,9 +124,9 @@ result_class! {
 #[pyo3(signature = (tally, *, narrow, wide, endings=None))]
 pub(super) fn likelihood_ratio(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
-    narrow: &Bound<'_, PyFit>,
-    wide: &Bound<'_, PyFit>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyFit>)] narrow: &Bound<'_, PyFit>,
+    #[pyo3(from_py_with = args::made::<PyFit>)] wide: &Bound<'_, PyFit>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyLikelihoodRatio> {
     let (options, tally) = (options(endings)?, &tally.get().0);
@@ -175,7 +175,7 @@ pub(super) fn likelihood_ratio(
 #[pyo3(signature = (tally, *, narrow, wide, endings=None, replicates=999, seed, progress=None))]
 pub(super) fn likelihood_ratio_bootstrap(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::narrow)] narrow: &str,
     #[pyo3(from_py_with = args::wide)] wide: &str,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
@@ -311,7 +311,7 @@ result_class! {
 #[pyo3(signature = (tally, *, family="weibull", endings=None, replicates=999, seed, progress=None))]
 pub(super) fn distance_test(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,

@@ -124,7 +124,7 @@ result_class! {
 #[pyfunction]
 #[pyo3(signature = (sockets, *, ended="time"))]
 pub(super) fn trend(
-    sockets: &Bound<'_, PySockets>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
     #[pyo3(from_py_with = args::ended)] ended: &str,
 ) -> PyResult<PyTrend> {
     Ok(PyTrend(core_trend(&sockets.get().0, self::ended(ended)?)?))
@@ -324,7 +324,7 @@ result_class! {
 #[pyo3(signature = (sockets, *, estimate="maximum_likelihood", ended="time", level=0.95))]
 pub(super) fn power_law(
     py: Python<'_>,
-    sockets: &Bound<'_, PySockets>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
     #[pyo3(from_py_with = args::estimate)] estimate: &str,
     #[pyo3(from_py_with = args::ended)] ended: &str,
     #[pyo3(from_py_with = args::level)] level: f64,
@@ -405,7 +405,7 @@ result_class! {
 #[pyo3(signature = (sockets, *, replicates=1000, seed=1))]
 pub(super) fn power_law_distance(
     py: Python<'_>,
-    sockets: &Bound<'_, PySockets>,
+    #[pyo3(from_py_with = args::made::<PySockets>)] sockets: &Bound<'_, PySockets>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
 ) -> PyResult<PyPowerLawDistance> {

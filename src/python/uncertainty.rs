@@ -310,7 +310,7 @@ result_class! {
 #[pyo3(signature = (tally, *, family="weibull", replicates=1000, seed, stratum="", endings=None, progress=None))]
 pub(super) fn bootstrap(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,
@@ -476,7 +476,7 @@ result_class! {
         /// >>> fits.world(costs).causes
         /// [[('burst', 1.0)], [('dim', 1.0)]]
         #[pyo3(signature = (costs, /))]
-        fn world(&self, costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
+        fn world(&self, #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
             Ok(PyWorld(self.0.world(costs.get().0.clone())?))
         }
 
@@ -519,8 +519,8 @@ result_class! {
         fn draws(
             &self,
             py: Python<'_>,
-            tally: &Bound<'_, PyTally>,
-            costs: &Bound<'_, PyCosts>,
+            #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
+            #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>,
             #[pyo3(from_py_with = args::n)] n: usize,
             #[pyo3(from_py_with = args::seed)] seed: u64,
             #[pyo3(from_py_with = args::stratum)] stratum: &str,
@@ -573,7 +573,7 @@ result_class! {
 #[pyo3(signature = (tally, *, family="weibull", failures=None, min_failures=5, seed=0))]
 pub(super) fn fit_causes(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::failures)] failures: Option<Vec<String>>,
     #[pyo3(from_py_with = args::min_failures)] min_failures: u64,

@@ -118,7 +118,7 @@ result_class! {
 #[pyo3(signature = (tally, *, fits, age_hours, level=0.95, endings=None))]
 pub(super) fn family_verdict(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     fits: Vec<Bound<'_, PyFit>>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::level)] level: f64,
@@ -230,7 +230,7 @@ result_class! {
 #[pyo3(signature = (tally, *, endings=None, replicates=499, seed, progress=None))]
 pub(super) fn phases(
     py: Python<'_>,
-    tally: &Bound<'_, PyTally>,
+    #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::seed)] seed: u64,

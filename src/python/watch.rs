@@ -164,7 +164,7 @@ fn models_of(models: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, NamedLife>>
 #[pyo3(signature = (reading, models, *, by=None, failure_endings=None))]
 pub(super) fn expected_endings(
     py: Python<'_>,
-    reading: &Bound<'_, PyReading>,
+    #[pyo3(from_py_with = args::made::<PyReading>)] reading: &Bound<'_, PyReading>,
     models: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::watched_by)] by: Option<Vec<String>>,
     #[pyo3(from_py_with = args::failure_endings)] failure_endings: Option<Vec<String>>,
@@ -428,7 +428,7 @@ result_class! {
 #[pyo3(signature = (expected, *, ratio=2.0, false_alarms_a_year=1.0))]
 pub(super) fn watch(
     py: Python<'_>,
-    expected: &Bound<'_, PyExpectedEndings>,
+    #[pyo3(from_py_with = args::made::<PyExpectedEndings>)] expected: &Bound<'_, PyExpectedEndings>,
     #[pyo3(from_py_with = args::ratio)] ratio: f64,
     #[pyo3(from_py_with = args::false_alarms_a_year)] false_alarms_a_year: f64,
 ) -> PyResult<PyWatch> {

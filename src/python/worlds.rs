@@ -184,7 +184,10 @@ fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<Cause
 /// >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs).causes
 /// [[('burst', 0.1), ('dim', 0.9)]]
 #[pyfunction]
-pub(super) fn world(causes: &Bound<'_, PyAny>, costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
+pub(super) fn world(
+    causes: &Bound<'_, PyAny>,
+    #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>,
+) -> PyResult<PyWorld> {
     let mut found = Vec::new();
     if let Ok(dict) = causes.cast::<PyDict>() {
         for (word, life) in dict {

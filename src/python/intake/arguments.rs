@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use pyo3::PyTypeInfo;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyInt, PyString};
 
@@ -70,6 +71,15 @@ pub(in crate::python) fn age_to_judge(obj: &Bound<'_, PyAny>) -> PyResult<f64> {
         return Ok(age);
     }
     Err(at.refuse("python.age", "an age below 0", &shown(obj), "hours of at least 0"))
+}
+
+/// An object that another call made, such as a tally; whatever else is refused by what is needed.
+pub(in crate::python) fn made<'a, 'py, T: PyTypeInfo>(obj: &'a Bound<'py, PyAny>) -> PyResult<&'a Bound<'py, T>> {
+    obj.cast::<T>().map_err(|_| {
+        let needed = T::type_object(obj.py()).name().map_or_else(|_| "another object".into(), |name| name.to_string());
+        let at = At { input: &needed, column: "" };
+        at.refuse("python.type", "another object is needed", &shown(obj), &format!("a relamp.{needed}"))
+    })
 }
 
 /// A text; whatever else is refused by the name of its argument.
