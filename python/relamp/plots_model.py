@@ -88,7 +88,11 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
             # A life of which a share never fails ends there.
             highest = float(plot.shares.max())
         bottom, top = plot.scale_share(lowest), plot.scale_share(highest)
-        shown = [s for s in _SHARES if lowest <= s <= highest]
+        # A line of text must fit between two ticks, which some scales push together.
+        shown: list[float] = []
+        for share in (s for s in _SHARES if lowest <= s <= highest):
+            if not shown or plot.scale_share(share) - plot.scale_share(shown[-1]) >= 0.04 * (top - bottom):
+                shown.append(share)
         for band, colour, alpha, words in (
             (plot.simultaneous, PETROL, 0.12, f"{level} band for the whole curve"),
             (plot.pointwise, PETROL, 0.22, f"{level} band at each age"),
@@ -381,10 +385,13 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
             band = curve.band
             held = np.isfinite(band).all(axis=1)
             if held.any():
+                # The last step holds to the end of the records, as the curve does.
+                reach = [*np.flatnonzero(held).tolist(), *([len(held) - 1] if held[-1] else [])]
+                ends = [*curve.ages[held].tolist(), *([ages[-1]] if held[-1] else [])]
                 ax.fill_between(
-                    curve.ages[held],
-                    1.0 - band[held, 1],
-                    1.0 - band[held, 0],
+                    ends,
+                    1.0 - band[reach, 1],
+                    1.0 - band[reach, 0],
                     step="post",
                     color=INK,
                     alpha=0.10,
@@ -567,13 +574,12 @@ def dial(answer: DialAnswer, ax: Axes | None = None) -> Axes:
 
 
 def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
-    """Failed shares beside the age, kept apart where they would meet."""
+    """Failed shares beside the age, kept apart where they would meet, and inside the frame."""
     bottom, top = ax.get_ylim()
-    least = 0.055 * (top - bottom)
-    place = -math.inf
-    for share, colour in sorted(at_age):
+    ordered = sorted(at_age)
+    places = _apart([share for share, _ in ordered], bottom, top)
+    for (share, colour), place in zip(ordered, places, strict=True):
         ax.plot([age], [share], "o", ms=4.5, mfc="white", mec=colour, mew=1.3, zorder=6)
-        place = max(share, place + least)
         ax.annotate(
             f"{100 * share:.1f} %",
             (age, place),
@@ -583,9 +589,22 @@ def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
             va="center",
             fontsize=7.5,
             color=colour,
-            bbox={"boxstyle": "round,pad=0.12", "fc": "white", "ec": "none", "alpha": 0.85},
+            bbox={"boxstyle": "round,pad=0.12", "fc": "white", "ec": "none"},
             zorder=6,
         )
+
+
+def _apart(places: list[float], bottom: float, top: float) -> list[float]:
+    """Rising places moved until a line of text fits between any two, all of them inside the frame."""
+    least = 0.055 * (top - bottom)
+    out: list[float] = []
+    for place in places:
+        out.append(max(place, out[-1] + least if out else bottom + 0.5 * least))
+    ceiling = top - 0.5 * least
+    for i in reversed(range(len(out))):
+        out[i] = min(out[i], ceiling)
+        ceiling = out[i] - least
+    return out
 
 
 def _words(name: str) -> str:
