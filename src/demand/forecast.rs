@@ -53,7 +53,7 @@ impl Horizon {
         Self { period_days: days, periods: 1 }
     }
 
-    pub(super) fn check(&self) -> Result<usize> {
+    pub(crate) fn check(&self) -> Result<usize> {
         let (days, periods) = (self.period_days, self.periods);
         let (column, got, expected) = if !(0.0..f64::INFINITY).contains(&days) {
             ("period_days", days.to_string(), "a finite number of days, 0 or more")
@@ -231,7 +231,7 @@ pub fn forecast_over_draws(
     Ok(mixed)
 }
 
-pub(super) fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
+pub(crate) fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
     let mut problems = Vec::new();
     for (i, socket) in sockets.iter().enumerate() {
         let place = |column: &str| Place::input("sockets").row(i as u64 + 1).column(column);

@@ -14,6 +14,7 @@ mod renewal;
 mod socket;
 
 pub use counts::Count;
+pub(crate) use forecast::check as check_sockets;
 pub use forecast::{DrawsUsed, Forecast, Horizon, Period, SocketToday, forecast, forecast_over_draws};
 pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};

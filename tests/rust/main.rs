@@ -39,6 +39,7 @@ mod residuals;
 mod self_consistent;
 mod shapes;
 mod silent_rows;
+mod simulate;
 mod small_samples;
 mod stock;
 mod structure;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// From the foundations up; a room may use those before it.
-const ROOMS: [&str; 13] = [
+const ROOMS: [&str; 14] = [
     "base",
     "records",
     "lives",
@@ -17,6 +17,7 @@ const ROOMS: [&str; 13] = [
     "policy",
     "demand",
     "stock",
+    "simulate",
     "study",
     "python",
 ];

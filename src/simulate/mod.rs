@@ -1,0 +1,20 @@
+//! A fleet played out: what a rule of change would bring, lamp by lamp and visit by visit, if the assumptions hold.
+//!
+//! State the [`Assumptions`]: the screens with their lamps of today, a [`World`](crate::fit::World) of causes and costs,
+//! a [`Rule`], the [`Visits`] that happen anyway and the hour limit. [`play_fleet`] draws every life, plays every screen
+//! event by event over the horizon, as often as asked, and gives a [`PlayedFleet`]: changes by kind and cause, cost,
+//! dark minutes, visits and ages at ending, period by period, each with its standard error. It answers where no formula
+//! does, and checks the formulas of [`policy`](crate::policy) and [`demand`](crate::demand) where they do.
+//!
+//! No lamp passes the hour limit, whatever the rule. Spares are taken as always at hand.
+
+mod assumptions;
+mod lamp;
+mod play;
+mod played;
+mod sheet;
+mod site;
+
+pub use assumptions::{Assumptions, DarkMinutes, Rule, Visits};
+pub use play::{PlayOptions, play_fleet};
+pub use played::{AGE_BINS, EndedLamps, PlannedChange, PlayedFleet, PlayedTally, Simulated};
