@@ -2975,6 +2975,199 @@ class PlannedAge:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PlayedFleet:
+    """A fleet played out under one rule of change; made by `play_fleet`.
+
+    Its table has a row for each period: mean changes, cost, dark minutes and visits of the whole fleet, each with its
+    standard error (empty where no site was played twice), and quantiles of the lamps needed.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def change(self) -> str:
+        """How lamps were changed: the word given to `play_fleet`."""
+    @property
+    def sockets(self) -> int:
+        """Screens."""
+    @property
+    def sites(self) -> int:
+        """Sites."""
+    @property
+    def due_now(self) -> int:
+        """Of the lamps of today, those changed at the start."""
+    @property
+    def replicates(self) -> int:
+        """Plays of the whole fleet."""
+    @property
+    def period_days(self) -> float:
+        """Length of a period, days."""
+    @property
+    def limit_hours(self) -> float:
+        """The limit that no lamp passed, hours."""
+    @property
+    def cost(self) -> float:
+        """Mean cost of the whole fleet over all periods."""
+    @property
+    def cost_error(self) -> float | None:
+        """Its standard error; None where no site was played twice."""
+    @property
+    def cost_per_hour(self) -> float | None:
+        """Mean cost per burning hour over all periods; None where nothing burns."""
+    @property
+    def cost_per_hour_error(self) -> float | None:
+        """Its standard error; None where no site was played twice."""
+    def needed(self, period: int) -> Count:
+        """Lamps needed in a period: their distribution over the replicates.
+
+        Parameters
+        ----------
+        period : int
+            From 1, the first, to the number of periods.
+
+        Returns
+        -------
+        Count
+
+        Raises
+        ------
+        InputError
+            For a period that was not played.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_fleet(
+        ...     world, [100.0, 1900.0, None], hours_per_week=70.0, limit=limit, change="at_age",
+        ...     planned_age_hours=2000.0, seed=1,
+        ... )
+        >>> played.needed(1).first
+        2
+        """
+    def needed_by_end(self, period: int) -> Count:
+        """Lamps needed from the start to the end of a period: their distribution over the replicates.
+
+        Parameters
+        ----------
+        period : int
+            From 1, the first, to the number of periods.
+
+        Returns
+        -------
+        Count
+
+        Raises
+        ------
+        InputError
+            For a period that was not played.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_fleet(
+        ...     world, [100.0, 1900.0, None], hours_per_week=70.0, limit=limit, change="at_age",
+        ...     planned_age_hours=2000.0, seed=1,
+        ... )
+        >>> played.needed_by_end(12).mean >= played.needed_by_end(1).mean
+        True
+        """
+    def changes(self) -> Table:
+        """Changes by what brought them, period by period.
+
+        Returns
+        -------
+        Table
+            One row for each period and way: the kind of planned change (`due_now`, `at_age`, `at_visit`,
+            `on_calendar`, `with_site`, `at_limit`) or the failure, the mean number of lamps of the whole fleet, and
+            its standard error. Kinds that never came are left out.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_fleet(
+        ...     world, [100.0, 1900.0, None], hours_per_week=70.0, limit=limit, change="at_age",
+        ...     planned_age_hours=2000.0, seed=1,
+        ... )
+        >>> played.changes().frame()["way"].unique(maintain_order=True).to_list()
+        ['due_now', 'at_age', 'burst']
+        """
+    def ages_at_ending(self) -> Table:
+        """How old lamps were when they ended, over all periods.
+
+        Returns
+        -------
+        Table
+            One row for each kind of planned change that came and each failure: mean number of lamps of known age of
+            the whole fleet, their mean age in hours, both with standard errors, and the oldest age.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_fleet(
+        ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age",
+        ...     planned_age_hours=2000.0, seed=1,
+        ... )
+        >>> played.ages_at_ending().frame().row(0, named=True)["oldest_hours"]
+        2000.0
+        """
+    def ages(self) -> Table:
+        """Numbers of lamps by age at ending, over all periods.
+
+        Returns
+        -------
+        Table
+            For each row of `ages_at_ending` 20 equal stretches of age from 0 to the limit, with the mean number of
+            lamps of the whole fleet that ended in each. Lamps past the limit at the start stand in the last.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_fleet(
+        ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age",
+        ...     planned_age_hours=2000.0, seed=1,
+        ... )
+        >>> played.ages().frame().row(19)[:3]
+        ('at_age', 1900.0, 2000.0)
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class PlottingPositions:
     """The failed share that stands for each failure, by its adjusted rank; made by `plotting_positions`."""
 
@@ -6355,6 +6548,121 @@ def planned_changes(
     ... )
     >>> plan.frame().rows()
     [(1, 2, 2), (2, 1, 3)]
+    """
+
+def play_fleet(
+    world: World,
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    limit: HourLimit,
+    change: str,
+    seed: int,
+    planned_age_hours: float | None = None,
+    visit_age_hours: float | None = None,
+    join_changes: bool = False,
+    calendar_days: float | None = None,
+    calendar_first_day: float | None = None,
+    calendar_from_hours: float | None = None,
+    visits_days: float | None = None,
+    visits_first_day: float | None = None,
+    visits_mean_days: float | None = None,
+    visit_cost: float = 0.0,
+    sites: Column | None = None,
+    dark_minutes: Mapping[str, float] | None = None,
+    periods: int = 12,
+    period_days: float = 30.4375,
+    replicates: int = 100,
+    progress: Progress | None = None,
+) -> PlayedFleet:
+    """Plays a fleet out event by event: what a rule of change brings if the world is as given.
+
+    Every lamp draws its life from the world; screens burn their weekly hours evenly; a failed lamp is changed at once.
+    No lamp burns past the limit: one that reaches it before its turn is changed alone. Spares are taken as always at
+    hand. Lamps past their age or the limit, or of unknown age, are changed at the start.
+
+    Parameters
+    ----------
+    world : World
+        Causes of failure and costs of a change, without the visit.
+    age_hours : array-like
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    limit : HourLimit
+        The age that no lamp passes.
+    change : str
+        When lamps that work are changed: "at_failure" (only at the limit), "at_age", "at_age_or_visit" (at an age, or
+        from an earlier one at a visit that happens anyway), "site_together" (all lamps of a site when one reaches the
+        age) or "on_calendar" (all lamps on fixed days).
+    seed : int
+        Seed of the draws.
+    planned_age_hours : float, optional
+        Age of the planned change, hours above 0; held to the limit. For all ways but the first and the last.
+    visit_age_hours : float, optional
+        Age from which a visit is used, hours. For "at_age_or_visit".
+    join_changes : bool
+        Whether a visit for the change of another lamp of the site is used too. For "at_age_or_visit".
+    calendar_days : float, optional
+        Days from one change on the calendar to the next, at least 0.01. For "on_calendar".
+    calendar_first_day : float, optional
+        Day of the first such change, days from the start; by default after one distance.
+    calendar_from_hours : float, optional
+        Lamps younger than this stay, hours; by default none does.
+    visits_days : float, optional
+        Days from one visit that happens anyway to the next, at every site, at least 0.01.
+    visits_first_day : float, optional
+        Day of the first of these visits, days from the start; by default drawn evenly, site by site.
+    visits_mean_days : float, optional
+        Mean days between visits that happen anyway at random; instead of `visits_days`.
+    visit_cost : float
+        Cost of a visit made for lamps alone, 0 or more.
+    sites : array-like, optional
+        The site of each screen; by default every screen is a site of its own.
+    dark_minutes : dict, optional
+        Minutes that a screen stays dark for one change: `planned`, and every failure of the world or none.
+    periods : int
+        How many, 1 or more.
+    period_days : float
+        Length of each, days above 0; a month by default.
+    replicates : int
+        Plays of the whole fleet, at least 1; standard errors need two plays of every site or its equal.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PlayedFleet
+
+    Raises
+    ------
+    InputError
+        For ages, hours, days, costs or minutes that are not numbers or out of range, a way of changing that is not
+        there, an argument that it needs or does not take, and columns of different length.
+    DomainError
+        For a horizon of no time or of more than 20 years, and for no replicate.
+    LimitError
+        For more plays than one call may hold.
+    RefusedError
+        For a life that reaches below age 0, and where one screen would need thousands of lamps.
+
+    Examples
+    --------
+    Two screens of one site, changed at 2000 h, or from 1500 h on at a monthly round:
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> played = relamp.play_fleet(
+    ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age_or_visit",
+    ...     planned_age_hours=2000.0, visit_age_hours=1500.0, visits_days=28.0, sites=["north", "north"],
+    ...     replicates=200, seed=1,
+    ... )
+    >>> len(played), played.due_now
+    (12, 0)
+    >>> played.cost_error < 0.1 * played.cost
+    True
     """
 
 def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositions:

@@ -324,7 +324,7 @@ impl PyForecast {
 }
 
 /// Ages and weekly hours of the lamps that burn today. A missing age is not known and counts as due.
-fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, PyAny>) -> PyResult<Vec<SocketToday>> {
+pub(super) fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, PyAny>) -> PyResult<Vec<SocketToday>> {
     // NaN stands for missing here; a NaN that was given would pass for an unknown age, so it is refused first.
     let ages = numbers(ages, At { input, column: "age_hours" })?.optional()?;
     let at = At { input, column: "hours_per_week" };

@@ -44,6 +44,7 @@ mod result;
 mod saved_table;
 mod self_consistent;
 mod show;
+mod simulate;
 mod small_samples;
 mod sockets;
 mod spread;
@@ -112,6 +113,8 @@ mod _core {
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]
     use super::self_consistent::{PySelfConsistent, self_consistent};
+    #[pymodule_export]
+    use super::simulate::{PyPlayedFleet, play_fleet};
     #[pymodule_export]
     use super::small_samples::{
         PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,

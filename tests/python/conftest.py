@@ -81,6 +81,7 @@ def results(
         relamp.Count.poisson(3.0),
         relamp.forecast(world, [100.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit),
         relamp.stock_level(relamp.Count.poisson(3.0), service_target=0.95),
+        small_play(world, limit),
         read_small_log(),
     ]
     many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
@@ -199,6 +200,48 @@ def small_sockets() -> relamp.Sockets:
 def suspect_lives(low: list[float], high: list[float | None]) -> relamp.Tally:
     """Lives whose censored ones ended for a reason unknown."""
     return relamp.lives(low, high, ending=["burst" if h is not None else "unknown" for h in high])
+
+
+# Of each way to change lamps, the numbers that it takes.
+PLAYS: dict[str, dict[str, Any]] = {
+    "at_age_or_visit": {"planned_age_hours": 1000.0, "visit_age_hours": 500.0},
+    "on_calendar": {"calendar_days": 90.0, "calendar_first_day": 30.0, "calendar_from_hours": 10.0},
+}
+
+PLAY_DAYS = (*PLAYS["on_calendar"], "visits_days", "visits_first_day", "visits_mean_days")
+
+
+def small_play(world: relamp.World, limit: relamp.HourLimit, **options: Any) -> relamp.PlayedFleet:
+    """Two invented screens of one site, played a few times."""
+    given: dict[str, Any] = {"hours_per_week": 70.0, "change": "at_age", "seed": 1, "replicates": 5, "periods": 2}
+    if options.keys() & {"change", *PLAYS["at_age_or_visit"], *PLAYS["on_calendar"]} == set():
+        given["planned_age_hours"] = 1990.0
+    return relamp.play_fleet(world, [100.0, None], limit=limit, sites=["S", "<script>"], **{**given, **options})
+
+
+def play_cases(*names: str) -> dict[str, tuple[str, Any]]:
+    """Arguments of `play_fleet` by name, each with a call that is right but for it."""
+    world = relamp.world({"burst": small_models()["2 kW"]}, relamp.costs(1.0, burst=5.0))
+    limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+
+    def call(name: str, value: Any) -> relamp.PlayedFleet:
+        change = next((change for change, takes in PLAYS.items() if name in takes), "at_failure")
+        given: dict[str, Any] = {"hours_per_week": 70.0, "change": change, "seed": 1, "periods": 1, "replicates": 1}
+        given |= PLAYS.get(change, {})
+        if name == "visits_first_day":
+            given["visits_days"] = 30.0
+        return relamp.play_fleet(world, [1.0], limit=limit, **{**given, name: value})
+
+    return {f"play_fleet {name}": (name, lambda x, name=name: call(name, x)) for name in names}
+
+
+def played_cases() -> dict[str, tuple[str, Any]]:
+    """Whole numbers of `play_fleet` and of the methods of what it gives."""
+    world = relamp.world({"burst": small_models()["2 kW"]}, relamp.costs(1.0, burst=5.0))
+    played = small_play(world, relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet"))
+    methods = {"needed": played.needed, "needed_by_end": played.needed_by_end}
+    cases = {f"PlayedFleet.{name} period": ("period", method) for name, method in methods.items()}
+    return {**cases, **play_cases("periods", "replicates", "seed")}
 
 
 def small_models() -> dict[str, relamp.Life]:

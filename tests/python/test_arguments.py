@@ -8,6 +8,7 @@ import inspect
 from collections.abc import Callable
 from typing import Any
 
+import conftest
 import numpy as np
 import pytest
 import relamp
@@ -47,11 +48,10 @@ PULLED = pulled_lives()
 PULLS: dict[str, Any] = {"suspects": ["dim"], "taus": [0.5], "replicates": 0}
 DIAL = relamp.removal_dial(PULLED, **PULLS)
 RANGE: dict[str, Any] = {"from_tau": 0.0, "to_tau": 0.5}
-SHEET = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
 TURNS: dict[str, Callable[..., Any]] = {
     "reliability": lambda **o: DIAL.reliability(900.0, **{**RANGE, **o}),
     "b_life": lambda **o: DIAL.b_life(10.0, **{**RANGE, **o}),
-    "planned_age": lambda **o: DIAL.planned_age(COSTS, SHEET, **{**RANGE, **o}),
+    "planned_age": lambda **o: DIAL.planned_age(COSTS, LIMIT, **{**RANGE, **o}),
 }
 STRUCK = struck_lives()
 CLOCKS = relamp.two_clocks(STRUCK, strikes_per_hour="rate")
@@ -131,6 +131,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Forecast.needed_by_end period": ("period", FORECAST.needed_by_end),
     "Life.draws n": ("n", lambda x: LIFE.draws(x, seed=1)),
     "Life.draws seed": ("seed", lambda x: LIFE.draws(1, seed=x)),
+    **conftest.played_cases(),
     "Study.open draws": ("draws", lambda x: relamp.Study.open("no such file", draws=x)),
 }
 
@@ -153,6 +154,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "hours_per_week",
         lambda x: relamp.forecast(WORLD, [1.0], **{**FORECAST_OPTIONS, "hours_per_week": x}),
     ),
+    **conftest.play_cases("hours_per_week", "visit_cost", "period_days"),
     "forecast planned_age_hours": (
         "planned_age_hours",
         lambda x: relamp.forecast(WORLD, [1.0], **{**FORECAST_OPTIONS, "planned_age_hours": x}),
@@ -332,6 +334,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for method in ("interval", "mean_of", "probability_below")
         for name in ("quantile", "b_life", "reliability", "hazard")
     },
+    **conftest.play_cases("planned_age_hours", "visit_age_hours", *conftest.PLAY_DAYS),
 }
 
 NOT_WHOLE = [-1, 2**70, -(2**70), 3.5, 3.0, "3", True, None, [3], np.float64(3.0), np.True_, decimal.Decimal(3), b"3"]
@@ -506,6 +509,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "than_in",
         lambda x: relamp.recurrence_difference(SOCKETS, more_in="North", than_in=x),
     ),
+    **conftest.play_cases("change"),
     "trend ended": ("ended", lambda x: relamp.trend(SOCKETS, ended=x)),
     "power_law ended": ("ended", lambda x: relamp.power_law(SOCKETS, ended=x)),
     "power_law estimate": ("estimate", lambda x: relamp.power_law(SOCKETS, estimate=x)),

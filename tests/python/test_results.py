@@ -41,6 +41,7 @@ CLASSES = [
     "CostCurve",
     "Count",
     "Forecast",
+    "PlayedFleet",
     "StockAdvice",
     "Reading",
     "Interval",

@@ -250,6 +250,7 @@ text_arguments!(
     band_scale: "'log_log', 'log', 'plain' or 'arcsine'",
     by: "a category of the lives, such as 'supplier'",
     cause: "an ending, such as 'burst'",
+    change: "'at_failure', 'at_age', 'at_age_or_visit', 'site_together' or 'on_calendar'",
     clock: "'hours' or 'days'",
     cluster: "'life' or 'site'",
     ended: "'time' or 'failure'",
@@ -324,6 +325,11 @@ fn number_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<f64>> {
     real(obj, at, Absent::None)
 }
 
+/// The age of a planned change where not every way of changing has one.
+pub(in crate::python) fn planned_age_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<f64>> {
+    number_or_none(obj, At { input: "planned_age_hours", column: "" })
+}
+
 /// How many draws to keep, where some number must be given.
 pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
@@ -335,9 +341,10 @@ arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, age_hours, current, false_alarms_a_year, first, from_tau, gradient, hazard_ratio, least_saving_percent,
     level, mean, meter_step_hours, near_percent, p, percent, period_days, planned_age_hours, power, rate, ratio,
-    reached, second, service_target, shape, share, tau, threshold, to, to_tau, upper_hours, value, widest,
+    reached, second, service_target, shape, share, tau, threshold, to, to_tau, upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, common_age_hours, given_survival_to, hazard, limit_hours, maximum_hours,
-    oldest_at_risk_hours, quantile, reliability, todays_rule_hours, warranty_hours, worth_per_1000_hours,
+    average_life_hours, b_life, calendar_days, calendar_first_day, calendar_from_hours, common_age_hours, given_survival_to, hazard, limit_hours, maximum_hours,
+    oldest_at_risk_hours, quantile, reliability, todays_rule_hours, visit_age_hours, visits_days, visits_first_day,
+    visits_mean_days, warranty_hours, worth_per_1000_hours,
 );
