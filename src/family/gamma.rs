@@ -100,7 +100,7 @@ impl Life for Gamma {
         if x == f64::INFINITY {
             return -self.scale.ln();
         }
-        if !(x > self.shape + 1.0) {
+        if x.is_nan() || x <= self.shape + 1.0 {
             return self.ln_density(age) - self.ln_reliability(age);
         }
         // Gamma(a, x) is x^a e^-x times the fraction, and only the fraction is left.

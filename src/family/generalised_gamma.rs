@@ -127,7 +127,7 @@ impl Life for GeneralisedGamma {
     }
 
     fn ln_hazard(&self, age: f64) -> f64 {
-        if !(age > 0.0) {
+        if age.is_nan() || age <= 0.0 {
             return self.ln_density(age);
         }
         let (a, power) = (1.0 / (self.shape * self.shape), self.shape / self.scale);

@@ -97,7 +97,7 @@ impl Life for InverseGaussian {
         let u = (age / self.mean).ln();
         let root = 2.0 * self.shape.sqrt();
         let a = root * (0.5 * u).sinh();
-        if !(a > 0.0) {
+        if a.is_nan() || a <= 0.0 {
             return self.ln_density(age) - self.ln_reliability(age);
         }
         if a >= FARTHEST {

@@ -85,7 +85,7 @@ impl Life for Weibull {
     }
 
     fn ln_hazard(&self, age: f64) -> f64 {
-        if !(age > 0.0) {
+        if age.is_nan() || age <= 0.0 {
             return self.ln_density(age);
         }
         // The power of the age alone, so that a shape of 1 stays even to the end.

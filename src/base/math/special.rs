@@ -154,7 +154,7 @@ pub fn normal_quantile(p: f64) -> f64 {
 /// assert!((ln_normal_cdf(-z) + 2000.0).abs() < 1e-9);
 /// ```
 pub fn normal_upper_quantile(ln_tail: f64) -> f64 {
-    if !(ln_tail <= 0.0) {
+    if ln_tail.is_nan() || ln_tail > 0.0 {
         return f64::NAN;
     }
     if ln_tail > -LN_2 {
