@@ -239,7 +239,9 @@ class ClassResult:
 
 @final
 class CostCurve:
-    """Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`."""
+    """Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`. Under another
+    objective, the same in its amounts.
+    """
 
     def __len__(self) -> int: ...
     @property
@@ -290,8 +292,15 @@ class Costs:
     @property
     def by_ending(self) -> dict[str, float]:
         """Cost of a change after each kind of failure."""
+    @property
+    def warranty(self) -> Warranty | None:
+        """Money back under a warranty; None without one."""
+    def with_warranty(self, warranty: Warranty, /) -> Costs:
+        """The same costs where the maker gives money back for early failures: the cost after a failure is that given,
+        less the money back at that age.
+        """
     def failure(self, cause: str, /) -> float:
-        """Cost of a change after a failure of this kind."""
+        """Cost of a change after a failure of this kind, before any money back."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1035,6 +1044,42 @@ class Curve:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class DarkMinutes:
+    """Minutes that a screen is dark for a planned change and for a change after each kind of failure; made by
+    `dark_minutes`.
+    """
+
+    @property
+    def planned(self) -> float:
+        """Dark minutes of a planned change."""
+    @property
+    def by_ending(self) -> dict[str, float]:
+        """Dark minutes of a change after each kind of failure."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class DependentCurve:
     """Reliability by age if no lamp were taken out early, under a stated dependence; made by `dependent_curve`."""
 
@@ -1142,6 +1187,43 @@ class DialAnswer:
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Discount:
+    """How much less money is worth the later it comes; made by `discount`."""
+
+    @property
+    def rate_per_hour(self) -> float:
+        """The continuous rate per burning hour."""
+    @overload
+    def worth(self, age: float) -> float:
+        """What an amount of 1 is worth now if it comes after so many burning hours."""
+    @overload
+    def worth(self, age: Column) -> _Array:
+        """What an amount of 1 is worth now if it comes after so many burning hours."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2897,7 +2979,11 @@ class Phases:
 
 @final
 class PlannedAge:
-    """The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit."""
+    """The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit.
+
+    Under another objective than the cost per hour, every cost in it is in the amounts of that objective: money at its
+    even discounted rate, or dark minutes.
+    """
 
     @property
     def verdict(self) -> str:
@@ -2905,6 +2991,17 @@ class PlannedAge:
     @property
     def sentence(self) -> str:
         """The same in plain words."""
+    @property
+    def objective(self) -> str:
+        """What the age is chosen by: "cost_per_hour", "discounted_cost" or "dark_minutes"."""
+    @property
+    def present_value(self) -> float | None:
+        """Under a discount, what all changes to come in a socket are worth on the day it gets a new lamp, that lamp not
+        counted; None under another objective.
+        """
+    @property
+    def availability(self) -> float | None:
+        """Under dark minutes, the share of the time asked for that a screen has light; None under another objective."""
     @property
     def age_hours(self) -> float:
         """The advice: whole hours, rounded down, at most the limit."""
@@ -4897,6 +4994,112 @@ class TwoClocks:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class Warranty:
+    """Money back from the maker that depends on the age at failure; made by `warranty`.
+
+    Its table holds the money back at age 0 and on both sides of each age at which it jumps or bends.
+    """
+
+    @property
+    def form(self) -> str:
+        """How the money back falls with age: "full", "pro_rata" or "stepped"."""
+    @property
+    def price(self) -> float:
+        """Price of the lamp."""
+    @property
+    def hours(self) -> float:
+        """Hours as printed."""
+    @property
+    def end_hours(self) -> float:
+        """Age from which nothing comes back, hours."""
+    @property
+    def endings(self) -> list[str]:
+        """The endings that are covered."""
+    @overload
+    def credit(self, age: float) -> float:
+        """Money back for a failure at an age; 0 from the end on."""
+    @overload
+    def credit(self, age: Column) -> _Array:
+        """Money back for a failure at an age; 0 from the end on."""
+    def within_calendar(self, *, days: float, hours_per_week: float) -> Warranty:
+        """The same warranty where the calendar may end it before the hours do."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class WarrantyValue:
+    """What a warranty is worth under a planned age; made by `warranty_value`."""
+
+    @property
+    def age_hours(self) -> float:
+        """Planned age, hours."""
+    @property
+    def end_hours(self) -> float:
+        """Age from which nothing comes back, hours."""
+    @property
+    def claim_probability(self) -> float:
+        """Chance of a lamp to fail in a covered way before the planned age and the end."""
+    @property
+    def money_back_per_lamp(self) -> float:
+        """Mean money back for each lamp."""
+    @property
+    def money_back_per_1000_hours(self) -> float:
+        """Mean money back per 1,000 lamp hours."""
+    @property
+    def failures_in_a_row_mean(self) -> float:
+        """Mean number of covered failures in a row before a lamp leaves the warranty otherwise."""
+    @property
+    def failures_in_a_row_variance(self) -> float:
+        """Variance of that number."""
+    @property
+    def covered_hours(self) -> float:
+        """Mean hours under warranty until then."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Watch:
     """Everything that is watched, with its alarms; made by `watch`.
 
@@ -5268,7 +5471,13 @@ def compare_pair_costs(
     'first_cheaper'
     """
 
-def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = None) -> CostCurve:
+def cost_curve(
+    world: World,
+    limit: HourLimit,
+    *,
+    ages_hours: Column | None = None,
+    objective: Discount | DarkMinutes | None = None,
+) -> CostCurve:
     """Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
 
     Parameters
@@ -5279,6 +5488,8 @@ def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = No
         An age past it is refused.
     ages_hours : array-like, optional
         Planned ages, hours; without it 200 even steps up to the limit.
+    objective : Discount or DarkMinutes, optional
+        What is counted per hour; None for the cost.
 
     Returns
     -------
@@ -5300,6 +5511,13 @@ def cost_curve(world: World, limit: HourLimit, *, ages_hours: Column | None = No
     >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
     >>> len(relamp.cost_curve(world, limit)), len(relamp.cost_curve(world, limit, ages_hours=[500.0, 900.0]))
     (200, 2)
+
+    At an even rate the minutes of failures come once in 1,000 h, whatever the planned age.
+
+    >>> dark = relamp.dark_minutes(30.0, burst=240.0)
+    >>> curve = relamp.cost_curve(world, limit, ages_hours=[500.0, 2000.0], objective=dark)
+    >>> curve.frame()["burst_cost_per_hour"].round(6).to_list()
+    [0.24, 0.24]
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:
@@ -5328,6 +5546,37 @@ def costs(planned: float, **by_ending: float) -> Costs:
     >>> import relamp
     >>> relamp.costs(950.0, burst=5200.0).planned
     950.0
+    """
+
+def dark_minutes(planned: float, **by_ending: float) -> DarkMinutes:
+    """Minutes that a screen is dark for a planned change and for a change after each kind of failure.
+
+    A planned change takes 10 min to cool down, the exchange, and 10 min to warm up before alignment (common practice,
+    no source).
+
+    Parameters
+    ----------
+    planned : float
+        Minutes of a planned change, above 0 and at most those of a year.
+    **by_ending : float
+        Minutes of a change after a failure, by ending, with the wait and the shows that are lost.
+
+    Returns
+    -------
+    DarkMinutes
+        An objective for `planned_age` and its like.
+
+    Raises
+    ------
+    InputError
+        For a word that is no ending, and minutes that are no number in range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+    >>> dark.planned, dark.by_ending
+    (45.0, {'burst': 360.0})
     """
 
 def dependent_curve(
@@ -5379,6 +5628,42 @@ def dependent_curve(
     >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
     >>> [round(relamp.dependent_curve(tally, suspects=["dim"], tau=t).reliability_at(200.0), 4) for t in (0.0, 0.5)]
     [0.8, 0.5492]
+    """
+
+def discount(
+    *,
+    rate_per_hour: float | None = None,
+    rate_per_year: float | None = None,
+    hours_per_year: float | None = None,
+) -> Discount:
+    """A discount rate, stated per burning hour, or per year in a screen that burns so many hours a year.
+
+    Parameters
+    ----------
+    rate_per_hour : float, optional
+        Continuous rate per burning hour, above 0.
+    rate_per_year : float, optional
+        Rate per year, 0.05 for 5 percent; needs `hours_per_year`.
+    hours_per_year : float, optional
+        Hours that the screen burns in a year, above 0 and at most 8,784.
+
+    Returns
+    -------
+    Discount
+        An objective for `planned_age` and its like.
+
+    Raises
+    ------
+    InputError
+        For rates that are no numbers in range, and unless one way to state the rate is used alone.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.discount(rate_per_hour=1e-5).rate_per_hour
+    1e-05
+    >>> relamp.discount(rate_per_year=0.05, hours_per_year=4000.0).rate_per_hour == relamp.discount(rate_per_hour=1e-5)
+    False
     """
 
 def distance_test(
@@ -6387,6 +6672,7 @@ def planned_age(
     least_saving_percent: float = 0.1,
     oldest_at_risk_hours: float | None = None,
     extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
 ) -> PlannedAge:
     """The age that minimises the long-run cost per hour among the ages the limit allows.
 
@@ -6407,6 +6693,8 @@ def planned_age(
         stays where it lies past that age and costs less than the age that would be advised (`todays_rule_stays`).
     extrapolate_because : str, optional
         Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What the age is chosen by; None for the cost per hour.
 
     Returns
     -------
@@ -6429,6 +6717,15 @@ def planned_age(
     >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
     >>> relamp.planned_age(world, limit).age_hours
     7379.0
+
+    With money that loses 5 percent a year the change waits a little; in dark time it depends on the minutes alone.
+
+    >>> later = relamp.discount(rate_per_year=0.05, hours_per_year=4000.0)
+    >>> relamp.planned_age(world, limit, objective=later).age_hours
+    7492.0
+    >>> dark = relamp.dark_minutes(60.0, burst=600.0)
+    >>> relamp.planned_age(world, limit, objective=dark).age_hours
+    3364.0
     """
 
 def planned_age_interval(
@@ -6441,6 +6738,7 @@ def planned_age_interval(
     least_saving_percent: float = 0.1,
     oldest_at_risk_hours: float | None = None,
     extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
     progress: Progress | None = None,
 ) -> AgeInterval:
     """What the draws make of the planned age: intervals of age, cost and saving.
@@ -6463,6 +6761,8 @@ def planned_age_interval(
         Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
     extrapolate_because : str, optional
         Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What the age is chosen by; None for the cost per hour.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -7855,6 +8155,93 @@ def two_clocks(
     >>> clocks = relamp.two_clocks(tally, strikes_per_hour="rate", level=0.9)
     >>> clocks.low < 2.0 < clocks.high
     True
+    """
+
+def warranty(
+    *,
+    form: str,
+    price: float,
+    endings: list[str],
+    hours: float | None = None,
+    steps: list[tuple[float, float]] | None = None,
+) -> Warranty:
+    """Money back from the maker for a lamp that fails early.
+
+    A failure at the end itself counts as late: what a claim at the last hour brings is not counted on.
+
+    Parameters
+    ----------
+    form : str
+        How the money back falls with age: "full", the whole price up to the end; "pro_rata", the price times the share
+        of the hours that the lamp did not burn; "stepped", a share of the price for each stretch of ages.
+    price : float
+        Price of the lamp, in the currency of the costs.
+    endings : list of str
+        The failures that are covered, words of `ENDINGS`.
+    hours : float, optional
+        Hours of the warranty as printed; needed for "full" and "pro_rata".
+    steps : list of (float, float), optional
+        For "stepped": for each stretch the age at which it ends, hours, and the share of the price that comes back, 0
+        to 1.
+
+    Returns
+    -------
+    Warranty
+
+    Raises
+    ------
+    InputError
+        For a word that is no form or no ending, for what is not a number or out of range, and where hours or steps are
+        missing, or are there and not asked for.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"]).credit(500.0)
+    750.0
+    >>> steps = [(250.0, 1.0), (1000.0, 0.5)]
+    >>> relamp.warranty(form="stepped", price=800.0, steps=steps, endings=["burst", "seal"]).credit(250.0)
+    400.0
+    """
+
+def warranty_value(world: World, limit: HourLimit, *, age_hours: float) -> WarrantyValue:
+    """What the warranty of a world's costs is worth at a planned age.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs with a warranty, as `Costs.with_warranty` gives them.
+    limit : HourLimit
+        An age past it is refused.
+    age_hours : float
+        Planned age, hours.
+
+    Returns
+    -------
+    WarrantyValue
+
+    Raises
+    ------
+    InputError
+        For costs without a warranty, and an age that is not a number.
+    DomainError
+        For an age that is not above 0.
+    LimitError
+        For an age past the limit.
+    RefusedError
+        Where every lamp fails under warranty.
+
+    Examples
+    --------
+    At an even rate of one failure in 5,000 h, a full warranty of 1,000 h and a price of 780: 780 (1 - exp(-0.2)).
+
+    >>> import relamp
+    >>> warranty = relamp.warranty(form="full", price=780.0, hours=1000.0, endings=["burst"])
+    >>> costs = relamp.costs(950.0, burst=5200.0).with_warranty(warranty)
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=5000.0)}, costs)
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> round(relamp.warranty_value(world, limit, age_hours=1500.0).money_back_per_lamp, 2)
+    141.39
     """
 
 def watch(expected: ExpectedEndings, *, ratio: float = 2.0, false_alarms_a_year: float = 1.0) -> Watch:

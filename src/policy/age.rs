@@ -4,13 +4,14 @@ use serde::{Deserialize, Serialize};
 
 use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
+use super::objective::Objective;
 use super::search::{Searched, grid, runs_below, search};
-use super::unlimited::unlimited_optimum;
+use super::unlimited::priced_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
-use crate::terms::HourLimit;
+use crate::terms::{Costs, HourLimit};
 
 /// Steps of the search in ln age; a dip narrower than a step is looked for around the least cost.
 const STEPS: usize = 96;
@@ -30,10 +31,13 @@ pub struct AgeOptions {
     pub oldest_at_risk_hours: Option<f64>,
     /// Why advice may pass the oldest lamp at risk (never the limit).
     pub extrapolate_because: Option<String>,
+    /// What the age is chosen by.
+    #[serde(default, skip_serializing_if = "Objective::is_plain")]
+    pub objective: Objective,
 }
 
 impl Default for AgeOptions {
-    /// Nothing to compare with, 2 % near the best, 0.1 % least saving, no end of the records.
+    /// Nothing to compare with, 2 % near the best, 0.1 % least saving, no end of the records, cost per hour.
     fn default() -> Self {
         Self {
             todays_rule_hours: None,
@@ -41,6 +45,7 @@ impl Default for AgeOptions {
             least_saving_percent: 0.1,
             oldest_at_risk_hours: None,
             extrapolate_because: None,
+            objective: Objective::CostPerHour,
         }
     }
 }
@@ -151,10 +156,14 @@ pub struct Band {
     pub to_end: BandEnd,
 }
 
-/// The planned age of a lamp class and what it costs. No age in it passes the limit.
+/// The planned age of a lamp class and what it costs. No age in it passes the limit. Under another objective than the cost
+/// per hour, every cost here is in its amounts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PlannedAge {
+    /// What the age is chosen by.
+    #[serde(default, skip_serializing_if = "Objective::is_plain")]
+    pub objective: Objective,
     /// Why the age stands where it does.
     pub verdict: Verdict,
     /// The same in plain words.
@@ -215,6 +224,31 @@ impl Sound for PlannedAge {
 }
 
 impl PlannedAge {
+    /// Under a discount, what all changes to come in a socket are worth on the day it gets a new lamp, that lamp not counted;
+    /// none under another objective.
+    ///
+    /// # Formula
+    /// ```text
+    /// discounted cost per hour / rate per hour
+    /// ```
+    pub fn present_value(&self) -> Option<f64> {
+        match &self.objective {
+            Objective::DiscountedCost(discount) => Some(self.cost.cost_per_hour / discount.rate_per_hour()),
+            _ => None,
+        }
+    }
+
+    /// Under dark time, the share of the time asked for that a screen has light; none under another objective.
+    ///
+    /// # Formula
+    /// ```text
+    /// 60 / (60 + dark minutes per lamp hour)
+    /// ```
+    pub fn availability(&self) -> Option<f64> {
+        let light = 60.0 / (60.0 + self.cost.cost_per_hour);
+        matches!(self.objective, Objective::DarkMinutes(_)).then_some(light)
+    }
+
     /// The advised age and the ages near it against the verdict, the limit and the end of the records.
     fn ends_agree(&self, c: &mut Checks) {
         let (limit, ceiling) = (self.limit_hours, self.ceiling_hours);
@@ -300,8 +334,14 @@ impl PlannedAge {
 /// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4, for one cause; the sum over causes is
 /// the same argument with the cost of whatever ends a cycle.
 pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Result<PlannedAge> {
+    priced_age(world, &world.costs, limit, options)
+}
+
+/// The same at other costs than those of the world.
+pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, options: &AgeOptions) -> Result<PlannedAge> {
     let ceiling = options.ceiling(limit)?;
-    let mut curve = WorldCurve::new(world)?;
+    let objective = &options.objective;
+    let mut curve = WorldCurve::priced(world, costs, objective)?;
     let (searched, optimum_hours, optimum_cost_per_hour) = constrained(&mut curve, ceiling)?;
     let at_ceiling = curve.up_to(ceiling)?;
     let ceiling_cost = curve.cost(&at_ceiling);
@@ -317,7 +357,7 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
         Verdict::FlatSavesNothing
     } else if ceiling < limit.hours() {
         Verdict::RecordsEnd
-    } else if pays_later(world, options)? {
+    } else if pays_later(world, costs, options)? {
         Verdict::LimitBinds
     } else {
         Verdict::NoPlannedChangePays
@@ -331,16 +371,16 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
                 .expected("an age of at least 1 h");
         return Err(Error::new(Kind::Refused, problem));
     }
-    let cost = cost_point(world, &curve, age_hours)?;
-    let todays_rule = options.rule(limit).map(|age| cost_point(world, &curve, age)).transpose()?;
+    let cost = cost_point(world, costs, objective, &curve, age_hours)?;
+    let todays_rule = options.rule(limit).map(|age| cost_point(world, costs, objective, &curve, age)).transpose()?;
     let stays = todays_rule.as_ref().filter(|r| r.age_hours > ceiling && r.cost_per_hour < cost.cost_per_hour);
     let (verdict, sentence, age_hours, cost) = match stays {
         Some(rule) => {
             let age = limit.cap(rule.age_hours);
-            let said = stays_sentence(rule, ceiling, limit, &cost);
-            (Verdict::TodaysRuleStays, said, age, cost_point(world, &curve, age)?)
+            let said = stays_sentence(objective, rule, ceiling, limit, &cost);
+            (Verdict::TodaysRuleStays, said, age, cost_point(world, costs, objective, &curve, age)?)
         }
-        None => (verdict, sentence(verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
+        None => (verdict, sentence(objective, verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
     };
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
     let near_best = runs_below(&curve, &searched, bound)?
@@ -358,6 +398,7 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
         .collect();
     let against = |other: Option<f64>| other.map(|o| Saving::of(cost.cost_per_hour, o));
     Ok(PlannedAge {
+        objective: objective.clone(),
         verdict,
         sentence,
         age_hours,
@@ -380,10 +421,8 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
 /// The search up to a ceiling, its best age and the cost there.
 pub(super) fn constrained(curve: &mut WorldCurve, ceiling: f64) -> Result<(Searched, f64, f64)> {
     let reference = curve.cost(&curve.up_to(ceiling)?);
-    let cheapest = curve.costs().iter().copied().fold(curve.planned_cost(), f64::min);
-    // The cost of a cycle is at least the cheapest change and its length at most T: no earlier age can win.
-    // A tenth of that leaves the steep early side in sight for the ages near the best.
-    let from = (0.1 * cheapest / reference).min(0.1 * ceiling);
+    // A tenth of the earliest age that can win leaves the steep early side in sight for the ages near the best.
+    let from = (0.1 * curve.earliest(reference)).min(0.1 * ceiling);
     let ages = grid(curve, from, ceiling, STEPS);
     curve.remember(&ages.iter().map(|(a, _)| *a).collect::<Vec<_>>())?;
     let searched = search(curve, &ages)?;
@@ -398,8 +437,8 @@ pub(super) fn constrained(curve: &mut WorldCurve, ceiling: f64) -> Result<(Searc
 
 /// Whether a planned change past the limit would pay. Where the curve ends before that can be known, the cost that
 /// still falls at the limit counts as yes.
-fn pays_later(world: &World, options: &AgeOptions) -> Result<bool> {
-    match unlimited_optimum(world) {
+fn pays_later(world: &World, costs: &Costs, options: &AgeOptions) -> Result<bool> {
+    match priced_optimum(world, costs, &options.objective) {
         Ok(optimum) => Ok(match (optimum.age_hours, optimum.run_to_failure_cost_per_hour) {
             (Some(_), Some(failure)) => {
                 failure - optimum.cost_per_hour >= failure * options.least_saving_percent / 100.0
@@ -413,35 +452,51 @@ fn pays_later(world: &World, options: &AgeOptions) -> Result<bool> {
 }
 
 /// Why today's rule stays though it lies past the records, which would support another age.
-fn stays_sentence(rule: &CostPoint, ceiling: f64, limit: &HourLimit, other: &CostPoint) -> String {
+fn stays_sentence(
+    objective: &Objective,
+    rule: &CostPoint,
+    ceiling: f64,
+    limit: &HourLimit,
+    other: &CostPoint,
+) -> String {
     let held = if rule.age_hours < limit.hours() { " of" } else { ", held to the limit of" };
     let percent = 100.0 * (other.cost_per_hour - rule.cost_per_hour) / rule.cost_per_hour;
     let more = if percent < 0.1 { "a little more".to_owned() } else { format!("{percent:.1} % more") };
+    let does = match objective {
+        Objective::DarkMinutes(_) => format!("darkens a screen {more} of each hour"),
+        Objective::DiscountedCost(_) => format!("costs {more} per hour, discounted"),
+        Objective::CostPerHour => format!("costs {more} per hour"),
+    };
     format!(
         "keep today's rule{held} {} h: no lamp was at risk past {} h, so the records support no age so late, but by the \
-         model a change at {} h, which they would support, costs {more} per hour",
+         model a change at {} h, which they would support, {does}",
         full_hours(rule.age_hours),
         full_hours(ceiling),
         full_hours(other.age_hours)
     )
 }
 
-fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {
-    let age = full_hours(age);
+fn sentence(objective: &Objective, verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {
+    let (age, noun) = (full_hours(age), objective.noun());
+    let dark = matches!(objective, Objective::DarkMinutes(_));
+    let on = if dark { "in dark time" } else { "on cost" };
     // What stops the advice where no planned change pays.
     let stop = if records_end { "past which the records support none" } else { "which no lamp may pass" };
     match verdict {
         Verdict::BestBelowLimit => {
             let end = if records_end { "to where the records end" } else { "to the limit" };
-            format!("change at {age} h: the cost per hour is least there, {saving:.1} % below running {end}")
+            format!("change at {age} h: the {noun} is least there, {saving:.1} % below running {end}")
         }
         Verdict::LimitBinds => {
-            format!(
-                "change at the limit of {age} h: the cost per hour still falls there, but no advice passes the limit"
-            )
+            format!("change at the limit of {age} h: the {noun} still falls there, but no advice passes the limit")
         }
         Verdict::NoPlannedChangePays => {
-            format!("no planned change pays on cost; change at the limit of {age} h, which holds anyway")
+            format!("no planned change pays {on}; change at the limit of {age} h, which holds anyway")
+        }
+        Verdict::PlannedCostsAtLeastFailure if dark => {
+            format!(
+                "a planned change darkens a screen as long as a failure or longer, so none pays; change at {age} h, {stop}"
+            )
         }
         Verdict::PlannedCostsAtLeastFailure => {
             format!("a planned change costs as much as a failure or more, so none pays; change at {age} h, {stop}")
@@ -450,12 +505,12 @@ fn sentence(verdict: Verdict, age: f64, saving: f64, records_end: bool) -> Strin
             // Rounded to nothing, a saving reads as none, and by rounding it may come out below 0.
             let saves = if saving < 0.01 { "less than 0.01".to_owned() } else { format!("only {saving:.2}") };
             format!(
-                "the cost per hour is flat: the best age saves {saves} % against {age} h, so there is no case on cost for \
-                 a change before {age} h"
+                "the {noun} is flat: the best age saves {saves} % against {age} h, so there is no case {on} for a change \
+                 before {age} h"
             )
         }
         Verdict::RecordsEnd | Verdict::TodaysRuleStays | Verdict::TooFewFailures => {
-            format!("change at {age} h: the cost per hour still falls there, but the records support no later age")
+            format!("change at {age} h: the {noun} still falls there, but the records support no later age")
         }
     }
 }

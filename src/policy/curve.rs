@@ -1,9 +1,12 @@
 //! What every decision needs of a world: exposure and incidence by cause up to an age.
 
+use super::objective::Objective;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::quadrature::integrate_many;
 use crate::family::Life;
-use crate::fit::World;
+use crate::fit::{CauseLife, World};
+use crate::records::Ending;
+use crate::terms::{Costs, Warranty};
 
 /// Relative tolerance of the integrals of a cause in company.
 const TOLERANCE: f64 = 1e-13;
@@ -21,9 +24,19 @@ pub struct WorldCurve<'a> {
     kinks: Vec<f64>,
     closed: bool,
     knots: Vec<UpTo>,
+    rate: f64,
+    back: Option<MoneyBack<'a>>,
 }
 
-/// What has happened to lamps up to an age, if none is changed before it.
+/// Money back under a warranty, and the share of each cause's failures that it covers.
+#[derive(Debug)]
+struct MoneyBack<'a> {
+    warranty: &'a Warranty,
+    covered: Vec<f64>,
+}
+
+/// What has happened to lamps up to an age, if none is changed before it. Under a discount everything is worth less the
+/// later it happens, and the figures are those worths.
 #[derive(Clone, Debug, PartialEq)]
 pub struct UpTo {
     /// The age, hours.
@@ -34,6 +47,8 @@ pub struct UpTo {
     pub exposure_hours: f64,
     /// Probability to have failed by each cause, in the order of the world.
     pub incidence: Vec<f64>,
+    /// Mean money back for failures by each cause; empty where no warranty gives any.
+    pub money_back: Vec<f64>,
 }
 
 impl<'a> WorldCurve<'a> {
@@ -42,13 +57,26 @@ impl<'a> WorldCurve<'a> {
     /// # Errors
     /// `policy.no_cause` for a world without causes, `policy.below_zero` for a life that reaches below age 0, and those of [`crate::terms::Costs::pooled`].
     pub fn new(world: &'a World) -> Result<Self> {
-        let mut curve = Self::by_quadrature(world)?;
-        curve.closed = curve.lives.len() == 1;
+        Self::of(world, &Objective::CostPerHour)
+    }
+
+    /// Prepares a world to be asked about an objective.
+    ///
+    /// # Errors
+    /// Those of [`WorldCurve::new`]; `terms.minutes_missing` for an ending without its dark minutes.
+    pub fn of(world: &'a World, objective: &Objective) -> Result<Self> {
+        Self::priced(world, &world.costs, objective)
+    }
+
+    /// The same at other costs than those of the world.
+    pub(super) fn priced(world: &'a World, costs: &'a Costs, objective: &Objective) -> Result<Self> {
+        let mut curve = Self::by_quadrature(world, costs, objective)?;
+        curve.closed = curve.lives.len() == 1 && curve.rate == 0.0 && curve.back.is_none();
         Ok(curve)
     }
 
     /// Prepares a world and integrates even where a closed form is at hand; for checks.
-    pub(crate) fn by_quadrature(world: &'a World) -> Result<Self> {
+    pub(crate) fn by_quadrature(world: &'a World, costs: &'a Costs, objective: &Objective) -> Result<Self> {
         if world.causes.is_empty() {
             let problem = Problem::new("policy.no_cause", "a world without a cause of failure has no replacement age");
             return Err(Error::new(Kind::Domain, problem));
@@ -59,13 +87,23 @@ impl<'a> WorldCurve<'a> {
             let hint = "cut it at 0: the family `above_zero(...)`, fitted to the same records";
             return Err(Error::new(Kind::Refused, problem).with_hint(hint));
         }
-        let costs = world.causes.iter().map(|c| world.costs.pooled(&c.endings)).collect::<Result<Vec<_>>>()?;
+        let each = world.causes.iter().map(|c| pooled(costs, objective, c)).collect::<Result<Vec<_>>>()?;
+        let back = objective.warranty(costs).map(|warranty| {
+            let covered = |c: &CauseLife| {
+                let sum =
+                    |of: &dyn Fn(&Ending) -> bool| -> f64 { c.endings.iter().filter(|e| of(&e.0)).map(|e| e.1).sum() };
+                sum(&|e| warranty.covers(*e)) / sum(&|_| true)
+            };
+            MoneyBack { warranty, covered: world.causes.iter().map(covered).collect() }
+        });
         let lives: Vec<&dyn Life> = world.causes.iter().map(|c| c.life.as_ref()).collect();
         let mut kinks: Vec<f64> =
             lives.iter().flat_map(|l| l.kinks().iter().copied()).filter(|k| *k > 0.0 && k.is_finite()).collect();
+        kinks.extend(back.iter().flat_map(|b| b.warranty.kinks()));
         kinks.sort_by(f64::total_cmp);
         kinks.dedup();
-        Ok(Self { lives, costs, planned: world.costs.planned(), kinks, closed: false, knots: Vec::new() })
+        let (planned, rate) = (objective.planned(costs), objective.rate());
+        Ok(Self { lives, costs: each, planned, kinks, closed: false, knots: Vec::new(), rate, back })
     }
 
     /// Remembers what happened up to these ages, so that questions between them cost one short integral.
@@ -94,6 +132,25 @@ impl<'a> WorldCurve<'a> {
         self.planned
     }
 
+    /// No age below this can win.
+    ///
+    /// A cycle costs at least the cheapest change and lasts at most T, so that `C(T) >= cheapest (1 / T - rate)`.
+    pub(super) fn earliest(&self, cost_per_hour: f64) -> f64 {
+        let most = |i: usize| self.back.as_ref().map_or(0.0, |b| b.largest(i));
+        let cheapest = self.costs.iter().enumerate().map(|(i, c)| c - most(i)).fold(self.planned, f64::min);
+        1.0 / (cost_per_hour / cheapest + self.rate)
+    }
+
+    /// Share of a cause's failures that a warranty covers, in the order of the world; none without a warranty.
+    pub(super) fn covered(&self) -> Option<&[f64]> {
+        self.back.as_ref().map(|b| b.covered.as_slice())
+    }
+
+    /// Whether money later is worth less.
+    pub(super) fn discounts(&self) -> bool {
+        self.rate > 0.0
+    }
+
     /// Ages at which the curve has a step or corner, ascending.
     pub fn kinks(&self) -> &[f64] {
         &self.kinks
@@ -102,6 +159,11 @@ impl<'a> WorldCurve<'a> {
     /// ln R of all causes in series.
     pub fn ln_reliability(&self, age: f64) -> f64 {
         self.lives.iter().map(|l| l.ln_reliability(age)).sum()
+    }
+
+    /// ln of the reliability times what an amount at that age is worth.
+    fn ln_worth(&self, age: f64) -> f64 {
+        if self.rate == 0.0 { self.ln_reliability(age) } else { self.ln_reliability(age) - self.rate * age }
     }
 
     /// Hazard of each cause at an age; 0 where no lamp is left.
@@ -134,17 +196,23 @@ impl<'a> WorldCurve<'a> {
             let reliability = if forever { never } else { life.reliability(age) };
             let failed = if forever { 1.0 - never } else { life.failure_probability(age) };
             let exposure_hours = life.mean_to(age)?;
-            return Ok(UpTo { age_hours: age, reliability, exposure_hours, incidence: vec![failed] });
+            let incidence = vec![failed];
+            return Ok(UpTo { age_hours: age, reliability, exposure_hours, incidence, money_back: Vec::new() });
         }
         let known = self.knots.partition_point(|k| k.age_hours <= age);
         let start = match known.checked_sub(1).and_then(|i| self.knots.get(i)) {
             Some(knot) if knot.age_hours == age => return Ok(knot.clone()),
             Some(knot) => knot.clone(),
-            None => {
-                UpTo { age_hours: 0.0, reliability: 1.0, exposure_hours: 0.0, incidence: vec![0.0; self.lives.len()] }
-            }
+            None => self.begun(0.0),
         };
         self.further(start, age)
+    }
+
+    /// Nothing has happened yet to lamps that have reached an age.
+    fn begun(&self, age_hours: f64) -> UpTo {
+        let none = |n: usize| vec![0.0; n];
+        let money_back = none(self.back.as_ref().map_or(0, |b| b.covered.len()));
+        UpTo { age_hours, reliability: 1.0, exposure_hours: 0.0, incidence: none(self.lives.len()), money_back }
     }
 
     /// Adds the stretch from what is known to a later age.
@@ -152,10 +220,11 @@ impl<'a> WorldCurve<'a> {
         let from = state.age_hours;
         // What never fails is exposed for ever; how the others fail is still an integral.
         let endless = age.is_infinite() && self.never_fails() > 0.0;
-        let width = self.lives.len() + 1;
-        // exposure first, then the incidence of each cause
+        let causes = self.lives.len();
+        let width = 1 + causes + state.money_back.len();
+        // exposure first, then the incidence of each cause, then the money back for each
         let rates = |t: f64, out: &mut [f64]| {
-            let reliability = self.ln_reliability(t).exp();
+            let reliability = self.ln_worth(t).exp();
             out.fill(reliability);
             if let (true, Some(exposure)) = (endless, out.first_mut()) {
                 *exposure = 0.0;
@@ -163,8 +232,15 @@ impl<'a> WorldCurve<'a> {
             if reliability == 0.0 {
                 return;
             }
-            for (o, h) in out.iter_mut().skip(1).zip(self.hazards(t)) {
-                *o = if h == 0.0 { 0.0 } else { h * reliability };
+            let (failures, money) = out.split_at_mut(1 + causes);
+            for (o, h) in failures.iter_mut().skip(1).zip(self.hazards(t)) {
+                // What fails all at once at an age is a step, which is added after the integral.
+                *o = if h == 0.0 || h.is_infinite() { 0.0 } else { h * reliability };
+            }
+            if let Some(back) = &self.back {
+                for (i, (o, failing)) in money.iter_mut().zip(failures.iter().skip(1)).enumerate() {
+                    *o = back.at(i, t) * failing;
+                }
             }
         };
         let added = if from == 0.0 && age.is_finite() {
@@ -185,21 +261,22 @@ impl<'a> WorldCurve<'a> {
             integrate_many(rates, width, from, age, &self.kinks, TOLERANCE)?
         };
         state.exposure_hours += if endless { f64::INFINITY } else { added.first().copied().unwrap_or(0.0) };
-        for (f, more) in state.incidence.iter_mut().zip(added.iter().skip(1)) {
+        let UpTo { incidence, money_back, .. } = &mut state;
+        for (f, more) in incidence.iter_mut().chain(money_back.iter_mut()).zip(added.iter().skip(1)) {
             *f += more;
         }
         for &kink in self.kinks.iter().filter(|k| **k > from && **k <= age) {
-            self.step(kink, &mut state.incidence);
+            self.step(kink, &mut state);
         }
         state.age_hours = age;
-        state.reliability = if age.is_infinite() { self.never_fails() } else { self.ln_reliability(age).exp() };
+        state.reliability = if age.is_infinite() { self.never_fails() } else { self.ln_worth(age).exp() };
         Ok(state)
     }
 
     /// Adds the step of the curve at a kink, if there is one.
-    fn step(&self, kink: f64, incidence: &mut [f64]) {
+    fn step(&self, kink: f64, state: &mut UpTo) {
         let before = kink.next_down();
-        let fall = self.ln_reliability(before).exp() - self.ln_reliability(kink).exp();
+        let fall = self.ln_worth(before).exp() - self.ln_worth(kink).exp();
         let each: Vec<f64> = self
             .lives
             .iter()
@@ -214,27 +291,35 @@ impl<'a> WorldCurve<'a> {
             return;
         }
         let last = each.iter().filter(|e| e.is_infinite()).count() as f64;
-        for (f, e) in incidence.iter_mut().zip(&each) {
-            *f += fall
-                * if last == 0.0 {
-                    e / whole
-                } else if e.is_infinite() {
-                    1.0 / last
-                } else {
-                    0.0
-                };
+        for (i, (f, e)) in state.incidence.iter_mut().zip(&each).enumerate() {
+            let part = if last == 0.0 {
+                e / whole
+            } else if e.is_infinite() {
+                1.0 / last
+            } else {
+                0.0
+            };
+            *f += fall * part;
+            if let (Some(back), Some(money)) = (&self.back, state.money_back.get_mut(i)) {
+                *money += fall * part * back.at(i, kink);
+            }
         }
     }
 
-    /// Share that no cause ever ends.
+    /// Share that no cause ever ends, at what it is worth.
     fn never_fails(&self) -> f64 {
+        if self.rate > 0.0 { 0.0 } else { self.survivors() }
+    }
+
+    /// Share that no cause ever ends.
+    fn survivors(&self) -> f64 {
         self.lives.iter().map(|l| l.never_fails()).product()
     }
 
     /// An age of the order of the median of those that fail: where R is near one half, else where it first falls at all.
     pub fn typical_age(&self) -> f64 {
         let mut age: f64 = 1.0;
-        let half = (0.5 * (1.0 + self.never_fails())).ln();
+        let half = (0.5 * (1.0 + self.survivors())).ln();
         // 2^±1000 spans every positive number that a life can have for a scale.
         for _ in 0..1000 {
             let ln_r = self.ln_reliability(age);
@@ -256,41 +341,70 @@ impl<'a> WorldCurve<'a> {
     ///
     /// # Formula
     /// ```text
-    /// C(T) = [c_p R(T) + sum_j c_j F_j(T)] / M(T)
+    /// C(T) = [c_p R(T) + sum_j (c_j F_j(T) - B_j(T))] / M(T)
     /// ```
+    /// `B_j` mean money back for failures by cause j before T, 0 without a warranty.
     ///
     /// # Source
     /// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4: age replacement; with causes, the
     /// reward of a cycle is the cost of whatever ends it.
     pub fn cost(&self, upto: &UpTo) -> f64 {
         let failures: f64 = self.costs.iter().zip(&upto.incidence).map(|(c, f)| c * f).sum();
-        let cycle = self.planned * upto.reliability + failures;
+        let back: f64 = upto.money_back.iter().sum();
+        let cycle = self.planned * upto.reliability + failures - back;
         if upto.exposure_hours == 0.0 { f64::INFINITY } else { cycle / upto.exposure_hours }
     }
 
-    /// A number of the sign of dC/dT.
+    /// A number of the sign of dC/dT, from the right where the curve has a step or corner.
     ///
     /// # Formula
     /// ```text
-    /// g(T) = sum_j (c_j - c_p) [h_j(T) M(T) - F_j(T)] - c_p;   dC/dT = R(T) g(T) / M(T)^2
+    /// g(T) = sum_j { (c_j - c_p) [h_j(T) M(T) - F_j(T)] - [b_j(T) h_j(T) M(T) - B_j(T)] } - c_p
+    /// dC/dT = w(T) R(T) g(T) / M(T)^2
     /// ```
+    /// `b_j(T)` money back for a failure by cause j at age T, `B_j(T)` its mean up to T. At an inner optimum g is 0: over
+    /// `c_p` it is the residual of the first-order condition.
     pub fn slope(&self, upto: &UpTo) -> f64 {
         let mut g = -self.planned;
-        for ((c, f), h) in self.costs.iter().zip(&upto.incidence).zip(self.hazards(upto.age_hours)) {
+        let each = self.costs.iter().zip(&upto.incidence).zip(self.hazards(upto.age_hours)).enumerate();
+        for (i, ((c, f), h)) in each {
             let rise = if h == 0.0 { 0.0 } else { h * upto.exposure_hours };
             g += (c - self.planned) * (rise - f);
+            if let (Some(back), Some(mean)) = (&self.back, upto.money_back.get(i)) {
+                let here = back.at(i, upto.age_hours);
+                g -= if here == 0.0 { -mean } else { here * rise - mean };
+            }
         }
         g
     }
+}
+
+impl MoneyBack<'_> {
+    /// Mean money back for a failure by a cause at an age.
+    fn at(&self, cause: usize, age: f64) -> f64 {
+        self.covered.get(cause).map_or(0.0, |share| share * self.warranty.credit(age))
+    }
+
+    /// The most that comes back for a failure by a cause, on average.
+    fn largest(&self, cause: usize) -> f64 {
+        self.at(cause, 0.0)
+    }
+}
+
+/// Mean amount of a failure by a cause, over its endings.
+fn pooled(costs: &Costs, objective: &Objective, cause: &CauseLife) -> Result<f64> {
+    let Objective::DarkMinutes(dark) = objective else { return costs.pooled(&cause.endings) };
+    // Shares are judged where costs are; here only the minutes take the place of the money.
+    let whole: f64 = cause.endings.iter().map(|e| e.1).sum();
+    costs.pooled(&cause.endings)?;
+    let parts = cause.endings.iter().filter(|e| e.1 > 0.0).map(|(e, share)| Ok(share * dark.failure(*e)? / whole));
+    parts.sum()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::family::Weibull;
-    use crate::fit::CauseLife;
-    use crate::records::Ending;
-    use crate::terms::Costs;
 
     #[test]
     fn quadrature_and_closed_form_agree() {
@@ -303,7 +417,7 @@ mod tests {
                 costs: Costs::new(900.0, [(Ending::Dim, 3000.0)]).unwrap(),
             };
             let closed = WorldCurve::new(&world).unwrap();
-            let mut general = WorldCurve::by_quadrature(&world).unwrap();
+            let mut general = WorldCurve::by_quadrature(&world, &world.costs, &Objective::CostPerHour).unwrap();
             general.remember(&[0.5, 300.0, 1500.0]).unwrap();
             for age in [0.01, 1.0, 400.0, 1500.0, 2000.0, 5000.0, f64::INFINITY] {
                 let (a, b) = (closed.up_to(age).unwrap(), general.up_to(age).unwrap());

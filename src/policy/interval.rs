@@ -123,7 +123,7 @@ pub fn planned_age_interval(
     let advised = planned_age(&draws.best()?, limit, options)?.age_hours;
     let rule = options.rule(limit);
     let spread = over_draws(draws, run, |world| {
-        let mut curve = WorldCurve::new(world)?;
+        let mut curve = WorldCurve::of(world, &options.objective)?;
         let (_, age, cost) = constrained(&mut curve, ceiling)?;
         let at = |age: f64| Ok::<f64, Error>(curve.cost(&curve.up_to(age)?));
         Ok(Answer { age, best: cost, advised: at(advised)?, rule: rule.map(at).transpose()? })

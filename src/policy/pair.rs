@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::age::{AgeOptions, planned_age};
 use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
+use super::objective::Objective;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, short, whole};
 use crate::base::math::percentile::percentile;
@@ -200,7 +201,7 @@ pub fn compare_pair_costs(
     let worlds = [world(pair, 0, &shares(0), first, costs[0]), world(pair, 1, &shares(1), second, costs[1])];
     let point = |side: usize| -> Result<CostPoint> {
         let age = age_of(pair, side, &worlds[side], limits[side], options.at)?;
-        cost_point(&worlds[side], &WorldCurve::new(&worlds[side])?, age)
+        cost_point(&worlds[side], &worlds[side].costs, &Objective::CostPerHour, &WorldCurve::new(&worlds[side])?, age)
     };
     let points = [point(0)?, point(1)?];
     let ages = [points[0].age_hours, points[1].age_hours];

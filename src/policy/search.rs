@@ -4,8 +4,12 @@ use super::curve::{UpTo, WorldCurve};
 use crate::base::error::Result;
 use crate::base::math::root::bracketed;
 
-/// Half-width of a root in ln age: ages are good to a relative 1e-10.
-const ROOT: f64 = 1e-10;
+/// Half-width of a root in ln age. Ages need no more than 1e-10; the first-order condition at the root is then met to
+/// rounding even where it is steep.
+const ROOT: f64 = 1e-13;
+
+/// Relative rise of the cost over a kink from which it is a jump and no rounding.
+const KINK: f64 = 1e-12;
 
 /// What a point of the search is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,6 +45,22 @@ pub struct Searched {
     pub points: Vec<Point>,
     /// Index of the least cost; among equals that of the latest age.
     pub best: usize,
+}
+
+impl Searched {
+    /// Every age at which the cost stops falling, with its cost: smooth ones, and kinks where it falls up to the kink and
+    /// rises, or jumps up, from there.
+    pub fn minima(&self) -> Vec<(f64, f64)> {
+        let turns = |i: usize, p: &Point| match p.mark {
+            Mark::Minimum => true,
+            Mark::BeforeStep => {
+                let after = self.points.get(i + 1);
+                p.slope < 0.0 && after.is_some_and(|a| a.slope > 0.0 || a.cost > p.cost * (1.0 + KINK))
+            }
+            _ => false,
+        };
+        self.points.iter().enumerate().filter(|(i, p)| turns(*i, p)).map(|(_, p)| (p.age, p.cost)).collect()
+    }
 }
 
 /// Ages for a search: `steps` equal steps in ln age, and both sides of every kink between.

@@ -1,9 +1,11 @@
 //! The optimum without any limit: pure mathematics for checks and for the wording of a verdict, never advice.
 
 use super::curve::WorldCurve;
-use super::search::{Mark, grid, search};
+use super::objective::Objective;
+use super::search::{grid, search};
 use crate::base::error::Result;
 use crate::fit::World;
+use crate::terms::Costs;
 
 /// Relative saving against running to failure below which a finite optimum is none: rounding cannot tell them apart.
 const NO_SAVING: f64 = 1e-9;
@@ -32,27 +34,33 @@ pub struct Optimum {
 /// # Errors
 /// Those of [`WorldCurve::new`] and of the integrals.
 pub fn unlimited_optimum(world: &World) -> Result<Optimum> {
-    let mut curve = WorldCurve::new(world)?;
+    unlimited_optimum_of(world, &Objective::CostPerHour)
+}
+
+/// The same for any objective, in its own amounts per hour.
+///
+/// # Errors
+/// Those of [`unlimited_optimum`]; `terms.minutes_missing` for an ending without its dark minutes.
+pub fn unlimited_optimum_of(world: &World, objective: &Objective) -> Result<Optimum> {
+    priced_optimum(world, &world.costs, objective)
+}
+
+/// The same at other costs than those of the world.
+pub(super) fn priced_optimum(world: &World, costs: &Costs, objective: &Objective) -> Result<Optimum> {
+    let mut curve = WorldCurve::priced(world, costs, objective)?;
     let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok();
     let typical = curve.typical_age();
     let reference = match forever {
         Some(cost) if cost > 0.0 => cost,
         _ => curve.cost(&curve.up_to(typical)?),
     };
-    let cheapest = curve.costs().iter().copied().fold(curve.planned_cost(), f64::min);
-    // The cost of a cycle is at least the cheapest change and its length at most T: no earlier age can win.
-    // A tenth of that keeps dearer minima on the early side in sight.
-    let from = (0.1 * cheapest / reference).min(0.1 * typical);
+    // A tenth of the earliest age that can win keeps dearer minima on the early side in sight.
+    let from = (0.1 * curve.earliest(reference)).min(0.1 * typical);
     let to = typical * REACH;
     let ages = grid(&curve, from, to, ((to / from).ln() / STEP).ceil() as usize);
     curve.remember(&ages.iter().map(|(a, _)| *a).collect::<Vec<_>>())?;
     let searched = search(&curve, &ages)?;
-    let minima = searched
-        .points
-        .iter()
-        .filter(|p| matches!(p.mark, Mark::Minimum | Mark::BeforeStep))
-        .map(|p| (p.age, p.cost))
-        .collect::<Vec<_>>();
+    let minima = searched.minima();
     let best = minima.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1));
     Ok(match (best, forever) {
         (Some((age, cost)), Some(failure)) if cost < failure * (1.0 - NO_SAVING) => {

@@ -28,6 +28,7 @@ mod hazards;
 mod intake;
 mod life;
 mod lives;
+mod money;
 mod pair;
 mod policy;
 mod pooling;
@@ -89,6 +90,10 @@ mod _core {
     use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]
     use super::lives::{PyTally, lives};
+    #[pymodule_export]
+    use super::money::{
+        PyDarkMinutes, PyDiscount, PyWarranty, PyWarrantyValue, dark_minutes, discount, warranty, warranty_value,
+    };
     #[pymodule_export]
     use super::pair::{PyPairCost, PyPairFit, compare_pair, compare_pair_costs, failures_to_see};
     #[pymodule_export]

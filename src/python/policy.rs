@@ -7,13 +7,15 @@ use serde_json::json;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::policy::{
-    AgeInterval, AgeOptions, CostPoint, PlannedAge, Range, cost_curve as core_cost_curve,
-    planned_age as core_planned_age, planned_age_interval as core_interval,
+    AgeInterval, AgeOptions, CostPoint, PlannedAge, Range, objective_curve, planned_age as core_planned_age,
+    planned_age_interval as core_interval,
 };
+use crate::terms::HourLimit;
 
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
+use super::money::objective as read_objective;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::terms::PyHourLimit;
@@ -55,12 +57,16 @@ fn planned_facts(p: &PlannedAge) -> Facts {
             .collect::<Vec<_>>(),
         "saving_against_todays_rule_percent": p.saving_against_todays_rule.map(|s| s.percent),
         "saving_against_run_to_failure_percent": p.saving_against_run_to_failure.map(|s| s.percent),
-        "failure_probability": p.cost.failure_probability, "past_records": p.past_records, "sentence": p.sentence,
+        "failure_probability": p.cost.failure_probability, "past_records": p.past_records,
+        "objective": p.objective.as_str(), "sentence": p.sentence,
     }
 }
 
 result_class! {
     /// The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit.
+    ///
+    /// Under another objective than the cost per hour, every cost in it is in the amounts of that objective: money at its
+    /// even discounted rate, or dark minutes.
     PyPlannedAge holds PlannedAge as "PlannedAge";
     save |p| saved::save(PLANNED, p); load |t| saved::load(PLANNED, t);
     table |p| points(std::slice::from_ref(&p.cost)).finish(); show planned_facts;
@@ -75,6 +81,25 @@ result_class! {
         #[getter]
         fn sentence(&self) -> &str {
             &self.0.sentence
+        }
+
+        /// What the age is chosen by: "cost_per_hour", "discounted_cost" or "dark_minutes".
+        #[getter]
+        fn objective(&self) -> &'static str {
+            self.0.objective.as_str()
+        }
+
+        /// Under a discount, what all changes to come in a socket are worth on the day it gets a new lamp, that lamp not
+        /// counted; None under another objective.
+        #[getter]
+        fn present_value(&self) -> Option<f64> {
+            self.0.present_value()
+        }
+
+        /// Under dark minutes, the share of the time asked for that a screen has light; None under another objective.
+        #[getter]
+        fn availability(&self) -> Option<f64> {
+            self.0.availability()
         }
 
         /// The advice: whole hours, rounded down, at most the limit.
@@ -178,7 +203,8 @@ fn curve_facts(c: &[CostPoint]) -> Facts {
 }
 
 result_class! {
-    /// Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`.
+    /// Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`. Under another
+    /// objective, the same in its amounts.
     PyCostCurve holds Vec<CostPoint> as "CostCurve";
     save |c| saved::save(CURVE, c); load |t| saved::load(CURVE, t); table |c| points(c).finish(); show |c| curve_facts(c);
     {
@@ -307,6 +333,8 @@ result_class! {
 ///     stays where it lies past that age and costs less than the age that would be advised (`todays_rule_stays`).
 /// extrapolate_because : str, optional
 ///     Why advice may pass the oldest lamp at risk (never the limit).
+/// objective : Discount or DarkMinutes, optional
+///     What the age is chosen by; None for the cost per hour.
 ///
 /// Returns
 /// -------
@@ -329,9 +357,18 @@ result_class! {
 /// >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
 /// >>> relamp.planned_age(world, limit).age_hours
 /// 7379.0
+///
+/// With money that loses 5 percent a year the change waits a little; in dark time it depends on the minutes alone.
+///
+/// >>> later = relamp.discount(rate_per_year=0.05, hours_per_year=4000.0)
+/// >>> relamp.planned_age(world, limit, objective=later).age_hours
+/// 7492.0
+/// >>> dark = relamp.dark_minutes(60.0, burst=600.0)
+/// >>> relamp.planned_age(world, limit, objective=dark).age_hours
+/// 3364.0
 #[pyfunction]
 #[pyo3(signature = (world, limit, *, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
-    oldest_at_risk_hours=None, extrapolate_because=None))]
+    oldest_at_risk_hours=None, extrapolate_because=None, objective=None))]
 pub(super) fn planned_age(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
@@ -341,9 +378,16 @@ pub(super) fn planned_age(
     #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
+    objective: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPlannedAge> {
-    let options =
-        AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
+    let options = AgeOptions {
+        todays_rule_hours,
+        near_percent,
+        least_saving_percent,
+        oldest_at_risk_hours,
+        extrapolate_because,
+        objective: read_objective(objective)?,
+    };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyPlannedAge(work(py, None, |_| core_planned_age(&world.0, limit, &options))?))
 }
@@ -368,6 +412,8 @@ pub(super) fn planned_age(
 ///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
 /// extrapolate_because : str, optional
 ///     Why advice may pass the oldest lamp at risk (never the limit).
+/// objective : Discount or DarkMinutes, optional
+///     What the age is chosen by; None for the cost per hour.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -398,7 +444,7 @@ pub(super) fn planned_age(
 /// (True, True)
 #[pyfunction]
 #[pyo3(signature = (draws, limit, *, level=0.95, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
-    oldest_at_risk_hours=None, extrapolate_because=None, progress=None))]
+    oldest_at_risk_hours=None, extrapolate_because=None, objective=None, progress=None))]
 pub(super) fn planned_age_interval(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyDraws>)] draws: &Bound<'_, PyDraws>,
@@ -409,12 +455,31 @@ pub(super) fn planned_age_interval(
     #[pyo3(from_py_with = args::least_saving_percent)] least_saving_percent: f64,
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
+    objective: Option<&Bound<'_, PyAny>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyAgeInterval> {
-    let options =
-        AgeOptions { todays_rule_hours, near_percent, least_saving_percent, oldest_at_risk_hours, extrapolate_because };
+    let options = AgeOptions {
+        todays_rule_hours,
+        near_percent,
+        least_saving_percent,
+        oldest_at_risk_hours,
+        extrapolate_because,
+        objective: read_objective(objective)?,
+    };
     let (draws, limit) = (draws.get(), &limit.get().0);
     Ok(PyAgeInterval(work(py, progress, |run| core_interval(&draws.0, limit, &options, level, run))?))
+}
+
+/// The ages asked about; without them 200 even steps up to the limit.
+pub(super) fn ages_or_even(ages_hours: Option<&Bound<'_, PyAny>>, limit: &HourLimit) -> PyResult<Vec<f64>> {
+    let ages = match ages_hours {
+        Some(ages) => numbers(ages, At { input: "ages_hours", column: "" })?.all()?,
+        None => (1..=200_u32).map(|i| limit.hours() * f64::from(i) / 200.0).collect(),
+    };
+    if ages.is_empty() {
+        return Err(refuse("python.empty", "no ages", "ages_hours", "", "0 ages", "at least one age").into());
+    }
+    Ok(ages)
 }
 
 /// Long-run cost per lamp hour at each of the given planned ages, and what each cause brings.
@@ -427,6 +492,8 @@ pub(super) fn planned_age_interval(
 ///     An age past it is refused.
 /// ages_hours : array-like, optional
 ///     Planned ages, hours; without it 200 even steps up to the limit.
+/// objective : Discount or DarkMinutes, optional
+///     What is counted per hour; None for the cost.
 ///
 /// Returns
 /// -------
@@ -448,21 +515,24 @@ pub(super) fn planned_age_interval(
 /// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
 /// >>> len(relamp.cost_curve(world, limit)), len(relamp.cost_curve(world, limit, ages_hours=[500.0, 900.0]))
 /// (200, 2)
+///
+/// At an even rate the minutes of failures come once in 1,000 h, whatever the planned age.
+///
+/// >>> dark = relamp.dark_minutes(30.0, burst=240.0)
+/// >>> curve = relamp.cost_curve(world, limit, ages_hours=[500.0, 2000.0], objective=dark)
+/// >>> curve.frame()["burst_cost_per_hour"].round(6).to_list()
+/// [0.24, 0.24]
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, ages_hours=None))]
+#[pyo3(signature = (world, limit, *, ages_hours=None, objective=None))]
 pub(super) fn cost_curve(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
     #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     ages_hours: Option<&Bound<'_, PyAny>>,
+    objective: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyCostCurve> {
     let (world, limit) = (world.get(), &limit.get().0);
-    let ages = match ages_hours {
-        Some(ages) => numbers(ages, At { input: "ages_hours", column: "" })?.all()?,
-        None => (1..=200_u32).map(|i| limit.hours() * f64::from(i) / 200.0).collect(),
-    };
-    if ages.is_empty() {
-        return Err(refuse("python.empty", "no ages", "ages_hours", "", "0 ages", "at least one age").into());
-    }
-    Ok(PyCostCurve(work(py, None, |_| core_cost_curve(&world.0, &ages, limit))?))
+    let ages = ages_or_even(ages_hours, limit)?;
+    let objective = read_objective(objective)?;
+    Ok(PyCostCurve(work(py, None, |_| objective_curve(&world.0, &objective, &ages, limit))?))
 }

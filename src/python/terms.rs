@@ -11,6 +11,7 @@ use crate::terms::{Costs, HourLimit, LimitOrigin, PrintedHours};
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::ending;
+use super::money::PyWarranty;
 use super::result::result_class;
 use super::show::{Facts, facts};
 
@@ -45,7 +46,41 @@ result_class! {
             Ok(dict)
         }
 
-        /// Cost of a change after a failure of this kind.
+        /// Money back under a warranty; None without one.
+        #[getter]
+        fn warranty(&self) -> Option<PyWarranty> {
+            self.0.warranty().cloned().map(PyWarranty)
+        }
+
+        /// The same costs where the maker gives money back for early failures: the cost after a failure is that given, less
+        /// the money back at that age.
+        ///
+        /// Parameters
+        /// ----------
+        /// warranty : Warranty
+        ///     In the same currency.
+        ///
+        /// Returns
+        /// -------
+        /// Costs
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     Where a covered failure costs no more than what comes back: its cost must hold the price of the new lamp.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> warranty = relamp.warranty(form="full", price=780.0, hours=500.0, endings=["burst"])
+        /// >>> relamp.costs(950.0, burst=5200.0).with_warranty(warranty).warranty.credit(499.0)
+        /// 780.0
+        #[pyo3(signature = (warranty, /))]
+        fn with_warranty(&self, warranty: &Bound<'_, PyWarranty>) -> PyResult<Self> {
+            Ok(Self(self.0.clone().with_warranty(warranty.get().0.clone())?))
+        }
+
+        /// Cost of a change after a failure of this kind, before any money back.
         ///
         /// Parameters
         /// ----------

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
@@ -32,6 +33,8 @@ pub const LARGEST_AMOUNT: f64 = 1e12;
 pub struct Costs {
     planned: f64,
     by_ending: BTreeMap<Ending, f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    warranty: Option<Warranty>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -45,13 +48,16 @@ impl Sound for Costs {
 struct Raw {
     planned: f64,
     by_ending: BTreeMap<Ending, f64>,
+    #[serde(default)]
+    warranty: Option<Warranty>,
 }
 
 impl TryFrom<Raw> for Costs {
     type Error = Error;
 
     fn try_from(raw: Raw) -> Result<Self> {
-        Self::new(raw.planned, raw.by_ending)
+        let costs = Self::new(raw.planned, raw.by_ending)?;
+        raw.warranty.map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
     }
 }
 
@@ -104,7 +110,56 @@ impl Costs {
             }
         }
         problems.extend(misplaced);
-        if problems.is_empty() { Ok(Self { planned, by_ending: map }) } else { Err(Error::many(Kind::Input, problems)) }
+        if problems.is_empty() {
+            Ok(Self { planned, by_ending: map, warranty: None })
+        } else {
+            Err(Error::many(Kind::Input, problems))
+        }
+    }
+
+    /// The same costs where the maker gives money back for early failures: the cost after a failure at an age is that
+    /// given, less the money back at that age.
+    ///
+    /// # Errors
+    /// `terms.credit_above_cost`, one problem for each covered ending whose cost is no more than the most that comes back:
+    /// the cost of a failure holds the price of the new lamp, so it must be larger.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{Costs, Warranty};
+    /// let costs = Costs::new(950.0, [(Ending::Burst, 5200.0)])?;
+    /// let with = costs.clone().with_warranty(Warranty::pro_rata(780.0, 2000.0, [Ending::Burst])?)?;
+    /// assert_eq!(with.warranty().unwrap().credit(1000.0), 390.0);
+    /// let dear = Warranty::full(6000.0, 2000.0, [Ending::Burst])?;
+    /// assert_eq!(costs.with_warranty(dear).unwrap_err().slug(), "terms.credit_above_cost");
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_warranty(self, warranty: Warranty) -> Result<Self> {
+        let credit = warranty.largest();
+        let low = |(e, cost): &(&Ending, &f64)| warranty.covers(**e) && **cost <= credit;
+        let problems: Vec<_> = self
+            .by_ending
+            .iter()
+            .filter(low)
+            .map(|(ending, cost)| {
+                let what = format!("a failure by {ending} costs no more than the warranty gives back");
+                Problem::new("terms.credit_above_cost", what)
+                    .at(Place::input("costs").column(ending.as_str()))
+                    .got(*cost)
+                    .expected(format!("more than {credit}, the whole cost with the price of the new lamp"))
+            })
+            .collect();
+        if problems.is_empty() {
+            Ok(Self { warranty: Some(warranty), ..self })
+        } else {
+            Err(Error::many(Kind::Input, problems))
+        }
+    }
+
+    /// Money back under a warranty, where there is one.
+    pub fn warranty(&self) -> Option<&Warranty> {
+        self.warranty.as_ref()
     }
 
     /// Checks that every ending that counts as a failure has a cost.
@@ -122,7 +177,7 @@ impl Costs {
         self.planned
     }
 
-    /// Cost of a change after a failure.
+    /// Cost of a change after a failure, before any money back.
     ///
     /// # Errors
     /// `terms.cost_missing` where none was given.

@@ -1,7 +1,13 @@
-//! Terms of trade as pure data: costs by ending and the hour limit.
+//! Terms of trade as pure data: costs by ending, the hour limit, money back under a warranty, dark time, discount.
 
 mod costs;
+mod dark;
+mod discount;
 mod limit;
+mod warranty;
 
 pub use costs::{Costs, LARGEST_AMOUNT};
+pub use dark::{DarkMinutes, LONGEST_DARK_MINUTES};
+pub use discount::Discount;
 pub use limit::{HourLimit, LimitOrigin, PrintedHours};
+pub use warranty::{Warranty, WarrantyForm, WarrantyStep};

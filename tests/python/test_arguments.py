@@ -8,6 +8,7 @@ import inspect
 from collections.abc import Callable
 from typing import Any
 
+import arguments_policy as policy
 import conftest
 import numpy as np
 import pytest
@@ -136,6 +137,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **policy.NUMBERS,
     "watch ratio": ("ratio", lambda x: relamp.watch(EXPECTED, ratio=x)),
     "watch false_alarms_a_year": ("false_alarms_a_year", lambda x: relamp.watch(EXPECTED, false_alarms_a_year=x)),
     "cost planned": ("planned", relamp.costs),
@@ -162,20 +164,6 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "forecast period_days": ("period_days", lambda x: relamp.forecast(WORLD, [1.0], **FORECAST_OPTIONS, period_days=x)),
     "life shape": ("shape", lambda x: relamp.life("weibull", shape=x, scale=1.0)),
     "incidence level": ("level", lambda x: relamp.incidence(TALLY, level=x)),
-    "planned_age near_percent": ("near_percent", lambda x: relamp.planned_age(WORLD, LIMIT, near_percent=x)),
-    "planned_age least_saving_percent": (
-        "least_saving_percent",
-        lambda x: relamp.planned_age(WORLD, LIMIT, least_saving_percent=x),
-    ),
-    "planned_age_interval level": ("level", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, level=x)),
-    "planned_age_interval near_percent": (
-        "near_percent",
-        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, near_percent=x),
-    ),
-    "planned_age_interval least_saving_percent": (
-        "least_saving_percent",
-        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, least_saving_percent=x),
-    ),
     "product_limit level": ("level", lambda x: relamp.product_limit(TALLY, level=x)),
     "stock_level service_target": ("service_target", lambda x: relamp.stock_level(COUNT, service_target=x)),
     "world share": ("burst", lambda x: relamp.world([({"burst": x}, LIFE)], COSTS)),
@@ -279,6 +267,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **policy.OPTIONAL,
     "RemovalDial.planned_age oldest_at_risk_hours": (
         "oldest_at_risk_hours",
         lambda x: TURNS["planned_age"](oldest_at_risk_hours=x),
@@ -291,11 +280,6 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **{
         f"hour_limit {name}": (name, lambda x, name=name: relamp.hour_limit(source="invented", **{name: x}))
         for name in ("maximum_hours", "warranty_hours", "average_life_hours", "limit_hours")
-    },
-    **{
-        f"{call.__name__} {name}": (name, lambda x, call=call, model=model, name=name: call(model, LIMIT, **{name: x}))
-        for call, model in ((relamp.planned_age, WORLD), (relamp.planned_age_interval, DRAWS))
-        for name in ("todays_rule_hours", "oldest_at_risk_hours")
     },
     **{
         f"{call.__name__} given_survival_to": (
@@ -434,6 +418,7 @@ ASKED: list[tuple[str, Callable[..., Any]]] = [
     ("Posterior.interval", POSTERIOR.interval),
 ]
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **policy.TEXTS,
     **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
     **{
         f"{owner} scale": ("scale", lambda x, call=call: call(function=lambda life: life.mean, scale=x))
@@ -525,6 +510,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # None stands for absent.
 OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **policy.OPTIONAL_TEXTS,
     "sockets_of lamp_class": ("lamp_class", lambda x: relamp.sockets_of(read_small_log(), lamp_class=x)),
     "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     **{
@@ -567,18 +553,11 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.incidence_bounds(TALLY, cause="burst", reading=x, **BOUNDS),
     ),
     "incidence reading": ("reading", lambda x: relamp.incidence(TALLY, reading=x)),
-    "planned_age extrapolate_because": (
-        "extrapolate_because",
-        lambda x: relamp.planned_age(WORLD, LIMIT, extrapolate_because=x),
-    ),
-    "planned_age_interval extrapolate_because": (
-        "extrapolate_because",
-        lambda x: relamp.planned_age_interval(DRAWS, LIMIT, extrapolate_because=x),
-    ),
     "Study.open family": ("family", lambda x: relamp.Study.open("data/demo/study.toml", family=x)),
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **policy.ENDINGS,
     "expected_endings failure_endings": (
         "failure_endings",
         lambda x: relamp.expected_endings(read_small_log(), MODELS, failure_endings=x),

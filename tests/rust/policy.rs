@@ -439,6 +439,7 @@ fn hostile_options_and_ages_are_refused_by_name() {
         least_saving_percent: f64::NAN,
         oldest_at_risk_hours: Some(0.0),
         extrapolate_because: Some(" ".into()),
+        ..AgeOptions::default()
     };
     assert_eq!(planned_age(&w, &limit(800.0), &bad).unwrap_err().problems().len(), 5);
     let past = cost_curve(&w, &[100.0, 801.0, 900.0], &limit(800.0)).unwrap_err();

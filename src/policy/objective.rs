@@ -1,0 +1,99 @@
+//! What a planned age is chosen by.
+
+use serde::{Deserialize, Serialize};
+
+use crate::base::error::Result;
+use crate::base::sound::{Checks, Sound};
+use crate::records::Ending;
+use crate::terms::{Costs, DarkMinutes, Discount, Warranty};
+
+/// What a planned age is chosen by: each is an amount for whatever ends a cycle, per hour of the cycle, and the ages of all
+/// come from one search.
+///
+/// # Formula
+/// ```text
+/// C(T) = [c_p w(T) R(T) + sum_j integral of c_j(t) w(t) h_j(t) R(t) over (0, T)] / integral of w R over (0, T)
+/// ```
+/// Cost per hour: `w = 1`, `c` in money, `c_j(t)` less the money back at age `t`. Discounted cost: `w(t) = exp(-a t)`; then
+/// `C / a` is what all changes to come in a socket are worth on the day it gets a new lamp, and `C` the even cost per hour of
+/// the same worth. Dark time: `w = 1`, `c` in minutes, no money back.
+///
+/// # Source
+/// Cost per hour, and dark time as the same problem with times in place of costs: Barlow and Proschan, Mathematical Theory
+/// of Reliability (1965), chapter 4. Discounted cost: Fox, Age replacement with discounting, Operations Research 14 (1966)
+/// 533-537. From memory.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Objective {
+    /// Long-run cost per lamp hour.
+    #[default]
+    CostPerHour,
+    /// Cost where money later is worth less than money now.
+    DiscountedCost(Discount),
+    /// Minutes that a screen is dark, per lamp hour.
+    DarkMinutes(DarkMinutes),
+}
+
+impl Sound for Objective {
+    // Its parts are checked as they are made.
+    fn check(&self, _: &mut Checks) {}
+}
+
+impl Objective {
+    /// One word for it.
+    pub fn as_str(&self) -> &'static str {
+        match self {
+            Self::CostPerHour => "cost_per_hour",
+            Self::DiscountedCost(_) => "discounted_cost",
+            Self::DarkMinutes(_) => "dark_minutes",
+        }
+    }
+
+    /// Whether it is the plain cost per hour.
+    #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+    pub(super) fn is_plain(&self) -> bool {
+        *self == Self::CostPerHour
+    }
+
+    /// What it is called in a sentence.
+    pub(super) fn noun(&self) -> &'static str {
+        match self {
+            Self::CostPerHour => "cost per hour",
+            Self::DiscountedCost(_) => "discounted cost per hour",
+            Self::DarkMinutes(_) => "dark time per hour",
+        }
+    }
+
+    /// The amount of a planned change.
+    pub(super) fn planned(&self, costs: &Costs) -> f64 {
+        match self {
+            Self::DarkMinutes(dark) => dark.planned(),
+            _ => costs.planned(),
+        }
+    }
+
+    /// The amount of a change after a failure, before any money back.
+    pub(super) fn failure(&self, costs: &Costs, ending: Ending) -> Result<f64> {
+        match self {
+            Self::DarkMinutes(dark) => dark.failure(ending),
+            _ => costs.failure(ending),
+        }
+    }
+
+    /// Rate at which amounts lose worth per hour.
+    pub(super) fn rate(&self) -> f64 {
+        match self {
+            Self::DiscountedCost(discount) => discount.rate_per_hour(),
+            _ => 0.0,
+        }
+    }
+
+    /// Money back that lessens the amounts.
+    pub(super) fn warranty<'a>(&self, costs: &'a Costs) -> Option<&'a Warranty> {
+        match self {
+            Self::DarkMinutes(_) => None,
+            _ => costs.warranty(),
+        }
+    }
+}

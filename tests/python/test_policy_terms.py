@@ -1,0 +1,124 @@
+"""Warranties, dark time, discount, caps and ranges of costs, against scipy and by hand."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import arguments_policy as policy
+import pytest
+import relamp
+from scipy import integrate, optimize, stats
+
+LIMIT = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+SHAPE, SCALE = 2.5, 10_000.0
+LAW = stats.weibull_min(SHAPE, scale=SCALE)
+LIFE = relamp.life("weibull", shape=SHAPE, scale=SCALE)
+
+
+def world(costs: relamp.Costs) -> relamp.World:
+    return relamp.world({"burst": LIFE}, costs)
+
+
+def integral(f: Any, to: float) -> float:
+    return float(integrate.quad(f, 0.0, to, epsabs=0.0, epsrel=1e-12, limit=200)[0])
+
+
+def test_discounted_cost_agrees_with_scipy() -> None:
+    later = relamp.discount(rate_per_year=0.08, hours_per_year=3500.0)
+    rate = math.log(1.08) / 3500.0
+    assert later.rate_per_hour == pytest.approx(rate, rel=1e-14)
+
+    def even_cost(age: float) -> float:
+        failed = integral(lambda t: math.exp(-rate * t) * LAW.pdf(t), age)
+        hours = integral(lambda t: math.exp(-rate * t) * LAW.sf(t), age)
+        return float((1000.0 * math.exp(-rate * age) * LAW.sf(age) + 6000.0 * failed) / hours)
+
+    best = optimize.minimize_scalar(even_cost, bounds=(1000.0, 20_000.0), method="bounded", options={"xatol": 1e-3})
+    plan = relamp.planned_age(world(relamp.costs(1000.0, burst=6000.0)), LIMIT, objective=later)
+    assert plan.objective == "discounted_cost"
+    assert plan.optimum_hours == pytest.approx(best.x, rel=1e-4)
+    assert plan.cost_per_hour == pytest.approx(even_cost(plan.age_hours), rel=1e-10)
+    assert plan.present_value == pytest.approx(even_cost(plan.age_hours) / rate, rel=1e-10)
+    assert plan.availability is None
+    plain = relamp.planned_age(world(relamp.costs(1000.0, burst=6000.0)), LIMIT)
+    assert plan.age_hours > plain.age_hours
+    assert (plain.objective, plain.present_value, plain.availability) == ("cost_per_hour", None, None)
+
+
+def test_dark_time_agrees_with_scipy() -> None:
+    dark = relamp.dark_minutes(40.0, burst=400.0)
+    plan = relamp.planned_age(world(relamp.costs(1000.0, burst=1500.0)), LIMIT, objective=dark)
+
+    def minutes(age: float) -> float:
+        return float((40.0 * LAW.sf(age) + 400.0 * LAW.cdf(age)) / integral(LAW.sf, age))
+
+    best = optimize.minimize_scalar(minutes, bounds=(500.0, 20_000.0), method="bounded", options={"xatol": 1e-3})
+    assert plan.optimum_hours == pytest.approx(best.x, rel=1e-4)
+    assert plan.availability == pytest.approx(60.0 / (60.0 + minutes(plan.age_hours)), rel=1e-12)
+    assert "dark time per hour" in plan.sentence
+    curve = relamp.cost_curve(world(relamp.costs(1000.0, burst=1500.0)), LIMIT, ages_hours=[3000.0], objective=dark)
+    assert curve.cost_per_hour[0] == pytest.approx(minutes(3000.0), rel=1e-10)
+
+
+def test_money_back_agrees_with_scipy_and_by_hand() -> None:
+    rated = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
+    assert (rated.credit(500.0), rated.form, rated.endings) == (750.0, "pro_rata", ["burst"])
+    costs = relamp.costs(1000.0, burst=6000.0).with_warranty(rated)
+    assert costs.warranty == rated
+    assert relamp.costs(1.0).warranty is None
+    value = relamp.warranty_value(world(costs), LIMIT, age_hours=5000.0)
+    back = integral(lambda t: 1000.0 * (1.0 - t / 2000.0) * LAW.pdf(t), 2000.0)
+    assert value.money_back_per_lamp == pytest.approx(back, rel=1e-10)
+    assert value.claim_probability == pytest.approx(LAW.cdf(2000.0), rel=1e-10)
+    # The cost curve is lower by what comes back, and by nothing else.
+    with_it = relamp.cost_curve(world(costs), LIMIT, ages_hours=[5000.0]).cost_per_hour[0]
+    without = relamp.cost_curve(world(relamp.costs(1000.0, burst=6000.0)), LIMIT, ages_hours=[5000.0]).cost_per_hour[0]
+    assert without - with_it == pytest.approx(back / integral(LAW.sf, 5000.0), rel=1e-9)
+    steps = relamp.warranty(form="stepped", price=800.0, steps=[(250.0, 1.0), (1000.0, 0.5)], endings=["seal"])
+    assert steps.credit([0.0, 249.0, 250.0, 1000.0]).tolist() == [800.0, 800.0, 400.0, 0.0]
+    assert steps.within_calendar(days=70.0, hours_per_week=60.0).end_hours == 600.0
+
+
+def test_the_whole_price_back_can_make_its_end_the_best_age() -> None:
+    full = relamp.warranty(form="full", price=3500.0, hours=8000.0, endings=["burst"])
+    life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+    plan = relamp.planned_age(
+        relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0).with_warranty(full)), LIMIT
+    )
+    assert plan.optimum_hours == pytest.approx(8000.0, rel=1e-12)
+
+
+def test_terms_that_do_not_fit_together_are_refused_by_name() -> None:
+    for wrong, slug in (
+        ({"form": "full", "hours": None}, "python.warranty"),
+        ({"form": "stepped"}, "python.warranty"),
+        ({"form": "half"}, "python.warranty"),
+        ({"form": "full", "price": -1.0}, "terms.warranty_price"),
+        ({"form": "full", "hours": 0.0}, "terms.warranty_hours"),
+        ({"form": "full", "endings": []}, "terms.warranty_endings"),
+        ({"form": "stepped", "hours": None, "steps": [(5.0, 0.5), (4.0, 0.2)]}, "terms.warranty_steps"),
+        ({"form": "stepped", "hours": None, "steps": 3}, "python.type"),
+        ({"form": "stepped", "hours": None, "steps": [(5.0, "x")]}, "python.type"),
+    ):
+        with pytest.raises(relamp.InputError) as caught:
+            policy.full(**wrong)
+        assert caught.value.slug == slug, wrong
+    for rates in (
+        {},
+        {"rate_per_hour": 1e-5, "rate_per_year": 0.1},
+        {"rate_per_year": 0.1},
+        {"hours_per_year": 4000.0},
+    ):
+        with pytest.raises(relamp.InputError) as caught:
+            relamp.discount(**rates)
+        assert caught.value.slug == "python.discount"
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.planned_age(policy.WORLD, policy.LIMIT, objective="cost")
+    assert caught.value.slug == "python.type"
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.planned_age(policy.WORLD, policy.LIMIT, objective=relamp.dark_minutes(40.0, dim=90.0))
+    assert caught.value.slug == "terms.minutes_missing"
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.costs(1.0, burst=780.0).with_warranty(policy.full())
+    assert caught.value.slug == "terms.credit_above_cost"
