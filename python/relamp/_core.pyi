@@ -137,6 +137,61 @@ class Bootstrap:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class CappedAge:
+    """The planned age under caps on the risk of one ending; made by `capped_age`. No age in it passes the limit.
+
+    Its table holds one row for each reading of the records: as they stand, and with unknown endings counted.
+    """
+
+    @property
+    def verdict(self) -> str:
+        """What the caps do to the advice: "caps_met", "caps_bind" or "no_age_meets_caps"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def age_hours(self) -> float | None:
+        """The advice, whole hours: the age of least cost that meets the caps in every line; None where no age does."""
+    @property
+    def cost_per_hour(self) -> float | None:
+        """Cost per hour at that age; None where no age meets the caps."""
+    @property
+    def uncapped(self) -> PlannedAge:
+        """The planned age without caps."""
+    @property
+    def bands(self) -> list[tuple[float, float]]:
+        """Stretches of whole hours that meet the caps in every line: (from, to)."""
+    @property
+    def before_age(self) -> float | None:
+        """Worst upper limit, over the lines, of the share that ends so before the advised age; None without one."""
+    @property
+    def in_show(self) -> float | None:
+        """Worst upper limit, over the lines, of the chance to end so in the next show at that age; None without one."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class CauseFits:
     """Life by cause, and of all failures together; made by `fit_causes`. It holds numbers, never data."""
 
@@ -5293,6 +5348,100 @@ def bootstrap(
     >>> interval = replicates.interval(b_life=10.0, level=0.9)
     >>> interval.low < interval.estimate < interval.high
     True
+    """
+
+def capped_age(
+    world: World,
+    limit: HourLimit,
+    *,
+    show_hours: float,
+    cause: str = "burst",
+    most_before_age: float | None = None,
+    most_in_show: float | None = None,
+    level: float = 0.95,
+    draws: Draws | None = None,
+    draws_with_unknown: Draws | None = None,
+    records: Tally | None = None,
+    shape: float = 1.0,
+    todays_rule_hours: float | None = None,
+    near_percent: float = 2.0,
+    least_saving_percent: float = 0.1,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
+    progress: Progress | None = None,
+) -> CappedAge:
+    """The age of least cost at which upper limits of the risk of a burst, or of another ending, meet caps.
+
+    Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them; from records
+    alone, the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and
+    95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
+    `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
+    hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
+    records is an answer too.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No age in the answer passes it.
+    cause : str
+        The capped ending, a word of `ENDINGS`.
+    most_before_age : float, optional
+        Largest share of lamps that may end so before they are changed, above 0 and below 1.
+    most_in_show : float, optional
+        Largest chance of a lamp of the planned age to end so in its next show, above 0 and below 1.
+    show_hours : float
+        Length of a show, hours.
+    level : float
+        Level of the upper limits, 0.5 or more and below 1.
+    draws : Draws, optional
+        Possible worlds, as `CauseFits.draws` gives them; 20 or more. Either these or `records`.
+    draws_with_unknown : Draws, optional
+        The same with unknown endings counted as the capped one.
+    records : Tally, optional
+        Lives with their endings; advice stops at the oldest lamp at risk.
+    shape : float
+        With records: the shape of wear, stated and not fitted, above 0; 1 is an even rate.
+    todays_rule_hours : float, optional
+        The age at which lamps are changed today, hours, to compare with.
+    near_percent : float
+        Ages count as near the best up to this much more cost, percent.
+    least_saving_percent : float
+        Without caps, an earlier change than at the limit is advised only if it saves at least this much, percent.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What the age is chosen by; None for the cost per hour.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    CappedAge
+
+    Raises
+    ------
+    InputError
+        For no cap, a cap or a length that is out of range, and unless either draws or records are given.
+    RefusedError
+        For draws that know no such ending, fewer than 20 of them, and lamps that are seen only if they fail.
+
+    Examples
+    --------
+    A hundred lamps pulled at 1,500 h, none of which burst: -ln(0.99) / 2.996 x 150,000 h.
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=2000.0)
+    >>> world = relamp.world({"dim": life}, relamp.costs(950.0, dim=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> records = relamp.lives([1500.0], [None], ending=["planned"], count=[100])
+    >>> capped = relamp.capped_age(world, limit, records=records, most_before_age=0.01, show_hours=2.2)
+    >>> capped.age_hours, capped.verdict
+    (503.0, 'caps_bind')
     """
 
 def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | None = None) -> InformationTable:

@@ -215,6 +215,26 @@ impl<'a> WorldCurve<'a> {
         UpTo { age_hours, reliability: 1.0, exposure_hours: 0.0, incidence: none(self.lives.len()), money_back }
     }
 
+    /// Chance of a lamp that has reached an age to fail by each cause in the hours after it, in the order of the world.
+    ///
+    /// # Errors
+    /// Those of the integrals.
+    pub(super) fn next(&self, age: f64, hours: f64) -> Result<Vec<f64>> {
+        let (here, later) = (self.ln_reliability(age), self.ln_reliability(age + hours));
+        if here == f64::NEG_INFINITY {
+            return Ok(vec![1.0; self.lives.len()]);
+        }
+        if self.lives.len() == 1 {
+            return Ok(vec![-(later - here).exp_m1()]);
+        }
+        let reached = here.exp();
+        if reached < f64::MIN_POSITIVE {
+            return Ok(vec![1.0; self.lives.len()]);
+        }
+        let added = self.further(self.begun(age), age + hours)?;
+        Ok(added.incidence.iter().map(|f| (f / reached).min(1.0)).collect())
+    }
+
     /// Adds the stretch from what is known to a later age.
     fn further(&self, mut state: UpTo, age: f64) -> Result<UpTo> {
         let from = state.age_hours;

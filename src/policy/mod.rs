@@ -4,27 +4,32 @@
 //! [`HourLimit`](crate::terms::HourLimit): [`planned_age`] gives the age of least long-run cost per hour that the limit
 //! allows, [`cost_curve`] the cost by age and cause, [`planned_age_interval`] what the draws make of it,
 //! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
-//! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
+//! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`capped_age`] holds the age to
+//! caps on the risk of a burst; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
 //! limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
 //! screen is changed by its own age here; visits and groups come elsewhere.
 
 mod age;
+mod caps;
 mod cost;
 mod curve;
 mod interval;
 mod objective;
 mod pair;
 mod removal;
+mod risk;
 mod search;
 mod unlimited;
 mod value;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
+pub use caps::{CapBand, CapLine, CapVerdict, CappedAge, RiskCaps, RiskLine, capped_age};
 pub use cost::{CostPoint, EndingCost, cost_curve, objective_curve};
 pub use curve::{UpTo, WorldCurve};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
 pub use objective::Objective;
 pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};
 pub use removal::dial_planned_age;
+pub use risk::{RiskAt, RiskRecords, RiskSource};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};

@@ -13,6 +13,7 @@
 #![allow(clippy::doc_markdown, clippy::doc_link_with_quotes)]
 
 mod arrays;
+mod caps;
 mod clocks;
 mod compare;
 mod corrected;
@@ -64,6 +65,8 @@ mod worlds;
 mod _core {
     use pyo3::prelude::*;
 
+    #[pymodule_export]
+    use super::caps::{PyCappedAge, capped_age};
     #[pymodule_export]
     use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]

@@ -15,10 +15,15 @@ WORLD = relamp.world({"burst": LIFE}, COSTS)
 DRAWS = relamp.fit_causes(TALLY).draws(TALLY, COSTS, n=20, seed=1)
 FULL: dict[str, Any] = {"form": "full", "price": 780.0, "hours": 500.0, "endings": ["burst"]}
 BACKED = relamp.world({"burst": LIFE}, COSTS.with_warranty(relamp.warranty(**FULL)))
+CAPS: dict[str, Any] = {"records": TALLY, "most_before_age": 0.5, "show_hours": 2.0}
 
 
 def full(**options: Any) -> relamp.Warranty:
     return relamp.warranty(**{**FULL, **options})
+
+
+def capped(**options: Any) -> relamp.CappedAge:
+    return relamp.capped_age(WORLD, LIMIT, **{**CAPS, **options})
 
 
 def aged(call: Callable[..., Any]) -> Callable[..., Any]:
@@ -30,6 +35,7 @@ def aged(call: Callable[..., Any]) -> Callable[..., Any]:
 AGES: dict[str, Callable[..., Any]] = {
     "planned_age": aged(relamp.planned_age),
     "planned_age_interval": aged(relamp.planned_age_interval),
+    "capped_age": capped,
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
@@ -39,6 +45,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for name in ("near_percent", "least_saving_percent")
     },
     "planned_age_interval level": ("level", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, level=x)),
+    **{
+        f"capped_age {name}": (name, lambda x, name=name: capped(**{name: x}))
+        for name in ("show_hours", "level", "shape")
+    },
     "dark_minutes planned": ("planned", relamp.dark_minutes),
     "dark_minutes burst": ("burst", lambda x: relamp.dark_minutes(1.0, burst=x)),
     "warranty price": ("price", lambda x: full(price=x)),
@@ -56,6 +66,8 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for owner, call in AGES.items()
         for name in ("todays_rule_hours", "oldest_at_risk_hours")
     },
+    "capped_age most_before_age": ("most_before_age", lambda x: capped(most_in_show=0.5, most_before_age=x)),
+    "capped_age most_in_show": ("most_in_show", lambda x: capped(most_in_show=x)),
     "discount rate_per_hour": ("rate_per_hour", lambda x: relamp.discount(rate_per_hour=x)),
     "discount rate_per_year": (
         "rate_per_year",
@@ -69,6 +81,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "capped_age cause": ("cause", lambda x: capped(cause=x)),
     "warranty form": ("form", lambda x: full(form=x)),
 }
 

@@ -158,23 +158,25 @@ def results(
     given = {"costs": costs, "other_costs": costs, "limit": limit, "other_limit": limit}
     made += [
         relamp.pool_groups(sites, by="site", draws=500, seed=1),
-        *money_results(limit),
+        *money_results(world, limit),
         pair,
         relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
     ]
     return {type(m).__name__: m for m in made}
 
 
-def money_results(limit: relamp.HourLimit) -> list[Any]:
-    """A warranty and its worth, dark time and a discount."""
+def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
+    """A warranty and its worth, dark time, a discount, and an age under caps."""
     warranty = relamp.warranty(form="pro_rata", price=780.0, hours=2000.0, endings=["burst"])
     costs = relamp.costs(950.0, burst=5200.0).with_warranty(warranty)
     backed = relamp.world({"burst": relamp.life("weibull", shape=3.0, scale=4000.0)}, costs)
+    records = relamp.lives([2000.0], [None], ending=["planned"], count=[500])
     return [
         warranty,
         relamp.warranty_value(backed, limit, age_hours=1800.0),
         relamp.dark_minutes(45.0, burst=360.0),
         relamp.discount(rate_per_year=0.05, hours_per_year=4000.0),
+        relamp.capped_age(world, limit, records=records, most_before_age=0.002, most_in_show=0.0001, show_hours=2.2),
     ]
 
 

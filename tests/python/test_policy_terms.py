@@ -122,3 +122,32 @@ def test_terms_that_do_not_fit_together_are_refused_by_name() -> None:
     with pytest.raises(relamp.InputError) as caught:
         relamp.costs(1.0, burst=780.0).with_warranty(policy.full())
     assert caught.value.slug == "terms.credit_above_cost"
+
+
+def test_caps_are_judged_by_upper_limits() -> None:
+    capped = policy.capped(
+        records=relamp.lives([1500.0], [None], ending=["planned"], count=[100]), most_before_age=0.01
+    )
+    rate = -math.log(0.05) / 150_000.0
+    assert capped.age_hours == math.floor(-math.log(0.99) / rate)
+    assert capped.before_age == pytest.approx(1.0 - math.exp(-rate * capped.age_hours), rel=1e-12)
+    assert capped.in_show == pytest.approx(1.0 - math.exp(-rate * 2.0), rel=1e-10)
+    assert capped.bands == [(1.0, capped.age_hours)]
+    # Every lamp gone for an unknown reason counts in the second line, and forbids the cap.
+    unknown = relamp.lives([1500.0], [None], ending=["unknown"], count=[100])
+    none = policy.capped(records=unknown, most_before_age=0.01, show_hours=2.0)
+    assert none.frame()["events"].to_list() == [0, 100]
+    assert none.age_hours is None or none.age_hours < 20.0
+    never = policy.capped(records=unknown, most_before_age=None, most_in_show=1e-6)
+    assert (never.verdict, never.age_hours, never.bands, never.in_show) == ("no_age_meets_caps", None, [], None)
+    assert "no age up to" in never.sentence
+    drawn = policy.capped(records=None, draws=policy.DRAWS, most_before_age=0.2)
+    assert drawn.age_hours is not None
+    assert drawn.before_age is not None
+    assert drawn.before_age <= 0.2
+    with_unknown = policy.capped(records=None, draws=policy.DRAWS, draws_with_unknown=policy.DRAWS, most_before_age=0.2)
+    assert with_unknown.age_hours == drawn.age_hours
+    for wrong in ({"records": None}, {"draws": policy.DRAWS}, {"records": None, "draws_with_unknown": policy.DRAWS}):
+        with pytest.raises(relamp.InputError) as caught:
+            policy.capped(**wrong)
+        assert caught.value.slug == "python.cap_source"

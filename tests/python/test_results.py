@@ -88,6 +88,7 @@ CLASSES = [
     "WarrantyValue",
     "DarkMinutes",
     "Discount",
+    "CappedAge",
     "World",
     "Draws",
     "Study",

@@ -24,6 +24,7 @@ mod one_kind;
 mod pair;
 mod plots_predictions;
 mod policy;
+mod policy_caps;
 mod policy_truth;
 mod pooling;
 mod posteriors;

@@ -342,12 +342,12 @@ arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, age_hours, current, days, false_alarms_a_year, first, from_tau, gradient, hazard_ratio, hours_per_week,
     least_saving_percent, level, mean, meter_step_hours, near_percent, p, percent, period_days, planned_age_hours,
-    power, price, rate, ratio, reached, second, service_target, shape, share, tau, threshold, to, to_tau,
+    power, price, rate, ratio, reached, second, service_target, shape, share, show_hours, tau, threshold, to, to_tau,
     upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, calendar_days, calendar_first_day, calendar_from_hours, common_age_hours,
-    given_survival_to, hazard, hours, hours_per_year, limit_hours, maximum_hours, oldest_at_risk_hours, quantile,
-    rate_per_hour, rate_per_year, reliability, todays_rule_hours, visit_age_hours, visits_days, visits_first_day,
-    visits_mean_days, warranty_hours, worth_per_1000_hours,
+    given_survival_to, hazard, hours, hours_per_year, limit_hours, maximum_hours, most_before_age, most_in_show,
+    oldest_at_risk_hours, quantile, rate_per_hour, rate_per_year, reliability, todays_rule_hours, visit_age_hours,
+    visits_days, visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
 );
