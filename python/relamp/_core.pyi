@@ -21,6 +21,52 @@ __build__: str
 __version__: str
 
 @final
+class AgeComparison:
+    """Two planned ages beside each other over draws; made by `compare_ages`. Neither passes the limit."""
+
+    @property
+    def ages_hours(self) -> tuple[float, float]:
+        """The two ages, hours."""
+    @property
+    def per_1000_hours(self) -> tuple[float, float]:
+        """Cost of each per 1,000 h at the estimates."""
+    @property
+    def difference_per_1000_hours(self) -> tuple[float, float]:
+        """Cost of the first less that of the second, per 1,000 h, over the draws: (low, high)."""
+    @property
+    def first_costs_less(self) -> float:
+        """Share of the draws in which the first age costs less."""
+    @property
+    def second_costs_less(self) -> float:
+        """Share of the draws in which the second age costs less."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class AgeInterval:
     """What the draws make of the planned age; made by `planned_age_interval`. No age in it passes the limit."""
 
@@ -293,6 +339,42 @@ class ClassResult:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class CostBars:
+    """How far each cost moves the planned age, the widest bar first; made by `cost_bars`. No age in it passes the
+    limit.
+
+    Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def planned(self) -> PlannedAge:
+        """The advice at the costs as they are."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class CostCurve:
     """Long-run cost per lamp hour by planned age, and what each cause brings; made by `cost_curve`. Under another
     objective, the same in its amounts.
@@ -305,6 +387,38 @@ class CostCurve:
     @property
     def cost_per_hour(self) -> _Array:
         """Cost per hour at each age, (n,)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class CostParts:
+    """What a change costs, made of its parts, each known or known to a range; made by `cost_parts`."""
+
+    def middle(self) -> Costs:
+        """Costs with every part in the middle of its range."""
+    def drawn(self, *, seed: int, replicate: int) -> Costs:
+        """Costs drawn from the ranges, all values between two ends equally likely."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1454,6 +1568,38 @@ class EndingBounds:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class EndingsByAge:
+    """How 1,000 lamps fitted new end, by planned age; made by `endings_by_age`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def age_hours(self) -> _Array:
+        """The planned ages, hours, (n,)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ExpectedEndings:
     """Failures expected at the lamps' ages and failures seen, month by month; made by `expected_endings`.
 
@@ -2564,6 +2710,44 @@ class KnownShapeFit:
     @property
     def life_high(self) -> Life | None:
         """The life at the upper bound; None without failures."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class LeastRegret:
+    """The age whose largest regret over a range of cost ratios is least; made by `least_regret`. No age in it passes
+    the limit.
+
+    Its table holds a row for each end of the range.
+    """
+
+    @property
+    def age_hours(self) -> float:
+        """The advice: whole hours, rounded down, at most the limit."""
+    @property
+    def regret_percent(self) -> float:
+        """The most that this age costs more than the best one of any ratio in the range, percent."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5444,6 +5628,75 @@ def capped_age(
     (503.0, 'caps_bind')
     """
 
+def compare_ages(
+    draws: Draws,
+    limit: HourLimit,
+    *,
+    age_hours: float,
+    other_age_hours: float,
+    level: float = 0.95,
+    parts: CostParts | None = None,
+    seed: int = 0,
+    objective: Discount | DarkMinutes | None = None,
+    progress: Progress | None = None,
+) -> AgeComparison:
+    """How likely one planned age costs less than another, given what is not known of lives and, with parts, of costs.
+
+    Parameters
+    ----------
+    draws : Draws
+        Possible worlds, as `CauseFits.draws` gives them; 20 or more.
+    limit : HourLimit
+        An age past it is refused.
+    age_hours : float
+        The first age, hours.
+    other_age_hours : float
+        The second age, hours.
+    level : float
+        Level of the interval of the difference, above 0 and below 1.
+    parts : CostParts, optional
+        Ranges of costs; each draw takes costs of its own from them in place of those of the draws.
+    seed : int
+        Seed of the drawn costs, from 0.
+    objective : Discount or DarkMinutes, optional
+        What is compared; None for the cost per hour.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    AgeComparison
+
+    Raises
+    ------
+    InputError
+        For what is not a number.
+    DomainError
+        For an age that is not above 0, and a level that is not inside 0 to 1.
+    LimitError
+        For an age past the limit.
+    RefusedError
+        For fewer than 20 draws, or too few that gave an answer.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> ages = [100.0 + 7.0 * i for i in range(60)]
+    >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+    >>> draws = relamp.fit_causes(tally).draws(tally, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=40, seed=1)
+    >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    >>> compared = relamp.compare_ages(draws, limit, age_hours=200.0, other_age_hours=450.0)
+    >>> round(compared.first_costs_less + compared.second_costs_less, 9)
+    1.0
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0, dim=90.0)
+    >>> parts = relamp.cost_parts(
+    ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark
+    ... )
+    >>> wider = relamp.compare_ages(draws, limit, age_hours=200.0, other_age_hours=450.0, parts=parts, seed=1)
+    >>> 0.0 <= wider.first_costs_less <= 1.0
+    True
+    """
+
 def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | None = None) -> InformationTable:
     """Puts fits of the same records side by side by information criteria.
 
@@ -5620,6 +5873,53 @@ def compare_pair_costs(
     'first_cheaper'
     """
 
+def cost_bars(
+    world: World,
+    limit: HourLimit,
+    *,
+    factor: float = 1.25,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
+) -> CostBars:
+    """How far the planned age moves when each cost by itself is divided and multiplied by a factor.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No age in the answer passes it.
+    factor : float
+        Each cost is divided and multiplied by it; above 1, which alone is above 0 and no change.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount, optional
+        What is counted per hour; None for the cost.
+
+    Returns
+    -------
+    CostBars
+        For each cost the age at both ends, and what keeping the unmoved age would cost more there, percent.
+
+    Raises
+    ------
+    InputError
+        For a factor that is not finite and above 1, and costs that leave the range of amounts.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=3000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+    >>> bars = relamp.cost_bars(world, limit, factor=1.5)
+    >>> bars.planned.age_hours, sorted(set(bars.frame()["cost"]))
+    (7379.0, ['burst', 'every failure', 'planned'])
+    """
+
 def cost_curve(
     world: World,
     limit: HourLimit,
@@ -5669,6 +5969,63 @@ def cost_curve(
     [0.24, 0.24]
     """
 
+def cost_parts(
+    *,
+    lamp: float | tuple[float, float],
+    labour: float | tuple[float, float],
+    visit: float | tuple[float, float],
+    visit_share: float | tuple[float, float],
+    dark_minute: float | tuple[float, float],
+    dark: DarkMinutes,
+    damage: dict[str, float] | dict[str, tuple[float, float]] | dict[str, float | tuple[float, float]] | None = None,
+    warranty: Warranty | None = None,
+) -> CostParts:
+    """What a change costs, made of its parts, each a number or a range (low, high).
+
+    A planned change costs lamp, labour, its share of a visit and its dark minutes; a change after a failure costs lamp,
+    labour, a whole visit, its dark minutes and its damage. A part is one amount for all changes: where the lamp is
+    dear, it is so for all. Between two ends all values are held equally likely, which is our choice.
+
+    Parameters
+    ----------
+    lamp : float or (float, float)
+        Price of a new lamp, in the currency of all costs.
+    labour : float or (float, float)
+        Cost of the work of one change.
+    visit : float or (float, float)
+        Cost of a visit.
+    visit_share : float or (float, float)
+        Share of it, 0 to 1, that a planned change bears.
+    dark_minute : float or (float, float)
+        Cost of one dark minute.
+    dark : DarkMinutes
+        Minutes of each change, which name the endings.
+    damage : dict of str to float or (float, float), optional
+        What else comes with an ending: a reflector, refunds.
+    warranty : Warranty, optional
+        Money back for early failures.
+
+    Returns
+    -------
+    CostParts
+
+    Raises
+    ------
+    InputError
+        For what is no amount or no range, each by its name.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+    >>> parts = relamp.cost_parts(
+    ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+    ...     damage={"burst": (1000.0, 3000.0)},
+    ... )
+    >>> parts.middle().failure("burst")
+    3700.0
+    """
+
 def costs(planned: float, **by_ending: float) -> Costs:
     """Costs of a planned change and of a change after each kind of failure.
 
@@ -5697,6 +6054,47 @@ def costs(planned: float, **by_ending: float) -> Costs:
     950.0
     """
 
+def curve_world(
+    tally: Tally, costs: Costs, *, failures: Sequence[str] | None = None, reading: str | None = None
+) -> World:
+    """The world of the records as they stand: each failure ending that came is a cause whose life is its curve, no
+    family's.
+
+    What `planned_age` says of it rests on the records alone, as a check on a model; give it `oldest_at_risk_hours`, for
+    past that age such a life never fails. It cannot be saved, as its lives are no family's.
+
+    Parameters
+    ----------
+    tally : Tally
+        Lives with their endings.
+    costs : Costs
+        Costs of a planned change and after each ending that came.
+    failures : list of str, optional
+        The endings that are failures; None for all that are unless said otherwise.
+    reading : str, optional
+        The age that stands for a failure known to an interval: 'upper', 'midpoint' or 'lower'.
+
+    Returns
+    -------
+    World
+
+    Raises
+    ------
+    InputError
+        For a word that is no ending, and an ending without a cost.
+    DomainError
+        Where no lamp ended in one of the given ways.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> tally = relamp.lives([700.0, 900.0, 1000.0, 1100.0, 1200.0], ending=["dim"] * 5)
+    >>> world = relamp.curve_world(tally, relamp.costs(1.0, dim=6.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> relamp.planned_age(world, limit, oldest_at_risk_hours=1200.0).age_hours
+    699.0
+    """
+
 def dark_minutes(planned: float, **by_ending: float) -> DarkMinutes:
     """Minutes that a screen is dark for a planned change and for a change after each kind of failure.
 
@@ -5708,7 +6106,7 @@ def dark_minutes(planned: float, **by_ending: float) -> DarkMinutes:
     planned : float
         Minutes of a planned change, above 0 and at most those of a year.
     **by_ending : float
-        Minutes of a change after a failure, by ending, with the wait and the shows that are lost.
+        Minutes of a change after a failure, by ending, above 0: with the wait and the shows that are lost.
 
     Returns
     -------
@@ -5923,6 +6321,43 @@ def ending_bounds(
     >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0)
     >>> round(bounds.low, 6), round(bounds.high, 6), bounds.informative
     (0.7, 0.9, True)
+    """
+
+def endings_by_age(world: World, limit: HourLimit, *, ages_hours: Column | None = None) -> EndingsByAge:
+    """How 1,000 lamps fitted new end if they are changed at an age or at failure, by ending and planned age.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives; the costs play no part.
+    limit : HourLimit
+        An age past it is refused.
+    ages_hours : array-like, optional
+        Planned ages, hours; without it 200 even steps up to the limit.
+
+    Returns
+    -------
+    EndingsByAge
+
+    Raises
+    ------
+    InputError
+        For no ages, and ages that are not numbers.
+    DomainError
+        For an age that is not above 0.
+    LimitError
+        For ages past the limit, each by its row.
+
+    Examples
+    --------
+    At an even rate of one burst in 1,000 h, 1,000 (1 - exp(-0.5)) of 1,000 lamps burst before 500 h.
+
+    >>> import relamp
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(1.0, burst=1.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> at = relamp.endings_by_age(world, limit, ages_hours=[500.0])
+    >>> round(at.frame()["burst_per_1000_lamps"][0], 1), len(relamp.endings_by_age(world, limit))
+    (393.5, 200)
     """
 
 def expected_endings(
@@ -6634,6 +7069,59 @@ def incidence_test(
     ([15, 5], True)
     """
 
+def least_regret(
+    world: World,
+    limit: HourLimit,
+    *,
+    least_factor: float = 0.5,
+    most_factor: float = 2.0,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
+) -> LeastRegret:
+    """The age that costs least more than the best one, at worst, where costs of failures are known only to a factor.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No age in the answer passes it.
+    least_factor : float
+        Smallest factor on every cost of a failure, above 0.
+    most_factor : float
+        Largest factor, at least the smallest.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What is counted per hour; None for the cost.
+
+    Returns
+    -------
+    LeastRegret
+
+    Raises
+    ------
+    InputError
+        For factors that are no range above 0, or leave a failure cheaper than what a warranty gives back.
+    RefusedError
+        Where the best age lies below one hour.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=3000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+    >>> relamp.least_regret(world, limit, least_factor=1.0, most_factor=1.0).age_hours
+    7379.0
+    >>> doubtful = relamp.least_regret(world, limit, least_factor=1.0, most_factor=4.0)
+    >>> doubtful.age_hours < 7379.0, doubtful.regret_percent > 0.0
+    (True, True)
+    """
+
 def life(name: str, /, **parameters: float) -> Life:
     """A life distribution of a family with its parameters.
 
@@ -6888,6 +7376,8 @@ def planned_age_interval(
     oldest_at_risk_hours: float | None = None,
     extrapolate_because: str | None = None,
     objective: Discount | DarkMinutes | None = None,
+    parts: CostParts | None = None,
+    seed: int = 0,
     progress: Progress | None = None,
 ) -> AgeInterval:
     """What the draws make of the planned age: intervals of age, cost and saving.
@@ -6912,6 +7402,10 @@ def planned_age_interval(
         Why advice may pass the oldest lamp at risk (never the limit).
     objective : Discount or DarkMinutes, optional
         What the age is chosen by; None for the cost per hour.
+    parts : CostParts, optional
+        Ranges of costs; the estimates take the middle and each draw costs of its own, in place of those of the draws.
+    seed : int
+        Seed of the drawn costs, from 0.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -6940,6 +7434,15 @@ def planned_age_interval(
     >>> low, high = interval.age_hours
     >>> low <= high <= limit.hours, interval.beats_todays_rule is not None
     (True, True)
+
+    Where costs are known to ranges only:
+
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0, dim=90.0)
+    >>> parts = relamp.cost_parts(
+    ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=(1.0, 9.0), dark=dark
+    ... )
+    >>> relamp.planned_age_interval(draws, limit, level=0.9, parts=parts, seed=1).draws
+    40
     """
 
 def planned_changes(

@@ -141,6 +141,16 @@ impl<'a> WorldCurve<'a> {
         1.0 / (cost_per_hour / cheapest + self.rate)
     }
 
+    /// Multiplies every cost of a failure; false, and nothing done, where one would fall to what a warranty gives back.
+    pub(super) fn scale_failures(&mut self, factor: f64) -> bool {
+        let most = |i: usize| self.back.as_ref().map_or(0.0, |b| b.largest(i));
+        let kept = self.costs.iter().enumerate().all(|(i, c)| factor * c > most(i) && (factor * c).is_finite());
+        if kept {
+            self.costs.iter_mut().for_each(|c| *c *= factor);
+        }
+        kept
+    }
+
     /// Share of a cause's failures that a warranty covers, in the order of the world; none without a warranty.
     pub(super) fn covered(&self) -> Option<&[f64]> {
         self.back.as_ref().map(|b| b.covered.as_slice())

@@ -5,17 +5,22 @@
 //! allows, [`cost_curve`] the cost by age and cause, [`planned_age_interval`] what the draws make of it,
 //! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
 //! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`capped_age`] holds the age to
-//! caps on the risk of a burst; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
+//! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
+//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
 //! limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
 //! screen is changed by its own age here; visits and groups come elsewhere.
 
 mod age;
 mod caps;
+mod compare;
 mod cost;
 mod curve;
+mod endings;
 mod interval;
 mod objective;
 mod pair;
+mod plain;
+mod regret;
 mod removal;
 mod risk;
 mod search;
@@ -24,11 +29,15 @@ mod value;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
 pub use caps::{CapBand, CapLine, CapVerdict, CappedAge, RiskCaps, RiskLine, capped_age};
+pub use compare::{AgeComparison, PricedDraws, compare_ages};
 pub use cost::{CostPoint, EndingCost, cost_curve, objective_curve};
 pub use curve::{UpTo, WorldCurve};
+pub use endings::{EndingShare, EndingsAt, endings_by_age};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
 pub use objective::Objective;
 pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};
+pub use plain::curve_world;
+pub use regret::{CostBar, CostBarEnd, CostBars, LeastRegret, RatioEnd, cost_bars, least_regret};
 pub use removal::dial_planned_age;
 pub use risk::{RiskAt, RiskRecords, RiskSource};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};

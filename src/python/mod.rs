@@ -20,6 +20,7 @@ mod corrected;
 mod covariates;
 mod demand;
 mod dial;
+mod doubt;
 mod empirical;
 mod error;
 mod fit;
@@ -79,6 +80,11 @@ mod _core {
     use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, planned_changes, stock_level};
     #[pymodule_export]
     use super::dial::{PyDialAnswer, PyRemovalDial, removal_dial};
+    #[pymodule_export]
+    use super::doubt::{
+        PyAgeComparison, PyCostBars, PyCostParts, PyEndingsByAge, PyLeastRegret, compare_ages, cost_bars, cost_parts,
+        curve_world, endings_by_age, least_regret,
+    };
     #[pymodule_export]
     use super::empirical::{PyCurve, PyIncidence, incidence, product_limit};
     #[pymodule_export]

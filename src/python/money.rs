@@ -409,7 +409,7 @@ result_class! {
 /// planned : float
 ///     Minutes of a planned change, above 0 and at most those of a year.
 /// **by_ending : float
-///     Minutes of a change after a failure, by ending, with the wait and the shows that are lost.
+///     Minutes of a change after a failure, by ending, above 0: with the wait and the shows that are lost.
 ///
 /// Returns
 /// -------

@@ -7,11 +7,12 @@ use serde_json::json;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::policy::{
-    AgeInterval, AgeOptions, CostPoint, PlannedAge, Range, objective_curve, planned_age as core_planned_age,
-    planned_age_interval as core_interval,
+    AgeInterval, AgeOptions, CostPoint, PlannedAge, PricedDraws, Range, objective_curve,
+    planned_age as core_planned_age, planned_age_interval as core_interval,
 };
 use crate::terms::HourLimit;
 
+use super::doubt::PyCostParts;
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
@@ -414,6 +415,10 @@ pub(super) fn planned_age(
 ///     Why advice may pass the oldest lamp at risk (never the limit).
 /// objective : Discount or DarkMinutes, optional
 ///     What the age is chosen by; None for the cost per hour.
+/// parts : CostParts, optional
+///     Ranges of costs; the estimates take the middle and each draw costs of its own, in place of those of the draws.
+/// seed : int
+///     Seed of the drawn costs, from 0.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -442,9 +447,18 @@ pub(super) fn planned_age(
 /// >>> low, high = interval.age_hours
 /// >>> low <= high <= limit.hours, interval.beats_todays_rule is not None
 /// (True, True)
+///
+/// Where costs are known to ranges only:
+///
+/// >>> dark = relamp.dark_minutes(45.0, burst=360.0, dim=90.0)
+/// >>> parts = relamp.cost_parts(
+/// ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=(1.0, 9.0), dark=dark
+/// ... )
+/// >>> relamp.planned_age_interval(draws, limit, level=0.9, parts=parts, seed=1).draws
+/// 40
 #[pyfunction]
 #[pyo3(signature = (draws, limit, *, level=0.95, todays_rule_hours=None, near_percent=2.0, least_saving_percent=0.1,
-    oldest_at_risk_hours=None, extrapolate_because=None, objective=None, progress=None))]
+    oldest_at_risk_hours=None, extrapolate_because=None, objective=None, parts=None, seed=0, progress=None))]
 pub(super) fn planned_age_interval(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyDraws>)] draws: &Bound<'_, PyDraws>,
@@ -456,6 +470,8 @@ pub(super) fn planned_age_interval(
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
     objective: Option<&Bound<'_, PyAny>>,
+    parts: Option<&Bound<'_, PyCostParts>>,
+    #[pyo3(from_py_with = args::seed)] seed: u64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyAgeInterval> {
     let options = AgeOptions {
@@ -467,7 +483,11 @@ pub(super) fn planned_age_interval(
         objective: read_objective(objective)?,
     };
     let (draws, limit) = (draws.get(), &limit.get().0);
-    Ok(PyAgeInterval(work(py, progress, |run| core_interval(&draws.0, limit, &options, level, run))?))
+    let parts = parts.map(|p| &p.get().0);
+    Ok(PyAgeInterval(work(py, progress, |run| match parts {
+        Some(parts) => core_interval(&PricedDraws::new(&draws.0, parts, seed), limit, &options, level, run),
+        None => core_interval(&draws.0, limit, &options, level, run),
+    })?))
 }
 
 /// The ages asked about; without them 200 even steps up to the limit.

@@ -157,6 +157,33 @@ impl Costs {
         }
     }
 
+    /// The same costs with one of them multiplied: that of an ending, of a planned change ([`Ending::Planned`]), or none
+    /// given, of every failure.
+    ///
+    /// # Errors
+    /// Those of [`Costs::new`] and [`Costs::with_warranty`] for the costs that come out; `terms.cost_missing` for an ending
+    /// without a cost.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::Costs;
+    /// let costs = Costs::new(950.0, [(Ending::Burst, 5200.0), (Ending::Dim, 1250.0)])?;
+    /// assert_eq!(costs.scaled(Some(Ending::Dim), 2.0)?.failure(Ending::Dim)?, 2500.0);
+    /// assert_eq!(costs.scaled(None, 0.5)?.failure(Ending::Burst)?, 2600.0);
+    /// assert_eq!(costs.scaled(Some(Ending::Planned), 2.0)?.planned(), 1900.0);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn scaled(&self, ending: Option<Ending>, factor: f64) -> Result<Self> {
+        if let Some(ending) = ending.filter(|e| *e != Ending::Planned) {
+            self.failure(ending)?;
+        }
+        let on = |e: Ending| if ending.is_none_or(|one| one == e) { factor } else { 1.0 };
+        let planned = if ending == Some(Ending::Planned) { factor * self.planned } else { self.planned };
+        let costs = Self::new(planned, self.by_ending.iter().map(|(e, cost)| (*e, on(*e) * cost)))?;
+        self.warranty.clone().map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
+    }
+
     /// Money back under a warranty, where there is one.
     pub fn warranty(&self) -> Option<&Warranty> {
         self.warranty.as_ref()

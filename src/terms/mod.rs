@@ -4,10 +4,12 @@ mod costs;
 mod dark;
 mod discount;
 mod limit;
+mod parts;
 mod warranty;
 
 pub use costs::{Costs, LARGEST_AMOUNT};
 pub use dark::{DarkMinutes, LONGEST_DARK_MINUTES};
 pub use discount::Discount;
 pub use limit::{HourLimit, LimitOrigin, PrintedHours};
+pub use parts::{CostParts, Span};
 pub use warranty::{Warranty, WarrantyForm, WarrantyStep};

@@ -26,6 +26,21 @@ def capped(**options: Any) -> relamp.CappedAge:
     return relamp.capped_age(WORLD, LIMIT, **{**CAPS, **options})
 
 
+PARTS: dict[str, Any] = {
+    "lamp": 780.0,
+    "labour": 60.0,
+    "visit": 120.0,
+    "visit_share": 0.25,
+    "dark_minute": 2.0,
+    "dark": relamp.dark_minutes(45.0, burst=360.0, dim=90.0),
+}
+COST_PARTS = relamp.cost_parts(**PARTS)
+
+
+def compared(**options: Any) -> relamp.AgeComparison:
+    return relamp.compare_ages(DRAWS, LIMIT, **{"age_hours": 200.0, "other_age_hours": 300.0, **options})
+
+
 def aged(call: Callable[..., Any]) -> Callable[..., Any]:
     """A planned age of the world, or of its draws, with options."""
     model = DRAWS if call is relamp.planned_age_interval else WORLD
@@ -36,6 +51,18 @@ AGES: dict[str, Callable[..., Any]] = {
     "planned_age": aged(relamp.planned_age),
     "planned_age_interval": aged(relamp.planned_age_interval),
     "capped_age": capped,
+}
+
+DOUBTS: dict[str, Callable[..., Any]] = {
+    "least_regret": aged(relamp.least_regret),
+    "cost_bars": aged(relamp.cost_bars),
+}
+
+WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
+    "compare_ages seed": ("seed", lambda x: compared(seed=x)),
+    "CostParts.drawn seed": ("seed", lambda x: COST_PARTS.drawn(seed=x, replicate=0)),
+    "CostParts.drawn replicate": ("replicate", lambda x: COST_PARTS.drawn(seed=1, replicate=x)),
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
@@ -49,6 +76,13 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         f"capped_age {name}": (name, lambda x, name=name: capped(**{name: x}))
         for name in ("show_hours", "level", "shape")
     },
+    **{
+        f"compare_ages {name}": (name, lambda x, name=name: compared(**{name: x}))
+        for name in ("age_hours", "other_age_hours", "level")
+    },
+    "least_regret least_factor": ("least_factor", lambda x: relamp.least_regret(WORLD, LIMIT, least_factor=x)),
+    "least_regret most_factor": ("most_factor", lambda x: relamp.least_regret(WORLD, LIMIT, most_factor=x)),
+    "cost_bars factor": ("factor", lambda x: relamp.cost_bars(WORLD, LIMIT, factor=x)),
     "dark_minutes planned": ("planned", relamp.dark_minutes),
     "dark_minutes burst": ("burst", lambda x: relamp.dark_minutes(1.0, burst=x)),
     "warranty price": ("price", lambda x: full(price=x)),
@@ -65,6 +99,10 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
         for owner, call in AGES.items()
         for name in ("todays_rule_hours", "oldest_at_risk_hours")
+    },
+    **{
+        f"{owner} oldest_at_risk_hours": ("oldest_at_risk_hours", lambda x, call=call: call(oldest_at_risk_hours=x))
+        for owner, call in DOUBTS.items()
     },
     "capped_age most_before_age": ("most_before_age", lambda x: capped(most_in_show=0.5, most_before_age=x)),
     "capped_age most_in_show": ("most_in_show", lambda x: capped(most_in_show=x)),
@@ -90,9 +128,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "extrapolate_because",
         lambda x, call=call: call(extrapolate_because=x),
     )
-    for owner, call in AGES.items()
-}
+    for owner, call in (AGES | DOUBTS).items()
+} | {"curve_world reading": ("reading", lambda x: relamp.curve_world(TALLY, COSTS, reading=x))}
 
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "warranty endings": ("endings", lambda x: full(endings=x)),
+    "curve_world failures": ("failures", lambda x: relamp.curve_world(TALLY, COSTS, failures=x)),
 }

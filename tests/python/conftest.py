@@ -95,6 +95,7 @@ def results(
         relamp.fit(many).check(many),
         fits,
         relamp.planned_age_interval(draws, limit, todays_rule_hours=300.0),
+        relamp.compare_ages(draws, limit, age_hours=200.0, other_age_hours=300.0),
         answers,
         answers.results,
         answers.results.classes[0],
@@ -177,6 +178,17 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         relamp.dark_minutes(45.0, burst=360.0),
         relamp.discount(rate_per_year=0.05, hours_per_year=4000.0),
         relamp.capped_age(world, limit, records=records, most_before_age=0.002, most_in_show=0.0001, show_hours=2.2),
+        relamp.cost_parts(
+            lamp=(700.0, 900.0),
+            labour=60.0,
+            visit=120.0,
+            visit_share=0.25,
+            dark_minute=(1.0, 3.0),
+            dark=relamp.dark_minutes(45.0, burst=360.0, dim=90.0),
+        ),
+        relamp.least_regret(world, limit, least_factor=0.9, most_factor=5.0),
+        relamp.cost_bars(world, limit, factor=1.5),
+        relamp.endings_by_age(world, limit, ages_hours=[500.0, 1500.0]),
     ]
 
 

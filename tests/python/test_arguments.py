@@ -77,6 +77,7 @@ def corrected(**options: Any) -> relamp.Interval:
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "profile_corrected replicates": ("replicates", lambda x: corrected(b_life=10.0, replicates=x)),
     "profile_corrected seed": ("seed", lambda x: corrected(b_life=10.0, seed=x)),
+    **policy.WHOLE,
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
     "bootstrap seed": ("seed", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=x)),
     "distance_test replicates": ("replicates", lambda x: relamp.distance_test(TALLY, replicates=x, seed=1)),

@@ -122,6 +122,11 @@ def test_terms_that_do_not_fit_together_are_refused_by_name() -> None:
     with pytest.raises(relamp.InputError) as caught:
         relamp.costs(1.0, burst=780.0).with_warranty(policy.full())
     assert caught.value.slug == "terms.credit_above_cost"
+    for part in ("lamp", "visit_share"):
+        with pytest.raises(relamp.InputError, match=part):
+            relamp.cost_parts(**{**policy.PARTS, part: (2.0, 1.0)})
+    with pytest.raises(relamp.InputError, match="labour"):
+        relamp.cost_parts(**{**policy.PARTS, "labour": "60"})
 
 
 def test_caps_are_judged_by_upper_limits() -> None:
@@ -151,3 +156,34 @@ def test_caps_are_judged_by_upper_limits() -> None:
         with pytest.raises(relamp.InputError) as caught:
             policy.capped(**wrong)
         assert caught.value.slug == "python.cap_source"
+
+
+def test_ranges_of_costs_reach_every_answer() -> None:
+    parts = relamp.cost_parts(**{**policy.PARTS, "lamp": (700.0, 900.0), "damage": {"burst": (1000.0, 3000.0)}})
+    assert parts.middle().failure("burst") == 800.0 + 60.0 + 120.0 + 720.0 + 2000.0
+    assert parts.frame()["part"].to_list()[-1] == "damage burst"
+    narrow = relamp.planned_age_interval(policy.DRAWS, policy.LIMIT)
+    wide = relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=parts, seed=3)
+    assert wide == relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=parts, seed=3)
+    assert wide != narrow
+    one = policy.compared(age_hours=150.0, other_age_hours=400.0, parts=parts, seed=3)
+    assert one.first_costs_less + one.second_costs_less == pytest.approx(1.0)
+    assert one.ages_hours == (150.0, 400.0)
+    assert "of the draws" in one.sentence
+
+
+def test_bars_regret_and_endings_agree_with_planned_ages() -> None:
+    costs = relamp.costs(1000.0, burst=6000.0)
+    bars = relamp.cost_bars(world(costs), LIMIT, factor=1.5)
+    frame = bars.frame()
+    dearer = relamp.planned_age(world(relamp.costs(1000.0, burst=9000.0)), LIMIT)
+    row = frame.filter((frame["cost"] == "burst") & (frame["factor"] == 1.5))
+    assert row["age_hours"].to_list() == [dearer.age_hours]
+    assert len(bars) * 2 == frame.height
+    regret = relamp.least_regret(world(costs), LIMIT, least_factor=0.5, most_factor=2.0)
+    low, high = regret.frame()["regret_percent"].to_list()
+    assert low == pytest.approx(high, rel=0.05)
+    assert regret.regret_percent == max(low, high)
+    ends = relamp.endings_by_age(world(costs), LIMIT, ages_hours=[3000.0]).frame()
+    assert ends["burst_per_1000_lamps"][0] == pytest.approx(1000.0 * LAW.cdf(3000.0), rel=1e-10)
+    assert ends["planned_per_1000_lamps"][0] == pytest.approx(1000.0 * LAW.sf(3000.0), rel=1e-10)

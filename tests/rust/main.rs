@@ -25,6 +25,7 @@ mod pair;
 mod plots_predictions;
 mod policy;
 mod policy_caps;
+mod policy_doubt;
 mod policy_truth;
 mod pooling;
 mod posteriors;

@@ -1,0 +1,223 @@
+//! What a change costs, made of its parts, each known or known to a range.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::costs::{Costs, LARGEST_AMOUNT};
+use super::dark::DarkMinutes;
+use super::warranty::Warranty;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::random::Stream;
+use crate::base::sound::{Checks, Sound};
+use crate::records::Ending;
+
+/// An amount that is known, or known to lie between two ends; between them all are held equally likely.
+///
+/// That evenness is our choice, without a source: two ends are what people can say.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Span {
+    /// Smallest.
+    pub low: f64,
+    /// Largest; the same where it is known.
+    pub high: f64,
+}
+
+impl Span {
+    /// A known amount.
+    pub fn known(amount: f64) -> Self {
+        Self { low: amount, high: amount }
+    }
+
+    /// The amount at a place from 0, the low end, to 1, the high end.
+    pub fn at(&self, place: f64) -> f64 {
+        self.low + place * (self.high - self.low)
+    }
+
+    fn sound(&self) -> bool {
+        self.low >= 0.0 && self.low <= self.high && self.high <= LARGEST_AMOUNT
+    }
+}
+
+/// Parts of the cost of a change.
+///
+/// # Formula
+/// ```text
+/// planned change            lamp + labour + share of a visit x visit + dark minutes x cost of one
+/// change after ending e     lamp + labour + visit + dark minutes of e x cost of one + damage of e
+/// ```
+/// A part is one amount for all changes: where the lamp is dear, it is so for planned and failure changes alike. A planned
+/// change is made on a visit that serves others too and bears a share of it; a failure needs a visit of its own.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, try_from = "Raw")]
+pub struct CostParts {
+    lamp: Span,
+    labour: Span,
+    visit: Span,
+    visit_share: Span,
+    dark_minute: Span,
+    dark: DarkMinutes,
+    damage: BTreeMap<Ending, Span>,
+    warranty: Option<Warranty>,
+}
+
+// Its constructor is its only door, for a saved form too.
+impl Sound for CostParts {
+    fn check(&self, _: &mut Checks) {}
+}
+
+/// The saved form, before the checks.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Raw {
+    lamp: Span,
+    labour: Span,
+    visit: Span,
+    visit_share: Span,
+    dark_minute: Span,
+    dark: DarkMinutes,
+    damage: BTreeMap<Ending, Span>,
+    warranty: Option<Warranty>,
+}
+
+impl TryFrom<Raw> for CostParts {
+    type Error = Error;
+
+    fn try_from(raw: Raw) -> Result<Self> {
+        let made =
+            Self::new(raw.lamp, raw.labour, (raw.visit, raw.visit_share), raw.dark_minute, raw.dark, raw.damage)?;
+        raw.warranty.map_or(Ok(made.clone()), |warranty| made.with_warranty(warranty))
+    }
+}
+
+impl CostParts {
+    /// Costs of changes from their parts.
+    ///
+    /// # Arguments
+    /// `lamp`: price of a new one. `labour`: of one change. `visit`: cost of a visit, and the share of it, 0 to 1, that a
+    /// planned change bears. `dark_minute`: what one costs. `dark`: minutes of each change, which name the endings.
+    /// `damage`: what else comes with an ending: a reflector, refunds.
+    ///
+    /// # Errors
+    /// All at once: `terms.part_range` for a part whose ends are not finite, 0 or more and in order (a share at most 1), and
+    /// for damage of an ending without dark minutes; those of [`Costs::new`] where parts come to nothing.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{CostParts, DarkMinutes, Span};
+    /// let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)])?;
+    /// let visit = (Span::known(120.0), Span::known(0.25));
+    /// let damage = [(Ending::Burst, Span { low: 1000.0, high: 3000.0 })];
+    /// let parts = CostParts::new(Span::known(780.0), Span::known(60.0), visit, Span::known(2.0), dark, damage)?;
+    /// let middle = parts.middle()?;
+    /// assert_eq!((middle.planned(), middle.failure(Ending::Burst)?), (960.0, 3680.0));
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn new(
+        lamp: Span,
+        labour: Span,
+        visit: (Span, Span),
+        dark_minute: Span,
+        dark: DarkMinutes,
+        damage: impl IntoIterator<Item = (Ending, Span)>,
+    ) -> Result<Self> {
+        let (visit, visit_share) = visit;
+        let damage: BTreeMap<Ending, Span> = damage.into_iter().collect();
+        let made = Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty: None };
+        let mut problems = Vec::new();
+        let mut refuse = |name: &str, got: String| {
+            let problem = Problem::new("terms.part_range", format!("the part {name} is no range of amounts"));
+            let expected =
+                "finite ends of 0 or more, the smaller first, shares up to 1, damage of endings with dark minutes";
+            problems.push(problem.at(Place::input("cost parts").column(name)).got(got).expected(expected));
+        };
+        for (name, span) in made.spans() {
+            let orphan = name.1.is_some_and(|e| !made.dark.by_ending().contains_key(&e));
+            if !span.sound() || (name.0 == "visit_share" && span.high > 1.0) || orphan {
+                refuse(&Self::name(name), format!("{} to {}", span.low, span.high));
+            }
+        }
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Input, problems));
+        }
+        made.at(|_| 0.0)?;
+        Ok(made)
+    }
+
+    /// The same parts where the maker gives money back.
+    ///
+    /// # Errors
+    /// Those of [`Costs::with_warranty`] where failures are cheapest.
+    pub fn with_warranty(self, warranty: Warranty) -> Result<Self> {
+        let made = Self { warranty: Some(warranty), ..self };
+        made.at(|_| 0.0)?;
+        Ok(made)
+    }
+
+    fn name((word, ending): (&'static str, Option<Ending>)) -> String {
+        ending.map_or_else(|| word.to_owned(), |e| format!("{word} {e}"))
+    }
+
+    /// Every part by name, in order.
+    fn spans(&self) -> Vec<((&'static str, Option<Ending>), Span)> {
+        let fixed = [
+            ("lamp", self.lamp),
+            ("labour", self.labour),
+            ("visit", self.visit),
+            ("visit_share", self.visit_share),
+            ("dark_minute", self.dark_minute),
+        ];
+        let damage = self.damage.iter().map(|(e, span)| (("damage", Some(*e)), *span));
+        fixed.into_iter().map(|(name, span)| ((name, None), span)).chain(damage).collect()
+    }
+
+    /// Every part by name with its range.
+    pub fn parts(&self) -> Vec<(String, Span)> {
+        self.spans().into_iter().map(|(name, span)| (Self::name(name), span)).collect()
+    }
+
+    /// Minutes of each change.
+    pub fn dark(&self) -> &DarkMinutes {
+        &self.dark
+    }
+
+    /// Costs with every part at a place in its range, 0 to 1, asked for by the number of the part in [`CostParts::parts`].
+    ///
+    /// # Errors
+    /// Those of [`Costs::new`].
+    pub fn at(&self, mut place: impl FnMut(usize) -> f64) -> Result<Costs> {
+        let spans = self.spans();
+        let amounts: Vec<f64> = spans.iter().enumerate().map(|(i, (_, span))| span.at(place(i))).collect();
+        let of = |wanted: (&str, Option<Ending>)| {
+            spans.iter().zip(&amounts).find(|((name, _), _)| *name == wanted).map_or(0.0, |(_, amount)| *amount)
+        };
+        let part = |name: &str| of((name, None));
+        let base = part("lamp") + part("labour");
+        let minutes = |dark: f64| dark * part("dark_minute");
+        let planned = base + part("visit_share") * part("visit") + minutes(self.dark.planned());
+        let failure = |(ending, dark): (&Ending, &f64)| {
+            (*ending, base + part("visit") + minutes(*dark) + of(("damage", Some(*ending))))
+        };
+        let costs = Costs::new(planned, self.dark.by_ending().iter().map(failure))?;
+        self.warranty.clone().map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
+    }
+
+    /// Costs with every part in the middle of its range.
+    ///
+    /// # Errors
+    /// Those of [`Costs::new`].
+    pub fn middle(&self) -> Result<Costs> {
+        self.at(|_| 0.5)
+    }
+
+    /// Costs drawn from the ranges: a pure function of seed and replicate.
+    ///
+    /// # Errors
+    /// Those of [`Costs::new`].
+    pub fn drawn(&self, seed: u64, replicate: usize) -> Result<Costs> {
+        let mut stream = Stream::new(seed, "terms", "parts", replicate as u64);
+        self.at(|_| stream.uniform())
+    }
+}

@@ -1,0 +1,315 @@
+//! Planned ages where costs are known to ranges: parts, comparisons, least regret, bars, endings, and records as they stand.
+
+use proptest::prelude::*;
+use relamp::Run;
+use relamp::base::random::Stream;
+use relamp::empirical::CurveOptions;
+use relamp::family::{Life, Weibull};
+use relamp::fit::{Draws, World};
+use relamp::lives::{Rows, Tally};
+use relamp::policy::{
+    AgeComparison, AgeOptions, CostBars, LeastRegret, Objective, PricedDraws, compare_ages, cost_bars, cost_curve,
+    curve_world, endings_by_age, least_regret, planned_age, planned_age_interval, unlimited_optimum,
+};
+use relamp::records::Ending;
+use relamp::terms::{CostParts, Costs, DarkMinutes, Span, Warranty};
+
+use crate::worlds::{Drawn, close, limit, series, world};
+
+fn weibull(shape: f64, scale: f64) -> Weibull {
+    Weibull { shape, scale }
+}
+
+fn span(low: f64, high: f64) -> Span {
+    Span { low, high }
+}
+
+fn parts() -> CostParts {
+    let dark = DarkMinutes::new(45.0, [(Ending::Dim, 200.0)]).unwrap();
+    let visit = (span(80.0, 160.0), span(0.2, 0.3));
+    CostParts::new(
+        span(700.0, 900.0),
+        Span::known(60.0),
+        visit,
+        span(1.0, 3.0),
+        dark,
+        [(Ending::Dim, span(0.0, 2000.0))],
+    )
+    .unwrap()
+}
+
+#[test]
+fn costs_are_the_sum_of_their_parts() {
+    let parts = parts();
+    let names: Vec<String> = parts.parts().into_iter().map(|p| p.0).collect();
+    assert_eq!(names, ["lamp", "labour", "visit", "visit_share", "dark_minute", "damage dim"]);
+    // By hand, all in the middle: 800 + 60 + 0.25 x 120 + 45 x 2 and 800 + 60 + 120 + 200 x 2 + 1,000.
+    let middle = parts.middle().unwrap();
+    assert_eq!((middle.planned(), middle.failure(Ending::Dim).unwrap()), (980.0, 2380.0));
+    let low = parts.at(|_| 0.0).unwrap();
+    assert_eq!(
+        (low.planned(), low.failure(Ending::Dim).unwrap()),
+        (700.0 + 60.0 + 16.0 + 45.0, 700.0 + 60.0 + 80.0 + 200.0)
+    );
+    // One part alone at its high end moves the costs it is part of, and no other.
+    let dear = parts.at(|i| if i == 5 { 1.0 } else { 0.5 }).unwrap();
+    assert_eq!((dear.planned(), dear.failure(Ending::Dim).unwrap()), (980.0, 3380.0));
+    assert_eq!(parts.drawn(7, 3).unwrap(), parts.drawn(7, 3).unwrap());
+    assert_ne!(parts.drawn(7, 3).unwrap(), parts.drawn(7, 4).unwrap());
+    // Means of even draws: the middle, for a product of two independent parts the product of middles.
+    let n = 4000;
+    let mean = (0..n).map(|i| parts.drawn(1, i).unwrap().planned()).sum::<f64>() / n as f64;
+    close(mean, 980.0, 0.0, 5.0);
+    let text = serde_json::to_string(&parts).unwrap();
+    assert_eq!(serde_json::from_str::<CostParts>(&text).unwrap(), parts);
+    let backed = parts.clone().with_warranty(Warranty::full(700.0, 900.0, [Ending::Dim]).unwrap()).unwrap();
+    assert_eq!(backed.middle().unwrap().warranty().unwrap().credit(5.0), 700.0);
+    let dear = Warranty::full(1040.0, 900.0, [Ending::Dim]).unwrap();
+    assert_eq!(parts.with_warranty(dear).unwrap_err().slug(), "terms.credit_above_cost");
+}
+
+#[test]
+fn hostile_parts_are_refused_by_name() {
+    let dark = || DarkMinutes::new(45.0, [(Ending::Dim, 200.0)]).unwrap();
+    let bad = CostParts::new(
+        span(900.0, 700.0),
+        Span::known(f64::NAN),
+        (Span::known(-1.0), span(0.5, 1.5)),
+        Span::known(1e13),
+        dark(),
+        [(Ending::Burst, Span::known(5.0))],
+    )
+    .unwrap_err();
+    assert_eq!((bad.slug(), bad.problems().len()), ("terms.part_range", 6));
+    assert!(bad.to_string().contains("column damage burst"), "{bad}");
+    let zero = Span::known(0.0);
+    let nothing = CostParts::new(zero, zero, (zero, zero), zero, dark(), []).unwrap_err();
+    assert_eq!(nothing.slug(), "terms.cost_not_positive");
+}
+
+#[test]
+fn a_comparison_counts_the_draws_in_which_the_first_age_costs_less() {
+    let draws = Drawn { shape: 3.0, scale: 2000.0, spread: 0.6, ratio: 5.0, draws: 200 };
+    let ages = [900.0, 1100.0];
+    let found = compare_ages(&draws, &Objective::CostPerHour, ages, &limit(2500.0), 0.9, &Run::new()).unwrap();
+    assert_eq!((found.draws, found.failed), (199, 1));
+    let mut less = 0;
+    for i in (0..200).filter(|i| *i != 3) {
+        let costs = cost_curve(&draws.world(i).unwrap(), &ages, &limit(2500.0)).unwrap();
+        less += usize::from(costs[0].cost_per_hour < costs[1].cost_per_hour);
+    }
+    close(found.first_costs_less, less as f64 / 199.0, 1e-15, 0.0);
+    assert!(found.difference_per_1000_hours.low < 0.0 && found.difference_per_1000_hours.high > 0.0);
+    relamp::base::sound::Checks::of("saved", &found).unwrap();
+    let text = serde_json::to_string(&found).unwrap();
+    assert_eq!(serde_json::from_str::<AgeComparison>(&text).unwrap(), found);
+    // The other way round it is the rest, and an age against itself never costs less.
+    let back =
+        compare_ages(&draws, &Objective::CostPerHour, [1100.0, 900.0], &limit(2500.0), 0.9, &Run::new()).unwrap();
+    close(found.first_costs_less + back.first_costs_less, 1.0, 1e-12, 0.0);
+    assert_eq!(found.first_costs_less, back.second_costs_less);
+    let same = compare_ages(&draws, &Objective::CostPerHour, [900.0, 900.0], &limit(2500.0), 0.9, &Run::new()).unwrap();
+    assert_eq!((same.first_costs_less, same.second_costs_less), (0.0, 0.0));
+    let past =
+        compare_ages(&draws, &Objective::CostPerHour, [900.0, 1100.0], &limit(1000.0), 0.9, &Run::new()).unwrap_err();
+    assert_eq!(past.slug(), "policy.age_past_limit");
+    let few = Drawn { draws: 10, ..draws };
+    assert_eq!(
+        compare_ages(&few, &Objective::CostPerHour, ages, &limit(2500.0), 0.9, &Run::new()).unwrap_err().slug(),
+        "policy.few_draws"
+    );
+}
+
+#[test]
+fn unknown_costs_widen_every_answer_of_the_same_draws() {
+    let draws = Drawn { shape: 3.0, scale: 2000.0, spread: 0.1, ratio: 5.0, draws: 100 };
+    let known = parts().middle().unwrap();
+    let fixed = CostParts::new(
+        Span::known(known.planned()),
+        Span::known(0.0),
+        (Span::known(0.0), Span::known(0.0)),
+        Span::known(0.0),
+        DarkMinutes::new(1.0, [(Ending::Dim, 1.0)]).unwrap(),
+        [(Ending::Dim, Span::known(known.failure(Ending::Dim).unwrap() - known.planned()))],
+    )
+    .unwrap();
+    let options = AgeOptions::default();
+    let ages = |parts: &CostParts| {
+        let priced = PricedDraws::new(&draws, parts, 5);
+        planned_age_interval(&priced, &limit(2500.0), &options, 0.9, &Run::new()).unwrap().age_hours
+    };
+    let (narrow, wide) = (ages(&fixed), ages(&parts()));
+    assert!(wide.low < narrow.low && wide.high > narrow.high, "{narrow:?} {wide:?}");
+    let priced = PricedDraws::new(&draws, &fixed, 5);
+    assert_eq!(priced.best().unwrap().costs.planned(), known.planned());
+}
+
+#[test]
+fn the_age_of_least_regret_evens_the_regrets_at_both_ends() {
+    let w = world(weibull(2.0, 10_000.0), 1.0, 3.0);
+    let found = least_regret(&w, (1.0, 10.0 / 3.0), &limit(50_000.0), &AgeOptions::default()).unwrap();
+    // The ends are the reference ages for ratios 3 and 10: 0.7379 and 0.33645 of the scale.
+    close(found.ends[0].best_hours, 7379.138_601_722, 1e-9, 0.0);
+    close(found.ends[1].best_hours, 3364.511_912_554, 1e-9, 0.0);
+    close(found.ends[0].regret_percent, found.ends[1].regret_percent, 2e-3, 0.0);
+    // By the formula, an hour to either side the larger of the two regrets is larger.
+    let regret = |age: f64| {
+        let at = |ratio: f64, best: f64| {
+            cost_curve(&world(weibull(2.0, 10_000.0), 1.0, ratio), &[age], &limit(50_000.0)).unwrap()[0].cost_per_hour
+                / best
+                - 1.0
+        };
+        at(3.0, found.ends[0].best_cost_per_hour).max(at(10.0, found.ends[1].best_cost_per_hour))
+    };
+    close(100.0 * regret(found.age_hours), found.regret_percent, 1e-9, 0.0);
+    assert!(
+        regret(found.age_hours - 20.0) > regret(found.age_hours)
+            && regret(found.age_hours + 20.0) > regret(found.age_hours)
+    );
+    relamp::base::sound::Checks::of("saved", &found).unwrap();
+    let text = serde_json::to_string(&found).unwrap();
+    assert_eq!(serde_json::from_str::<LeastRegret>(&text).unwrap(), found);
+    for bad in [(0.0, 1.0), (2.0, 1.0), (1.0, f64::INFINITY), (f64::NAN, 1.0)] {
+        assert_eq!(
+            least_regret(&w, bad, &limit(50_000.0), &AgeOptions::default()).unwrap_err().slug(),
+            "policy.factors"
+        );
+    }
+}
+
+#[test]
+fn bars_tell_how_far_each_cost_moves_the_advice() {
+    let w = series(950.0, &[(Ending::Burst, 3.5, 4500.0, 5200.0), (Ending::Dim, 4.0, 2500.0, 1950.0)]);
+    let found = cost_bars(&w, 1.5, &limit(4000.0), &AgeOptions::default()).unwrap();
+    assert_eq!(found.bars.len(), 4);
+    assert_eq!(found.planned, planned_age(&w, &limit(4000.0), &AgeOptions::default()).unwrap());
+    for bar in &found.bars {
+        for end in &bar.ends {
+            // Each end is the planned age of a world with that one cost changed, and the stale age costs no less there.
+            let other = World {
+                causes: series(1.0, &[(Ending::Burst, 3.5, 4500.0, 1.0), (Ending::Dim, 4.0, 2500.0, 1.0)]).causes,
+                costs: w.costs.scaled(bar.ending, end.factor).unwrap(),
+            };
+            let there = planned_age(&other, &limit(4000.0), &AgeOptions::default()).unwrap();
+            assert_eq!((there.age_hours, there.cost.cost_per_hour), (end.age_hours, end.cost_per_hour));
+            assert!(end.stale_percent > -1e-3, "{end:?}");
+        }
+    }
+    let at = |ending: Option<Ending>| found.bars.iter().find(|b| b.ending == ending).unwrap();
+    // A dearer planned change comes later, dearer failures earlier; all failures together move more than one of them.
+    let ends = |b: Option<Ending>| at(b).ends.map(|e| e.age_hours);
+    assert!(ends(Some(Ending::Planned))[0] < ends(Some(Ending::Planned))[1]);
+    assert!(ends(None)[0] > ends(None)[1] && at(None).width() > at(Some(Ending::Dim)).width());
+    relamp::base::sound::Checks::of("saved", &found).unwrap();
+    let text = serde_json::to_string(&found).unwrap();
+    assert_eq!(serde_json::from_str::<CostBars>(&text).unwrap(), found);
+    for bad in [1.0, 0.5, f64::NAN, f64::INFINITY] {
+        assert_eq!(cost_bars(&w, bad, &limit(4000.0), &AgeOptions::default()).unwrap_err().slug(), "policy.factors");
+    }
+}
+
+#[test]
+fn endings_of_a_thousand_lamps_are_those_played_out() {
+    let w = series(
+        950.0,
+        &[
+            (Ending::Burst, 1.3, 20_000.0, 5200.0),
+            (Ending::Flicker, 2.0, 6000.0, 1500.0),
+            (Ending::Dim, 4.5, 2400.0, 1250.0),
+        ],
+    );
+    let at = endings_by_age(&w, &[1600.0], &limit(2000.0)).unwrap().remove(0);
+    let n = 100_000_u32;
+    let mut stream = Stream::new(20_251_228, "test", "endings", 0);
+    let (mut counts, mut hours) = ([0_u32; 3], 0.0);
+    for _ in 0..n {
+        let (mut life, mut by) = (1600.0, None);
+        for (i, cause) in w.causes.iter().enumerate() {
+            let drawn = cause.life.draw(&mut stream).unwrap();
+            if drawn < life {
+                (life, by) = (drawn, Some(i));
+            }
+        }
+        hours += life;
+        if let Some(i) = by {
+            counts[i] += 1;
+        }
+    }
+    for (i, (part, ending)) in at.by_ending.iter().zip([Ending::Burst, Ending::Flicker, Ending::Dim]).enumerate() {
+        assert_eq!(part.ending, ending);
+        let p = part.per_1000_lamps / 1000.0;
+        let z = (f64::from(counts[i]) - f64::from(n) * p) / (f64::from(n) * p * (1.0 - p)).sqrt();
+        assert!(z.abs() < 4.5, "{ending}: z = {z}");
+        close(part.per_1000_hours, 1000.0 * f64::from(counts[i]) / hours, 0.1, 0.0);
+    }
+    let failed: f64 = at.by_ending.iter().map(|e| e.per_1000_lamps).sum();
+    close(failed + at.planned_per_1000, 1000.0, 1e-9, 0.0);
+    relamp::base::sound::Checks::of("saved", &at).unwrap();
+    assert_eq!(endings_by_age(&w, &[2001.0], &limit(2000.0)).unwrap_err().slug(), "policy.age_past_limit");
+}
+
+#[test]
+fn the_optimum_of_the_curve_comes_near_that_of_the_truth() {
+    // 20,000 invented lamps of two known causes, all watched to failure; the curve knows nothing of families.
+    let truth = series(950.0, &[(Ending::Burst, 3.0, 5000.0, 5200.0), (Ending::Dim, 4.0, 2500.0, 2250.0)]);
+    let mut stream = Stream::new(20_251_228, "test", "curve", 0);
+    let (mut low, mut ending) = (Vec::new(), Vec::new());
+    for _ in 0..20_000 {
+        let burst = truth.causes[0].life.draw(&mut stream).unwrap();
+        let dim = truth.causes[1].life.draw(&mut stream).unwrap();
+        low.push(burst.min(dim).round().max(1.0));
+        ending.push(if burst < dim { Ending::Burst } else { Ending::Dim });
+    }
+    let rows = Rows { high: low.clone(), low, ending: Some(ending), ..Rows::default() };
+    let tally = Tally::from_rows(&rows).unwrap().0;
+    let seen = curve_world(&tally, &Ending::FAILURES, &truth.costs, &CurveOptions::default()).unwrap();
+    let options = AgeOptions { oldest_at_risk_hours: Some(3000.0), ..AgeOptions::default() };
+    let from_curve = planned_age(&seen, &limit(3000.0), &options).unwrap();
+    let exact = unlimited_optimum(&truth).unwrap();
+    close(from_curve.optimum_cost_per_hour, exact.cost_per_hour, 0.02, 0.0);
+    // The cost is flat there: what the curve advises costs the truth next to nothing more.
+    let there = cost_curve(&truth, &[from_curve.age_hours], &limit(3000.0)).unwrap()[0].cost_per_hour;
+    assert!(there < 1.01 * exact.cost_per_hour, "{} of {}", from_curve.age_hours, exact.age_hours.unwrap());
+    let none = curve_world(&tally, &[Ending::Seal], &truth.costs, &CurveOptions::default()).unwrap_err();
+    assert_eq!(none.slug(), "policy.no_cause");
+    let priceless = Costs::new(1.0, [(Ending::Burst, 2.0)]).unwrap();
+    let missing = curve_world(&tally, &Ending::FAILURES, &priceless, &CurveOptions::default()).unwrap_err();
+    assert_eq!(missing.slug(), "terms.cost_missing");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_age_under_doubt_passes_the_limit_and_ends_bound_the_regret(
+        shapes in proptest::collection::vec(0.6..6.0_f64, 1..3),
+        scale in 400.0..5000.0_f64,
+        low in 0.5..1.0_f64,
+        width in 1.0..6.0_f64,
+        hours in 400.0..4000.0_f64,
+    ) {
+        let endings = [Ending::Burst, Ending::Dim];
+        let causes: Vec<_> = shapes.iter().enumerate()
+            .map(|(i, s)| (endings[i], *s, scale * (1.0 + i as f64), 2000.0 * (1.0 + i as f64))).collect();
+        let w = series(900.0, &causes);
+        let options = AgeOptions::default();
+        let found = least_regret(&w, (low, low * width), &limit(hours), &options).unwrap();
+        prop_assert!(found.age_hours <= hours && found.age_hours.fract() == 0.0);
+        prop_assert!(found.ends.iter().all(|e| e.best_hours <= hours));
+        relamp::base::sound::Checks::of("saved", &found).unwrap();
+        // Between the ends no factor makes the regret larger.
+        for k in 1..5 {
+            let factor = low * width.powf(f64::from(k) / 5.0);
+            let between = World { costs: w.costs.scaled(None, factor).unwrap(), causes: series(900.0, &causes).causes };
+            let best = planned_age(&between, &limit(hours), &options).unwrap().optimum_cost_per_hour;
+            let here = cost_curve(&between, &[found.age_hours], &limit(hours)).unwrap()[0].cost_per_hour;
+            prop_assert!(100.0 * (here / best - 1.0) <= found.regret_percent + 1e-6);
+        }
+        let bars = cost_bars(&w, 1.25, &limit(hours), &options).unwrap();
+        prop_assert!(bars.bars.iter().all(|b| b.ends.iter().all(|e| e.age_hours <= hours && e.age_hours.fract() == 0.0)));
+        for at in endings_by_age(&w, &[0.3 * hours, hours], &limit(hours)).unwrap() {
+            prop_assert!(at.age_hours <= hours);
+            relamp::base::sound::Checks::of("saved", &at).unwrap();
+        }
+    }
+}
