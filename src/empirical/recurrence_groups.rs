@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::Running;
 use super::recurrence::{Recurrence, failures_in_order, recurrence};
-use super::sockets::Sockets;
+use super::sockets::{Sockets, named};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::math::linalg::{packed, quadratic_form};
@@ -53,7 +53,7 @@ impl RecurrenceDifference {
 /// ```
 ///
 /// # Errors
-/// `empirical.no_sockets` for a group without any; `empirical.one_socket` for a group with a single one, whose spread is
+/// `empirical.group_itself` for one group named twice; `empirical.no_sockets` for a group without any; `empirical.one_socket` for a group with a single one, whose spread is
 /// not known; `empirical.level`; `empirical.no_common_ages` where the two were never watched at one age.
 ///
 /// # Examples
@@ -71,13 +71,20 @@ impl RecurrenceDifference {
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -> Result<RecurrenceDifference> {
+    if groups[0] == groups[1] {
+        let problem = Problem::new("empirical.group_itself", "a group does not differ from itself")
+            .at(Place::input("groups"))
+            .got(format!("{} twice", groups[0]))
+            .expected("two groups");
+        return Err(Error::new(Kind::Input, problem));
+    }
     let curve = |group: &str| -> Result<(Recurrence, Vec<f64>)> {
         let mut curve = recurrence(&sockets.group(group)?, level)?;
         let Some(errors) = curve.standard_error.take() else {
             let problem =
                 Problem::new("empirical.one_socket", "a single socket tells nothing of how far sockets differ")
                     .at(Place::input("groups"))
-                    .got(format!("one socket in {group:?}"))
+                    .got(format!("one socket in {group}"))
                     .expected("two or more");
             return Err(Error::new(Kind::Refused, problem));
         };
@@ -210,7 +217,8 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
     if k < 2 {
         let problem = Problem::new("empirical.one_group", "a test between groups needs two or more")
             .at(Place::input("sockets").column("group"))
-            .got(format!("{names:?}"));
+            .got(format!("one group, {}", named(&names)))
+            .expected("sockets of two or more groups");
         return Err(Error::new(Kind::Refused, problem));
     }
     if sockets.failures() == 0 {
@@ -295,7 +303,7 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
         .filter(|g| g.sockets < FEW_SOCKETS)
         .map(|g| {
             let some = counted(g.sockets, "socket");
-            format!("{:?} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", g.name)
+            format!("{} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", g.name)
         })
         .collect();
     let degrees = degrees as u64;

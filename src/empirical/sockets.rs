@@ -104,7 +104,7 @@ impl Sockets {
         for (i, socket) in each.iter_mut().enumerate() {
             let place = |column: &str| Place::input("sockets").row(i as u64 + 1).column(column);
             let mut bad = |column: &str, got: f64, expected: String| {
-                let what = format!("ages of socket {:?} do not fit together", socket.name);
+                let what = format!("ages of socket {} do not fit together", or_empty(&socket.name));
                 problems.push(Problem::new("empirical.socket", what).at(place(column)).got(got).expected(expected));
             };
             let (from, to) = (socket.from, socket.to);
@@ -119,7 +119,7 @@ impl Sockets {
             }
             if !seen.insert(socket.name.clone()) {
                 let problem = Problem::new("empirical.socket_twice", "two sockets have one name").at(place("name"));
-                problems.push(problem.got(format!("{:?}", socket.name)).expected("a name of its own for each socket"));
+                problems.push(problem.got(or_empty(&socket.name)).expected("a name of its own for each socket"));
             }
             socket.failures.sort_by(f64::total_cmp);
         }
@@ -232,10 +232,20 @@ impl Sockets {
         if each.is_empty() {
             let problem = Problem::new("empirical.no_sockets", "no socket is in this group")
                 .at(Place::input("group"))
-                .got(format!("{group:?}"))
-                .expected(format!("one of {:?}", self.groups()));
+                .got(or_empty(group))
+                .expected(format!("one of: {}", named(&self.groups())));
             return Err(Error::new(Kind::Refused, problem));
         }
         Ok(Self { each })
     }
+}
+
+/// A name as people read it.
+fn or_empty(name: &str) -> &str {
+    if name.is_empty() { "an empty name" } else { name }
+}
+
+/// Names of groups as people read them.
+pub(super) fn named(groups: &[&str]) -> String {
+    groups.iter().map(|g| or_empty(g)).collect::<Vec<_>>().join(", ")
 }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::Note;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, hours};
 use crate::base::math::count_bounds::count_lower;
 use crate::base::math::root::bracketed;
 use crate::base::math::special::normal_quantile;
@@ -12,7 +12,7 @@ use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
-use crate::empirical::{Sockets, WatchEnd, check_level};
+use crate::empirical::{Socket, Sockets, WatchEnd, check_level};
 
 const FORMAT: Format = Format::new("power_law", 1);
 
@@ -242,7 +242,7 @@ pub fn fit_power_law(sockets: &Sockets, options: &PowerLawOptions) -> Result<Pow
     let told = match options.estimate {
         PowerLawEstimate::MaximumLikelihood => shape,
         PowerLawEstimate::Unbiased => {
-            let less = if stopped { 2.0 } else { 1.0 };
+            let less = less(options.ended);
             if !exact || n <= less {
                 let problem = Problem::new(
                     "fit.power_law_unbiased",
@@ -282,6 +282,11 @@ pub fn fit_power_law(sockets: &Sockets, options: &PowerLawOptions) -> Result<Pow
     })
 }
 
+/// What the unbiased shape takes off the number of failures.
+fn less(ended: WatchEnd) -> f64 {
+    if ended == WatchEnd::Failure { 2.0 } else { 1.0 }
+}
+
 fn common_end(sums: &Sums) -> Option<f64> {
     sums.watches.iter().all(|w| *w == (0.0, 1.0)).then_some(sums.unit)
 }
@@ -302,20 +307,35 @@ impl PowerLaw {
         1.0 / self.rate(age)
     }
 
-    /// Interval of the rate at an age, by curvature on its logarithm, around the maximum of the likelihood.
+    /// Interval of the rate at an age, by curvature on its logarithm, around the maximum of the likelihood whichever
+    /// estimate was asked for: the unbiased one stands below its middle.
     ///
     /// # Formula
     /// ```text
     /// variance of ln rate(t) = v_scale + 2 (1 + shape ln t) v_cross + (1 + shape ln t)^2 v_shape
     /// ```
-    /// v: covariance of (ln scale, ln shape).
+    /// v: covariance of (ln scale, ln shape); shape and rate are those of the maximum.
     pub fn rate_interval(&self, age: f64) -> (f64, f64) {
-        let along = self.shape.mul_add(age.ln(), 1.0);
+        let top = self.maximum();
+        let along = top.0.mul_add(age.ln(), 1.0);
         let [scale, cross, shape] = self.covariance;
         let variance = scale + along * (2.0 * cross + along * shape);
         let w = normal_quantile(f64::midpoint(1.0, self.level)) * variance.max(0.0).sqrt();
-        let rate = self.rate(age);
+        let rate = top.1 * top.0 * age.powf(top.0 - 1.0);
         (rate * (-w).exp(), rate * w.exp())
+    }
+
+    /// Shape and scale at the maximum of the likelihood. The covariance is that of this point: around another one it gives
+    /// intervals that are too short.
+    fn maximum(&self) -> (f64, f64) {
+        match (self.estimate, self.common_end) {
+            (PowerLawEstimate::Unbiased, Some(end)) => {
+                let n = self.failures as f64;
+                let shape = self.shape * n / (n - less(self.ended));
+                (shape, n / (self.sockets as f64 * end.powf(shape)))
+            }
+            _ => (self.shape, self.scale),
+        }
     }
 
     /// The saved form, JSON text.
@@ -365,8 +385,8 @@ impl Sound for PowerLawDistance {
 /// Given N the u are those of a sample of even numbers whatever the law, so the p value is right but for chance.
 ///
 /// # Errors
-/// `fit.power_law_unbiased` for watches that do not run from 0 to one age, or that ended at a failure; those of
-/// [`fit_power_law`].
+/// `fit.power_law_distance` for watches that do not run from 0 to one age, for fewer than two failures and for no samples;
+/// those of [`fit_power_law`].
 ///
 /// # Source
 /// L. H. Crow (1974), as for [`fit_power_law`]; the test also stands in IEC 61710. From memory.
@@ -382,13 +402,27 @@ impl Sound for PowerLawDistance {
 /// assert!(distance.p_value > 0.5);
 /// # Ok::<(), relamp::Error>(())
 /// ```
-pub fn power_law_distance(sockets: &Sockets, samples: u64, seed: u64, run: &Run) -> Result<PowerLawDistance> {
-    let options = PowerLawOptions { estimate: PowerLawEstimate::Unbiased, ..PowerLawOptions::default() };
-    let law = fit_power_law(sockets, &options)?;
-    let end = law.common_end.unwrap_or(law.last_age);
+pub fn power_law_distance(sockets: &Sockets, replicates: u64, seed: u64, run: &Run) -> Result<PowerLawDistance> {
+    if replicates == 0 {
+        let problem = Problem::new("fit.power_law_distance", "a chance cannot be counted without samples")
+            .at(Place::input("replicates"))
+            .got(replicates)
+            .expected("1 or more, such as 1,000");
+        return Err(Error::new(Kind::Domain, problem));
+    }
+    let law = fit_power_law(sockets, &PowerLawOptions::default())?;
+    let Some(end) = law.common_end.filter(|_| law.failures > 1) else {
+        let (watched, failed) = (counted(law.sockets, "socket"), counted(law.failures, "failure"));
+        let what = "the distance is not known for these watches";
+        let problem = Problem::new("fit.power_law_distance", what)
+            .at(Place::input("sockets"))
+            .got(format!("{watched} with {failed}, {}", watches_in_words(sockets)))
+            .expected("watches from 0 to one common age, with two failures or more");
+        return Err(Error::new(Kind::Refused, problem));
+    };
     let lns: Vec<f64> = sockets.each().iter().flat_map(|s| &s.failures).map(|t| (t / end).ln()).collect();
     let seen = distance(lns);
-    let far = run.map(samples as usize, |i| {
+    let far = run.map(replicates as usize, |i| {
         let mut stream = Stream::new(seed, "power law", "distance", i as u64);
         Ok(distance((0..law.failures).map(|_| stream.uniform().ln()).collect()) >= seen)
     })?;
@@ -396,7 +430,17 @@ pub fn power_law_distance(sockets: &Sockets, samples: u64, seed: u64, run: &Run)
     for each in far {
         count += u64::from(each?);
     }
-    Ok(PowerLawDistance { distance: seen, p_value: (count + 1) as f64 / (samples + 1) as f64, samples })
+    Ok(PowerLawDistance { distance: seen, p_value: (count + 1) as f64 / (replicates + 1) as f64, samples: replicates })
+}
+
+/// From which ages to which the watches run.
+fn watches_in_words(sockets: &Sockets) -> String {
+    let range = |of: fn(&Socket) -> f64| {
+        let each = || sockets.each().iter().map(of);
+        let (low, high) = (each().fold(f64::INFINITY, f64::min), each().fold(0.0, f64::max));
+        if low == high { hours(low) } else { format!("{} to {}", hours(low), hours(high)) }
+    };
+    format!("watched from {} h until {} h", range(|s| s.from), range(|s| s.to))
 }
 
 /// The distance of the logarithms of (age / end).

@@ -35,6 +35,20 @@ pub(super) fn square<'py>(py: Python<'py>, values: &[f64], n: usize) -> PyResult
     Ok(PyArray1::from_slice(py, values).reshape([n, n])?.into_any())
 }
 
+/// A function to pairs of ends over one number (a pair or None) or over a column (an array (n, 2), NaN where there is none).
+pub(super) fn pairs_over<'py>(
+    ages: &Bound<'py, PyAny>,
+    at: At<'_>,
+    f: impl Fn(f64) -> PyResult<Option<(f64, f64)>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let py = ages.py();
+    if is_number(ages) {
+        return Ok(f(one_number(ages, at)?)?.into_pyobject(py)?.into_any());
+    }
+    let answers = numbers(ages, at)?.all()?.into_iter().map(f).collect::<PyResult<Vec<_>>>()?;
+    pairs(py, &answers)
+}
+
 /// Whether an argument is one number rather than a column of them.
 pub(super) fn is_number(obj: &Bound<'_, PyAny>) -> bool {
     let plain = obj.is_instance_of::<PyFloat>() || obj.is_instance_of::<PyInt>();

@@ -10,7 +10,7 @@ use crate::fit::{
     PowerLaw, PowerLawDistance, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance as core_distance,
 };
 
-use super::arrays::over;
+use super::arrays::{over, pairs_over};
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
@@ -254,17 +254,19 @@ result_class! {
             over(age, At { input: "age", column: "" }, |age| Ok(Some(self.0.rate(age))))
         }
 
-        /// Interval of the rate at an age, by curvature on its logarithm.
+        /// Interval of the rate at an age, or at each of many, by curvature on its logarithm.
+        ///
+        /// It stands around the maximum of the likelihood whichever estimate was asked for.
         ///
         /// Parameters
         /// ----------
-        /// age : float
+        /// age : float or array-like
         ///     Age of the socket, hours or days.
         ///
         /// Returns
         /// -------
-        /// tuple of float
-        ///     Lower and upper end.
+        /// tuple of float or numpy.ndarray
+        ///     Lower and upper end, (n, 2) for many.
         ///
         /// Raises
         /// ------
@@ -278,8 +280,8 @@ result_class! {
         /// >>> low, high = law.rate_interval(1000.0)
         /// >>> low < law.rate(1000.0) < high
         /// True
-        fn rate_interval(&self, #[pyo3(from_py_with = args::age)] age: f64) -> (f64, f64) {
-            self.0.rate_interval(age)
+        fn rate_interval<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, At { input: "age", column: "" }, |age| Ok(Some(self.0.rate_interval(age))))
         }
     }
 }
@@ -392,6 +394,8 @@ result_class! {
 /// ------
 /// InputError
 ///     For too many replicates, and what is no whole number.
+/// DomainError
+///     For no replicates.
 /// RefusedError
 ///     For other watches, with fewer than two failures, and where the likelihood has no maximum.
 ///
