@@ -6,7 +6,8 @@ use relamp::base::math::special::ln_gamma_q;
 use relamp::base::random::Stream;
 use relamp::family::{Life, Weibull, family};
 use relamp::fit::{
-    BOLTZMANN_EV, CovariateFit, Design, FitOptions, Quantity, Sides, StressLaw, Terms, ValueIs, fit, fit_covariates,
+    BOLTZMANN_EV, CovariateFit, Design, DesignColumn, FitOptions, Quantity, Sides, StressLaw, Terms, ValueIs, fit,
+    fit_covariates,
 };
 use relamp::lives::{CovariateValue, Rows, Tally};
 use relamp::records::{Column, Values};
@@ -88,7 +89,10 @@ fn case_terms(case: &Value) -> Terms {
 fn intercept(fit: &CovariateFit) -> (f64, f64) {
     let weibull = fit.family_name() == "weibull";
     let place = usize::from(weibull);
-    let centres: Vec<f64> = fit.design().columns.iter().map(|c| c.centre).collect();
+    let design = fit.design();
+    let factor = |c: &DesignColumn| design.factors[c.parts[0].factor].clone();
+    let centre = |c| Some(factor(c)).filter(|f| f.law.is_none()).and_then(|f| f.baseline).unwrap_or(0.0);
+    let centres: Vec<f64> = design.columns.iter().map(centre).collect();
     let moved = centres.iter().zip(fit.coefficients()).map(|(m, b)| m * b).sum::<f64>();
     let slopes: Vec<(usize, f64)> =
         std::iter::once((place, 1.0)).chain(centres.iter().enumerate().map(|(j, m)| (2 + j, -m))).collect();
@@ -483,4 +487,39 @@ fn few_failures_for_each_coefficient_are_told() {
         regression("weibull_failure_free", &drawn(1, 24), &Terms::new(["supplier"])).unwrap_err().slug(),
         "fit.regression_family"
     );
+}
+
+#[test]
+fn under_an_interaction_a_ratio_is_that_of_lamps_at_the_baseline() {
+    let lives = drawn(4, 240);
+    let terms = Terms::new(["supplier", "current", "supplier:current", "current:current"]);
+    let got = regression("weibull", &lives, &terms).unwrap();
+    let mean = got.design().factors.iter().find_map(|f| f.baseline).unwrap();
+    let life = |supplier: &str, current: f64| {
+        let life = got.life(&at(&[("supplier", supplier.into()), ("current", num(current))])).unwrap();
+        life.quantile(0.5).unwrap()
+    };
+    // Lamps have 60 to 90 A: at 0 A the ratio would be a figure of no lamp.
+    let ratio = life("south", mean) / life("north", mean);
+    near(got.life_ratio("supplier=south").unwrap().unwrap(), ratio, 1e-9, "life ratio");
+    assert_eq!(got.effect(&at(&[("supplier", "north".into()), ("current", num(mean))])).unwrap(), 0.0);
+    // One ampere more near the baseline, and what the interaction adds to it.
+    let slope = ((life("north", mean + 1e-4) / life("north", mean - 1e-4)).ln()) / 2e-4;
+    near(got.coefficient("current").unwrap(), slope, 1e-6, "slope");
+    let more = ((life("south", mean + 1.0) / life("north", mean + 1.0)) / ratio).ln();
+    near(got.coefficient("supplier=south:current").unwrap(), more, 1e-9, "interaction");
+    // The fit itself does not know where its columns start: the same likelihood as with the columns as they are.
+    let values = got.design().columns.len();
+    assert_eq!(values, 4);
+}
+
+#[test]
+fn a_reference_at_fault_is_named() {
+    let lives = drawn(3, 60);
+    let value_is = ValueIs::AtFitting;
+    let law = StressLaw::InversePower { reference: -60.0, value_is };
+    let error = regression("weibull", &lives, &Terms::new(["current"]).law("current", law)).unwrap_err();
+    assert!(error.slug() == "fit.stress_reference" && error.to_string().contains("-60"), "{error}");
+    let error = regression("weibull", &lives, &Terms::new(["supplier"]).law("current", power())).unwrap_err();
+    assert!(error.to_string().contains("in the terms: supplier"), "{error}");
 }

@@ -29,17 +29,16 @@ pub struct DesignColumn {
     pub name: String,
     /// Place of its term.
     pub term: usize,
-    /// What it multiplies.
+    /// What it multiplies, each less its value at the baseline.
     pub parts: Vec<Part>,
-    /// Its value at the baseline, which is taken off.
-    pub centre: f64,
 }
 
 /// Terms as named columns: what a model with covariates multiplies its coefficients by.
 ///
 /// A category of k levels gives k - 1 columns of 0 and 1, one for each level but the reference; a number gives one column,
-/// by its stress law where it has one; an interaction gives the products of the columns of its parts. The baseline is the
-/// lamp at the reference levels and at [`Factor::baseline`]: there every column stands at its centre.
+/// by its stress law where it has one, less its value at [`Factor::baseline`]; an interaction gives the products of the columns
+/// of its parts. The baseline is the lamp at the reference levels and at [`Factor::baseline`]: there every column is 0, so
+/// that a coefficient always speaks of lamps at the baseline of whatever its covariate interacts with.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Design {
@@ -74,34 +73,29 @@ impl Sound for Design {
 fn columns(factors: &[Factor], terms: &[Term]) -> Result<Vec<DesignColumn>> {
     let mut out = Vec::new();
     for (t, term) in terms.iter().enumerate() {
-        let mut made: Vec<(Vec<String>, Vec<Part>, f64)> = vec![(Vec::new(), Vec::new(), 1.0)];
+        let mut made: Vec<(Vec<String>, Vec<Part>)> = vec![(Vec::new(), Vec::new())];
         for &factor in &term.factors {
             let Some(f) = factors.get(factor) else {
                 return Err(Error::new(Kind::Input, input("fit.term", "a term of no factor", &term.name)));
             };
             let mut next = Vec::new();
-            for (names, parts, centre) in made {
-                let with = |name: String, level: Option<usize>, at: f64| {
+            for (names, parts) in made {
+                let with = |name: String, level: Option<usize>| {
                     let (mut names, mut parts) = (names.clone(), parts.clone());
                     names.push(name);
                     parts.push(Part { factor, level });
-                    (names, parts, centre * at)
+                    (names, parts)
                 };
                 if f.levels.is_empty() {
-                    next.push(with(f.name.clone(), None, f.number(f.baseline.unwrap_or(f64::NAN))?));
+                    next.push(with(f.name.clone(), None));
                 }
                 for (k, level) in f.levels.iter().enumerate().filter(|(_, l)| Some(*l) != f.reference.as_ref()) {
-                    next.push(with(format!("{}={level}", f.name), Some(k), 0.0));
+                    next.push(with(format!("{}={level}", f.name), Some(k)));
                 }
             }
             made = next;
         }
-        let named = |(names, parts, centre): (Vec<String>, _, _)| DesignColumn {
-            name: names.join(":"),
-            term: t,
-            parts,
-            centre,
-        };
+        let named = |(names, parts): (Vec<String>, _)| DesignColumn { name: names.join(":"), term: t, parts };
         out.extend(made.into_iter().map(named));
     }
     Ok(out)
@@ -170,9 +164,9 @@ impl Design {
         Ok(Self { factors, terms: self.terms.clone(), columns })
     }
 
-    /// The columns at values of the covariates, one a factor, each less its centre.
+    /// The columns at values of the covariates, one a factor.
     fn row(&self, values: &[&CovariateValue]) -> Result<Vec<f64>> {
-        self.columns.iter().map(|column| Ok(self.value(column, values)? - column.centre)).collect()
+        self.columns.iter().map(|column| self.value(column, values)).collect()
     }
 
     fn value(&self, column: &DesignColumn, values: &[&CovariateValue]) -> Result<f64> {
@@ -182,12 +176,21 @@ impl Design {
                 return Ok(f64::NAN);
             };
             product *= match (value, part.level) {
-                (CovariateValue::Number(x), None) => factor.number(x.get())?,
+                (CovariateValue::Number(x), None) => factor.number(x.get())? - factor.at_baseline()?,
                 (CovariateValue::Category(level), Some(k)) => f64::from(u8::from(factor.levels.get(k) == Some(level))),
                 _ => f64::NAN,
             };
         }
         Ok(product)
+    }
+
+    /// The size of what a column takes off its values, for its rounding.
+    fn taken_off(&self, column: &DesignColumn) -> Result<f64> {
+        let mut product = 1.0;
+        for factor in column.parts.iter().filter_map(|p| self.factors.get(p.factor)).filter(|f| f.levels.is_empty()) {
+            product *= factor.at_baseline()?.abs();
+        }
+        Ok(if column.parts.iter().all(|p| p.level.is_some()) { 0.0 } else { product })
     }
 
     /// Where the covariates of the factors stand among those of a tally.
@@ -202,7 +205,7 @@ impl Design {
         self.factors.iter().map(find).collect()
     }
 
-    /// The matrix: for each group of a tally its columns less their centres, empty for a group without lamps.
+    /// The matrix: for each group of a tally its columns, empty for a group without lamps.
     pub(crate) fn matrix(&self, tally: &Tally) -> Result<Vec<Vec<f64>>> {
         let (places, lamps) = (self.places(tally)?, lamps_by_group(tally));
         let each = tally.groups().iter().zip(lamps).map(|(group, lamps)| {
@@ -233,7 +236,7 @@ impl Design {
         Ok(())
     }
 
-    /// The columns at covariates by name, each less its centre.
+    /// The columns at covariates by name: all 0 at the baseline.
     ///
     /// # Errors
     /// `fit.covariate_missing`, `fit.covariate_unknown`, `fit.covariate_kind` for a text where a number belongs or the other
@@ -363,7 +366,7 @@ impl Design {
         }
         let size: Vec<f64> = (0..n).map(|i| cross[packed(i, i)].sqrt()).collect();
         for i in 0..n {
-            let rounding = 1e-7 * (all.sqrt() * (mean[i].abs() + self.columns[i].centre.abs()));
+            let rounding = 1e-7 * (all.sqrt() * (mean[i].abs() + self.taken_off(&self.columns[i])?));
             let (mut made_of, mut rest) = (Vec::new(), 1.0);
             if !(size[i] > rounding) {
                 rest = 0.0;

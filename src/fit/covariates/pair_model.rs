@@ -51,7 +51,7 @@ pub struct PairSide {
     pub mean_removed_hours: Option<f64>,
     /// Endings of its failures with their shares, which add up to 1.
     pub endings: Vec<(Ending, f64)>,
-    /// The lamp that is compared, in columns of the design less their centres.
+    /// The lamp that is compared, in columns of the design.
     pub columns: Vec<f64>,
     /// The lamp that is compared, by name.
     pub covariates: BTreeMap<String, CovariateValue>,

@@ -58,7 +58,15 @@ impl StressLaw {
 
     /// Whether it may be used for the covariate of this name.
     pub(super) fn check(self, name: &str) -> Result<()> {
-        self.column(name, self.reference())?;
+        let (least, expected) = match self {
+            Self::InversePower { .. } => (0.0, "a reference above 0"),
+            Self::Arrhenius { .. } => (-ZERO_CELSIUS, "a reference above -273.15 degrees Celsius"),
+        };
+        if !(self.reference() > least && self.reference() < f64::INFINITY) {
+            let problem = Problem::new("fit.stress_reference", "a stress law cannot start from this reference");
+            let problem = problem.at(Place::input("laws").column(name)).got(self.reference());
+            return Err(Error::new(Kind::Domain, problem.expected(expected)));
+        }
         if self.value_is() != ValueIs::LastReading {
             return Ok(());
         }
@@ -98,7 +106,7 @@ impl StressLaw {
         if column.is_finite() {
             return Ok(column);
         }
-        let problem = Problem::new("fit.stress_value", "the stress law says nothing at this value");
+        let problem = Problem::new("fit.stress_value", "the stress law says nothing at this value of a lamp");
         Err(Error::new(Kind::Domain, problem.at(Place::input("laws").column(name)).got(x).expected(expected)))
     }
 }
@@ -120,5 +128,14 @@ mod tests {
         let last = StressLaw::InversePower { reference: 70.0, value_is: ValueIs::LastReading };
         assert_eq!(last.check("current").unwrap_err().slug(), "fit.last_reading");
         assert!(power.check("current").is_ok());
+        // The reference is at fault, not the value of a lamp.
+        for law in [
+            StressLaw::InversePower { reference: -60.0, value_is },
+            StressLaw::InversePower { reference: 0.0, value_is },
+            StressLaw::Arrhenius { reference_celsius: -300.0, value_is },
+            StressLaw::Arrhenius { reference_celsius: f64::INFINITY, value_is },
+        ] {
+            assert_eq!(law.check("current").unwrap_err().slug(), "fit.stress_reference");
+        }
     }
 }

@@ -77,6 +77,11 @@ impl Factor {
     pub(super) fn number(&self, x: f64) -> Result<f64> {
         self.law.map_or(Ok(x), |law| law.column(&self.name, x))
     }
+
+    /// That number at the baseline.
+    pub(super) fn at_baseline(&self) -> Result<f64> {
+        self.number(self.baseline.unwrap_or(f64::NAN))
+    }
 }
 
 /// A term: the factors it joins, each as often as it is joined.
@@ -134,7 +139,9 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
     for name in asked.references.keys().chain(asked.laws.keys()) {
         if !names.contains(name) && problems.is_empty() {
             let what = "a reference or a law for a covariate that no term names";
-            problems.push(input("fit.covariate_unknown", what, name).got(name).expected(known()));
+            let named = names.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
+            let problem = input("fit.covariate_unknown", what, name).got(name);
+            problems.push(problem.expected(format!("one of those in the terms: {named}")));
         }
     }
     if asked.terms.is_empty() {
