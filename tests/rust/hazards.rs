@@ -274,3 +274,57 @@ fn a_level_without_failures_gets_the_bound_of_its_profile() {
     let said: f64 = hint.split("at most ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
     near(said, ratio, 0.01, hint);
 }
+
+#[test]
+fn other_lives_than_the_fitted_ones_are_refused() {
+    let all = lamps(7, 80, 1.5);
+    let (tally, options) = (tally_of(&all, false), HazardOptions::default());
+    let got = hazards(&tally, &terms(), &options).unwrap();
+    assert!(got.residuals(&tally, &options).is_ok());
+    // Fewer lamps; ages in another unit, which the partial likelihood does not see; failures by another ending.
+    let fewer = tally_of(&all[1..], false);
+    let longer: Vec<Lamp> = all.iter().map(|l| Lamp(2.0 * l.0, 2.0 * l.1, l.2, l.3, l.4, l.5, l.6)).collect();
+    let longer = tally_of(&longer, false);
+    let other = HazardOptions { endings: Some(vec![relamp::records::Ending::Dim]), ..HazardOptions::default() };
+    for (lives, options) in [(&fewer, &options), (&longer, &options), (&tally, &other)] {
+        for error in [
+            got.residuals(lives, options).unwrap_err(),
+            got.proportionality(lives, options, AgeScale::Age).unwrap_err(),
+            got.profile(lives, options, "current", 0.9, Sides::Both, &Run::new()).unwrap_err(),
+        ] {
+            assert!(error.slug() == "fit.other_data" && error.to_string().contains("lamps"), "{error}");
+        }
+    }
+}
+
+#[test]
+fn four_thousand_million_million_lamps_that_fail_together_are_fitted() {
+    let fit = |c: u64| {
+        let column = Column { name: "x".into(), values: Values::Number([1.0, 2.0, 3.0, 1.5].map(Some).to_vec()) };
+        let rows = Rows {
+            low: vec![100.0, 200.0, 300.0, 400.0],
+            high: vec![100.0, 200.0, 300.0, INF],
+            count: Some(vec![c, 5, 7, c]),
+            ..Rows::default()
+        };
+        let tally = Tally::from_rows(&rows.with_covariates(&[column]).unwrap()).unwrap().0;
+        hazards(&tally, &Terms::new(["x"]), &HazardOptions::default()).unwrap()
+    };
+    // More and more lamps change the coefficient less and less.
+    let ratios = [1 << 20, 1 << 40, 1 << 52].map(|c| fit(c).coefficients()[0]);
+    assert!((ratios[0] - ratios[1]).abs() < 1e-3 && (ratios[1] - ratios[2]).abs() < 1e-7, "{ratios:?}");
+}
+
+#[test]
+fn robust_errors_that_rest_on_nothing_are_refused() {
+    let robust = HazardOptions { robust: true, ..HazardOptions::default() };
+    let plain = HazardOptions::default();
+    // All fail at one age: each lamp does as the mean one does. One cluster: its scores add up to 0.
+    let together: Vec<Lamp> = lamps(8, 40, 1.0).iter().map(|l| Lamp(0.0, 100.0, true, l.3, l.4, l.5, l.6)).collect();
+    let cluster: Vec<Lamp> = lamps(8, 40, 1.0).iter().map(|l| Lamp(l.0, l.1, l.2, l.3, l.4, 0, 3)).collect();
+    for tally in [tally_of(&together, false), tally_of(&cluster, true)] {
+        let error = hazards(&tally, &terms(), &robust).unwrap_err();
+        assert_eq!(error.slug(), "fit.hazards_no_spread", "{error}");
+        assert!(hazards(&tally, &terms(), &plain).is_ok());
+    }
+}

@@ -6,10 +6,8 @@ use super::baseline::Baseline;
 use super::model::{HazardFit, HazardOptions};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
-use crate::family::Order;
 use crate::fit::covariates::{end, place_of};
 use crate::fit::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
-use crate::fit::newton::{Point, Surface};
 use crate::fit::profile::open_notes;
 use crate::lives::{CovariateValue, Tally};
 
@@ -57,14 +55,6 @@ impl HazardFit {
     ) -> Result<Interval> {
         let (i, z) = (place_of(&self.design, name)?, critical(level, sides)?);
         let (risk, x) = self.risk(tally, options)?;
-        let mut here = Point::new(x.len());
-        risk.at(&x, Order::Hessian, &mut here)?;
-        if !((here.value - self.log_likelihood).abs() <= 1e-9 * self.log_likelihood.abs().max(1.0)) {
-            let problem = Problem::new("fit.other_data", "the tally is not the one that was fitted")
-                .got(format!("log-likelihood {}", here.value))
-                .expected(format!("{}", self.log_likelihood));
-            return Err(Error::new(Kind::Input, problem));
-        }
         let unit = risk.spread[i];
         let error = self.covariance[crate::base::math::linalg::packed(i, i)].sqrt() * unit;
         let side = |wanted: Sides, sign: f64| -> Result<Option<f64>> {

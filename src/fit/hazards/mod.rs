@@ -9,6 +9,7 @@ mod partial;
 mod proportionality;
 mod residuals;
 mod search;
+mod shares;
 
 pub use baseline::Baseline;
 pub use model::{HazardFit, HazardOptions};

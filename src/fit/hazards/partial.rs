@@ -7,6 +7,7 @@
 
 use std::collections::BTreeMap;
 
+use super::shares::Shares;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::linalg::packed;
 use crate::family::Order;
@@ -15,6 +16,9 @@ use crate::fit::newton::{Point, Surface};
 use crate::fit::sample::{Evidence, Sample};
 use crate::lives::{CovariateKind, Group, Tally};
 use crate::records::Ending;
+
+/// What to do about failures known to an interval.
+const INTERVALS: &str = "accelerated-life regression takes intervals as they are";
 
 /// Largest |eta|: beyond it hazards overflow.
 const FARTHEST: f64 = 300.0;
@@ -91,7 +95,7 @@ impl Risk {
                 Evidence::Between(low, high) => {
                     let what = "a failure known to an interval has no place among the ages at risk";
                     let problem = Problem::new("fit.hazards_interval", what).at(place.column("high"));
-                    problems.push(problem.got(format!("({low}, {high}]")).expected("exact ages, as of Tally::read_as"));
+                    problems.push(problem.got(format!("({low}, {high}]")).expected("failures at an age of their own"));
                     continue;
                 }
             };
@@ -105,7 +109,9 @@ impl Risk {
             strata.entry(&labels[group]).or_default().push(stretch);
         }
         if !problems.is_empty() {
-            return Err(Error::many(Kind::Refused, problems));
+            let intervals = problems.iter().any(|p| p.slug == "fit.hazards_interval");
+            let error = Error::many(Kind::Refused, problems);
+            return Err(if intervals { error.with_hint(INTERVALS) } else { error });
         }
         let strata: Vec<Stratum> = strata
             .into_iter()
@@ -229,38 +235,9 @@ pub(super) struct Tied<'a> {
     failing: &'a Sums,
 }
 
-/// Sums over the tied failures, each taken off the lamps at risk in shares: f = l / d.
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Shares {
-    /// ln S.
-    pub(super) ln: f64,
-    /// 1 / S.
-    pub(super) one: f64,
-    /// f / S.
-    pub(super) part: f64,
-    /// 1 / S^2.
-    pub(super) one_squared: f64,
-    /// f / S^2.
-    part_squared: f64,
-    /// f^2 / S^2.
-    parts_squared: f64,
-}
-
 impl Tied<'_> {
     pub(super) fn shares(&self) -> Shares {
-        let mut s = Shares::default();
-        for l in 0..self.failed {
-            let f = l as f64 / self.failed as f64;
-            let sum = self.at_risk.plain - f * self.failing.plain;
-            let r = 1.0 / sum;
-            s.ln += sum.ln();
-            s.one += r;
-            s.part += f * r;
-            s.one_squared += r * r;
-            s.part_squared += f * r * r;
-            s.parts_squared += f * f * r * r;
-        }
-        s
+        Shares::of(self.failed, self.at_risk.plain, self.failing.plain)
     }
 
     /// Sum over the tied failures of the mean columns at risk.

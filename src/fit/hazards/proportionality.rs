@@ -103,7 +103,7 @@ impl HazardFit {
     /// `tally` and `options`: the fitted ones.
     ///
     /// # Errors
-    /// Those of [`super::proportional_hazards`] on the rows.
+    /// `fit.other_data` if the tally is not the fitted one; those of [`super::proportional_hazards`] on the rows.
     ///
     /// # Source
     /// P. M. Grambsch and T. M. Therneau (1994), Biometrika 81, 515-526. From memory.

@@ -6,10 +6,15 @@ use serde::{Deserialize, Serialize};
 
 use super::model::{HazardFit, HazardOptions};
 use super::partial::{Risk, Stratum};
-use crate::base::error::Result;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, hours};
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Order;
+use crate::fit::model::Facts;
+use crate::fit::newton::{Point, Surface};
+use crate::fit::sample::Sample;
+use crate::fit::search::facts;
 use crate::lives::Tally;
 
 /// One row of the lives beside what the model expects of it, each figure for one lamp of the row.
@@ -191,10 +196,28 @@ pub(super) fn meat(risk: &Risk, tally: &Tally, b: &[f64]) -> (Vec<f64>, u64) {
 }
 
 impl HazardFit {
-    /// The lives ready for the sweep, and the coefficients in its units.
+    /// The lives ready for the sweep, and the coefficients in its units. Other lives than the fitted ones are refused: what
+    /// follows from the coefficients would not belong to them.
     pub(super) fn risk(&self, tally: &Tally, options: &HazardOptions) -> Result<(Risk, Vec<f64>)> {
-        let risk = Risk::new(tally, options.endings.as_deref(), &self.strata, &self.design)?;
-        let b = self.coefficients.iter().zip(&risk.spread).map(|(b, s)| b * s).collect();
+        let endings = options.endings.as_deref();
+        let risk = Risk::new(tally, endings, &self.strata, &self.design)?;
+        let b: Vec<f64> = self.coefficients.iter().zip(&risk.spread).map(|(b, s)| b * s).collect();
+        let mut here = Point::new(b.len());
+        risk.at(&b, Order::Value, &mut here)?;
+        let same = (here.value - self.log_likelihood).abs() <= 1e-9 * self.log_likelihood.abs().max(1.0);
+        let seen = facts(&Sample::new(tally, endings, None)?.count);
+        // Ages in another unit have the same partial likelihood.
+        if !same || seen != self.facts {
+            let said = |value: f64, f: &Facts| {
+                let (lamps, failures) = (counted(f.lamps, "lamp"), counted(f.failures, "failure"));
+                format!("{lamps}, {failures}, {} h, log-likelihood {value}", hours(f.exposure_hours))
+            };
+            let problem = Problem::new("fit.other_data", "the tally is not the one that was fitted")
+                .at(Place::input("tally"))
+                .got(said(here.value, &seen))
+                .expected(said(self.log_likelihood, &self.facts));
+            return Err(Error::new(Kind::Input, problem));
+        }
         Ok((risk, b))
     }
 
@@ -213,7 +236,7 @@ impl HazardFit {
     /// `tally` and `options`: the fitted ones.
     ///
     /// # Errors
-    /// Those of [`super::proportional_hazards`] on the rows.
+    /// `fit.other_data` if the tally is not the fitted one; those of [`super::proportional_hazards`] on the rows.
     ///
     /// # Source
     /// P. M. Grambsch and T. M. Therneau (1994), Biometrika 81, 515-526, for the scaled ones. From memory.

@@ -5,7 +5,7 @@ use super::model::{HazardFit, HazardOptions};
 use super::partial::Risk;
 use super::residuals::meat;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::short;
+use crate::base::figure::{counted, short};
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::run::Run;
 use crate::family::Order;
@@ -36,6 +36,7 @@ use crate::lives::Tally;
 /// # Errors
 /// Those of [`Design::new`]; refused: `fit.hazards_interval`, `fit.hazards_window` by row, `fit.no_failures`,
 /// `fit.level_no_failures` with the bound in the hint, `fit.combination_no_failures`, `fit.hazards_not_identified`;
+/// `fit.hazards_no_spread` for robust standard errors of lives that leave no spread between clusters;
 /// `fit.strata_unknown`, `fit.strata_term` for a category that is kept apart and a term too.
 ///
 /// # Source
@@ -91,6 +92,15 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
         return Err(refused());
     }
     let (meat, clusters) = meat(&risk, tally, &outcome.x);
+    let between = brackets(&model, &meat, q);
+    // Scores that add up to 0 in each cluster, or are 0 for each lamp, tell nothing of how far clusters differ.
+    if options.robust && (0..q).any(|j| !(between[packed(j, j)] > NO_SPREAD * model[packed(j, j)])) {
+        let what = "the lives leave no spread between clusters to take standard errors from";
+        let problem = Problem::new("fit.hazards_no_spread", what).at(Place::input("robust"));
+        let problem = problem.got(format!("{}, {}", counted(clusters, "cluster"), counted(risk.failures(), "failure")));
+        let error = problem.expected("several clusters, with failures at several ages");
+        return Err(Error::new(Kind::Refused, error).with_hint("without robust, the curvature gives standard errors"));
+    }
     let scaled = |inner: &[f64]| -> Vec<f64> {
         let mut out = inner.to_vec();
         for i in 0..q {
@@ -106,7 +116,7 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
         strata: options.strata.clone(),
         coefficients: outcome.x.iter().zip(&risk.spread).map(|(b, s)| b / s).collect(),
         covariance: scaled(&model),
-        robust_covariance: scaled(&brackets(&model, &meat, q)),
+        robust_covariance: scaled(&between),
         robust: options.robust,
         clusters,
         log_likelihood: top,
@@ -202,6 +212,9 @@ fn failing_levels(design: &Design, sample: &Sample, options: &HazardOptions, run
         })
     })
 }
+
+/// Part of the variance by curvature below which the robust one is rounding.
+const NO_SPREAD: f64 = 1e-12;
 
 /// A logarithm of a hazard ratio at which no failure is left to be expected.
 const FAR: f64 = 30.0;
