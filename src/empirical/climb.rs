@@ -18,6 +18,8 @@ pub(super) struct Top {
 
 /// A share of what is left below this is rounding: one lamp of 10^9 has more.
 const NOTHING: f64 = 1e-10;
+/// Steps after the top was reached, for it to hold with rounding left off too.
+const LONGER: u64 = 40;
 /// Halvings of one step before the other kind of step goes on alone.
 const HALVINGS: usize = 12;
 
@@ -158,19 +160,36 @@ fn rising_means(aims: &[f64], weights: &[f64]) -> Vec<f64> {
 pub(super) fn climb(rows: &Ranges, gradient: f64, most: u64) -> Top {
     let n = rows.stretches();
     let mut hazard: Vec<f64> = (1..n).map(|k| -(-(k as f64) / n as f64).ln_1p()).collect();
-    let mut steps = 0;
+    let (mut steps, mut goal, mut most) = (0, gradient, most);
+    let mut whole = None;
     while steps < most {
         let (next, up) = expectation_step(rows, &hazard);
-        if up <= gradient {
-            break;
+        if up <= goal {
+            // Leaving off what is rounding can lift the gradient by more than was left to climb: then the climb goes on
+            // for a while, and at last gives every share that is more than the rounding of 1.
+            let top = top(rows, &hazard, NOTHING, steps);
+            if top.gradient <= gradient {
+                return top;
+            }
+            if whole.is_none() {
+                most = most.min(steps + LONGER);
+            }
+            whole = Some(self::top(rows, &hazard, f64::EPSILON, steps));
+            goal = 0.5 * up;
         }
         steps += 1;
         let reached = log_likelihood(rows, &next);
         hazard = rising_step(rows, &next, reached).unwrap_or(next);
     }
+    whole.unwrap_or_else(|| top(rows, &hazard, NOTHING, steps))
+}
+
+/// The top as shares, those below `least` left off.
+fn top(rows: &Ranges, hazard: &[f64], least: f64, steps: u64) -> Top {
+    let n = rows.stretches();
     let share: Vec<f64> = (0..n)
-        .map(|j| failed(before(&hazard, j + 1) - before(&hazard, j)))
-        .map(|share| if share < NOTHING { 0.0 } else { share })
+        .map(|j| failed(before(hazard, j + 1) - before(hazard, j)))
+        .map(|share| if share < least { 0.0 } else { share })
         .collect();
     let mut total = 0.0;
     let kept: Vec<f64> = share

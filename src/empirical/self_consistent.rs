@@ -197,12 +197,12 @@ pub fn self_consistent(tally: &Tally, options: &SelfConsistentOptions) -> Result
         lamps: lamps as u64,
         notes: Vec::new(),
     };
-    result.note(given, ranges.set_aside);
+    result.note(given, ranges.set_aside, options.gradient);
     Ok(result)
 }
 
 impl SelfConsistent {
-    fn note(&mut self, given: f64, set_aside: u64) {
+    fn note(&mut self, given: f64, set_aside: u64, asked: f64) {
         let mut say = |rule: &str, age: f64, sentence: String| {
             self.notes.push(CurveNote { rule: rule.to_owned(), age, sentence });
         };
@@ -224,7 +224,11 @@ impl SelfConsistent {
             say("empirical.drops_to_zero", age, format!("drops to zero by {} h: {rest}", hours(age)));
         }
         if !self.converged {
-            let sentence = format!("the climb ended after {} short of the top", counted(self.steps, "step"));
+            let sentence = format!(
+                "the climb ended after {} short of the top: a gradient of {:.1e} for each lamp, {asked:.1e} was asked for",
+                counted(self.steps, "step"),
+                self.gradient
+            );
             say("empirical.not_converged", start, sentence);
         }
     }
