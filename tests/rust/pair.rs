@@ -278,3 +278,25 @@ fn what_cannot_be_compared_is_refused_by_name() {
     let missing = compare_pair_costs(&got, [&dim, &dim], [&limit(9.0), &limit(9.0)], &common(9.0), &Run::new());
     assert_eq!(missing.unwrap_err().slug(), "terms.cost_missing");
 }
+
+#[test]
+fn a_missing_ratio_of_hazards_is_explained() {
+    let data: Vec<Life> =
+        (1..=30).map(|i| (100.0 * f64::from(i), Some(Ending::Dim), ["north", "south"][i as usize % 2], "x")).collect();
+    let exact = lives(&data);
+    let why = |tally: &Tally| {
+        let got = pair("weibull", tally, &few()).unwrap();
+        let note = got.notes().iter().find(|n| n.slug == "fit.pair_no_hazard_ratio").map(|n| n.text.clone());
+        assert_eq!(got.hazard_ratio().is_none(), note.is_some());
+        note
+    };
+    assert_eq!(why(&exact), None);
+    let note = why(&exact.read_exact(50.0).unwrap()).unwrap();
+    assert!(note.contains("30 failures are known to an interval"), "{note}");
+    // One group fails before the other is at risk: lives differ, hazards have no ratio.
+    let apart: Vec<Life> = (1..=30)
+        .map(|i| (100.0 * f64::from(i), Some(Ending::Dim), if i < 15 { "north" } else { "south" }, "x"))
+        .collect();
+    let note = why(&lives(&apart)).unwrap();
+    assert!(note.contains("no maximum"), "{note}");
+}

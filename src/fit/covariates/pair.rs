@@ -10,11 +10,13 @@ use super::search::fit_covariates;
 use super::surface::Regression;
 use super::terms::Terms;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::{counted, fitting};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::family::{Family, Life};
 use crate::fit::hazards::{HazardOptions, proportional_hazards};
 use crate::fit::interval::{Sides, critical};
+use crate::fit::model::Note;
 use crate::fit::newton::climb;
 use crate::fit::sample::{Evidence, Sample};
 use crate::fit::search::FitOptions;
@@ -130,7 +132,10 @@ pub fn compare_pair(
         high: interval.high.map(f64::exp),
     };
     let sample = Sample::new(&two, options.endings.as_deref(), None)?;
-    let hazard_ratio = hazard_ratio(&sample, &terms, &name, options, run)?;
+    let (hazard_ratio, without) = match hazard_ratio(&sample, &terms, &name, options, run)? {
+        Ok(ratio) => (Some(ratio), None),
+        Err(note) => (None, Some(note)),
+    };
     let at = [first, second].map(|group| lamp(&fit.design, by, group, &options.at));
     let sides = [(first, &at[0]), (second, &at[1])];
     let sides = sides.map(|(group, at)| side(&sample, by, group, &fit, at));
@@ -146,7 +151,7 @@ pub fn compare_pair(
         life_ratio,
         hazard_ratio,
         sides,
-        notes: fit.notes.clone(),
+        notes: fit.notes.iter().cloned().chain(without).collect(),
         fit,
         draws,
         unsettled,
@@ -208,16 +213,22 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
     }
 }
 
-/// Ratio of hazards with its interval; none where records are known to intervals or show failures only.
+/// Ratio of hazards with its interval, or why there is none.
 fn hazard_ratio(
     sample: &Sample,
     terms: &Terms,
     name: &str,
     options: &PairOptions,
     run: &Run,
-) -> Result<Option<LifeRatio>> {
-    if !sample.simple {
-        return Ok(None);
+) -> Result<std::result::Result<LifeRatio, Note>> {
+    let none = |why: String| Ok(Err(Note::new("fit.pair_no_hazard_ratio", format!("no ratio of hazards: {why}"))));
+    if sample.tally.upper().is_some() {
+        return none("records that show failures only do not say who was at risk".to_owned());
+    }
+    let intervals = sample.tally.interval_failures();
+    if !sample.simple && intervals > 0 {
+        let known = fitting(intervals, "is", "are");
+        return none(format!("{} {known} known to an interval, not to an age", counted(intervals, "failure")));
     }
     let robust = sample.tally.groups().iter().any(|g| !g.cluster.is_empty());
     let asked = HazardOptions {
@@ -229,12 +240,14 @@ fn hazard_ratio(
     let fit = match proportional_hazards(sample.tally, terms, &asked, run) {
         // No failure of one group at an age where the other was at risk: the ratio of hazards has no maximum there,
         // while the family still tells lives apart.
-        Err(error) if error.kind() == Kind::Refused => return Ok(None),
+        Err(error) if error.kind() == Kind::Refused => {
+            return none(error.problems().first().map_or_else(|| error.to_string(), |p| p.what.clone()));
+        }
         other => other?,
     };
     let interval = fit.wald(name, options.level, Sides::Both)?;
     let ends = (interval.low.map(f64::exp), interval.high.map(f64::exp));
-    Ok(Some(LifeRatio { estimate: interval.estimate.exp(), low: ends.0, high: ends.1 }))
+    Ok(Ok(LifeRatio { estimate: interval.estimate.exp(), low: ends.0, high: ends.1 }))
 }
 
 /// Covariates of the lamp of one group: the baseline of the terms unless given.
