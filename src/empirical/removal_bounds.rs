@@ -2,11 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::band::BandScale;
 use super::curve::{Curve, CurveOptions, product_limit};
 use super::incidence::{Incidence, incidence};
 use super::removal::{Events, RemovalOptions, Seen};
-use super::suspects::{BoundsAt, check_widest, judge_bounds};
+use super::suspects::{BoundsAt, check_widest, incidence_ends, judge_bounds, lower_end};
 use crate::base::error::Result;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -124,7 +123,8 @@ pub fn removal_bounds(tally: &Tally, options: &RemovalBoundsOptions) -> Result<R
     let (if_at_once, if_never) = (product_limit(&causes, &curve)?, incidence(&causes, &curve)?);
     let age = options.age_hours;
     let ends = (if_at_once.reliability_at(age), upper_at(&if_never, age));
-    let at = judge_bounds("reliability at", age, options.widest, events.suspect_lamps, ends)?;
+    let outer = outer(&if_at_once, &if_never, age).map(|o| (o, options.level));
+    let at = judge_bounds("reliability at", age, options.widest, events.suspect_lamps, ends, outer)?;
     let suspects = options.removal.suspects.clone();
     Ok(RemovalBounds { suspects, suspect_lamps: events.suspect_lamps, if_at_once, if_never, at })
 }
@@ -134,8 +134,16 @@ fn upper_at(if_never: &Incidence, age: f64) -> Option<f64> {
     if_never.incidence_at(Ending::Unknown, age).map(|i| 1.0 - i)
 }
 
+/// The lower end of the band of the lower bound, the upper end of that of the upper bound.
+fn outer(if_at_once: &Curve, if_never: &Incidence, age: f64) -> Option<(f64, f64)> {
+    let failed = incidence_ends(if_never, Ending::Unknown, if_at_once.level(), age)?;
+    Some((lower_end(if_at_once, age)?, 1.0 - failed.0))
+}
+
 impl RemovalBounds {
-    /// Lower and upper bound at an age; none where no lamp was under observation.
+    /// Lower and upper bound at an age for the lamps of the records; none where no lamp was under observation. They hold
+    /// whatever became of the lamps taken out, and know nothing of chance: other lamps of the kind may lie outside, which
+    /// [`RemovalBounds::outer_at`] allows for.
     pub fn bounds_at(&self, age: f64) -> Option<(f64, f64)> {
         Some((self.if_at_once.reliability_at(age)?, upper_at(&self.if_never, age)?))
     }
@@ -144,18 +152,7 @@ impl RemovalBounds {
     /// that of the upper bound, each at its age and at the level of the bands. Before the first failure or removal the lower
     /// end is the exact one for no event among the lamps at risk; other bounds of 0 or 1 stand alone.
     pub fn outer_at(&self, age: f64) -> Option<(f64, f64)> {
-        let (low, high) = self.bounds_at(age)?;
-        let first = self.if_at_once.at_risk().first().copied().unwrap_or(self.if_at_once.lamps());
-        let none_yet = self.if_at_once.ages().first().is_none_or(|first| age < *first);
-        let low_end = if none_yet {
-            (0.5 * (1.0 - self.if_at_once.level())).powf(1.0 / first as f64)
-        } else {
-            self.if_at_once.band_at(age).map_or(low, |band| band.0)
-        };
-        let step = self.if_never.ages.partition_point(|a| *a <= age).checked_sub(1);
-        let band = self.if_never.band(Ending::Unknown, self.if_at_once.level(), BandScale::LogLog).ok()?;
-        let high_end = step.zip(band).and_then(|(i, band)| band.get(i).copied().flatten()).map_or(high, |b| 1.0 - b.0);
-        Some((low_end, high_end))
+        outer(&self.if_at_once, &self.if_never, age)
     }
 
     /// The saved form, JSON text.

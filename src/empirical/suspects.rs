@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::band::BandScale;
 use super::curve::{Curve, CurveOptions, product_limit};
 use super::incidence::{Incidence, incidence};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -206,9 +207,37 @@ pub(super) fn suspect_lamps(tally: &Tally, suspects: &[Ending]) -> Result<u64> {
     Ok(rows.filter(|(code, _)| named.iter().any(|e| e.code() == **code)).map(|(_, n)| n).sum())
 }
 
-fn judged(what: &str, options: &SuspectOptions, lamps: u64, ends: (Option<f64>, Option<f64>)) -> Result<BoundsAt> {
-    judge_bounds(what, options.age_hours, options.widest, lamps, ends)
+fn judged(
+    what: &str,
+    options: &SuspectOptions,
+    lamps: u64,
+    ends: (Option<f64>, Option<f64>),
+    outer: Option<(f64, f64)>,
+) -> Result<BoundsAt> {
+    judge_bounds(what, options.age_hours, options.widest, lamps, ends, outer.map(|o| (o, options.curve.level)))
 }
+
+/// The lower end of the band of a curve that bounds from below. Before its first step it is the exact one for no event among
+/// the lamps at risk, which a band does not know.
+pub(super) fn lower_end(curve: &Curve, age: f64) -> Option<f64> {
+    let low = curve.reliability_at(age)?;
+    let first = curve.at_risk().first().copied().unwrap_or(curve.lamps());
+    if curve.ages().first().is_none_or(|first| age < *first) {
+        return Some((0.5 * (1.0 - curve.level())).powf(1.0 / first as f64));
+    }
+    Some(curve.band_at(age).map_or(low, |band| band.0))
+}
+
+/// The band of the incidence of one cause at an age; the incidence itself where it has none.
+pub(super) fn incidence_ends(incidence: &Incidence, cause: Ending, level: f64, age: f64) -> Option<(f64, f64)> {
+    let here = incidence.incidence_at(cause, age)?;
+    let step = incidence.ages.partition_point(|a| *a <= age).checked_sub(1);
+    let band = incidence.band(cause, level, BandScale::LogLog).ok()?;
+    Some(step.zip(band).and_then(|(i, band)| band.get(i).copied().flatten()).unwrap_or((here, here)))
+}
+
+/// Bounds with what chance may add, and the level at which it does.
+pub(super) type Outer = Option<((f64, f64), f64)>;
 
 /// The bounds at an age in words, and whether they still say something.
 pub(super) fn judge_bounds(
@@ -217,6 +246,7 @@ pub(super) fn judge_bounds(
     widest: f64,
     lamps: u64,
     ends: (Option<f64>, Option<f64>),
+    outer: Outer,
 ) -> Result<BoundsAt> {
     let (Some(low), Some(high)) = ends else {
         let problem = Problem::new("empirical.beyond_last_age", "the curves are not known at this age")
@@ -232,8 +262,12 @@ pub(super) fn judge_bounds(
     } else {
         format!("; uninformative: wider than {} %, so the endings must be settled first", percent(widest))
     };
+    let chance = outer.map_or_else(String::new, |((low, high), level)| {
+        let (low, high, level) = (percent(low), percent(high), percent(level));
+        format!("; with chance ({level} %) between {low} % and {high} % for lamps like them")
+    });
     let sentence = format!(
-        "{what} {} h lies between {} % and {} %, whatever became of {}{verdict}",
+        "{what} {} h lies between {} % and {} % for these lamps, whatever became of {}{chance}{verdict}",
         hours(age_hours),
         percent(low),
         percent(high),
@@ -288,7 +322,9 @@ pub fn ending_bounds(tally: &Tally, options: &SuspectOptions) -> Result<EndingBo
     product_limit(tally, &options.curve)?;
     let (if_none, if_all) = (curve(Taken::Working)?, curve(Taken::Failed(None))?);
     let ends = (if_all.reliability_at(options.age_hours), if_none.reliability_at(options.age_hours));
-    let at = judged("reliability at", options, suspect_lamps, ends)?;
+    let age = options.age_hours;
+    let high = if_none.band_at(age).map(|band| band.1).or(ends.1);
+    let at = judged("reliability at", options, suspect_lamps, ends, lower_end(&if_all, age).zip(high))?;
     Ok(EndingBounds { suspects: options.suspects.clone(), suspect_lamps, if_none, if_all, at })
 }
 
@@ -338,7 +374,9 @@ pub fn incidence_bounds(tally: &Tally, cause: Ending, options: &SuspectOptions) 
     let if_otherwise = curves(Taken::Failed(Some(another)))?;
     let age = options.age_hours;
     let ends = (if_otherwise.incidence_at(cause, age), if_all.incidence_at(cause, age));
-    let at = judged(&format!("incidence of {} by", cause.as_str()), options, suspect_lamps, ends)?;
+    let side = |incidence: &Incidence| incidence_ends(incidence, cause, options.curve.level, age);
+    let outer = side(&if_otherwise).zip(side(&if_all)).map(|(low, high)| (low.0, high.1));
+    let at = judged(&format!("incidence of {} by", cause.as_str()), options, suspect_lamps, ends, outer)?;
     Ok(IncidenceBounds { cause, suspects: options.suspects.clone(), suspect_lamps, if_none, if_all, if_otherwise, at })
 }
 
