@@ -404,7 +404,7 @@ result_class! {
         /// Parameters
         /// ----------
         /// current : float
-        ///     Above 0, in the unit of the pieces.
+        ///     Above 0, in the unit of the pieces. One outside those recorded gives a `WeakDataWarning`.
         ///
         /// Returns
         /// -------
@@ -429,8 +429,12 @@ result_class! {
         /// >>> ratio = fit.life(70.0).b_life(50.0) / fit.life(90.0).b_life(50.0)
         /// >>> abs(ratio - (90.0 / 70.0) ** fit.power) < 1e-9
         /// True
-        fn life(&self, #[pyo3(from_py_with = args::current)] current: f64) -> PyResult<PyLife> {
-            Ok(named(self.0.life(current)?.as_ref())?)
+        fn life(&self, py: Python<'_>, #[pyo3(from_py_with = args::current)] current: f64) -> PyResult<PyLife> {
+            let life = self.0.life(current)?;
+            if let Some(note) = self.0.extrapolation(current) {
+                warn(py, "WeakDataWarning", &format!("{} [{}]", note.text, note.slug))?;
+            }
+            Ok(named(life.as_ref())?)
         }
 
         /// Probability to pass the end of a programme of hours at currents, from new.
@@ -473,7 +477,12 @@ result_class! {
             let one = |(hours, current): &(Bound<'_, PyAny>, Bound<'_, PyAny>)| {
                 Ok((args::one_number(hours, at)?, args::one_number(current, at)?))
             };
-            Ok(self.0.reliability(&pairs.iter().map(one).collect::<PyResult<Vec<_>>>()?)?)
+            let pairs = pairs.iter().map(one).collect::<PyResult<Vec<_>>>()?;
+            let passed = self.0.reliability(&pairs)?;
+            if let Some(note) = pairs.iter().find_map(|(_, current)| self.0.extrapolation(*current)) {
+                warn(programme.py(), "WeakDataWarning", &format!("{} [{}]", note.text, note.slug))?;
+            }
+            Ok(passed)
         }
 
         /// Interval of n from the curvature at the maximum.

@@ -268,8 +268,8 @@ result_class! {
         /// ... )
         /// >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
         /// >>> watch = relamp.watch(relamp.expected_endings(reading, {"2 kW": life}, by=["site"]))
-        /// >>> watch.alarms().frame()["sentence"].to_list()
-        /// ['site S: 2 failures from 2025-11 to 2025-11 where 0.0 were expected']
+        /// >>> watch.alarms().frame()["sentence"][0].split(" where ")[0]
+        /// 'site S: 2 failures in 2025-11'
         fn alarms(&self) -> PyResult<Table> {
             let of = |c: &Chart| (c.by.as_str(), c.name.clone());
             let rows: Vec<_> = self.0.charts.iter().flat_map(|c| c.alarms.iter().map(move |a| (of(c), a))).collect();

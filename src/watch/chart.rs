@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::expected::{Watched, WatchedMonth};
 use super::month::Month;
 use crate::base::error::Result;
-use crate::base::figure::counted;
+use crate::base::figure::{counted, short};
 use crate::base::math::count_bounds::{count_lower, count_upper};
 
 /// Months over which today's rate of expected failures is taken.
@@ -94,11 +94,12 @@ pub(super) fn chart(months: &[WatchedMonth], rule: Rule) -> Result<Option<Chart>
         }
         sums.push(sum);
         if sum >= rule.bound {
-            let sentence = format!(
-                "{}: {} from {since} to {month} where {expected:.1} were expected",
-                called(first.by, &first.name),
-                counted(observed, "failure")
-            );
+            let when = if since == month { format!("in {month}") } else { format!("from {since} to {month}") };
+            // Two figures, and never 0.0 for what is small.
+            let some = if expected < 0.1 { short(expected) } else { format!("{expected:.1}") };
+            let (who, failed) = (called(first.by, &first.name), counted(observed, "failure"));
+            let were = if some == "1.0" { "was" } else { "were" };
+            let sentence = format!("{who}: {failed} {when} where {some} {were} expected");
             alarms.push(Alarm { month, since, observed, expected, sentence });
             sum = 0.0;
         }

@@ -166,6 +166,9 @@ fn clocks_that_cannot_run_are_refused_by_name() {
     assert_eq!(slug("weibull", &Tally::from_rows(&rows).unwrap().0), "fit.clock_rate");
     assert_eq!(slug("weibull", &with_rate(&rows, &[0.2, -0.1])), "fit.clock_rate");
     assert_eq!(slug("weibull", &with_rate(&rows, &[0.0, 0.0])), "fit.clock_rate");
+    let none = Rows { count: Some(vec![0, 0]), ..rows.clone() };
+    let error = clocks("weibull", &with_rate(&none, &[0.2, 0.1])).unwrap_err();
+    assert!(error.slug() == "fit.clock_rate" && error.to_string().contains("no lamps"), "{error}");
     let good = clocks("weibull", &tally).unwrap();
     assert_eq!(good.life(-1.0).unwrap_err().slug(), "fit.clock_rate");
     let level = two_clocks(family("weibull").unwrap(), &tally, "rate", 1.0, &FitOptions::default(), &Run::new());
@@ -318,6 +321,8 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
         (&|h| h.pieces[1].from_hours = 510.0, "fit.history_gap", "where the one before it ends"),
         (&|h| h.pieces[1].from_hours = 490.0, "fit.history_gap", "where the one before it ends"),
         (&|h| h.pieces[3].to_hours = 1100.0, "fit.history_gap", "last hours"),
+        (&|h| h.pieces[1].to_hours = 950.0, "fit.history_gap", "goes on past the last age"),
+        (&|h| h.rows.ending = Some(vec![Ending::Burst, Ending::Planned]), "fit.history_gap", "goes on past"),
         (&|h| drop(h.pieces.drain(2..)), "fit.history_gap", "without a current"),
         (&|h| h.pieces[1].current = 0.0, "fit.history_piece", "not a current"),
         (&|h| h.pieces[1].to_hours = 500.0, "fit.history_piece", "end after its start"),
@@ -360,4 +365,15 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
     let none = FitOptions { endings: Some(vec![Ending::Dim]), ..FitOptions::default() };
     let error = fit_current_history(family("exponential").unwrap(), &dim, &none, &Run::new()).unwrap_err();
     assert_eq!(error.slug(), "fit.no_failures");
+}
+
+#[test]
+fn a_current_outside_the_recorded_ones_carries_a_note() {
+    let got = history("weibull", &raised(0, 300, 2.0)).unwrap();
+    let (_, low, high) = got.currents();
+    assert!(got.extrapolation(low).is_none() && got.extrapolation(high).is_none());
+    for current in [0.9 * low, 2.0 * high] {
+        let note = got.extrapolation(current).unwrap();
+        assert!(note.slug == "fit.current_extrapolated" && note.text.contains("those recorded"), "{}", note.text);
+    }
 }

@@ -101,7 +101,7 @@ fn lamps(histories: &Histories, endings: Option<&[Ending]>) -> Vec<Lamp> {
 /// assumption of the model, and no records of one ending a lamp can test it alone.
 ///
 /// # Arguments
-/// `histories`: pieces must cover every life from 0 to its last age without a gap, before its entry too.
+/// `histories`: pieces must cover every life from 0 to its last age, no farther, without a gap, before its entry too.
 ///
 /// # Errors
 /// `fit.history_lives`, `fit.history_piece`, `fit.history_gap`, each by table and row; `fit.history_single` for a life with
@@ -347,7 +347,19 @@ impl CurrentHistoryFit {
         Err(Error::new(Kind::Domain, problem.got(current).expected("above 0")))
     }
 
-    /// The life of a lamp that burns at one current all along.
+    /// A note on a current outside those that were recorded.
+    pub fn extrapolation(&self, current: f64) -> Option<Note> {
+        let (low, high) = (self.lowest_current, self.highest_current);
+        (current < low || current > high).then(|| {
+            let text = format!(
+                "a current of {current} lies outside {low} to {high}, those recorded: the figure is the law's opinion"
+            );
+            Note::new("fit.current_extrapolated", text)
+        })
+    }
+
+    /// The life of a lamp that burns at one current all along; [`CurrentHistoryFit::extrapolation`] says where that current
+    /// lies outside those recorded.
     ///
     /// # Errors
     /// `fit.history_piece` unless the current is above 0.

@@ -6,6 +6,7 @@ use super::surface::{Along, Clock};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::fit::covariates::ValueIs;
 use crate::lives::Rows;
+use crate::records::Ending;
 
 /// Most problems that one refusal lists.
 const MOST_PROBLEMS: usize = 100;
@@ -145,6 +146,12 @@ impl Histories {
                 let what = "a piece does not start where the one before it ends";
                 problems.push(gap(*b, "from_hours", what, piece(*b).from_hours, piece(*a).to_hours));
             }
+        }
+        let burning = Some(Ending::Running);
+        let ended = high < f64::INFINITY || self.rows.ending.as_ref().is_some_and(|e| e.get(i).copied() != burning);
+        if ended && piece(*last).to_hours > needed {
+            let what = "the current goes on past the last age at which the lamp was seen";
+            problems.push(gap(*last, "to_hours", what, piece(*last).to_hours, needed));
         }
         if piece(*last).to_hours < needed {
             let what = "the current of the last hours is not known";

@@ -146,6 +146,9 @@ fn rates(tally: &Tally, name: &str) -> Result<(Vec<f64>, f64)> {
     }
     let all = lamps.iter().fold(0.0, |a, b| a + b);
     let mean = rates.iter().zip(&lamps).map(|(r, n)| r * n).fold(0.0, |a, b| a + b) / all;
+    if all == 0.0 {
+        return refuse("no lamps, so no strikes", "counts of 0 alone".to_owned(), "at least one lamp");
+    }
     if !(mean > 0.0) {
         return refuse("no lamp ever strikes", mean.to_string(), "strikes for each hour above 0");
     }

@@ -158,10 +158,15 @@ impl RemovalDial {
     /// [`WIDEST_RATIO`].
     ///
     /// # Errors
-    /// `fit.level`, `fit.dial_range`, `fit.dial_widest`; `fit.dial_figure` where the age is never reached;
-    /// `family.probability`.
+    /// `fit.level`, `fit.dial_range`, `fit.dial_widest`; `fit.dial_percent` unless 0 < x < 100; `fit.dial_figure` where the age
+    /// is never reached.
     pub fn b_life(&self, x: f64, level: f64, range: (f64, f64), widest: f64) -> Result<DialAnswer> {
         check_ratio(widest)?;
+        if !(x > 0.0 && x < 100.0) {
+            let problem =
+                Problem::new("fit.dial_percent", "no age belongs to this percentage").at(Place::input("percent"));
+            return Err(Error::new(Kind::Domain, problem.got(x).expected("above 0 and below 100")));
+        }
         let what = format!("age by which {} % have failed", short(x));
         self.answer(what, true, Asked { level, range, widest }, &|life| life.b_life(x))
     }
