@@ -8,9 +8,8 @@ numbers on axes.
 
 from __future__ import annotations
 
-import io
-import re
-from collections.abc import Callable, Mapping, Sequence
+import itertools
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +17,6 @@ from relamp._words import counted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 __all__ = ["cost", "cost_parts", "curve", "demand", "incidence", "recurrence", "reliability"]
 
@@ -75,8 +73,8 @@ _STYLE: dict[str, Any] = {
     "axes.axisbelow": True,
     "grid.color": RULE,
     "grid.linewidth": 0.6,
-    "figure.facecolor": "none",
-    "axes.facecolor": "none",
+    "figure.facecolor": "white",
+    "axes.facecolor": "white",
     # Nearly opaque, so that lines behind the key never run through its words.
     "legend.frameon": True,
     "legend.facecolor": "white",
@@ -95,10 +93,10 @@ _STYLE: dict[str, Any] = {
 }
 
 
-def _style() -> AbstractContextManager[None]:
+def _style(**changed: Any) -> AbstractContextManager[None]:
     import matplotlib
 
-    return matplotlib.rc_context(_STYLE)  # type: ignore[arg-type]
+    return matplotlib.rc_context({**_STYLE, **changed})  # type: ignore[arg-type]
 
 
 def _plain(result: Any) -> Mapping[str, Any]:
@@ -149,7 +147,10 @@ def _hours_axis(ax: Axes, last: float, first: float = 0.0) -> list[float]:
     locator = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10])
     ticks = [t for t in locator.tick_values(first, last) if first <= t <= last]
     ax.set_xticks(ticks)
-    ax.xaxis.set_major_formatter(FuncFormatter(_thousands))
+    step = min((b - a for a, b in itertools.pairwise(ticks)), default=1.0)
+    # Ages of a few hours have ticks between whole ones.
+    places = next((n for n in range(6) if abs(round(step, n) - step) < 1e-9 * step), 6)
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.{places}f}"))
     return ticks
 
 
@@ -303,31 +304,47 @@ def _model_label(model: Mapping[str, Any]) -> str:
 def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float], oldest: float) -> None:
     """Lamps at risk under each tick: without them the right end of a curve looks surer than it is."""
     ages = [p["age_hours"] for p in points]
+    counts: list[int | None] = []
     for tick in ticks:
         later = [p["at_risk_count"] for p, age in zip(points, ages, strict=True) if age >= tick]
+        # Between the last failure and the oldest lamp some are at risk, and the steps do not say how many.
+        counts.append(later[0] if later else None if tick <= oldest else 0)
+    _under(ax, ticks, counts)
+
+
+def _under(
+    ax: Axes,
+    ticks: Sequence[float],
+    counts: Sequence[float | None],
+    *,
+    words: str = "lamps\nat risk",
+    row: int = 0,
+    colour: str = MUTED,
+) -> None:
+    """Numbers under the ticks; rows below each other for several groups."""
+    for tick, count in zip(ticks, counts, strict=True):
         ax.annotate(
-            # Between the last failure and the oldest lamp some are at risk, and the steps do not say how many.
-            _thousands(later[0]) if later else "" if tick <= oldest else "0",
+            "" if count is None or count != count else _thousands(count),
             (tick, 0.0),
             xycoords=("data", "axes fraction"),
-            xytext=(0, -33),
+            xytext=(0, -33 - 11 * row),
             textcoords="offset points",
             ha="center",
             va="top",
             fontsize=7.5,
-            color=MUTED,
+            color=colour,
             annotation_clip=False,
         )
     ax.annotate(
-        "lamps\nat risk",
+        words,
         (0.0, 0.0),
         xycoords="axes fraction",
-        xytext=(-12, -29),
+        xytext=(-12, (-29 if "\n" in words else -33) - 11 * row),
         textcoords="offset points",
         ha="right",
         va="top",
         fontsize=6.8,
-        color=MUTED,
+        color=colour,
         annotation_clip=False,
     )
 
@@ -570,6 +587,8 @@ def _month(day: str) -> str:
 def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     """A product-limit curve with its band and the lamps at risk, and a life model over it.
 
+    The axis starts where the curve does. Under each tick stand the lamps at risk at that age.
+
     Parameters
     ----------
     curve : Curve
@@ -600,13 +619,11 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     ages = [float(a) for a in curve.ages]
     band = [(None, None) if low != low else (float(low), float(high)) for low, high in curve.band]
     start = curve.conditional_from
-    points = [{"age_hours": start, "reliability_probability": 1.0, "at_risk_count": int(curve.at_risk[0]),
-               "low_probability": None, "high_probability": None}] if ages else []  # fmt: skip
+    points = [{"age_hours": start, "reliability_probability": 1.0, "low_probability": None, "high_probability": None}]
     points += [
-        {"age_hours": age, "reliability_probability": float(r), "at_risk_count": int(n),
-         "low_probability": low, "high_probability": high}
-        for age, r, n, (low, high) in zip(ages, curve.reliability, curve.at_risk, band, strict=True)
-    ]  # fmt: skip
+        {"age_hours": age, "reliability_probability": float(r), "low_probability": low, "high_probability": high}
+        for age, r, (low, high) in zip(ages, curve.reliability, band, strict=True)
+    ]
     facts = {
         "level_probability": curve.level,
         "given_survival_to_hours": start,
@@ -616,16 +633,20 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     with _style():
         ax = _axes(ax, 6.3, 3.5)
         last = max([curve.last_age, *ages]) or 1.0
-        ticks = _hours_axis(ax, 1.02 * last)
+        ticks = _hours_axis(ax, last + 0.02 * (last - start), _first_tick(start, last))
         if life is not None:
             grid = [start + (last - start) * i / 200 for i in range(201)]
             values = [float(r) for r in life.conditional_reliability(grid, reached=start)]
             ax.plot(grid, values, color=PETROL, linewidth=1.5, label="model", zorder=2)
-        if points:
-            _steps(ax, points, facts, curve.last_age)
-            _at_risk(ax, points, ticks, curve.last_age)
+        _steps(ax, points, facts, curve.last_age)
+        _under(ax, ticks, curve.at_risk_at(ticks).tolist())
         _reliability_axes(ax)
     return ax
+
+
+def _first_tick(start: float, last: float) -> float:
+    """Where an axis of ages begins: at 0, unless that would leave a good part of it empty."""
+    return max(0.0, start - 0.04 * (last - start)) if start > 0.15 * last else 0.0
 
 
 def _reliability_axes(ax: Axes) -> None:
@@ -763,22 +784,3 @@ def _family(code: str) -> str:
     from relamp import family_in_words
 
     return family_in_words(code)
-
-
-def _svg(draw: Callable[[Axes], Axes], width: float, height: float, name: str) -> str:
-    """One drawing as SVG text for a page: no prolog, ids of its own, the same bytes every time."""
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
-    from matplotlib.figure import Figure
-
-    out = io.StringIO()
-    with _style():
-        figure: Figure = Figure(figsize=(width, height), layout="constrained")
-        FigureCanvasSVG(figure)
-        draw(figure.add_subplot())
-        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
-    text = out.getvalue()
-    text = text[text.index("<svg") :].rstrip()
-    text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
-    text = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', text)
-    text = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", text)
-    return re.sub(r'href="#([^"]+)"', rf'href="#{name}-\1"', text)

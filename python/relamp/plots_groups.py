@@ -1,6 +1,7 @@
 """Plots of groups of lamps beside each other, on matplotlib axes that you may pass in.
 
-``pooled`` takes what ``relamp.pool_groups`` gives. Nothing is computed here beyond placing numbers on axes.
+``curves`` takes what ``relamp.product_limit`` gives for each group, ``pooled`` what ``relamp.pool_groups`` gives.
+Nothing is computed here beyond placing numbers on axes.
 """
 
 from __future__ import annotations
@@ -8,15 +9,43 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from relamp._words import counted
-from relamp.plots import BRICK, INK, MUTED, PETROL, RULE, _axes, _style
+from relamp.plots import (
+    BRICK,
+    INK,
+    MUTED,
+    OCHRE,
+    PETROL,
+    RULE,
+    _axes,
+    _first_tick,
+    _full_hours,
+    _hours_axis,
+    _percent,
+    _style,
+    _under,
+)
 from relamp.plots_model import _figure, _log_ticks
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from matplotlib.axes import Axes
 
-    from relamp import PooledGroups
+    from relamp import Curve, PooledGroups
 
-__all__ = ["pooled"]
+__all__ = ["curves", "pooled"]
+
+# One colour and one kind of line for each group, so that a copy without colours can be read too.
+_LINES: tuple[tuple[str, Any], ...] = (
+    (PETROL, "solid"),
+    (BRICK, (0, (5, 1.6))),
+    (OCHRE, (0, (1.4, 1.2))),
+    (INK, (0, (6, 1.5, 1.4, 1.5))),
+    ("#4f7192", (0, (3, 1))),
+    ("#7f9c82", (0, (8, 2))),
+)
+# Names longer than this are cut, with a sign that they are.
+_LONGEST = 44
 
 # A chance from which a group stands out in colour: more likely than not.
 _LIKELY = 0.5
@@ -24,6 +53,78 @@ _LIKELY = 0.5
 _COLUMNS = (("failures", 38), ("expected", 84), ("chance", 126))
 # Ends of intervals further out than this many times or parts are cut at the frame.
 _WIDEST = 20.0
+
+
+def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool = True) -> Axes:
+    """Product-limit curves of several groups on one axis of ages, with the lamps of each that are at risk.
+
+    Under the ticks stands a row of lamps at risk for each group, in its colour. A curve ends at its oldest lamp.
+
+    Parameters
+    ----------
+    curves : mapping of str to Curve
+        One curve from ``relamp.product_limit`` for each group, 1 to 6, by name.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    bands : bool
+        Whether to draw the band of each curve.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    ValueError
+        For no curve and for more than six.
+    AttributeError
+        For what is not a mapping of curves.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_groups
+    >>> north = relamp.product_limit(relamp.lives([310, 402, 480, 505, 550, 590]))
+    >>> south = relamp.product_limit(relamp.lives([633, 720, 815, 900, 950, 1100], [633, None, 815, 900, None, 1100]))
+    >>> axes = plots_groups.curves({"North": north, "South": south})
+    >>> [text.get_text() for text in axes.get_legend().get_texts()]
+    ['North', 'South']
+    """
+    from matplotlib.ticker import FuncFormatter
+
+    if not 1 <= len(curves) <= len(_LINES):
+        raise ValueError(f"1 to {len(_LINES)} curves can be told apart in one plot, got {len(curves)}")
+    start = min(float(c.conditional_from) for c in curves.values())
+    last = max(max([float(c.last_age), *(float(a) for a in c.ages)]) for c in curves.values()) or 1.0
+    with _style():
+        ax = _axes(ax, 6.3, 3.4 + 0.16 * len(curves))
+        ticks = _hours_axis(ax, last + 0.02 * (last - start), _first_tick(start, last))
+        _under(ax, [], [], words="lamps at risk")
+        for row, ((name, curve), (colour, dashes)) in enumerate(zip(curves.items(), _LINES, strict=False), 1):
+            from_ = float(curve.conditional_from)
+            ages = [from_, *(float(a) for a in curve.ages)]
+            values = [1.0, *(float(r) for r in curve.reliability)]
+            ends = [(float("nan"),) * 2, *((float(low), float(high)) for low, high in curve.band)]
+            if float(curve.last_age) > ages[-1]:
+                # The last step holds as long as a lamp is at risk.
+                ages, values, ends = [*ages, float(curve.last_age)], [*values, values[-1]], [*ends, ends[-1]]
+            if bands:
+                low, high = zip(*ends, strict=True)
+                ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.11, lw=0, zorder=1)
+            given = f", given survival to {_full_hours(from_)} h" if from_ > 0 else ""
+            ax.step(ages, values, where="post", color=colour, ls=dashes, lw=1.5, label=_cut(name) + given, zorder=3)
+            _under(ax, ticks, curve.at_risk_at(ticks).tolist(), words=_cut(name, 16), row=row, colour=colour)
+        ax.set_ylim(0.0, 1.02)
+        ax.yaxis.set_major_formatter(FuncFormatter(_percent))
+        ax.set_xlabel("lamp hours")
+        levels = sorted({f"{100 * float(c.level):g} %" for c in curves.values()})
+        ax.set_title("Lamps that still work" + (f", with {' and '.join(levels)} bands" if bands else ""))
+        ax.legend(loc="lower left", borderaxespad=0.4, handlelength=2.6)
+    return ax
+
+
+def _cut(name: str, longest: int = _LONGEST) -> str:
+    return name if len(name) <= longest else name[: longest - 1] + "\N{HORIZONTAL ELLIPSIS}"
 
 
 def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> Axes:
@@ -68,7 +169,9 @@ def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> A
     left_out = max(0, frame.height - most)
     rows = frame.head(most).to_dicts()
     with _style():
-        ax = _axes(ax, 6.3, 1.25 + 0.235 * len(rows))
+        names = [_cut(row["group"]) for row in rows]
+        # Long names take room of their own, which the frame and the words above it would lack.
+        ax = _axes(ax, 6.3 + 0.07 * max(0, max(map(len, names)) - 14), 1.25 + 0.235 * len(rows))
         low, high = _reach(rows, pooled.threshold)
         ax.set_xscale("log")
         ax.set_xlim(low, high)
@@ -81,7 +184,7 @@ def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> A
             if y % 2:
                 ax.axhspan(y - 0.5, y + 0.5, color=RULE, alpha=0.28, lw=0, zorder=0)
             _row(ax, y, row, (low, high))
-        ax.set_yticks(range(len(rows)), [row["group"] for row in rows])
+        ax.set_yticks(range(len(rows)), names)
         for label in ax.get_yticklabels():
             label.set_parse_math(False)
             label.set_color(INK)

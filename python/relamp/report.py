@@ -420,11 +420,12 @@ def _strip(c: Mapping[str, Any]) -> Any:
 def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any]]:
     from markupsafe import Markup
 
+    from relamp._sheet import svg
+
     drawings: list[dict[str, Any]] = []
 
     def add(name: str, draw: Any, height: float, caption: str) -> None:
-        svg = _plots._svg(draw, 4.4, height, f"{name}{i}")
-        drawings.append({"svg": Markup(svg), "caption": caption})
+        drawings.append({"svg": Markup(svg(draw, 4.4, height, f"{name}{i}")), "caption": caption})
 
     if c["curve"] or c["model"]:
         add("reliability", lambda ax: _plots.reliability(c, ax), 3.0, _curve_caption(c))

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::band::BandScale;
-use super::steps::{Steps, prepare, walk};
+use super::steps::{Steps, prepare, walk, watched};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, hours};
 use crate::base::math::special::normal_quantile;
@@ -72,6 +72,12 @@ pub struct Curve {
     interval_failures: u64,
     lamps: u64,
     notes: Vec<CurveNote>,
+    /// Lamps under observation from new, and just after each age at which that changes other than by a step. Curves saved
+    /// before have none.
+    #[serde(default)]
+    watched_ages: Vec<f64>,
+    #[serde(default)]
+    watched: Vec<u64>,
 }
 
 impl Sound for Curve {
@@ -90,6 +96,11 @@ impl Sound for Curve {
         c.column("relative_variance", &self.relative_variance, Checks::not_negative);
         self.steps_agree(c);
         let failed = self.failures.iter().fold(0_u64, |sum, d| sum.saturating_add(*d));
+        c.entries("watched", self.watched.len(), self.watched_ages.len());
+        c.need("watched_ages", self.watched_ages.is_sorted(), "others", "ascending ages");
+        c.column("watched_ages", &self.watched_ages, Checks::not_negative);
+        let most = self.watched.iter().copied().max().unwrap_or(0);
+        c.need("watched", most <= self.lamps, most, format!("at most {} in all", counted(self.lamps, "lamp")));
         c.need("failures", failed <= self.lamps, failed, format!("at most {} in all", counted(self.lamps, "lamp")));
         let read = self.interval_failures;
         c.need("interval_failures", read <= self.lamps, read, format!("at most {}", counted(self.lamps, "lamp")));
@@ -175,6 +186,7 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
     let steps = walk(&read, options, false)?;
     let interval_failures = tally.interval_failures();
     let notes = notes(&steps, options, interval_failures);
+    let (watched_ages, watched) = watched(&read, steps.conditional_from);
     let mut curve = Curve {
         cumulative_hazard: Vec::with_capacity(steps.ages.len()),
         relative_variance: Vec::with_capacity(steps.ages.len()),
@@ -190,6 +202,8 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
         interval_failures,
         lamps: read.lamps(),
         notes,
+        watched_ages,
+        watched,
     };
     let (mut hazard, mut variance) = (Running::default(), Running::default());
     let mut dropped = false;
@@ -284,6 +298,23 @@ impl Curve {
     /// Lamps at risk at each step, `(steps,)`.
     pub fn at_risk(&self) -> &[u64] {
         &self.at_risk
+    }
+
+    /// Lamps at risk at an age: those with entry < age <= exit, at age 0 those seen from new; 0 past the oldest. None where
+    /// the age is none, and for a curve saved before curves held this.
+    pub fn at_risk_at(&self, age: f64) -> Option<u64> {
+        if self.watched_ages.is_empty() || !(age >= 0.0) {
+            return None;
+        }
+        let before = |ages: &[f64]| ages.partition_point(|a| *a < age).checked_sub(1);
+        let (step, seen) = (before(&self.ages), before(&self.watched_ages).unwrap_or(0));
+        match step {
+            // Whatever else happened at the age of a step is counted after it.
+            Some(i) if seen == 0 || self.watched_ages.get(seen)? < self.ages.get(i)? => {
+                Some(self.at_risk.get(i)? - self.failures.get(i)?)
+            }
+            _ => self.watched.get(seen).copied(),
+        }
     }
 
     /// Failures at each step, `(steps,)`.

@@ -141,6 +141,44 @@ pub(super) fn walk(tally: &Tally, options: &CurveOptions, by_ending: bool) -> Re
     Ok(steps)
 }
 
+/// Lamps under observation from new, and just after each age at which some came or went other than by a failure past `from`:
+/// with the steps of a curve, all numbers at risk.
+pub(super) fn watched(tally: &Tally, from: f64) -> (Vec<f64>, Vec<u64>) {
+    let (low, high, count) = (tally.low(), tally.high(), tally.count());
+    let entries = late_entries(tally);
+    let (mut entered, mut left) = (tally.lamps() - entries.iter().map(|e| e.1).sum::<u64>(), 0);
+    let (mut ages, mut lamps) = (vec![0.0], vec![entered]);
+    let mut push = |age: f64, n: u64| {
+        if let (Some(last), true) = (lamps.last_mut(), ages.len() > 1 && ages.last() == Some(&age)) {
+            *last = n;
+        } else {
+            ages.push(age);
+            lamps.push(n);
+        }
+    };
+    let mut waiting = entries.into_iter().peekable();
+    let mut i = 0;
+    while let Some(&age) = low.get(i) {
+        while let Some((entry, more)) = waiting.next_if(|&(entry, _)| entry < age) {
+            entered += more;
+            push(entry, entered - left);
+        }
+        let mut gone = false;
+        while let (Some(&here), Some(&to), Some(&n)) = (low.get(i), high.get(i), count.get(i)) {
+            if here != age {
+                break;
+            }
+            i += 1;
+            left += n;
+            gone |= n > 0 && (to != here || age <= from);
+        }
+        if gone {
+            push(age, entered - left);
+        }
+    }
+    (ages, lamps)
+}
+
 /// Ages above 0 at which lamps came under observation, ascending, with how many.
 pub(super) fn late_entries(tally: &Tally) -> Vec<(f64, u64)> {
     let Some(entry) = tally.entry() else { return Vec::new() };

@@ -27,6 +27,7 @@ mod fit;
 mod frames;
 mod groups;
 mod hazards;
+mod incidence;
 mod intake;
 mod life;
 mod lives;
@@ -86,7 +87,7 @@ mod _core {
         curve_world, endings_by_age, least_regret,
     };
     #[pymodule_export]
-    use super::empirical::{PyCurve, PyIncidence, incidence, product_limit};
+    use super::empirical::{PyCurve, product_limit};
     #[pymodule_export]
     use super::fit::{PyFit, fit};
     #[pymodule_export]
@@ -95,6 +96,8 @@ mod _core {
     use super::groups::{PyGroupTest, incidence_test, rank_test};
     #[pymodule_export]
     use super::hazards::{PyCovariateResiduals, PyHazardFit, PyProportionality, proportional_hazards};
+    #[pymodule_export]
+    use super::incidence::{PyIncidence, incidence};
     #[pymodule_export]
     use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]

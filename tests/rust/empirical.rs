@@ -437,3 +437,44 @@ fn any_number_of_threads_gives_the_same_curve() {
     });
     assert!(texts[0] == texts[1] && texts[1] == texts[2]);
 }
+
+#[test]
+fn lamps_at_risk_are_known_at_every_age() {
+    for late in [false, true] {
+        for seed in 0..6 {
+            let mut stream = Stream::new(seed, "test", "at risk", u64::from(late));
+            let mut rows = Rows { entry: Some(vec![]), count: Some(vec![]), ..Rows::default() };
+            for _ in 0..40 {
+                // Ages on a grid, so that failures, removals and entries meet.
+                let age = (1.0 + 20.0 * stream.uniform()).floor();
+                let entry = if late && stream.uniform() < 0.7 { (age * stream.uniform()).floor() } else { 0.0 };
+                rows.low.push(age);
+                rows.high.push(if stream.uniform() < 0.5 { age } else { INF });
+                rows.entry.as_mut().unwrap().push(entry);
+                rows.count.as_mut().unwrap().push(stream.below(3) as u64);
+            }
+            for given_survival_to in [None, Some(4.0)] {
+                let curve = product_limit(&tally(&rows), &CurveOptions { given_survival_to, ..loose() }).unwrap();
+                for age in (0..100).map(|i| 0.25 * f64::from(i)) {
+                    let (entry, count) = (rows.entry.as_ref().unwrap(), rows.count.as_ref().unwrap());
+                    let here = |i: &usize| (entry[*i] < age || age == 0.0 && entry[*i] == 0.0) && rows.low[*i] >= age;
+                    let want: u64 = (0..rows.low.len()).filter(here).map(|i| count[i]).sum();
+                    assert_eq!(curve.at_risk_at(age), Some(want), "late {late}, seed {seed}, at {age}");
+                }
+                assert_eq!(
+                    (curve.at_risk_at(1e9), curve.at_risk_at(-1.0), curve.at_risk_at(f64::NAN)),
+                    (Some(0), None, None)
+                );
+            }
+        }
+    }
+    // A curve saved before curves held this says that it does not know.
+    let (ages, open) = (vec![100.0, 200.0], vec![100.0, INF]);
+    let curve = product_limit(&tally(&Rows { low: ages, high: open, ..Rows::default() }), &loose()).unwrap();
+    assert_eq!(curve.at_risk_at(150.0), Some(1));
+    let mut saved: Value = serde_json::from_str(&curve.to_json().unwrap()).unwrap();
+    for field in ["watched", "watched_ages"] {
+        assert!(saved["body"].as_object_mut().unwrap().remove(field).is_some());
+    }
+    assert_eq!(Curve::from_json(&saved.to_string()).unwrap().at_risk_at(150.0), None);
+}

@@ -1,0 +1,118 @@
+"""Curves of one group and of several: numbers at risk, axes, ground, words that do not meet."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+import relamp
+from conftest import read_small_log, small_models
+from matplotlib.image import imread
+from relamp import plots, plots_groups, plots_model, plots_watch
+
+
+def under_ticks(axes: Any) -> dict[str, list[str]]:
+    """The rows of numbers below the axis, by their first words."""
+    rows: dict[float, list[str]] = {}
+    words: dict[float, str] = {}
+    for text in axes.texts:
+        if text.xy[1] == 0.0 and text.xycoords == ("data", "axes fraction"):
+            rows.setdefault(text.xyann[1], []).append(text.get_text())
+        elif text.xy == (0.0, 0.0):
+            words[text.xyann[1]] = text.get_text().replace("\n", " ")
+    keys = sorted(rows, reverse=True)
+    named = [words[k] for k in sorted(words, reverse=True)]
+    # Over the rows of several groups stand words of their own.
+    return dict(zip(named[len(named) - len(keys) :], [rows[k] for k in keys], strict=True))
+
+
+def test_each_tick_has_the_lamps_at_risk_there() -> None:
+    # One lamp failed at 100 h, one left at 200 h: at 150 h one is at risk, though no failure is left to come.
+    axes = plots.curve(relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None])))
+    ticks = axes.get_xticks()
+    expected = ["2" if t <= 100 else "1" if t <= 200 else "0" for t in ticks]
+    assert 150.0 in ticks
+    assert under_ticks(axes) == {"lamps at risk": expected}
+    # Between two failures some leave: the count is that of the tick, not that of the next failure.
+    low = [100.0, *[250.0] * 7, 900.0, 1000.0]
+    axes = plots.curve(relamp.product_limit(relamp.lives(low, [100.0, *[None] * 7, 900.0, None])))
+    counts = dict(zip(axes.get_xticks(), under_ticks(axes)["lamps at risk"], strict=True))
+    assert counts[200.0] == "9"
+    assert counts[400.0] == "2"
+
+
+def test_the_axis_starts_where_a_late_curve_does() -> None:
+    entry = [700.0 + 4.0 * i for i in range(40)]
+    low = [800.0 + 6.0 * i for i in range(40)]
+    curve = relamp.product_limit(relamp.lives(low, low, entry=entry))
+    axes = plots.curve(curve)
+    assert 650.0 < axes.get_xlim()[0] <= curve.conditional_from
+    seen = [int(n) for n in under_ticks(axes)["lamps at risk"]]
+    for tick, n in zip(axes.get_xticks(), seen, strict=True):
+        assert n == sum(e < tick <= a for e, a in zip(entry, low, strict=True))
+
+
+def test_a_curve_without_failures_stands_at_one() -> None:
+    axes = plots.curve(relamp.product_limit(relamp.lives([1.0, 2.0, 2.0], [None, None, None])))
+    assert [tuple(line.get_ydata()) for line in axes.lines] == [(1.0, 1.0)]
+    labels = [t.get_text() for t in axes.get_xticklabels()]
+    assert len(set(labels)) == len(labels)
+    assert under_ticks(axes)["lamps at risk"][0] == "3"
+
+
+def test_several_groups_have_a_row_of_numbers_each() -> None:
+    tallies = {
+        "North": relamp.lives([300.0, 500.0, 700.0, 900.0], [300.0, None, 700.0, None]),
+        "South of the long river": relamp.lives([200.0, 400.0, 1200.0], [200.0, 400.0, None]),
+    }
+    axes = plots_groups.curves({name: relamp.product_limit(t) for name, t in tallies.items()})
+    rows = under_ticks(axes)
+    assert [len(row) for row in rows.values()] == [len(axes.get_xticks())] * 2
+    for row, tally in zip(rows.values(), tallies.values(), strict=True):
+        curve = relamp.product_limit(tally)
+        assert row == [f"{curve.at_risk_at(float(t)):.0f}" for t in axes.get_xticks()]
+    axes.figure.draw_without_rendering()
+    label = axes.xaxis.label.get_window_extent()
+    numbers = [t for t in axes.texts if t.xycoords == ("data", "axes fraction") and t.get_text()]
+    assert len(numbers) >= 8
+    assert all(t.get_window_extent().y1 <= label.y0 for t in numbers), "numbers run into the words of the axis"
+    for wrong in ({}, {str(i): None for i in range(7)}):
+        with pytest.raises(ValueError, match="1 to 6"):
+            plots_groups.curves(wrong)  # type: ignore[arg-type]
+
+
+def test_words_above_pooled_sites_do_not_meet_however_long_the_names() -> None:
+    names = [f"a cinema with a name of forty letters {i:02d}" for i in range(12)]
+    tally = relamp.lives([100.0 + 7.0 * i for i in range(120)], ending=["dim"] * 120, covariates={"site": names * 10})
+    axes = plots_groups.pooled(relamp.pool_groups(tally, by="site", draws=500, seed=1))
+    axes.figure.draw_without_rendering()
+    key = axes.get_legend().get_window_extent()
+    heads = [t for t in axes.texts if t.xy == (1.0, 1.0)]
+    assert len(heads) == 3
+    assert all(t.get_window_extent().x0 > key.x1 or t.get_window_extent().y0 > key.y1 for t in heads)
+
+
+def test_a_saved_figure_has_a_white_ground() -> None:
+    buffer = io.BytesIO()
+    plots.curve(relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None]))).figure.savefig(buffer, format="png")
+    buffer.seek(0)
+    assert np.all(imread(buffer)[0, 0] == 1.0)
+
+
+def test_residuals_of_a_regression_carry_no_hours_out_of_order() -> None:
+    current = [60.0, 70.0, 80.0, 90.0] * 10
+    low = [(900.0 + 10.0 * i) * (70.0 / c) ** 2 for i, c in enumerate(current)]
+    tally = relamp.lives(low, covariates={"current": current})
+    axes = plots_model.residuals(relamp.fit_covariates(tally, terms=["current"]).residuals(tally))
+    assert not [t for t in axes.texts if t.get_text().endswith(" h")]
+    plain = plots_model.residuals(relamp.residuals(relamp.fit(tally), tally))
+    assert [t for t in plain.texts if t.get_text().endswith(" h")]
+
+
+def test_the_dot_of_the_last_month_is_whole() -> None:
+    watch = relamp.watch(relamp.expected_endings(read_small_log(), small_models()))
+    axes = plots_watch.sums(watch, by=["fleet", "site", "supplier", "batch", "screen"])
+    last = max(max(line.get_xdata()) for line in axes.lines[:-1])
+    assert axes.get_xlim()[1] >= last + 0.3
