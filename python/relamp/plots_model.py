@@ -469,8 +469,10 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
         ax.set_xlabel("cumulative hazard expected by the fit")
         ax.set_ylabel("cumulative hazard seen")
         ax.set_title(f"Seen beside expected, {_family(residuals.family)} fit")
-        # Ages stand along the top, as hours are what a reader knows.
-        picked = [round(k * (len(x) - 1) / 4) for k in range(5)] if len(x) > 5 else range(len(x))
+        # Ages stand along the top, as hours are what a reader knows. With covariates they are out of order: each lamp
+        # has a life of its own, and no age belongs to a hazard.
+        rising = all(a <= b for a, b in zip(residuals.ages, residuals.ages[1:], strict=False))
+        picked = [] if not rising else [round(k * (len(x) - 1) / 4) for k in range(5)] if len(x) > 5 else range(len(x))
         placed: list[float] = []
         for i in picked:
             at = float(x[i])

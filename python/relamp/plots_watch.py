@@ -47,7 +47,8 @@ def _month_axis(ax: Axes, first: int, last: int) -> None:
     places = [p for p in range(first, last + 2) if p % step == 0]
     labels = [str(p // 12) if step == 12 else f"{p // 12}-{p % 12 + 1:02d}" for p in places]
     ax.set_xticks(places, labels)
-    ax.set_xlim(first - 0.5, last + 1.0)
+    # The figures of the last month stand at its end, and a dot there must not be cut.
+    ax.set_xlim(first - 0.5, last + 1.0 + max(0.3, 0.012 * (last - first)))
 
 
 def _called(by: str, name: str) -> str:
