@@ -5,6 +5,7 @@
 //! | [`words`] | what a word means here |
 //! | [`files`] | what goes in, what comes out, and how to trace a figure back to its rows |
 //! | [`families`] | which family to fit, how to judge it, and what a file of claims tells |
+//! | [`groups`] | which call answers a question about suppliers, sites, currents or screens |
 //! | [`problems`] | what a name such as `records.hours_negative` says and what to do |
 //! | [`cautions`] | what no computed age can decide |
 //! | [`choices`] | which thresholds are our own choice, and where each stands |
@@ -20,6 +21,9 @@ pub mod files {}
 
 #[doc = include_str!("families.md")]
 pub mod families {}
+
+#[doc = include_str!("groups.md")]
+pub mod groups {}
 
 #[doc = include_str!("problems.md")]
 pub mod problems {}

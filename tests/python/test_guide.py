@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "src" / "guide" / "problems.md"
 # First parts of a slug: the rooms, and the parts of `base` that report problems of their own.
@@ -47,9 +49,11 @@ def test_each_slug_is_explained_once() -> None:
     assert sorted({s for s in page if page.count(s) > 1}) == []
 
 
-def test_python_in_the_page_on_families_runs() -> None:
-    page = (ROOT / "src" / "guide" / "families.md").read_text(encoding="utf-8")
+@pytest.mark.parametrize("name", ["families.md", "groups.md"])
+@pytest.mark.filterwarnings("ignore::relamp.WeakDataWarning")
+def test_python_in_the_pages_runs(name: str) -> None:
+    page = (ROOT / "src" / "guide" / name).read_text(encoding="utf-8")
     blocks = re.findall(r"^```python\n(.*?)^```$", page, flags=re.MULTILINE | re.DOTALL)
     assert len(blocks) == 1
     for block in blocks:
-        exec(compile(block, "families.md", "exec"), {})
+        exec(compile(block, name, "exec"), {})
