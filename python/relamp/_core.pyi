@@ -569,7 +569,10 @@ class CovariateFit:
         """
     @property
     def life_ratios(self) -> dict[str, float]:
-        """Life ratios exp(b) by name; empty for a family that is shifted by hours."""
+        """Life ratios exp(b) by name; empty for a family that is shifted by hours.
+
+        Under an interaction a ratio is that of lamps at the baseline of what is joined, which `summary` names.
+        """
     @property
     def standard_errors(self) -> dict[str, float]:
         """Standard errors of the coefficients by name."""
@@ -929,7 +932,7 @@ class CurrentHistoryFit:
         Parameters
         ----------
         current : float
-            Above 0, in the unit of the pieces.
+            Above 0, in the unit of the pieces. One outside those recorded gives a `WeakDataWarning`.
 
         Returns
         -------
@@ -1170,8 +1173,16 @@ class Curve:
         """Standard error of the reliability at an age, or at each of many."""
     @overload
     def standard_error_at(self, age: Column) -> _Array: ...
+    @overload
+    def at_risk_at(self, age: float) -> float | None:
+        """Lamps at risk at an age, or at each of many: those that came under observation before it and had not left."""
+    @overload
+    def at_risk_at(self, age: Column) -> _Array: ...
+    @overload
     def band_at(self, age: float) -> tuple[float, float] | None:
-        """Lower and upper end of the band at an age."""
+        """Lower and upper end of the band at an age, or at each of many."""
+    @overload
+    def band_at(self, age: Column) -> _Array: ...
     @overload
     def quantile(self, p: float) -> float | None:
         """Smallest age by which a share has failed."""
@@ -1264,18 +1275,19 @@ class DependentCurve:
     @property
     def sentence(self) -> str:
         """What the curve stands for, in one sentence."""
+    @overload
     def reliability_at(self, age: float) -> float | None:
-        """Probability to pass an age.
+        """Probability to pass an age, or each of many.
 
         Parameters
         ----------
-        age : float
+        age : float or array-like
             Hours.
 
         Returns
         -------
-        float or None
-            None past the last age at which a lamp was under observation.
+        float, None or numpy.ndarray
+            None, or NaN in an array, past the last age at which a lamp was under observation.
 
         Raises
         ------
@@ -1290,6 +1302,8 @@ class DependentCurve:
         >>> round(relamp.dependent_curve(tally, suspects=["dim"], tau=0.0).reliability_at(250.0), 6)
         0.8
         """
+    @overload
+    def reliability_at(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2072,7 +2086,7 @@ class HazardFit:
         """Coefficients by name: logarithms of hazard ratios for one unit of the column."""
     @property
     def hazard_ratios(self) -> dict[str, float]:
-        """Hazard ratios exp(b) by name."""
+        """Hazard ratios exp(b) by name; under an interaction of lamps at the baseline of what is joined."""
     @property
     def standard_errors(self) -> dict[str, float]:
         """Standard errors of the coefficients by name: the robust ones where they were asked for."""
@@ -3584,8 +3598,11 @@ class PowerLaw:
         """Failures of a socket for each unit of age at an age, or at each of many."""
     @overload
     def rate(self, age: Column) -> _Array: ...
+    @overload
     def rate_interval(self, age: float) -> tuple[float, float]:
-        """Interval of the rate at an age, by curvature on its logarithm."""
+        """Interval of the rate at an age, or at each of many, by curvature on its logarithm."""
+    @overload
+    def rate_interval(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4271,18 +4288,21 @@ class RemovalBounds:
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""
+    @overload
     def bounds_at(self, age: float) -> tuple[float, float] | None:
-        """Lower and upper bound at an age.
+        """Lower and upper bound for the lamps of the records at an age, or at each of many.
+
+        They hold whatever became of the lamps taken out, and know nothing of chance: see `outer_at`.
 
         Parameters
         ----------
-        age : float
+        age : float or array-like
             Hours.
 
         Returns
         -------
-        tuple of float, or None
-            None where no lamp was under observation.
+        tuple of float, None or numpy.ndarray
+            Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
 
         Raises
         ------
@@ -4298,18 +4318,24 @@ class RemovalBounds:
         >>> low, high
         (0.5, 1.0)
         """
+    @overload
+    def bounds_at(self, age: Column) -> _Array: ...
+    @overload
     def outer_at(self, age: float) -> tuple[float, float] | None:
-        """Lower and upper bound at an age with what chance may add, each at the level of the bounds.
+        """Lower and upper bound for lamps like these at an age, or at each of many: with what chance may add to each.
+
+        They are the lower end of the band of the lower bound and the upper end of that of the upper one, at the level
+        of the bounds.
 
         Parameters
         ----------
-        age : float
+        age : float or array-like
             Hours.
 
         Returns
         -------
-        tuple of float, or None
-            None where no lamp was under observation.
+        tuple of float, None or numpy.ndarray
+            Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
 
         Raises
         ------
@@ -4325,6 +4351,8 @@ class RemovalBounds:
         >>> low < 0.4 and high > 0.9
         True
         """
+    @overload
+    def outer_at(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4611,8 +4639,11 @@ class SelfConsistent:
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What to know when reading the curve: pairs of rule and sentence."""
-    def reliability_bounds(self, ages: Column) -> _Array:
-        """Lower and upper value of the probability to pass each of many ages."""
+    @overload
+    def reliability_bounds(self, ages: float) -> tuple[float, float] | None:
+        """Lower and upper value of the probability to pass an age, or each of many."""
+    @overload
+    def reliability_bounds(self, ages: Column) -> _Array: ...
     def quantile(self, p: float) -> tuple[float, float | None]:
         """The stretch in which a share of the lamps has failed."""
     def summary(self) -> str:
@@ -7806,6 +7837,8 @@ def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 
     ------
     InputError
         For too many replicates, and what is no whole number.
+    DomainError
+        For no replicates.
     RefusedError
         For other watches, with fewer than two failures, and where the likelihood has no maximum.
 
@@ -8129,7 +8162,7 @@ def rank_test(
         of all
         groups together just before it.
     power : float
-        Power of the reliability for that last weight, 0 to 100.
+        Power of the reliability for that last weight, 0 to 100; refused with the others.
     by_stratum : bool
         Compares lamps of one stratum (lamp class) with lamps of the same stratum only, and adds up.
     scores : dict of str to float, optional
@@ -8678,7 +8711,7 @@ def sockets_of(
     Raises
     ------
     InputError
-        For an unknown ending or clock.
+        For an unknown class, ending or clock.
     RefusedError
         Where no screen was under observation.
 

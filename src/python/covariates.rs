@@ -9,20 +9,20 @@ use pyo3::types::{PyDict, PyString};
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::family::{Life, family as family_of};
-use crate::fit::{CovariateFit, StressLaw, TermTest, Terms, ValueIs, fit_covariates as core_fit};
+use crate::fit::{CovariateFit, Design, Factor, StressLaw, TermTest, Terms, ValueIs, fit_covariates as core_fit};
 use crate::lives::CovariateValue;
 
 use super::error::{refuse, warn};
 use super::frames::{Frame, Table};
 use super::intake::arguments as args;
-use super::intake::{At, kind_of};
+use super::intake::{At, is_truth, kind_of};
 use super::life::{Named, PyLife};
 use super::lives::PyTally;
 use super::policy::word;
 use super::question::sides as sides_of;
 use super::residuals::PyHazardResiduals;
 use super::result::result_class;
-use super::show::{Facts, facts};
+use super::show::{Facts, facts, number};
 use super::uncertainty::{PyInterval, options};
 use super::work::work;
 
@@ -39,6 +39,7 @@ pub(super) fn one_lamp(obj: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, Cova
         let name = name.str()?.to_string();
         let value = match value.cast::<PyString>() {
             Ok(text) => CovariateValue::from(text.to_str()?),
+            Err(_) if is_truth(&value) => CovariateValue::from(if value.is_truthy()? { "true" } else { "false" }),
             Err(_) => CovariateValue::number(args::one_number(&value, At { input: "covariates", column: &name })?)?,
         };
         out.insert(name, value);
@@ -118,12 +119,36 @@ fn coefficient_table(f: &CovariateFit) -> Result<RecordBatch> {
         .finish()
 }
 
+/// Each coefficient with its standard error and its ratio.
+pub(super) fn coefficients(
+    design: &Design,
+    each: &[f64],
+    error: impl Fn(&str) -> Result<f64>,
+    called: &str,
+    ratio: impl Fn(&str) -> Option<f64>,
+) -> Vec<String> {
+    let one = |(name, b): (&str, &f64)| {
+        let ratio = ratio(name).map_or_else(String::new, |r| format!(", {called} {}", number(r)));
+        format!("{name} {b:.4} (standard error {:.4}{ratio})", error(name).unwrap_or(f64::NAN))
+    };
+    design.names().into_iter().zip(each).map(one).collect()
+}
+
+/// What each covariate is compared with: the level of a category, the value of a number.
+pub(super) fn references(design: &Design) -> Vec<String> {
+    let one = |f: &Factor| match (&f.reference, f.baseline) {
+        (Some(level), _) => format!("{}={level}", f.name),
+        (None, x) => format!("{} {}", f.name, number(x.unwrap_or(f64::NAN))),
+    };
+    design.factors.iter().map(one).collect()
+}
+
 fn covariate_facts(f: &CovariateFit) -> Facts {
     let mut facts: Facts = facts! { "family": f.family_name() };
-    let named: Vec<String> =
-        f.design().names().iter().zip(f.coefficients()).map(|(n, b)| format!("{n} {b:.4}")).collect();
+    let ratio = |name: &str| f.life_ratio(name).ok().flatten();
     facts.extend(facts! {
-        "coefficients": named, "lamps": f.facts().lamps, "failures": f.facts().failures, "converged": f.converged(),
+        "coefficients": coefficients(f.design(), f.coefficients(), |n| f.standard_error(n), "life ratio", ratio),
+        "compared_with": references(f.design()), "lamps": f.facts().lamps, "failures": f.facts().failures, "converged": f.converged(),
         "log_likelihood": f.log_likelihood(), "aic": f.aic(),
         "notes": f.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     });
@@ -168,6 +193,8 @@ result_class! {
         }
 
         /// Life ratios exp(b) by name; empty for a family that is shifted by hours.
+        ///
+        /// Under an interaction a ratio is that of lamps at the baseline of what is joined, which `summary` names.
         #[getter]
         fn life_ratios(&self) -> PyResult<BTreeMap<&str, f64>> {
             let mut out = BTreeMap::new();
@@ -355,7 +382,11 @@ result_class! {
         /// >>> abs(b.b_life(10.0) / a.b_life(10.0) - fit.life_ratios["site=b"]) < 1e-9
         /// True
         fn life(&self, covariates: &Bound<'_, PyAny>) -> PyResult<PyLife> {
-            let life = self.0.life(&one_lamp(covariates)?)?;
+            let given = one_lamp(covariates)?;
+            let life = self.0.life(&given)?;
+            for note in self.0.design().extrapolation(&given) {
+                warn(covariates.py(), "WeakDataWarning", &format!("{} [{}]", note.text, note.slug))?;
+            }
             Ok(named(life.as_ref())?)
         }
 

@@ -140,7 +140,15 @@ fn scores_of(scores: &Bound<'_, PyAny>, groups: &[(String, Tally)]) -> PyResult<
     each.collect::<PyResult<Vec<f64>>>().map(Some)
 }
 
+/// The power that is taken for none asked.
+const DEFAULT_POWER: f64 = 1.0;
+
 fn weight_of(word: &str, power: f64) -> Result<RankWeight> {
+    if power.to_bits() != DEFAULT_POWER.to_bits() && word != "reliability" {
+        let what = "only the weight by reliability has a power";
+        let expected = "no power, or the weight 'reliability'";
+        return Err(refuse("python.weight_power", what, "power", "", &power.to_string(), expected));
+    }
     Ok(match word {
         "even" => RankWeight::Even,
         "at_risk" => RankWeight::AtRisk,
@@ -165,7 +173,7 @@ fn weight_of(word: &str, power: f64) -> Result<RankWeight> {
 ///     How much a failure at an age counts: the same; by the lamps at risk; by the root of them; by the reliability of all
 ///     groups together just before it.
 /// power : float
-///     Power of the reliability for that last weight, 0 to 100.
+///     Power of the reliability for that last weight, 0 to 100; refused with the others.
 /// by_stratum : bool
 ///     Compares lamps of one stratum (lamp class) with lamps of the same stratum only, and adds up.
 /// scores : dict of str to float, optional

@@ -12,7 +12,7 @@ use crate::fit::{
 };
 
 use super::arrays::array;
-use super::covariates::{one_lamp, tell, terms_of, test_table};
+use super::covariates::{coefficients, one_lamp, references, tell, terms_of, test_table};
 use super::error::refuse;
 use super::frames::{Frame, Table};
 use super::intake::arguments as args;
@@ -42,10 +42,10 @@ fn coefficient_table(f: &HazardFit) -> Result<RecordBatch> {
 }
 
 fn hazard_facts(f: &HazardFit) -> Facts {
-    let named: Vec<String> =
-        f.design().names().iter().zip(f.coefficients()).map(|(n, b)| format!("{n} {b:.4}")).collect();
+    let ratio = |name: &str| f.hazard_ratio(name).ok();
     facts! {
-        "coefficients": named, "lamps": f.facts().lamps, "failures": f.facts().failures, "converged": f.converged(),
+        "coefficients": coefficients(f.design(), f.coefficients(), |n| f.standard_error(n), "hazard ratio", ratio),
+        "compared_with": references(f.design()), "lamps": f.facts().lamps, "failures": f.facts().failures, "converged": f.converged(),
         "log_likelihood": f.log_likelihood(), "strata": f.strata(), "clusters": f.clusters(),
         "notes": f.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
@@ -81,7 +81,7 @@ result_class! {
             self.0.design().names().into_iter().zip(self.0.coefficients().iter().copied()).collect()
         }
 
-        /// Hazard ratios exp(b) by name.
+        /// Hazard ratios exp(b) by name; under an interaction of lamps at the baseline of what is joined.
         #[getter]
         fn hazard_ratios(&self) -> BTreeMap<&str, f64> {
             self.0.design().names().into_iter().zip(self.0.coefficients().iter().map(|b| b.exp())).collect()
@@ -305,6 +305,8 @@ result_class! {
         ///
         /// Raises
         /// ------
+        /// InputError
+        ///     For a tally that is not the fitted one.
         /// RefusedError
         ///     For rows that the model cannot take, as in `proportional_hazards`.
         ///
@@ -346,7 +348,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For an unknown scale.
+        ///     For an unknown scale, and a tally that is not the fitted one.
         ///
         /// Examples
         /// --------

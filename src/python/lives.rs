@@ -340,7 +340,7 @@ const LABELS: [&str; 3] = ["ending", "stratum", "cluster"];
 /// The columns of one table by name, or all of it.
 fn covariate_columns(table: &Table<'_>, names: &[String]) -> PyResult<Vec<Column>> {
     let read = names.iter().map(|name| {
-        if let Some(column) = table.values(name)? {
+        if let Some(column) = table.covariate(name)? {
             return Ok(column);
         }
         let got = table.names()?.join(", ");

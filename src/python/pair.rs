@@ -6,6 +6,7 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::error::{Error, Kind, Place, Problem};
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{LifeRatio, PairFit, PairOptions, compare_pair as core_pair, failures_to_see as core_failures_to_see};
@@ -338,6 +339,13 @@ pub(super) fn compare_pair_costs(
     #[pyo3(from_py_with = args::power)] power: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPairCost> {
+    let lower = limit.get().0.hours().min(other_limit.get().0.hours());
+    if let Some(age) = common_age_hours.filter(|age| *age > lower) {
+        let (got, expected) = (age.to_string(), format!("at most {lower} h"));
+        let what = "the age lies past the hour limit of one of the groups";
+        let problem = Problem::new("python.common_age", what).at(Place::input("common_age_hours"));
+        return Err(Error::new(Kind::Limit, problem.got(got).expected(expected)).into());
+    }
     let at = common_age_hours.map_or(ComparedAt::PlannedAges, ComparedAt::CommonAge);
     let options = PairCostOptions { at, worth_per_1000_hours, power };
     let costs = [&costs.get().0, &other_costs.get().0];

@@ -10,8 +10,10 @@ use crate::empirical::{
 };
 use crate::records::Ending;
 
-use super::empirical::{PyCurve, PyIncidence, reading_of};
+use super::arrays::{over, pairs_over};
+use super::empirical::{PyCurve, at, reading_of};
 use super::frames::Frame;
+use super::incidence::PyIncidence;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
 use super::result::result_class;
@@ -92,17 +94,17 @@ result_class! {
             self.0.sentence()
         }
 
-        /// Probability to pass an age.
+        /// Probability to pass an age, or each of many.
         ///
         /// Parameters
         /// ----------
-        /// age : float
+        /// age : float or array-like
         ///     Hours.
         ///
         /// Returns
         /// -------
-        /// float or None
-        ///     None past the last age at which a lamp was under observation.
+        /// float, None or numpy.ndarray
+        ///     None, or NaN in an array, past the last age at which a lamp was under observation.
         ///
         /// Raises
         /// ------
@@ -116,8 +118,8 @@ result_class! {
         /// >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
         /// >>> round(relamp.dependent_curve(tally, suspects=["dim"], tau=0.0).reliability_at(250.0), 6)
         /// 0.8
-        fn reliability_at(&self, #[pyo3(from_py_with = args::age)] age: f64) -> Option<f64> {
-            self.0.reliability_at(age)
+        fn reliability_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.reliability_at(a)))
         }
     }
 }
@@ -129,12 +131,16 @@ fn bounds_table(b: &RemovalBounds) -> Result<RecordBatch> {
         .numbers("age", ages.iter().copied())
         .numbers_or_null("low", ages.iter().map(|a| b.bounds_at(*a).map(|x| x.0)))
         .numbers_or_null("high", ages.iter().map(|a| b.bounds_at(*a).map(|x| x.1)))
+        .numbers_or_null("low_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.0)))
+        .numbers_or_null("high_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.1)))
         .finish()
 }
 
 fn bounds_facts(b: &RemovalBounds) -> Facts {
+    let outer = b.outer_at(b.at.age_hours);
     facts! {
-        "low": b.at.low, "high": b.at.high, "age_hours": b.at.age_hours, "informative": b.at.informative,
+        "low": b.at.low, "high": b.at.high, "low_with_chance": outer.map(|o| o.0), "high_with_chance": outer.map(|o| o.1),
+        "level": b.if_at_once.level(), "age_hours": b.at.age_hours, "informative": b.at.informative,
         "widest": b.at.widest, "suspects": words(&b.suspects), "suspect_lamps": b.suspect_lamps,
         "sentence": b.at.sentence,
     }
@@ -150,7 +156,7 @@ result_class! {
     /// >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
     /// >>> bounds = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0)
     /// >>> print(bounds.sentence)
-    /// reliability at 250 h lies between 40 % and 90 %, whatever became of 5 suspect lamps; uninformative: wider than 25 %, so the endings must be settled first
+    /// @@REM@@
     PyRemovalBounds holds RemovalBounds as "RemovalBounds";
     save RemovalBounds::to_json; load RemovalBounds::from_json; table bounds_table; show bounds_facts;
     {
@@ -208,17 +214,19 @@ result_class! {
             &self.0.at.sentence
         }
 
-        /// Lower and upper bound at an age.
+        /// Lower and upper bound for the lamps of the records at an age, or at each of many.
+        ///
+        /// They hold whatever became of the lamps taken out, and know nothing of chance: see `outer_at`.
         ///
         /// Parameters
         /// ----------
-        /// age : float
+        /// age : float or array-like
         ///     Hours.
         ///
         /// Returns
         /// -------
-        /// tuple of float, or None
-        ///     None where no lamp was under observation.
+        /// tuple of float, None or numpy.ndarray
+        ///     Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
         ///
         /// Raises
         /// ------
@@ -233,21 +241,24 @@ result_class! {
         /// >>> low, high = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0).bounds_at(150.0)
         /// >>> low, high
         /// (0.5, 1.0)
-        fn bounds_at(&self, #[pyo3(from_py_with = args::age)] age: f64) -> Option<(f64, f64)> {
-            self.0.bounds_at(age)
+        fn bounds_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.bounds_at(a)))
         }
 
-        /// Lower and upper bound at an age with what chance may add, each at the level of the bounds.
+        /// Lower and upper bound for lamps like these at an age, or at each of many: with what chance may add to each.
+        ///
+        /// They are the lower end of the band of the lower bound and the upper end of that of the upper one, at the level
+        /// of the bounds.
         ///
         /// Parameters
         /// ----------
-        /// age : float
+        /// age : float or array-like
         ///     Hours.
         ///
         /// Returns
         /// -------
-        /// tuple of float, or None
-        ///     None where no lamp was under observation.
+        /// tuple of float, None or numpy.ndarray
+        ///     Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
         ///
         /// Raises
         /// ------
@@ -262,8 +273,8 @@ result_class! {
         /// >>> low, high = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0).outer_at(250.0)
         /// >>> low < 0.4 and high > 0.9
         /// True
-        fn outer_at(&self, #[pyo3(from_py_with = args::age)] age: f64) -> Option<(f64, f64)> {
-            self.0.outer_at(age)
+        fn outer_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.outer_at(a)))
         }
     }
 }

@@ -7,10 +7,10 @@ use crate::Result;
 use crate::empirical::self_consistent as core_self_consistent;
 use crate::empirical::{SelfConsistent, SelfConsistentOptions};
 
-use super::arrays::{array, pairs};
+use super::arrays::{array, pairs, pairs_over};
 use super::empirical::sentences;
 use super::frames::Frame;
-use super::intake::{At, arguments as args, numbers};
+use super::intake::{At, arguments as args};
 use super::lives::PyTally;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -116,24 +116,24 @@ result_class! {
             sentences(&self.0.notes)
         }
 
-        /// Lower and upper value of the probability to pass each of many ages.
+        /// Lower and upper value of the probability to pass an age, or each of many.
         ///
         /// They are equal where the records determine the curve, and differ inside a stretch.
         ///
         /// Parameters
         /// ----------
-        /// ages : array-like
-        ///     Ages, hours.
+        /// ages : float or array-like
+        ///     Age, hours.
         ///
         /// Returns
         /// -------
-        /// numpy.ndarray
-        ///     Probabilities, (n, 2); NaN before `conditional_from`.
+        /// tuple of float, None or numpy.ndarray
+        ///     Probabilities, (low, high), (n, 2) for many; None, or NaN in an array, before `conditional_from`.
         ///
         /// Raises
         /// ------
         /// InputError
-        ///     For what is not a column of numbers.
+        ///     For what is not a number, NaN included.
         ///
         /// Examples
         /// --------
@@ -141,10 +141,11 @@ result_class! {
         /// >>> curve = relamp.self_consistent(relamp.lives([100.0, 300.0], [200.0, None]))
         /// >>> curve.reliability_bounds([100.0, 150.0, 200.0]).round(6).tolist()
         /// [[1.0, 1.0], [0.5, 1.0], [0.5, 0.5]]
+        /// >>> curve.reliability_bounds(100.0)
+        /// (1.0, 1.0)
         #[pyo3(signature = (ages))]
         fn reliability_bounds<'py>(&self, ages: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            let at = numbers(ages, At { input: "ages", column: "" })?.all()?;
-            pairs(ages.py(), &at.into_iter().map(|age| self.0.reliability_at(age)).collect::<Vec<_>>())
+            pairs_over(ages, At { input: "ages", column: "" }, |age| Ok(self.0.reliability_at(age)))
         }
 
         /// The stretch in which a share of the lamps has failed.

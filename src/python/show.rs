@@ -13,6 +13,10 @@ use crate::base::figure::counted;
 const IN_LINE: usize = 8;
 /// Entries of a list that are shown before only their number is.
 const IN_LIST: usize = 6;
+/// Texts that together are longer than this stand one a line.
+const LONG: usize = 90;
+/// Texts of a list that are shown one a line.
+const IN_LINES: usize = 40;
 /// Rows of a table that HTML shows.
 const IN_HTML: usize = 20;
 
@@ -56,6 +60,12 @@ fn list(values: &[Value]) -> String {
     }
 }
 
+/// Whether a list holds texts, too many or too long for one line.
+fn sentences(values: &[Value]) -> bool {
+    let long = values.iter().filter_map(Value::as_str).map(str::len).sum::<usize>();
+    values.iter().all(Value::is_string) && (values.len() > IN_LIST || values.len() > 1 && long > LONG)
+}
+
 /// Entries of a saved form, nested ones with their path.
 fn entries(value: &Value, path: &str, out: &mut Vec<(String, String)>) {
     match value {
@@ -64,6 +74,15 @@ fn entries(value: &Value, path: &str, out: &mut Vec<(String, String)>) {
                 let path =
                     if path.is_empty() { key.replace('_', " ") } else { format!("{path}: {}", key.replace('_', " ")) };
                 entries(inner, &path, out);
+            }
+        }
+        Value::Array(values) if sentences(values) => {
+            // One a line, so that none is lost in the number of the others.
+            for (i, value) in values.iter().take(IN_LINES).enumerate() {
+                out.push((if i == 0 { path.to_owned() } else { String::new() }, scalar(value).unwrap_or_default()));
+            }
+            if values.len() > IN_LINES {
+                out.push((String::new(), format!("and {} more", values.len() - IN_LINES)));
             }
         }
         Value::Array(values) => out.push((path.to_owned(), list(values))),

@@ -198,7 +198,7 @@ pub(super) fn sockets(
 /// Raises
 /// ------
 /// InputError
-///     For an unknown ending or clock.
+///     For an unknown class, ending or clock.
 /// RefusedError
 ///     Where no screen was under observation.
 ///
@@ -228,6 +228,13 @@ pub(super) fn sockets_of(
         options.failure_endings = endings.iter().map(|e| ending("endings", e)).collect::<Result<Vec<_>>>()?;
     }
     let spells = &reading.get().0.spells;
+    let known: std::collections::BTreeSet<&str> = spells.iter().map(|s| &**s.lamp_class).collect();
+    if let Some(other) = lamp_class.as_deref().filter(|wanted| !known.contains(wanted)) {
+        let expected = format!("one of: {}", known.into_iter().collect::<Vec<_>>().join(", "));
+        return Err(
+            refuse("python.lamp_class", "no lamp of this class was read", "lamp_class", "", other, &expected).into()
+        );
+    }
     let made = work(py, None, |_| {
         let wanted = |class: &str| lamp_class.as_deref().is_none_or(|wanted| class == wanted);
         Sockets::from_spells(spells.iter().filter(|s| wanted(s.lamp_class)), &options)

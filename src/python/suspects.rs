@@ -8,8 +8,9 @@ use crate::empirical::{CurveOptions, EndingBounds, IncidenceBounds, SuspectOptio
 use crate::empirical::{ending_bounds as core_ending_bounds, incidence_bounds as core_incidence_bounds};
 use crate::records::Ending;
 
-use super::empirical::{PyCurve, PyIncidence, options};
+use super::empirical::{PyCurve, options};
 use super::frames::Frame;
+use super::incidence::PyIncidence;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
 use super::result::result_class;

@@ -44,7 +44,6 @@ FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
 SOCKETS = small_sockets()
 MODELS = small_models()
 EXPECTED = relamp.expected_endings(read_small_log(), MODELS)
-LAW = relamp.power_law(SOCKETS)
 PULLED = pulled_lives()
 PULLS: dict[str, Any] = {"suspects": ["dim"], "taus": [0.5], "replicates": 0}
 DIAL = relamp.removal_dial(PULLED, **PULLS)
@@ -149,7 +148,6 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         lambda x: relamp.recurrence_difference(SOCKETS, more_in="North", than_in="South", level=x),
     ),
     "power_law level": ("level", lambda x: relamp.power_law(SOCKETS, level=x)),
-    "PowerLaw.rate_interval age": ("age", LAW.rate_interval),
     "fit_known_shape shape": ("shape", lambda x: relamp.fit_known_shape(TALLY, shape=x)),
     "Life.conditional_reliability reached": ("reached", lambda x: LIFE.conditional_reliability(1.0, reached=x)),
     "fit_known_shape level": ("level", lambda x: relamp.fit_known_shape(TALLY, shape=2.0, level=x)),
@@ -171,7 +169,6 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Bootstrap.interval level": ("level", lambda x: BOOTSTRAP.interval(b_life=10.0, level=x)),
     "Count.poisson mean": ("mean", relamp.Count.poisson),
     "Count.quantile p": ("p", COUNT.quantile),
-    "Curve.band_at age": ("age", CURVE.band_at),
     "Incidence.band level": ("level", lambda x: INCIDENCE.band("burst", level=x)),
     "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
     "ending_bounds level": ("level", lambda x: relamp.ending_bounds(TALLY, level=x, **BOUNDS)),
@@ -222,10 +219,6 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "CovariateFit.quantile p": ("p", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=x)),
     "CovariateFit.quantile level": ("level", lambda x: LIVES_BY_SITE.quantile({"site": "b"}, p=0.1, level=x)),
     "dependent_curve tau": ("tau", lambda x: relamp.dependent_curve(PULLED, suspects=["dim"], tau=x)),
-    "DependentCurve.reliability_at age": (
-        "age",
-        relamp.dependent_curve(PULLED, suspects=["dim"], tau=0.5).reliability_at,
-    ),
     **{
         f"removal_bounds {name}": (
             name,

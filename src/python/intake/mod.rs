@@ -123,6 +123,11 @@ fn check_dimensions(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<()> {
     Err(at.refuse("python.dimensions", "wrong number of dimensions", &got, "one dimension"))
 }
 
+/// Whether a value is a boolean, of Python or of numpy.
+pub(super) fn is_truth(item: &Bound<'_, PyAny>) -> bool {
+    item.is_instance_of::<pyo3::types::PyBool>() || kind_of(item).starts_with("numpy.bool")
+}
+
 /// Whether an item stands for a missing value.
 fn is_missing(item: &Bound<'_, PyAny>) -> bool {
     item.is_none() || item.get_type().qualname().is_ok_and(|n| n == "NAType" || n == "NaTType")

@@ -88,6 +88,17 @@ impl<'py> Table<'py> {
         Ok(Some(Column { name: column.to_owned(), values: values::from_source(&source, at)? }))
     }
 
+    /// A covariate: a column as it is held, booleans as two levels. `None` where the table has no such column.
+    pub(in crate::python) fn covariate(&self, column: &str) -> PyResult<Option<Column>> {
+        let at = At { input: &self.input, column };
+        let Some(source) = self.source(column)? else { return Ok(None) };
+        let values = match values::truths(&source, at)? {
+            Some(truths) => truths,
+            None => values::from_source(&source, at)?,
+        };
+        Ok(Some(Column { name: column.to_owned(), values }))
+    }
+
     fn source(&self, column: &str) -> PyResult<Option<Source<'py>>> {
         match &self.holder {
             Holder::Arrow { names, batches } => {

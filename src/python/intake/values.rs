@@ -7,7 +7,7 @@ use arrow_schema::DataType;
 use pyo3::prelude::*;
 use pyo3::types::PyString;
 
-use super::{At, Source, is_missing, items, labels, numbers};
+use super::{At, Source, is_missing, is_truth, items, kind_of, labels, numbers};
 use crate::records::{Values, Word};
 
 pub(super) fn from_source(source: &Source<'_>, at: At<'_>) -> PyResult<Values> {
@@ -34,6 +34,35 @@ fn arrow(chunks: &[ArrayRef], at: At<'_>) -> PyResult<Values> {
             Ok(Values::Number(numbers::from_source(&Source::Arrow(chunks.to_vec()), at)?.or_nothing()))
         }
         _ => Ok(text(labels::from_source(&Source::Arrow(chunks.to_vec()), at)?)),
+    }
+}
+
+/// A column of booleans as two levels, "false" and "true"; none for a column of anything else.
+pub(super) fn truths(source: &Source<'_>, at: At<'_>) -> PyResult<Option<Values>> {
+    let word = |truth: bool| Some((if truth { "true" } else { "false" }).to_owned());
+    match source {
+        Source::Arrow(chunks) if chunks.first().is_some_and(|c| *c.data_type() == DataType::Boolean) => {
+            let each = chunks.iter().flat_map(|c| c.as_boolean().iter());
+            Ok(Some(text(each.map(|v| v.and_then(word)).collect())))
+        }
+        Source::Object(obj) => {
+            let items = items(obj, at)?;
+            if !items.iter().find(|i| !is_missing(i) && !nan(i)).is_some_and(is_truth) {
+                return Ok(None);
+            }
+            let one = |(row, item): (usize, &Bound<'_, PyAny>)| {
+                if is_missing(item) || nan(item) {
+                    return Ok(None);
+                }
+                if is_truth(item) {
+                    return Ok(word(item.is_truthy()?));
+                }
+                let what = format!("row {}: not a boolean, as those above it are", row + 1);
+                Err(at.refuse("python.type", &what, &kind_of(item), "booleans alone"))
+            };
+            Ok(Some(text(items.iter().enumerate().map(one).collect::<PyResult<Vec<_>>>()?)))
+        }
+        Source::Arrow(_) => Ok(None),
     }
 }
 
