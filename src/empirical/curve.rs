@@ -303,7 +303,7 @@ impl Curve {
     /// Lamps at risk at an age: those with entry < age <= exit, at age 0 those seen from new; 0 past the oldest. None where
     /// the age is none, and for a curve saved before curves held this.
     pub fn at_risk_at(&self, age: f64) -> Option<u64> {
-        if self.watched_ages.is_empty() || !(age >= 0.0) {
+        if self.watched_ages.is_empty() || age.is_nan() || age < 0.0 {
             return None;
         }
         let before = |ages: &[f64]| ages.partition_point(|a| *a < age).checked_sub(1);
