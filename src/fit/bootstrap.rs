@@ -275,7 +275,17 @@ impl Bootstrap {
         values.sort_by(f64::total_cmp);
         let tail = if sides == Sides::Both { 0.5 * (1.0 - level) } else { 1.0 - level };
         let mut notes = self.fit.interval_notes(&quantity, estimate);
-        let alike = matches!((values.first(), values.last()), (Some(first), Some(last)) if (last - first).abs() <= SAME * estimate.abs());
+        let infinite = values.iter().filter(|v| v.is_infinite()).count();
+        if infinite > 0 {
+            let text = format!(
+                "the figure is infinite in {infinite} of {}{}: an end that is not there has no bound",
+                counted(values.len() as u64, "replicate"),
+                if estimate.is_infinite() { ", and at the estimate" } else { "" }
+            );
+            notes.push(Note::new("fit.infinite", text));
+        }
+        let alike = infinite == 0
+            && matches!((values.first(), values.last()), (Some(first), Some(last)) if (last - first).abs() <= SAME * estimate.abs());
         if alike {
             notes.push(Note::new(
                 "fit.degenerate",

@@ -4,12 +4,13 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Facts, Note, check_family as known_family};
-use super::posterior_grid::{Builder, Slice, check_family, place, shape_place};
+use super::posterior_grid::{Builder, Slice, b_life_at_zero, check_family, place, shape_place};
 use super::prior::{Belief, Prior};
 use super::sample::Sample;
 use super::search::{FitOptions, facts};
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::short;
 use crate::base::math::pieces::Pieces;
 use crate::base::math::root::bracketed;
 use crate::base::random::Stream;
@@ -251,21 +252,32 @@ impl Posterior {
         let target = Target::new(family, quantity)?;
         let (mut sum, mut rim) = (0.0, 0.0_f64);
         let most = self.slices.iter().fold(0.0, |m: f64, s| m.max(s.mass));
+        let (lowest, highest) = self.prior.b_life.ends();
+        let (first_shape, last_shape) = self.prior.shape.ends();
+        // Where the prior ends for sure nothing is left out, however much lies next to it.
+        let ends_at = |end: f64, here: f64| (end - here).abs() <= 1e-9 * here.abs().max(1.0);
         for (j, slice) in self.slices.iter().enumerate() {
             let total = slice.along.total();
+            let at_zero = b_life_at_zero(family, slice.shape, self.prior.percent).unwrap_or(f64::NAN);
+            let [low, high] = slice.along.ends().map(|end| end + at_zero);
+            let (closed_low, closed_high) = (ends_at(lowest, low), ends_at(highest, high));
             let mut here = 0.0;
             let nodes: Vec<(f64, f64)> = slice.along.nodes().collect();
             for (i, (a, share)) in nodes.iter().enumerate() {
                 let x = place(family, slice.shape, *a);
                 let term = share / total * target.back(family, &x, target.value(family, &x)?);
                 here += term;
-                if i == 0 || i + 1 == nodes.len() {
+                if (i == 0 && !closed_low) || (i + 1 == nodes.len() && !closed_high) {
                     rim = rim.max((slice.mass * term).abs());
                 }
             }
             sum += slice.mass * here;
             // The first and last shapes, where they hardly count, must not carry the mean either.
-            if (j == 0 || j + 1 == self.slices.len()) && self.over.is_some() && slice.mass < 1e-6 * most {
+            let shapes = self.over.as_ref().map(Pieces::ends);
+            let open = shapes.is_some_and(|[first, last]| {
+                (j == 0 && !ends_at(first_shape, first)) || (j + 1 == self.slices.len() && !ends_at(last_shape, last))
+            });
+            if open && slice.mass < 1e-6 * most {
                 rim = rim.max((slice.mass * here).abs());
             }
         }
@@ -283,7 +295,12 @@ impl Posterior {
             if !exact(family, target) {
                 return Ok(rough(p));
             }
-            let (mut low, mut high) = (rough(p - 0.01), rough(p + 0.01));
+            let middle = rough(p);
+            if !middle.is_finite() {
+                return Ok(middle);
+            }
+            let or_middle = |w: f64| if w.is_finite() { w } else { middle };
+            let (mut low, mut high) = (or_middle(rough(p - 0.01)), or_middle(rough(p + 0.01)));
             let off = |w: f64| Ok(self.share_below(family, target, w)? - p);
             // The points of equal chance do not reach the ends of the range.
             for _ in 0..60 {
@@ -299,6 +316,10 @@ impl Posterior {
                     high += width;
                 }
             }
+            if off(low)? > 0.0 || off(high)? < 0.0 {
+                // Next to what is infinite there is nothing to close in on.
+                return Ok(middle);
+            }
             bracketed(off, low, high, PRECISION)
         };
         let back = |w: f64| {
@@ -307,8 +328,14 @@ impl Posterior {
         };
         let (low, high) = (back(at(tail)?), back(at(1.0 - tail)?));
         let estimate = back(at(0.5)?);
+        let infinite: f64 = read.iter().filter(|(w, _)| *w == f64::INFINITY).map(|(_, chance)| chance).sum();
+        let mut notes = self.notes.clone();
+        if infinite > 0.0 {
+            let text = format!("the figure is infinite with a probability of {}", short(infinite));
+            notes.push(Note::new("fit.infinite", text));
+        }
         Ok(Interval {
-            notes: self.notes.clone(),
+            notes,
             quantity,
             estimate,
             low: (sides != Sides::Upper && low.is_finite()).then_some(low),

@@ -146,7 +146,6 @@ pub(super) struct Builder<'s> {
     family: &'s dyn Family,
     engine: Engine<'s>,
     prior: Prior,
-    ln_r: f64,
     outline: crate::family::Outline,
     failures: u64,
     oldest: f64,
@@ -164,6 +163,12 @@ pub(super) fn place(family: &dyn Family, shape: f64, along: f64) -> Vec<f64> {
         *slot = shape;
     }
     x
+}
+
+/// ln of the b-life where the age scale stands at 0.
+pub(super) fn b_life_at_zero(family: &dyn Family, shape: f64, percent: f64) -> Option<f64> {
+    let life = family.at(&place(family, shape, 0.0)).ok()?;
+    life.quantile(percent / 100.0).ok().map(f64::ln).filter(|k| k.is_finite())
 }
 
 pub(super) fn check_family(family: &dyn Family) -> Result<()> {
@@ -204,18 +209,11 @@ impl<'s> Builder<'s> {
             family,
             engine: Engine::new(family, sample, reduced),
             prior: *prior,
-            ln_r: (-prior.percent / 100.0).ln_1p(),
             outline: sample.outline(),
             failures: sample.count.failures,
             oldest: sample.count.oldest,
             run,
         }
-    }
-
-    /// ln of the b-life where the age scale stands at 0.
-    fn b_life_at_zero(&self, shape: f64) -> Option<f64> {
-        let life = self.family.at(&place(self.family, shape, 0.0)).ok()?;
-        life.quantile(-self.ln_r.exp_m1()).ok().map(f64::ln).filter(|k| k.is_finite())
     }
 
     /// Log posterior along the age scale; none where numbers end.
@@ -254,7 +252,7 @@ impl<'s> Builder<'s> {
         if shape.abs() > EDGE {
             return Ok(None);
         }
-        let Some(at_zero) = self.b_life_at_zero(shape) else { return Ok(None) };
+        let Some(at_zero) = b_life_at_zero(self.family, shape, self.prior.percent) else { return Ok(None) };
         let (low, high) = self.prior.b_life.ends();
         let ends = (low - at_zero, high - at_zero);
         let mut f = |a: f64| self.ln_density(shape, a, at_zero);

@@ -291,8 +291,9 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 /// Combines a prior on interpretable quantities with the records, by adaptive quadrature.
 ///
 /// The prior stands on a b-life and on the parameter that is not a scale of age (`shape`, or `scale` of a lognormal life),
-/// both on a logarithmic scale. Each is None (every factor as likely as any other), (low, high) for sure, or (low, high,
-/// probability) with that much between the two. Where records and prior do not close, the posterior is refused.
+/// both on a logarithmic scale. Each is None (every factor as likely as any other), (low, high) for sure and even on the
+/// logarithm in between, or (low, high, probability): a normal law on the logarithm with that much between the two and as
+/// much below them as above. Where records and prior do not close, the posterior is refused.
 ///
 /// Parameters
 /// ----------

@@ -420,3 +420,22 @@ fn profile_intervals_cover() {
         assert!((6..=38).contains(&missed), "{missed}");
     }
 }
+
+#[test]
+fn an_infinite_mean_is_said_to_be_infinite() {
+    // Log-logistic lives of shape 1 / 1.3 have no finite mean.
+    let stream = &mut Stream::new(20_261_126, "test", "heavy", 0);
+    let ages: Vec<f64> = (0..60)
+        .map(|_| {
+            let u = stream.uniform();
+            1000.0 * (u / (1.0 - u)).powf(1.3)
+        })
+        .collect();
+    let tally = exact(&ages);
+    let heavy = family("log_logistic").unwrap();
+    let draws = bootstrap(heavy, &tally, &FitOptions::default(), 100, 1, "", &Run::new()).unwrap();
+    let mean = draws.interval(&Quantity::Mean, 0.95, Sides::Both).unwrap();
+    assert_eq!((mean.estimate, mean.high), (INF, None));
+    assert!(mean.notes.iter().all(|n| n.slug != "fit.degenerate"), "{mean:?}");
+    assert!(mean.notes.iter().any(|n| n.slug == "fit.infinite"), "{mean:?}");
+}

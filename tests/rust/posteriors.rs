@@ -192,3 +192,46 @@ fn even_beliefs_hold_the_truth_exactly_for_failure_censored_samples() {
     // 900 -+ 3.29 x 9.49.
     assert!(sums.iter().all(|s| (869..=931).contains(s)), "{sums:?}");
 }
+
+/// Ten failures and two good lamps, the records of `tests/data/make_posterior_means.py`.
+fn twelve() -> Tally {
+    let failed = [412.0, 655.0, 780.0, 903.0, 1010.0, 1188.0, 1290.0, 1333.0, 1400.0, 1450.0];
+    let low: Vec<f64> = failed.iter().copied().chain([1500.0]).collect();
+    let high: Vec<f64> = failed.iter().copied().chain([INF]).collect();
+    tally(&low, &high, &[1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 2])
+}
+
+#[test]
+fn a_prior_that_ends_for_sure_leaves_the_mean_finite() {
+    // R(1000) and the age of 10 % failed, by the quadrature of `tests/data/make_posterior_means.py`.
+    for (percent, low, high, reliability, age) in
+        [(10.0, 300.0, 900.0, 0.632_060_575_8, 602.905_321_4), (50.0, 800.0, 1500.0, 0.628_303_896_9, 597.060_130_2)]
+    {
+        let prior =
+            Prior { percent, b_life: Belief::Within { low, high }, shape: Belief::Within { low: 1.0, high: 6.0 } };
+        let got = asked("weibull", &twelve(), &prior, 0).unwrap();
+        let mean = |quantity| got.mean(&quantity).unwrap().unwrap();
+        assert!((mean(Quantity::Reliability(1000.0)) - reliability).abs() < 2e-6, "{percent}");
+        assert!((mean(Quantity::BLife(10.0)) / age - 1.0).abs() < 2e-6, "{percent}");
+        assert!(got.mean(&Quantity::Parameter("shape".into())).unwrap().is_some());
+    }
+    // Without an end the mean of the age still hangs on a rim that grows without bound.
+    let few = exact(&[400.0, 900.0]);
+    let prior = Prior { shape: Belief::Within { low: 0.05, high: 6.0 }, ..Prior::default() };
+    assert_eq!(asked("weibull", &few, &prior, 0).unwrap().mean(&Quantity::Mean).unwrap(), None);
+}
+
+#[test]
+fn an_infinite_mean_has_a_probability() {
+    let ages: Vec<f64> = (1..=12).map(|i| 1000.0 * (f64::from(i) / (13.0 - f64::from(i))).powf(1.3)).collect();
+    let shape = Belief::Within { low: 0.3, high: 2.0 };
+    let got = asked("log_logistic", &exact(&ages), &Prior { shape, ..Prior::default() }, 0).unwrap();
+    let mean = got.interval(&Quantity::Mean, 0.95, Sides::Both).unwrap();
+    assert_eq!(mean.high, None, "{mean:?}");
+    assert!(mean.notes.iter().any(|n| n.slug == "fit.infinite"), "{mean:?}");
+    let below = got.probability_below(&Quantity::Parameter("shape".into()), 1.0).unwrap();
+    // A log-logistic life has no finite mean from shape 1 down.
+    let said = mean.notes.iter().find(|n| n.slug == "fit.infinite").unwrap().text.clone();
+    let chance: f64 = said.rsplit(' ').next().unwrap().parse().unwrap();
+    assert!((chance - below).abs() < 0.02, "{said} {below}");
+}

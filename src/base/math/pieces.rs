@@ -72,6 +72,11 @@ fn partial(values: &[f64; N], t: f64) -> f64 {
 }
 
 impl Pieces {
+    /// The range that the pieces cover.
+    pub fn ends(&self) -> [f64; 2] {
+        [self.edges.first(), self.edges.last()].map(|edge| edge.copied().unwrap_or(f64::NAN))
+    }
+
     /// Cuts (from, to) into pieces until each polynomial agrees with the function.
     ///
     /// # Arguments
