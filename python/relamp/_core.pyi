@@ -1904,6 +1904,10 @@ class Fit:
         """The shape of a Weibull fit with its bias taken out, for complete and failure-censored samples."""
     @property
     def life(self) -> Life:
+        """The fitted life. Refused where `identified` says "no" of a parameter: no single life stands for the records
+        then, and `life_at_maximum` gives one of those that explain them."""
+    @property
+    def life_at_maximum(self) -> Life:
         """The life where the likelihood is highest. Where `identified` says "no" of a parameter, other lives explain
         the records about as well."""
     def summary(self) -> str:

@@ -106,7 +106,7 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
                 plot.x[held], ends[0], ends[1], step="post", color=colour, alpha=alpha, lw=0, label=words, zorder=1
             )
         if fit is not None:
-            life: Any = fit.life
+            life: Any = fit.life_at_maximum
             p = np.array([lowest, highest])
             ages = np.array([float(life.quantile(float(q))) for q in p])
             ax.plot(
@@ -215,7 +215,7 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
                 color=MUTED,
             )
         ax.plot([curve.estimate], [0.0], "o", ms=5, mfc="white", mec=OCHRE, mew=1.4, zorder=5)
-        _named(ax, curve.estimate, 0.0, _figure(curve.estimate), OCHRE, above=True)
+        _named(ax, curve.estimate, 0.0, _value(curve.quantity, curve.estimate, curve.notes), OCHRE, above=True)
         # Below the cut and between the ends there is no curve to cross the figures.
         for end, side in ((curve.low, "left"), (curve.high, "right")):
             if end is not None:
@@ -315,7 +315,10 @@ def region(
             ax.plot(corners[:, 0], corners[:, 1], color=colour, lw=1.4, label=words, zorder=order)
             ax.plot(*[[float(v)] for v in shown.estimate], "o", ms=5, mfc="white", mec=colour, mew=1.4, zorder=5)
         ax.annotate(
-            "\n".join(f"{n} {_figure(float(v))}" for n, v in zip(region.parameters, region.estimate, strict=True)),
+            "\n".join(
+                f"{n} {_value(n, float(v), region.notes)}"
+                for n, v in zip(region.parameters, region.estimate, strict=True)
+            ),
             (float(first), float(second)),
             xytext=(7, 0),
             textcoords="offset points",
@@ -403,7 +406,7 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         at_age = []
         for fit, colour in zip(fits, colours, strict=False):
             seen, past = np.linspace(0.0, min(oldest, last), 160), np.linspace(oldest, last, 80)
-            life: Any = fit.life
+            life: Any = fit.life_at_maximum
             ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=_family(fit.family), zorder=3)
             if last > oldest:
                 shares = life.failure_probability(past)
@@ -616,6 +619,12 @@ def _words(name: str) -> str:
 
 def _figure(x: float) -> str:
     return _thousands(x) if abs(x) >= 1000 else f"{x:.3g}"
+
+
+def _value(name: str, x: float, notes: list[tuple[str, str]]) -> str:
+    """The figure of a parameter, or that the records leave it open."""
+    left_open = any(slug == "fit.parameter_open" and f"do not settle {name}:" in text for slug, text in notes)
+    return "not settled" if left_open else _figure(x)
 
 
 def _named(ax: Axes, x: float, y: float, text: str, colour: str, *, above: bool) -> None:

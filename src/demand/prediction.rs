@@ -148,7 +148,10 @@ pub fn failures_ahead(bootstrap: &Bootstrap, lamps: &[LampsAtAge], run: &Run) ->
         failures: Count::mix(&counts.iter().collect::<Vec<_>>())?,
         draws: counts.len() as u64,
         failed: (asked - counts.len()) as u64,
-        notes: few_failures(bootstrap.fit().facts().failures).into_iter().collect(),
+        notes: few_failures(bootstrap.fit().facts().failures)
+            .into_iter()
+            .chain(bootstrap.fit().open_parameters().cloned())
+            .collect(),
     })
 }
 

@@ -209,6 +209,7 @@ impl Fit {
             Quantity::FailureWithin { age_hours, hours } => Some(age_hours + hours),
         };
         notes.extend(age.and_then(|a| self.extrapolation(a)));
+        notes.extend(self.open_parameters().cloned());
         notes
     }
 
@@ -217,7 +218,8 @@ impl Fit {
     /// fail), mapped back.
     ///
     /// # Errors
-    /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is flat.
+    /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is
+    /// flat; `fit.parameter_open` for a parameter that the records do not settle.
     pub fn wald(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
         let target = Target::new(self.family()?, quantity)?;
         self.wald_at(target, quantity.clone(), level, sides)
@@ -252,6 +254,9 @@ impl Fit {
     fn wald_at(&self, target: Target, quantity: Quantity, level: f64, sides: Sides) -> Result<Interval> {
         let family = self.family()?;
         let z = critical(level, sides)?;
+        if let Target::Coordinate(i) = target {
+            self.settled(i)?;
+        }
         let (value, error) = self.spread(target)?;
         let back = |w: f64| target.back(family, &self.coordinates, w);
         let mut floor = f64::NEG_INFINITY;

@@ -322,19 +322,8 @@ impl Fit {
     /// [`Fit::life_at_maximum`] gives one of those that do. `family.unknown` or `family.parameter` for a saved fit that was
     /// changed by hand.
     pub fn life(&self) -> Result<Box<dyn Life>> {
-        let open: Vec<Problem> = self
-            .identified
-            .iter()
-            .filter(|mark| mark.identified == Identified::No)
-            .map(|mark| {
-                Problem::new(
-                    "fit.parameter_open",
-                    "the records do not settle this parameter, so no single life stands for them",
-                )
-                .at(Place::input(&mark.parameter))
-                .got(mark.bounds())
-            })
-            .collect();
+        let open: Vec<Problem> =
+            self.identified.iter().filter(|mark| mark.identified == Identified::No).map(open_parameter).collect();
         if open.is_empty() {
             return self.life_at_maximum();
         }
@@ -350,6 +339,17 @@ impl Fit {
     /// `family.unknown` or `family.parameter` for a saved fit that was changed by hand.
     pub fn life_at_maximum(&self) -> Result<Box<dyn Life>> {
         self.family()?.at(&self.coordinates)
+    }
+
+    /// The notes that say which parameters the records do not settle: they go with every figure that rests on the fit.
+    pub(crate) fn open_parameters(&self) -> impl Iterator<Item = &Note> {
+        self.notes.iter().filter(|note| matches!(note.slug.as_str(), "fit.parameter_open" | "fit.claims_only"))
+    }
+
+    /// Refuses coordinate `i` if the records do not settle its parameter.
+    pub(super) fn settled(&self, i: usize) -> Result<()> {
+        let open = self.identified.get(i).filter(|mark| mark.identified == Identified::No);
+        open.map_or(Ok(()), |mark| Err(Error::new(Kind::Refused, open_parameter(mark)).with_hint(ASK_PROFILE)))
     }
 
     /// Says when an age lies past the oldest lamp at risk, where the curve is the family's opinion.
@@ -368,6 +368,19 @@ impl Fit {
     }
 }
 
+/// Four digits behind the point; an exponent where a float holds no unit.
+fn four(x: f64) -> String {
+    if x.abs() < 1e15 { format!("{x:.4}") } else { format!("{x:.3e}") }
+}
+
+/// What to ask instead of a standard error.
+const ASK_PROFILE: &str = "ask for its profile or its bounds, which need no single value";
+
+fn open_parameter(mark: &Mark) -> Problem {
+    let what = "the records do not settle this parameter, so no single life stands for them";
+    Problem::new("fit.parameter_open", what).at(Place::input(&mark.parameter)).got(mark.bounds())
+}
+
 impl fmt::Display for Fit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let (lamps, failures) = (counted(self.facts.lamps, "lamp"), counted(self.facts.failures, "failure"));
@@ -378,8 +391,8 @@ impl fmt::Display for Fit {
                 continue;
             }
             match self.standard_error(name) {
-                Some(error) => write!(f, "; {name} {value:.4} (standard error {error:.4})")?,
-                None => write!(f, "; {name} {value:.4} (held)")?,
+                Some(error) => write!(f, "; {name} {} (standard error {})", four(value), four(error))?,
+                None => write!(f, "; {name} {} (held)", four(value))?,
             }
         }
         write!(f, "; log-likelihood {:.4}", self.log_likelihood)?;

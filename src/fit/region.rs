@@ -325,6 +325,7 @@ impl Fit {
             tips.iter().filter_map(|t| rays.place(t.angle, t.radius)).map(|x| pair(&x)).collect();
         let closed = tips.iter().all(|t| t.closed);
         let mut notes = super::model::failure_notes(self.facts.failures);
+        notes.extend(self.open_parameters().cloned());
         if !closed {
             let text = "the region is open: the records do not close it, and it is cut where the search ended";
             notes.push(Note::new("fit.region_open", text));

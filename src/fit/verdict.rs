@@ -120,7 +120,7 @@ pub fn family_verdict(
     }
     let table = information_table(tally, options, fits)?;
     let mut rows = Vec::with_capacity(table.rows.len());
-    let mut notes = Vec::new();
+    let (mut notes, mut open) = (Vec::new(), Vec::new());
     for row in &table.rows {
         let Some(fit) = fits.get(row.given) else { continue };
         let interval = fit.wald(&Quantity::Reliability(age_hours), level, Sides::Both);
@@ -137,11 +137,16 @@ pub fn family_verdict(
             failed_low: low,
             failed_high: high,
         });
+        for note in fit.open_parameters() {
+            let text = format!("{}: {}", in_words(fit.family_name()), note.text);
+            open.push(Note::new(&note.slug, text));
+        }
         if notes.is_empty() {
             notes.extend(super::model::failure_notes(fit.facts().failures));
             notes.extend(fit.extrapolation(age_hours));
         }
     }
+    notes.extend(open);
     let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
     let (disagreement, beyond_interval) = disagreement(&rows);
     let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval);

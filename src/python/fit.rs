@@ -697,10 +697,18 @@ result_class! {
             Ok(PyShapeCorrection(work(py, None, |run| self.0.corrected_shape(tally, &options, run))?))
         }
 
+        /// The fitted life. Refused where `identified` says "no" of a parameter: no single life stands for the records
+        /// then, and `life_at_maximum` gives one of those that explain them.
+        #[getter]
+        fn life(&self) -> PyResult<PyLife> {
+            self.0.life()?;
+            self.life_at_maximum()
+        }
+
         /// The life where the likelihood is highest. Where `identified` says "no" of a parameter, other lives explain the
         /// records about as well.
         #[getter]
-        fn life(&self) -> PyResult<PyLife> {
+        fn life_at_maximum(&self) -> PyResult<PyLife> {
             let values = self.0.parameters_at_maximum().into_iter().map(|p| p.1).collect();
             Ok(PyLife(Named::new(family_of(self.0.family_name())?, values)?))
         }

@@ -2,8 +2,9 @@
 
 use relamp::Run;
 use relamp::base::random::Stream;
+use relamp::demand::{LampsAtAge, failures_ahead};
 use relamp::family::{Life, Weibull, family};
-use relamp::fit::{Fit, FitOptions, Identified, IntervalMethod, fit};
+use relamp::fit::{Fit, FitOptions, Identified, IntervalMethod, Note, Quantity, Sides, bootstrap, family_verdict, fit};
 use relamp::lives::{Rows, Tally};
 use relamp::records::Ending;
 
@@ -276,4 +277,22 @@ fn ages_outside_a_window_are_named() {
     assert_eq!(found.within_window(1500.0, &[1.0], 1.0).unwrap_err().slug(), "fit.level");
     let past = found.within_window(9000.0, &[100.0], 0.95).unwrap();
     assert!(past.notes.iter().any(|n| n.slug == "fit.extrapolated"));
+}
+
+#[test]
+fn figures_of_claims_alone_say_that_the_scale_is_open() {
+    let (tally, _) = lots(6000.0, 3000, &[1500.0], 0);
+    let (options, run) = (FitOptions::default(), Run::new());
+    let found = fitted("weibull", &tally).unwrap();
+    assert_eq!(found.parameter("scale"), None, "{found}");
+    let scale = Quantity::Parameter("scale".into());
+    assert_eq!(found.wald(&scale, 0.95, Sides::Both).unwrap_err().slug(), "fit.parameter_open");
+    let says = |notes: &[Note]| notes.iter().any(|n| n.slug == "fit.parameter_open");
+    assert!(says(&found.wald(&Quantity::BLife(10.0), 0.95, Sides::Both).unwrap().notes));
+    assert!(says(&found.profile(&tally, &options, &scale, 0.95, Sides::Both, &run).unwrap().notes));
+    let verdict = family_verdict(&tally, &options, &[&found], 2000.0, 0.95).unwrap();
+    assert!(says(&verdict.notes), "{verdict:?}");
+    let draws = bootstrap(family("weibull").unwrap(), &tally, &options, 40, 1, "", &run).unwrap();
+    let lamps = [LampsAtAge { age_hours: 0.0, ahead_hours: 1000.0, count: 1000 }];
+    assert!(says(&failures_ahead(&draws, &lamps, &run).unwrap().notes));
 }
