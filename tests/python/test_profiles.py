@@ -175,7 +175,7 @@ def test_a_corrected_interval_is_saved_with_its_mean_and_checked() -> None:
     assert got.ratio is not None
     assert f"{got.ratio['mean']:.2f}"[:3] in got.summary()
     assert fit.profile(TALLY, b_life=10.0).ratio is None
-    saved = got.to_dict()
+    saved = json.loads(got.to_json())
     for field, value in (("mean", -1.0), ("unsettled", 40), ("standard_error", -1.0)):
         body = {**saved["body"], "ratio": {**saved["body"]["ratio"], field: value}}
         with pytest.raises(relamp.InputError, match=f"ratio.{field}"):

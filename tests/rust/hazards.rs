@@ -298,20 +298,20 @@ fn other_lives_than_the_fitted_ones_are_refused() {
 }
 
 #[test]
-fn four_thousand_million_million_lamps_that_fail_together_are_fitted() {
+fn a_thousand_million_million_lamps_that_fail_together_are_fitted() {
     let fit = |c: u64| {
-        let column = Column { name: "x".into(), values: Values::Number([1.0, 2.0, 3.0, 1.5].map(Some).to_vec()) };
+        let column = Column { name: "x".into(), values: Values::Number([1.0, 2.0, 1.0, 2.0].map(Some).to_vec()) };
         let rows = Rows {
-            low: vec![100.0, 200.0, 300.0, 400.0],
-            high: vec![100.0, 200.0, 300.0, INF],
-            count: Some(vec![c, 5, 7, c]),
+            low: vec![100.0, 100.0, 400.0, 400.0],
+            high: vec![100.0, 100.0, INF, INF],
+            count: Some(vec![c, c, c, 3 * c]),
             ..Rows::default()
         };
         let tally = Tally::from_rows(&rows.with_covariates(&[column]).unwrap()).unwrap().0;
         hazards(&tally, &Terms::new(["x"]), &HazardOptions::default()).unwrap()
     };
-    // More and more lamps change the coefficient less and less.
-    let ratios = [1 << 20, 1 << 40, 1 << 52].map(|c| fit(c).coefficients()[0]);
+    // Half of the lamps of one kind and a quarter of the other: in the same shares, their number settles nothing.
+    let ratios = [1 << 20, 1 << 40, 1 << 50].map(|c| fit(c).coefficients()[0]);
     assert!((ratios[0] - ratios[1]).abs() < 1e-3 && (ratios[1] - ratios[2]).abs() < 1e-7, "{ratios:?}");
 }
 

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::empirical::CurveOptions;
-use relamp::family::{Life, Weibull};
+use relamp::family::Weibull;
 use relamp::fit::{Draws, World};
 use relamp::lives::{Rows, Tally};
 use relamp::policy::{

@@ -114,18 +114,14 @@ fn the_same_seed_gives_the_same_bits_for_any_number_of_threads() {
     assert_eq!(made[0], made[1]);
     assert_ne!(made[0].ratio, corrected(&got, &data, &shape(), 120, 6).unwrap().ratio);
     // Endings that do not count are censored, in the simulated samples too.
-    let rows = |ending: Option<Vec<Ending>>, high: Vec<f64>| Rows {
-        low: data.low().to_vec(),
-        high,
-        ending,
-        ..Rows::default()
-    };
-    let named: Vec<Ending> = (0..20).map(|i| if i < 8 { Ending::Burst } else { Ending::Dim }).collect();
-    let two = tally(&rows(Some(named), data.high().to_vec()));
+    let failed: Vec<f64> = (1..=10).map(|i| 50.0 * f64::from(i)).collect();
+    let named: Vec<Ending> = (0..10).map(|i| if i < 7 { Ending::Burst } else { Ending::Dim }).collect();
+    let two = tally(&Rows { low: failed.clone(), high: failed.clone(), ending: Some(named), ..Rows::default() });
     let options = FitOptions { endings: Some(vec![Ending::Burst]), ..FitOptions::default() };
     let burst = fit(family("weibull").unwrap(), &two, &options, &Run::new()).unwrap();
     let of_burst = burst.profile_corrected(&two, &options, &shape(), 0.95, 120, 5, &Run::new()).unwrap();
-    let censored = tally(&rows(None, (0..20).map(|i| if i < 8 { data.low()[i] } else { INF }).collect()));
+    let high = (0..10).map(|i| if i < 7 { failed[i] } else { INF }).collect();
+    let censored = tally(&Rows { low: failed, high, ..Rows::default() });
     let by_hand = corrected(&fitted("weibull", &censored), &censored, &shape(), 120, 5).unwrap();
     assert_eq!(of_burst.ratio, by_hand.ratio);
 }

@@ -229,7 +229,7 @@ fn what_cannot_be_answered_is_refused_by_name() {
         assert_eq!(dial.b_life(10.0, 0.9, range, 2.0).unwrap_err().slug(), "fit.dial_range");
     }
     assert_eq!(dial.b_life(10.0, 0.9, (0.0, 0.3), 0.5).unwrap_err().slug(), "fit.dial_widest");
-    assert_eq!(dial.b_life(100.0, 0.9, (0.0, 0.3), 2.0).unwrap_err().slug(), "fit.dial_figure");
+    assert_eq!(dial.b_life(100.0, 0.9, (0.0, 0.3), 2.0).unwrap_err().slug(), "fit.dial_percent");
     assert_eq!(dial.reliability(-1.0, 0.9, (0.0, 0.3), 0.2).unwrap_err().slug(), "fit.dial_figure");
     assert_eq!(dial.reliability(1.0, 0.9, (0.0, 0.3), 2.0).unwrap_err().slug(), "empirical.widest");
     assert_eq!(dial.reliability(1.0, 1.0, (0.0, 0.3), 0.2).unwrap_err().slug(), "fit.level");
