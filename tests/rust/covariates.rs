@@ -6,8 +6,7 @@ use relamp::base::math::special::ln_gamma_q;
 use relamp::base::random::Stream;
 use relamp::family::{Life, Weibull, family};
 use relamp::fit::{
-    BOLTZMANN_EV, CovariateFit, Design, FitOptions, Part, Quantity, Sides, StressLaw, Terms, ValueIs, fit,
-    fit_covariates,
+    BOLTZMANN_EV, CovariateFit, Design, FitOptions, Quantity, Sides, StressLaw, Terms, ValueIs, fit, fit_covariates,
 };
 use relamp::lives::{CovariateValue, Rows, Tally};
 use relamp::records::{Column, Values};
@@ -90,8 +89,8 @@ fn case_terms(case: &Value) -> Terms {
 fn as_published(fit: &CovariateFit) -> BTreeMap<String, (f64, f64)> {
     let place = usize::from(fit.family_name() == "weibull");
     let design = fit.design();
-    let mut slopes: Vec<(Vec<Part>, String, Vec<(usize, f64)>)> = vec![(vec![], "b0".into(), vec![(place, 1.0)])];
-    slopes.extend(design.columns.iter().map(|c| (c.parts.clone(), c.name.clone(), vec![])));
+    // What each figure takes of our own, by the parts of its column; none for `b0`.
+    let mut taken: BTreeMap<String, Vec<(usize, f64)>> = BTreeMap::from([("b0".to_owned(), vec![(place, 1.0)])]);
     for (j, column) in design.columns.iter().enumerate() {
         for kept in 0..1_u32 << column.parts.len() {
             let (mut parts, mut weight) = (vec![], 1.0);
@@ -102,9 +101,8 @@ fn as_published(fit: &CovariateFit) -> BTreeMap<String, (f64, f64)> {
                     _ => parts.push(part.clone()),
                 }
             }
-            if let Some(to) = slopes.iter_mut().find(|s| s.0 == parts).filter(|_| weight != 0.0) {
-                to.2.push((2 + j, weight));
-            }
+            let name = design.columns.iter().find(|c| c.parts == parts).map_or("b0", |c| &c.name);
+            taken.entry(name.to_owned()).or_default().push((2 + j, weight));
         }
     }
     let own = |i: usize| if i < 2 { fit.baseline_coordinates()[i] } else { fit.coefficients()[i - 2] };
@@ -112,7 +110,7 @@ fn as_published(fit: &CovariateFit) -> BTreeMap<String, (f64, f64)> {
         let variance = of.iter().flat_map(|a| of.iter().map(|b| a.1 * b.1 * fit.covariance(a.0, b.0).unwrap()));
         (of.iter().map(|(i, w)| w * own(*i)).sum::<f64>(), variance.sum::<f64>().sqrt())
     };
-    slopes.iter().map(|(_, name, of)| (name.clone(), figure(of))).collect()
+    taken.iter().map(|(name, of)| (name.clone(), figure(of))).collect()
 }
 
 fn sigma(fit: &CovariateFit) -> (f64, f64) {

@@ -131,7 +131,7 @@ fn records_hold_the_search_to_the_oldest_lamp_at_risk() {
 /// Worlds of one burst cause whose scale is spread out, and a cause that never fails to be cheap.
 #[derive(Debug)]
 struct Spread {
-    spread: f64,
+    width: f64,
     draws: usize,
     failed: usize,
     shape: f64,
@@ -160,7 +160,7 @@ impl Spread {
         let burst = self.shape;
         series(
             950.0,
-            &[(Ending::Burst, burst, 9000.0 * (self.spread * place).exp(), 5200.0), (Ending::Dim, 4.0, 2500.0, 1250.0)],
+            &[(Ending::Burst, burst, 9000.0 * (self.width * place).exp(), 5200.0), (Ending::Dim, 4.0, 2500.0, 1250.0)],
         )
     }
 }
@@ -172,7 +172,7 @@ fn drawn(draws: &Spread, caps: &RiskCaps, hours: f64) -> Result<CappedAge> {
 
 #[test]
 fn draws_are_judged_by_their_upper_percentile() {
-    let draws = Spread { spread: 1.0, draws: 199, failed: 0, shape: 2.0 };
+    let draws = Spread { width: 1.0, draws: 199, failed: 0, shape: 2.0 };
     let age = drawn(&draws, &caps(Some(0.01), None), 2500.0).unwrap();
     let advised = age.age_hours.unwrap();
     assert_eq!(age.verdict, CapVerdict::CapsBind);
@@ -190,12 +190,12 @@ fn draws_are_judged_by_their_upper_percentile() {
 #[test]
 fn with_early_failures_the_next_show_can_forbid_early_ages_only() {
     // The hazard of bursts falls: late ages meet the cap in the show, early ones do not.
-    let draws = Spread { spread: 0.2, draws: 99, failed: 0, shape: 0.5 };
+    let draws = Spread { width: 0.2, draws: 99, failed: 0, shape: 0.5 };
     let age = drawn(&draws, &caps(None, Some(4e-4)), 2500.0).unwrap();
     assert_eq!(age.bands.len(), 1, "{:?}", age.bands);
     assert!(age.bands[0].from_hours > 1.0);
     assert_eq!(age.bands[0].to_hours, 2500.0);
-    let lamps = Spread { spread: 0.2, draws: 99, failed: 0, shape: 0.5 };
+    let lamps = Spread { width: 0.2, draws: 99, failed: 0, shape: 0.5 };
     let first = age.bands[0].from_hours;
     let earlier = drawn(&lamps, &caps(None, Some(4e-4)), first - 1.0).unwrap();
     assert_eq!(earlier.verdict, CapVerdict::NoAgeMeetsCaps);
@@ -203,12 +203,12 @@ fn with_early_failures_the_next_show_can_forbid_early_ages_only() {
 
 #[test]
 fn a_cause_that_draws_do_not_know_is_no_proof_of_safety() {
-    let draws = Spread { spread: 0.2, draws: 99, failed: 0, shape: 2.0 };
+    let draws = Spread { width: 0.2, draws: 99, failed: 0, shape: 2.0 };
     let seal = RiskCaps { ending: Ending::Seal, ..caps(Some(0.01), None) };
     let error = drawn(&draws, &seal, 2500.0).unwrap_err();
     assert_eq!((error.kind(), error.slug()), (Kind::Refused, "policy.cap_no_cause"));
     assert!(error.hint().unwrap().contains("2.996"));
-    let few = Spread { spread: 0.2, draws: 10, failed: 0, shape: 2.0 };
+    let few = Spread { width: 0.2, draws: 10, failed: 0, shape: 2.0 };
     assert_eq!(drawn(&few, &caps(Some(0.01), None), 2500.0).unwrap_err().slug(), "policy.few_draws");
 }
 
@@ -278,7 +278,7 @@ proptest! {
         before in 0.001..0.1_f64,
     ) {
         let latest = |spread: f64, failed: usize| {
-            let draws = Spread { spread, draws: 99, failed, shape };
+            let draws = Spread { width: spread, draws: 99, failed, shape };
             drawn(&draws, &caps(Some(before), None), 2500.0).unwrap().bands.last().map_or(0.0, |b| b.to_hours)
         };
         let whole = latest(spread, 0);
@@ -289,7 +289,7 @@ proptest! {
 
 #[test]
 fn a_capped_age_is_the_least_cost_among_those_that_meet_the_caps() {
-    let draws = Spread { spread: 0.8, draws: 99, failed: 0, shape: 2.5 };
+    let draws = Spread { width: 0.8, draws: 99, failed: 0, shape: 2.5 };
     let w = draws.best().unwrap();
     for cap in [0.002, 0.01, 0.03, 0.2] {
         let age = drawn(&draws, &caps(Some(cap), None), 2500.0).unwrap();

@@ -149,8 +149,8 @@ fn the_age_of_least_regret_evens_the_regrets_at_both_ends() {
     let w = world(weibull(2.0, 10_000.0), 1.0, 3.0);
     let found = least_regret(&w, (1.0, 10.0 / 3.0), &limit(50_000.0), &AgeOptions::default()).unwrap();
     // The ends are the reference ages for ratios 3 and 10: 0.7379 and 0.33645 of the scale.
-    close(found.ends[0].best_hours, 7379.138_601_722, 1e-9, 0.0);
-    close(found.ends[1].best_hours, 3364.511_912_554, 1e-9, 0.0);
+    close(found.ends[0].best_hours, 7_379.138_601_722, 1e-9, 0.0);
+    close(found.ends[1].best_hours, 3_364.511_912_554, 1e-9, 0.0);
     close(found.ends[0].regret_percent, found.ends[1].regret_percent, 2e-3, 0.0);
     // By the formula, an hour to either side the larger of the two regrets is larger.
     let regret = |age: f64| {
