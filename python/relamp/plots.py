@@ -96,7 +96,8 @@ _STYLE: dict[str, Any] = {
 def _style(**changed: Any) -> AbstractContextManager[None]:
     import matplotlib
 
-    return matplotlib.rc_context({**_STYLE, **changed})  # type: ignore[arg-type]
+    style: Any = {**_STYLE, **changed}
+    return matplotlib.rc_context(style)
 
 
 def _plain(result: Any) -> Mapping[str, Any]:

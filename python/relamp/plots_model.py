@@ -386,7 +386,7 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
             failed = [0.0, *(1.0 - curve.reliability).tolist(), 1.0 - float(curve.reliability[-1])]
             ax.step(ages, failed, where="post", color=INK, lw=1.1, label="records", zorder=4)
             band = curve.band
-            held = np.isfinite(band).all(axis=1)
+            held = np.isfinite(band[:, 0]) & np.isfinite(band[:, 1])
             if held.any():
                 # The last step holds to the end of the records, as the curve does.
                 reach = [*np.flatnonzero(held).tolist(), *([len(held) - 1] if held[-1] else [])]

@@ -51,7 +51,7 @@ pub struct WarrantyStep {
 /// assert_eq!(warranty.credit(2000.0), 0.0);
 /// // Eight hours a day for 150 days end it at 1,200 h.
 /// let dated = warranty.within_calendar(150.0, 56.0)?;
-/// assert_eq!((dated.credit(1199.0), dated.credit(1200.0)), (400.5, 0.0));
+/// assert_eq!((dated.credit(1000.0), dated.credit(1200.0)), (500.0, 0.0));
 /// # Ok::<(), relamp::Error>(())
 /// ```
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
