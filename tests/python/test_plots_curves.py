@@ -89,7 +89,7 @@ def test_words_above_pooled_sites_do_not_meet_however_long_the_names() -> None:
     axes = plots_groups.pooled(relamp.pool_groups(tally, by="site", draws=500, seed=1))
     axes.figure.draw_without_rendering()
     key = axes.get_legend().get_window_extent()
-    heads = [t for t in axes.texts if t.xy == (1.0, 1.0)]
+    heads = [t for t in axes.texts if t.xy == (1.0, 1.0) and t.get_position()[1] > 0]
     assert len(heads) == 3
     assert all(t.get_window_extent().x0 > key.x1 or t.get_window_extent().y0 > key.y1 for t in heads)
 

@@ -132,7 +132,7 @@ def test_the_bounds_hold_independence_and_every_dependence() -> None:
         assert bounds.low <= reliability <= bounds.high
     assert not bounds.informative
     assert "uninformative" in bounds.sentence
-    assert bounds.frame().columns == ["age", "low", "high"]
+    assert bounds.frame().columns == ["age", "low", "high", "low_with_chance", "high_with_chance"]
     assert bounds.bounds_at(1e9) is None
 
 

@@ -80,13 +80,13 @@ def test_hazards_far_out_are_right() -> None:
 
 def test_few_replicates_and_rounded_ends_are_said() -> None:
     few = relamp.bootstrap(TALLY, replicates=5, seed=1).interval(parameter="shape", level=0.99)
-    assert any("take 200 or more" in note for note in few.notes)
+    assert any("take 200 or more" in text for _, text in few.notes)
     many = relamp.bootstrap(TALLY, replicates=60, seed=1).interval(parameter="shape", level=0.95)
-    assert not any("or more" in note for note in many.notes)
+    assert not any("or more" in text for _, text in many.notes)
     fit = quiet_fit(TALLY)
     gone = fit.wald(reliability=1e6)
     assert (gone.low, gone.high) == (0.0, 0.0)
-    assert any("none that can be written" in note for note in gone.notes)
+    assert any("none that can be written" in text for _, text in gone.notes)
     with pytest.raises(relamp.InputError, match="only a function has a scale"):
         fit.wald(parameter="shape", scale="positive")
 
