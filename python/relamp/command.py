@@ -27,7 +27,8 @@ exit status:
   {USAGE}  the command line was not understood
   {DUE}  run: the work is done, and lamps stand at or past their limit or have no known age
   {LOST}  more than one row in five was set aside, or a log seems to hold something else than its columns are declared
-     to, so that no figure should be used before the findings and the declared columns and conventions were looked at;
+     to, or a reason that counts as a failure seems to stand for planned changes, so that no figure should be used
+     before the findings and the declared columns, conventions and reasons were looked at;
      run: the work is done all the same, and no lamp is due by what was read
 
 Once run has written its folder, the status is that of the study, even where standard output takes no more or an
@@ -255,6 +256,8 @@ def _check(options: argparse.Namespace) -> int:
     print(_printable(study.name))
     if reading.warning:
         print(_printable(f"WARNING: {report.sentence(reading.warning)}"))
+    doubts = study.doubts(reading).frame().to_dicts()
+    _warn_of_reasons(doubts)
     counts = reading.counts
     agree = reading.reconciles
     print(
@@ -267,7 +270,6 @@ def _check(options: argparse.Namespace) -> int:
         rows.append([file, *(f"{n[key]:,}" for key in ("rows", "used", "merged", "set_aside"))])
     _table(rows, right={1, 2, 3, 4})
     # What the study file declares in vain has a list of its own below.
-    doubts = study.doubts(reading).frame().to_dicts()
     told_below = {d["rule"] for d in doubts}
     findings = [f for f in study.ledger(reading).frame().to_dicts() if f["rule"] not in told_below]
     print()
@@ -287,7 +289,7 @@ def _check(options: argparse.Namespace) -> int:
     _print_doubts(doubts)
     if not agree:
         return ERROR
-    return LOST if reading.warning else OK
+    return LOST if reading.warning or _heaped(doubts) else OK
 
 
 def _run(options: argparse.Namespace) -> int:
@@ -304,6 +306,7 @@ def _run(options: argparse.Namespace) -> int:
     ledger = body["ledger"]
     if ledger["warning"]:
         print(_printable(f"WARNING: {report.sentence(ledger['warning'])}") + "\n")
+    _warn_of_reasons(body["doubts"])
     _print_overdue(body)
     _print_classes(body)
     print(
@@ -322,7 +325,20 @@ def _status(body: Mapping[str, Any]) -> int:
     lists = body["overdue"]
     if lists["at_limit"] or lists["age_unknown"]:
         return DUE
-    return LOST if body["ledger"]["warning"] else OK
+    return LOST if body["ledger"]["warning"] or _heaped(body["doubts"]) else OK
+
+
+def _heaped(doubts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Doubts of what counts as a failure, on which every figure hangs."""
+    return [d for d in doubts if d["rule"] == "study.reason_heaped"]
+
+
+def _warn_of_reasons(doubts: Sequence[Mapping[str, Any]]) -> None:
+    """What may count as a failure though it is none, before any figure."""
+    for d in _heaped(doubts):
+        print(
+            _printable(f"WARNING: {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}") + "\n"
+        )
 
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
@@ -388,7 +404,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
                 _rests_on(c),
                 FORMATS["share"](policy["planned"]["failure_probability"]) if policy else "not known",
                 _saving(policy) if policy else "not known",
-                f"{months[0]['mean_lamps']:.1f}, at most {months[0]['p95_lamps']}"
+                f"{months[0]['mean_lamps']:.1f} (95 %: {months[0]['p95_lamps']} or fewer)"
                 if months
                 else f"at least {least[0]['least_by_end_lamps']}"
                 if least

@@ -283,9 +283,10 @@ def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
     results = relamp.StudyResults.load(tmp_path / "out" / "results.json").to_dict()
     assert said in results["ledger"]["warning"]
     # Without a lamp that is due the status is the warning's own.
-    body = {"overdue": {"at_limit": [], "soon": [], "age_unknown": []}}
+    body = {"overdue": {"at_limit": [], "soon": [], "age_unknown": []}, "doubts": []}
     assert command._status(body | {"ledger": {"warning": "x"}}) == 4
     assert command._status(body | {"ledger": {"warning": ""}}) == 0
+    assert command._status(body | {"ledger": {"warning": ""}, "doubts": [{"rule": "study.reason_heaped"}]}) == 4
 
 
 def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(
@@ -361,6 +362,19 @@ def test_many_doubts_of_one_kind_are_cut_on_the_terminal(tmp_path: Path, capsys:
     said = capsys.readouterr().out
     assert said.count("no row in use names this site") == 10
     assert "    and 15 more; a run writes all to ledger.csv" in said
+
+
+def test_a_reason_that_may_stand_for_planned_changes_is_told_first(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    file.write_text(re.sub(r'(?m)^(".*") = "planned"$', r'\1 = "dim"', text), encoding="utf-8")
+    assert main(["check", str(file), "--first", "0"]) == 4
+    said = capsys.readouterr().out
+    warned = [line for line in said.splitlines() if line.startswith("WARNING: ") and "stand within 5 h of" in line]
+    assert warned
+    assert said.index(warned[0]) < said.index("used + ")
 
 
 @pytest.mark.parametrize(
