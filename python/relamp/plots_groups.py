@@ -119,7 +119,7 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
         ax.set_xlabel("lamp hours")
         levels = sorted({f"{100 * float(c.level):g} %" for c in curves.values()})
         ax.set_title("Lamps that still work" + (f", with {' and '.join(levels)} bands" if bands else ""))
-        ax.legend(loc="lower left", borderaxespad=0.4, handlelength=2.6)
+        ax.legend(loc="best", borderaxespad=0.4, handlelength=2.6)
     return ax
 
 
