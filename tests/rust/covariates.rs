@@ -518,9 +518,6 @@ fn under_an_interaction_a_ratio_is_that_of_lamps_at_the_baseline() {
     near(got.coefficient("current").unwrap(), slope, 1e-6, "slope");
     let more = ((life("south", mean + 1.0) / life("north", mean + 1.0)) / ratio).ln();
     near(got.coefficient("current:supplier=south").unwrap(), more, 1e-9, "interaction");
-    // The fit itself does not know where its columns start: the same likelihood as with the columns as they are.
-    let values = got.design().columns.len();
-    assert_eq!(values, 4);
 }
 
 #[test]
