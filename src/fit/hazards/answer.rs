@@ -6,8 +6,10 @@ use super::baseline::Baseline;
 use super::model::{HazardFit, HazardOptions};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
+use crate::family::Order;
 use crate::fit::covariates::{end, place_of};
 use crate::fit::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
+use crate::fit::newton::{Point, Surface};
 use crate::fit::profile::open_notes;
 use crate::lives::{CovariateValue, Tally};
 
@@ -55,13 +57,15 @@ impl HazardFit {
     ) -> Result<Interval> {
         let (i, z) = (place_of(&self.design, name)?, critical(level, sides)?);
         let (risk, x) = self.risk(tally, options)?;
+        let mut top = Point::new(x.len());
+        risk.at(&x, Order::Value, &mut top)?;
         let unit = risk.spread[i];
         let error = self.covariance[crate::base::math::linalg::packed(i, i)].sqrt() * unit;
         let side = |wanted: Sides, sign: f64| -> Result<Option<f64>> {
             if sides != Sides::Both && sides != wanted {
                 return Ok(None);
             }
-            let end = end(&risk, &x, self.log_likelihood, (i, error), (z, sign), options.iterations, run)?;
+            let end = end(&risk, &x, top.value, (i, error), (z, sign), options.iterations, run)?;
             Ok(end.map(|e| e / unit))
         };
         let ends = (side(Sides::Lower, -1.0)?, side(Sides::Upper, 1.0)?);

@@ -58,7 +58,7 @@ pub(super) fn baselines(risk: &Risk, b: &[f64]) -> Vec<Baseline> {
         risk.sweep(stratum, &hazards, Order::Gradient, |tied| {
             let s = tied.shares();
             let drift = tied.means_by_risk(&s).iter().zip(&risk.spread).map(|(m, unit)| m * unit).collect();
-            steps.push((tied.age, s.one, s.one_squared, drift));
+            steps.push((tied.age, s.one / s.unit, s.one_squared / s.unit / s.unit, drift));
         });
         steps.reverse();
         let mut out = Baseline {

@@ -4,12 +4,14 @@
 //! at a failure age with d failures:  sum of eta - sum over l = 0 .. d - 1 of ln(S - (l / d) D)
 //! S: sum of exp(eta) over lamps at risk, D: over those that fail there
 //! ```
+//! As a surface it leaves out [`Risk::ties`].
 
 use std::collections::BTreeMap;
 
 use super::shares::Shares;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::linalg::packed;
+use crate::base::math::special::ln_gamma;
 use crate::family::Order;
 use crate::fit::covariates::Design;
 use crate::fit::newton::{Point, Surface};
@@ -140,40 +142,55 @@ impl Risk {
         self.matrix.iter().map(eta).map(|eta| (eta.exp(), eta)).collect()
     }
 
+    /// What the ways to order the lamps that fail together add to the partial likelihood: it does not depend on the
+    /// coefficients, and beside it the part that does would lose its digits.
+    pub(super) fn ties(&self) -> f64 {
+        let mut out = 0.0;
+        for stratum in &self.strata {
+            for tied in stratum.rows.chunk_by(|a, b| a.exit == b.exit) {
+                let failed: u64 = tied.iter().filter(|r| r.failed).map(|r| r.count).sum();
+                out -= ln_gamma(failed as f64 + 1.0);
+            }
+        }
+        out
+    }
+
     /// Visits every failure age of a stratum, oldest first, with the sums over the lamps at risk there.
     pub(super) fn sweep(&self, stratum: &Stratum, hazards: &[(f64, f64)], order: Order, mut visit: impl FnMut(&Tied)) {
         let q = self.spread.len();
         let rows = &stratum.rows;
-        let mut at_risk = Sums::new(q);
+        // Those that go on are summed apart from those that fail: a difference would lose the few that are left.
+        let mut rest = Sums::new(q);
         let mut failing = Sums::new(q);
-        let (mut added, mut removed, mut here) = (0, 0, 0);
-        while here < rows.len() {
-            let age = rows[here].exit;
-            let mut to = here;
-            while to < rows.len() && rows[to].exit == age {
-                to += 1;
-            }
-            let tied = &rows[here..to];
-            here = to;
-            while added < to {
-                let r = &rows[added];
-                at_risk.add(r.count as f64 * hazards[r.group].0, &self.matrix[r.group], order);
-                added += 1;
+        let mut removed = 0;
+        for tied in rows.chunk_by(|a, b| a.exit == b.exit) {
+            let age = tied[0].exit;
+            for r in tied.iter().filter(|r| !r.failed) {
+                rest.add(r.count as f64 * hazards[r.group].0, self.matrix[r.group].iter().copied(), order);
             }
             let failed: u64 = tied.iter().filter(|r| r.failed).map(|r| r.count).sum();
-            if failed == 0 {
-                continue;
-            }
+            let Some(most) = tied.iter().filter(|r| r.failed).max_by_key(|r| r.count) else { continue };
             while removed < stratum.late.len() && rows[stratum.late[removed]].entry >= age {
                 let r = &rows[stratum.late[removed]];
-                at_risk.add(-(r.count as f64) * hazards[r.group].0, &self.matrix[r.group], order);
+                rest.remove(r.count as f64 * hazards[r.group].0, &self.matrix[r.group], order);
                 removed += 1;
             }
+            // From the largest row on, so that a few beside very many keep their digits.
+            let centre = &self.matrix[most.group];
             failing.clear();
             for r in tied.iter().filter(|r| r.failed) {
-                failing.add(r.count as f64 * hazards[r.group].0, &self.matrix[r.group], order);
+                let columns = self.matrix[r.group].iter().zip(centre).map(|(z, c)| z - c);
+                failing.add(r.count as f64 * hazards[r.group].0, columns, order);
             }
-            visit(&Tied { age, failed, rows: tied, at_risk: &at_risk, failing: &failing });
+            let to_rest = if rest.rows == 0 {
+                vec![0.0; q]
+            } else {
+                (0..q).map(|i| rest.mean[i] - (centre[i] + failing.mean[i])).collect()
+            };
+            visit(&Tied { age, failed, rows: tied, most, centre, rest: &rest, failing: &failing, to_rest });
+            for r in tied.iter().filter(|r| r.failed) {
+                rest.add(r.count as f64 * hazards[r.group].0, self.matrix[r.group].iter().copied(), order);
+            }
         }
     }
 }
@@ -190,35 +207,62 @@ fn spread(matrix: &[Vec<f64>], strata: &[Stratum], columns: usize) -> Vec<f64> {
         .collect()
 }
 
-/// Sums of exp(eta), of it times the columns, and of it times their products.
+/// Sum of exp(eta), and by it the mean columns and the sums of products of columns less their means.
 #[derive(Clone, Debug)]
 pub(super) struct Sums {
-    pub(super) plain: f64,
-    pub(super) first: Vec<f64>,
-    pub(super) second: Vec<f64>,
+    rows: usize,
+    plain: f64,
+    mean: Vec<f64>,
+    second: Vec<f64>,
+    step: Vec<f64>,
 }
 
 impl Sums {
     fn new(q: usize) -> Self {
-        Self { plain: 0.0, first: vec![0.0; q], second: vec![0.0; q * (q + 1) / 2] }
+        let second = vec![0.0; q * (q + 1) / 2];
+        Self { rows: 0, plain: 0.0, mean: vec![0.0; q], second, step: vec![0.0; q] }
     }
 
     fn clear(&mut self) {
-        self.plain = 0.0;
-        self.first.fill(0.0);
+        (self.rows, self.plain) = (0, 0.0);
+        self.mean.fill(0.0);
         self.second.fill(0.0);
     }
 
-    fn add(&mut self, w: f64, z: &[f64], order: Order) {
+    fn add(&mut self, w: f64, z: impl Iterator<Item = f64>, order: Order) {
+        self.rows += 1;
+        self.shift(w, z, order);
+    }
+
+    fn remove(&mut self, w: f64, z: &[f64], order: Order) {
+        self.rows -= 1;
+        // What rounding leaves of nobody would count as somebody.
+        if self.rows == 0 || self.plain <= w {
+            let rows = self.rows;
+            self.clear();
+            self.rows = rows;
+            return;
+        }
+        self.shift(-w, z.iter().copied(), order);
+    }
+
+    /// The new sums from the old ones, without a difference of two large sums.
+    fn shift(&mut self, w: f64, z: impl Iterator<Item = f64>, order: Order) {
+        let before = self.plain;
         self.plain += w;
-        if order >= Order::Gradient {
-            self.first.iter_mut().zip(z).for_each(|(sum, z)| *sum += w * z);
+        if order < Order::Gradient {
+            return;
+        }
+        for ((step, mean), z) in self.step.iter_mut().zip(&mut self.mean).zip(z) {
+            *step = z - *mean;
+            *mean += *step * (w / self.plain);
         }
         if order >= Order::Hessian {
+            let part = w * (before / self.plain);
             let mut slots = self.second.iter_mut();
-            for (i, a) in z.iter().enumerate() {
-                for (b, slot) in z.iter().take(i + 1).zip(&mut slots) {
-                    *slot += w * a * b;
+            for (i, a) in self.step.iter().enumerate() {
+                for (b, slot) in self.step.iter().take(i + 1).zip(&mut slots) {
+                    *slot += part * a * b;
                 }
             }
         }
@@ -231,42 +275,77 @@ pub(super) struct Tied<'a> {
     pub(super) failed: u64,
     /// Rows that end at the age, whether failed or not.
     pub(super) rows: &'a [Stretch],
-    at_risk: &'a Sums,
+    /// The row with the most failures, and its columns.
+    most: &'a Stretch,
+    centre: &'a [f64],
+    /// Over the lamps at risk that go on.
+    rest: &'a Sums,
+    /// Over those that fail, columns less `centre`.
     failing: &'a Sums,
+    /// From the mean columns of those that fail to those of the lamps that go on.
+    to_rest: Vec<f64>,
 }
 
 impl Tied<'_> {
     pub(super) fn shares(&self) -> Shares {
-        Shares::of(self.failed, self.at_risk.plain, self.failing.plain)
+        Shares::of(self.failed, self.rest.plain, self.failing.plain)
     }
 
-    /// Sum over the tied failures of the mean columns at risk.
-    pub(super) fn means(&self, s: &Shares) -> Vec<f64> {
-        self.at_risk.first.iter().zip(&self.failing.first).map(|(a, d)| a * s.one - d * s.part).collect()
+    /// With weights of the tied failures that add up to `all`, and to `others` over the part of the lamps that go on: the
+    /// sum of weight times the mean columns at risk.
+    fn weighted(&self, all: f64, others: f64) -> Vec<f64> {
+        let each = self.centre.iter().zip(&self.failing.mean).zip(&self.to_rest);
+        each.map(|((centre, mean), to)| all * (centre + mean) + others * to).collect()
+    }
+
+    /// Mean columns at risk, on average over the tied failures.
+    pub(super) fn mean(&self, s: &Shares) -> Vec<f64> {
+        self.weighted(1.0, s.others() / self.failed as f64)
     }
 
     /// Sum over the tied failures of the mean columns at risk, each divided by S.
     pub(super) fn means_by_risk(&self, s: &Shares) -> Vec<f64> {
-        let each = self.at_risk.first.iter().zip(&self.failing.first);
-        each.map(|(a, d)| a * s.one_squared - d * s.part_squared).collect()
+        self.weighted(s.one / s.unit, s.rest * (s.one_squared / s.unit))
     }
 
-    /// The same with the share that those who fail do not bear: sum of f times mean over S.
-    pub(super) fn means_by_part(&self, s: &Shares) -> Vec<f64> {
-        let each = self.at_risk.first.iter().zip(&self.failing.first);
-        each.map(|(a, d)| a * s.part_squared - d * s.parts_squared).collect()
+    /// The same with the share m / d that one of those who fail bears.
+    pub(super) fn means_borne(&self, s: &Shares) -> Vec<f64> {
+        let d = self.failed as f64;
+        self.weighted(s.part / s.unit / d, s.rest * (s.part_squared / s.unit) / d)
     }
 
-    /// Adds what this age says of the coefficients: the packed information.
+    /// The partial log-likelihood of this age but for the part of [`Risk::ties`].
+    fn value(&self, s: &Shares, hazards: &[(f64, f64)]) -> f64 {
+        let d = self.failed as f64;
+        let (mut sum, mut beyond) = (0.0, 0.0);
+        for r in self.rows.iter().filter(|r| r.failed) {
+            let (w, above) = (r.count as f64, hazards[r.group].1 - hazards[self.most.group].1);
+            sum += w * above;
+            beyond += w / d * above.exp_m1();
+        }
+        sum - d * beyond.ln_1p() - s.ln
+    }
+
+    /// Adds `factor` times the slope: columns of those that fail less the mean columns at risk.
+    pub(super) fn add_slope(&self, s: &Shares, matrix: &[Vec<f64>], factor: f64, out: &mut [f64]) {
+        let (d, others) = (self.failed as f64, s.others());
+        for (i, slope) in out.iter_mut().enumerate() {
+            let rows = self.rows.iter().filter(|r| r.failed);
+            let columns = rows.map(|r| r.count as f64 * (matrix[r.group][i] - self.centre[i])).fold(0.0, |a, x| a + x);
+            *slope += factor * (columns - d * self.failing.mean[i] - others * self.to_rest[i]);
+        }
+    }
+
+    /// Adds what this age says of the coefficients: the packed information. It is the spread of columns among the lamps
+    /// that go on, among those that fail, and between the two.
     pub(super) fn add_information(&self, s: &Shares, factor: f64, out: &mut [f64]) {
-        let (a, d) = (self.at_risk, self.failing);
-        for i in 0..a.first.len() {
+        let among = if self.rest.rows == 0 { 0.0 } else { s.one / s.unit };
+        let (within, between) = (s.part / self.failing.plain, s.between());
+        for i in 0..self.to_rest.len() {
             for j in 0..=i {
                 let k = packed(i, j);
-                let square = a.first[i] * a.first[j] * s.one_squared
-                    - (a.first[i] * d.first[j] + d.first[i] * a.first[j]) * s.part_squared
-                    + d.first[i] * d.first[j] * s.parts_squared;
-                out[k] += factor * (a.second[k] * s.one - d.second[k] * s.part - square);
+                let apart = between * self.to_rest[i] * self.to_rest[j];
+                out[k] += factor * (self.rest.second[k] * among + self.failing.second[k] * within + apart);
             }
         }
     }
@@ -283,14 +362,9 @@ impl Surface for Risk {
         for stratum in &self.strata {
             self.sweep(stratum, &hazards, order, |tied| {
                 let shares = tied.shares();
-                out.value -= shares.ln;
-                for r in tied.rows.iter().filter(|r| r.failed) {
-                    let w = r.count as f64;
-                    out.value += w * hazards[r.group].1;
-                    out.gradient.iter_mut().zip(&self.matrix[r.group]).for_each(|(g, z)| *g += w * z);
-                }
+                out.value += tied.value(&shares, &hazards);
                 if order >= Order::Gradient {
-                    out.gradient.iter_mut().zip(tied.means(&shares)).for_each(|(g, m)| *g -= m);
+                    tied.add_slope(&shares, &self.matrix, 1.0, &mut out.gradient);
                 }
                 if order >= Order::Hessian {
                     tied.add_information(&shares, -1.0, &mut out.hessian);

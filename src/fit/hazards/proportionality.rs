@@ -124,11 +124,7 @@ impl HazardFit {
         for stratum in &risk.strata {
             risk.sweep(stratum, &hazards, Order::Hessian, |tied| {
                 let (g, s) = ((at(tied.age) - mean) / unit, tied.shares());
-                for r in tied.rows.iter().filter(|r| r.failed) {
-                    let z = risk.matrix[r.group].iter();
-                    slope.iter_mut().zip(z).for_each(|(u, z)| *u += g * r.count as f64 * z);
-                }
-                slope.iter_mut().zip(tied.means(&s)).for_each(|(u, m)| *u -= g * m);
+                tied.add_slope(&s, &risk.matrix, g, &mut slope);
                 tied.add_information(&s, 1.0, &mut plain);
                 tied.add_information(&s, g, &mut mixed);
                 tied.add_information(&s, g * g, &mut twice);

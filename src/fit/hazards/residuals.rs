@@ -95,39 +95,39 @@ struct Steps {
     /// Sum of 1 / S, and of mean columns over S.
     hazard: Vec<f64>,
     mean: Vec<Vec<f64>>,
-    /// At the age itself: what one that fails there does not bear, of both, and the mean columns at risk.
-    part: Vec<(f64, Vec<f64>, Vec<f64>)>,
+    /// At the age itself: what one that fails there bears, of both, and the mean columns at risk.
+    borne: Vec<(f64, Vec<f64>, Vec<f64>)>,
 }
 
 fn steps(risk: &Risk, stratum: &Stratum, hazards: &[(f64, f64)]) -> Steps {
     let mut seen = Vec::new();
     risk.sweep(stratum, hazards, Order::Gradient, |tied| {
         let s = tied.shares();
-        let mean: Vec<f64> = tied.means(&s).iter().map(|m| m / tied.failed as f64).collect();
-        seen.push((tied.age, s.one, tied.means_by_risk(&s), (s.part, tied.means_by_part(&s), mean)));
+        let borne = (s.part / s.unit / tied.failed as f64, tied.means_borne(&s), tied.mean(&s));
+        seen.push((tied.age, s.one / s.unit, tied.means_by_risk(&s), borne));
     });
     seen.reverse();
-    let mut out = Steps { ages: Vec::new(), hazard: Vec::new(), mean: Vec::new(), part: Vec::new() };
+    let mut out = Steps { ages: Vec::new(), hazard: Vec::new(), mean: Vec::new(), borne: Vec::new() };
     let (mut hazard, mut mean) = (0.0, vec![0.0; risk.spread.len()]);
-    for (age, one, by_risk, part) in seen {
+    for (age, one, by_risk, borne) in seen {
         hazard += one;
         mean.iter_mut().zip(by_risk).for_each(|(sum, m)| *sum += m);
         out.ages.push(age);
         out.hazard.push(hazard);
         out.mean.push(mean.clone());
-        out.part.push(part);
+        out.borne.push(borne);
     }
     out
 }
 
 impl Steps {
-    /// Place of the last failure age at or before an age.
-    fn before(&self, age: f64) -> Option<usize> {
-        self.ages.partition_point(|a| *a <= age).checked_sub(1)
+    /// Failure ages at or before an age.
+    fn to(&self, age: f64) -> usize {
+        self.ages.partition_point(|a| *a <= age)
     }
 
-    fn hazard_to(&self, age: f64) -> f64 {
-        self.before(age).map_or(0.0, |i| self.hazard[i])
+    fn hazard_after(&self, steps: usize) -> f64 {
+        steps.checked_sub(1).map_or(0.0, |i| self.hazard[i])
     }
 }
 
@@ -138,22 +138,20 @@ fn each_life(risk: &Risk, b: &[f64], mut take: impl FnMut(&super::partial::Stret
         let steps = steps(risk, stratum, &hazards);
         for r in &stratum.rows {
             let (ratio, z) = (hazards[r.group].0, &risk.matrix[r.group]);
-            let mut passed = steps.hazard_to(r.exit) - steps.hazard_to(r.entry);
+            // One that fails bears of the hazard of its own age what Efron's shares give it.
+            let (from, to) = (steps.to(r.entry), steps.to(r.exit) - usize::from(r.failed));
+            let mut passed = steps.hazard_after(to) - steps.hazard_after(from);
             let mut mean = vec![0.0; z.len()];
-            let mut add = |age: f64, sign: f64| {
-                if let Some(i) = steps.before(age) {
+            for (place, sign) in [(to, 1.0), (from, -1.0)] {
+                if let Some(i) = place.checked_sub(1) {
                     mean.iter_mut().zip(&steps.mean[i]).for_each(|(sum, m)| *sum += sign * m);
                 }
-            };
-            add(r.exit, 1.0);
-            add(r.entry, -1.0);
+            }
             let mut score = vec![0.0; z.len()];
-            if r.failed
-                && let Some(i) = steps.before(r.exit)
-            {
-                let (part, by_part, centre) = &steps.part[i];
-                passed -= part;
-                mean.iter_mut().zip(by_part).for_each(|(sum, m)| *sum -= m);
+            if r.failed {
+                let (borne, by_share, centre) = &steps.borne[to];
+                passed += borne;
+                mean.iter_mut().zip(by_share).for_each(|(sum, m)| *sum += m);
                 score.iter_mut().zip(z).zip(centre).for_each(|((s, z), m)| *s = z - m);
             }
             // A lamp that was never at risk passed nothing.
@@ -204,7 +202,8 @@ impl HazardFit {
         let b: Vec<f64> = self.coefficients.iter().zip(&risk.spread).map(|(b, s)| b * s).collect();
         let mut here = Point::new(b.len());
         risk.at(&b, Order::Value, &mut here)?;
-        let same = (here.value - self.log_likelihood).abs() <= 1e-9 * self.log_likelihood.abs().max(1.0);
+        let found = here.value + risk.ties();
+        let same = (found - self.log_likelihood).abs() <= 1e-9 * self.log_likelihood.abs().max(1.0);
         let seen = facts(&Sample::new(tally, endings, None)?.count);
         // Ages in another unit have the same partial likelihood.
         if !same || seen != self.facts {
@@ -214,7 +213,7 @@ impl HazardFit {
             };
             let problem = Problem::new("fit.other_data", "the tally is not the one that was fitted")
                 .at(Place::input("tally"))
-                .got(said(here.value, &seen))
+                .got(said(found, &seen))
                 .expected(said(self.log_likelihood, &self.facts));
             return Err(Error::new(Kind::Input, problem));
         }
@@ -263,10 +262,10 @@ impl HazardFit {
         for stratum in &risk.strata {
             let first = out.failures.len();
             risk.sweep(stratum, &hazards, Order::Gradient, |tied| {
-                let mean = tied.means(&tied.shares());
+                let mean = tied.mean(&tied.shares());
                 for r in tied.rows.iter().filter(|r| r.failed) {
                     let each = risk.matrix[r.group].iter().zip(&mean).zip(&risk.spread);
-                    let plain: Vec<f64> = each.map(|((z, m), unit)| (z - m / tied.failed as f64) * unit).collect();
+                    let plain: Vec<f64> = each.map(|((z, m), unit)| (z - m) * unit).collect();
                     let scaled = (0..q)
                         .map(|i| {
                             let along = (0..q).map(|j| self.covariance[packed(i, j)] * plain[j]);
