@@ -37,8 +37,7 @@ struct Out<'a, T> {
 struct In<T> {
     format: String,
     version: u32,
-    #[serde(rename = "made_by")]
-    _made_by: String,
+    made_by: String,
     body: T,
 }
 
@@ -82,7 +81,7 @@ fn unwritable(format: Format, e: serde_json::Error) -> Error {
 /// # Errors
 /// `saved.unreadable` for text that is not this form (an unknown field included), `saved.other_format` for the saved
 /// form of something else, `saved.newer_version` for one made by a later version of the library,
-/// `saved.out_of_range` for every field that breaks a rule of its type. Each names the field.
+/// `saved.other_version` first where another version wrote it; `saved.out_of_range` for every field that breaks a rule of its type. Each names the field.
 pub fn load<T: DeserializeOwned + Sound>(format: Format, text: &str) -> Result<T> {
     let input = format!("saved {}", format.name);
     let place = || Place::input(&input);
@@ -108,8 +107,22 @@ pub fn load<T: DeserializeOwned + Sound>(format: Format, text: &str) -> Result<T
             .expected(format!("at most {}", format.version));
         return Err(Error::new(Kind::Input, problem).with_hint("read it with a newer version of relamp"));
     }
-    let body = serde_json::from_str::<In<T>>(text).map_err(unreadable)?.body;
-    Checks::of(&input, &body)?;
+    // A body that does not fit is told by who wrote it first: a field that was renamed since is no tampering.
+    let other = |error: Error| {
+        if head.version == format.version && head.made_by == MADE_BY {
+            return error;
+        }
+        let problem =
+            Problem::new("saved.other_version", "saved by another version of the library, and not readable here")
+                .at(place().column("made_by"))
+                .got(format!("{}, version {} of the form", head.made_by, head.version))
+                .expected(format!("{MADE_BY}, version {} of the form", format.version));
+        let all = std::iter::once(problem).chain(error.problems().iter().cloned()).collect();
+        Error::many(error.kind(), all)
+            .with_hint("make it again from its data, or read it with the version that wrote it")
+    };
+    let body = serde_json::from_str::<In<T>>(text).map_err(unreadable).map_err(&other)?.body;
+    Checks::of(&input, &body).map_err(other)?;
     Ok(body)
 }
 
@@ -254,7 +267,7 @@ mod tests {
     fn a_broken_field_is_named() {
         let place = |body: &str| {
             let text = format!("{{\"format\":\"thing\",\n \"version\":2,\"made_by\":\"a\\\"{{\",\"body\":{body}}}");
-            load::<Thing>(THING, &text).unwrap_err().problems()[0].place.column.clone().unwrap_or_default()
+            load::<Thing>(THING, &text).unwrap_err().problems()[1].place.column.clone().unwrap_or_default()
         };
         assert_eq!(place(r#"{"end":"much","column":[]}"#), "end");
         assert_eq!(place(r#"{"end":1.0,"column":[0.5,true]}"#), "column[1]");
@@ -269,10 +282,21 @@ mod tests {
     fn newer_version_and_unknown_fields_are_refused() {
         let newer = r#"{"format":"thing","version":3,"made_by":"relamp 9","body":{"other":1}}"#;
         assert_eq!(load::<Thing>(THING, newer).unwrap_err().slug(), "saved.newer_version");
-        let extra = r#"{"format":"thing","version":2,"made_by":"x","body":{"end":1.0,"column":[],"more":1}}"#;
-        let error = load::<Thing>(THING, extra).unwrap_err();
-        assert_eq!(error.slug(), "saved.unreadable");
-        assert!(error.to_string().contains("more"));
+        let extra = |version: u32, by: &str| {
+            let body = r#"{"end":1.0,"column":[],"more":1}"#;
+            let text = format!(r#"{{"format":"thing","version":{version},"made_by":"{by}","body":{body}}}"#);
+            let error = load::<Thing>(THING, &text).unwrap_err();
+            assert!(error.to_string().contains("more"), "{error}");
+            error.slug().to_owned()
+        };
+        assert_eq!(extra(2, MADE_BY), "saved.unreadable");
+        // Who wrote it is told first, and what does not fit after it.
+        assert_eq!(extra(1, MADE_BY), "saved.other_version");
+        assert_eq!(extra(2, "relamp 0.0.9"), "saved.other_version");
+        let broken = r#"{"format":"thing","version":2,"made_by":"relamp 0.0.9","body":{"end":-1.0,"column":[]}}"#;
+        assert_eq!(load::<Thing>(THING, broken).unwrap_err().slug(), "saved.other_version");
+        let readable = r#"{"format":"thing","version":1,"made_by":"relamp 0.0.9","body":{"end":1.0,"column":[]}}"#;
+        assert!(load::<Thing>(THING, readable).is_ok());
         let outside = r#"{"format":"thing","version":2,"made_by":"x","note":1,"body":{"end":1.0,"column":[]}}"#;
         assert_eq!(load::<Thing>(THING, outside).unwrap_err().slug(), "saved.unreadable");
     }
