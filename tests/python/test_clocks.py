@@ -111,7 +111,7 @@ def raised(n: int, seed: int) -> tuple[dict[str, Any], dict[str, list[Any]]]:
             speed = (current / 75.0) ** 2
             hours = min(left / speed, 400.0)
             failed = hours < 400.0
-            for column, value in zip(pieces, (name, age, age + hours, current), strict=True):
+            for column, value in zip(pieces, (name, age, min(age + hours, change), current), strict=True):
                 pieces[column].append(value)
             age, left, current = age + hours, left - hours * speed, current * rise
         failed = failed and age <= change

@@ -6,7 +6,6 @@ use super::surface::{Along, Clock};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::fit::covariates::ValueIs;
 use crate::lives::Rows;
-use crate::records::Ending;
 
 /// Most problems that one refusal lists.
 const MOST_PROBLEMS: usize = 100;
@@ -52,6 +51,11 @@ pub(super) struct Wear {
 
 fn problem(slug: &'static str, what: &str, table: &str, row: usize, column: &str) -> Problem {
     Problem::new(slug, what.to_owned()).at(Place::input(table).row(row as u64 + 1).column(column))
+}
+
+/// Whether two numbers of hours are one but for the rounding of the sums that they come from.
+fn same_hour(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 8.0 * f64::EPSILON * a.max(b)
 }
 
 impl Histories {
@@ -141,21 +145,20 @@ impl Histories {
         }
         for pair in own.windows(2) {
             if let [a, b] = pair
-                && piece(*a).to_hours != piece(*b).from_hours
+                && !same_hour(piece(*a).to_hours, piece(*b).from_hours)
             {
                 let what = "a piece does not start where the one before it ends";
                 problems.push(gap(*b, "from_hours", what, piece(*b).from_hours, piece(*a).to_hours));
             }
         }
-        let burning = Some(Ending::Running);
-        let ended = high < f64::INFINITY || self.rows.ending.as_ref().is_some_and(|e| e.get(i).copied() != burning);
-        if ended && piece(*last).to_hours > needed {
+        let end = piece(*last).to_hours;
+        if end > needed && !same_hour(end, needed) {
             let what = "the current goes on past the last age at which the lamp was seen";
-            problems.push(gap(*last, "to_hours", what, piece(*last).to_hours, needed));
+            problems.push(gap(*last, "to_hours", what, end, needed));
         }
-        if piece(*last).to_hours < needed {
+        if end < needed && !same_hour(end, needed) {
             let what = "the current of the last hours is not known";
-            problems.push(gap(*last, "to_hours", what, piece(*last).to_hours, needed));
+            problems.push(gap(*last, "to_hours", what, end, needed));
         }
     }
 
