@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::Running;
 use super::recurrence::{Recurrence, failures_in_order, recurrence};
-use super::sockets::{Sockets, named};
+use super::sockets::{Socket, Sockets, named};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::math::linalg::{packed, quadratic_form};
@@ -51,6 +51,7 @@ impl RecurrenceDifference {
 /// ```text
 /// D(t) = M_first(t) - M_second(t), standard error sqrt(variance of M_first(t) + variance of M_second(t))
 /// ```
+/// Where one group was watched from a later age on, both count from there: failures before it have no part in either.
 ///
 /// # Errors
 /// `empirical.group_itself` for one group named twice; `empirical.no_sockets` for a group without any; `empirical.one_socket` for a group with a single one, whose spread is
@@ -78,8 +79,18 @@ pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -
             .expected("two groups");
         return Err(Error::new(Kind::Input, problem));
     }
-    let curve = |group: &str| -> Result<(Recurrence, Vec<f64>)> {
-        let mut curve = recurrence(&sockets.group(group)?, level)?;
+    let both = [sockets.group(groups[0])?, sockets.group(groups[1])?];
+    let start = |of: &Sockets| of.each().iter().map(|s| s.from).fold(f64::INFINITY, f64::min);
+    let end = |of: &Sockets| of.each().iter().map(|s| s.to).fold(0.0, f64::max);
+    let (from, to) = (start(&both[0]).max(start(&both[1])), end(&both[0]).min(end(&both[1])));
+    if to <= from {
+        let problem = Problem::new("empirical.no_common_ages", "the two groups were not watched at one age")
+            .at(Place::input("groups"))
+            .got(format!("watched to {to}, from {from}"));
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let curve = |group: &str, of: &Sockets| -> Result<(Recurrence, Vec<f64>)> {
+        let mut curve = recurrence(&since(of, from)?, level)?;
         let Some(errors) = curve.standard_error.take() else {
             let problem =
                 Problem::new("empirical.one_socket", "a single socket tells nothing of how far sockets differ")
@@ -90,24 +101,14 @@ pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -
         };
         Ok((curve, errors))
     };
-    let ((first, first_errors), (second, second_errors)) = (curve(groups[0])?, curve(groups[1])?);
-    let from = first.counted_from.max(second.counted_from);
-    let to = first.last_age.min(second.last_age);
-    if to <= from {
-        let problem = Problem::new("empirical.no_common_ages", "the two groups were not watched at one age")
-            .at(Place::input("groups"))
-            .got(format!("watched to {to}, from {from}"));
-        return Err(Error::new(Kind::Refused, problem));
-    }
-    let mut ages: Vec<f64> = first.ages.iter().chain(&second.ages).copied().filter(|a| *a > from && *a <= to).collect();
+    let ((first, first_errors), (second, second_errors)) = (curve(groups[0], &both[0])?, curve(groups[1], &both[1])?);
+    let mut ages: Vec<f64> = first.ages.iter().chain(&second.ages).copied().filter(|a| *a <= to).collect();
     ages.sort_by(f64::total_cmp);
     ages.dedup();
-    // Both count from the later of their starts.
     let at = |curve: &Recurrence, errors: &[f64], age: f64| {
-        let before = curve.mean_at(from).unwrap_or(0.0);
         let i = curve.ages.partition_point(|&a| a <= age);
         let error = i.checked_sub(1).and_then(|i| errors.get(i).copied()).unwrap_or(0.0);
-        (curve.mean_at(age).unwrap_or(0.0) - before, error)
+        (curve.mean_at(age).unwrap_or(0.0), error)
     };
     let mut out = RecurrenceDifference {
         groups: groups.map(str::to_owned),
@@ -123,6 +124,16 @@ pub fn recurrence_difference(sockets: &Sockets, groups: [&str; 2], level: f64) -
         out.standard_error.push(ea.hypot(eb));
     }
     Ok(out)
+}
+
+/// What was seen of sockets after an age.
+fn since(sockets: &Sockets, age: f64) -> Result<Sockets> {
+    let each = sockets.each().iter().filter(|s| s.to > age).map(|s| Socket {
+        from: s.from.max(age),
+        failures: s.failures.iter().copied().filter(|f| *f > age).collect(),
+        ..s.clone()
+    });
+    Sockets::new(each.collect())
 }
 
 /// One group in the test.
@@ -178,6 +189,24 @@ fn upper_tail(statistic: f64, degrees: u64) -> f64 {
 
 /// Sockets of a group below which the normal law of the test is a hope. Our choice, without a source.
 const FEW_SOCKETS: u64 = 10;
+
+/// Groups that a note names before it only counts them. Our choice, without a source.
+const NAMED: usize = 4;
+
+/// A note on the groups with few sockets.
+fn few_sockets(groups: &[SocketGroup]) -> Option<String> {
+    let few: Vec<&SocketGroup> = groups.iter().filter(|g| g.sockets < FEW_SOCKETS).collect();
+    if let [one] = few.as_slice() {
+        let some = counted(one.sockets, "socket");
+        return Some(format!("{} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", one.name));
+    }
+    let mut each: Vec<String> = few.iter().take(NAMED).map(|g| format!("{} {}", g.name, g.sockets)).collect();
+    if few.len() > NAMED {
+        each.push(format!("{} more", few.len() - NAMED));
+    }
+    let said = format!("have fewer than {FEW_SOCKETS} sockets, so that the p value is rough: {}", each.join(", "));
+    (!few.is_empty()).then(|| format!("{} {said}", counted(few.len() as u64, "group")))
+}
 
 /// Tests whether groups of sockets have one mean number of failures at every age.
 ///
@@ -298,14 +327,7 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
             }
         })
         .collect();
-    let notes = groups
-        .iter()
-        .filter(|g| g.sockets < FEW_SOCKETS)
-        .map(|g| {
-            let some = counted(g.sockets, "socket");
-            format!("{} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", g.name)
-        })
-        .collect();
+    let notes = few_sockets(&groups).into_iter().collect();
     let degrees = degrees as u64;
     Ok(RecurrenceTest { groups, statistic, degrees, p_value: upper_tail(statistic, degrees), notes })
 }
