@@ -1193,12 +1193,22 @@ class Curve:
         """Mean hours worked from `conditional_from` to an age, or to each of many."""
     @overload
     def restricted_mean(self, to: Column) -> _Array: ...
+    @overload
     def quantile_interval(self, p: float) -> tuple[float | None, float | None]:
         """The ages that the records do not speak against as the age by which a share has failed."""
+    @overload
+    def quantile_interval(self, p: Column) -> _Array: ...
+    @overload
     def restricted_mean_interval(self, to: float) -> MeanHours:
-        """Mean hours worked from `conditional_from` to an age, with its variance and interval."""
+        """Mean hours worked from `conditional_from` to an age, or to each of many, with variance and interval."""
+    @overload
+    def restricted_mean_interval(self, to: Column) -> list[MeanHours]: ...
+    @overload
     def mean_residual_life(self, age: float) -> MeanHours:
-        """Mean hours left for lamps that reached an age, counted up to the last age seen; the sentence says so."""
+        """Mean hours left for lamps that reached an age, or each of many, counted up to the last age seen; the sentence
+        says so."""
+    @overload
+    def mean_residual_life(self, age: Column) -> list[MeanHours]: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1557,6 +1567,16 @@ class EndingBounds:
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""
+    @overload
+    def bounds_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound for the lamps of the records at an age, or at each of many."""
+    @overload
+    def bounds_at(self, age: Column) -> _Array: ...
+    @overload
+    def outer_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound for lamps like these at an age, or at each of many, with what chance may add."""
+    @overload
+    def outer_at(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2495,6 +2515,13 @@ class Incidence:
         """Standard error of the incidence of a cause at each step, by the delta method."""
     def band(self, cause: str, *, level: float = 0.95, band_scale: str = "log_log") -> _Array:
         """Lower and upper end of the band of the incidence of a cause at each step."""
+    @overload
+    def band_at(
+        self, cause: str, age: float, *, level: float = 0.95, band_scale: str = "log_log"
+    ) -> tuple[float, float] | None:
+        """Lower and upper end of the band of the incidence of a cause by an age, or by each of many."""
+    @overload
+    def band_at(self, cause: str, age: Column, *, level: float = 0.95, band_scale: str = "log_log") -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -2556,6 +2583,16 @@ class IncidenceBounds:
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""
+    @overload
+    def bounds_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound for the lamps of the records at an age, or at each of many."""
+    @overload
+    def bounds_at(self, age: Column) -> _Array: ...
+    @overload
+    def outer_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper bound for lamps like these at an age, or at each of many, with what chance may add."""
+    @overload
+    def outer_at(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4158,6 +4195,16 @@ class Recurrence:
         """Mean number of failures of a socket by an age, or by each of many."""
     @overload
     def mean_at(self, age: Column) -> _Array: ...
+    @overload
+    def band_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper end of the band at an age, or at each of many, for one age at a time."""
+    @overload
+    def band_at(self, age: Column) -> _Array: ...
+    @overload
+    def at_risk_at(self, age: float) -> float | None:
+        """Sockets under observation at an age, or at each of many: their watch had begun before it and not ended."""
+    @overload
+    def at_risk_at(self, age: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4648,8 +4695,11 @@ class SelfConsistent:
         """Lower and upper value of the probability to pass an age, or each of many."""
     @overload
     def reliability_bounds(self, ages: Column) -> _Array: ...
+    @overload
     def quantile(self, p: float) -> tuple[float, float | None]:
-        """The stretch in which a share of the lamps has failed."""
+        """The stretch in which a share of the lamps has failed, or each of many shares."""
+    @overload
+    def quantile(self, p: Column) -> _Array: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -7006,6 +7056,7 @@ def incidence_bounds(
     suspects: Sequence[str],
     age_hours: float,
     widest: float = 0.25,
+    level: float = 0.95,
     reading: str | None = None,
     min_at_risk: int = 5,
     given_survival_to: float | None = None,
@@ -7028,6 +7079,8 @@ def incidence_bounds(
         The age at which the bounds are judged.
     widest : float
         Widest bounds that still say something, as a share of lamps.
+    level : float
+        Level at which chance is allowed for, inside (0, 1).
     reading : {"upper", "midpoint", "lower"}, optional
         The age that stands for a failure known only to an interval; without it such rows are refused.
     min_at_risk : int
@@ -7044,7 +7097,7 @@ def incidence_bounds(
     InputError
         For endings that are none or cannot be suspect, and what is not a number.
     DomainError
-        For a width out of range.
+        For a width or a level out of range.
     RefusedError
         For an age that the curves do not know, and as `incidence`.
 

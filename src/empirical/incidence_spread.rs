@@ -91,4 +91,19 @@ impl Incidence {
         };
         Ok(Some(cause.incidence.iter().zip(errors).map(ends).collect()))
     }
+
+    /// Lower and upper end of the band of the incidence of a cause by an age; none where the incidence is not known or 0 or 1.
+    ///
+    /// # Errors
+    /// `empirical.level` for a level that is not inside (0, 1).
+    pub fn band_at(&self, ending: Ending, age: f64, level: f64, scale: BandScale) -> Result<Option<(f64, f64)>> {
+        Ok(self.band(ending, level, scale)?.and_then(|band| self.within(&band, ending, age)))
+    }
+
+    /// What a band of a cause says at an age.
+    pub(crate) fn within(&self, band: &[Option<(f64, f64)>], ending: Ending, age: f64) -> Option<(f64, f64)> {
+        self.incidence_at(ending, age)?;
+        let step = self.ages.partition_point(|a| *a <= age).checked_sub(1)?;
+        band.get(step).copied().flatten()
+    }
 }

@@ -39,6 +39,12 @@ pub struct Recurrence {
     pub sockets: u64,
     /// What to know when reading the curve.
     pub notes: Vec<CurveNote>,
+    /// Ages at which watches begin and end, ascending. Curves saved before have none.
+    #[serde(default)]
+    watched_ages: Vec<f64>,
+    /// Sockets under observation just after each of them.
+    #[serde(default)]
+    watched: Vec<u64>,
 }
 
 impl Sound for Recurrence {
@@ -60,6 +66,10 @@ impl Sound for Recurrence {
             c.entries("standard_error", errors.len(), steps);
             c.column("standard_error", errors, Checks::not_negative);
         }
+        c.entries("watched", self.watched.len(), self.watched_ages.len());
+        c.rising("watched_ages", &self.watched_ages, false);
+        let most = self.watched.iter().copied().max().unwrap_or(0);
+        c.need("watched", most <= self.sockets, most, format!("at most {}", counted(self.sockets, "socket")));
         c.level("level", self.level);
         c.not_negative("counted_from", self.counted_from);
         c.ends("last_age", self.ages.last().copied().unwrap_or(self.counted_from), self.last_age);
@@ -187,7 +197,10 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
         last_age: each.iter().map(|s| s.to).fold(0.0, f64::max),
         sockets: each.len() as u64,
         notes: Vec::new(),
+        watched_ages: Vec::new(),
+        watched: Vec::new(),
     };
+    (curve.watched_ages, curve.watched) = watches(each);
     let mut errors = Vec::new();
     let mut mean = Running::default();
     for step in failures_in_order(each).chunk_by(|a, b| a.0 == b.0) {
@@ -213,6 +226,24 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
     curve.standard_error = (each.len() > 1).then_some(errors);
     curve.notes = notes(&curve);
     Ok(curve)
+}
+
+/// The ages at which watches begin and end, and the sockets under observation just after each.
+fn watches(each: &[Socket]) -> (Vec<f64>, Vec<u64>) {
+    let mut moves: Vec<(f64, bool)> = each.iter().flat_map(|s| [(s.from, true), (s.to, false)]).collect();
+    moves.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let (mut ages, mut counts) = (Vec::new(), Vec::new());
+    let (mut come, mut gone) = (0_u64, 0_u64);
+    for step in moves.chunk_by(|a, b| a.0 == b.0) {
+        for (age, begins) in step {
+            (come, gone) = if *begins { (come + 1, gone) } else { (come, gone + 1) };
+            if ages.last() != Some(age) {
+                ages.push(*age);
+            }
+        }
+        counts.push(come - gone);
+    }
+    (ages, counts)
 }
 
 /// Sockets below which the spread between them is rough. Our choice, without a source.
@@ -251,6 +282,17 @@ impl Recurrence {
 
     fn step(&self, age: f64) -> Option<usize> {
         self.ages.partition_point(|&a| a <= age).checked_sub(1)
+    }
+
+    /// Sockets under observation at an age: those with from < age <= to, at the first age those whose watch begins there; 0
+    /// where none was watched. None for an age below 0, and for a curve saved before curves held this.
+    pub fn at_risk_at(&self, age: f64) -> Option<u64> {
+        if self.watched_ages.is_empty() || !(age >= 0.0) {
+            return None;
+        }
+        let first = self.watched_ages.first() == Some(&age);
+        let before = self.watched_ages.partition_point(|a| *a < age) + usize::from(first);
+        Some(before.checked_sub(1).and_then(|i| self.watched.get(i)).copied().unwrap_or(0))
     }
 
     /// Mean number of failures of a socket by an age; none where no socket was watched so far.

@@ -81,9 +81,7 @@ impl Sound for EndingBounds {
         c.part("if_all", &self.if_all);
         c.need("suspect_lamps", self.suspect_lamps <= self.if_all.lamps(), self.suspect_lamps, "at most the lamps");
         c.part("at", &self.at);
-        if let (Some(low), Some(high)) =
-            (self.if_all.reliability_at(self.at.age_hours), self.if_none.reliability_at(self.at.age_hours))
-        {
+        if let Some((low, high)) = self.bounds_at(self.at.age_hours) {
             c.equal("at.low", self.at.low, low);
             c.equal("at.high", self.at.high, high);
         }
@@ -108,6 +106,14 @@ pub struct IncidenceBounds {
     pub if_otherwise: Incidence,
     /// The bounds at the asked age.
     pub at: BoundsAt,
+    /// Level at which chance is allowed for.
+    #[serde(default = "usual_level")]
+    pub level: f64,
+}
+
+/// The level of bounds saved before they held theirs.
+fn usual_level() -> f64 {
+    CurveOptions::default().level
 }
 
 impl Sound for IncidenceBounds {
@@ -117,10 +123,8 @@ impl Sound for IncidenceBounds {
         c.part("if_all", &self.if_all);
         c.part("if_otherwise", &self.if_otherwise);
         c.part("at", &self.at);
-        let age = self.at.age_hours;
-        if let (Some(low), Some(high)) =
-            (self.if_otherwise.incidence_at(self.cause, age), self.if_all.incidence_at(self.cause, age))
-        {
+        c.level("level", self.level);
+        if let Some((low, high)) = self.bounds_at(self.at.age_hours) {
             c.equal("at.low", self.at.low, low);
             c.equal("at.high", self.at.high, high);
         }
@@ -231,9 +235,7 @@ pub(super) fn lower_end(curve: &Curve, age: f64) -> Option<f64> {
 /// The band of the incidence of one cause at an age; the incidence itself where it has none.
 pub(super) fn incidence_ends(incidence: &Incidence, cause: Ending, level: f64, age: f64) -> Option<(f64, f64)> {
     let here = incidence.incidence_at(cause, age)?;
-    let step = incidence.ages.partition_point(|a| *a <= age).checked_sub(1);
-    let band = incidence.band(cause, level, BandScale::LogLog).ok()?;
-    Some(step.zip(band).and_then(|(i, band)| band.get(i).copied().flatten()).unwrap_or((here, here)))
+    Some(incidence.band_at(cause, age, level, BandScale::LogLog).ok()?.unwrap_or((here, here)))
 }
 
 /// Bounds with what chance may add, and the level at which it does.
@@ -321,10 +323,9 @@ pub fn ending_bounds(tally: &Tally, options: &SuspectOptions) -> Result<EndingBo
     // The curve as it stands refuses what no reading of endings could mend.
     product_limit(tally, &options.curve)?;
     let (if_none, if_all) = (curve(Taken::Working)?, curve(Taken::Failed(None))?);
-    let ends = (if_all.reliability_at(options.age_hours), if_none.reliability_at(options.age_hours));
     let age = options.age_hours;
-    let high = if_none.band_at(age).map(|band| band.1).or(ends.1);
-    let at = judged("reliability at", options, suspect_lamps, ends, lower_end(&if_all, age).zip(high))?;
+    let ends = (if_all.reliability_at(age), if_none.reliability_at(age));
+    let at = judged("reliability at", options, suspect_lamps, ends, outer(&if_all, &if_none, age))?;
     Ok(EndingBounds { suspects: options.suspects.clone(), suspect_lamps, if_none, if_all, at })
 }
 
@@ -374,13 +375,38 @@ pub fn incidence_bounds(tally: &Tally, cause: Ending, options: &SuspectOptions) 
     let if_otherwise = curves(Taken::Failed(Some(another)))?;
     let age = options.age_hours;
     let ends = (if_otherwise.incidence_at(cause, age), if_all.incidence_at(cause, age));
-    let side = |incidence: &Incidence| incidence_ends(incidence, cause, options.curve.level, age);
-    let outer = side(&if_otherwise).zip(side(&if_all)).map(|(low, high)| (low.0, high.1));
+    let level = options.curve.level;
+    let outer = outer_incidence(&if_otherwise, &if_all, cause, level, age);
     let at = judged(&format!("incidence of {} by", cause.as_str()), options, suspect_lamps, ends, outer)?;
-    Ok(IncidenceBounds { cause, suspects: options.suspects.clone(), suspect_lamps, if_none, if_all, if_otherwise, at })
+    let suspects = options.suspects.clone();
+    Ok(IncidenceBounds { cause, suspects, suspect_lamps, if_none, if_all, if_otherwise, at, level })
+}
+
+/// The lower end of the band of the lower curve, and the upper end of that of the upper one.
+fn outer(if_all: &Curve, if_none: &Curve, age: f64) -> Option<(f64, f64)> {
+    let high = if_none.band_at(age).map(|band| band.1).or(if_none.reliability_at(age));
+    lower_end(if_all, age).zip(high)
+}
+
+fn outer_incidence(low: &Incidence, high: &Incidence, cause: Ending, level: f64, age: f64) -> Option<(f64, f64)> {
+    let side = |incidence: &Incidence| incidence_ends(incidence, cause, level, age);
+    side(low).zip(side(high)).map(|(low, high)| (low.0, high.1))
 }
 
 impl EndingBounds {
+    /// Lower and upper bound at an age for the lamps of the records; none where no lamp was under observation. They know
+    /// nothing of chance: see [`EndingBounds::outer_at`].
+    pub fn bounds_at(&self, age: f64) -> Option<(f64, f64)> {
+        self.if_all.reliability_at(age).zip(self.if_none.reliability_at(age))
+    }
+
+    /// The bounds with what chance may add: the lower end of the band of the lower curve and the upper end of that of the
+    /// upper one, at the level of the curves. Before the first failure the lower end is the exact one for no event among the
+    /// lamps at risk.
+    pub fn outer_at(&self, age: f64) -> Option<(f64, f64)> {
+        outer(&self.if_all, &self.if_none, age)
+    }
+
     /// The saved form, JSON text.
     ///
     /// # Errors
@@ -399,6 +425,18 @@ impl EndingBounds {
 }
 
 impl IncidenceBounds {
+    /// Lower and upper bound of the incidence by an age for the lamps of the records; none where no lamp was under
+    /// observation. They know nothing of chance: see [`IncidenceBounds::outer_at`].
+    pub fn bounds_at(&self, age: f64) -> Option<(f64, f64)> {
+        self.if_otherwise.incidence_at(self.cause, age).zip(self.if_all.incidence_at(self.cause, age))
+    }
+
+    /// The bounds with what chance may add: the lower end of the band of the lower incidence and the upper end of that of
+    /// the upper one. Bounds of 0 or 1 stand alone.
+    pub fn outer_at(&self, age: f64) -> Option<(f64, f64)> {
+        outer_incidence(&self.if_otherwise, &self.if_all, self.cause, self.level, age)
+    }
+
     /// The saved form, JSON text.
     ///
     /// # Errors

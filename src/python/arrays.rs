@@ -1,8 +1,9 @@
 //! Arrays out, and functions of age over whatever the caller handed in. Numpy is imported here, on first use.
 
 use numpy::{Element, PyArray1, PyArrayMethods};
+use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyFloat, PyInt};
+use pyo3::types::{PyBool, PyFloat, PyInt, PyList};
 
 use super::intake::arguments::one_number;
 use super::intake::{At, numbers};
@@ -47,6 +48,36 @@ pub(super) fn pairs_over<'py>(
     }
     let answers = numbers(ages, at)?.all()?.into_iter().map(f).collect::<PyResult<Vec<_>>>()?;
     pairs(py, &answers)
+}
+
+/// A function over one number (what it gives) or over a column (a list of what it gives).
+pub(super) fn each<'py, T>(
+    ages: &Bound<'py, PyAny>,
+    at: At<'_>,
+    f: impl Fn(f64) -> PyResult<T>,
+) -> PyResult<Bound<'py, PyAny>>
+where
+    T: IntoPyObjectExt<'py>,
+{
+    let py = ages.py();
+    if is_number(ages) {
+        return f(one_number(ages, at)?)?.into_bound_py_any(py);
+    }
+    let answers = numbers(ages, at)?.all()?.into_iter().map(|a| f(a)?.into_bound_py_any(py));
+    Ok(PyList::new(py, answers.collect::<PyResult<Vec<_>>>()?)?.into_any())
+}
+
+/// A function to pairs of which an end may be open, over one number (a pair, None for an open end) or over a column (an array
+/// (n, 2), NaN for an open end).
+pub(super) fn open_pairs_over<'py>(
+    ages: &Bound<'py, PyAny>,
+    at: At<'_>,
+    f: impl Fn(f64) -> PyResult<(Option<f64>, Option<f64>)>,
+) -> PyResult<Bound<'py, PyAny>> {
+    if is_number(ages) {
+        return f(one_number(ages, at)?)?.into_bound_py_any(ages.py());
+    }
+    pairs_over(ages, at, |a| f(a).map(|(low, high)| Some((low.unwrap_or(f64::NAN), high.unwrap_or(f64::NAN)))))
 }
 
 /// Whether an argument is one number rather than a column of them.

@@ -7,6 +7,8 @@ use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyString};
 
 use crate::Result;
+use crate::base::figure::short;
+use crate::base::math::special::normal_quantile;
 use crate::base::saved::{self, Format};
 use crate::family::{Life, family as family_of};
 use crate::fit::{CovariateFit, Design, Factor, StressLaw, TermTest, Terms, ValueIs, fit_covariates as core_fit};
@@ -119,7 +121,7 @@ fn coefficient_table(f: &CovariateFit) -> Result<RecordBatch> {
         .finish()
 }
 
-/// Each coefficient with its standard error and its ratio.
+/// Each coefficient with its standard error, and its ratio with the interval from that error.
 pub(super) fn coefficients(
     design: &Design,
     each: &[f64],
@@ -127,9 +129,14 @@ pub(super) fn coefficients(
     called: &str,
     ratio: impl Fn(&str) -> Option<f64>,
 ) -> Vec<String> {
+    let z = normal_quantile(0.975);
     let one = |(name, b): (&str, &f64)| {
-        let ratio = ratio(name).map_or_else(String::new, |r| format!(", {called} {}", number(r)));
-        format!("{name} {b:.4} (standard error {:.4}{ratio})", error(name).unwrap_or(f64::NAN))
+        let error = error(name).unwrap_or(f64::NAN);
+        let ratio = ratio(name).map_or_else(String::new, |r| {
+            let [low, high] = [-z, z].map(|z| short(r * (z * error).exp()));
+            format!(", {called} {}, {low} to {high} at 95 %", number(r))
+        });
+        format!("{name} {b:.4} (standard error {error:.4}{ratio})")
     };
     design.names().into_iter().zip(each).map(one).collect()
 }

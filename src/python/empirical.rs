@@ -9,7 +9,7 @@ use crate::empirical::simultaneous_band as core_simultaneous_band;
 use crate::empirical::{BandScale, Curve, CurveNote, CurveOptions};
 use crate::lives::Reading;
 
-use super::arrays::{array, array_or_nan, over, pairs, pairs_over};
+use super::arrays::{array, array_or_nan, each, open_pairs_over, over, pairs, pairs_over};
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
@@ -391,13 +391,14 @@ result_class! {
         ///
         /// Parameters
         /// ----------
-        /// p : float
+        /// p : float or array-like
         ///     Share, inside (0, 1).
         ///
         /// Returns
         /// -------
-        /// tuple
-        ///     Ages, hours, (low, high) at the level of the curve; None where the records do not bound it.
+        /// tuple or numpy.ndarray
+        ///     Ages, hours, (low, high) at the level of the curve, (n, 2) for many; None, or NaN in an array, where the
+        ///     records do not bound it.
         ///
         /// Raises
         /// ------
@@ -412,22 +413,24 @@ result_class! {
         /// >>> curve = relamp.product_limit(relamp.lives([100.0 * i for i in range(1, 21)]))
         /// >>> curve.quantile_interval(0.5), curve.quantile_interval(0.97)
         /// ((500.0, 1500.0), (1800.0, None))
-        #[pyo3(signature = (p))]
-        fn quantile_interval(&self, #[pyo3(from_py_with = args::p)] p: f64) -> PyResult<(Option<f64>, Option<f64>)> {
-            let interval = self.0.quantile_interval(p)?;
-            Ok((interval.low, interval.high))
+        fn quantile_interval<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            open_pairs_over(p, at("p"), |p| {
+                let interval = self.0.quantile_interval(p)?;
+                Ok((interval.low, interval.high))
+            })
         }
 
-        /// Mean hours worked from `conditional_from` to an age, with its variance and interval.
+        /// Mean hours worked from `conditional_from` to an age, or to each of many, with variance and interval.
         ///
         /// Parameters
         /// ----------
-        /// to : float
+        /// to : float or array-like
         ///     Age, hours, at most `last_age`.
         ///
         /// Returns
         /// -------
-        /// MeanHours
+        /// MeanHours or list of MeanHours
+        ///     One for each age.
         ///
         /// Raises
         /// ------
@@ -443,21 +446,24 @@ result_class! {
         /// >>> mean = curve.restricted_mean_interval(400.0)
         /// >>> mean.mean_hours, round(mean.standard_error, 2)
         /// (250.0, 55.9)
-        #[pyo3(signature = (to))]
-        fn restricted_mean_interval(&self, #[pyo3(from_py_with = args::to)] to: f64) -> PyResult<PyMeanHours> {
-            Ok(PyMeanHours(self.0.restricted_mean_interval(to)?))
+        /// >>> [mean.mean_hours for mean in curve.restricted_mean_interval([200.0, 400.0])]
+        /// [175.0, 250.0]
+        fn restricted_mean_interval<'py>(&self, to: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            each(to, at("to"), |to| Ok(PyMeanHours(self.0.restricted_mean_interval(to)?)))
         }
 
-        /// Mean hours left for lamps that reached an age, counted up to the last age seen; the sentence says so.
+        /// Mean hours left for lamps that reached an age, or each of many, counted up to the last age seen; the sentence
+        /// says so.
         ///
         /// Parameters
         /// ----------
-        /// age : float
+        /// age : float or array-like
         ///     Age, hours, from `conditional_from` to below `last_age`.
         ///
         /// Returns
         /// -------
-        /// MeanHours
+        /// MeanHours or list of MeanHours
+        ///     One for each age.
         ///
         /// Raises
         /// ------
@@ -472,9 +478,10 @@ result_class! {
         /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
         /// >>> print(curve.mean_residual_life(100.0).sentence)
         /// mean hours for lamps that reached 100 h: hours past 300 h are not counted, and 50 % of these lamps still work there
-        #[pyo3(signature = (age))]
-        fn mean_residual_life(&self, #[pyo3(from_py_with = args::age)] age: f64) -> PyResult<PyMeanHours> {
-            Ok(PyMeanHours(self.0.mean_residual_life(age)?))
+        /// >>> [mean.mean_hours for mean in curve.mean_residual_life([0.0, 100.0])]
+        /// [200.0, 150.0]
+        fn mean_residual_life<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            each(age, at("age"), |age| Ok(PyMeanHours(self.0.mean_residual_life(age)?)))
         }
     }
 }

@@ -8,7 +8,7 @@ use crate::empirical::{Incidence, incidence as core_incidence};
 use crate::lives::Reading;
 use crate::records::Ending;
 
-use super::arrays::{array, over, pairs};
+use super::arrays::{array, over, pairs, pairs_over};
 use super::empirical::{at, options, scale_of, sentences};
 use super::frames::Frame;
 use super::intake::arguments as args;
@@ -196,6 +196,51 @@ result_class! {
         ) -> PyResult<Bound<'py, PyAny>> {
             let band = self.0.band(ending("cause", cause)?, level, scale_of(band_scale)?)?;
             pairs(py, &band.unwrap_or_else(|| vec![None; self.0.ages.len()]))
+        }
+
+        /// Lower and upper end of the band of the incidence of a cause by an age, or by each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// cause : str
+        ///     A word of `ENDINGS`.
+        /// age : float or array-like
+        ///     Hours.
+        /// level : float
+        ///     Level of the band, inside (0, 1), for one age at a time.
+        /// band_scale : {"log_log", "log", "plain", "arcsine"}
+        ///     The scale on which the band is symmetric, see `product_limit`.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Share of lamps, (low, high), (n, 2) for many; None, or NaN in an array, where the incidence is not known,
+        ///     0 or 1.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For words that are no ending or no scale, and what is not a number.
+        /// DomainError
+        ///     For a level that is not inside 0 to 1.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curves = relamp.incidence(relamp.lives([10.0, 20.0, 30.0, 40.0], ending=["burst", "dim"] * 2))
+        /// >>> [round(end, 4) for end in curves.band_at("burst", 35.0, level=0.9, band_scale="plain")]
+        /// [0.0888, 0.9112]
+        #[pyo3(signature = (cause, age, *, level=0.95, band_scale="log_log"))]
+        fn band_at<'py>(
+            &self,
+            #[pyo3(from_py_with = args::cause)] cause: &str,
+            age: &Bound<'py, PyAny>,
+            #[pyo3(from_py_with = args::level)] level: f64,
+            #[pyo3(from_py_with = args::band_scale)] band_scale: &str,
+        ) -> PyResult<Bound<'py, PyAny>> {
+            let cause = ending("cause", cause)?;
+            let band = self.0.band(cause, level, scale_of(band_scale)?)?;
+            pairs_over(age, at("age"), |age| Ok(band.as_ref().and_then(|b| self.0.within(b, cause, age))))
         }
     }
 }

@@ -10,9 +10,10 @@ use crate::empirical::{
     recurrence_difference as core_difference, recurrence_test as core_test,
 };
 
-use super::arrays::{array, array_or_nan, over, pairs};
+use super::arrays::{array, array_or_nan, over, pairs, pairs_over};
+use super::empirical::at;
 use super::frames::Frame;
-use super::intake::{At, arguments as args};
+use super::intake::arguments as args;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::sockets::PySockets;
@@ -35,9 +36,10 @@ fn curve_table(r: &Recurrence) -> Result<RecordBatch> {
 }
 
 fn curve_facts(r: &Recurrence) -> Facts {
+    let band = r.band_at(r.last_age);
     facts! {
         "sockets": r.sockets, "failures": r.failures.iter().sum::<u64>(), "steps": r.ages.len(),
-        "mean": r.mean.last().copied(), "last_age": r.last_age, "level": r.level,
+        "mean": r.mean.last().copied(), "low": band.map(|b| b.0), "high": band.map(|b| b.1), "last_age": r.last_age, "level": r.level,
         "notes": r.notes.iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -132,7 +134,64 @@ result_class! {
         /// >>> relamp.recurrence(screens).mean_at(3000.0)
         /// 1.0
         fn mean_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(age, At { input: "age", column: "" }, |age| Ok(self.0.mean_at(age)))
+            over(age, at("age"), |age| Ok(self.0.mean_at(age)))
+        }
+
+        /// Lower and upper end of the band at an age, or at each of many, for one age at a time.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age of the socket, hours or days.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     (low, high), (n, 2) for many; None, or NaN in an array, before the first failure, with a single socket,
+        ///     and where no socket was watched.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> screens = relamp.sockets([5000.0, 4000.0], [[900.0, 2100.0], []])
+        /// >>> low, high = relamp.recurrence(screens).band_at(3000.0)
+        /// >>> round(low, 3), round(high, 3)
+        /// (0.25, 3.998)
+        fn band_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |age| Ok(self.0.band_at(age)))
+        }
+
+        /// Sockets under observation at an age, or at each of many: their watch had begun before it and not ended.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age of the socket, hours or days, from 0; at the first age the sockets whose watch begins there.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Sockets, 0 where none was watched; None, or NaN in an array, for an age below 0, and for a curve that was
+        ///     saved before curves held this.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> screens = relamp.sockets([5000.0, 4000.0], [[900.0, 2100.0], []])
+        /// >>> relamp.recurrence(screens).at_risk_at([0.0, 4000.0, 4500.0, 6000.0]).tolist()
+        /// [2.0, 2.0, 1.0, 0.0]
+        fn at_risk_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |age| Ok(self.0.at_risk_at(age).map(|n| n as f64)))
         }
     }
 }
@@ -191,9 +250,11 @@ fn difference_table(d: &RecurrenceDifference) -> Result<RecordBatch> {
 }
 
 fn difference_facts(d: &RecurrenceDifference) -> Facts {
+    let band = d.band().last().copied();
     facts! {
         "more_in": d.groups[0], "than_in": d.groups[1], "steps": d.ages.len(), "last_age": d.ages.last().copied(),
-        "difference": d.difference.last().copied(), "standard_error": d.standard_error.last().copied(), "level": d.level,
+        "difference": d.difference.last().copied(), "low": band.map(|b| b.0), "high": band.map(|b| b.1),
+        "standard_error": d.standard_error.last().copied(), "level": d.level,
     }
 }
 

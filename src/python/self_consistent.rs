@@ -7,8 +7,8 @@ use crate::Result;
 use crate::empirical::self_consistent as core_self_consistent;
 use crate::empirical::{SelfConsistent, SelfConsistentOptions};
 
-use super::arrays::{array, pairs, pairs_over};
-use super::empirical::sentences;
+use super::arrays::{array, open_pairs_over, pairs, pairs_over};
+use super::empirical::{at, sentences};
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
@@ -148,18 +148,18 @@ result_class! {
             pairs_over(ages, At { input: "ages", column: "" }, |age| Ok(self.0.reliability_at(age)))
         }
 
-        /// The stretch in which a share of the lamps has failed.
+        /// The stretch in which a share of the lamps has failed, or each of many shares.
         ///
         /// Parameters
         /// ----------
-        /// p : float
+        /// p : float or array-like
         ///     Share, above 0 and at most 1.
         ///
         /// Returns
         /// -------
-        /// tuple
-        ///     Ages, hours, (from, to): the share was reached after the first and by the second, which is None where the
-        ///     records do not bound it.
+        /// tuple or numpy.ndarray
+        ///     Ages, hours, (from, to), (n, 2) for many: the share was reached after the first and by the second, which is
+        ///     None, or NaN in an array, where the records do not bound it.
         ///
         /// Raises
         /// ------
@@ -174,10 +174,13 @@ result_class! {
         /// >>> curve = relamp.self_consistent(relamp.lives([100.0, 300.0], [200.0, None]))
         /// >>> curve.quantile(0.4), curve.quantile(0.9)
         /// ((100.0, 200.0), (300.0, None))
-        #[pyo3(signature = (p))]
-        fn quantile(&self, #[pyo3(from_py_with = args::p)] p: f64) -> PyResult<(f64, Option<f64>)> {
-            let (from, to) = self.0.quantile(p)?;
-            Ok((from, bounded(to)))
+        /// >>> curve.quantile([0.4, 0.9]).tolist()
+        /// [[100.0, 200.0], [300.0, nan]]
+        fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            open_pairs_over(p, at("p"), |p| {
+                let (from, to) = self.0.quantile(p)?;
+                Ok((Some(from), bounded(to)))
+            })
         }
     }
 }

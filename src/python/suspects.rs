@@ -6,13 +6,14 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::empirical::{CurveOptions, EndingBounds, IncidenceBounds, SuspectOptions};
 use crate::empirical::{ending_bounds as core_ending_bounds, incidence_bounds as core_incidence_bounds};
-use crate::records::Ending;
 
-use super::empirical::{PyCurve, options};
+use super::arrays::pairs_over;
+use super::empirical::{PyCurve, at, options};
 use super::frames::Frame;
 use super::incidence::PyIncidence;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
+use super::removal::words;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::work::work;
@@ -31,6 +32,8 @@ fn bounds_table(b: &EndingBounds) -> Result<RecordBatch> {
         .numbers("age", ages.iter().copied())
         .numbers_or_null("if_all", ages.iter().map(|a| b.if_all.reliability_at(*a)))
         .numbers_or_null("if_none", ages.iter().map(|a| b.if_none.reliability_at(*a)))
+        .numbers_or_null("low_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.0)))
+        .numbers_or_null("high_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.1)))
         .finish()
 }
 
@@ -42,24 +45,25 @@ fn incidence_table(b: &IncidenceBounds) -> Result<RecordBatch> {
         .numbers_or_null("if_otherwise", column(&b.if_otherwise))
         .numbers_or_null("if_none", column(&b.if_none))
         .numbers_or_null("if_all", column(&b.if_all))
+        .numbers_or_null("low_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.0)))
+        .numbers_or_null("high_with_chance", ages.iter().map(|a| b.outer_at(*a).map(|x| x.1)))
         .finish()
 }
 
-fn words(endings: &[Ending]) -> Vec<&'static str> {
-    endings.iter().map(|e| e.as_str()).collect()
-}
-
 fn bounds_facts(b: &EndingBounds) -> Facts {
+    let outer = b.outer_at(b.at.age_hours);
     facts! {
-        "low": b.at.low, "high": b.at.high, "age_hours": b.at.age_hours, "informative": b.at.informative,
-        "widest": b.at.widest, "suspects": words(&b.suspects), "suspect_lamps": b.suspect_lamps,
+        "low": b.at.low, "high": b.at.high, "low_with_chance": outer.map(|o| o.0), "high_with_chance": outer.map(|o| o.1),
+        "level": b.if_all.level(), "age_hours": b.at.age_hours, "informative": b.at.informative, "widest": b.at.widest, "suspects": words(&b.suspects), "suspect_lamps": b.suspect_lamps,
         "sentence": b.at.sentence,
     }
 }
 
 fn incidence_facts(b: &IncidenceBounds) -> Facts {
+    let outer = b.outer_at(b.at.age_hours);
     facts! {
-        "cause": b.cause.as_str(), "low": b.at.low, "high": b.at.high, "age_hours": b.at.age_hours,
+        "cause": b.cause.as_str(), "low": b.at.low, "high": b.at.high, "low_with_chance": outer.map(|o| o.0),
+        "high_with_chance": outer.map(|o| o.1), "level": b.level, "age_hours": b.at.age_hours,
         "informative": b.at.informative, "widest": b.at.widest, "suspects": words(&b.suspects),
         "suspect_lamps": b.suspect_lamps, "sentence": b.at.sentence,
     }
@@ -131,6 +135,67 @@ result_class! {
         #[getter]
         fn sentence(&self) -> &str {
             &self.0.at.sentence
+        }
+
+        /// Lower and upper bound for the lamps of the records at an age, or at each of many.
+        ///
+        /// They know nothing of chance: see `outer_at`.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> why = ["burst", "unknown", "running"]
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=why, count=[1, 2, 7])
+        /// >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0)
+        /// >>> [round(end, 6) for end in bounds.bounds_at(250.0)]
+        /// [0.7, 0.9]
+        fn bounds_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.bounds_at(a)))
+        }
+
+        /// Lower and upper bound for lamps like these at an age, or at each of many, with what chance may add.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Reliability, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> why = ["burst", "unknown", "running"]
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=why, count=[1, 2, 7])
+        /// >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0)
+        /// >>> low, high = bounds.outer_at(250.0)
+        /// >>> low < bounds.low, high > bounds.high
+        /// (True, True)
+        fn outer_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.outer_at(a)))
         }
     }
 }
@@ -213,6 +278,67 @@ result_class! {
         #[getter]
         fn sentence(&self) -> &str {
             &self.0.at.sentence
+        }
+
+        /// Lower and upper bound for the lamps of the records at an age, or at each of many.
+        ///
+        /// They know nothing of chance: see `outer_at`.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Share failed by the cause, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> why = ["burst", "unknown", "running"]
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=why, count=[1, 2, 7])
+        /// >>> bounds = relamp.incidence_bounds(tally, cause="burst", suspects=["unknown"], age_hours=250.0)
+        /// >>> [round(end, 6) for end in bounds.bounds_at(250.0)]
+        /// [0.1, 0.3]
+        fn bounds_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.bounds_at(a)))
+        }
+
+        /// Lower and upper bound for lamps like these at an age, or at each of many, with what chance may add.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Share failed by the cause, (low, high), (n, 2) for many; None, or NaN in an array, where no lamp was under observation.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> why = ["burst", "unknown", "running"]
+        /// >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=why, count=[1, 2, 7])
+        /// >>> bounds = relamp.incidence_bounds(tally, cause="burst", suspects=["unknown"], age_hours=250.0)
+        /// >>> low, high = bounds.outer_at(250.0)
+        /// >>> low < bounds.low, high > bounds.high
+        /// (True, True)
+        fn outer_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.outer_at(a)))
         }
     }
 }
@@ -303,6 +429,8 @@ pub(super) fn ending_bounds(
 ///     The age at which the bounds are judged.
 /// widest : float
 ///     Widest bounds that still say something, as a share of lamps.
+/// level : float
+///     Level at which chance is allowed for, inside (0, 1).
 /// reading : {"upper", "midpoint", "lower"}, optional
 ///     The age that stands for a failure known only to an interval; without it such rows are refused.
 /// min_at_risk : int
@@ -319,7 +447,7 @@ pub(super) fn ending_bounds(
 /// InputError
 ///     For endings that are none or cannot be suspect, and what is not a number.
 /// DomainError
-///     For a width out of range.
+///     For a width or a level out of range.
 /// RefusedError
 ///     For an age that the curves do not know, and as `incidence`.
 ///
@@ -332,7 +460,7 @@ pub(super) fn ending_bounds(
 /// >>> bounds.informative
 /// False
 #[pyfunction]
-#[pyo3(signature = (tally, *, cause, suspects, age_hours, widest=0.25, reading=None, min_at_risk=5, given_survival_to=None))]
+#[pyo3(signature = (tally, *, cause, suspects, age_hours, widest=0.25, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
 pub(super) fn incidence_bounds(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
@@ -340,12 +468,13 @@ pub(super) fn incidence_bounds(
     #[pyo3(from_py_with = args::suspects)] suspects: Vec<String>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::widest)] widest: f64,
+    #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::reading)] reading: Option<String>,
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
 ) -> PyResult<PyIncidenceBounds> {
     let cause = ending("cause", cause)?;
-    let curve = options(CurveOptions::default().level, reading.as_deref(), min_at_risk, given_survival_to)?;
+    let curve = options(level, reading.as_deref(), min_at_risk, given_survival_to)?;
     let options = asked(suspects, age_hours, widest, curve)?;
     let tally = &tally.get().0;
     Ok(PyIncidenceBounds(work(py, None, |_| core_incidence_bounds(tally, cause, &options))?))

@@ -169,9 +169,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Bootstrap.interval level": ("level", lambda x: BOOTSTRAP.interval(b_life=10.0, level=x)),
     "Count.poisson mean": ("mean", relamp.Count.poisson),
     "Count.quantile p": ("p", COUNT.quantile),
+    "Incidence.band_at level": ("level", lambda x: INCIDENCE.band_at("burst", 9.0, level=x)),
     "Incidence.band level": ("level", lambda x: INCIDENCE.band("burst", level=x)),
-    "SelfConsistent.quantile p": ("p", relamp.self_consistent(TALLY).quantile),
     "ending_bounds level": ("level", lambda x: relamp.ending_bounds(TALLY, level=x, **BOUNDS)),
+    "incidence_bounds level": ("level", lambda x: relamp.incidence_bounds(TALLY, cause="burst", level=x, **BOUNDS)),
     **{
         f"{name} {argument}": (argument, lambda x, call=call, argument=argument: call(**{**BOUNDS, argument: x}))
         for name, call in (
@@ -184,9 +185,6 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_test power": ("power", lambda x: relamp.rank_test(GROUPS, power=x)),
     "rank_test scores": ("scores", lambda x: relamp.rank_test(GROUPS, scores={"A": 1.0, "B": x})),
     "self_consistent gradient": ("gradient", lambda x: relamp.self_consistent(TALLY, gradient=x)),
-    "Curve.mean_residual_life age": ("age", CURVE.mean_residual_life),
-    "Curve.quantile_interval p": ("p", CURVE.quantile_interval),
-    "Curve.restricted_mean_interval to": ("to", CURVE.restricted_mean_interval),
     "FailuresAhead.interval level": ("level", lambda x: AHEAD.interval(level=x)),
     "Reading.tally meter_step_hours": ("meter_step_hours", lambda x: read_small_log().tally(meter_step_hours=x)),
     "family_verdict age_hours": ("age_hours", lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=x)),
@@ -431,6 +429,8 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "incidence_test cause": ("cause", lambda x: relamp.incidence_test(GROUPS, cause=x)),
     "incidence_bounds cause": ("cause", lambda x: relamp.incidence_bounds(TALLY, cause=x, **BOUNDS)),
     "Incidence.band cause": ("cause", INCIDENCE.band),
+    "Incidence.band_at cause": ("cause", lambda x: INCIDENCE.band_at(x, 9.0)),
+    "Incidence.band_at band_scale": ("band_scale", lambda x: INCIDENCE.band_at("burst", 9.0, band_scale=x)),
     "Incidence.band band_scale": ("band_scale", lambda x: INCIDENCE.band("burst", band_scale=x)),
     "Incidence.standard_error cause": ("cause", INCIDENCE.standard_error),
     "product_limit band_scale": ("band_scale", lambda x: relamp.product_limit(TALLY, band_scale=x)),
@@ -754,7 +754,10 @@ ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.v
 # Pairs and triples of numbers, read by a reader of their own.
 BELIEFS = {("posterior", "b_life"), ("posterior", "shape")}
 # Columns or words in these places, not single numbers.
-WORDS = {("Life.", "quantile"), ("Curve.", "quantile"), ("Curve.", "restricted_mean")}
+WORDS = {
+    *((name, "quantile") for name in ("Life.", "Curve.", "SelfConsistent.")),
+    *(("Curve.", name) for name in ("quantile_interval", "restricted_mean", "restricted_mean_interval")),
+}
 
 
 def callables() -> list[tuple[str, str, Any]]:

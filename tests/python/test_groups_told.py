@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import polars as pl
 import pytest
@@ -39,19 +41,24 @@ def test_a_summary_prints_every_coefficient_with_its_error_and_ratio() -> None:
             line = next(line for line in text.splitlines() if f"{name} " in line and "standard error" in line)
             assert f"{b:.4f}" in line
             assert f"{fit.standard_errors[name]:.4f}" in line
-            assert ratio in line
+            ends = [np.exp(b + z * fit.standard_errors[name]) for z in (-1.959964, 1.959964)]
+            said = re.search(rf"{ratio} ([\d.]+), ([\d.]+) to ([\d.]+) at 95 %", line)
+            assert said
+            assert [float(x) for x in said.groups()] == pytest.approx([np.exp(b), *ends], rel=5e-3)
         assert "site=s0" in text
         assert "x 2" in text
         assert "entries" not in text
 
 
-def test_notes_are_printed_however_many() -> None:
+def test_a_note_on_many_groups_counts_them_and_is_printed() -> None:
     sockets = relamp.sockets(
         [100.0] * 16, [[10.0 + i, *[60.0 + i] * (i % 2)] for i in range(16)], group=[f"g{i // 2}" for i in range(16)]
     )
     test = relamp.recurrence_test(sockets)
-    assert len(test.notes) == 8
-    assert all(note in test.summary() and note in test._repr_html_() for note in test.notes)
+    (note,) = test.notes
+    assert note == "8 groups have fewer than 10 sockets, so that the p value is rough: g0 2, g1 2, g2 2, g3 2, 4 more"
+    assert note in test.summary()
+    assert note in test._repr_html_()
 
 
 def test_ages_one_by_one_or_as_a_column() -> None:
@@ -63,7 +70,30 @@ def test_ages_one_by_one_or_as_a_column() -> None:
     both = relamp.self_consistent(tally)
     law = relamp.power_law(small_sockets())
     dependent = relamp.dependent_curve(pulled_lives(), suspects=["dim"], tau=0.5)
-    for call in (curve.band_at, both.reliability_bounds, bounds.bounds_at, bounds.outer_at, law.rate_interval):
+    for name, ages in (("mean_residual_life", [500.0, 700.0]), ("restricted_mean_interval", [500.0, 700.0])):
+        each = getattr(curve, name)
+        assert each(ages) == [each(age) for age in ages]
+    for result, name in ((curve, "quantile_interval"), (both, "quantile")):
+        call = getattr(result, name)
+        column = call([0.3, 0.6])
+        assert column.shape == (2, 2)
+        assert [tuple(row) for row in column] == [call(0.3), call(0.6)]
+    misfiled = relamp.lives(LOW, ending=["burst", "unknown"] * (len(LOW) // 2) + ["burst"] * (len(LOW) % 2))
+    of_endings = relamp.ending_bounds(misfiled, suspects=["unknown"], age_hours=900.0)
+    of_bursts = relamp.incidence_bounds(misfiled, cause="burst", suspects=["unknown"], age_hours=900.0)
+    pairs = (curve.band_at, both.reliability_bounds, bounds.bounds_at, bounds.outer_at, law.rate_interval)
+    more = (of_endings.bounds_at, of_endings.outer_at, of_bursts.bounds_at, of_bursts.outer_at)
+    by_cause = of_bursts.if_all
+
+    def of_cause(age: object) -> object:
+        return by_cause.band_at("burst", age)  # type: ignore[call-overload]
+
+    step = int(np.searchsorted(by_cause.ages, 700.0, side="right")) - 1
+    assert of_cause(700.0) == tuple(by_cause.band("burst")[step])
+    screens = relamp.recurrence(small_sockets())
+    assert [tuple(row) for row in screens.band_at([1000.0, 4200.0])] == [screens.band_at(a) for a in (1000.0, 4200.0)]
+    assert screens.band_at(500.0) is None
+    for call in (*pairs, *more, of_cause):
         column = call([500.0, 700.0])
         assert column.shape == (2, 2)
         for row, age in zip(column, (500.0, 700.0), strict=True):
@@ -123,3 +153,27 @@ def test_the_self_consistent_climb_reaches_its_goal_with_late_entry() -> None:
     curve = relamp.self_consistent(relamp.lives(low, np.where(gone, np.inf, high), entry=entry))
     assert curve.converged
     assert curve.gradient <= 1e-9
+
+
+def test_bounds_with_chance_are_numbers_too() -> None:
+    misfiled = relamp.lives(LOW, ending=["burst", "unknown"] * (len(LOW) // 2) + ["burst"] * (len(LOW) % 2))
+    for bounds in (
+        relamp.ending_bounds(misfiled, suspects=["unknown"], age_hours=700.0, level=0.9),
+        relamp.incidence_bounds(misfiled, cause="burst", suspects=["unknown"], age_hours=700.0, level=0.9),
+    ):
+        low, high = bounds.outer_at(700.0)
+        assert low < bounds.low <= bounds.high < high
+        assert f"with chance (90 %) between {100 * low:.3g} % and {100 * high:.3g} %" in bounds.sentence
+        assert "low with chance" in bounds.summary()
+        row = bounds.frame().filter(bounds.frame()["age"] <= 700.0).to_dicts()[-1]
+        assert (row["low_with_chance"], row["high_with_chance"]) == (low, high)
+
+
+def test_what_is_not_there_is_told_by_its_place() -> None:
+    tally = relamp.lives(LOW, covariates={"site": ["a", "b"] * (len(LOW) // 2) + ["a"] * (len(LOW) % 2)})
+    with pytest.raises(relamp.InputError, match=r"group.*got X, expected levels of site: a, b"):
+        relamp.compare_pair(tally, by="site", group="X", other="a", seed=1)
+    with pytest.raises(relamp.InputError, match=r"other.*got an empty name, expected levels of site: a, b"):
+        relamp.compare_pair(tally, by="site", group="a", other="", seed=1)
+    with pytest.raises(relamp.InputError, match=r"terms.*got an empty name, expected covariates of these lives: site"):
+        relamp.fit_covariates(tally, terms=[""])

@@ -144,6 +144,8 @@ def test_the_plot_shows_both_groups_with_their_bands() -> None:
 
 def test_few_screens_have_no_band_and_the_result_says_why() -> None:
     few = relamp.recurrence(small_sockets())
+    low, high = few.band[-1]
+    assert f"low       {low:.6g}\n  high      {high:.6g}\n" in few.summary()
     axes = plots.recurrence(few)
     assert len(axes.collections) == 0
     assert axes.lines[0].get_label() == "mean of all screens (4 screens, no band)"

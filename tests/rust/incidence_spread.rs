@@ -141,6 +141,17 @@ fn every_reading_of_the_suspects_lies_within_the_bounds() {
         let bounds = ending_bounds(&tally, &asked(age)).unwrap();
         let bursts = incidence_bounds(&tally, Ending::Burst, &asked(age)).unwrap();
         assert_eq!(bounds.suspect_lamps, 4);
+        // What the sentence says is there as numbers, at the judged age and at every other.
+        for (at, plain, outer) in [
+            (&bounds.at, bounds.bounds_at(age).unwrap(), bounds.outer_at(age).unwrap()),
+            (&bursts.at, bursts.bounds_at(age).unwrap(), bursts.outer_at(age).unwrap()),
+        ] {
+            assert_eq!(plain, (at.low, at.high));
+            assert!(outer.0 <= at.low && at.high <= outer.1 && outer != plain, "{age} {outer:?}");
+            let percent = |x: f64| (x * 1000.0).round() / 10.0;
+            let said = format!("with chance (95 %) between {} % and {} %", percent(outer.0), percent(outer.1));
+            assert!(at.sentence.contains(&said), "{said}: {}", at.sentence);
+        }
         let (mut lows, mut highs) = ((1.0_f64, 1.0_f64), (0.0_f64, 0.0_f64));
         for reading in 0..81_usize {
             let mut rows = Rows {

@@ -258,6 +258,12 @@ fn what_cannot_be_compared_is_refused_by_name() {
     assert_eq!(asked("supplier", ["north", "east"]), "fit.pair_name");
     assert_eq!(asked("supplier", ["north", ""]), "fit.pair_name");
     assert_eq!(asked("supplier", ["north", "north"]), "fit.pair_name");
+    for (names, place) in [(["east", "north"], "group"), (["north", "east"], "other")] {
+        let error =
+            compare_pair(family("weibull").unwrap(), &data, "supplier", names, &few(), &Run::new()).unwrap_err();
+        assert_eq!(error.problems()[0].place.input, place);
+        assert!(error.to_string().contains("got east, expected levels of supplier: north, south"), "{error}");
+    }
     assert_eq!(pair("normal", &data, &few()).unwrap_err().slug(), "fit.pair_family");
     // A group without failures has no ratio, but a bound.
     let none = [("north", Some(Ending::Dim)), ("south", None)];

@@ -440,3 +440,58 @@ fn what_cannot_be_compared_is_refused_by_its_own_name() {
     let error = recurrence_test(&early).unwrap_err();
     assert!(error.to_string().contains("one group, an empty name"), "{error}");
 }
+
+#[test]
+fn sockets_under_observation_are_counted_at_any_age() {
+    let all = vec![
+        socket(1, "", 0.0, 1000.0, vec![300.0]),
+        socket(2, "", 200.0, 700.0, vec![]),
+        socket(3, "", 700.0, 900.0, vec![800.0]),
+    ];
+    let curve = recurrence(&Sockets::new(all).unwrap(), 0.9).unwrap();
+    // By hand, with from < age <= to; at the first age those whose watch begins there.
+    for (age, want) in [(0.0, 1), (100.0, 1), (200.0, 1), (201.0, 2), (700.0, 2), (701.0, 2), (900.0, 2), (901.0, 1)] {
+        assert_eq!(curve.at_risk_at(age), Some(want), "{age}");
+    }
+    assert_eq!((curve.at_risk_at(1001.0), curve.at_risk_at(-1.0), curve.at_risk_at(f64::NAN)), (Some(0), None, None));
+    for (age, n) in curve.ages.iter().zip(&curve.at_risk) {
+        assert_eq!(curve.at_risk_at(*age), Some(*n));
+    }
+    let again = Recurrence::from_json(&curve.to_json().unwrap()).unwrap();
+    assert_eq!(again, curve);
+}
+
+#[test]
+fn many_groups_of_few_sockets_share_one_note() {
+    let groups = |n: usize| {
+        let each = (0..12 + 2 * n).map(|i| {
+            let group = if i < 12 { "large".to_owned() } else { format!("g{:02}", (i - 12) / 2) };
+            let all = [10.0 + 7.0 * i as f64, 990.0 - 2.0 * i as f64];
+            socket(i, &group, 0.0, 1000.0, all[..1 + i % 2].to_vec())
+        });
+        recurrence_test(&Sockets::new(each.collect()).unwrap()).unwrap().notes
+    };
+    assert_eq!(groups(1), ["g00 has 2 sockets: with fewer than 10 in a group the p value is rough"]);
+    assert_eq!(groups(2), ["2 groups have fewer than 10 sockets, so that the p value is rough: g00 2, g01 2"]);
+    let many =
+        "40 groups have fewer than 10 sockets, so that the p value is rough: g00 2, g01 2, g02 2, g03 2, 36 more";
+    assert_eq!(groups(40), [many]);
+}
+
+#[test]
+fn a_difference_counts_failures_and_their_spread_from_the_later_start() {
+    // Screens of the north fail much and unevenly before 1,000 h, when nobody watched those of the south.
+    let north = |early: usize| {
+        (0..6).map(move |i| {
+            let before = (0..early * i).map(|k| 10.0 + k as f64);
+            socket(i, "north", 0.0, 3000.0, before.chain([1500.0 + 100.0 * i as f64]).collect())
+        })
+    };
+    let south = || (6..12).map(|i| socket(i, "south", 1000.0, 3000.0, vec![1200.0 + 150.0 * i as f64]));
+    let of = |early: usize| {
+        let sockets = Sockets::new(north(early).chain(south()).collect()).unwrap();
+        recurrence_difference(&sockets, ["north", "south"], 0.9).unwrap()
+    };
+    assert_eq!(of(5), of(0));
+    assert!(of(0).standard_error.iter().all(|e| *e > 0.0 && *e < 0.5));
+}

@@ -189,7 +189,11 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
         let categories = tally.covariates().iter().filter(|c| c.kind == CovariateKind::Category);
         let known = categories.map(|c| c.name.as_str()).collect::<Vec<_>>().join(", ");
         let problem = Problem::new("fit.pair_by", "no such category of the lives").at(Place::input("by")).got(by);
-        let expected = if known.is_empty() { "a category, which these lives do not have".to_owned() } else { known };
+        let expected = if known.is_empty() {
+            "a category, which these lives do not have".to_owned()
+        } else {
+            format!("categories of these lives: {known}")
+        };
         return Err(Error::new(Kind::Input, problem.expected(expected)));
     };
     let label = |group: &Group| group.covariates.get(place).map(ToString::to_string).unwrap_or_default();
@@ -198,12 +202,13 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
         let name = tally.groups().get(*group as usize).map(label).unwrap_or_default();
         *lamps.entry(name).or_default() += count;
     }
-    let missing = names.iter().filter(|n| lamps.get(**n).is_none_or(|c| *c == 0));
+    let missing = ["group", "other"].into_iter().zip(names).filter(|(_, n)| lamps.get(*n).is_none_or(|c| *c == 0));
     let problems: Vec<Problem> = missing
-        .map(|n| {
-            let problem = Problem::new("fit.pair_name", "no lamp belongs to this group").at(Place::input("groups"));
+        .map(|(place, n)| {
+            let problem = Problem::new("fit.pair_name", "no lamp belongs to this group").at(Place::input(place));
             let known = lamps.iter().filter(|(_, c)| **c > 0).map(|(l, _)| l.as_str()).collect::<Vec<_>>().join(", ");
-            problem.got(format!("{n:?}")).expected(format!("one of: {known}"))
+            let got = if n.is_empty() { "an empty name" } else { n };
+            problem.got(got).expected(format!("levels of {by}: {known}"))
         })
         .collect();
     if problems.is_empty() {

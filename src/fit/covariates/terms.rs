@@ -103,7 +103,8 @@ impl Term {
 }
 
 pub(super) fn input(slug: &'static str, what: impl Into<String>, column: &str) -> Problem {
-    Problem::new(slug, what).at(Place::input("terms").column(column))
+    let place = Place::input("terms");
+    Problem::new(slug, what).at(if column.is_empty() { place } else { place.column(column) })
 }
 
 /// Lamps of each group.
@@ -123,7 +124,10 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
     let covariates = tally.covariates();
     let known = || match covariates {
         [] => "covariates, which these lives do not have".to_owned(),
-        some => some.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(", "),
+        some => {
+            let names: Vec<&str> = some.iter().map(|c| c.name.as_str()).collect();
+            format!("covariates of these lives: {}", names.join(", "))
+        }
     };
     let split = |term: &str| -> Vec<String> { term.split(':').map(|part| part.trim().to_owned()).collect() };
     let mut names: BTreeSet<String> = BTreeSet::new();
@@ -132,7 +136,8 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
             if covariates.iter().any(|c| c.name == part) {
                 names.insert(part);
             } else {
-                problems.push(input("fit.covariate_unknown", "no such covariate", term).got(part).expected(known()));
+                let got = if part.is_empty() { "an empty name".to_owned() } else { part };
+                problems.push(input("fit.covariate_unknown", "no such covariate", term).got(got).expected(known()));
             }
         }
     }
