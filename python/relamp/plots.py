@@ -725,7 +725,8 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
 def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, names: Sequence[str] = ()) -> Axes:
     """Mean number of failures of a screen by its age, with the band; of one group of screens, or of two.
 
-    The band of fewer than ten screens is left out, and the key says so: it would rest on luck.
+    Under each tick stand the screens at risk: those under observation at that age. The band of fewer than ten screens
+    is left out, and the key says so: it would rest on luck.
 
     Parameters
     ----------
@@ -759,7 +760,10 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
     drawn = [(recurrence, PETROL, "-")] + ([] if other is None else [(other, BRICK, "--")])
     last = max(float(r.last_age) for r, _, _ in drawn)
     with _style():
-        ax = _axes(ax, 6.3, 3.1)
+        ax = _axes(ax, 6.3, 3.1 + 0.3 * len(drawn))
+        ticks = _hours_axis(ax, last or 1.0)
+        if len(drawn) > 1:
+            _under(ax, [], [], words="screens at risk")
         for i, (r, colour, dashes) in enumerate(drawn):
             # The curve holds from each step to the next, and to the end of the last watch.
             ages = [0.0, *(float(a) for a in r.ages), float(r.last_age)]
@@ -767,13 +771,17 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
             ends = [(float(low), float(high)) for low, high in r.band]
             few = int(r.sockets) < _FEW_SOCKETS
             screens = counted(int(r.sockets), "screen")
-            label = (names[i] if i < len(names) else "mean of all screens") + (f" ({screens}, no band)" if few else "")
+            name = names[i] if i < len(names) else "mean of all screens" if other is None else f"group {i + 1}"
+            label = name + (f" ({screens}, no band)" if few else "")
+            # A name that is too long for the margin would run out of the figure.
+            words = "screens\nat risk" if other is None else name if len(name) <= 16 else name[:15] + "\u2026"
+            row = i + len(drawn) - 1
+            _under(ax, ticks, r.at_risk_at(ticks).tolist(), words=words, row=row, colour=colour if row else MUTED)
             ax.step(ages, [*mean, mean[-1]], where="post", color=colour, linestyle=dashes, linewidth=1.5, label=label)
             if ends and not few:
                 low, high = ([0.0, *side, side[-1]] for side in zip(*ends, strict=True))
                 percent = f"{100 * float(r.level):g} % band"
                 ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.14, linewidth=0, label=percent)
-        _hours_axis(ax, last or 1.0)
         ax.set_ylim(bottom=0.0)
         ax.set_xlabel("hours burned in the screen")
         ax.set_title("Failures of a screen so far, on average")

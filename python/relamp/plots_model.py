@@ -656,14 +656,18 @@ def _beside(ax: Axes, x: float, y: float, text: str, colour: str, side: str) -> 
 
 
 def _log_ticks(ax: Axes, low: float, high: float, axis: str = "x") -> None:
-    from matplotlib.ticker import NullFormatter, NullLocator
+    from matplotlib.ticker import MaxNLocator, NullFormatter, NullLocator
 
     steps = (1, 2, 5) if high < 300 * low else (1,)
     powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
     ticks = [step * 10.0**k for k in powers for step in steps if 0.9 * low <= step * 10.0**k <= 1.1 * high]
     if len(ticks) > 8:
         ticks = ticks[:: math.ceil(len(ticks) / 8)]
+    if sum(low <= t <= high for t in ticks) < 3:
+        # Over a narrow stretch the two kinds of scale hardly differ, and round steps can be read.
+        even = MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+        ticks = [float(t) for t in even if low <= t <= high]
     which = ax.xaxis if axis == "x" else ax.yaxis
     which.set_minor_locator(NullLocator())
     which.set_minor_formatter(NullFormatter())
-    which.set_ticks(ticks, [_thousands(t) if t >= 10 else f"{t:g}" for t in ticks])
+    which.set_ticks(ticks, [_thousands(t) if t >= 10 and t == round(t) else f"{t:g}" for t in ticks])

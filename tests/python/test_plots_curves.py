@@ -116,3 +116,30 @@ def test_the_dot_of_the_last_month_is_whole() -> None:
     axes = plots_watch.sums(watch, by=["fleet", "site", "supplier", "batch", "screen"])
     last = max(max(line.get_xdata()) for line in axes.lines[:-1])
     assert axes.get_xlim()[1] >= last + 0.3
+
+
+def test_each_tick_has_the_screens_at_risk_there() -> None:
+    ends = [1000.0 + 250.0 * i for i in range(12)]
+    screens = relamp.sockets(ends, [[500.0 + 10.0 * i] for i in range(12)], group=["North", "South"] * 6)
+    axes = plots.recurrence(relamp.recurrence(screens))
+    expected = [str(sum(e >= t for e in ends)) for t in axes.get_xticks()]
+    assert len(set(expected)) >= 3
+    assert under_ticks(axes) == {"screens at risk": expected}
+    both = [relamp.recurrence(screens.of_group(g)) for g in ("North", "South")]
+    axes = plots.recurrence(both[0], other=both[1], names=["North", "a name too long for the margin"])
+    rows = under_ticks(axes)
+    assert list(rows) == ["North", "a name too long\N{HORIZONTAL ELLIPSIS}"]
+    for i, row in enumerate(rows.values()):
+        assert row == [str(sum(e >= t for e in ends[i::2])) for t in axes.get_xticks()]
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.93, 1.08), (1.02, 1.37), (0.7, 1.6), (10.3, 11.9), (104.0, 118.0)])
+def test_a_narrow_logarithmic_axis_has_ticks_that_can_be_read(low: float, high: float) -> None:
+    axes = plots._axes(None, 4.0, 3.0)
+    axes.set_xscale("log")
+    plots_model._log_ticks(axes, low, high)
+    ticks = [t for t in axes.get_xticks() if low <= t <= high]
+    assert 3 <= len(ticks) <= 8
+    words = [t.get_text() for t in axes.get_xticklabels()]
+    assert len(set(words)) == len(words)
+    assert [float(w.replace(",", "")) for w in words] == pytest.approx(list(axes.get_xticks()))
