@@ -230,3 +230,22 @@ def test_covariates_come_from_logs_and_what_records_do_not_hold_is_named() -> No
         with pytest.raises(relamp.InputError) as error:
             reading.tally(covariates=wrong)  # type: ignore[arg-type]
         assert error.value.slug == slug
+
+
+@pytest.mark.parametrize(
+    ("c", "robust"),
+    [
+        (10**3, 0.769749140909782),
+        (10**6, 0.675833819832813),
+        (10**9, 0.657311459442782),
+        (10**12, 0.649432098676435),
+        (10**15, 0.645161388333134),
+    ],
+)
+def test_robust_errors_keep_their_digits_where_very_many_fail_together(c: int, robust: float) -> None:
+    # Score residuals with Efron's shares in closed form by digamma and trigamma, mpmath 1.3 with 150 digits.
+    tally = relamp.lives(
+        [100, 200, 300, 400], [100, 200, 300, None], count=[c, 5, 7, c], covariates={"x": [1.0, 2.0, 3.0, 1.5]}
+    )
+    fit = relamp.proportional_hazards(tally, terms=["x"], robust=True)
+    assert fit.standard_errors["x"] == pytest.approx(robust, rel=1e-12)
