@@ -204,8 +204,9 @@ fn few_sockets(groups: &[SocketGroup]) -> Option<String> {
     if few.len() > NAMED {
         each.push(format!("{} more", few.len() - NAMED));
     }
-    let said = format!("have fewer than {FEW_SOCKETS} sockets, so that the p value is rough: {}", each.join(", "));
-    (!few.is_empty()).then(|| format!("{} {said}", counted(few.len() as u64, "group")))
+    let (groups, enough) = (counted(few.len() as u64, "group"), counted(FEW_SOCKETS, "socket"));
+    let said = format!("{groups} have fewer than {enough}, so that the p value is rough: {}", each.join(", "));
+    (!few.is_empty()).then_some(said)
 }
 
 /// Tests whether groups of sockets have one mean number of failures at every age.
