@@ -287,7 +287,7 @@ impl Recurrence {
     /// Sockets under observation at an age: those with from < age <= to, at the first age those whose watch begins there; 0
     /// where none was watched. None for an age below 0, and for a curve saved before curves held this.
     pub fn at_risk_at(&self, age: f64) -> Option<u64> {
-        if self.watched_ages.is_empty() || !(age >= 0.0) {
+        if self.watched_ages.is_empty() || age.is_nan() || age < 0.0 {
             return None;
         }
         let first = self.watched_ages.first() == Some(&age);
