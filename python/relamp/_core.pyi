@@ -5318,6 +5318,95 @@ class TwoClocks:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class VisitAge:
+    """The age from which to change lamps at visits; made by `best_visit_age`. No age in it passes the limit."""
+
+    @property
+    def visit_age_hours(self) -> float:
+        """The advice: whole hours, rounded down; the later age itself where visits are best left unused."""
+    @property
+    def optimum_hours(self) -> float:
+        """The same before rounding, hours."""
+    @property
+    def cost(self) -> VisitCost:
+        """What the advice costs."""
+    @property
+    def unused_cost_per_hour(self) -> float:
+        """Cost per lamp hour where visits are not used."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class VisitCost:
+    """What changing at a visit from one age on, and without one at a later age, costs; made by `visit_rule_cost`."""
+
+    @property
+    def visit_age_hours(self) -> float:
+        """Age from which a visit is used, hours."""
+    @property
+    def age_hours(self) -> float:
+        """Age at which a lamp is changed without waiting for a visit, hours."""
+    @property
+    def cost_per_hour(self) -> float:
+        """Cost per lamp hour."""
+    @property
+    def at_visit(self) -> float:
+        """Share of lamps changed at a visit."""
+    @property
+    def at_age(self) -> float:
+        """Share that reach the later age."""
+    @property
+    def failures(self) -> list[float]:
+        """Share that fail, by cause in the order of the world."""
+    @property
+    def mean_age_at_change_hours(self) -> float:
+        """Mean age at change, hours."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Warranty:
     """Money back from the maker that depends on the age at failure; made by `warranty`.
 
@@ -5566,6 +5655,57 @@ class World:
     def __reduce__(self) -> tuple[Any, tuple[str]]: ...
     def _repr_html_(self) -> str: ...
     __hash__: ClassVar[None]  # type: ignore[assignment]
+
+def best_visit_age(
+    world: World,
+    limit: HourLimit,
+    *,
+    age_hours: float,
+    mean_hours_between_visits: float,
+    visit_cost: float,
+) -> VisitAge:
+    """The age of least cost from which to change lamps at visits that happen anyway, and at a given age at the latest.
+
+    The cost is that of `visit_rule_cost`.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        An age past it is refused.
+    age_hours : float
+        Age at which a lamp is changed without waiting for a visit, hours; often the limit itself.
+    mean_hours_between_visits : float
+        Mean burning hours from one visit to the next, above 0.
+    visit_cost : float
+        Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+
+    Returns
+    -------
+    VisitAge
+
+    Raises
+    ------
+    InputError
+        For visits without a distance and a cost that is none.
+    DomainError
+        For an age that is not above 0.
+    LimitError
+        For an age past the limit.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1.0, burst=5.0))
+    >>> limit = relamp.hour_limit(maximum_hours=9000.0, source="invented data sheet")
+    >>> best = relamp.best_visit_age(world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0)
+    >>> best.visit_age_hours
+    268.0
+    >>> best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour
+    True
+    """
 
 def bootstrap(
     tally: Tally,
@@ -8897,6 +9037,69 @@ def two_clocks(
     >>> clocks = relamp.two_clocks(tally, strikes_per_hour="rate", level=0.9)
     >>> clocks.low < 2.0 < clocks.high
     True
+    """
+
+def visit_rule_cost(
+    world: World,
+    limit: HourLimit,
+    *,
+    visit_age_hours: float,
+    age_hours: float,
+    mean_hours_between_visits: float,
+    visit_cost: float,
+) -> VisitCost:
+    """Long-run cost of changing lamps at an age, from an earlier one on at a visit that happens anyway, or at failure.
+
+    Visits come at random and without memory. With S(x) the reliability, from the visit age v on times
+    exp(-(x - v) / m) for visits every m hours, the cost per hour is
+    [c_p V + (c_p + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / integral of S over (0, T), where V is the share changed
+    at a visit, F_j the share that fails by cause j, c_v the cost of a visit for one lamp alone and B_j the money back
+    under a warranty. The lamp stands alone at its site; `play_fleet` plays out lamps that share visits.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        An age past it is refused.
+    visit_age_hours : float
+        Age from which a visit is used, hours: 0 to `age_hours`.
+    age_hours : float
+        Age at which a lamp is changed without waiting for a visit, hours.
+    mean_hours_between_visits : float
+        Mean burning hours from one visit to the next, above 0.
+    visit_cost : float
+        Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+
+    Returns
+    -------
+    VisitCost
+
+    Raises
+    ------
+    InputError
+        For visits without a distance, a cost that is none, and a visit age past the age.
+    DomainError
+        For an age that is not above 0.
+    LimitError
+        For an age past the limit.
+
+    Examples
+    --------
+    Where visits are rare it is the rule of one age.
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1.0, burst=5.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> rare = relamp.visit_rule_cost(
+    ...     world, limit, visit_age_hours=300.0, age_hours=500.0, mean_hours_between_visits=1e15, visit_cost=0.0
+    ... )
+    >>> often = relamp.visit_rule_cost(
+    ...     world, limit, visit_age_hours=300.0, age_hours=500.0, mean_hours_between_visits=100.0, visit_cost=0.0
+    ... )
+    >>> round(rare.at_age, 3), often.at_visit > 0.8
+    (0.882, True)
     """
 
 def warranty(

@@ -51,6 +51,21 @@ pub struct UpTo {
     pub money_back: Vec<f64>,
 }
 
+impl UpTo {
+    /// Numbers that an hour adds to: exposure, incidences, money back.
+    pub(super) fn width(&self) -> usize {
+        1 + self.incidence.len() + self.money_back.len()
+    }
+
+    /// Adds what the hours of a stretch have added, in the order of [`WorldCurve::rates`].
+    pub(super) fn add(&mut self, stretch: &[f64]) {
+        let figures = std::iter::once(&mut self.exposure_hours).chain(&mut self.incidence).chain(&mut self.money_back);
+        for (figure, more) in figures.zip(stretch) {
+            *figure += more;
+        }
+    }
+}
+
 impl<'a> WorldCurve<'a> {
     /// Prepares a world.
     ///
@@ -219,7 +234,7 @@ impl<'a> WorldCurve<'a> {
     }
 
     /// Nothing has happened yet to lamps that have reached an age.
-    fn begun(&self, age_hours: f64) -> UpTo {
+    pub(super) fn begun(&self, age_hours: f64) -> UpTo {
         let none = |n: usize| vec![0.0; n];
         let money_back = none(self.back.as_ref().map_or(0, |b| b.covered.len()));
         UpTo { age_hours, reliability: 1.0, exposure_hours: 0.0, incidence: none(self.lives.len()), money_back }
@@ -245,32 +260,36 @@ impl<'a> WorldCurve<'a> {
         Ok(added.incidence.iter().map(|f| (f / reached).min(1.0)).collect())
     }
 
+    /// What an hour at an age adds: exposure first, then the incidence of each cause, then the money back for each.
+    ///
+    /// What fails all at once at an age is a [`step`](Self::step), which is added after the integral.
+    pub(super) fn rates(&self, age: f64, out: &mut [f64]) {
+        let reliability = self.ln_worth(age).exp();
+        out.fill(reliability);
+        if reliability == 0.0 {
+            return;
+        }
+        let (failures, money) = out.split_at_mut(1 + self.lives.len());
+        for (o, h) in failures.iter_mut().skip(1).zip(self.hazards(age)) {
+            *o = if h == 0.0 || h.is_infinite() { 0.0 } else { h * reliability };
+        }
+        if let Some(back) = &self.back {
+            for (i, (o, failing)) in money.iter_mut().zip(failures.iter().skip(1)).enumerate() {
+                *o = back.at(i, age) * failing;
+            }
+        }
+    }
+
     /// Adds the stretch from what is known to a later age.
     fn further(&self, mut state: UpTo, age: f64) -> Result<UpTo> {
         let from = state.age_hours;
         // What never fails is exposed for ever; how the others fail is still an integral.
         let endless = age.is_infinite() && self.never_fails() > 0.0;
-        let causes = self.lives.len();
-        let width = 1 + causes + state.money_back.len();
-        // exposure first, then the incidence of each cause, then the money back for each
+        let width = state.width();
         let rates = |t: f64, out: &mut [f64]| {
-            let reliability = self.ln_worth(t).exp();
-            out.fill(reliability);
+            self.rates(t, out);
             if let (true, Some(exposure)) = (endless, out.first_mut()) {
                 *exposure = 0.0;
-            }
-            if reliability == 0.0 {
-                return;
-            }
-            let (failures, money) = out.split_at_mut(1 + causes);
-            for (o, h) in failures.iter_mut().skip(1).zip(self.hazards(t)) {
-                // What fails all at once at an age is a step, which is added after the integral.
-                *o = if h == 0.0 || h.is_infinite() { 0.0 } else { h * reliability };
-            }
-            if let Some(back) = &self.back {
-                for (i, (o, failing)) in money.iter_mut().zip(failures.iter().skip(1)).enumerate() {
-                    *o = back.at(i, t) * failing;
-                }
             }
         };
         let added = if from == 0.0 && age.is_finite() {
@@ -290,11 +309,8 @@ impl<'a> WorldCurve<'a> {
         } else {
             integrate_many(rates, width, from, age, &self.kinks, TOLERANCE)?
         };
-        state.exposure_hours += if endless { f64::INFINITY } else { added.first().copied().unwrap_or(0.0) };
-        let UpTo { incidence, money_back, .. } = &mut state;
-        for (f, more) in incidence.iter_mut().chain(money_back.iter_mut()).zip(added.iter().skip(1)) {
-            *f += more;
-        }
+        state.add(&added);
+        state.exposure_hours += if endless { f64::INFINITY } else { 0.0 };
         for &kink in self.kinks.iter().filter(|k| **k > from && **k <= age) {
             self.step(kink, &mut state);
         }
@@ -304,7 +320,7 @@ impl<'a> WorldCurve<'a> {
     }
 
     /// Adds the step of the curve at a kink, if there is one.
-    fn step(&self, kink: f64, state: &mut UpTo) {
+    pub(super) fn step(&self, kink: f64, state: &mut UpTo) {
         let before = kink.next_down();
         let fall = self.ln_worth(before).exp() - self.ln_worth(kink).exp();
         let each: Vec<f64> = self

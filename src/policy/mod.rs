@@ -8,7 +8,8 @@
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
 //! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
 //! limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
-//! screen is changed by its own age here; visits and groups come elsewhere.
+//! screen is changed by its own age here, or from an earlier one on at a visit that happens anyway ([`best_visit_age`]); groups
+//! are played out in [`crate::simulate`].
 
 mod age;
 mod caps;
@@ -26,6 +27,7 @@ mod risk;
 mod search;
 mod unlimited;
 mod value;
+mod visit;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
 pub use caps::{CapBand, CapLine, CapVerdict, CappedAge, RiskCaps, RiskLine, capped_age};
@@ -42,3 +44,4 @@ pub use removal::dial_planned_age;
 pub use risk::{RiskAt, RiskRecords, RiskSource};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};
+pub use visit::{VisitAge, VisitCost, VisitTerms, best_visit_age, visit_rule_cost};

@@ -59,6 +59,7 @@ mod tests_of_fit;
 mod trends;
 mod uncertainty;
 mod verdict;
+mod visits;
 mod watch;
 mod work;
 mod worlds;
@@ -157,6 +158,8 @@ mod _core {
     use super::uncertainty::{PyBootstrap, PyCauseFits, PyFitCheck, PyInterval, bootstrap, fit_causes};
     #[pymodule_export]
     use super::verdict::{PyFamilyVerdict, PyPhases, family_verdict, phases};
+    #[pymodule_export]
+    use super::visits::{PyVisitAge, PyVisitCost, best_visit_age, visit_rule_cost};
     #[pymodule_export]
     use super::watch::{PyExpectedEndings, PyWatch, expected_endings, watch};
     #[pymodule_export]

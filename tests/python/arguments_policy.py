@@ -47,6 +47,15 @@ def aged(call: Callable[..., Any]) -> Callable[..., Any]:
     return lambda **options: call(model, LIMIT, **options)
 
 
+def visited(call: Callable[..., Any], **options: Any) -> Any:
+    """A rule of visits of the world with options."""
+    return call(WORLD, LIMIT, **{"age_hours": 300.0, "mean_hours_between_visits": 100.0, "visit_cost": 1.0, **options})
+
+
+def visit_cost_of(**options: Any) -> relamp.VisitCost:
+    return visited(relamp.visit_rule_cost, **{"visit_age_hours": 200.0, **options})
+
+
 AGES: dict[str, Callable[..., Any]] = {
     "planned_age": aged(relamp.planned_age),
     "planned_age_interval": aged(relamp.planned_age_interval),
@@ -82,6 +91,14 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     },
     "least_regret least_factor": ("least_factor", lambda x: relamp.least_regret(WORLD, LIMIT, least_factor=x)),
     "least_regret most_factor": ("most_factor", lambda x: relamp.least_regret(WORLD, LIMIT, most_factor=x)),
+    **{
+        f"best_visit_age {name}": (name, lambda x, name=name: visited(relamp.best_visit_age, **{name: x}))
+        for name in ("age_hours", "mean_hours_between_visits", "visit_cost")
+    },
+    **{
+        f"visit_rule_cost {name}": (name, lambda x, name=name: visit_cost_of(**{name: x}))
+        for name in ("visit_age_hours", "age_hours", "mean_hours_between_visits", "visit_cost")
+    },
     "cost_bars factor": ("factor", lambda x: relamp.cost_bars(WORLD, LIMIT, factor=x)),
     "dark_minutes planned": ("planned", relamp.dark_minutes),
     "dark_minutes burst": ("burst", lambda x: relamp.dark_minutes(1.0, burst=x)),

@@ -175,6 +175,10 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
     return [
         warranty,
         relamp.warranty_value(backed, limit, age_hours=1800.0),
+        relamp.best_visit_age(world, limit, age_hours=1800.0, mean_hours_between_visits=300.0, visit_cost=80.0),
+        relamp.visit_rule_cost(
+            world, limit, visit_age_hours=900.0, age_hours=1800.0, mean_hours_between_visits=300.0, visit_cost=80.0
+        ),
         relamp.dark_minutes(45.0, burst=360.0),
         relamp.discount(rate_per_year=0.05, hours_per_year=4000.0),
         relamp.capped_age(world, limit, records=records, most_before_age=0.002, most_in_show=0.0001, show_hours=2.2),

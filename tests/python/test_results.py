@@ -85,6 +85,8 @@ CLASSES = [
     "PairFit",
     "PairCost",
     "Warranty",
+    "VisitAge",
+    "VisitCost",
     "WarrantyValue",
     "DarkMinutes",
     "Discount",

@@ -59,6 +59,7 @@ mod tails;
 mod terms;
 mod tests_of_fit;
 mod verdicts;
+mod visit_rule;
 mod watch;
 mod windows;
 mod worlds;

@@ -331,6 +331,11 @@ pub(in crate::python) fn planned_age_or_none(obj: &Bound<'_, PyAny>) -> PyResult
     number_or_none(obj, At { input: "planned_age_hours", column: "" })
 }
 
+/// The age from which a visit is used, where it must be given.
+pub(in crate::python) fn from_visit_age(obj: &Bound<'_, PyAny>) -> PyResult<f64> {
+    one_number(obj, At { input: "visit_age_hours", column: "" })
+}
+
 /// How many draws to keep, where some number must be given.
 pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
@@ -341,7 +346,8 @@ arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, age_hours, current, days, factor, false_alarms_a_year, first, from_tau, gradient, hazard_ratio,
-    hours_per_week, least_factor, least_saving_percent, level, mean, meter_step_hours, most_factor, near_percent,
+    hours_per_week, least_factor, least_saving_percent, level, mean, mean_hours_between_visits, meter_step_hours,
+    most_factor, near_percent,
     other_age_hours, p, percent, period_days, planned_age_hours, power, price, rate, ratio, reached, second,
     service_target, shape, share, show_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
 );

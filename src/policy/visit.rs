@@ -1,0 +1,299 @@
+//! Two ages: changed at one whatever happens, and from an earlier one on at a visit that happens anyway.
+
+use serde::{Deserialize, Serialize};
+
+use super::curve::{UpTo, WorldCurve};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::quadrature::integrate_many;
+use crate::base::math::root::bracketed;
+use crate::base::sound::{Checks, Sound};
+use crate::fit::World;
+use crate::terms::{HourLimit, LARGEST_AMOUNT};
+
+/// Relative tolerance of the integrals between the two ages, and of the best age.
+const TOLERANCE: f64 = 1e-12;
+
+/// A visit age below this share of the other age is taken as this share: a visit before it is as good as impossible.
+const FROM_NEW: f64 = 1e-9;
+
+/// Mean distances after which no lamp is left waiting for a visit that a number could tell from none.
+const WAITING: f64 = 700.0;
+
+/// Steps of the search in ln age.
+const STEPS: usize = 96;
+
+/// Visits that happen anyway, at random and without memory, and what a visit for a lamp alone costs.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VisitTerms {
+    /// Mean burning hours from one visit to the next.
+    pub mean_hours: f64,
+    /// Cost of a visit made for one lamp alone, beside the cost of its change; 0 where that holds it.
+    pub visit_cost: f64,
+}
+
+/// Long-run cost per lamp hour of two ages, and what ends lamps under them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VisitCost {
+    /// Age from which a visit is used, hours.
+    pub visit_age_hours: f64,
+    /// Age at which a lamp is changed without waiting, hours.
+    pub age_hours: f64,
+    /// Cost per lamp hour.
+    pub cost_per_hour: f64,
+    /// Share of lamps that are changed at a visit.
+    pub at_visit: f64,
+    /// Share that reach the later age.
+    pub at_age: f64,
+    /// Share that fail, by cause in the order of the world.
+    pub failures: Vec<f64>,
+    /// Mean age at change, hours.
+    pub mean_age_at_change_hours: f64,
+}
+
+impl Sound for VisitCost {
+    fn check(&self, c: &mut Checks) {
+        c.positive("age_hours", self.age_hours);
+        c.age("visit_age_hours", self.visit_age_hours, self.age_hours);
+        c.positive("cost_per_hour", self.cost_per_hour);
+        c.share("at_visit", self.at_visit);
+        c.share("at_age", self.at_age);
+        c.column("failures", &self.failures, Checks::share);
+        c.equal("at_visit", self.at_visit + self.at_age + self.failures.iter().sum::<f64>(), 1.0);
+        c.age("mean_age_at_change_hours", self.mean_age_at_change_hours, self.age_hours);
+    }
+}
+
+/// The age of least cost from which to use visits.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct VisitAge {
+    /// The advice, whole hours rounded down; equal to the later age where visits are best left unused.
+    pub visit_age_hours: f64,
+    /// The same before rounding.
+    pub optimum_hours: f64,
+    /// Cost of the advice.
+    pub cost: VisitCost,
+    /// Cost per hour where visits are not used.
+    pub unused_cost_per_hour: f64,
+}
+
+impl Sound for VisitAge {
+    fn check(&self, c: &mut Checks) {
+        c.part("cost", &self.cost);
+        c.advice("visit_age_hours", self.visit_age_hours, self.cost.age_hours);
+        c.equal("cost.visit_age_hours", self.cost.visit_age_hours, self.visit_age_hours);
+        c.follows("visit_age_hours", &self.visit_age_hours, &self.optimum_hours.floor());
+        c.positive("unused_cost_per_hour", self.unused_cost_per_hour);
+    }
+}
+
+/// What lies before and after the visit age.
+struct Parts {
+    before: UpTo,
+    /// Every figure weighted with the chance that no visit came before it.
+    after: UpTo,
+    /// Chance to reach the later age without a visit.
+    at_age: f64,
+}
+
+/// A question with its checks done.
+struct Asked<'a> {
+    curve: WorldCurve<'a>,
+    terms: VisitTerms,
+    age: f64,
+}
+
+impl<'a> Asked<'a> {
+    fn new(world: &'a World, terms: &VisitTerms, age: f64, limit: &HourLimit) -> Result<Self> {
+        let mut problems = Vec::new();
+        let place = |column: &str| Place::input("visit rule").column(column);
+        if !(terms.mean_hours > 0.0 && terms.mean_hours.is_finite()) {
+            let problem =
+                Problem::new("policy.visit_hours", "the mean hours between visits must be finite and above 0");
+            problems.push(problem.at(place("mean_hours")).got(terms.mean_hours));
+        }
+        if !(0.0..=LARGEST_AMOUNT).contains(&terms.visit_cost) {
+            let problem = Problem::new("policy.visit_cost", "the cost of a visit is no amount of money");
+            problems.push(problem.at(place("visit_cost")).got(terms.visit_cost).expected("0 to 1e12"));
+        }
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Input, problems));
+        }
+        if age > limit.hours() {
+            let problem = Problem::new("policy.age_past_limit", "a planned age lies past the hour limit");
+            let expected = format!("at most {} h", limit.hours());
+            return Err(Error::new(Kind::Limit, problem.at(place("age_hours")).got(age).expected(expected)));
+        }
+        if age.is_nan() || age <= 0.0 {
+            let problem = Problem::new("policy.age", "an age to change at must be above 0").at(place("age_hours"));
+            return Err(Error::new(Kind::Domain, problem.got(age)));
+        }
+        Ok(Self { curve: WorldCurve::new(world)?, terms: *terms, age })
+    }
+
+    fn parts(&self, visit_age: f64) -> Result<Parts> {
+        let from = visit_age.max(FROM_NEW * self.age).min(self.age);
+        let before = self.curve.up_to(from)?;
+        let waits = |x: f64| (-(x - from) / self.terms.mean_hours).exp();
+        let there = |x: f64| (self.curve.ln_reliability(x) - (x - from) / self.terms.mean_hours).exp();
+        let to = self.age.min(from + WAITING * self.terms.mean_hours);
+        let mut after = self.curve.begun(from);
+        if from < to {
+            let rates = |x: f64, out: &mut [f64]| {
+                self.curve.rates(x, out);
+                out.iter_mut().for_each(|o| *o *= waits(x));
+            };
+            after.add(&integrate_many(rates, after.width(), from, to, self.curve.kinks(), TOLERANCE)?);
+        }
+        // Curves made of steps fail at their steps only.
+        for &kink in self.curve.kinks().iter().filter(|k| **k > from && **k <= to) {
+            let mut step = self.curve.begun(kink);
+            self.curve.step(kink, &mut step);
+            let added: Vec<f64> =
+                std::iter::once(&0.0).chain(&step.incidence).chain(&step.money_back).copied().collect();
+            after.add(&added.iter().map(|s| s * waits(kink)).collect::<Vec<_>>());
+        }
+        Ok(Parts { before, after, at_age: there(self.age) })
+    }
+
+    fn cost(&self, visit_age: f64) -> Result<VisitCost> {
+        Ok(self.cost_of(visit_age, &self.parts(visit_age)?))
+    }
+
+    fn cost_of(&self, visit_age: f64, parts: &Parts) -> VisitCost {
+        let (before, after) = (&parts.before, &parts.after);
+        let failures: Vec<f64> = before.incidence.iter().zip(&after.incidence).map(|(a, b)| a + b).collect();
+        let at_visit = after.exposure_hours / self.terms.mean_hours;
+        let (planned, visit) = (self.curve.planned_cost(), self.terms.visit_cost);
+        let by_failures: f64 = self.curve.costs().iter().zip(&failures).map(|(c, f)| (c + visit) * f).sum();
+        let back: f64 = before.money_back.iter().chain(&after.money_back).sum();
+        let hours = before.exposure_hours + after.exposure_hours;
+        VisitCost {
+            visit_age_hours: visit_age,
+            age_hours: self.age,
+            cost_per_hour: (planned * at_visit + (planned + visit) * parts.at_age + by_failures - back) / hours,
+            at_visit,
+            at_age: parts.at_age,
+            failures,
+            mean_age_at_change_hours: hours,
+        }
+    }
+
+    /// A number of the sign of the slope of the cost over the visit age.
+    fn slope(&self, visit_age: f64) -> Result<f64> {
+        let parts = self.parts(visit_age)?;
+        let cost = self.cost_of(visit_age, &parts);
+        let (planned, visit, after) = (self.curve.planned_cost(), self.terms.visit_cost, &parts.after);
+        let dearer: f64 = self.curve.costs().iter().zip(&after.incidence).map(|(c, f)| (c + visit - planned) * f).sum();
+        let back: f64 = after.money_back.iter().sum();
+        Ok(dearer - back + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours)
+    }
+}
+
+/// Long-run cost per hour of a lamp that is changed at an age, or from an earlier one on at the first visit that happens
+/// anyway, or at failure.
+///
+/// # Formula
+/// ```text
+/// S(x) = R(x) up to the visit age v, then R(x) exp(-(x - v) / m) to the age T;  M = integral of S over (0, T)
+/// at a visit: V = (integral of S over (v, T)) / m;  at the age: S(T);  failures F_j = integral of h_j S over (0, T)
+/// C = [c_p V + (c_p + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / M
+/// ```
+/// `B_j`: mean money back under a warranty; m: mean hours between visits; `c_v`: cost of a visit for the lamp alone. The lamp stands alone at its site: a visit for
+/// one lamp serves no other; [`crate::simulate`] plays that out.
+///
+/// # Errors
+/// `policy.visit_hours`, `policy.visit_cost`, `policy.visit_age` unless 0 <= visit age <= age, `policy.age_past_limit`,
+/// `policy.age`; those of [`WorldCurve::new`] and of the integrals.
+///
+/// # Numerics
+/// A visit age below a billionth of the age counts as that.
+///
+/// # Source
+/// Tijms, A First Course in Stochastic Models (2003), exercise 8.9, after Dekker and Smeitink (1994), for one cause without
+/// a second age; causes, the second age and the visit's cost are the same argument.
+pub fn visit_rule_cost(
+    world: &World,
+    terms: &VisitTerms,
+    visit_age_hours: f64,
+    age_hours: f64,
+    limit: &HourLimit,
+) -> Result<VisitCost> {
+    let asked = Asked::new(world, terms, age_hours, limit)?;
+    if !(visit_age_hours >= 0.0 && visit_age_hours <= age_hours) {
+        let what = "the age from which visits are used must not pass the age of the planned change";
+        let problem = Problem::new("policy.visit_age", what).at(Place::input("visit rule").column("visit_age_hours"));
+        let problem = problem.got(visit_age_hours).expected(format!("0 to {age_hours} h"));
+        return Err(Error::new(Kind::Input, problem));
+    }
+    asked.cost(visit_age_hours)
+}
+
+/// The age of least cost from which to use visits, where lamps are changed at a given age at the latest.
+///
+/// # Formula
+/// ```text
+/// stationary where sum_j [(c_j + c_v - c_p) F_j(v, T) - B_j(v, T)] + c_v S(T) = C integral of S over (v, T)
+/// ```
+/// with the letters of [`visit_rule_cost`], `F_j(v, T)` the failures after the visit age and `B_j(v, T)` the money back for them. Roots are bracketed in ln age
+/// and compared with each other, with the use of every visit and with the use of none.
+///
+/// # Errors
+/// Those of [`visit_rule_cost`].
+///
+/// # Examples
+/// ```
+/// use relamp::family::Weibull;
+/// use relamp::fit::{CauseLife, World};
+/// use relamp::policy::{VisitTerms, best_visit_age};
+/// use relamp::records::Ending;
+/// use relamp::terms::{Costs, PrintedHours};
+/// let life = Box::new(Weibull { shape: 3.0, scale: 1000.0 });
+/// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
+/// let world = World { causes, costs: Costs::new(1.0, [(Ending::Burst, 5.0)])? };
+/// let printed = PrintedHours { maximum_hours: Some(9000.0), source: "invented".into(), ..PrintedHours::default() };
+/// // A visit every 500 h of burning on the mean, and no change without one but at the far limit.
+/// let terms = VisitTerms { mean_hours: 500.0, visit_cost: 0.0 };
+/// let best = best_visit_age(&world, &terms, 9000.0, &printed.limit()?)?;
+/// assert_eq!(best.visit_age_hours, 268.0);
+/// assert!(best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour);
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: &HourLimit) -> Result<VisitAge> {
+    let mut asked = Asked::new(world, terms, age_hours, limit)?;
+    let step = -(FROM_NEW.sqrt().ln()) / STEPS as f64;
+    let mut ages: Vec<f64> = (0..=STEPS).map(|i| age_hours * (-step * (STEPS - i) as f64).exp()).collect();
+    ages.extend(asked.curve.kinks().iter().copied().filter(|k| *k < age_hours));
+    ages.sort_by(f64::total_cmp);
+    ages.dedup();
+    asked.curve.remember(&ages)?;
+    let mut candidates = vec![(0.0, asked.cost(0.0)?.cost_per_hour)];
+    let slopes = ages.iter().map(|a| asked.slope(*a)).collect::<Result<Vec<_>>>()?;
+    for (pair, ends) in slopes.windows(2).zip(ages.windows(2)) {
+        let ([before, after], [from, to]) = (pair, ends) else { continue };
+        // From falling to rising: a least cost lies between.
+        if *before < 0.0 && *after >= 0.0 {
+            // The logarithm and back may round past an end, where the sign is known already.
+            let (low, high) = (from.ln(), to.ln());
+            let slope = |u: f64| match u {
+                u if u <= low => Ok(*before),
+                u if u >= high => Ok(*after),
+                u => asked.slope(u.exp().clamp(*from, *to)),
+            };
+            let root = bracketed(slope, low, high, TOLERANCE)?.exp().clamp(*from, *to);
+            candidates.push((root, asked.cost(root)?.cost_per_hour));
+        }
+    }
+    for age in ages.iter().filter(|a| asked.curve.kinks().contains(a)) {
+        candidates.push((*age, asked.cost(*age)?.cost_per_hour));
+    }
+    let unused_cost_per_hour = asked.cost(age_hours)?.cost_per_hour;
+    candidates.push((age_hours, unused_cost_per_hour));
+    let best =
+        candidates.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((age_hours, unused_cost_per_hour));
+    let visit_age_hours = best.0.floor();
+    let cost = asked.cost(visit_age_hours)?;
+    Ok(VisitAge { visit_age_hours, optimum_hours: best.0, cost, unused_cost_per_hour })
+}

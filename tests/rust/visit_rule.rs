@@ -1,0 +1,150 @@
+//! Two ages and visits at random: the stored optima, limits that must be met, and a fleet played out.
+
+use proptest::prelude::*;
+use relamp::Run;
+use relamp::base::sound::Checks;
+use relamp::demand::{Horizon, SocketToday};
+use relamp::family::Weibull;
+use relamp::policy::{VisitTerms, best_visit_age, cost_curve, visit_rule_cost};
+use relamp::records::Ending;
+use relamp::simulate::{Assumptions, PlannedChange, PlayOptions, Rule, Visits, play_fleet};
+use serde_json::Value;
+
+use crate::worlds::{Steps, close, limit, number, series, world};
+
+fn terms(mean_hours: f64, visit_cost: f64) -> VisitTerms {
+    VisitTerms { mean_hours, visit_cost }
+}
+
+#[test]
+fn stored_optima_are_met() {
+    // Tijms, A First Course in Stochastic Models (2003), exercise 8.9, recomputed in high precision by two routes.
+    let all: Value = serde_json::from_str(include_str!("../data/visits_and_blocks.json")).unwrap();
+    let stored = all["cases"].as_array().unwrap().iter().find(|c| c["id"] == "opportunity_age_rule").unwrap();
+    let w = world(Weibull { shape: 3.0, scale: 1e6 }, 1.0, 5.0);
+    let far = limit(1e8);
+    for key in ["0.5", "2", "10", "10000"] {
+        let expected = &stored["outputs"][key];
+        let best = best_visit_age(&w, &terms(1e6 / key.parse::<f64>().unwrap(), 0.0), 1e8, &far).unwrap();
+        close(best.optimum_hours / 1e6, number(&expected["T"]), 1e-6, 0.0);
+        close(best.cost.cost_per_hour * 1e6, number(&expected["C"]), 1e-6, 0.0);
+        close(best.unused_cost_per_hour * 1e6, number(&stored["outputs"]["0"]["C"]), 1e-9, 0.0);
+        Checks::of("best", &best).unwrap();
+    }
+}
+
+#[test]
+fn without_visits_and_with_one_every_minute_it_is_the_rule_of_one_age() {
+    let w = series(950.0, &[(Ending::Burst, 4.0, 1900.0, 5200.0), (Ending::Seal, 0.7, 9000.0, 1800.0)]);
+    let limit = limit(2000.0);
+    let at = |age: f64| cost_curve(&w, &[age], &limit).unwrap().remove(0).cost_per_hour;
+    let cost = |t, v, a| visit_rule_cost(&w, &t, v, a, &limit).unwrap().cost_per_hour;
+    close(cost(terms(1e15, 0.0), 700.0, 1500.0), at(1500.0), 1e-10, 0.0);
+    close(cost(terms(300.0, 0.0), 1500.0, 1500.0), at(1500.0), 1e-10, 0.0);
+    close(cost(terms(0.01, 0.0), 700.0, 1500.0), at(700.0), 1e-4, 0.0);
+    // Money back under a warranty follows the same two ways.
+    let mut w = w;
+    let warranty = Warranty::new(Credit::ProRata, Some(1200.0), 950.0).unwrap();
+    w.costs = w.costs.with_warranty(warranty).unwrap();
+    let at = |age: f64| cost_curve(&w, &[age], &limit).unwrap().remove(0).cost_per_hour;
+    let cost = |t, v, a| visit_rule_cost(&w, &t, v, a, &limit).unwrap().cost_per_hour;
+    close(cost(terms(1e15, 0.0), 700.0, 1500.0), at(1500.0), 1e-10, 0.0);
+    close(cost(terms(0.01, 0.0), 700.0, 1500.0), at(700.0), 1e-4, 0.0);
+    // A curve of steps, by hand: all live to 100 h, half to 300 h; changed at 400 h, or from 100 h at a visit every 200 h.
+    let steps = world(Steps(vec![100.0, 300.0]), 1.0, 5.0);
+    let found = visit_rule_cost(&steps, &terms(200.0, 2.0), 100.0, 400.0, &limit).unwrap();
+    let wait = 1.0 - (-1.0_f64).exp();
+    let hours = 100.0 + 0.5 * 200.0 * wait;
+    let failures = 0.5 + 0.5 * (-1.0_f64).exp();
+    close(found.mean_age_at_change_hours, hours, 1e-10, 0.0);
+    close(found.failures[0], failures, 1e-10, 0.0);
+    close(found.cost_per_hour, (0.5 * wait + 7.0 * failures) / hours, 1e-10, 0.0);
+}
+
+#[test]
+fn a_played_fleet_agrees() {
+    let w = series(
+        950.0,
+        &[
+            (Ending::Burst, 4.0, 1900.0, 5200.0),
+            (Ending::Seal, 0.7, 9000.0, 1800.0),
+            (Ending::Dim, 2.2, 2500.0, 1250.0),
+        ],
+    );
+    let (limit, mean_hours, visit_cost) = (limit(1700.0), 300.0, 240.0);
+    let mut squares = Vec::new();
+    for (seed, visit_age, age) in [(5, 900.0, 1700.0), (6, 400.0, 1200.0)] {
+        let told = visit_rule_cost(&w, &terms(mean_hours, visit_cost), visit_age, age, &limit).unwrap();
+        let reliability = |a: f64| w.causes.iter().map(|c| c.life.ln_reliability(a)).sum::<f64>().exp();
+        let there = |a: f64| reliability(a) * (-(a - visit_age).max(0.0) / mean_hours).exp();
+        let ages = crate::simulate::agreement::settled(there, age, 2000);
+        let sockets: Vec<_> = ages
+            .iter()
+            .flat_map(|a| std::iter::repeat_n(SocketToday { age_hours: Some(*a), hours_per_week: 70.0 }, 50))
+            .collect();
+        let rule = Rule::AtAgeOrVisit { age_hours: age, visit_age_hours: visit_age, join_changes: false };
+        let assumptions = Assumptions {
+            visits: Visits::Random { mean_days: mean_hours / 10.0 },
+            visit_cost,
+            ..Assumptions::new(&sockets, &w, rule, &limit)
+        };
+        let horizon = Horizon { period_days: 130.0, periods: 1 };
+        let played = play_fleet(&assumptions, &PlayOptions { horizon, replicates: 1, seed }, &Run::new()).unwrap();
+        let lamps = played.whole.burning_hours.mean / told.mean_age_at_change_hours;
+        let kinds = &played.whole.planned_by_kind;
+        let mut compare = |found: relamp::simulate::Simulated, expected: f64| {
+            let z = (found.mean - expected) / found.standard_error.unwrap();
+            assert!(z.abs() < 4.5, "{found:?} {expected}");
+            squares.push(z * z);
+        };
+        compare(played.cost_per_hour.unwrap(), told.cost_per_hour);
+        compare(kinds[&PlannedChange::AtVisit], lamps * told.at_visit);
+        compare(kinds[&PlannedChange::AtAge], lamps * told.at_age);
+        for (found, share) in played.whole.failures_by_ending.values().zip(&told.failures) {
+            compare(*found, lamps * share);
+        }
+    }
+    let mean = squares.iter().sum::<f64>() / squares.len() as f64;
+    assert!(mean < 2.5, "mean square {mean} of {}", squares.len());
+}
+
+#[test]
+fn what_is_asked_wrongly_is_refused_by_name() {
+    let w = world(Weibull { shape: 3.0, scale: 1000.0 }, 1.0, 5.0);
+    let limit = limit(2000.0);
+    let slug = |t, v, a| visit_rule_cost(&w, &t, v, a, &limit).unwrap_err().slug();
+    for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+        assert_eq!(slug(terms(bad, 0.0), 100.0, 500.0), "policy.visit_hours");
+    }
+    for bad in [-1.0, f64::NAN, f64::INFINITY] {
+        assert_eq!(slug(terms(9.0, bad), 100.0, 500.0), "policy.visit_cost");
+        assert_eq!(slug(terms(9.0, 0.0), bad, 500.0), "policy.visit_age");
+    }
+    assert_eq!(slug(terms(9.0, 0.0), 501.0, 500.0), "policy.visit_age");
+    assert_eq!(slug(terms(9.0, 0.0), 100.0, 2001.0), "policy.age_past_limit");
+    assert_eq!(slug(terms(9.0, 0.0), 0.0, 0.0), "policy.age");
+    assert_eq!(best_visit_age(&w, &terms(9.0, 0.0), 2001.0, &limit).unwrap_err().slug(), "policy.age_past_limit");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn the_advice_keeps_the_limit_and_no_other_visit_age_costs_less(
+        shape in 0.6..6.0_f64, scale in 300.0..5000.0_f64, failure in 1.1..30.0_f64, mean_hours in 20.0..3000.0_f64,
+        visit_cost in 0.0..3.0_f64, share in 0.05..1.0_f64,
+    ) {
+        let w = world(Weibull { shape, scale }, 1.0, failure);
+        let limit = limit(2000.0);
+        let (t, age) = (terms(mean_hours, visit_cost), 2000.0 * share);
+        let best = best_visit_age(&w, &t, age, &limit).unwrap();
+        prop_assert!(Checks::of("best", &best).is_ok());
+        prop_assert!(best.visit_age_hours <= age && best.optimum_hours <= age);
+        let least = visit_rule_cost(&w, &t, best.optimum_hours, age, &limit).unwrap().cost_per_hour;
+        for i in 0..=40 {
+            let other = visit_rule_cost(&w, &t, age * (f64::from(i) / 40.0), age, &limit).unwrap();
+            prop_assert!(other.cost_per_hour >= least * (1.0 - 1e-9), "{} {least}", other.cost_per_hour);
+            prop_assert!(Checks::of("cost", &other).is_ok());
+        }
+    }
+}
