@@ -1,0 +1,273 @@
+"""Plots of when to change, on matplotlib axes that you may pass in.
+
+``cost`` takes what ``relamp.cost_curve`` and ``relamp.planned_age`` give, ``bars`` what ``relamp.cost_bars`` gives,
+``endings`` what ``relamp.endings_by_age`` gives. Nothing is computed here beyond placing numbers on axes. For one class
+of a study, ``relamp.plots`` has ``cost`` and ``cost_parts``.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from relamp.plots import (
+    BRICK,
+    CAUSE_COLOURS,
+    CAUSE_WORDS,
+    INK,
+    MUTED,
+    OCHRE,
+    PETROL,
+    RULE,
+    _axes,
+    _full_hours,
+    _hours_axis,
+    _mark,
+    _past_limit,
+    _style,
+    _thousands,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from relamp import CostBars, CostCurve, EndingsByAge, PlannedAge
+
+__all__ = ["bars", "cost", "endings"]
+
+_HOURS = 1000.0
+# Costs above this many times the least are left out of the frame, so that the valley can be seen.
+_HIGHEST = 2.2
+_AGAIN = "every failure"
+
+
+def cost(
+    curve: CostCurve,
+    planned: PlannedAge,
+    ax: Axes | None = None,
+    *,
+    records: CostCurve | None = None,
+    currency: str = "",
+) -> Axes:
+    """Long-run cost per 1,000 hours by planned age up to the limit, with the advice and the ages near it.
+
+    Parameters
+    ----------
+    curve : CostCurve
+        What ``relamp.cost_curve`` gave.
+    planned : PlannedAge
+        What ``relamp.planned_age`` gave for the same world and limit.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    records : CostCurve, optional
+        The curve of ``relamp.curve_world``: the records without a family, as a check.
+    currency : str, optional
+        Currency of the costs, for the title.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what is not a cost curve and a planned age.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_policy
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
+    >>> planned = relamp.planned_age(world, limit)
+    >>> axes = plots_policy.cost(relamp.cost_curve(world, limit), planned, currency="EUR")
+    >>> axes.get_title(loc="left")
+    'Cost per 1,000 lamp hours, EUR'
+    """
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    limit = float(planned.limit_hours)
+    least = _HOURS * float(planned.cost_per_hour)
+    with _style():
+        ax = _axes(ax, 6.3, 3.1)
+        ages, costs = [float(a) for a in curve.age_hours], [_HOURS * float(c) for c in curve.cost_per_hour]
+        seen = [a for a, c in zip(ages, costs, strict=True) if c <= _HIGHEST * least]
+        first = min([*seen, *(from_ for from_, _ in planned.near_best), 0.9 * float(planned.age_hours)])
+        _hours_axis(ax, 1.04 * limit, max(0.0, first))
+        ax.set_ylim(0.0, _HIGHEST * least)
+        _past_limit(ax, limit)
+        for i, (from_, to) in enumerate(planned.near_best):
+            ax.axvspan(from_, to, color=PETROL, alpha=0.10, lw=0, label=None if i else "near the least cost", zorder=0)
+        if records is not None:
+            steps = ([float(a) for a in records.age_hours], [_HOURS * float(c) for c in records.cost_per_hour])
+            ax.plot(*steps, color=OCHRE, lw=1.0, label="the records without a model", zorder=2)
+        ax.plot(ages, costs, color=INK, lw=1.4, zorder=3)
+        label = f"planned age, {_full_hours(float(planned.age_hours))} h"
+        ax.plot([float(planned.age_hours)], [least], "o", ms=5.5, color=PETROL, label=label, zorder=5)
+        ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
+        ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+        ax.set_xlabel("planned age, lamp hours")
+        ax.set_title(f"Cost per 1,000 lamp hours{f', {currency}' if currency else ''}", pad=20)
+        _mark(ax, limit, f"limit {_full_hours(limit)} h", BRICK, row=0)
+        ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
+    return ax
+
+
+def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
+    """How far each cost moves the planned age, the widest first, and what keeping the age would cost more there.
+
+    A ring is the planned age at the smaller cost, a dot at the larger one. To the right stands what keeping today's
+    advice would cost more than the moved age, at worst: a long bar with a small figure is a flat valley.
+
+    Parameters
+    ----------
+    bars : CostBars
+        What ``relamp.cost_bars`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what are not bars.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_policy
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
+    >>> axes = plots_policy.bars(relamp.cost_bars(world, limit))
+    >>> [text.get_text() for text in axes.get_yticklabels()]
+    ['every failure', 'planned change', 'burst']
+    """
+    from matplotlib.lines import Line2D
+
+    rows: dict[str, list[dict[str, float]]] = {}
+    for row in bars.frame().to_dicts():
+        rows.setdefault(row["cost"], []).append(row)
+    middle, limit = float(bars.planned.age_hours), float(bars.planned.limit_hours)
+    ends = [float(end["age_hours"]) for pair in rows.values() for end in pair]
+    factor = max(end["factor"] for pair in rows.values() for end in pair)
+    with _style():
+        ax = _axes(ax, 6.3, 1.25 + 0.27 * len(rows))
+        room = max(0.06 * middle, 0.12 * (max(ends) - min(ends)))
+        _hours_axis(ax, max(max(ends), middle) + room, max(0.0, min(*ends, middle) - room))
+        ax.set_ylim(len(rows) - 0.4, -0.6)
+        ax.grid(visible=False)
+        ax.spines["left"].set_visible(False)
+        _past_limit(ax, limit)
+        ax.axvline(middle, color=INK, lw=0.9, zorder=1)
+        for y, pair in enumerate(rows.values()):
+            if y % 2:
+                ax.axhspan(y - 0.5, y + 0.5, color=RULE, alpha=0.28, lw=0, zorder=0)
+            low, high = sorted(pair, key=lambda end: end["factor"])
+            ax.plot([low["age_hours"], high["age_hours"]], [y, y], color=PETROL, lw=1.9, alpha=0.75, zorder=3)
+            ax.plot([low["age_hours"]], [y], "o", ms=6.4, mfc="white", mec=PETROL, mew=1.3, zorder=4)
+            ax.plot([high["age_hours"]], [y], "o", ms=3.4, color=PETROL, zorder=5)
+            stale = max(0.0, *(end["stale_percent"] for end in pair))
+            _beside(ax, y, f"{stale:.1f} %" if stale >= 0.05 else "under 0.1 %", INK)
+        _beside(ax, -0.85, "dearer if the age stays", MUTED)
+        ax.set_yticks(range(len(rows)), [_cost_words(name) for name in rows])
+        for label in ax.get_yticklabels():
+            label.set_color(INK)
+        ax.set_xlabel("planned age, lamp hours")
+        ax.set_title(f"What moves the planned age of {_full_hours(middle)} h", pad=22.0)
+        marks = [
+            Line2D([], [], marker="o", ls="none", ms=6.4, mfc="white", mec=PETROL, label=f"cost divided by {factor:g}"),
+            Line2D([], [], marker="o", ls="none", ms=3.4, color=PETROL, label=f"cost times {factor:g}"),
+        ]
+        ax.legend(
+            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=2, borderpad=0.1, columnspacing=1.2,
+            handlelength=1.2, frameon=False,
+        )  # fmt: skip
+        if min(ax.get_xlim()) <= limit <= max(ax.get_xlim()):
+            ax.axvline(limit, color=BRICK, lw=1.0, ls=(0, (4, 2.5)), zorder=2)
+    return ax
+
+
+def _cost_words(name: str) -> str:
+    return name if name == _AGAIN else {"planned": "planned change"}.get(name, CAUSE_WORDS.get(name, name))
+
+
+def _beside(ax: Axes, y: float, text: str, colour: str) -> None:
+    """Words to the right of the frame, flush with its far margin."""
+    ax.annotate(
+        text,
+        (1.0, y),
+        xycoords=("axes fraction", "data"),
+        xytext=(92, 0),
+        textcoords="offset points",
+        ha="right",
+        va="center",
+        fontsize=7.5 if colour == INK else 7.0,
+        color=colour,
+        annotation_clip=False,
+    )
+
+
+def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: float | None = None) -> Axes:
+    """What becomes of 1,000 lamps by planned age: those that fail before it, stacked by cause.
+
+    The others are changed on plan.
+
+    Parameters
+    ----------
+    endings : EndingsByAge
+        What ``relamp.endings_by_age`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+    planned_hours : float, optional
+        A planned age to mark, hours.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    AttributeError
+        For what are not endings by age.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_policy
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
+    >>> axes = plots_policy.endings(relamp.endings_by_age(world, limit), planned_hours=600.0)
+    >>> [text.get_text() for text in axes.get_legend().get_texts()]
+    ['burst']
+    """
+    from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+    frame = endings.frame()
+    tail = "_per_1000_lamps"
+    causes = [name.removesuffix(tail) for name in frame.columns if name.endswith(tail) and not name.startswith("planned")]
+    with _style():
+        ax = _axes(ax, 6.3, 2.9)
+        ages = frame["age_hours"].to_list()
+        layers = [frame[cause + tail].to_list() for cause in causes]
+        ax.stackplot(
+            ages,
+            *layers,
+            labels=[CAUSE_WORDS.get(cause, cause) for cause in causes],
+            colors=[CAUSE_COLOURS.get(cause, "#90949c") for cause in causes],
+            linewidth=0,
+        )
+        _hours_axis(ax, max(ages), min(0.0, *ages))
+        ax.set_ylim(bottom=0.0)
+        ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
+        ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+        ax.set_xlabel("planned age, lamp hours")
+        ax.set_title("Of 1,000 lamps, those that fail before the planned age", pad=20 if planned_hours else 9)
+        if planned_hours is not None:
+            _mark(ax, planned_hours, f"planned age {_full_hours(planned_hours)} h", PETROL, row=0)
+        ax.legend(loc="upper left", handlelength=1.0, labelspacing=0.35, reverse=True)
+    return ax
