@@ -3054,6 +3054,47 @@ class LikelihoodRatio:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class LimitPlan:
+    """The stages that raise a chain's own limit to the maker's; made by `limit_stages`. No stage passes the maker's.
+
+    Its table holds a row for each stage.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def limit_hours(self) -> float:
+        """The limit in force, hours."""
+    @property
+    def maker_hours(self) -> float:
+        """The maker's limit, in whole hours."""
+    @property
+    def sentence(self) -> str:
+        """The plan in words, or that there is none."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class MeanHours:
     """Mean hours worked between two ages by lamps that reached the first.
 
@@ -7461,6 +7502,70 @@ def likelihood_ratio_bootstrap(
     progress: Progress | None = None,
 ) -> LikelihoodRatio:
     """Tests whether a family within a wider one is enough, by samples drawn from the narrow fit."""
+
+def limit_stages(
+    world: World,
+    limit: HourLimit,
+    *,
+    step_hours: float,
+    most_share: float,
+    cause: str = "burst",
+    allowed: int = 0,
+    level: float = 0.95,
+    oldest_at_risk_hours: float | None = None,
+) -> LimitPlan:
+    """Stages that raise a chain's own limit to the maker's, with the lamps to try in each and when to stop.
+
+    A trial runs lamps from the limit in force to the next. Counted are those that reach it or end in the watched way;
+    what ends otherwise is replaced. It passes with `allowed` such endings or fewer and stops at the next, and then the
+    limit stays. The lamps of a trial are the fewest with P(X <= allowed) <= 1 - level for X binomial of that many and
+    `most_share`. No stage passes the maker's limit; where that is the limit in force, there is no plan.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, for the chance to pass and the lamps to enter; the costs play no part.
+    limit : HourLimit
+        The chain's own limit with the maker's behind it, as `hour_limit(limit_hours=..., reason=...)` gives it.
+    step_hours : float
+        Hours by which each stage raises the limit, 1 or more; the last is cut at the maker's.
+    most_share : float
+        Largest share of lamps that may end so in one stage: 0.000001 or more and below 1.
+    cause : str
+        The watched ending, a word of `ENDINGS`.
+    allowed : int
+        How many may end so in a trial that passes, 0 to 1,000.
+    level : float
+        Confidence with which a passed trial shows the share to be below the largest, above 0 and below 1.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; stages past it rest on the model's opinion and say so.
+
+    Returns
+    -------
+    LimitPlan
+
+    Raises
+    ------
+    InputError
+        For a step, a share, a count or a level out of range, and a step that makes more than 1,000 stages.
+    RefusedError
+        For an ending that no cause of the world stands for, and where no lamp reaches a stage.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=4.0, scale=9000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> own = relamp.hour_limit(
+    ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="the insurer asked for it"
+    ... )
+    >>> plan = relamp.limit_stages(world, own, step_hours=300.0, most_share=0.05)
+    >>> plan.frame()["to_hours"].to_list(), plan.frame()["lamps"].to_list()
+    ([2300.0, 2500.0], [59, 59])
+    >>> makers = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    >>> relamp.limit_stages(world, makers, step_hours=300.0, most_share=0.05).sentence
+    "no plan: already at the maker's limit of 2,500 h"
+    """
 
 def lives(
     low: Column | TableLike,

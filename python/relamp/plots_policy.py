@@ -249,7 +249,9 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
 
     frame = endings.frame()
     tail = "_per_1000_lamps"
-    causes = [name.removesuffix(tail) for name in frame.columns if name.endswith(tail) and not name.startswith("planned")]
+    causes = [
+        name.removesuffix(tail) for name in frame.columns if name.endswith(tail) and not name.startswith("planned")
+    ]
     with _style():
         ax = _axes(ax, 6.3, 2.9)
         ages = frame["age_hours"].to_list()

@@ -19,6 +19,14 @@ pub struct CauseLife {
     pub life: Box<dyn Life>,
 }
 
+impl CauseLife {
+    /// Share of an ending among the failures of this cause.
+    pub fn share_of(&self, ending: Ending) -> f64 {
+        let sum = |of: &dyn Fn(Ending) -> bool| self.endings.iter().filter(|e| of(e.0)).map(|e| e.1).sum::<f64>();
+        sum(&|e| e == ending) / sum(&|_| true)
+    }
+}
+
 /// One possible world for one lamp class: every cause, drawn together, and the costs. Causes act in series.
 #[derive(Debug)]
 pub struct World {

@@ -6,7 +6,8 @@
 //! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
 //! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`capped_age`] holds the age to
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
-//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the maker. No age in their answers passes the
+//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the maker; [`limit_stages`] raises a chain's own limit
+//! to the maker's by trials. No age in their answers passes the
 //! limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
 //! screen is changed by its own age here, or from an earlier one on at a visit that happens anyway ([`best_visit_age`]); groups
 //! are played out in [`crate::simulate`].
@@ -25,6 +26,7 @@ mod regret;
 mod removal;
 mod risk;
 mod search;
+mod stages;
 mod unlimited;
 mod value;
 mod visit;
@@ -42,6 +44,7 @@ pub use plain::curve_world;
 pub use regret::{CostBar, CostBarEnd, CostBars, LeastRegret, RatioEnd, cost_bars, least_regret};
 pub use removal::dial_planned_age;
 pub use risk::{RiskAt, RiskRecords, RiskSource};
+pub use stages::{LimitPlan, Stage, StageTerms, limit_stages};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};
 pub use visit::{VisitAge, VisitCost, VisitTerms, best_visit_age, visit_rule_cost};

@@ -210,14 +210,7 @@ fn from_draws(
 
 /// The two risks of an ending in one world at each of some ascending ages.
 fn risks(world: &World, ending: Ending, ages: &[f64], show: f64) -> Result<Vec<[f64; 2]>> {
-    let share: Vec<f64> = world
-        .causes
-        .iter()
-        .map(|cause| {
-            let whole: f64 = cause.endings.iter().map(|e| e.1).sum();
-            cause.endings.iter().filter(|e| e.0 == ending).map(|e| e.1).sum::<f64>() / whole
-        })
-        .collect();
+    let share: Vec<f64> = world.causes.iter().map(|cause| cause.share_of(ending)).collect();
     if share.iter().all(|s| *s == 0.0) {
         let what = format!("no cause of the draws stands for {ending}, which does not say that it never comes");
         let problem = Problem::new("policy.cap_no_cause", what).at(Place::input("caps").column("ending")).got(ending);

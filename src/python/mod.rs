@@ -52,6 +52,7 @@ mod simulate;
 mod small_samples;
 mod sockets;
 mod spread;
+mod stages;
 mod study;
 mod suspects;
 mod terms;
@@ -142,6 +143,8 @@ mod _core {
     use super::sockets::{PySockets, sockets, sockets_of};
     #[pymodule_export]
     use super::spread::PyMeanHours;
+    #[pymodule_export]
+    use super::stages::{PyLimitPlan, limit_stages};
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]

@@ -56,6 +56,11 @@ def visit_cost_of(**options: Any) -> relamp.VisitCost:
     return visited(relamp.visit_rule_cost, **{"visit_age_hours": 200.0, **options})
 
 
+def staged(**options: Any) -> relamp.LimitPlan:
+    own = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="a rule")
+    return relamp.limit_stages(WORLD, own, **{"step_hours": 300.0, "most_share": 0.05, **options})
+
+
 AGES: dict[str, Callable[..., Any]] = {
     "planned_age": aged(relamp.planned_age),
     "planned_age_interval": aged(relamp.planned_age_interval),
@@ -69,6 +74,7 @@ DOUBTS: dict[str, Callable[..., Any]] = {
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
+    "limit_stages allowed": ("allowed", lambda x: staged(allowed=x)),
     "compare_ages seed": ("seed", lambda x: compared(seed=x)),
     "CostParts.drawn seed": ("seed", lambda x: COST_PARTS.drawn(seed=x, replicate=0)),
     "CostParts.drawn replicate": ("replicate", lambda x: COST_PARTS.drawn(seed=1, replicate=x)),
@@ -91,6 +97,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     },
     "least_regret least_factor": ("least_factor", lambda x: relamp.least_regret(WORLD, LIMIT, least_factor=x)),
     "least_regret most_factor": ("most_factor", lambda x: relamp.least_regret(WORLD, LIMIT, most_factor=x)),
+    **{
+        f"limit_stages {name}": (name, lambda x, name=name: staged(**{name: x}))
+        for name in ("step_hours", "most_share", "level")
+    },
     **{
         f"best_visit_age {name}": (name, lambda x, name=name: visited(relamp.best_visit_age, **{name: x}))
         for name in ("age_hours", "mean_hours_between_visits", "visit_cost")
@@ -121,6 +131,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         f"{owner} oldest_at_risk_hours": ("oldest_at_risk_hours", lambda x, call=call: call(oldest_at_risk_hours=x))
         for owner, call in DOUBTS.items()
     },
+    "limit_stages oldest_at_risk_hours": ("oldest_at_risk_hours", lambda x: staged(oldest_at_risk_hours=x)),
     "capped_age most_before_age": ("most_before_age", lambda x: capped(most_in_show=0.5, most_before_age=x)),
     "capped_age most_in_show": ("most_in_show", lambda x: capped(most_in_show=x)),
     "discount rate_per_hour": ("rate_per_hour", lambda x: relamp.discount(rate_per_hour=x)),

@@ -175,6 +175,14 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
     return [
         warranty,
         relamp.warranty_value(backed, limit, age_hours=1800.0),
+        relamp.limit_stages(
+            world,
+            relamp.hour_limit(
+                maximum_hours=2500.0, source="invented", limit_hours=2000.0, reason="a rule of the chain"
+            ),
+            step_hours=300.0,
+            most_share=0.05,
+        ),
         relamp.best_visit_age(world, limit, age_hours=1800.0, mean_hours_between_visits=300.0, visit_cost=80.0),
         relamp.visit_rule_cost(
             world, limit, visit_age_hours=900.0, age_hours=1800.0, mean_hours_between_visits=300.0, visit_cost=80.0

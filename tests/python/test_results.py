@@ -63,6 +63,7 @@ CLASSES = [
     "DistanceTest",
     "ProfileCurve",
     "LikelihoodRegion",
+    "LimitPlan",
     "Posterior",
     "Phases",
     "FamilyVerdict",

@@ -18,6 +18,7 @@ mod fit_uncertainty;
 mod group_tests;
 mod hazards;
 mod incidence_spread;
+mod limit_stages;
 mod lives;
 mod mistakes;
 mod one_kind;

@@ -8,6 +8,7 @@ use relamp::family::Weibull;
 use relamp::policy::{VisitTerms, best_visit_age, cost_curve, visit_rule_cost};
 use relamp::records::Ending;
 use relamp::simulate::{Assumptions, PlannedChange, PlayOptions, Rule, Visits, play_fleet};
+use relamp::terms::Warranty;
 use serde_json::Value;
 
 use crate::worlds::{Steps, close, limit, number, series, world};
@@ -44,8 +45,8 @@ fn without_visits_and_with_one_every_minute_it_is_the_rule_of_one_age() {
     close(cost(terms(0.01, 0.0), 700.0, 1500.0), at(700.0), 1e-4, 0.0);
     // Money back under a warranty follows the same two ways.
     let mut w = w;
-    let warranty = Warranty::new(Credit::ProRata, Some(1200.0), 950.0).unwrap();
-    w.costs = w.costs.with_warranty(warranty).unwrap();
+    let warranty = Warranty::pro_rata(780.0, 1200.0, [Ending::Burst]).unwrap();
+    w.costs = w.costs.clone().with_warranty(warranty).unwrap();
     let at = |age: f64| cost_curve(&w, &[age], &limit).unwrap().remove(0).cost_per_hour;
     let cost = |t, v, a| visit_rule_cost(&w, &t, v, a, &limit).unwrap().cost_per_hour;
     close(cost(terms(1e15, 0.0), 700.0, 1500.0), at(1500.0), 1e-10, 0.0);
