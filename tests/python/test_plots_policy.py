@@ -1,0 +1,64 @@
+"""Plots of when to change: what they say stands in the results, and nothing leaves the frame."""
+
+from __future__ import annotations
+
+import pytest
+import relamp
+from relamp import plots_policy
+
+LIMIT = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+COSTS = relamp.costs(950.0, burst=8120.0, dim=1650.0)
+WORLD = relamp.world(
+    {
+        "burst": relamp.life("weibull", shape=4.0, scale=5800.0),
+        "dim": relamp.life("weibull", shape=4.4, scale=3200.0),
+    },
+    COSTS,
+)
+
+
+def test_the_cost_shows_the_advice_where_it_stands() -> None:
+    planned = relamp.planned_age(WORLD, LIMIT)
+    axes = plots_policy.cost(relamp.cost_curve(WORLD, LIMIT), planned, currency="EUR")
+    assert axes.get_legend_handles_labels()[1] == ["near the least cost", f"planned age, {planned.age_hours:,.0f} h"]
+    dot = next(line for line in axes.get_lines() if line.get_marker() == "o")
+    assert list(dot.get_xydata()[0]) == [planned.age_hours, pytest.approx(1000.0 * planned.cost_per_hour)]
+    low, high = axes.get_ylim()
+    assert low == 0.0
+    assert high > 1000.0 * planned.cost_per_hour
+    assert max(axes.get_xlim()) > LIMIT.hours
+    tally = relamp.lives([900.0, 1500.0, 2100.0, 2400.0], [900.0, None, 2100.0, None], ending=["burst", "planned"] * 2)
+    alone = relamp.curve_world(tally, relamp.costs(950.0, burst=8120.0))
+    records = relamp.cost_curve(alone, LIMIT, ages_hours=[500.0, 1000.0, 2000.0])
+    axes = plots_policy.cost(relamp.cost_curve(WORLD, LIMIT), planned, records=records)
+    assert "the records without a model" in axes.get_legend_handles_labels()[1]
+
+
+def test_bars_have_a_row_for_each_cost_with_both_ends() -> None:
+    bars = relamp.cost_bars(WORLD, LIMIT, factor=2.0)
+    axes = plots_policy.bars(bars)
+    names = [label.get_text() for label in axes.get_yticklabels()]
+    assert names[0] in ("every failure", "planned change")
+    assert sorted(names) == ["burst", "dim", "every failure", "planned change"]
+    left, right = axes.get_xlim()
+    frame = bars.frame()
+    assert all(left < age < right for age in frame["age_hours"])
+    words = [text.get_text() for text in axes.texts]
+    worst = frame["stale_percent"].max()
+    assert f"{worst:.1f} %" in words
+    # All at the limit: no width, and no fall of the axis either.
+    held = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    axes = plots_policy.bars(relamp.cost_bars(WORLD, held))
+    left, right = axes.get_xlim()
+    assert left < 500.0 < right
+    assert "under 0.1 %" in [text.get_text() for text in axes.texts]
+
+
+def test_endings_stack_to_the_lamps_that_fail() -> None:
+    endings = relamp.endings_by_age(WORLD, LIMIT)
+    axes = plots_policy.endings(endings, planned_hours=2000.0)
+    assert [text.get_text() for text in axes.get_legend().get_texts()] == ["dim", "burst"]
+    failed = 1000.0 - endings.frame()["planned_per_1000_lamps"].to_list()[-1]
+    top = max(path.vertices[:, 1].max() for layer in axes.collections for path in layer.get_paths())
+    assert top == pytest.approx(failed, rel=1e-9)
+    assert axes.get_xlim() == (0.0, 2500.0)
