@@ -1,10 +1,14 @@
 //! Figures inside sentences: commas between thousands, and nouns that agree with their counts.
 
+/// Size from which a figure is written with an exponent: a float then holds no unit of it.
+const HUGE: f64 = 1e15;
+
 /// A figure rounded to whole units, with a comma between thousands.
 ///
 /// # Examples
 /// ```
 /// use relamp::base::figure::whole;
+/// assert_eq!(whole(1e300), "1.000e300");
 /// assert_eq!(whole(2_493.4), "2,493");
 /// assert_eq!(whole(-1_000_000.0), "-1,000,000");
 /// assert_eq!(whole(0.4), "0");
@@ -12,6 +16,9 @@
 /// ```
 #[must_use]
 pub fn whole(x: f64) -> String {
+    if x.abs() >= HUGE && x.is_finite() {
+        return format!("{x:.3e}");
+    }
     // A rounded zero has no sign.
     grouped(&format!("{:.0}", if x.abs() < 0.5 { 0.0 } else { x }))
 }
@@ -44,6 +51,9 @@ pub fn full_hours(x: f64) -> String {
 /// ```
 #[must_use]
 pub fn hours(x: f64) -> String {
+    if x.abs() >= HUGE && x.is_finite() {
+        return format!("{x:.3e}");
+    }
     // A difference of meter readings carries no more digits than they do.
     let rounded = (x * 1e6).round() / 1e6;
     grouped(&if rounded == 0.0 { 0.0 } else { rounded }.to_string())

@@ -2,11 +2,15 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::failure_free::FAILURE_FREE;
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Facts, Fit, Note};
+use super::newton::Outcome;
 use super::one_kind::{Doubt, doubts};
-use super::peaks::has_peaks;
-use super::search::FitOptions;
+use super::peaks::{ABOVE, Peak, has_peaks, peak_from};
+use super::sample::{Sample, claims_only};
+use super::search::{FitOptions, made};
+use super::target::Target;
 use crate::base::error::{Kind, Result};
 use crate::base::figure::short;
 use crate::base::run::Run;
@@ -100,6 +104,8 @@ const GROSSLY: f64 = 3.0;
 pub(super) const UNASKED: usize = 10_000;
 /// Iterations of one search along a profile: a flat surface must not cost more.
 const ITERATIONS: u64 = 40;
+/// Times that a fit starts again from a point above it.
+const RESTARTS: usize = 4;
 /// Values at which a profile is kept, to each side.
 const KEPT: i32 = 6;
 
@@ -118,6 +124,9 @@ impl Fit {
     /// its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
     /// if it is open on one side: such records tell how failures lie within the window and no more.
     ///
+    /// Next to an exact first failure the likelihood of a life with a failure-free time has no bound. A profile that runs up
+    /// to it says nothing of the maximum before it: the parameter is then weakly settled, between ends from the curvature.
+    ///
     /// The share of a mixture is not settled either where one kind of lamps explains the records about as well, and the
     /// parameters of the two kinds are weakly settled at best. That is judged by the rise of the log-likelihood over the best
     /// single life, since where there is one kind chance often puts the share away from 0, as other parameters move with
@@ -130,7 +139,8 @@ impl Fit {
     /// `fit.other_data` if the tally is not the fitted one, and `run.stopped`.
     ///
     /// # Numerics
-    /// The inner searches start from the fit, so with several peaks the profile is that of the highest.
+    /// The inner searches start from the fit, so with several peaks the profile is that of the highest. Where one comes upon
+    /// a point above the fit, the fit moves to the peak that the point leads to and is marked anew.
     ///
     /// # Source
     /// A. Raue and others (2009), Bioinformatics 25, 1923-1929: identifiability by profile likelihood (from memory).
@@ -149,14 +159,53 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn identify(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Self> {
+        let mut here = self.clone();
+        for _ in 0..RESTARTS {
+            let (marked, risen) = here.marked_by_profile(tally, options, run)?;
+            match here.higher_from(&risen, tally, options, run)? {
+                Some(higher) => here = higher,
+                None => return Ok(marked),
+            }
+        }
+        Ok(here.marked_by_profile(tally, options, run)?.0)
+    }
+
+    /// Every parameter marked from its profile, and the points above the fit that the profiles came upon.
+    fn marked_by_profile(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<(Self, Vec<Vec<f64>>)> {
         let family = self.family()?;
         let doubts = doubts(self, tally, options, run)?;
-        let marks = family.parameter_names().iter().enumerate();
-        let marks =
-            marks.map(|(i, name)| self.mark(family, i, name, &doubts, tally, options, run)).collect::<Result<_>>()?;
-        let mut out = self.marked(marks, tally.windowed());
+        let (mut marks, mut risen) = (Vec::new(), Vec::new());
+        for (i, name) in family.parameter_names().iter().enumerate() {
+            let (mark, above) = self.mark(family, i, name, &doubts, tally, options, run)?;
+            marks.push(mark);
+            risen.extend(above);
+        }
+        let mut out = self.marked(marks, claims_only(tally));
         out.notes.extend(doubts.into_iter().map(|doubt| doubt.note));
-        Ok(out)
+        Ok((out, risen))
+    }
+
+    /// The fit on the highest peak that lies above this one and to which some points lead; none where they lead to none.
+    fn higher_from(&self, points: &[Vec<f64>], tally: &Tally, options: &FitOptions, run: &Run) -> Result<Option<Self>> {
+        let family = self.family()?;
+        let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+        let mut best: Option<Outcome> = None;
+        for point in points {
+            let Some(peak) = peak_from(family, &sample, point, options, run)? else { continue };
+            let known = best.as_ref().map_or(self.log_likelihood + ABOVE, |b| b.point.value);
+            if peak.point.value > known {
+                best = Some(peak);
+            }
+        }
+        let Some(best) = best else { return Ok(None) };
+        let mut peaks = self.peaks.clone();
+        let parameters = family.parameters(&best.x);
+        peaks.insert(0, Peak { parameters, log_likelihood: best.point.value, searches: 1 });
+        match made(family, &sample, best, peaks, Vec::new()) {
+            Ok(fit) => Ok(Some(fit)),
+            Err(error) if error.kind() == Kind::Refused => Ok(None),
+            Err(error) => Err(error),
+        }
     }
 
     /// The fit with its marks and the notes that go with them.
@@ -202,7 +251,7 @@ impl Fit {
                 Ok(mark(name, Identified::Yes, &ends))
             };
             let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
-            return Ok(self.marked(marks, tally.windowed()));
+            return Ok(self.marked(marks, claims_only(tally)));
         }
         if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
     }
@@ -217,15 +266,17 @@ impl Fit {
         tally: &Tally,
         options: &FitOptions,
         run: &Run,
-    ) -> Result<Mark> {
+    ) -> Result<(Mark, Option<Vec<f64>>)> {
         let options = FitOptions { iterations: options.iterations.min(ITERATIONS), ..options.clone() };
         let quantity = Quantity::Parameter(name.to_owned());
-        let mut ends = match self.profile(tally, &options, &quantity, LEVEL, Sides::Both, run) {
-            Ok(ends) => ends,
+        let target = Target::Coordinate(i);
+        let found = self.profile_at(tally, &options, target, quantity.clone(), (LEVEL, Sides::Both, None), run);
+        let (mut ends, risen) = match found {
+            Ok(found) => found,
             // Without a finite curvature, or where no search settles, nothing bounds it.
             Err(error) if matches!(error.kind(), Kind::Refused | Kind::Domain) => {
                 let wide = self.parameters.get(i).copied().unwrap_or(f64::NAN);
-                Interval {
+                let ends = Interval {
                     quantity,
                     estimate: wide,
                     low: None,
@@ -235,12 +286,13 @@ impl Fit {
                     method: IntervalMethod::ProfileLikelihood,
                     notes: Vec::new(),
                     ratio: None,
-                }
+                };
+                (ends, None)
             }
             Err(error) => return Err(error),
         };
         let share = family.links().get(i) == Some(&Link::Share);
-        let claims_only = tally.windowed();
+        let claims_only = claims_only(tally);
         let mut identified = match (ends.low, ends.high) {
             (Some(low), Some(high)) if low > family.floor(i) && self.as_curved(family, i, low, high)? => {
                 Identified::Yes
@@ -257,11 +309,20 @@ impl Fit {
             // It may belong to a kind that is not there.
             identified = Identified::Weakly;
         }
+        if family.name() == FAILURE_FREE && ends.low.is_none() && ends.high.is_none() {
+            // The profile runs up to the first failure, where the likelihood has no bound, and tells nothing of the
+            // maximum that was given: its curvature does.
+            match self.wald(&Quantity::Parameter(name.to_owned()), LEVEL, Sides::Both) {
+                Ok(by_curvature) => (identified, ends) = (Identified::Weakly, by_curvature),
+                Err(error) if error.kind() == Kind::Refused => {}
+                Err(error) => return Err(error),
+            }
+        }
         let mut mark = mark(name, identified, &ends);
         if identified != Identified::Yes {
             mark.profile = self.along(family, i, &ends, tally, &options, run)?;
         }
-        Ok(mark)
+        Ok((mark, risen))
     }
 
     /// Whether both ends lie about as far out as the curvature says.

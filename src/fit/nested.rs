@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::distance::{Plan, check, replicated, unsettled};
 use super::information::same_records;
 use super::model::Fit;
-use super::search::{FitOptions, fit};
+use super::peaks::Missed;
+use super::sample::Sample;
+use super::search::{FitOptions, fit, fit_or_edge};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::special::ln_gamma_q;
 use crate::base::random::Stream;
@@ -115,7 +117,8 @@ fn nesting(narrow: &str, wide: &dyn Family) -> Option<(&'static str, RatioLaw)> 
 /// `tally` and `options`: the records behind both fits, which are checked as in [`super::information_table`].
 ///
 /// # Errors
-/// `fit.not_nested` for a pair without a closed law; `fit.other_records`, `fit.not_converged`.
+/// `fit.not_nested` for a pair without a closed law; `fit.below_narrow` if the wide fit lies below the narrow one;
+/// `fit.other_records`, `fit.not_converged`.
 ///
 /// # Source
 /// S. S. Wilks (1938), Annals of Mathematical Statistics 9, 60-62; on the edge: H. Chernoff (1954), same journal 25,
@@ -152,8 +155,7 @@ pub fn likelihood_ratio(tally: &Tally, options: &FitOptions, narrow: &Fit, wide:
     };
     same_records(tally, options, &[narrow, wide])?;
     let degrees_of_freedom = wide.coordinates().len().saturating_sub(narrow.coordinates().len()) as u64;
-    // Rounding may put the wider maximum below the narrow one.
-    let statistic = (2.0 * (wide.log_likelihood() - narrow.log_likelihood())).max(0.0);
+    let statistic = rise(narrow.log_likelihood(), wide.log_likelihood())?;
     Ok(LikelihoodRatio {
         narrow: a.to_owned(),
         wide: b.to_owned(),
@@ -164,6 +166,21 @@ pub fn likelihood_ratio(tally: &Tally, options: &FitOptions, narrow: &Fit, wide:
         p_value: chance(law, degrees_of_freedom, statistic),
         restriction: restriction.to_owned(),
     })
+}
+
+/// Log-likelihood by which a search, or a limit that it came near, may fall short of the true maximum.
+const SHORT: f64 = 2e-3;
+
+/// Twice the rise from the narrow family's log-likelihood to the wide one's. Rounding may put the wider below, and no more.
+fn rise(narrow: f64, wide: f64) -> Result<f64> {
+    let rise = wide - narrow;
+    if rise >= -SHORT {
+        return Ok((2.0 * rise).max(0.0));
+    }
+    let what = "the wide family lies below the narrow one: it does not hold it, or its search missed the maximum";
+    let problem = Problem::new("fit.below_narrow", what).at(Place::input("wide"));
+    let problem = problem.got(format!("log-likelihood {wide:.6}")).expected(format!("{narrow:.6} or more"));
+    Err(Error::new(Kind::Refused, problem))
 }
 
 fn chance(law: RatioLaw, degrees_of_freedom: u64, statistic: f64) -> f64 {
@@ -182,16 +199,18 @@ fn chance(law: RatioLaw, degrees_of_freedom: u64, statistic: f64) -> f64 {
 /// p = (1 + replicates with a statistic at least as large) / (1 + replicates)
 /// ```
 /// A replicate draws the life of every lamp from the narrow fit, censors it as in [`super::distance_test`], and is fitted
-/// by both families. Where the wide family has no inner maximum, its best is the narrow one, and the statistic is 0.
+/// by both families. Where the wide family has no inner maximum, its likelihood counts as it is at the edge or in the limit
+/// to which it rises. A replicate whose wide likelihood has no bound, or none that is known, counts as at least as large.
 ///
 /// # Arguments
 /// The caller answers for the wide family holding the narrow one. `endings`: those that count as failure. None: all
 /// failures count. `replicates`: 99 or more, such as 999.
 ///
 /// # Errors
-/// Those of [`super::fit`] for the narrow family; `fit.not_nested` if the wide one has no more parameters than the
-/// narrow one; `fit.distance_rows`, `fit.distance_too_many`, `fit.replicates` as in [`super::distance_test`];
-/// `fit.replicate_unsettled` if fewer than half of the replicates settled.
+/// Those of [`super::fit`] for the narrow family, and for the wide one where its likelihood has no bound that is known;
+/// `fit.below_narrow` if the wide family lies below the narrow one; `fit.not_nested` if the wide one has no more
+/// parameters than the narrow one; `fit.distance_rows`, `fit.distance_too_many`, `fit.replicates` as in
+/// [`super::distance_test`]; `fit.replicate_unsettled` if fewer than half of the replicates settled.
 ///
 /// # Source
 /// G. J. `McLachlan` (1987), Applied Statistics 36, 318-324, for mixtures. From memory.
@@ -231,21 +250,26 @@ pub fn likelihood_ratio_bootstrap(
     let options = FitOptions::default();
     let under = fit(narrow, tally, &options, run)?;
     let life = under.life_at_maximum()?;
-    let statistic = |tally: &Tally, under: &Fit| -> Result<f64> {
-        match fit(wide, tally, &options, run) {
-            Ok(over) if over.converged() => Ok((2.0 * (over.log_likelihood() - under.log_likelihood())).max(0.0)),
+    let highest = |tally: &Tally| -> Result<std::result::Result<f64, Missed>> {
+        let sample = Sample::new(tally, None, None)?;
+        match fit_or_edge(wide, &sample, &options, run) {
+            Ok(over) if over.converged() => Ok(Ok(over.log_likelihood())),
             Ok(_) => Err(unsettled(1)),
-            // No inner maximum: the likelihood rises towards the narrow family.
-            Err(error) if error.kind() == Kind::Refused => Ok(0.0),
-            Err(error) => Err(error),
+            Err(missed) if missed.why.kind() == Kind::Refused => Ok(Err(missed)),
+            Err(missed) => Err(missed.why),
         }
     };
-    let here = statistic(tally, &under)?;
+    let top = highest(tally)?.or_else(|missed| missed.edge.ok_or(missed.why))?;
+    let here = rise(under.log_likelihood(), top)?;
     let plan = Plan::new(tally)?;
     let answers = run.map(replicates, |i| {
         let again = plan.draw(life.as_ref(), &mut Stream::new(seed, "fit", "ratio", i as u64))?;
         let under = fit(narrow, &again, &options, run)?;
-        statistic(&again, &under)
+        match highest(&again)? {
+            Ok(top) => rise(under.log_likelihood(), top),
+            // A likelihood without a bound rises by more than any that has one.
+            Err(missed) => missed.edge.map_or(Ok(f64::INFINITY), |top| rise(under.log_likelihood(), top)),
+        }
     })?;
     let each: Vec<f64> = answers.into_iter().filter_map(Result::ok).collect();
     if 2 * each.len() < replicates {

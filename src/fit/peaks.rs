@@ -8,8 +8,9 @@ use super::newton::{Outcome, Surface, climb};
 use super::profile::share_bound_95;
 use super::refusal;
 use super::sample::{Evidence, Sample};
-use super::search::FitOptions;
-use crate::base::error::Result;
+use super::search::{Engine, FitOptions, maximise};
+use super::shape_walk::{Far, walk};
+use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::counted;
 use crate::base::math::linalg::inverse;
 use crate::base::run::Run;
@@ -47,6 +48,9 @@ const SAME_PEAK: f64 = 1e-3;
 /// Log-likelihood below the highest peak within which another explains the records nearly as well.
 const NEARLY: f64 = 2.0;
 
+/// Difference of log-likelihoods that a search leaves to rounding: one point counts as above another from here on.
+pub(super) const ABOVE: f64 = 1e-6;
+
 /// Where a search ended.
 enum End {
     Peak,
@@ -58,60 +62,152 @@ enum End {
     Nowhere,
 }
 
+/// Why there is no peak to give, and how high the likelihood reaches all the same where that is known.
+pub(super) struct Missed {
+    pub(super) why: Error,
+    /// The supremum of the log-likelihood, which lies on an edge or in a limit of the family.
+    pub(super) edge: Option<f64>,
+}
+
+impl From<Error> for Missed {
+    fn from(why: Error) -> Self {
+        Self { why, edge: None }
+    }
+}
+
+/// Searches from many starts, and where they ended.
+struct Hunt<'s> {
+    family: &'s dyn Family,
+    surface: Likelihood<'s>,
+    kept: Vec<(Outcome, Vec<f64>, u64)>,
+    one_age: Option<f64>,
+    /// The highest end at a share of 0 or 1: its log-likelihood and coordinates.
+    edge: Option<(f64, Vec<f64>)>,
+    /// The highest log-likelihood of one cause alone.
+    alone: Option<f64>,
+    searches: u64,
+    lost: u64,
+}
+
+impl Hunt<'_> {
+    fn from(&mut self, start: &[f64], options: &FitOptions, run: &Run) -> Result<()> {
+        self.searches += 1;
+        let mut outcome = climb(&self.surface, start, options.iterations, run)?;
+        match end(self.family, &outcome) {
+            End::Peak => {}
+            End::OneAge(age) => {
+                self.one_age = Some(age);
+                self.lost += 1;
+                return Ok(());
+            }
+            End::NoShare => {
+                self.at_edge(outcome.point.value, outcome.x);
+                return Ok(());
+            }
+            End::Nowhere => return Ok(()),
+        }
+        let ordered = in_order(self.family, &outcome.x);
+        if ordered != outcome.x {
+            outcome.x = ordered;
+            self.surface.at(&outcome.x, Order::Hessian, &mut outcome.point)?;
+        }
+        let width = self.family.width();
+        let Some(covariance) = inverse(&outcome.point.information(), width) else { return Ok(()) };
+        let errors: Vec<f64> = (0..width).filter_map(|i| covariance.get(i * (i + 3) / 2)).map(|v| v.sqrt()).collect();
+        let near =
+            |known: &[f64]| known.iter().zip(&outcome.x).zip(&errors).all(|((a, b), e)| (a - b).abs() <= SAME_PEAK * e);
+        match self.kept.iter_mut().find(|(k, ..)| near(&k.x)) {
+            Some((_, _, n)) => *n += 1,
+            None => self.kept.push((outcome, errors, 1)),
+        }
+        Ok(())
+    }
+
+    fn at_edge(&mut self, log_likelihood: f64, x: Vec<f64>) {
+        if self.edge.as_ref().is_none_or(|(value, _)| log_likelihood > *value) {
+            self.edge = Some((log_likelihood, x));
+        }
+    }
+
+    /// A part alone is a life of the family too, with the other part at nothing: no peak counts that lies below it.
+    fn parts_alone(&mut self, sample: &Sample, options: &FitOptions, run: &Run) -> Result<()> {
+        if self.kept.is_empty() {
+            return Ok(());
+        }
+        let parts = match self.family.parts() {
+            Some(Parts::Mixture(parts) | Parts::Series(parts)) => parts.to_vec(),
+            Some(Parts::NeverFails(part)) => vec![part],
+            None => Vec::new(),
+        };
+        for part in parts.into_iter().filter(|part| part.parts().is_none()) {
+            let alone = match maximise(part, sample, options, run) {
+                Ok(alone) => alone,
+                Err(error) if error.kind() == Kind::Refused => continue,
+                Err(error) => return Err(error),
+            };
+            let top = self.kept.iter().map(|k| k.0.point.value).fold(f64::NEG_INFINITY, f64::max);
+            if alone.converged() && top < alone.point.value - ABOVE {
+                match self.family.parts() {
+                    Some(Parts::Series(_)) => {
+                        self.alone = Some(self.alone.map_or(alone.point.value, |a| a.max(alone.point.value)));
+                    }
+                    _ => self.at_edge(alone.point.value, [alone.x, vec![-NO_SHARE]].concat()),
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
 /// Climbs from every start and keeps the highest peak.
 ///
 /// # Errors
 /// `fit.part_on_one_age`, `fit.one_kind`, `fit.all_fail`, `fit.not_identified` where no search ended on a peak, and
 /// where the highest value lies at the edge.
-pub(super) fn highest(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Found> {
+pub(super) fn highest(
+    family: &dyn Family,
+    sample: &Sample,
+    options: &FitOptions,
+    run: &Run,
+) -> std::result::Result<Found, Missed> {
     let surface = Likelihood { family, sample };
-    let mut kept: Vec<(Outcome, Vec<f64>, u64)> = Vec::new();
-    let (mut one_age, mut edge) = (None, None::<Outcome>);
-    let (mut searches, mut lost) = (0u64, 0u64);
+    let mut hunt =
+        Hunt { family, surface, kept: Vec::new(), one_age: None, edge: None, alone: None, searches: 0, lost: 0 };
     for start in starts(family, sample) {
-        searches += 1;
-        let mut outcome = climb(&surface, &start, options.iterations, run)?;
-        match end(family, &outcome) {
-            End::Peak => {}
-            End::OneAge(age) => {
-                one_age = Some(age);
-                lost += 1;
-                continue;
-            }
-            End::NoShare => {
-                if edge.as_ref().is_none_or(|e| outcome.point.value > e.point.value) {
-                    edge = Some(outcome);
-                }
-                continue;
-            }
-            End::Nowhere => continue,
-        }
-        let ordered = in_order(family, &outcome.x);
-        if ordered != outcome.x {
-            outcome.x = ordered;
-            surface.at(&outcome.x, Order::Hessian, &mut outcome.point)?;
-        }
-        let Some(covariance) = inverse(&outcome.point.information(), family.width()) else { continue };
-        let errors: Vec<f64> =
-            (0..family.width()).filter_map(|i| covariance.get(i * (i + 3) / 2)).map(|v| v.sqrt()).collect();
-        let near =
-            |known: &[f64]| known.iter().zip(&outcome.x).zip(&errors).all(|((a, b), e)| (a - b).abs() <= SAME_PEAK * e);
-        match kept.iter_mut().find(|(k, ..)| near(&k.x)) {
-            Some((_, _, n)) => *n += 1,
-            None => kept.push((outcome, errors, 1)),
-        }
+        hunt.from(&start, options, run)?;
     }
+    let walked = if family.several_peaks() { Some(walk(family, sample, options, run)?) } else { None };
+    for start in walked.iter().flat_map(|walked| &walked.starts) {
+        hunt.from(start, options, run)?;
+    }
+    hunt.parts_alone(sample, options, run)?;
+    let Hunt { mut kept, one_age, edge, alone, searches, lost, .. } = hunt;
     kept.sort_by(|a, b| b.0.point.value.total_cmp(&a.0.point.value));
     let top = kept.first().map(|(best, ..)| best.point.value);
     // A value at the edge that no peak exceeds says that the part or the share is not there.
-    if let Some(edge) = edge
-        && top.is_none_or(|top| top <= edge.point.value + 1e-6)
+    if let Some((value, x)) = edge
+        && top.is_none_or(|top| top <= value + ABOVE)
     {
-        let bound = match family.parts() {
-            Some(Parts::NeverFails(_)) => share_bound_95(family, sample, &edge.x, edge.point.value, options, run)?,
-            _ => None,
+        let why = match family.parts() {
+            Some(Parts::NeverFails(_)) => {
+                let bound = share_bound_95(family, sample, &x, value, options, run)?;
+                refusal::share_at_edge(family, &sample.count, value, bound)
+            }
+            _ => refusal::share_at_edge(family, &sample.count, value, None),
         };
-        return Err(refusal::share_at_edge(family, &sample.count, edge.point.value, bound));
+        return Err(Missed { why, edge: Some(value) });
+    }
+    if let Some(value) = alone {
+        return Err(Missed { why: refusal::one_cause(family.name(), &sample.count, value), edge: Some(value) });
+    }
+    if let Some(walked) = &walked {
+        let out: Option<Far> = walked.far.filter(|far| top.is_none_or(|top| top <= far.log_likelihood + ABOVE));
+        let narrow = walked.narrow.first();
+        let below = narrow.filter(|n| top.is_none_or(|top| top < n.log_likelihood - ABOVE));
+        if out.is_some() || below.is_some() {
+            let edge = out.map(|far| far.log_likelihood).or(below.map(|n| n.log_likelihood));
+            return Err(Missed { why: refusal::shape_runs_away(family.name(), &sample.count, out, narrow), edge });
+        }
     }
     let peaks: Vec<Peak> = kept
         .iter()
@@ -124,11 +220,31 @@ pub(super) fn highest(family: &dyn Family, sample: &Sample, options: &FitOptions
     let notes = notes(&peaks, searches, lost);
     match kept.into_iter().next() {
         Some((outcome, ..)) => Ok(Found { outcome, peaks, notes }),
-        None => Err(match one_age {
+        None => Err(Missed::from(match one_age {
             Some(age) => refusal::part_on_one_age(family.name(), &sample.count, age),
             None => refusal::not_identified(family.name(), &sample.count),
-        }),
+        })),
     }
+}
+
+/// The peak that a search from a point ends on; none where that is no peak.
+pub(super) fn peak_from(
+    family: &dyn Family,
+    sample: &Sample,
+    start: &[f64],
+    options: &FitOptions,
+    run: &Run,
+) -> Result<Option<Outcome>> {
+    let mut outcome = climb(&Engine::new(family, sample, false), start, options.iterations, run)?;
+    if !matches!(end(family, &outcome), End::Peak) {
+        return Ok(None);
+    }
+    let ordered = in_order(family, &outcome.x);
+    if ordered != outcome.x {
+        outcome.x = ordered;
+        Likelihood { family, sample }.at(&outcome.x, Order::Hessian, &mut outcome.point)?;
+    }
+    Ok(Some(outcome))
 }
 
 fn notes(peaks: &[Peak], searches: u64, lost: u64) -> Vec<Note> {

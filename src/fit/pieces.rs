@@ -1,13 +1,15 @@
 //! Piecewise-constant hazard: its closed form, and pieces about which the records say nothing.
 
 use super::likelihood::Likelihood;
-use super::newton::{Outcome, Point, Stop, Surface};
+use super::newton::{Outcome, Point, Stop, Surface, climb};
 use super::refusal::{failures, rate_bound_95, refused};
 use super::sample::{Evidence, Row, Sample};
+use super::search::FitOptions;
 use crate::base::error::Result;
 use crate::base::figure::full_hours;
 use crate::base::math::sum;
-use crate::family::{MOST_PIECES, Order};
+use crate::base::run::Run;
+use crate::family::{Family, MOST_PIECES, Order};
 
 /// First part of the name of every such family.
 pub(super) const PIECEWISE: &str = "piecewise_constant(";
@@ -43,16 +45,21 @@ fn seen(cuts: &[f64], sample: &Sample) -> Vec<(f64, f64)> {
     sums.chunks_exact(2).map(|pair| (pair[0], pair[1])).take(cuts.len() + 1).collect()
 }
 
+/// Whether a failure can lie in piece `i`.
+fn touched(cuts: &[f64], i: usize, sample: &Sample) -> bool {
+    let (start, end) = ends(cuts, i);
+    failures(sample).any(|(_, row)| match row.evidence {
+        Evidence::Exact(age) => start < age && age <= end,
+        Evidence::Between(low, high) => low < end && start < high,
+        Evidence::Passed(_) => false,
+    })
+}
+
 /// Refuses a piece in which no failure can lie: its hazard has no estimate above 0, only a bound.
 pub(super) fn check(cuts: &[f64], sample: &Sample) -> Result<()> {
     for i in 0..=cuts.len() {
         let (start, end) = ends(cuts, i);
-        let touched = failures(sample).any(|(_, row)| match row.evidence {
-            Evidence::Exact(age) => start < age && age <= end,
-            Evidence::Between(low, high) => low < end && start < high,
-            Evidence::Passed(_) => false,
-        });
-        if touched {
+        if touched(cuts, i, sample) {
             continue;
         }
         let hours = seen(cuts, sample).get(i).map_or(0.0, |piece| piece.1);
@@ -71,6 +78,48 @@ pub(super) fn check(cuts: &[f64], sample: &Sample) -> Result<()> {
         return Err(refused("fit.empty_piece", what, hint));
     }
     Ok(())
+}
+
+/// Logarithm of a hazard that stands for 0: no sum of hours brings it near one failure.
+const NO_HAZARD: f64 = -80.0;
+
+/// The likelihood with the hazards that have no estimate above 0 resting there.
+struct Rested<'s> {
+    likelihood: Likelihood<'s>,
+    empty: Vec<bool>,
+}
+
+impl Surface for Rested<'_> {
+    fn width(&self) -> usize {
+        self.likelihood.width()
+    }
+
+    fn at(&self, x: &[f64], order: Order, out: &mut Point) -> Result<()> {
+        self.likelihood.at(x, order, out)
+    }
+
+    fn inside(&self, x: &[f64]) -> bool {
+        self.likelihood.inside(x)
+    }
+
+    fn floor(&self, i: usize) -> f64 {
+        if self.empty.get(i) == Some(&true) { NO_HAZARD } else { f64::NEG_INFINITY }
+    }
+}
+
+/// The supremum of the log-likelihood where some pieces hold no failure: their hazards are 0. None if no search settles.
+pub(super) fn edge(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Option<f64>> {
+    let cuts = family.cuts();
+    let empty: Vec<bool> = (0..=cuts.len()).map(|i| !touched(cuts, i, sample)).collect();
+    let surface = Rested { likelihood: Likelihood { family, sample }, empty };
+    for mut start in family.starts(&sample.outline()) {
+        start.iter_mut().zip(&surface.empty).filter(|(_, empty)| **empty).for_each(|(x, _)| *x = NO_HAZARD);
+        let there = climb(&surface, &start, options.iterations, run)?;
+        if there.converged() {
+            return Ok(Some(there.point.value));
+        }
+    }
+    Ok(None)
 }
 
 /// Hazard of each piece = failures / hours under observation, for exact failures and right-censored lives, late entry too.

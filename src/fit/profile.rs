@@ -1,9 +1,10 @@
 //! Profile-likelihood intervals: every value whose best likelihood comes close enough to the maximum.
 
+use super::failure_free::FAILURE_FREE;
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, boundary_note, critical};
 use super::model::{Fit, Note};
 use super::newton::{Outcome, Point, Surface, climb};
-use super::peaks::has_peaks;
+use super::peaks::{ABOVE, has_peaks};
 use super::profile_corrected::RatioMean;
 use super::pull::{Top, height as pulled};
 use super::sample::Sample;
@@ -16,6 +17,7 @@ use crate::base::math::root::bracketed;
 use crate::base::run::Run;
 use crate::family::{Family, Jet, Order, Term};
 use crate::lives::Tally;
+use std::cell::RefCell;
 
 /// The likelihood with one coordinate held by a condition: a surface over the others.
 pub(super) struct Held<'s> {
@@ -217,6 +219,8 @@ pub(super) struct Ridge<'s> {
     start: Vec<f64>,
     iterations: u64,
     run: &'s Run,
+    /// The highest point above the fit that a search came upon: its rise and its coordinates.
+    risen: RefCell<Option<(f64, Vec<f64>)>>,
 }
 
 impl<'s> Ridge<'s> {
@@ -245,7 +249,38 @@ impl<'s> Ridge<'s> {
             start.remove(held);
         }
         let top = Top { engine, family, target, log_likelihood: fit.log_likelihood, value, error, size };
-        Ok(Self { top, held, along, start, iterations: options.iterations, run })
+        Ok(Self { top, held, along, start, iterations: options.iterations, run, risen: RefCell::new(None) })
+    }
+
+    /// Keeps a point that lies above the fit.
+    fn note_rise(&self, value: f64, x: impl FnOnce() -> Option<Vec<f64>>) {
+        // Next to an exact first failure such a life is likely without bound, which is no peak.
+        if self.top.family.name().contains(FAILURE_FREE) {
+            return;
+        }
+        let mut risen = self.risen.borrow_mut();
+        if value > risen.as_ref().map_or(ABOVE * self.top.log_likelihood.abs().max(1.0), |r| r.0)
+            && let Some(x) = x()
+        {
+            *risen = Some((value, x));
+        }
+    }
+
+    /// Coordinates of the highest point above the fit that the searches came upon.
+    pub(super) fn risen(&self) -> Option<Vec<f64>> {
+        self.risen.borrow().as_ref().map(|r| r.1.clone())
+    }
+
+    /// Says that the fit is not the highest point.
+    pub(super) fn risen_note(&self) -> Option<Note> {
+        self.risen.borrow().as_ref().map(|(rise, _)| {
+            let text = format!(
+                "the profile came upon a log-likelihood {} above that of the fit: ends are measured from a lower peak, \
+                 and the family may have no highest one here",
+                short(*rise)
+            );
+            Note::new("fit.higher_point", text)
+        })
     }
 
     /// The quantity at the maximum, on its working scale.
@@ -304,7 +339,9 @@ impl<'s> Ridge<'s> {
     fn search(&self, w: f64, from: &[f64]) -> Result<(Height, Vec<f64>)> {
         let condition = match self.top.target {
             target if !target.has_ridge(self.top.family) => {
-                return pulled(&self.top, w, from, self.iterations, self.run);
+                let (height, x) = pulled(&self.top, w, from, self.iterations, self.run)?;
+                self.note_rise(height.value, || Some(x.clone()));
+                return Ok((height, x));
             }
             Target::LnAge(ln_r) => Condition::Passes(w.exp(), ln_r),
             Target::LnHazard(age) => Condition::Passes(age, -w.exp()),
@@ -315,6 +352,7 @@ impl<'s> Ridge<'s> {
         let best = climb(&surface, from, self.iterations, self.run)?;
         // Where nothing finite is left, the likelihood is simply far below.
         let value = (best.point.value - self.top.log_likelihood).max(IMPOSSIBLE);
+        self.note_rise(value, || surface.full(&best.x));
         Ok((Height { value, settled: settled(&best), nearest: None }, best.x))
     }
 
@@ -442,7 +480,7 @@ impl Fit {
         run: &Run,
     ) -> Result<Interval> {
         let target = Target::new(self.family()?, quantity)?;
-        self.profile_at(tally, options, target, quantity.clone(), (level, sides, None), run)
+        Ok(self.profile_at(tally, options, target, quantity.clone(), (level, sides, None), run)?.0)
     }
 
     /// The same for a function of the caller's own.
@@ -465,10 +503,11 @@ impl Fit {
         run: &Run,
     ) -> Result<Interval> {
         let quantity = Quantity::Function(asked.name.clone());
-        self.profile_at(tally, options, Target::function(asked), quantity, (level, sides, None), run)
+        Ok(self.profile_at(tally, options, Target::function(asked), quantity, (level, sides, None), run)?.0)
     }
 
-    /// An interval, the likelihood ratio divided by a mean where one is given.
+    /// The interval, its likelihood ratio divided by a mean where one is given, and a point above the fit where the search
+    /// came upon one.
     pub(super) fn profile_at(
         &self,
         tally: &Tally,
@@ -477,7 +516,7 @@ impl Fit {
         quantity: Quantity,
         (level, sides, ratio): (f64, Sides, Option<RatioMean>),
         run: &Run,
-    ) -> Result<Interval> {
+    ) -> Result<(Interval, Option<Vec<f64>>)> {
         let family = self.family()?;
         let z = critical(level, sides)? * ratio.map_or(1.0, |ratio| ratio.mean.sqrt());
         let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
@@ -499,12 +538,13 @@ impl Fit {
         }
         notes.extend(last_notes(ends, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
+        notes.extend(ridge.risen_note());
         let method = match ratio {
             None => IntervalMethod::ProfileLikelihood,
             Some(_) => IntervalMethod::ProfileLikelihoodCorrected,
         };
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes, ratio };
-        Ok(made.judged(&self.family, &self.facts))
+        Ok((made.judged(&self.family, &self.facts), ridge.risen()))
     }
 
     /// How far the likelihood, maximised over the other coordinates, lies below its maximum at values of coordinate `i`:
@@ -526,8 +566,10 @@ impl Fit {
         for value in values {
             let here = ridge.height(*value, &mut ridge.warm())?;
             let parameter = target.back(family, &self.coordinates, *value);
-            if here.settled && parameter.is_finite() && here.value > IMPOSSIBLE {
-                out.push((parameter, -here.value));
+            // A point above the fit is no fall: the fit starts again from it, or it leads to no peak.
+            let fell = here.value <= ABOVE * self.log_likelihood.abs().max(1.0);
+            if here.settled && parameter.is_finite() && here.value > IMPOSSIBLE && fell {
+                out.push((parameter, (-here.value).max(0.0)));
             }
         }
         Ok(out)

@@ -113,7 +113,7 @@ impl Fit {
         // A target may hold a function of the caller's own, which stays on its thread; this one is made anew on each.
         let ratios = run.map(replicates, |i| samples.ratio(Target::new(family, quantity)?, i, run))?;
         let ratio = mean_of(ratios)?;
-        self.profile_at(tally, options, target, quantity.clone(), (level, Sides::Both, Some(ratio)), run)
+        Ok(self.profile_at(tally, options, target, quantity.clone(), (level, Sides::Both, Some(ratio)), run)?.0)
     }
 
     /// The same for a function of the caller's own, which is asked of the simulated samples one after the other.
@@ -142,7 +142,7 @@ impl Fit {
         }
         let ratio = mean_of(ratios)?;
         let quantity = Quantity::Function(asked.name.clone());
-        self.profile_at(tally, options, target, quantity, (level, Sides::Both, Some(ratio)), run)
+        Ok(self.profile_at(tally, options, target, quantity, (level, Sides::Both, Some(ratio)), run)?.0)
     }
 }
 

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Quantity, Sides, critical};
 use super::model::{Fit, Note, check_family};
+use super::peaks::ABOVE;
 use super::profile::{End, Ridge, last_notes, open_notes};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
@@ -145,14 +146,15 @@ impl Fit {
         // The estimate is a point of the grid: each side has its own even steps.
         let left = (((points - 1) as f64 * (ridge.value() - from) / (to - from)).round() as usize).clamp(1, points - 2);
         let right = points - 1 - left;
+        let rounding = ABOVE * self.log_likelihood.abs().max(1.0);
         let side = |end: f64, steps: usize| -> Result<Vec<(f64, f64)>> {
             let mut warm = ridge.warm();
             let mut out = Vec::with_capacity(steps);
             for k in 1..=steps {
                 let w = ridge.value() + (end - ridge.value()) * k as f64 / steps as f64;
                 let here = ridge.height(w, &mut warm)?;
-                // A height whose search did not settle is no point of the curve.
-                let found = here.settled && here.nearest.is_none();
+                // A height whose search did not settle is no point of the curve, nor is one above the fit.
+                let found = here.settled && here.nearest.is_none() && here.value <= rounding;
                 out.push((w, if found { here.value.min(0.0) } else { f64::NAN }));
             }
             Ok(out)
@@ -167,7 +169,8 @@ impl Fit {
         if curve.len() < all {
             let lost = all - curve.len();
             let are = fitting(lost as u64, "is", "are");
-            let text = format!("{lost} of {} did not settle and {are} left out", counted(all as u64, "point"));
+            let points = counted(all as u64, "point");
+            let text = format!("{lost} of {points} did not settle or {are} above the fit, and {are} left out");
             notes.push(Note::new("fit.curve_unsettled", text));
         }
         let back = |w: f64| target.back(family, &self.coordinates, w);
@@ -181,6 +184,7 @@ impl Fit {
         let ((low, high), (lower_bound, upper_bound)) = (pair(ends), pair(bounds));
         notes.extend(last_notes(if turned { [ends[1], ends[0]] } else { ends }, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, Sides::Both));
+        notes.extend(ridge.risen_note());
         Ok(ProfileCurve {
             quantity: quantity.clone(),
             family: self.family.clone(),

@@ -2,8 +2,11 @@
 
 use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
+use super::search::{FitOptions, fit_sample};
+use super::shape_walk::{Far, Narrow};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, fitting, full_hours, hours, short};
+use crate::base::run::Run;
 use crate::family::{Family, Parts, in_words};
 
 /// -ln 0.05: with no failures in E hours, a rate above this over E would have shown one with 95 %.
@@ -176,15 +179,109 @@ pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: 
     }
 }
 
-/// The search ran to the edge of the family or found no curvature.
+/// One cause alone explains the records best.
+pub(super) fn one_cause(family: &str, count: &Count, log_likelihood: f64) -> Error {
+    refused(
+        "fit.not_identified",
+        format!(
+            "these records do not show both causes of the {} family: the likelihood is highest, {log_likelihood:.4}, \
+             where one of them never strikes",
+            in_words(family)
+        ),
+        format!(
+            "{} {} not carry two causes; fit one family",
+            counted(count.failures, "failure"),
+            fitting(count.failures, "does", "do")
+        ),
+    )
+}
+
+/// The likelihood of a generalised gamma life is highest as its shape grows without bound.
+pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, narrow: Option<&Narrow>) -> Error {
+    let words = in_words(family);
+    let what = far.map_or_else(
+        || format!("no search for the {words} family reached as high as a narrower family that it holds"),
+        |far| {
+            let (to, law) = if far.shape > 0.0 {
+                ("without bound", "failures that follow a power of age up to a last one")
+            } else {
+                ("below 0 without bound", "a reliability that falls as a power of age from the first failure on")
+            };
+            format!(
+                "the likelihood of the {words} family has no highest point: it rises to {:.4} as the shape grows {to}, \
+                 towards {law}",
+                far.log_likelihood
+            )
+        },
+    );
+    let hint = narrow.map_or_else(
+        || format!("{} do not carry three parameters", counted(count.failures, "failure")),
+        |narrow| {
+            let (failures, value) = (counted(count.failures, "failure"), narrow.log_likelihood);
+            let do_not = fitting(count.failures, "does", "do");
+            let name = in_words(narrow.family);
+            format!("{failures} {do_not} not carry three parameters: fit the {name} family, log-likelihood {value:.4}")
+        },
+    );
+    refused("fit.not_identified", what, hint)
+}
+
+/// The search ran to the edge of the family: says where.
+pub(super) fn ran_away(family: &dyn Family, count: &Count, x: &[f64]) -> Error {
+    let why = not_identified(family.name(), count);
+    if x.len() != family.width() {
+        return why;
+    }
+    let values = family.parameters(x);
+    let each = family.parameter_names().iter().zip(values).map(|(name, value)| format!("{name} {}", short(value)));
+    let what = format!(
+        "these records do not settle the parameters of the {} family: the search ran on without a maximum, to {}",
+        in_words(family.name()),
+        each.collect::<Vec<_>>().join(", ")
+    );
+    let hint = why.hint().unwrap_or_default().to_owned();
+    refused("fit.not_identified", what, hint)
+}
+
+/// Plain families that are tried where another one has no maximum.
+const OTHERS: [&str; 5] = ["exponential", "weibull", "lognormal", "log_logistic", "gamma"];
+
+/// The same refusal with the plain families that do have a maximum, the highest by AIC first.
+pub(super) fn with_families(
+    why: Error,
+    family: &dyn Family,
+    sample: &Sample,
+    options: &FitOptions,
+    run: &Run,
+) -> Result<Error> {
+    let mut found: Vec<(f64, String)> = Vec::new();
+    for name in OTHERS.iter().filter(|name| **name != family.name()) {
+        let other = crate::family::family(name)?;
+        match fit_sample(other, sample, options, run) {
+            Ok(fit) if fit.converged() => {
+                found.push((fit.aic(), format!("{} {:.2}", in_words(name), fit.log_likelihood())));
+            }
+            Err(error) if error.kind() != Kind::Refused => return Err(error),
+            _ => {}
+        }
+    }
+    if found.is_empty() {
+        return Ok(why);
+    }
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let each: Vec<String> = found.into_iter().map(|(_, said)| said).collect();
+    Ok(why
+        .with_hint(format!("families that do fit, best first by AIC, with their log-likelihood: {}", each.join(", "))))
+}
+
+/// No maximum was found.
 pub(super) fn not_identified(family: &str, count: &Count) -> Error {
     let hint = if count.windowed {
-        "the rows show failures only, and how they lie within the window says too little of how many lamps fail; give the \
-         lamps shipped as well (`with_shipped`)"
+        "every row shows a failure within its window only, and how they lie there says too little of how many lamps fail; \
+         give the lamps shipped as well (`with_shipped`), or fit one family such as weibull for the course within the window"
             .to_owned()
     } else {
-        let other = if family == "exponential" { "" } else { "; try the exponential family" };
-        format!("{} per 1,000 h{other}", even_rate(count))
+        format!("{} per 1,000 h", even_rate(count))
     };
     refused(
         "fit.not_identified",

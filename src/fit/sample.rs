@@ -56,7 +56,15 @@ pub(super) struct Count {
 struct Seen {
     count: Count,
     between: bool,
+    windowed: bool,
     failed_at_zero: bool,
+}
+
+/// Whether every row shows a lamp only because it failed within a window, as in files of claims.
+pub(super) fn claims_only(tally: &Tally) -> bool {
+    let upper = tally.upper().unwrap_or(&[]);
+    let open = upper.iter().enumerate().any(|(i, upper)| *upper == f64::INFINITY && tally.informs(i));
+    tally.windowed() && !open
 }
 
 impl<'a> Sample<'a> {
@@ -74,6 +82,7 @@ impl<'a> Sample<'a> {
             }
         });
         let mut sample = Self { tally, counts, weights, simple: true, count: Count::default() };
+        sample.count.windowed = claims_only(tally);
         sample.look()?;
         Ok(sample)
     }
@@ -83,13 +92,12 @@ impl<'a> Sample<'a> {
         let seen = sum::each_block(self.tally.rows(), |block| self.look_at(block));
         self.count.exposure = sum::pairwise(&seen.iter().map(|s| s.count.exposure).collect::<Vec<f64>>());
         let mut at_zero = false;
-        for Seen { count, between, failed_at_zero } in seen {
+        for Seen { count, between, windowed, failed_at_zero } in seen {
             self.count.lamps += count.lamps;
             self.count.failures += count.failures;
             self.count.oldest = self.count.oldest.max(count.oldest);
             self.count.oldest_failure = self.count.oldest_failure.max(count.oldest_failure);
-            self.count.windowed |= count.windowed;
-            self.simple &= !between && !count.windowed;
+            self.simple &= !between && !windowed;
             at_zero |= failed_at_zero;
         }
         if at_zero { self.check_zero() } else { Ok(()) }
@@ -111,7 +119,7 @@ impl<'a> Sample<'a> {
                 continue;
             }
             seen.between |= matches!(evidence, Evidence::Between(..));
-            seen.count.windowed |= upper < f64::INFINITY;
+            seen.windowed |= upper < f64::INFINITY;
             hours[step % LANES] += n as f64 * (middle - entry).max(0.0);
             seen.count.oldest = seen.count.oldest.max(last);
             if failed {

@@ -5,11 +5,12 @@ use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
 use super::model::{Facts, Fit, Note, failure_notes};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
-use super::peaks::{Found, has_peaks, highest};
+use super::peaks::{Found, Missed, Peak, has_peaks, highest};
 use super::pieces::{self, PIECEWISE};
+use super::profile::{Condition, Held};
 use super::refusal;
 use super::sample::{Count, Sample};
-use crate::base::error::Result;
+use crate::base::error::{Kind, Result};
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::math::sum;
 use crate::base::run::Run;
@@ -49,37 +50,149 @@ impl Default for FitOptions {
 /// several starts; [`Fit::peaks`] lists what was found, and the highest is the fit. Where a part shrinks onto one exact age
 /// the likelihood has no bound; such points are no peaks. Two parts of one family stand in the order of their medians.
 ///
+/// Records that show failures only, each within a window, do not settle how many lamps fail. Where the likelihood then rises
+/// for ever along one parameter the fit stands in its limit, which a note says (`fit.at_limit`): the parameter is marked as
+/// not settled, and [`Fit::within_window`] gives what the records do tell.
+///
 /// # Errors
 /// Refused: `fit.no_failures`, `fit.no_exposure`, `fit.exact_age_zero`, `fit.one_failure_oldest`, `fit.one_age`,
-/// `fit.one_interval`, `fit.not_identified`, `fit.empty_piece`, `fit.no_interior_maximum`, and for families made of
-/// others `fit.part_on_one_age`, `fit.one_kind`, `fit.all_fail`, each with the best bound or the alternative that still
-/// holds. Input: `fit.weight`, `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`]
+/// `fit.one_interval`, `fit.not_identified`, which says where the search ran and which families do fit, `fit.empty_piece`,
+/// `fit.no_interior_maximum`, and for families made of others `fit.part_on_one_age`, `fit.one_kind`, `fit.all_fail`,
+/// each with the best bound or the alternative that still holds. Input: `fit.weight`, `fit.weights_length`. `run.stopped` after a stop. A search that stopped early is a [`Fit`]
 /// that has not converged.
 pub fn fit(family: &dyn Family, tally: &Tally, options: &FitOptions, run: &Run) -> Result<Fit> {
     let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
-    fit_sample(family, &sample, options, run)?.marked_unasked(tally, options, run)
+    match fit_or_edge(family, &sample, options, run) {
+        Ok(fit) => fit.marked_unasked(tally, options, run),
+        Err(Missed { why, .. }) if why.slug() == "fit.not_identified" && !sample.count.windowed => {
+            Err(refusal::with_families(why, family, &sample, options, run)?)
+        }
+        Err(missed) => Err(missed.why),
+    }
 }
 
 pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Fit> {
+    fit_or_edge(family, sample, options, run).map_err(|missed| missed.why)
+}
+
+/// The same; where there is no maximum, how high the likelihood reaches all the same, if that is known.
+pub(super) fn fit_or_edge(
+    family: &dyn Family,
+    sample: &Sample,
+    options: &FitOptions,
+    run: &Run,
+) -> std::result::Result<Fit, Missed> {
     let count = sample.count;
-    refusal::check(sample, &count, family)?;
-    let Found { outcome, peaks, notes: found } = if has_peaks(family) {
-        highest(family, sample, options, run)?
-    } else {
-        Found { outcome: maximise(family, sample, options, run)?, peaks: Vec::new(), notes: Vec::new() }
-    };
+    if let Err(why) = refusal::check(sample, &count, family) {
+        let edge = if why.slug() == "fit.empty_piece" { pieces::edge(family, sample, options, run)? } else { None };
+        return Err(Missed { why, edge });
+    }
+    if has_peaks(family) {
+        let Found { outcome, peaks, notes } = highest(family, sample, options, run)?;
+        return Ok(made(family, sample, outcome, peaks, notes)?);
+    }
+    let outcome = maximise(family, sample, options, run)?;
+    let edge = flat(family, &outcome).then_some(outcome.point.value);
+    let x = outcome.x.clone();
+    match made(family, sample, outcome, Vec::new(), Vec::new()) {
+        Ok(fit) => Ok(fit),
+        Err(why) if count.windowed && why.kind() == Kind::Refused => {
+            window_limit(family, sample, &x, options, run)?.ok_or(Missed { why, edge })
+        }
+        Err(why) => Err(Missed { why, edge }),
+    }
+}
+
+/// Steps that a coordinate is moved on towards the limit of claims-only records, the first in its natural size.
+const LIMIT_STEPS: u32 = 14;
+
+/// The fit of records that show failures only where the likelihood rises for ever along one coordinate: such records
+/// settle how failures lie within the window, and that has a limit. The coordinate is moved on until the likelihood stands
+/// still, and held there.
+fn window_limit(
+    family: &dyn Family,
+    sample: &Sample,
+    x: &[f64],
+    options: &FitOptions,
+    run: &Run,
+) -> Result<Option<Fit>> {
+    let engine = Engine::new(family, sample, false);
+    let others = (0..x.len()).filter(|i| *i != family.anchor());
+    for settled in std::iter::once(family.anchor()).chain(others) {
+        let Some(mut value) = x.get(settled).copied() else { continue };
+        let mut from = x.to_vec();
+        from.remove(settled);
+        let (mut best, mut step): (Option<Outcome>, Option<f64>) = (None, None);
+        for _ in 0..LIMIT_STEPS {
+            let held = Held { engine: &engine, family, settled, along: None, condition: Condition::Fixed(value) };
+            let there = climb(&held, &from, options.iterations, run)?;
+            if !settled_there(&there) {
+                break;
+            }
+            let mut full = there.x.clone();
+            full.insert(settled, value);
+            let mut point = Point::new(full.len());
+            engine.at(&full, Order::Hessian, &mut point)?;
+            let slope = point.gradient.get(settled).copied().unwrap_or(f64::NAN);
+            let risen = best.as_ref().map(|b| point.value - b.point.value);
+            if !point.value.is_finite() || !slope.is_finite() || risen.is_some_and(|r| r < 0.0) {
+                break;
+            }
+            let mut at_rest = vec![false; full.len()];
+            at_rest[settled] = true;
+            best = Some(Outcome { x: full, point, iterations: there.iterations, stop: Stop::Gradient, held: at_rest });
+            if risen.is_some_and(|r| r < ARRIVED) {
+                break;
+            }
+            from = there.x;
+            let by = step.map_or(family.step(x, settled) * slope.signum(), |s| 2.0 * s);
+            (value, step) = (value + by, Some(by));
+        }
+        let Some(best) = best else { continue };
+        let (at, rises) = (best.x.get(settled).copied().unwrap_or(f64::NAN), step.unwrap_or(0.0) > 0.0);
+        let Ok(mut fit) = made(family, sample, best, Vec::new(), Vec::new()) else { continue };
+        let name = family.parameter_names().get(settled).copied().unwrap_or("parameter");
+        let to = if rises { "grows" } else { "falls" };
+        fit.notes.retain(|note| note.slug != "fit.at_corner");
+        fit.notes.push(Note::new(
+            "fit.at_limit",
+            format!(
+                "the likelihood rises for ever as {name} {to}: the fit stands where it no longer gains, at a coordinate of \
+                 {at:.1}, and tells how failures lie within the window (`within_window`) and nothing else"
+            ),
+        ));
+        return Ok(Some(fit));
+    }
+    Ok(None)
+}
+
+/// Whether a search with a coordinate held settled; without any other coordinate there is nothing to settle.
+fn settled_there(there: &Outcome) -> bool {
+    there.x.is_empty() || there.converged()
+}
+
+/// The fit that stands where a search ended.
+pub(super) fn made(
+    family: &dyn Family,
+    sample: &Sample,
+    outcome: Outcome,
+    peaks: Vec<Peak>,
+    found: Vec<Note>,
+) -> Result<Fit> {
+    let count = sample.count;
     let inside = family.inside(&outcome.x);
     let free = outcome.free_information();
     let moving = outcome.held.iter().filter(|held| !**held).count();
-    let Some(inverse) = inverse(&free, moving).filter(|_| outcome.point.value.is_finite() && inside) else {
-        return Err(refusal::not_identified(family.name(), &count));
+    let inverse = if moving == 0 { Some(Vec::new()) } else { inverse(&free, moving) };
+    let Some(inverse) = inverse.filter(|_| outcome.point.value.is_finite() && inside) else {
+        return Err(refusal::ran_away(family, &count, &outcome.x));
     };
     let covariance = outcome.spread_out(&inverse);
     if blind(family, &covariance) {
-        return Err(refusal::not_identified(family.name(), &count));
+        return Err(refusal::ran_away(family, &count, &outcome.x));
     }
     if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(family, &outcome.x) {
-        return Err(refusal::not_identified(family.name(), &count));
+        return Err(refusal::ran_away(family, &count, &outcome.x));
     }
     Ok(Fit {
         family: family.name().to_owned(),
@@ -87,7 +200,7 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
         covariance,
         log_likelihood: outcome.point.value,
         scaled_gradient: outcome.point.scaled_gradient(&outcome.held),
-        condition: scaled_condition(&free, moving),
+        condition: if moving == 0 { 1.0 } else { scaled_condition(&free, moving) },
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
@@ -97,6 +210,17 @@ pub(super) fn fit_sample(family: &dyn Family, sample: &Sample, options: &FitOpti
         facts: facts(&count),
         coordinates: outcome.x,
     })
+}
+
+/// Rise of the log-likelihood over one natural size of a coordinate below which a search towards no maximum has arrived:
+/// slopes along a logarithm die away like the distance left, so that about as much is missing.
+const ARRIVED: f64 = 1e-4;
+
+/// Whether a search that found no maximum ended where the likelihood has risen as far as it can.
+fn flat(family: &dyn Family, outcome: &Outcome) -> bool {
+    let slopes = outcome.point.gradient.iter().enumerate();
+    let still = |(i, g): (usize, &f64)| g.abs() * family.step(&outcome.x, i) < ARRIVED;
+    outcome.point.value.is_finite() && outcome.x.len() == family.width() && slopes.into_iter().all(still)
 }
 
 /// What the place of the maximum calls for.

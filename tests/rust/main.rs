@@ -19,6 +19,7 @@ mod group_tests;
 mod hazards;
 mod incidence_spread;
 mod limit_stages;
+mod limits;
 mod lives;
 mod mistakes;
 mod one_kind;

@@ -1,0 +1,132 @@
+//! The generalised gamma family: maxima of the narrower families that it holds, and a walk along its shape to where the
+//! likelihood goes as the shape grows without bound.
+
+use super::newton::climb;
+use super::peaks::ABOVE;
+use super::profile::{Condition, Held};
+use super::sample::Sample;
+use super::search::{Engine, FitOptions, maximise};
+use crate::base::error::{Kind, Result};
+use crate::base::run::Run;
+use crate::family::{Family, GammaFamily, LognormalFamily, WeibullFamily};
+
+/// Place of the shape among the coordinates.
+const SHAPE: usize = 2;
+/// Sizes of the shape that the walk tries. The limits are approached like ln(shape^2) / shape^2, so that the last size
+/// stands for them to about 1e-3 of a log-likelihood of some hundred lamps.
+const SIZES: [f64; 11] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 512.0, 1024.0];
+/// Fall below the highest narrower family from which the walk turns back.
+const DEEP: f64 = 20.0;
+
+/// A narrower family at its maximum.
+pub(super) struct Narrow {
+    pub(super) family: &'static str,
+    pub(super) log_likelihood: f64,
+    x: [f64; 3],
+}
+
+/// Where the likelihood goes as the shape grows without bound.
+#[derive(Clone, Copy)]
+pub(super) struct Far {
+    pub(super) shape: f64,
+    pub(super) log_likelihood: f64,
+}
+
+/// What the walk found.
+pub(super) struct Walk {
+    /// The narrower families, highest first.
+    pub(super) narrow: Vec<Narrow>,
+    /// Coordinates to climb from.
+    pub(super) starts: Vec<Vec<f64>>,
+    /// The end of a side that rises all the way out, the higher one.
+    pub(super) far: Option<Far>,
+}
+
+/// Maxima of the Weibull, lognormal and gamma families as points of the generalised gamma family.
+fn narrow(sample: &Sample, options: &FitOptions, run: &Run) -> Result<Vec<Narrow>> {
+    let families: [&'static dyn Family; 3] = [&WeibullFamily, &LognormalFamily, &GammaFamily];
+    let mut out = Vec::with_capacity(families.len());
+    for family in families {
+        let outcome = match maximise(family, sample, options, run) {
+            Ok(outcome) => outcome,
+            Err(error) if error.kind() == Kind::Refused => continue,
+            Err(error) => return Err(error),
+        };
+        let parameters = family.parameters(&outcome.x);
+        let ([one, other], true) = (two(&parameters), outcome.point.value.is_finite()) else {
+            continue;
+        };
+        let x = match family.name() {
+            "weibull" => [other.ln(), -one.ln(), 1.0],
+            "lognormal" => [one, other.ln(), 0.0],
+            _ => [(one * other).ln(), -0.5 * one.ln(), 1.0 / one.sqrt()],
+        };
+        if x.iter().all(|c| c.is_finite()) {
+            out.push(Narrow { family: family.name(), log_likelihood: outcome.point.value, x });
+        }
+    }
+    out.sort_by(|a, b| b.log_likelihood.total_cmp(&a.log_likelihood));
+    Ok(out)
+}
+
+/// The first two of some values.
+fn two(values: &[f64]) -> [f64; 2] {
+    [0, 1].map(|i| values.get(i).copied().unwrap_or(f64::NAN))
+}
+
+/// Location and ln scale at another shape that keep the power of age, and the age where it ends, to which a large shape
+/// leads: F = (t / end)^power below `end` for a shape above 0, R = (t / end)^power above it for one below 0.
+fn kept(location: f64, ln_scale: f64, from: f64, to: f64) -> [f64; 2] {
+    if from.abs() < 2.0 {
+        return [location, ln_scale];
+    }
+    let power = 1.0 / (from * ln_scale.exp());
+    let rest = |shape: f64| -(shape * shape).ln() / (shape * shape) / power;
+    [location - rest(from) + rest(to), ln_scale + (from / to).ln()]
+}
+
+/// Walks out along the shape on both sides of the narrower families.
+pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Walk> {
+    let narrow = narrow(sample, options, run)?;
+    let engine = Engine::new(family, sample, false);
+    let mut starts: Vec<Vec<f64>> = narrow.iter().map(|n| n.x.to_vec()).collect();
+    let mut far: Option<Far> = None;
+    let top = narrow.first().map_or(f64::NEG_INFINITY, |n| n.log_likelihood);
+    for (sign, first) in [(1.0, "weibull"), (-1.0, "lognormal")] {
+        let Some(from) = narrow.iter().find(|n| n.family == first).or(narrow.first()) else { continue };
+        let [mut location, mut ln_scale, mut shape] = from.x;
+        let mut path = vec![(from.log_likelihood, from.x.to_vec())];
+        for size in SIZES {
+            let next = sign * size;
+            if (next - shape) * sign <= 0.0 {
+                continue;
+            }
+            let condition = Condition::Fixed(next);
+            let held = Held { engine: &engine, family, settled: SHAPE, along: None, condition };
+            let there = climb(&held, &kept(location, ln_scale, shape, next), options.iterations, run)?;
+            if !there.point.value.is_finite() {
+                break;
+            }
+            [location, ln_scale] = two(&there.x);
+            shape = next;
+            path.push((there.point.value, vec![location, ln_scale, shape]));
+            if there.point.value < top - DEEP {
+                break;
+            }
+        }
+        let height = |i: usize| path.get(i).map(|p| p.0);
+        for (i, (here, x)) in path.iter().enumerate().skip(1) {
+            if height(i - 1).is_some_and(|before| before < *here) && height(i + 1).is_none_or(|after| after <= *here) {
+                starts.push(x.clone());
+            }
+        }
+        // A shape past some size may change nothing to rounding: the end counts if nothing lies above it.
+        let end = path.last().filter(|p| path.iter().all(|q| q.0 <= p.0 + ABOVE) && path.len() > 1);
+        if let Some((log_likelihood, _)) = end
+            && far.is_none_or(|f| f.log_likelihood < *log_likelihood)
+        {
+            far = Some(Far { shape, log_likelihood: *log_likelihood });
+        }
+    }
+    Ok(Walk { narrow, starts, far })
+}
