@@ -89,7 +89,9 @@ pub(super) fn fit_or_edge(
     }
     if has_peaks(family) {
         let Found { outcome, peaks, notes } = highest(family, sample, options, run)?;
-        return Ok(made(family, sample, outcome, peaks, notes)?);
+        // A peak on a plateau is no fit, but the likelihood does reach that high.
+        let edge = outcome.point.value.is_finite().then_some(outcome.point.value);
+        return made(family, sample, outcome, peaks, notes).map_err(|why| Missed { why, edge });
     }
     let outcome = maximise(family, sample, options, run)?;
     let edge = flat(family, &outcome).then_some(outcome.point.value);
