@@ -48,6 +48,7 @@ mod residuals;
 mod sample;
 mod search;
 mod shape_bias;
+mod shape_limit;
 mod shape_walk;
 mod target;
 mod verdict;

@@ -3,6 +3,7 @@
 use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use super::search::{FitOptions, fit_sample};
+use super::shape_limit::Side;
 use super::shape_walk::{Far, Narrow};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, fitting, full_hours, hours, short};
@@ -202,7 +203,7 @@ pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, nar
     let what = far.map_or_else(
         || format!("no search for the {words} family reached as high as a narrower family that it holds"),
         |far| {
-            let (to, law) = if far.shape > 0.0 {
+            let (to, law) = if far.side == Side::Above {
                 ("without bound", "failures that follow a power of age up to a last one")
             } else {
                 ("below 0 without bound", "a reliability that falls as a power of age from the first failure on")
@@ -233,14 +234,45 @@ pub(super) fn ran_away(family: &dyn Family, count: &Count, x: &[f64]) -> Error {
         return why;
     }
     let values = family.parameters(x);
+    let towards = limit_law(family.name(), &values, count).map_or_else(String::new, |law| format!(", {law}"));
     let each = family.parameter_names().iter().zip(values).map(|(name, value)| format!("{name} {}", short(value)));
     let what = format!(
-        "these records do not settle the parameters of the {} family: the search ran on without a maximum, to {}",
+        "these records do not settle the parameters of the {} family: the search ran on without a maximum, to {}{towards}",
         in_words(family.name()),
         each.collect::<Vec<_>>().join(", ")
     );
     let hint = why.hint().unwrap_or_default().to_owned();
     refused("fit.not_identified", what, hint)
+}
+
+/// Shape of an inverse Gaussian life below which, and over one of the others above which, its limit is all that is left.
+const LIMIT_SHAPE: f64 = 0.01;
+
+/// The law to which a family leads where its search ran to, with the one figure that is left of it.
+fn limit_law(family: &str, parameters: &[f64], count: &Count) -> Option<String> {
+    let &[shape, size] = parameters else { return None };
+    let wide = shape > 1.0 / LIMIT_SHAPE;
+    let square = short(size * shape * shape);
+    match family {
+        "inverse_gaussian" if shape < LIMIT_SHAPE => Some(format!(
+            "as its mean grows without bound, towards F(t) = 2 Phi(-sqrt(c / t)) with c = {} h, wear without a drift",
+            short(size * shape)
+        )),
+        "birnbaum_saunders" if wide && size > count.oldest => Some(format!(
+            "as its scale grows without bound, towards F(t) = Phi(-sqrt(c / t)) with c = {} h, where half of the lamps never \
+             fail",
+            short(size / (shape * shape))
+        )),
+        "birnbaum_saunders" if wide => Some(format!(
+            "as its scale falls to 0, towards F(t) = Phi(sqrt(t / c)) with c = {square} h, where half of the lamps fail at \
+             age 0"
+        )),
+        "gompertz" if wide => Some(format!(
+            "as its hazard ceases to rise, towards the exponential family with a mean of {} h",
+            short(size / shape)
+        )),
+        _ => None,
+    }
 }
 
 /// Plain families that are tried where another one has no maximum.

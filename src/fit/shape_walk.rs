@@ -1,20 +1,19 @@
-//! The generalised gamma family: maxima of the narrower families that it holds, and a walk along its shape to where the
-//! likelihood goes as the shape grows without bound.
+//! The generalised gamma family: maxima of the narrower families that it holds, a walk along its shape from there, and
+//! where the likelihood goes as the shape grows without bound.
 
 use super::newton::climb;
-use super::peaks::ABOVE;
 use super::profile::{Condition, Held};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions, maximise};
+use super::shape_limit::{Side, highest};
 use crate::base::error::{Kind, Result};
 use crate::base::run::Run;
 use crate::family::{Family, GammaFamily, LognormalFamily, WeibullFamily};
 
 /// Place of the shape among the coordinates.
 const SHAPE: usize = 2;
-/// Sizes of the shape that the walk tries. The limits are approached like ln(shape^2) / shape^2, so that the last size
-/// stands for them to about 1e-3 of a log-likelihood of some hundred lamps.
-const SIZES: [f64; 11] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0, 512.0, 1024.0];
+/// Sizes of the shape that the walk tries: past the last one a life is that of the limit but for a sliver of its ages.
+const SIZES: [f64; 9] = [1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 256.0];
 /// Fall below the highest narrower family from which the walk turns back.
 const DEEP: f64 = 20.0;
 
@@ -28,7 +27,7 @@ pub(super) struct Narrow {
 /// Where the likelihood goes as the shape grows without bound.
 #[derive(Clone, Copy)]
 pub(super) struct Far {
-    pub(super) shape: f64,
+    pub(super) side: Side,
     pub(super) log_likelihood: f64,
 }
 
@@ -38,7 +37,7 @@ pub(super) struct Walk {
     pub(super) narrow: Vec<Narrow>,
     /// Coordinates to climb from.
     pub(super) starts: Vec<Vec<f64>>,
-    /// The end of a side that rises all the way out, the higher one.
+    /// The higher of the limits on both sides.
     pub(super) far: Option<Far>,
 }
 
@@ -92,7 +91,7 @@ pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, r
     let mut starts: Vec<Vec<f64>> = narrow.iter().map(|n| n.x.to_vec()).collect();
     let mut far: Option<Far> = None;
     let top = narrow.first().map_or(f64::NEG_INFINITY, |n| n.log_likelihood);
-    for (sign, first) in [(1.0, "weibull"), (-1.0, "lognormal")] {
+    for (side, sign, first) in [(Side::Above, 1.0, "weibull"), (Side::Below, -1.0, "lognormal")] {
         let Some(from) = narrow.iter().find(|n| n.family == first).or(narrow.first()) else { continue };
         let [mut location, mut ln_scale, mut shape] = from.x;
         let mut path = vec![(from.log_likelihood, from.x.to_vec())];
@@ -120,12 +119,14 @@ pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, r
                 starts.push(x.clone());
             }
         }
-        // A shape past some size may change nothing to rounding: the end counts if nothing lies above it.
-        let end = path.last().filter(|p| path.iter().all(|q| q.0 <= p.0 + ABOVE) && path.len() > 1);
-        if let Some((log_likelihood, _)) = end
-            && far.is_none_or(|f| f.log_likelihood < *log_likelihood)
+        // A walk that fell off leads to no limit worth the search.
+        if path.last().is_some_and(|p| p.0 < top - DEEP) {
+            continue;
+        }
+        if let Some(log_likelihood) = highest(sample, side)
+            && far.is_none_or(|f| f.log_likelihood < log_likelihood)
         {
-            far = Some(Far { shape, log_likelihood: *log_likelihood });
+            far = Some(Far { side, log_likelihood });
         }
     }
     Ok(Walk { narrow, starts, far })

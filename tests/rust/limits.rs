@@ -187,7 +187,9 @@ fn other_families_give_claims_their_course_too() {
     let ages: Vec<f64> = all.into_iter().filter(|t| *t < 1000.0).collect();
     let tally = claims(&ages, 1000.0);
     let by = |t: f64| ages.iter().filter(|a| **a <= t).count() as f64 / ages.len() as f64;
-    for name in ["exponential", "lognormal", "log_logistic", "gamma", "gompertz"] {
+    for name in
+        ["exponential", "lognormal", "log_logistic", "gamma", "gompertz", "inverse_gaussian", "birnbaum_saunders"]
+    {
         let found = fitted(name, &tally).unwrap_or_else(|error| panic!("{name}: {error}"));
         let window = found.within_window(1000.0, &[500.0, 800.0], 0.95).unwrap();
         if name != "exponential" {
@@ -222,6 +224,39 @@ fn refusals_say_what_the_rows_show_and_which_families_fit() {
         Tally::from_rows(&Rows { low: vec![1e-300, 1e300], high: vec![1e-300, 1e300], ..Rows::default() }).unwrap().0;
     let said = fitted("weibull", &far).map_or_else(|e| format!("{e} {:?}", e.hint()), |f| f.to_string());
     assert!(said.len() < 1200 && !said.contains("00000000000000000000"), "{said}");
+}
+
+/// The figure c of a limit in a refusal.
+fn figure(error: &relamp::Error) -> f64 {
+    let text = error.to_string();
+    let after = text.split("with c = ").nth(1).unwrap_or_else(|| panic!("{text}"));
+    after.split(" h,").next().unwrap().replace(',', "").parse().unwrap()
+}
+
+/// The figure at which a log-likelihood of one figure is highest, on a fine grid of its logarithm.
+fn best(ln_likelihood: impl Fn(f64) -> f64) -> f64 {
+    let grid = (0..200_000).map(|i| (1e-4 * f64::from(i) - 5.0).exp());
+    grid.max_by(|a, b| ln_likelihood(*a).total_cmp(&ln_likelihood(*b))).unwrap()
+}
+
+#[test]
+fn lives_that_run_to_a_limit_say_which() {
+    use relamp::base::math::special::ln_normal_cdf;
+    // Invented lamps that fail early or hardly at all.
+    let (ages, good) = ([40.0, 60.0, 80.0, 100.0, 130.0, 170.0, 230.0, 320.0, 450.0, 700.0], 1000.0);
+    let early = watched(&ages, (good, 30));
+    // F(t) = Phi(-sqrt(c / t)), twice that for a drift of 0: ln f = ln c / 2 - 3 ln t / 2 - c / (2 t) and a constant.
+    let failed = |c: f64| ages.iter().map(|t| 0.5 * c.ln() - 0.5 * c / t).sum::<f64>();
+    let half = |c: f64| ln_normal_cdf(-(c / good).sqrt()).exp();
+    for (name, way, times) in
+        [("inverse_gaussian", "2 Phi", 2.0), ("birnbaum_saunders", "half of the lamps never", 1.0)]
+    {
+        let error = fitted(name, &early).unwrap_err();
+        assert!(error.to_string().contains(way), "{error}");
+        let want = best(|c| failed(c) + 30.0 * (-times * half(c)).ln_1p());
+        assert!((figure(&error) / want - 1.0).abs() < 0.01, "{error}: {want}");
+        assert!(error.hint().unwrap().contains("Weibull"), "{error}");
+    }
 }
 
 #[test]
