@@ -36,6 +36,8 @@ const ENOUGH: f64 = 18.0;
 const REACH: f64 = 60.0;
 /// Size of the shape's coordinate beyond which ages lose their digits.
 const EDGE: f64 = 11.0;
+/// The same for a Gompertz life, whose spread depends on the logarithm of its shape only.
+const GOMPERTZ_EDGE: f64 = 40.0;
 /// Tolerance of the pieces.
 const RELATIVE: f64 = 1e-8;
 /// Pieces to begin with.
@@ -249,7 +251,8 @@ impl<'s> Builder<'s> {
     /// The density along the age scale at one shape, and the logarithm of its unit; none where it does not close.
     pub(super) fn along(&self, shape: f64) -> Result<Option<(Pieces, f64)>> {
         self.run.check()?;
-        if shape.abs() > EDGE {
+        let edge = if self.family.name() == "gompertz" { GOMPERTZ_EDGE } else { EDGE };
+        if shape.abs() > edge {
             return Ok(None);
         }
         let Some(at_zero) = b_life_at_zero(self.family, shape, self.prior.percent) else { return Ok(None) };

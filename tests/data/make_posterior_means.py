@@ -44,15 +44,16 @@ def answer(family, percent, shapes, lives, shape_belief=None, n=2000):
         log = log - 0.5 * ((np.log(shape) - middle) / spread) ** 2
     weight = np.exp(log - log.max())
     weight /= weight.sum()
-    b10 = quantile(0.1).ravel()
-    order = np.argsort(b10)
-    # Half of each cell lies below its middle.
-    share = np.cumsum(weight.ravel()[order]) - 0.5 * weight.ravel()[order]
-    median = np.interp(0.5, share, b10[order])
-    return float((weight * reliability(1000.0)).sum()), float((weight.ravel() * b10).sum()), float(median)
+    b10 = quantile(0.1)
+    # Half of each cell lies below its middle. Cells of one b10 life count as one, or their order would move the median.
+    one, cell = (life[0], weight.sum(axis=0)) if percent == 10.0 else (b10.ravel(), weight.ravel())
+    order = np.argsort(one)
+    share = np.cumsum(cell[order]) - 0.5 * cell[order]
+    median = np.interp(0.5, share, one[order])
+    return float((weight * reliability(1000.0)).sum()), float((weight * b10).sum()), float(median)
 
 
 if __name__ == "__main__":
     print("shape 1 to 6, b10 300 to 900:", answer("weibull", 10.0, (1.0, 6.0), (300.0, 900.0)))
     print("shape 1 to 6, b50 800 to 1500:", answer("weibull", 50.0, (1.0, 6.0), (800.0, 1500.0)))
-    print("gompertz, 90 % shape 0.001 to 1:", answer("gompertz", 10.0, (1e-9, 1e3), (30.0, 1200.0), (0.001, 1.0, 0.9)))
+    print("gompertz, 90 % shape 0.001 to 1:", answer("gompertz", 10.0, (1e-12, 1e5), (20.0, 2500.0), (0.001, 1.0, 0.9)))

@@ -222,6 +222,19 @@ fn a_prior_that_ends_for_sure_leaves_the_mean_finite() {
 }
 
 #[test]
+fn a_wide_belief_of_a_gompertz_shape_closes() {
+    // Towards a shape of 0 the hazard only grows steeper, and the records and the belief end it: the quadrature of
+    // `tests/data/make_posterior_means.py`.
+    let prior = Prior { shape: Belief::Mostly { low: 0.001, high: 1.0, probability: 0.9 }, ..Prior::default() };
+    let got = asked("gompertz", &twelve(), &prior, 0).unwrap();
+    let mean = |quantity| got.mean(&quantity).unwrap().unwrap();
+    assert!((mean(Quantity::Reliability(1000.0)) - 0.663_686_179_5).abs() < 2e-6);
+    assert!((mean(Quantity::BLife(10.0)) / 562.804_900 - 1.0).abs() < 2e-6);
+    let median = got.interval(&Quantity::BLife(10.0), 0.95, Sides::Both).unwrap().estimate;
+    assert!((median / 564.702_300 - 1.0).abs() < 1e-5, "{median}");
+}
+
+#[test]
 fn an_infinite_mean_has_a_probability() {
     let ages: Vec<f64> = (1..=12).map(|i| 1000.0 * (f64::from(i) / (13.0 - f64::from(i))).powf(1.3)).collect();
     let shape = Belief::Within { low: 0.3, high: 2.0 };
