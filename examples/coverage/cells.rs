@@ -24,6 +24,8 @@ pub const REPLICATES: usize = 399;
 pub const SIMULATED: usize = 400;
 /// What is believed of the shape in the posterior: a wide range, so that few failures are not refused.
 pub const SHAPES: (f64, f64) = (0.2, 20.0);
+/// Expected failures from which likelihood intervals are promised to be good.
+const PROMISED: u64 = 10;
 /// Expected failures.
 pub const FAILURES: [u64; 4] = [5, 10, 20, 50];
 
@@ -85,9 +87,11 @@ impl Counts {
     }
 }
 
-/// Samples drawn for a kind: fewer where each is refitted many times.
-pub fn drawn(kind: usize, runs: u64, refitted: u64) -> u64 {
+/// Samples drawn for a kind: fewer where each is refitted many times. With the failures from which a corrected profile is
+/// promised to be good, its shares must not be a matter of chance.
+pub fn drawn(kind: usize, failures: u64, runs: u64, refitted: u64) -> u64 {
     match KINDS[kind] {
+        "corrected profile" if failures == PROMISED => runs,
         "corrected profile" | "bootstrap" | "bias-corrected bootstrap" => refitted,
         _ => runs,
     }
@@ -175,7 +179,7 @@ fn one(censoring: Censoring, failures: u64, seed: u64, run: u64, kinds: [bool; 6
 pub fn count(censoring: Censoring, failures: u64, seed: u64, runs: u64, refitted: u64) -> Result<Counts> {
     let mut sum = Counts::default();
     let made = |run: u64| {
-        let kinds = std::array::from_fn(|kind| run < drawn(kind, runs, refitted));
+        let kinds = std::array::from_fn(|kind| run < drawn(kind, failures, runs, refitted));
         one(censoring, failures, seed, run, kinds)
     };
     for each in Run::new().map(runs as usize, |run| made(run as u64))? {
