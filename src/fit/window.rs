@@ -110,9 +110,18 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn within_window(&self, upper_hours: f64, ages: &[f64], level: f64) -> Result<WindowedLife> {
-        self.shares_within(upper_hours, ages, level, IntervalMethod::Wald, |asked| {
-            self.wald_of(asked, level, Sides::Both)
-        })
+        let mut out = self.shares_within(upper_hours, ages, level, IntervalMethod::Wald, |asked| {
+            let found = self.wald_of(asked, level, Sides::Both)?;
+            // In a limit where nothing is left to move the curvature is 0, which is no certainty.
+            let none = found.low.is_some() && found.low == found.high;
+            Ok(if none { Interval { low: None, high: None, ..found } } else { found })
+        })?;
+        if self.notes.iter().any(|note| note.slug == "fit.at_limit") {
+            let text = "the fit stands in a limit of its family, to one side of which alone the records leave room: ends by \
+                        curvature leave that out, `within_window_profile` does not";
+            out.notes.push(Note::new("fit.at_limit", text));
+        }
+        Ok(out)
     }
 
     /// The same with intervals by profile likelihood, which hold for few failures too and where the curvature of a

@@ -395,12 +395,18 @@ fn a_large_fit_has_the_same_bytes_for_any_number_of_threads_and_equals_the_gener
 }
 
 #[test]
-fn a_window_too_short_for_an_even_rate_is_refused() {
+fn a_window_too_short_for_an_even_rate_leaves_its_limit() {
     // Failures seen only up to 2,200 h whose mean lies past the middle of the window: the likelihood of an even rate,
-    // cut at the window, rises as the rate falls to 0, so there is no maximum.
+    // cut at the window, rises as the rate falls to 0, where failures lie evenly in the window: ln L = -10 ln 2200.
     let ages = vec![900.0, 1200.0, 1500.0, 1700.0, 1800.0, 2000.0, 2100.0, 1400.0, 1600.0, 1950.0];
     let upper = Some(vec![2200.0; ages.len()]);
     let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, upper, ..Rows::default() }).unwrap();
-    let refused = fit(family("exponential").unwrap(), &tally, &FitOptions::default(), &Run::new()).unwrap_err();
-    assert_eq!(refused.slug(), "fit.not_identified");
+    let limit = fit(family("exponential").unwrap(), &tally, &FitOptions::default(), &Run::new()).unwrap();
+    assert_eq!(limit.parameter("scale"), None);
+    near(limit.log_likelihood(), -10.0 * 2200.0_f64.ln(), 1e-6, "log-likelihood");
+    let window = limit.within_window(2200.0, &[550.0], 0.95).unwrap();
+    near(window.shares[0].share, 0.25, 1e-6, "share");
+    // Nothing is left to move, which is no certainty.
+    assert_eq!((window.shares[0].low, window.shares[0].high), (None, None));
+    assert!(window.notes.iter().any(|n| n.slug == "fit.at_limit"), "{window:?}");
 }
