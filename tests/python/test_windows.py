@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import warnings
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -48,6 +49,36 @@ def test_a_windowed_fit_is_the_highest_point_by_scipy() -> None:
     assert frame.columns == ["age", "share", "low", "high"]
     # The share of the claims themselves lies within.
     assert frame["low"][0] < np.mean(seen <= 500.0) < frame["high"][0]
+
+
+def published(name: str) -> np.ndarray:
+    """Ages at failure of a complete published sample."""
+    lines = (Path(__file__).parents[1] / "data" / "fit_references.json").read_text().splitlines()
+    texts = [line.strip().rstrip(",") for line in lines]
+    (found,) = [one for one in map(json.loads, (text for text in texts if text.startswith("{"))) if one["name"] == name]
+    return np.array([low for low, _, _, count in found["rows"] for _ in range(int(count))])
+
+
+def test_a_published_sample_cut_on_both_sides_is_fitted_as_by_scipy() -> None:
+    # Ball bearings (Lieblein & Zelen 1956), million revolutions: those that failed between 30 and 110 are all that is
+    # seen. Scipy's own truncated Weibull life is the likelihood.
+    ages = published("ball_bearing")
+    seen = ages[(ages > 30.0) & (ages <= 110.0)]
+    assert (len(ages), len(seen)) == (23, 18)
+    tally = relamp.lives(seen, seen, entry=np.full(len(seen), 30.0), upper=np.full(len(seen), 110.0))
+
+    def against(x: np.ndarray) -> float:
+        shape, scale = np.exp(x)
+        return float(-stats.truncweibull_min(shape, 30.0 / scale, 110.0 / scale, scale=scale).logpdf(seen).sum())
+
+    best = optimize.minimize(against, [0.7, 4.3], method="Nelder-Mead", options={"xatol": 1e-11, "fatol": 1e-12})
+    fit = quiet(tally)
+    assert fit.log_likelihood == pytest.approx(-best.fun, abs=1e-9)
+    shape, scale = np.exp(best.x)
+    assert fit.life_at_maximum.parameters["shape"] == pytest.approx(shape, rel=1e-5)
+    assert fit.life_at_maximum.parameters["scale"] == pytest.approx(scale, rel=1e-5)
+    # Left as if all had been watched from new, the wear looks steeper.
+    assert quiet(relamp.lives(seen)).parameters["shape"] > 1.2 * shape
 
 
 def test_what_claims_leave_open_has_bounds_and_no_value_in_every_form() -> None:
