@@ -137,7 +137,8 @@ pub(super) fn likelihood_ratio(
 /// Tests whether a family within a wider one is enough, by samples drawn from the narrow fit.
 ///
 /// For pairs without a closed law, and for few failures. Each replicate draws every lamp again under the records' own
-/// censoring and is fitted by both families; where the wide one has no inner maximum the statistic is 0.
+/// censoring and is fitted by both families. Where the wide one has no inner maximum, its likelihood counts as it is at the
+/// edge or in the limit to which it rises.
 ///
 /// Parameters
 /// ----------
@@ -162,7 +163,7 @@ pub(super) fn likelihood_ratio(
 /// InputError
 ///     For a family, ending or pair that is unknown, fewer than 99 replicates, and what is no whole number.
 /// RefusedError
-///     Where a fit of the records is refused.
+///     Where the narrow fit of the records is refused, the wide one has no bound that is known, or lies below the narrow one.
 ///
 /// Examples
 /// --------
