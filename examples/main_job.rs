@@ -9,6 +9,10 @@ use relamp::study::Study;
 fn main() -> relamp::Result<()> {
     let path = std::env::args().nth(1).unwrap_or_else(|| "data/demo/study.toml".to_owned());
     let study = Study::open(path)?;
+    let folder = std::env::args().nth(2);
+    if let Some(folder) = &folder {
+        relamp::study::check_target(folder, false)?;
+    }
     let output = study.run(&Run::new())?;
     let results = &output.results;
 
@@ -38,7 +42,7 @@ fn main() -> relamp::Result<()> {
     }
     println!("\n{}", results.cautions.first().map_or("", String::as_str));
 
-    if let Some(folder) = std::env::args().nth(2) {
+    if let Some(folder) = folder {
         relamp::study::write(folder, &output, &[], false)?;
     }
     Ok(())

@@ -4928,6 +4928,9 @@ class Study:
     @property
     def file(self) -> Path:
         """The study file."""
+    @staticmethod
+    def check_target(folder: str | PathLike[str], *, replace: bool = False) -> None:
+        """Whether a run may write to a folder, asked before the work rather than after it."""
     def read(self, *, progress: Progress | None = None) -> Reading:
         """Reads the logs: spells, lives and the ledger that accounts for every row."""
     def doubts(self, reading: Reading) -> Table:

@@ -296,7 +296,10 @@ def _run(options: argparse.Namespace) -> int:
     import relamp
     from relamp import report
 
-    output = relamp.Study.open(options.study).run(progress=_progress("running"))
+    study = relamp.Study.open(options.study)
+    # A long run must not end at a folder that was full before it began.
+    study.check_target(options.out, replace=options.replace)
+    output = study.run(progress=_progress("running"))
     results = output.results
     names = ("file", "size_bytes", "sha256")
     page = report.html(results, inputs=[dict(zip(names, i, strict=True)) for i in output.inputs])

@@ -8,7 +8,7 @@ use pyo3::types::PyBytes;
 
 use crate::Result;
 use crate::base::saved::{self, Format};
-use crate::study::{ClassResult, OverdueLists, Study, StudyOptions, StudyOutput, StudyResults, write};
+use crate::study::{ClassResult, OverdueLists, Study, StudyOptions, StudyOutput, StudyResults, check_target, write};
 
 use super::frames::{self, Frame};
 use super::intake::arguments as args;
@@ -469,6 +469,38 @@ result_class! {
         }
 
         /// Runs the whole study: the same answers for the same files and options, for any number of threads.
+        /// Whether a run may write to a folder, asked before the work rather than after it.
+        ///
+        /// Nothing is made and nothing is touched; `StudyOutput.write` asks again.
+        ///
+        /// Parameters
+        /// ----------
+        /// folder : str or path
+        ///     Where the output is to go.
+        /// replace : bool
+        ///     Whether what an earlier run wrote there may be replaced.
+        ///
+        /// Raises
+        /// ------
+        /// IoError
+        ///     For a folder that is not empty, unless `replace` and an earlier run wrote all that is in it, and for a
+        ///     name that can be no folder.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> relamp.Study.check_target("not/yet/there")
+        /// >>> try:
+        /// ...     relamp.Study.check_target("data/demo")
+        /// ... except relamp.IoError as error:
+        /// ...     print(error.problems[0].what)
+        /// the target folder is not empty
+        #[staticmethod]
+        #[pyo3(signature = (folder, *, replace=false))]
+        fn check_target(folder: PathBuf, replace: bool) -> PyResult<()> {
+            Ok(check_target(folder, replace)?)
+        }
+
         ///
         /// Parameters
         /// ----------

@@ -50,4 +50,4 @@ pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
 pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
 #[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
-pub use write::write;
+pub use write::{check_target, write};

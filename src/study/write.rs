@@ -79,7 +79,21 @@ pub fn write(folder: impl AsRef<Path>, output: &StudyOutput, extra: &[(String, V
     }
 }
 
-fn check_target(folder: &Path, replace: bool) -> Result<()> {
+/// Whether [`write`] may write to a folder, to be asked before the work of a run rather than after it.
+///
+/// Nothing is made and nothing is touched. [`write`] asks again, as the folder may have filled meanwhile.
+///
+/// # Errors
+/// `study.folder_not_empty` as [`write`]; `study.unwritable` where a file stands in the place of a folder above it.
+///
+/// # Examples
+/// ```
+/// use relamp::study::check_target;
+/// assert!(check_target("not/yet/there", false).is_ok());
+/// assert_eq!(check_target("data/demo", true).unwrap_err().slug(), "study.folder_not_empty");
+/// ```
+pub fn check_target(folder: impl AsRef<Path>, replace: bool) -> Result<()> {
+    let folder = folder.as_ref();
     let place = Place::input(folder.to_string_lossy());
     let problem = |what: &str, expected: &str| {
         let problem = Problem::new("study.folder_not_empty", what).at(place.clone()).expected(expected);

@@ -179,6 +179,12 @@ def test_a_folder_in_use_is_kept_unless_told(study: Path, tmp_path: Path, capsys
     (tmp_path / "out" / "mine.txt").write_text("mine")
     assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 1
     assert "not empty" in capsys.readouterr().err
+    # It is told before any work: the logs of this study are not even there.
+    lone = tmp_path / "lone" / study.name
+    lone.parent.mkdir()
+    lone.write_bytes(study.read_bytes())
+    assert main(["run", str(lone), "--out", str(tmp_path / "out")]) == 1
+    assert "not empty" in capsys.readouterr().err
     assert [f.name for f in (tmp_path / "out").iterdir()] == ["mine.txt"]
     assert main(["run", str(study), "--out", str(tmp_path / "out"), "--replace"]) == 1
     assert "mine.txt" in capsys.readouterr().err

@@ -47,7 +47,7 @@ NOTHING_RAISED = {
 # The same of every result.
 NEVER_RAISED = {"frame", "summary", "table", "to_dict", "to_json"}
 # They give nothing back.
-NOTHING_RETURNED = {"save", "write"}
+NOTHING_RETURNED = {"check_target", "save", "write"}
 
 
 def public_callables() -> dict[str, Any]:

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use relamp::study::{Status, Study, StudyOptions, StudyOutput, StudyResults, write};
+use relamp::study::{Status, Study, StudyOptions, StudyOutput, StudyResults, check_target, write};
 use relamp::{Kind, Run};
 
 use crate::study::scratch;
@@ -430,6 +430,8 @@ fn output_is_written_whole_or_not_at_all() {
         names
     };
     let before = entries();
+    assert!(check_target(folder.join("out"), false).is_ok() && check_target(folder.join("a/b"), false).is_ok());
+    assert_eq!(entries(), before);
     // A name that the file system refuses fails after other files were written; nothing of them stays.
     let long = [("x".repeat(400), vec![1])];
     let error = write(folder.join("out"), &output, &long, false).unwrap_err();
@@ -437,7 +439,10 @@ fn output_is_written_whole_or_not_at_all() {
     assert_eq!(entries(), before);
     // A file stands where a folder is needed.
     assert_eq!(write(folder.join("log.csv"), &output, &[], true).unwrap_err().slug(), "study.folder_not_empty");
-    assert_eq!(write(folder.join("log.csv/out"), &output, &[], true).unwrap_err().kind(), Kind::Io);
+    for below in ["log.csv/out", "log.csv/a/out"] {
+        assert_eq!(write(folder.join(below), &output, &[], true).unwrap_err().kind(), Kind::Io);
+        assert_eq!(check_target(folder.join(below), true).unwrap_err().slug(), "study.unwritable");
+    }
     for name in ["../evil", "a/b", "results.json", "manifest.json", "", ".."] {
         let extra = [(name.to_owned(), vec![1])];
         assert_eq!(write(folder.join("out"), &output, &extra, false).unwrap_err().slug(), "study.file_name", "{name}");
@@ -449,6 +454,8 @@ fn output_is_written_whole_or_not_at_all() {
     for replace in [false, true] {
         let error = write(folder.join("out"), &output, &[], replace).unwrap_err();
         assert_eq!(error.slug(), "study.folder_not_empty");
+        // Told before the work as after it.
+        assert_eq!(check_target(folder.join("out"), replace).unwrap_err().to_string(), error.to_string());
         // To replace it would not help.
         assert!(!error.to_string().contains("--replace"), "{error}");
     }
