@@ -7,6 +7,7 @@
 
 use std::collections::BTreeMap;
 
+use super::column_cells::days_among_hours;
 use super::column_swaps::about;
 use super::hours::hours;
 use super::rows::{Fault, Field, Row, Rows};
@@ -67,8 +68,8 @@ pub(super) struct Judged {
 /// Judges a log of which every row is taken, those from `first` on, out of so many records.
 ///
 /// # Errors
-/// `records.hours_a_day`, `records.hours_and_strikes`, `records.hours_first_seen`, `records.place_holds_reasons`,
-/// `records.removals_undated`, all of the log together. What is only doubtful is noted in `rows`.
+/// `records.hours_a_day`, `records.hours_and_strikes`, `records.hours_first_seen`, `records.days_among_hours`,
+/// `records.place_holds_reasons`, `records.removals_undated`, all of the log together. What is only doubtful is noted in `rows`.
 pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, reasons: &ReasonMap) -> Result<()> {
     let Some(format) = rows.formats.get(log as usize).copied() else { return Ok(()) };
     let step = (rows.list.len() - first).div_ceil(MOST_ROWS).max(1);
@@ -86,7 +87,10 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
     seen.first_seen(&mut judged);
     seen.suppliers(&mut judged);
     seen.fitted_new(&mut judged);
-    seen.last_good(&mut judged);
+    if seen.strikes_elsewhere(&mut judged) != Some(Field::LastGood) {
+        seen.last_good(&mut judged);
+    }
+    judged.refused.extend(days_among_hours(seen.rows, log, first));
     if !judged.refused.is_empty() {
         return Err(Error::many(Kind::Input, judged.refused));
     }
@@ -97,7 +101,7 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
 /// A log and the rows of it that are looked at.
 pub(super) struct Seen<'r, 'a> {
     pub(super) rows: &'r Rows<'a>,
-    log: u32,
+    pub(super) log: u32,
     pub(super) first: usize,
     pub(super) format: &'a LogFormat,
     pub(super) sample: Vec<&'r Row>,

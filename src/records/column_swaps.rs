@@ -17,7 +17,7 @@ use crate::base::figure::{counted, short, whole};
 /// Hours for each strike above which the lamps would burn through the night.
 ///
 /// By the calendar: a lamp that is not lit around the clock is struck once a day or more.
-const MOST_A_STRIKE: f64 = 24.0;
+pub(super) const MOST_A_STRIKE: f64 = 24.0;
 /// Share of the removed lamps up to which a lamp fitted in the screen within [`FAIR_DAYS`] is taken for chance.
 ///
 /// Our choice, without a source: a screen is not dark for two weeks, so that nearly every removed lamp has its follower.
@@ -36,7 +36,12 @@ const FEW_GOOD: usize = 6;
 ///
 /// Our choice, without a source: meters are read every week to every few months; a reading from the first half of a life
 /// says next to nothing of its end.
-const LAST_GOOD_SHARE: f64 = 0.5;
+pub(super) const LAST_GOOD_SHARE: f64 = 0.5;
+
+/// Chance up to which it is no chance that hours which some failed lamps have are missing from all others.
+///
+/// Our choice, without a source: one log in a thousand.
+const ABSENT_BY_CHANCE: f64 = 0.001;
 
 /// Time of a lamp in a screen.
 struct Turn {
@@ -129,7 +134,12 @@ impl Seen<'_, '_> {
         let latest = given.iter().map(|r| r.spell.fitted_on).max();
         let others = self.sample.iter().filter(|r| good(r) && Some(r.spell.fitted_on) <= latest).count();
         let failed = given.iter().filter(|r| r.spell.ending.is_failure()).count();
-        let only = failed >= ENOUGH_ROWS && others >= ENOUGH_ROWS && !given.iter().any(|r| good(r));
+        let of_failed = self.sample.iter().filter(|r| r.spell.ending.is_failure() && Some(r.spell.fitted_on) <= latest);
+        // Hours that few lamps have may be missing among the others by chance, as where a reason map makes failures of
+        // all that were removed.
+        let without = 1.0 - failed as f64 / of_failed.count().max(1) as f64;
+        let by_chance = without.powf(others as f64) > ABSENT_BY_CHANCE;
+        let only = failed >= ENOUGH_ROWS && others >= ENOUGH_ROWS && !by_chance && !given.iter().any(|r| good(r));
         only.then(|| counted(failed as u64, "failed lamp"))
     }
 
@@ -185,16 +195,20 @@ impl Seen<'_, '_> {
             }
             _ => return,
         };
+        let other = self.strikes_near_the_end();
+        let other = other.map_or_else(
+            || "it is most likely another column".to_owned(),
+            |strikes| format!("{strikes} is most likely exchanged with it"),
+        );
         let sentence = format!(
-            "{} of the column map leaves {usual} of a lamp's hours between its last good reading and its end: it is most \
-             likely another column",
+            "{} of the column map leaves {usual} of a lamp's hours between its last good reading and its end: {other}",
             self.entry(Field::LastGood)
         );
         judged.doubts.push(Fault::new("records.last_good_far", Field::LastGood, sentence).of(told));
     }
 
     /// The entry of a column that the map may leave out.
-    fn named(&self, field: Field) -> Option<String> {
+    pub(super) fn named(&self, field: Field) -> Option<String> {
         (!field.column(self.format).is_empty()).then(|| self.entry(field))
     }
 

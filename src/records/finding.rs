@@ -48,7 +48,7 @@ pub struct Finding {
 
 /// Rules about a log as a whole, whose rows do not bear out its column map. A reading and a study warn of each before any
 /// figure.
-pub const WHOLE_LOG: [&str; 11] = [
+pub const WHOLE_LOG: [&str; 12] = [
     "records.hours_a_day",
     "records.hours_against_programme",
     "records.hours_and_strikes",
@@ -59,6 +59,7 @@ pub const WHOLE_LOG: [&str; 11] = [
     "records.reasons_unmapped",
     "records.screen_and_strikes",
     "records.site_elsewhere",
+    "records.strikes_elsewhere",
     "records.supplier_and_batch",
 ];
 

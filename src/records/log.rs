@@ -13,7 +13,7 @@ use super::unusable::{no_usable_rows, rows_listed};
 use super::written::{Places, Written};
 use super::{
     BlankAtFitting, ClassNames, DateFault, Disputed, Ending, LogFormat, NumberFault, NumberFormat, Outcome, ReasonMap,
-    Word, column_map, date, fold, usable_sign,
+    Word, column_cells, column_map, date, fold, usable_sign,
 };
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -253,6 +253,7 @@ impl<'a> Reader<'a> {
         if self.rows.list.len() == before && self.problems.is_empty() {
             let faults = told.unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
             let mut problems = vec![no_usable_rows(format, rows, 0, faults)];
+            problems.extend(column_cells::days_among_hours(&self.rows, log, before));
             problems.extend(one_sign(format, text).err().into_iter().flat_map(|e| e.problems().to_vec()));
             let shown = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())

@@ -4,6 +4,7 @@
 //! spells of one serial. What cannot be used is set aside with a finding; nothing is repaired silently.
 
 mod clock;
+mod column_cells;
 mod column_map;
 mod column_swaps;
 mod date;

@@ -44,8 +44,8 @@ pub struct Options {
 /// `records.number_two_readings` and `records.date_two_readings` with both readings where a convention is not declared;
 /// `records.hours_two_units`; `records.class_not_in_study` where a lamp class that the study does not name stands in
 /// two rows or more and in more than one row in twenty; `records.hours_a_day`, `records.hours_and_strikes`,
-/// `records.hours_first_seen`, `records.place_holds_reasons` and `records.removals_undated` where columns of a log with twenty rows or more hold
-/// plainly something else than the column map says; with [`Options::strict`] a problem for every row set aside.
+/// `records.hours_first_seen`, `records.days_among_hours`, `records.place_holds_reasons` and `records.removals_undated`
+/// where columns of a log with twenty rows or more hold plainly something else than the column map says; with [`Options::strict`] a problem for every row set aside.
 ///
 /// # Examples
 /// ```

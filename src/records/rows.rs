@@ -418,6 +418,12 @@ impl<'a> Rows<'a> {
         self.notes.iter().filter(|n| n.log == log && n.rule == rule).count()
     }
 
+    /// Column and value of the notes of one rule on a log.
+    pub(crate) fn cells_noted(&self, log: u32, rule: &'static str) -> impl Iterator<Item = (&str, &str)> {
+        let noted = self.notes.iter().filter(move |n| n.log == log && n.rule == rule);
+        noted.map(|n| (n.finding.column.as_str(), n.finding.value.as_str()))
+    }
+
     fn push(&mut self, at: At, row: Option<usize>, outcome: Outcome, fault: Fault) {
         let At { log, number, line, serial } = at;
         let Some(format) = self.formats.get(log as usize) else { return };

@@ -18,7 +18,7 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 48] = [
+const ALL: [Said; 49] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
@@ -65,6 +65,7 @@ const ALL: [Said; 48] = [
     aside("records.serial_unreadable", &["which no serial has"]),
     in_use("records.site_elsewhere", &["names no site with programme hours"]),
     aside("records.spells_overlap", &["another spell in this screen"]),
+    in_use("records.strikes_elsewhere", &["holds no whole numbers in"]),
     aside("records.strikes_in_hours", &["the two cells are exchanged"]),
     in_use("records.strikes_unreadable", &["the strikes are not a whole number"]),
     in_use("records.supplier_and_batch", &["no supplier has a second batch"]),
@@ -73,10 +74,12 @@ const ALL: [Said; 48] = [
 ];
 
 /// Rules of findings about lives and about a study file, each with words of its sentence.
-const OF_OTHERS: [(&str, &str); 8] = [
+const OF_OTHERS: [(&str, &str); 10] = [
     ("lives.covariate_not_recorded", "is recorded, so the life is not used"),
     ("lives.failure_at_entry", "failed at the age of entry"),
     ("lives.never_at_risk", "never under observation"),
+    ("study.no_planned_reason", "no reason stands for a planned change"),
+    ("study.one_cause", "none as a planned change or another cause"),
     ("study.planned_below_price", "lies below the price of the lamp"),
     ("study.programme_unused", "its programme hours change nothing"),
     ("study.reading_too_old", "it may have reached its limit of"),

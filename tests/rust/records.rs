@@ -1,6 +1,7 @@
 //! Reading lamp logs: planted faults found, nothing lost, nothing turned into a failure.
 
 mod chain;
+mod column_cells;
 mod column_map;
 mod faults;
 mod hard_cases;
