@@ -415,8 +415,9 @@ result_class! {
         /// What the study file declares and is doubtful, as findings.
         ///
         /// Today these are programme hours of a site or a screen that no lamp stands in, printed warranty hours past the
-        /// limit of use, a planned change that costs less than its lamp, and a reason that counts as a failure while many
-        /// of its rows stand at the hour limit or at today's planned age.
+        /// limit of use, a planned change that costs less than its lamp, and reasons that count as failures and look like
+        /// planned changes: their rows heap at the hour limit or at today's planned age, no reason stands for a planned
+        /// change, or a class has one cause alone.
         ///
         /// Parameters
         /// ----------

@@ -41,6 +41,9 @@ pub struct LampClass {
     /// Line of the study file on which the cost of a planned change stands.
     #[serde(skip)]
     pub(super) planned_cost_line: u64,
+    /// Line of the study file on which the name stands.
+    #[serde(skip)]
+    pub(super) line: u64,
 }
 
 impl LampClass {
@@ -83,6 +86,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         on_order,
         costs: costs?,
         planned_cost_line,
+        line: s.place(doc, "name").line.unwrap_or(0),
     })
 }
 

@@ -1,42 +1,27 @@
 //! What must not pass in silence: what is doubtful in a study file, and readings too old.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::path::Path;
 
 use super::declare::Declaration;
 use super::open::Study;
 use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
-use crate::base::figure::{counted, hours, short, whole};
+use crate::base::figure::{hours, short};
 use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
 const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a planned change that costs less than its lamp.
 const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
-/// Rule of a failure that stands where lamps are changed on plan.
-const REASON_HEAPED: &str = "study.reason_heaped";
-/// Hours from an age within which a row stands at it.
-///
-/// Common practice, no source: lamps are changed on plan within a day of programme of the age, mostly at the meter's very
-/// hour.
-const HEAP_HOURS: f64 = 5.0;
-/// Fewest rows of a reason from which it is judged.
-const HEAP_ROWS: u64 = 10;
-/// Fewest of them at one age for which it is doubted: that many of ten are no chance.
-const HEAP_LEAST: u64 = 6;
-/// Share of them at one age above which a failure is doubted.
-///
-/// Our choice, without a source: on the invented chain planned changes have half of their rows there, failures a tenth at
-/// most.
-const HEAP_SHARE: f64 = 0.3;
 /// Rule of warranty hours past the limit of use.
 const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
 
 impl Study {
     /// What the study file declares and is doubtful: programme hours of a site or a screen that no lamp stands in, which
     /// may be a slip of the hand or a site that has no lamps yet; printed warranty hours past the printed limit of use, of
-    /// which one is likely in the wrong place; a planned change that costs less than its lamp; and a reason that counts as
-    /// a failure while its rows heap where lamps are changed on plan. Each is a finding and no error.
+    /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
+    /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no reason at all
+    /// for a planned change, or one cause for every lamp of a class. Each is a finding and no error.
     ///
     /// # Examples
     /// ```
@@ -115,63 +100,9 @@ impl Study {
                 doubt(class.planned_cost_line, "costs.planned", short(planned), PLANNED_BELOW_PRICE, sentence);
             }
         }
-        doubts.extend(self.heaped_failures(reading, &file));
+        doubts.extend(self.doubtful_reasons(reading, &file));
         doubts
     }
-
-    /// Reasons that count as a failure while many of their rows stand at one age, the hour limit or today's planned age:
-    /// lamps that fail do so at any age, and those changed on plan heap there.
-    fn heaped_failures(&self, reading: &Reading, file: &str) -> Vec<Finding> {
-        let declared = &self.declaration;
-        let mut heaps: BTreeMap<String, Heap> = BTreeMap::new();
-        for s in reading.spells.iter().filter(|s| declared.failure_endings.contains(&s.ending)) {
-            let Some(class) = declared.classes.iter().find(|c| *c.name == **s.lamp_class) else { continue };
-            let near = |age: f64| u64::from((s.end_hours - age).abs() <= HEAP_HOURS);
-            let heap = heaps.entry(fold(s.reason)).or_default();
-            heap.rows += 1;
-            heap.at_limit += near(class.limit.hours());
-            heap.at_rule += near(class.todays_rule_hours);
-        }
-        let mut told = Vec::new();
-        for ((text, ending), line) in declared.reasons.iter().zip(&declared.reason_lines) {
-            let Some(heap) = heaps.remove(&fold(text)) else { continue };
-            let (most, which) = if heap.at_rule >= heap.at_limit {
-                (heap.at_rule, "today's planned age")
-            } else {
-                (heap.at_limit, "the hour limit")
-            };
-            let share = most as f64 / heap.rows as f64;
-            if heap.rows < HEAP_ROWS || most < HEAP_LEAST || share <= HEAP_SHARE {
-                continue;
-            }
-            told.push(Finding {
-                file: file.to_owned(),
-                row: 0,
-                line: *line,
-                column: format!("reasons.\"{text}\""),
-                value: ending.as_str().to_owned(),
-                rule: REASON_HEAPED.to_owned(),
-                outcome: Outcome::Used,
-                serial: String::new(),
-                sentence: format!(
-                    "{} of {} with this reason ({} %) stand within {HEAP_HOURS} h of {which}, where lamps changed on plan heap \
-                     and lamps that fail do not: does it stand for a planned change?",
-                    whole(most as f64),
-                    counted(heap.rows, "row"),
-                    whole(100.0 * share)
-                ),
-            });
-        }
-        told
-    }
-}
-
-/// Rows of one reason, and those of them near an age at which lamps are changed on plan.
-#[derive(Default)]
-struct Heap {
-    rows: u64,
-    at_limit: u64,
-    at_rule: u64,
 }
 
 /// Findings of the lamps whose last reading is too old to say anything of today, each with the cell of its day as the log

@@ -11,6 +11,7 @@ mod declare_class;
 mod declare_log;
 mod describe;
 mod doubts;
+mod doubts_reasons;
 mod fit_check;
 mod headline;
 mod leftovers;

@@ -210,6 +210,48 @@ fn no_right_map_of_the_chain_is_doubted_and_each_planned_reason_made_a_failure_i
 }
 
 #[test]
+fn planned_changes_spread_around_the_rule_are_told_by_how_close_they_lie() {
+    // Changed on plan within 200 h of the rule of 2,000 h, hardly one at the same age as another.
+    let spread = |reason: &'static str| (0..40).map(move |i| lamp(1801.0 + 10.0 * f64::from(i), reason));
+    let mut lamps: Vec<_> = (0..14).map(|i| lamp(900.0 + 100.0 * f64::from(i), "dim")).collect();
+    lamps.extend(spread("planned"));
+    let path = small("doubts-spread", &lamps, TERMS);
+    assert_eq!(doubts(&path, HEAPED), []);
+    change(&path, "planned = \"planned\"", "planned = \"burst\"\nroutine = \"planned\"");
+    let told = doubts(&path, HEAPED);
+    let words = "the ages of 40 rows of 2.0 kW with this reason lie close together near today's planned age of 2,000 h, with a \
+                 Weibull shape of 1";
+    assert!(told.len() == 1 && told[0].column == "reasons.\"planned\"", "{told:?}");
+    assert!(told[0].sentence.starts_with(words), "{}", told[0].sentence);
+    relamp::base::sound::Checks::of("output", &run(&path)).unwrap();
+    // Lamps that wear out before the rule fail at ages of every kind, the more the older.
+    let wear: Vec<_> = (0..60).map(|i| lamp(2300.0 * ((f64::from(i) + 0.5) / 60.0).powf(0.2), "dim")).collect();
+    assert_eq!(doubts(&small("doubts-wear", &wear, TERMS), HEAPED), []);
+}
+
+#[test]
+fn a_map_without_planned_changes_and_a_class_of_one_cause_are_told() {
+    let (none, one) = ("study.no_planned_reason", "study.one_cause");
+    let path = small("doubts-no-planned", &wearing(), TERMS);
+    assert!(doubts(&path, none).is_empty() && doubts(&path, one).is_empty());
+    change(&path, "planned = \"planned\"", "planned = \"dim\"");
+    let told = doubts(&path, none);
+    assert!(told.len() == 1 && told[0].column == "reasons" && told[0].value == "30 failures", "{told:?}");
+    assert!(told[0].sentence.contains("30 of 30 removals count as failures"), "{}", told[0].sentence);
+    assert_eq!(doubts(&path, one), []);
+    change(&path, "burst = \"burst\"", "burst = \"dim\"");
+    let told = doubts(&path, one);
+    let text = fs::read_to_string(&path).unwrap();
+    let line = 1 + text.lines().position(|l| l == "name = \"2.0 kW\"").unwrap() as u64;
+    assert_eq!(told.iter().map(|d| (d.line, d.value.as_str())).collect::<Vec<_>>(), [(line, "2.0 kW")]);
+    relamp::base::sound::Checks::of("output", &run(&path)).unwrap();
+    // Planned changes that are left without a mapped reason are no failures.
+    let path = small("doubts-unmapped-plan", &wearing(), TERMS);
+    change(&path, "planned = \"planned\"\n", "");
+    assert_eq!(doubts(&path, none), []);
+}
+
+#[test]
 fn a_planned_change_below_the_price_of_its_lamp_is_a_finding() {
     let rule = "study.planned_below_price";
     assert_eq!(doubts(&small("doubts-price", &wearing(), TERMS), rule), []);

@@ -1,0 +1,217 @@
+//! Reasons that count as failures and may stand for planned changes: every figure hangs on the map of reasons.
+
+use std::collections::BTreeMap;
+
+use super::decide::LEVEL;
+use super::declare_class::LampClass;
+use super::open::Study;
+use crate::base::figure::{counted, hours, short, whole};
+use crate::base::run::Run;
+use crate::family::WeibullFamily;
+use crate::fit::{FitOptions, Quantity, Sides, fit};
+use crate::lives::{Rows, Tally};
+use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold};
+
+/// Rule of a failure that stands where lamps are changed on plan.
+const REASON_HEAPED: &str = "study.reason_heaped";
+/// Rule of a map without a word for planned changes.
+const NO_PLANNED_REASON: &str = "study.no_planned_reason";
+/// Rule of a class whose lamps all ended by one cause.
+const ONE_CAUSE: &str = "study.one_cause";
+/// Hours from an age within which a row stands at it.
+///
+/// Common practice, no source: lamps are changed on plan within a day of programme of the age, mostly at the meter's very
+/// hour.
+const HEAP_HOURS: f64 = 5.0;
+/// Fewest rows of a reason, or removals, from which they are judged.
+const HEAP_ROWS: u64 = 10;
+/// Fewest of them at one age for which it is doubted: that many of ten are no chance.
+const HEAP_LEAST: u64 = 6;
+/// Share of them at one age above which a failure is doubted.
+///
+/// Our choice, without a source: on the invented chain planned changes have half of their rows there, failures a tenth at
+/// most.
+const HEAP_SHARE: f64 = 0.3;
+/// Weibull shape above which the ages of a reason lie closer together than those of lamps that fail.
+///
+/// Common practice, no source: wear of lamps has shapes from 2 to 6; planned changes that are spread evenly over a fifth of
+/// the age to either side have one of about 10.
+const STEEP_SHAPE: f64 = 10.0;
+/// How far from an age the middle of a reason may lie to stand near it, as a share of the age.
+///
+/// Our choice, without a source: half of what the shape above lets the ages spread.
+const STEEP_NEAR: f64 = 0.1;
+/// Share of the removals that are failures above which a map without a word for planned changes is doubted.
+///
+/// Our choice, without a source: where planned changes are left blank, they are unknown endings and no failures.
+const FAILED_SHARE: f64 = 0.8;
+/// Fewest removals of a class from which one cause for all of them is doubted.
+///
+/// Our choice, without a source: as many as a log as a whole is judged from.
+const ONE_CAUSE_ROWS: u64 = 20;
+
+impl Study {
+    /// What speaks against the map of reasons: a reason that counts as a failure while its rows stand where lamps are
+    /// changed on plan, either many at one age or all of them close together near it; a map without a word for planned
+    /// changes; a class whose lamps all failed of one cause.
+    pub(super) fn doubtful_reasons(&self, reading: &Reading, file: &str) -> Vec<Finding> {
+        let declared = &self.declaration;
+        let finding = |line, column, value, rule: &str, sentence| Finding {
+            file: file.to_owned(),
+            row: 0,
+            line,
+            column,
+            value,
+            rule: rule.to_owned(),
+            outcome: Outcome::Used,
+            serial: String::new(),
+            sentence,
+        };
+        let failed = |s: &Spell<'_>| declared.failure_endings.contains(&s.ending);
+        let mut told = Vec::new();
+        let mut heaps: BTreeMap<String, Heap<'_>> = BTreeMap::new();
+        let (mut removals, mut failures) = (0, 0);
+        for s in reading.spells.iter().filter(|s| s.removed_on.is_some()) {
+            removals += 1;
+            failures += u64::from(failed(&s));
+            let Some(class) = declared.classes.iter().find(|c| *c.name == **s.lamp_class) else { continue };
+            if failed(&s) {
+                heaps.entry(fold(s.reason)).or_default().add(&s, class);
+            }
+        }
+        for ((text, ending), line) in declared.reasons.iter().zip(&declared.reason_lines) {
+            let Some(heap) = heaps.remove(&fold(text)) else { continue };
+            if let Some(sentence) = heap.at_one_age().or_else(|| heap.close_together(reading, text)) {
+                let column = format!("reasons.\"{text}\"");
+                told.push(finding(*line, column, ending.as_str().to_owned(), REASON_HEAPED, sentence));
+            }
+        }
+        let planned = declared.reasons.iter().any(|(_, ending)| *ending == Ending::Planned);
+        if !planned && removals >= HEAP_ROWS && failures as f64 > FAILED_SHARE * removals as f64 {
+            let line = declared.reason_lines.first().copied().unwrap_or(0);
+            let sentence = format!(
+                "no reason stands for a planned change, and {} of {} count as failures: under which word do lamps stand that \
+                 were changed on plan?",
+                whole(failures as f64),
+                counted(removals, "removal")
+            );
+            told.push(finding(line, "reasons".to_owned(), counted(failures, "failure"), NO_PLANNED_REASON, sentence));
+        }
+        for class in &declared.classes {
+            let of_class = || reading.spells.iter().filter(|s| s.removed_on.is_some() && **s.lamp_class == *class.name);
+            let Some(cause) = of_class().next().map(|s| s.ending).filter(|e| declared.failure_endings.contains(e))
+            else {
+                continue;
+            };
+            let count = of_class().count() as u64;
+            if count < ONE_CAUSE_ROWS || !of_class().all(|s| s.ending == cause) {
+                continue;
+            }
+            let sentence = format!(
+                "every one of {} of this class counts as {}, and none as a planned change or another cause: are the reasons \
+                 mapped as they are meant?",
+                counted(count, "removal"),
+                cause.as_str().replace('_', " ")
+            );
+            let column = format!("class \"{}\".name", class.name);
+            told.push(finding(class.line, column, class.name.clone(), ONE_CAUSE, sentence));
+        }
+        told
+    }
+}
+
+/// Rows of one reason, those of them near an age at which lamps are changed on plan, and their ages by class.
+#[derive(Default)]
+struct Heap<'d> {
+    rows: u64,
+    at_limit: u64,
+    at_rule: u64,
+    ages: BTreeMap<&'d str, (&'d LampClass, Vec<f64>)>,
+}
+
+impl<'d> Heap<'d> {
+    fn add(&mut self, s: &Spell<'_>, class: &'d LampClass) {
+        let near = |age: f64| u64::from((s.end_hours - age).abs() <= HEAP_HOURS);
+        self.rows += 1;
+        self.at_limit += near(class.limit.hours());
+        self.at_rule += near(class.todays_rule_hours);
+        self.ages.entry(&class.name).or_insert_with(|| (class, Vec::new())).1.push(s.end_hours);
+    }
+
+    /// Many rows at the hour limit or at today's planned age: lamps that fail do so at any age.
+    fn at_one_age(&self) -> Option<String> {
+        let (most, which) = if self.at_rule >= self.at_limit {
+            (self.at_rule, "today's planned age")
+        } else {
+            (self.at_limit, "the hour limit")
+        };
+        let share = most as f64 / self.rows as f64;
+        if self.rows < HEAP_ROWS || most < HEAP_LEAST || share <= HEAP_SHARE {
+            return None;
+        }
+        Some(format!(
+            "{} of {} with this reason ({} %) stand within {HEAP_HOURS} h of {which}, where lamps changed on plan heap and \
+             lamps that fail do not: does it stand for a planned change?",
+            whole(most as f64),
+            counted(self.rows, "row"),
+            whole(100.0 * share)
+        ))
+    }
+
+    /// Rows of one class near one of these ages that lie closer together than failures do, though on no single age.
+    fn close_together(&self, reading: &Reading, text: &str) -> Option<String> {
+        self.ages.values().find_map(|(class, ages)| {
+            if (ages.len() as u64) < HEAP_ROWS {
+                return None;
+            }
+            let mut ages = ages.clone();
+            ages.sort_by(f64::total_cmp);
+            let middle = *ages.get(ages.len() / 2)?;
+            let near = |age: f64| (middle / age - 1.0).abs() <= STEEP_NEAR;
+            let (age, which) = match (class.todays_rule_hours, class.limit.hours()) {
+                (rule, _) if near(rule) => (rule, "today's planned age"),
+                (_, limit) if near(limit) => (limit, "the hour limit"),
+                _ => return None,
+            };
+            // No shape of the wanted steepness spreads as far, whatever was removed before.
+            let mean = ages.iter().sum::<f64>() / ages.len() as f64;
+            let spread = ages.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / ages.len() as f64;
+            if spread.sqrt() > 2.0 * mean / STEEP_SHAPE {
+                return None;
+            }
+            let (shape, least) = shape(reading, class, text)?;
+            (least > STEEP_SHAPE).then(|| {
+                format!(
+                    "the ages of {} of {} with this reason lie close together near {which} of {} h, with a Weibull shape of {} \
+                     (at least {} by 95 %), where lamps changed on plan heap and lamps that fail do not: does it stand for a \
+                     planned change?",
+                    counted(ages.len() as u64, "row"),
+                    class.name,
+                    hours(age),
+                    short(shape),
+                    short(least)
+                )
+            })
+        })
+    }
+}
+
+/// Weibull shape of the ages at which lamps of a class left for one reason, with its lower bound; every other lamp is seen
+/// as long as it burned.
+fn shape(reading: &Reading, class: &LampClass, text: &str) -> Option<(f64, f64)> {
+    let text = fold(text);
+    let mut rows = Rows { entry: Some(Vec::new()), ending: Some(Vec::new()), ..Rows::default() };
+    for s in reading.spells.iter().filter(|s| **s.lamp_class == *class.name && s.end_hours > s.entry_hours) {
+        let left = s.removed_on.is_some() && fold(s.reason) == text;
+        let (high, ending) = if left { (s.end_hours, Ending::Other) } else { (f64::INFINITY, Ending::Running) };
+        rows.entry.get_or_insert_default().push(s.entry_hours);
+        rows.low.push(s.end_hours);
+        rows.high.push(high);
+        rows.ending.get_or_insert_default().push(ending);
+    }
+    let (tally, _) = Tally::from_rows(&rows).ok()?;
+    let options = FitOptions { endings: Some(vec![Ending::Other]), ..FitOptions::default() };
+    let found = fit(&WeibullFamily, &tally, &options, &Run::new()).ok()?;
+    let bound = found.wald(&Quantity::Parameter("shape".to_owned()), LEVEL, Sides::Lower).ok()?;
+    Some((bound.estimate, bound.low?))
+}
