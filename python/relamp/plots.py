@@ -224,7 +224,7 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
         if points:
             oldest = data["seen"]["oldest_at_risk_hours"]
             _steps(ax, points, curve, oldest)
-            _at_risk(ax, points, ticks, oldest)
+            _at_risk(ax, curve, ticks)
         _reliability_axes(ax)
         here = data["advised_age_hours"] >= limit
         _mark(ax, limit, f"{'change at the ' if here else ''}limit {_full_hours(limit)} h", BRICK, row=0)
@@ -302,15 +302,11 @@ def _model_label(model: Mapping[str, Any]) -> str:
     return "model, causes side by side"
 
 
-def _at_risk(ax: Axes, points: Sequence[Mapping[str, Any]], ticks: Sequence[float], oldest: float) -> None:
-    """Lamps at risk under each tick: without them the right end of a curve looks surer than it is."""
-    ages = [p["age_hours"] for p in points]
-    counts: list[int | None] = []
-    for tick in ticks:
-        later = [p["at_risk_count"] for p, age in zip(points, ages, strict=True) if age >= tick]
-        # Between the last failure and the oldest lamp some are at risk, and the steps do not say how many.
-        counts.append(later[0] if later else None if tick <= oldest else 0)
-    _under(ax, ticks, counts)
+def _at_risk(ax: Axes, curve: Mapping[str, Any], ticks: Sequence[float]) -> None:
+    """Lamps at risk at each tick: without them the right end of a curve looks surer than it is."""
+    known = {p["age_hours"]: p["at_risk_count"] for p in curve.get("at_risk", [])}
+    # Results of before do not say how many.
+    _under(ax, ticks, [0 if tick > curve["end_hours"] else known.get(tick) for tick in ticks])
 
 
 def _under(

@@ -169,6 +169,13 @@ impl Tally {
         watched.map(|(_, row)| row.low).reduce(f64::max)
     }
 
+    /// Number of lamps under observation up to that age: what is said of it hangs on so many.
+    pub(crate) fn oldest_at_risk_count(&self) -> u64 {
+        let oldest = self.oldest_at_risk();
+        let watched = self.each_row().enumerate().filter(|(i, _)| self.informs(*i));
+        watched.filter(|(_, row)| Some(row.low) == oldest).map(|(_, row)| row.count).sum()
+    }
+
     /// The largest age by which a failure had happened; none without failures.
     pub fn oldest_failure(&self) -> Option<f64> {
         self.each_row().filter(|row| row.count > 0 && row.high < f64::INFINITY).map(|row| row.high).reduce(f64::max)

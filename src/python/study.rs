@@ -469,7 +469,6 @@ result_class! {
             Ok(frames::Table(findings(&ledger.findings)?))
         }
 
-        /// Runs the whole study: the same answers for the same files and options, for any number of threads.
         /// Whether a run may write to a folder, asked before the work rather than after it.
         ///
         /// Nothing is made and nothing is touched; `StudyOutput.write` asks again.
@@ -502,6 +501,7 @@ result_class! {
             Ok(check_target(folder, replace)?)
         }
 
+        /// Runs the whole study: the same answers for the same files and options, for any number of threads.
         ///
         /// Parameters
         /// ----------

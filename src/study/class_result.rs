@@ -107,6 +107,9 @@ pub struct Seen {
     pub exposure_hours: f64,
     /// Highest age at which a lamp was under observation; nothing is known past it.
     pub oldest_at_risk_hours: f64,
+    /// Lamps that were seen to reach that age: often a single one. 0 in results of before.
+    #[serde(default)]
+    pub oldest_at_risk_lamps_count: u64,
 }
 
 /// How many lives ended one way.
@@ -133,12 +136,25 @@ pub struct CurveResult {
     pub end_hours: f64,
     /// Steps of the curve, by age; the first stands at the start with reliability 1.
     pub points: Vec<CurvePoint>,
+    /// Lamps at risk at round ages up to the end of the curve, for drawing. Empty in results of before.
+    #[serde(default)]
+    pub at_risk: Vec<AtRisk>,
     /// Level of the band.
     pub level_probability: f64,
     /// How the band was made.
     pub band_method: String,
     /// What to know when reading the curve.
     pub notes: Vec<String>,
+}
+
+/// Lamps at risk at one age.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AtRisk {
+    /// Age.
+    pub age_hours: f64,
+    /// Lamps under observation at this age.
+    pub at_risk_count: u64,
 }
 
 /// One step of a reliability curve.

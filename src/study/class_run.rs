@@ -1,13 +1,13 @@
 //! One lamp class from its lives to its answers.
 
 use super::bounds::{DueCounts, demand_bounds, high_rate};
-use super::class_result::{ClassResult, LimitResult, ModelResult, Status};
+use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
 use super::decide::{demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
-use super::headline::{age_interval, headline, run_to_failure, weak_causes, weakly_known};
+use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
 use super::results::Refusal;
@@ -87,7 +87,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
             bound: String::new(),
         }),
     };
-    match modelled.map(|m| (decided(input, &m, &sockets, run), m)) {
+    match modelled.map(|m| (decided(input, &m, &result.seen, &sockets, run), m)) {
         Ok((Ok(decided), modelled)) => accept(&mut result, modelled, decided),
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
@@ -116,13 +116,19 @@ struct Decided {
     advised_age_hours: f64,
 }
 
-fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday], run: &Run) -> Result<Decided> {
+fn decided(
+    input: &ClassInput<'_>,
+    modelled: &Modelled,
+    seen: &Seen,
+    sockets: &[SocketToday],
+    run: &Run,
+) -> Result<Decided> {
     let ClassInput { class, declared, .. } = *input;
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
     let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
-    // As `seen` has it: of a failure known to an interval only the hours seen working.
-    let oldest = input.tally.as_ref().and_then(Tally::oldest_at_risk).unwrap_or(0.0);
+    // Of a failure known to an interval only the hours seen working.
+    let oldest = seen.oldest_at_risk_hours;
     if modelled.failures < FEW_FAILURES {
         policy.keep_todays_rule(modelled.failures);
     } else if policy.run_to_failure_cost_per_1000_hours.is_some() {
@@ -130,7 +136,7 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, sockets: &[SocketToday],
     }
     policy.planned_age_interval_sentence = age_interval(&policy, class.limit.hours());
     policy.run_to_failure_past_records = policy.opinion_of_failure();
-    policy.run_to_failure_sentence = run_to_failure(&policy, oldest);
+    policy.run_to_failure_sentence = run_to_failure(&policy, seen);
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
     Ok(Decided { policy, demand, stock, advised_age_hours })
@@ -280,7 +286,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
         } else {
             "no advice goes past it".to_owned()
         };
-        warnings.push(format!("no lamp was at risk past {} h, short of the limit; {says}", full_hours(oldest)));
+        warnings.push(format!("no lamp was at risk past {}, short of the limit; {says}", end_of_records(seen)));
     }
     if let Some(model) = &result.model
         && !model.fit_check.holds

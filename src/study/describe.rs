@@ -1,6 +1,6 @@
 //! What the records hold of one class, before any family: counts, the curve, the causes.
 
-use super::class_result::{CauseResult, CurvePoint, CurveResult, EndingCount, Seen};
+use super::class_result::{AtRisk, CauseResult, CurvePoint, CurveResult, EndingCount, Seen};
 use super::declare_class::LampClass;
 use crate::base::error::Result;
 use crate::base::math::count_bounds::count_upper;
@@ -28,10 +28,17 @@ pub(super) fn seen(lives: &[LifeRecord<'_>], tally: Option<&Tally>, failures: &[
             .collect(),
         exposure_hours: tally.map_or(0.0, Tally::exposure_hours),
         oldest_at_risk_hours: tally.and_then(Tally::oldest_at_risk).unwrap_or(0.0),
+        oldest_at_risk_lamps_count: tally.map_or(0, Tally::oldest_at_risk_count),
     }
 }
 
-/// The curve as results carry it: its start, then one point for each step, then its end.
+/// Round ages from 0 to an age: multiples of half a power of ten, at least twenty of them where the age is that long.
+fn round_ages(last: f64) -> impl Iterator<Item = f64> {
+    let step = 0.5 * 10.0_f64.powf((last / 10.0).max(1.0).log10().floor());
+    (0..=(last / step).floor() as u64).map(move |i| step * i as f64)
+}
+
+/// The curve as results carry it: its start, then one point for each step, then its end; and the lamps at risk beside it.
 pub(super) fn curve_result(curve: &Curve, tally: &Tally) -> CurveResult {
     let start = curve.conditional_from();
     let mut points = vec![CurvePoint {
@@ -61,6 +68,9 @@ pub(super) fn curve_result(curve: &Curve, tally: &Tally) -> CurveResult {
         given_survival_to_hours: start,
         end_hours: curve.last_age(),
         points,
+        at_risk: round_ages(curve.last_age())
+            .filter_map(|age_hours| Some(AtRisk { age_hours, at_risk_count: curve.at_risk_at(age_hours)? }))
+            .collect(),
         level_probability: curve.level(),
         band_method: "log-log, at one age at a time".to_owned(),
         notes: curve.notes().iter().map(|n| n.sentence.clone()).collect(),

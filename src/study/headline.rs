@@ -1,6 +1,6 @@
 //! The advice for one class in words, put together from its figures, so that words and figures cannot part.
 
-use super::class_result::{CauseModel, ClassResult, Status};
+use super::class_result::{CauseModel, ClassResult, Seen, Status};
 use super::decision_result::PolicyResult;
 use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::family::in_words;
@@ -109,7 +109,7 @@ fn percent(share: f64) -> String {
 }
 
 /// Running to failure in words: beside the planned age, and how much of it no record bears.
-pub(super) fn run_to_failure(policy: &PolicyResult, oldest_hours: f64) -> String {
+pub(super) fn run_to_failure(policy: &PolicyResult, seen: &Seen) -> String {
     if policy.limit_binds_probability.is_none() {
         return "no cost of running to failure: so few failures show a rate and no wear".to_owned();
     }
@@ -122,13 +122,22 @@ pub(super) fn run_to_failure(policy: &PolicyResult, oldest_hours: f64) -> String
         m if m <= -0.5 => format!("costs {} % less per hour than the planned age", whole(-m)),
         _ => "costs about the same per hour as the planned age".to_owned(),
     };
-    let oldest = full_hours(oldest_hours);
+    let oldest = end_of_records(seen);
     let share = percent(policy.run_to_failure_past_records_probability.unwrap_or(0.0));
     let opinion = if policy.run_to_failure_past_records { ", so that its cost is the model's opinion" } else { "" };
     format!(
-        "running to failure passes the limit and only compares: it {beside}; no lamp was seen past {oldest} h, and by the \
+        "running to failure passes the limit and only compares: it {beside}; no lamp was seen past {oldest}, and by the \
          model {share} of its lamp hours lie past that age{opinion}"
     )
+}
+
+/// The age past which no lamp was seen, with how many lamps bear it out.
+pub(super) fn end_of_records(seen: &Seen) -> String {
+    let age = full_hours(seen.oldest_at_risk_hours);
+    match seen.oldest_at_risk_lamps_count {
+        0 => format!("{age} h"),
+        n => format!("{age} h ({} at risk there)", counted(n, "lamp")),
+    }
 }
 
 /// The causes with wear of their own that rest on too few failures; an even rate has no shape that could be weak.

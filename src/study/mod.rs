@@ -35,8 +35,8 @@ mod write;
 pub use bounds::{BoundMonth, DemandBounds, DueCounts, SparesBounds};
 pub use cautions::{assumptions, cautions};
 pub use class_result::{
-    CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult, FitCheck,
-    LimitResult, ModelPoint, ModelResult, ParameterResult, Seen, Status,
+    AtRisk, CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult,
+    FitCheck, LimitResult, ModelPoint, ModelResult, ParameterResult, Seen, Status,
 };
 pub use decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,

@@ -93,7 +93,7 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             }
             let words = &policy.run_to_failure_sentence;
             if !words.is_empty() {
-                c.follows("run_to_failure_sentence", words, &run_to_failure(policy, class.seen.oldest_at_risk_hours));
+                c.follows("run_to_failure_sentence", words, &run_to_failure(policy, &class.seen));
                 let (cost, share) =
                     (policy.run_to_failure_cost_per_1000_hours, policy.run_to_failure_past_records_probability);
                 let field = "run_to_failure_past_records_probability";
@@ -369,6 +369,7 @@ impl ModelResult {
     /// Chance to have failed by an age, all causes side by side.
     fn failed_by(&self, age: f64) -> Option<f64> {
         Some(-self.lives()?.iter().map(|l| l.ln_reliability(age)).sum::<f64>().exp_m1())
+            ("oldest_at_risk_lamps_count", self.oldest_at_risk_lamps_count, lamps),
     }
 }
 
@@ -416,6 +417,7 @@ impl Sound for ModelResult {
             "one where there are several",
         );
         self.points_agree(c);
+        c.rising("at_risk", &self.at_risk.iter().map(|a| a.age_hours).collect::<Vec<_>>(), false);
     }
 }
 

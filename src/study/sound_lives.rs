@@ -46,6 +46,11 @@ fn class_has_lives(c: &mut Checks, class: &ClassResult, evidence: &Evidence) {
             seen.interval_failures_count,
             tally.as_ref().map_or(0, Tally::interval_failures),
         ),
+        (
+            "seen.oldest_at_risk_lamps_count",
+            seen.oldest_at_risk_lamps_count,
+            tally.as_ref().map_or(0, Tally::oldest_at_risk_count),
+        ),
     ] {
         c.need(field, got == expected, got, format!("{expected}, the lives of the evidence"));
     }

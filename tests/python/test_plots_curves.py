@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from typing import Any
 
+import demo
 import numpy as np
 import pytest
 import relamp
@@ -41,6 +42,21 @@ def test_each_tick_has_the_lamps_at_risk_there() -> None:
     counts = dict(zip(axes.get_xticks(), under_ticks(axes)["lamps at risk"], strict=True))
     assert counts[200.0] == "9"
     assert counts[400.0] == "2"
+
+
+def test_each_tick_of_a_class_has_the_lamps_at_risk_there() -> None:
+    c = demo.saved()["body"]["classes"][0]
+    at_risk = {p["age_hours"]: p["at_risk_count"] for p in c["curve"]["at_risk"]}
+    axes = plots.reliability(c)
+    ticks = axes.get_xticks()
+    end = c["curve"]["end_hours"]
+    assert under_ticks(axes)["lamps at risk"] == [f"{at_risk[t]:,}" if t <= end else "0" for t in ticks]
+    # The count of the tick is not that of the next failure, where some leave between the two.
+    following = [next((p["at_risk_count"] for p in c["curve"]["points"] if p["age_hours"] >= t), 0) for t in ticks]
+    assert any(at_risk.get(t, 0) > n for t, n in zip(ticks, following, strict=True))
+    # Results of before do not hold them.
+    del c["curve"]["at_risk"]
+    assert set(under_ticks(plots.reliability(c))["lamps at risk"]) <= {"", "0"}
 
 
 def test_the_axis_starts_where_a_late_curve_does() -> None:

@@ -205,6 +205,36 @@ def test_a_class_without_a_model_shows_its_lower_bound_by_that_name() -> None:
     assert figures["body.classes[0].bounds.spares.order_least_lamps"] == "2"
 
 
+def test_a_lower_bound_of_no_lamp_says_not_known() -> None:
+    saved = demo.saved()
+    without_a_model(saved)
+    bounds = saved["body"]["classes"][0]["bounds"]
+    bounds["months"][0]["least_by_end_lamps"] = 0
+    for key in ("least_lamps", "order_least_lamps"):
+        bounds["spares"][key] = 0
+    saved["body"]["orders"]["order_lamps"] = 0
+    text = Page(report.html(saved)).text
+    assert "at least 0" not in text.lower()
+    assert "enough for planned changes alone; failures may ask for more" in text
+    assert "classes without a model may need some" in text
+
+
+def test_the_chance_of_the_next_show_and_the_end_of_the_records_are_told() -> None:
+    saved = demo.saved()
+    figures = {place: (value, text) for place, value, text in Page(report.html(saved)).figures}
+    value, text = figures["body.classes[0].policy.planned.next_show_failure_probability"]
+    assert 0 < float(value) < 0.01
+    assert text.endswith(" %")
+    lamps = saved["body"]["classes"][0]["seen"]["oldest_at_risk_lamps_count"]
+    assert lamps > 0
+    assert figures["body.classes[0].seen.oldest_at_risk_lamps_count"] == (str(lamps), str(lamps))
+    for c in saved["body"]["classes"]:
+        del c["seen"]["oldest_at_risk_lamps_count"]
+        for rule in ("planned", "todays_rule"):
+            del c["policy"][rule]["next_show_failure_probability"]
+    assert "Fails in the" in Page(report.html(saved)).text
+
+
 def test_names_of_families_are_written_as_people_write_them(page: str) -> None:
     text = Page(page).text
     assert "Weibull" in text

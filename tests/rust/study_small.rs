@@ -237,8 +237,8 @@ fn todays_rule_stays_where_the_records_end_before_it_and_an_earlier_age_costs_mo
         "{}",
         class.headline
     );
-    let warned = "no lamp was at risk past 1,200 h, short of the limit; no advice but today's rule goes past it, and the \
-                  figures at 2,000 h are the model's opinion";
+    let warned = "no lamp was at risk past 1,200 h (40 lamps at risk there), short of the limit; no advice but today's rule \
+                  goes past it, and the figures at 2,000 h are the model's opinion";
     assert!(class.warnings.iter().any(|w| w == warned), "{:?}", class.warnings);
     // Held to the limit where the rule passes it.
     let late = TERMS.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 9000.0");

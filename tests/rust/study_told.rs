@@ -16,9 +16,11 @@ fn class(name: &str, lamps: &[Lamp<'_>], terms: &str) -> Value {
 
 #[test]
 fn running_to_failure_says_past_which_age_no_lamp_was_seen() {
-    let policy = &class("told-failure", &wearing(), TERMS)["policy"];
+    let told = class("told-failure", &wearing(), TERMS);
+    assert_eq!(told["seen"]["oldest_at_risk_lamps_count"], 1);
+    let policy = &told["policy"];
     let said = policy["run_to_failure_sentence"].as_str().unwrap();
-    assert!(said.contains("no lamp was seen past 2,180 h"), "{said}");
+    assert!(said.contains("no lamp was seen past 2,180 h (1 lamp at risk there), and by the model"), "{said}");
     assert!(said.contains("% more per hour than the planned age"), "{said}");
     assert_eq!(policy["run_to_failure_past_records"], false);
     let share = policy["run_to_failure_past_records_probability"].as_f64().unwrap();
@@ -33,6 +35,23 @@ fn running_to_failure_says_past_which_age_no_lamp_was_seen() {
     assert_eq!(policy["run_to_failure_past_records"], true);
     let said = policy["run_to_failure_sentence"].as_str().unwrap();
     assert!(said.ends_with("of its lamp hours lie past that age, so that its cost is the model's opinion"), "{said}");
+}
+
+#[test]
+fn lamps_at_risk_are_told_at_round_ages_and_not_at_the_next_failure() {
+    let told = class("told-at-risk", &wearing(), TERMS);
+    let at = |age: f64| {
+        let ages = told["curve"]["at_risk"].as_array().unwrap();
+        ages.iter().find(|p| p["age_hours"] == age).map(|p| p["at_risk_count"].as_u64().unwrap())
+    };
+    // Failures from 1,400 h on every 60 h, sixteen planned changes at 2,000 h, and burning lamps of 900 h and 1,700 h.
+    let ages: Vec<f64> =
+        (0..14).map(|i| 1400.0 + 60.0 * f64::from(i)).chain([2000.0; 16]).chain([900.0, 1700.0]).collect();
+    for round in [0.0, 500.0, 900.0, 950.0, 1400.0, 1450.0, 1700.0, 1750.0, 2000.0, 2050.0, 2150.0] {
+        let expected = ages.iter().filter(|a| **a >= round).count() as u64;
+        assert_eq!(at(round), Some(expected), "{round}");
+    }
+    assert_eq!(at(2200.0), None);
 }
 
 #[test]
