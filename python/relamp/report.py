@@ -104,6 +104,12 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
             for place, text in zip(places, texts, strict=True)
         ]
 
+    def in_show(path: Sequence[Any]) -> Markup:
+        """The chance to fail in the next show; results of before have none."""
+        known = "next_show_failure_probability" in value(path)
+        text = Markup('<span class="muted">not known</span>')
+        return num([*path, "next_show_failure_probability"], kind="small_share") if known else text
+
     def collapsed(path: Sequence[Any], kind: str) -> bool:
         """Whether both ends of an interval read the same."""
         ends = value(path)["low"], value(path)["high"]
@@ -124,6 +130,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     environment.globals.update(
         num=num,
         collapsed=collapsed,
+        in_show=in_show,
         parameter_kind=lambda unit: "hours" if unit == "hours" else "real",
         count=count,
         chances=chances,
@@ -252,6 +259,11 @@ def _share(p: float) -> str:
     return f"{percent:.{digits}f} %"
 
 
+def _small_share(p: float) -> str:
+    """A chance of one show: two significant digits, as most are far below a percent."""
+    return _share(p) if p == 0 or p >= 0.01 else f"{_real(100 * p, 2)} %"
+
+
 def _chances(first: float, second: float) -> tuple[str, str]:
     """Two chances that are compared, with digits enough to tell them apart."""
     if first == second or _share(first) != _share(second):
@@ -283,6 +295,7 @@ FORMATS = {
     "real": _real,
     "real2": lambda x: _real(x, 2),
     "real1": lambda x: _signed(f"{x:,.1f}"),
+    "small_share": _small_share,
 }
 
 

@@ -126,7 +126,8 @@ fn decided(
     let ClassInput { class, declared, .. } = *input;
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
-    let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, run)?;
+    let show = declared.chain.show_minutes;
+    let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, show, run)?;
     // Of a failure known to an interval only the hours seen working.
     let oldest = seen.oldest_at_risk_hours;
     if modelled.failures < FEW_FAILURES {

@@ -47,6 +47,7 @@ pub(super) fn policy_result(
     draws: &dyn Draws,
     oldest_at_risk_hours: f64,
     hours_per_week: f64,
+    show_minutes: f64,
     run: &Run,
 ) -> Result<PolicyResult> {
     let options = AgeOptions {
@@ -84,8 +85,8 @@ pub(super) fn policy_result(
             .map(|b| AgeBand { from_hours: b.from_hours, to_hours: b.to_hours, to_end: b.to_end })
             .collect(),
         cost_curve: cost_points(class, draws, best.age_hours, run)?,
-        planned: rule_cost(&best.cost),
-        todays_rule: rule_cost(todays),
+        planned: rule_cost(&best.cost, &world, show_minutes),
+        todays_rule: rule_cost(todays, &world, show_minutes),
         run_to_failure_cost_per_1000_hours: best.run_to_failure_cost_per_hour.map(|c| 1000.0 * c),
         run_to_failure_past_records_probability: None,
         run_to_failure_past_records: false,
@@ -110,8 +111,22 @@ pub(super) fn past_records(world: &World, oldest_hours: f64) -> Result<f64> {
     Ok(((all - within) / all).clamp(0.0, 1.0))
 }
 
-fn rule_cost(point: &policy::CostPoint) -> RuleCost {
+/// Chance that a lamp of an age fails within some hours more.
+///
+/// # Formula
+/// ```text
+/// 1 - R(age + hours) / R(age)
+/// ```
+pub(super) fn fails_within(world: &World, age: f64, hours: f64) -> Result<f64> {
+    let curve = WorldCurve::new(world)?;
+    Ok(-(curve.ln_reliability(age + hours) - curve.ln_reliability(age)).exp_m1())
+}
+
+pub(super) fn rule_cost(point: &policy::CostPoint, world: &World, show_minutes: f64) -> RuleCost {
     RuleCost {
+        next_show_failure_probability: fails_within(world, point.age_hours, show_minutes / 60.0)
+            .ok()
+            .filter(|p| p.is_finite()),
         age_hours: point.age_hours,
         cost_per_1000_hours: 1000.0 * point.cost_per_hour,
         failure_probability: point.failure_probability,

@@ -84,6 +84,17 @@ pub(super) const NO_SAVING: &str = "none: so few failures show a rate and no wea
 /// Our choice, without a source: then more of the cost rests on ages at which no lamp was seen than on those that were.
 const MOST_PAST_RECORDS_SHARE: f64 = 0.5;
 
+/// Why today's rule is kept where failures are too few.
+pub(super) fn few_failures(age_hours: f64, failures: u64) -> String {
+    format!(
+        "keep today's rule, held to the limit, at {} h: {} {} too few to show wear, so that costs rest on an even rate, which \
+         has no age of least cost",
+        full_hours(age_hours),
+        counted(failures, "failure"),
+        fitting(failures, "is", "are"),
+    )
+}
+
 impl PolicyResult {
     /// Whether running to failure rests more on the model than on the records.
     pub(super) fn opinion_of_failure(&self) -> bool {
@@ -96,13 +107,7 @@ impl PolicyResult {
         self.planned = self.todays_rule.clone();
         self.planned_age_hours = self.planned.age_hours.floor();
         self.verdict = Verdict::TooFewFailures;
-        self.sentence = format!(
-            "keep today's rule, held to the limit, at {} h: {} {} too few to show wear, so that costs rest on an even rate, \
-             which has no age of least cost",
-            full_hours(self.planned.age_hours),
-            counted(failures, "failure"),
-            fitting(failures, "is", "are"),
-        );
+        self.sentence = few_failures(self.planned.age_hours, failures);
         self.planned_age_interval_hours.low = None;
         self.planned_age_interval_hours.high = None;
         "none: an even rate has no age of least cost".clone_into(&mut self.planned_age_interval_hours.method);
@@ -177,6 +182,10 @@ pub struct RuleCost {
     pub cost_per_1000_hours: f64,
     /// Chance that a lamp fails before that age.
     pub failure_probability: f64,
+    /// Chance that a lamp of that age fails in its next show, of the `show_minutes` of the study. Empty in results of
+    /// before.
+    #[serde(default)]
+    pub next_show_failure_probability: Option<f64>,
     /// Mean age at change.
     pub mean_age_at_change_hours: f64,
 }

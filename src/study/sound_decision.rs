@@ -146,6 +146,7 @@ impl Sound for RuleCost {
         c.positive("age_hours", self.age_hours);
         c.positive("cost_per_1000_hours", self.cost_per_1000_hours);
         c.share("failure_probability", self.failure_probability);
+        c.share("next_show_failure_probability", self.next_show_failure_probability);
         let (mean, age) = (self.mean_age_at_change_hours, self.age_hours);
         c.age("mean_age_at_change_hours", mean, age);
         // Lamps that do not fail burn to the age of the rule.
