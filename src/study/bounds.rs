@@ -189,7 +189,7 @@ pub(super) fn demand_bounds(
         None => None,
     };
     let months = least.iter().enumerate().map(|(i, p)| {
-        let (from, to) = month_days(declared, i);
+        let (from, to) = month_days(declared.as_of, i);
         let high = months_at_rate.as_ref().and_then(|f| f.periods.get(i));
         Ok(BoundMonth {
             from,

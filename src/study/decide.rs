@@ -134,15 +134,20 @@ pub(super) fn rule_cost(point: &policy::CostPoint, world: &World, show_minutes: 
     }
 }
 
-/// Cost by planned age with its band over the draws; the planned age and today's rule are among the ages.
-fn cost_points(class: &LampClass, draws: &dyn Draws, planned: f64, run: &Run) -> Result<Vec<CostPoint>> {
-    let limit = class.limit.hours();
+/// Ages of the cost curve: an even grid up to the limit, the planned age and today's rule.
+pub(super) fn cost_ages(limit: f64, planned: f64, todays_rule: f64) -> Vec<f64> {
     let step = 0.9 * limit / (COST_AGES - 1) as f64;
     let mut ages: Vec<f64> = (0..COST_AGES).map(|i| (0.1 * limit + step * i as f64).min(limit)).collect();
     ages.push(planned);
-    ages.push(class.todays_rule_hours.min(limit));
+    ages.push(todays_rule.min(limit));
     ages.sort_by(f64::total_cmp);
     ages.dedup();
+    ages
+}
+
+/// Cost by planned age with its band over the draws; the planned age and today's rule are among the ages.
+fn cost_points(class: &LampClass, draws: &dyn Draws, planned: f64, run: &Run) -> Result<Vec<CostPoint>> {
+    let ages = cost_ages(class.limit.hours(), planned, class.todays_rule_hours);
     let spread = over_draws(draws, run, |world| cost_curve(world, &ages, &class.limit))?;
     let band = |i: usize| ends(spread.each.iter().filter_map(|d| d.get(i)).map(|p| 1000.0 * p.cost_per_hour).collect());
     let points = spread.best.iter().enumerate().map(|(i, p)| {
@@ -207,16 +212,16 @@ pub(super) fn demand_and_stock(
 }
 
 /// First and last day of a month of the forecast, the first month being 0.
-pub(super) fn month_days(declared: &Declaration, month: usize) -> (NaiveDate, NaiveDate) {
+pub(super) fn month_days(as_of: NaiveDate, month: usize) -> (NaiveDate, NaiveDate) {
     let length = Horizon::months(1).period_days;
-    let day = |n: f64| declared.as_of.checked_add_days(Days::new(n.round() as u64)).unwrap_or(declared.as_of);
+    let day = |n: f64| as_of.checked_add_days(Days::new(n.round() as u64)).unwrap_or(as_of);
     let before = day(month as f64 * length);
     (before.checked_add_days(Days::new(1)).unwrap_or(before), day((month + 1) as f64 * length))
 }
 
 fn demand_months(coming: &Forecast, declared: &Declaration) -> Result<Vec<DemandMonth>> {
     let each = coming.periods.iter().enumerate().map(|(i, p)| {
-        let (from, to) = month_days(declared, i);
+        let (from, to) = month_days(declared.as_of, i);
         Ok(DemandMonth {
             from,
             to,

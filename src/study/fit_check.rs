@@ -44,7 +44,9 @@ pub(super) fn fit_check(
     curve: Option<&Curve>,
     p_age: Option<f64>,
 ) -> FitCheck {
-    let gap = curve.and_then(|c| largest_gap(life, c));
+    let gap = curve.and_then(|c| {
+        largest_gap(life, c.conditional_from(), c.ages().iter().copied().zip(c.reliability().iter().copied()))
+    });
     let site = |l: &LifeRecord<'_>| reading.last_spell(l).map_or(String::new(), |s| s.site.to_string());
     let mut comparisons = Vec::new();
     comparisons.extend(p_age.map(|p| Comparison {
@@ -166,12 +168,13 @@ fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
     })
 }
 
-/// Where curve and model lie farthest apart, at the steps of the curve; the model is taken given survival to its start.
-fn largest_gap(life: &dyn Life, curve: &Curve) -> Option<(f64, f64)> {
-    let start = life.ln_reliability(curve.conditional_from());
+/// Where curve and model lie farthest apart, at the steps of the curve (age, reliability); the model is taken given survival
+/// to the start of the curve.
+pub(super) fn largest_gap(life: &dyn Life, from: f64, steps: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
+    let start = life.ln_reliability(from);
     let mut above = 1.0;
-    let mut gaps = Vec::with_capacity(curve.ages().len());
-    for (&age, &below) in curve.ages().iter().zip(curve.reliability()) {
+    let mut gaps = Vec::new();
+    for (age, below) in steps {
         let model = (life.ln_reliability(age) - start).exp();
         gaps.push((age, (model - below).abs().max((model - above).abs())));
         above = below;

@@ -27,6 +27,7 @@ mod sound_class;
 mod sound_decision;
 mod sound_draws;
 mod sound_lives;
+mod sound_policy;
 mod tables;
 mod value;
 mod walk;

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 
 use super::cautions::{PROGRAMME_HOURS, assumptions, cautions};
 use super::class_result::{ClassResult, ParameterResult};
+use super::decide::month_days;
 use super::headline::headline;
 use super::model::as_asked;
 use super::output::{Evidence, StudyOutput};
@@ -14,6 +15,7 @@ use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
 use super::sound_draws::draws_agree;
 use super::sound_lives::lives_bear_out;
+use super::sound_policy::shows_agree;
 use crate::base::sound::{Checks, Sound};
 use crate::records::{Counts, Ending, Finding, Ledger, Outcome, WHOLE_LOG, known_rule};
 
@@ -100,7 +102,7 @@ impl Sound for StudyResults {
         c.inside("overdue", |c| lamps_agree(c, self));
         let lives = self.classes.iter().fold(0_u64, |sum, k| sum.saturating_add(k.seen.lamps_count));
         let held = self.ledger.lives_count;
-        c.need("ledger.lives_count", lives <= held, held, format!("{lives} or more, those of the classes"));
+        c.need("ledger.lives_count", lives == held, held, format!("{lives}, those of the classes"));
         let orders = OrderTotal::of(&self.classes);
         let order = self.orders.order_lamps;
         c.need("orders.order_lamps", order == orders.order_lamps, order, format!("{}", orders.order_lamps));
@@ -181,6 +183,7 @@ fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
     let causes: Vec<&str> = class.causes.iter().map(|k| k.ending.as_str()).collect();
     let same = causes.iter().eq(study.failure_endings.iter());
     c.need("causes", same, causes.join(", "), study.failure_endings.join(", "));
+    shows_agree(c, class, study.show_minutes);
     let mut levels: Vec<(&str, f64)> = Vec::new();
     levels.extend(class.curve.iter().map(|k| ("curve.level_probability", k.level_probability)));
     levels.extend(class.bounds.iter().map(|b| ("bounds.level_probability", b.level_probability)));
@@ -217,12 +220,10 @@ fn study_agrees(c: &mut Checks, class: &ClassResult, study: &Header) {
 /// As many months as were asked for, one after the other from the day after the as-of date.
 fn months(c: &mut Checks, study: &Header, months: impl ExactSizeIterator<Item = (NaiveDate, NaiveDate)>) {
     c.entries("months", months.len(), study.forecast_months as usize);
-    let mut before = study.as_of;
     for (i, (from, to)) in months.enumerate() {
-        let next = before.checked_add_days(Days::new(1)).unwrap_or(before);
-        c.need(&format!("months[{i}].from"), from == next, from, next.to_string());
-        c.ends_of_time(&format!("months[{i}].to"), from, to);
-        before = to;
+        let (first, last) = month_days(study.as_of, i);
+        c.need(&format!("months[{i}].from"), from == first, from, first.to_string());
+        c.need(&format!("months[{i}].to"), to == last, to, last.to_string());
     }
 }
 

@@ -4,13 +4,16 @@ use super::class_result::{CauseModel, ClassResult, CurveResult, FamilyResult, Fi
 use super::class_result::{ParameterResult, Seen, Status};
 use super::class_run::{OVERRIDE, status, warnings};
 use super::decide::{LEVEL, WEEKS_PER_YEAR, past_records};
-use super::fit_check::sentence;
+use super::decision_result::DemandResult;
+use super::fit_check::{largest_gap, sentence};
 use super::headline::{age_interval, failures, rests_on, run_to_failure};
 use super::model::{AIC_TIE, as_asked, reason, unit};
 use super::sound_decision::no_age_past;
+use super::sound_policy::policy_again;
 use crate::base::figure::counted;
 use crate::base::math::count_bounds::count_upper;
 use crate::base::sound::{Checks, Sound, as_saved};
+use crate::demand::Horizon;
 use crate::family::{Life, NamedLife, family};
 use crate::fit::{CAUSES_INDEPENDENT, CauseLife, FEW_FAILURES, MISFIT_LEVEL, World};
 use crate::policy::Verdict;
@@ -32,11 +35,15 @@ impl Sound for ClassResult {
             let seen = self.seen.interval_failures_count;
             let got = curve.interval_rows_count;
             c.need("curve.interval_rows_count", got <= seen, got, format!("at most {seen}"));
+            // A failure known to an interval is a step of the curve, past the hours seen working.
+            let last = curve.points.last().map_or(0.0, |p| p.age_hours).max(self.seen.oldest_at_risk_hours);
+            c.equal("curve.end_hours", curve.end_hours, last);
         }
         c.need("curve.points", parts <= self.seen.failures_count, parts, "no more failures than were seen");
         if let Some(model) = &self.model {
             c.part("model", model);
             c.inside("model", |c| {
+                gap_agrees(c, model, self.curve.as_ref());
                 let last = model.points.last().map_or(0.0, |p| p.age_hours);
                 c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
                 let own = failures(&model.by_cause);
@@ -54,6 +61,27 @@ impl Sound for ClassResult {
         decisions_follow(c, self);
         due_follow(c, self);
         c.follows("warnings", &self.warnings, &warnings(self));
+    }
+}
+
+/// The largest gap between curve and model, looked for again.
+fn gap_agrees(c: &mut Checks, model: &ModelResult, curve: Option<&CurveResult>) {
+    let own = estimates(&model.parameters).and_then(|own| NamedLife::new(&model.family, own).life().ok());
+    let (Some(life), Some(curve)) = (own, curve) else { return };
+    let steps = curve.points.iter().skip(1).map(|p| (p.age_hours, p.reliability_probability));
+    let made = largest_gap(life.as_ref(), curve.given_survival_to_hours, steps);
+    let found = &model.fit_check;
+    c.there(
+        "fit_check.largest_gap_probability",
+        found.largest_gap_probability.is_some(),
+        made.is_some(),
+        "there with steps",
+    );
+    if let (Some(got), Some((_, gap))) = (found.largest_gap_probability, made) {
+        c.between("fit_check.largest_gap_probability", got, gap - 1e-9, gap + 1e-9);
+    }
+    if let (Some(got), Some((age, _))) = (found.largest_gap_age_hours, made) {
+        c.equal("fit_check.largest_gap_age_hours", got, age);
     }
 }
 
@@ -76,6 +104,9 @@ fn status_follows(c: &mut Checks, class: &ClassResult) {
     c.follows("status", &class.status, &status);
 }
 
+/// How many times the limit the oldest burning lamp stays below: readings of more hours are refused as impossible.
+const REACHED_LIMITS: f64 = 100.0;
+
 /// The replacement age, the lamps needed and the spares against the limit, today's rule and each other.
 fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     let limit = class.limit.limit_hours;
@@ -87,6 +118,7 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
         c.part("policy", policy);
         c.inside("policy", |c| {
             no_age_past(c, policy, limit);
+            policy_again(c, class);
             let words = &policy.planned_age_interval_sentence;
             if !words.is_empty() {
                 c.follows("planned_age_interval_sentence", words, &age_interval(policy, limit));
@@ -153,7 +185,13 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
         c.inside("demand", |c| {
             c.follows("planned_age_hours", &demand.planned_age_hours, &class.advised_age_hours);
             let got = demand.due_at_planned_age_lamps_count;
-            c.need("due_at_planned_age_lamps_count", got >= due, got, format!("at least {due}, those that are due"));
+            // Where no lamp of the model reaches an age alive, a lamp of that age is due in the forecast alone.
+            let all_reach =
+                class.model.as_ref().and_then(ModelResult::lives).is_some_and(|lives| {
+                    lives.iter().all(|life| life.ln_reliability(REACHED_LIMITS * limit).is_finite())
+                });
+            let holds = got == due || got > due && !all_reach;
+            c.need("due_at_planned_age_lamps_count", holds, got, format!("{due}, those that are due"));
             if let Some(first) = demand.months.first() {
                 let planned = first.planned_mean_lamps;
                 c.need("months[0].planned_mean_lamps", planned >= due as f64 - 1e-6, planned, least());
@@ -162,7 +200,11 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
         });
         if let Some(stock) = &class.stock {
             let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
-            c.inside("stock", |c| c.need("mean_lamps", enough, stock.mean_lamps, least()));
+            c.inside("stock", |c| {
+                c.need("mean_lamps", enough, stock.mean_lamps, least());
+                let (low, high) = over_lead_time(demand, stock.lead_time_days);
+                c.between("mean_lamps", stock.mean_lamps, low, high);
+            });
         }
     }
     if let Some(stock) = &class.stock {
@@ -184,14 +226,30 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     }
 }
 
+/// Lamps needed by the end of the months before and after the lead time: those needed over it lie between.
+fn over_lead_time(demand: &DemandResult, lead_time_days: u32) -> (f64, Option<f64>) {
+    let length = Horizon::months(1).period_days;
+    let months = f64::from(lead_time_days) / length;
+    // The grid in time of the lead time is another than that of the months.
+    let slack = 1e-3 * demand.running_lamps_count as f64 + 1e-6;
+    let by_end = |n: usize| demand.months.get(..n).map(|m| m.iter().map(|m| m.mean_lamps).sum::<f64>());
+    let low = by_end((months.floor() as usize).min(demand.months.len())).unwrap_or(0.0);
+    let high = if lead_time_days == 0 { Some(0.0) } else { by_end(months.ceil() as usize) };
+    ((low - slack).max(0.0), high.map(|h| h + slack))
+}
+
 /// Share of the hours of lamps that run to failure which lie past an age.
 fn hours_past(model: &ModelResult, age: f64) -> Option<f64> {
-    let endings = |k: &CauseModel| k.endings.iter().copied().zip(k.shares_probability.iter().copied()).collect();
-    let causes = model.by_cause.iter().zip(model.lives()?);
-    let causes = causes.map(|(k, life)| CauseLife { endings: endings(k), life }).collect();
     // How long lamps last does not hang on what they cost.
     let each: Vec<(Ending, f64)> = model.by_cause.iter().flat_map(|k| &k.endings).map(|e| (*e, 1.0)).collect();
-    past_records(&World { causes, costs: Costs::new(1.0, each).ok()? }, age).ok()
+    past_records(&world(model, Costs::new(1.0, each).ok()?)?, age).ok()
+}
+
+/// The causes of a saved model side by side, at some costs.
+pub(super) fn world(model: &ModelResult, costs: Costs) -> Option<World> {
+    let endings = |k: &CauseModel| k.endings.iter().copied().zip(k.shares_probability.iter().copied()).collect();
+    let causes = model.by_cause.iter().zip(model.lives()?);
+    Some(World { causes: causes.map(|(k, life)| CauseLife { endings: endings(k), life }).collect(), costs })
 }
 
 /// The most failures per 1,000 lamp hours that a count in some hours allows.
@@ -244,6 +302,9 @@ fn causes_follow(c: &mut Checks, class: &ClassResult) {
             let (got, with) = (cause.incidence_age_hours.is_some(), cause.incidence_probability.is_some());
             c.there("incidence_age_hours", got, with, "there with an incidence");
             c.age("incidence_age_hours", cause.incidence_age_hours, class.limit.limit_hours);
+            if let (Some(age), Some(curve)) = (cause.incidence_age_hours, &class.curve) {
+                c.equal("incidence_age_hours", age, curve.end_hours.min(class.limit.limit_hours));
+            }
             let exposure = seen.exposure_hours;
             let even = (exposure > 0.0).then(|| 1000.0 * n as f64 / exposure);
             for (field, got, expected) in [
@@ -308,6 +369,7 @@ impl Sound for Seen {
             ("failures_count", self.failures_count, lamps.saturating_sub(self.running_count)),
             ("interval_failures_count", self.interval_failures_count, self.failures_count),
             ("late_entry_count", self.late_entry_count, lamps),
+            ("oldest_at_risk_lamps_count", self.oldest_at_risk_lamps_count, lamps),
         ] {
             c.need(field, n <= most, n, format!("at most {}", counted(most, "lamp")));
         }
@@ -355,6 +417,7 @@ impl Sound for CurveResult {
         if let Some(first) = self.points.first() {
             c.equal("points[0].age_hours", first.age_hours, self.given_survival_to_hours);
         }
+        c.rising("at_risk", &self.at_risk.iter().map(|a| a.age_hours).collect::<Vec<_>>(), false);
         c.ends("end_hours", self.points.last().map(|p| p.age_hours), self.end_hours);
     }
 }
@@ -369,7 +432,6 @@ impl ModelResult {
     /// Chance to have failed by an age, all causes side by side.
     fn failed_by(&self, age: f64) -> Option<f64> {
         Some(-self.lives()?.iter().map(|l| l.ln_reliability(age)).sum::<f64>().exp_m1())
-            ("oldest_at_risk_lamps_count", self.oldest_at_risk_lamps_count, lamps),
     }
 }
 
@@ -417,7 +479,6 @@ impl Sound for ModelResult {
             "one where there are several",
         );
         self.points_agree(c);
-        c.rising("at_risk", &self.at_risk.iter().map(|a| a.age_hours).collect::<Vec<_>>(), false);
     }
 }
 

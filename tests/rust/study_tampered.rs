@@ -4,7 +4,7 @@ use std::path::Path;
 
 use relamp::Run;
 use relamp::base::sound::Checks;
-use relamp::study::{Status, Study, StudyOptions, StudyOutput};
+use relamp::study::{Status, Study, StudyOptions, StudyOutput, StudyResults};
 use serde_json::{Value, json};
 
 use crate::study_small::{TERMS, lamp, run, small, wearing};
@@ -123,6 +123,11 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
     let class = "results.classes[0]";
     let at = |field: &str| format!("/results/classes/0/{field}");
     let named = |field: &str| format!("{class}.{field}");
+    let first_class = &output.results.classes[0];
+    let (policy, demand) = (first_class.policy.as_ref().unwrap(), first_class.demand.as_ref().unwrap());
+    let near_best = json!(policy.near_best[0].from_hours + 1.0);
+    let mean_age = json!(policy.planned.mean_age_at_change_hours * 0.999);
+    let due = json!(demand.due_at_planned_age_lamps_count + 1);
     let changes = [
         ("name", json!(""), "name"),
         ("headline", json!(""), "headline"),
@@ -201,6 +206,20 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
         ("policy/planned/failure_probability", json!(0.0), "policy.planned.failure_probability"),
         ("policy/planned/mean_age_at_change_hours", json!(1.0), "policy.planned.mean_age_at_change_hours"),
         ("policy/cost_curve/3/planned_cost_per_1000_hours", json!(1.0), "policy.cost_curve[3].cost_per_1000_hours"),
+        ("policy/cost_curve/3/age_hours", json!(501.0), "policy.cost_curve[3].age_hours"),
+        ("policy/near_best/0/from_hours", near_best, "policy.near_best[0].from_hours"),
+        ("policy/sentence", json!("change at the limit"), "policy.sentence"),
+        ("policy/run_to_failure_cost_per_1000_hours", json!(900.0), "policy.run_to_failure_cost_per_1000_hours"),
+        ("policy/planned/next_show_failure_probability", json!(0.0001), "policy.planned.next_show_failure_probability"),
+        ("policy/planned/mean_age_at_change_hours", mean_age, "policy.planned.mean_age_at_change_hours"),
+        ("curve/end_hours", json!(9999.0), "curve.end_hours"),
+        ("curve/at_risk/2/at_risk_count", json!(1), "curve"),
+        ("seen/oldest_at_risk_lamps_count", json!(77), "seen.oldest_at_risk_lamps_count"),
+        ("causes/1/incidence_age_hours", json!(1000.0), "causes[1].incidence_age_hours"),
+        ("model/fit_check/largest_gap_probability", json!(0.001), "model.fit_check.largest_gap_probability"),
+        ("demand/due_at_planned_age_lamps_count", due, "demand.due_at_planned_age_lamps_count"),
+        ("demand/months/1/to", json!("2026-02-20"), "demand.months[1].to"),
+        ("stock/mean_lamps", json!(40.0), "stock.mean_lamps"),
         ("policy/cost_curve", json!([]), "policy.cost_curve"),
         ("policy/saving_against_today_per_1000_hours", json!(77.0), "policy.saving_against_today_per_1000_hours"),
         ("policy/saving_against_today_per_year", json!(77.0), "policy.saving_against_today_per_year"),
@@ -264,6 +283,29 @@ fn changed_bounds_of_a_class_without_a_model_are_refused_by_field() {
 }
 
 #[test]
+fn results_alone_are_held_to_what_follows_from_their_own_fields() {
+    let output = run(&small("tampered-alone", &wearing(), TERMS));
+    let sound = serde_json::to_value(&output.results).unwrap();
+    let refused = |changed: &Value| {
+        let results: StudyResults = serde_json::from_value(changed.clone()).unwrap();
+        match Checks::of("results", &results) {
+            Ok(()) => Vec::new(),
+            Err(error) => error.problems().iter().map(|p| p.place.column.clone().unwrap_or_default()).collect(),
+        }
+    };
+    assert_eq!(refused(&sound), Vec::<String>::new());
+    for (pointer, value, field) in [
+        ("/ledger/lives_count", json!(33), "ledger.lives_count"),
+        ("/classes/0/curve/end_hours", json!(2190.0), "classes[0].curve.end_hours"),
+        ("/classes/0/policy/sentence", json!("change at 2,500 h"), "classes[0].policy.sentence"),
+    ] {
+        let mut changed = sound.clone();
+        *changed.pointer_mut(pointer).unwrap() = value;
+        assert!(refused(&changed).iter().any(|f| f == field), "{pointer}: {:?}", refused(&changed));
+    }
+}
+
+#[test]
 fn few_failures_keep_todays_rule_in_whole_hours_and_load_again() {
     let mut lamps: Vec<_> = wearing().into_iter().skip(10).collect();
     lamps.extend([lamp(600.0, ""), lamp(800.0, "")]);
@@ -276,6 +318,11 @@ fn few_failures_keep_todays_rule_in_whole_hours_and_load_again() {
         &[
             ("/results/classes/0/status", json!("supported"), "results.classes[0].status"),
             ("/results/classes/0/status", json!("weak"), "results.classes[0].status"),
+            (
+                "/results/classes/0/policy/sentence",
+                json!("keep today's rule, held to the limit, at 2,499 h"),
+                "results.classes[0].policy.sentence",
+            ),
             (
                 "/results/classes/0/model/rests_on",
                 json!("age and costs rest on Weibull lives"),

@@ -1,0 +1,145 @@
+//! What must hold of a saved replacement age: it is worked out again, from the saved model and from the costs of a change
+//! that the saved cost curve implies.
+
+use std::collections::BTreeMap;
+
+use super::class_result::{ClassResult, LimitResult};
+use super::class_run::OVERRIDE;
+use super::decide::{cost_ages, fails_within, rule_cost};
+use super::decision_result::{AgeBand, PolicyResult, RuleCost, few_failures};
+use super::headline::failures;
+use super::sound_class::world;
+use crate::base::sound::{Checks, as_saved};
+use crate::fit::{FEW_FAILURES, World};
+use crate::policy::{AgeOptions, CostPoint, PlannedAge, cost_curve, planned_age};
+use crate::records::Ending;
+use crate::terms::{Costs, HourLimit, PrintedHours};
+
+/// Every figure and sentence of a policy that follows from model, limit, costs and today's rule. The ends of intervals
+/// and bands are those of draws, which the answers do not hold.
+pub(super) fn policy_again(c: &mut Checks, class: &ClassResult) {
+    let (Some(policy), Some(model)) = (&class.policy, &class.model) else { return };
+    let Some((best, points, world)) = again(class, policy) else { return };
+    let own = failures(&model.by_cause);
+    let few = own < FEW_FAILURES;
+    // The minutes of a show stand beside the classes: the chance of the next show is held to them there.
+    let cost = |point| rule_cost(point, &world, 0.0);
+    let todays = best.todays_rule.as_ref().map(cost);
+    let planned = if few { todays.clone() } else { Some(cost(&best.cost)) };
+    for (field, got, made) in [("planned", &policy.planned, &planned), ("todays_rule", &policy.todays_rule, &todays)] {
+        if let Some(made) = made {
+            c.inside(field, |c| rule_agrees(c, got, made));
+        }
+    }
+    c.entries("cost_curve", policy.cost_curve.len(), points.len());
+    for (i, (got, made)) in policy.cost_curve.iter().zip(&points).enumerate() {
+        c.inside(&format!("cost_curve[{i}]"), |c| {
+            c.equal("age_hours", got.age_hours, made.age_hours);
+            c.equal(
+                "planned_cost_per_1000_hours",
+                got.planned_cost_per_1000_hours,
+                1000.0 * made.planned_cost_per_hour,
+            );
+            let parts: BTreeMap<Ending, f64> = made.by_ending.iter().map(|p| (p.ending, p.cost_per_hour)).collect();
+            for (j, part) in got.by_cause.iter().enumerate() {
+                let made = parts.get(&part.ending).map_or(0.0, |cost| 1000.0 * cost);
+                let size = made.max(got.cost_per_1000_hours);
+                c.near(&format!("by_cause[{j}].cost_per_1000_hours"), part.cost_per_1000_hours, made, size);
+            }
+        });
+    }
+    if few {
+        let age = todays.map_or(policy.todays_rule.age_hours, |rule| rule.age_hours);
+        return c.follows("sentence", &policy.sentence, &few_failures(age, own));
+    }
+    c.need("verdict", policy.verdict == best.verdict, as_saved(&policy.verdict), as_saved(&best.verdict));
+    c.follows("sentence", &policy.sentence, &best.sentence);
+    c.follows("planned_age_hours", &policy.planned_age_hours, &best.age_hours);
+    c.entries("near_best", policy.near_best.len(), best.near_best.len());
+    for (i, (got, made)) in policy.near_best.iter().zip(&best.near_best).enumerate() {
+        let AgeBand { from_hours, to_hours, to_end } = got;
+        c.inside(&format!("near_best[{i}]"), |c| {
+            c.equal("from_hours", *from_hours, made.from_hours);
+            c.equal("to_hours", *to_hours, made.to_hours);
+            c.follows("to_end", to_end, &made.to_end);
+        });
+    }
+    let (got, made) = (policy.run_to_failure_cost_per_1000_hours, best.run_to_failure_cost_per_hour);
+    c.there("run_to_failure_cost_per_1000_hours", got.is_some(), made.is_some(), "there where that cost settles");
+    if let (Some(got), Some(made)) = (got, made) {
+        c.equal("run_to_failure_cost_per_1000_hours", got, 1000.0 * made);
+    }
+}
+
+/// The chances to fail in the next show, from the model and the minutes of a show.
+pub(super) fn shows_agree(c: &mut Checks, class: &ClassResult, show_minutes: f64) {
+    let (Some(policy), Some(model)) = (&class.policy, &class.model) else { return };
+    let each = model.by_cause.iter().flat_map(|k| &k.endings).map(|e| (*e, 1.0));
+    let world = Costs::new(1.0, each).ok().and_then(|costs| world(model, costs));
+    let Some(world) = world else { return };
+    for (field, rule) in [("planned", &policy.planned), ("todays_rule", &policy.todays_rule)] {
+        let made = fails_within(&world, rule.age_hours, show_minutes / 60.0);
+        if let (Some(got), Ok(made)) = (rule.next_show_failure_probability, made) {
+            c.equal(&format!("policy.{field}.next_show_failure_probability"), got, made);
+        }
+    }
+}
+
+fn rule_agrees(c: &mut Checks, got: &RuleCost, made: &RuleCost) {
+    c.equal("age_hours", got.age_hours, made.age_hours);
+    c.equal("cost_per_1000_hours", got.cost_per_1000_hours, made.cost_per_1000_hours);
+    c.equal("mean_age_at_change_hours", got.mean_age_at_change_hours, made.mean_age_at_change_hours);
+}
+
+/// The planned age and the cost curve, worked out again; none where the saved parts give no world, which other rules tell.
+fn again(class: &ClassResult, policy: &PolicyResult) -> Option<(PlannedAge, Vec<CostPoint>, World)> {
+    let limit = hour_limit(&class.limit)?;
+    let costs = costs(class, policy, &limit)?;
+    let world = world(class.model.as_ref()?, costs)?;
+    let options = AgeOptions {
+        todays_rule_hours: Some(class.todays_rule_hours),
+        oldest_at_risk_hours: Some(policy.ceiling_hours).filter(|age| *age < limit.hours()),
+        ..AgeOptions::default()
+    };
+    let best = planned_age(&world, &limit, &options).ok()?;
+    let ages = cost_ages(limit.hours(), best.age_hours, class.todays_rule_hours);
+    let points = cost_curve(&world, &ages, &limit).ok()?;
+    Some((best, points, world))
+}
+
+fn hour_limit(limit: &LimitResult) -> Option<HourLimit> {
+    let printed = PrintedHours {
+        warranty_hours: limit.warranty_hours,
+        average_life_hours: limit.average_life_hours,
+        maximum_hours: limit.maximum_hours,
+        source: limit.source.clone(),
+    };
+    let owners = limit.origin == OVERRIDE;
+    if owners { printed.limit_because(limit.limit_hours, &limit.reason) } else { printed.limit() }.ok()
+}
+
+/// What each change costs: the parts of the saved cost over those of a world in which every change costs 1. Planned
+/// changes are the most at the youngest age of the curve, failures at the oldest.
+fn costs(class: &ClassResult, policy: &PolicyResult, limit: &HourLimit) -> Option<Costs> {
+    let model = class.model.as_ref()?;
+    let endings: Vec<Ending> = model.by_cause.iter().flat_map(|k| &k.endings).copied().collect();
+    let unit: World = world(model, Costs::new(1.0, endings.iter().map(|e| (*e, 1.0))).ok()?)?;
+    let (first, last) = (policy.cost_curve.first()?, policy.cost_curve.last()?);
+    let at = cost_curve(&unit, &[first.age_hours, last.age_hours], limit).ok()?;
+    let [young, old] = at.as_slice() else { return None };
+    let planned = as_typed(first.planned_cost_per_1000_hours / (1000.0 * young.planned_cost_per_hour))?;
+    let each: Option<Vec<(Ending, f64)>> = endings
+        .iter()
+        .map(|ending| {
+            let part = last.by_cause.iter().find(|p| p.ending == *ending)?;
+            let one = old.by_ending.iter().find(|p| p.ending == *ending)?;
+            Some((*ending, as_typed(part.cost_per_1000_hours / (1000.0 * one.cost_per_hour))?))
+        })
+        .collect();
+    Costs::new(planned, each?).ok()
+}
+
+/// An amount without the last digits, which rounding took: two costs that were declared alike stay alike.
+fn as_typed(amount: f64) -> Option<f64> {
+    format!("{amount:.9e}").parse().ok().filter(|a: &f64| a.is_finite())
+}
