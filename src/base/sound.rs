@@ -70,8 +70,10 @@ impl Checks {
     pub fn need(&mut self, field: &str, holds: bool, got: impl fmt::Display, expected: impl Into<String>) {
         if !holds {
             let place = Place::input(&self.input).column(self.at(field));
-            self.problems
-                .push(Problem::new("saved.out_of_range", "out of range").at(place).got(got).expected(expected));
+            let got = got.to_string();
+            // Only a number has a range.
+            let what = if got.parse::<f64>().is_ok() { "out of range" } else { "not what it can be" };
+            self.problems.push(Problem::new("saved.out_of_range", what).at(place).got(got).expected(expected));
         }
     }
 
