@@ -39,6 +39,8 @@ _CAUTION = "Makers' limits, local codes and licensed technicians prevail over ev
 _SOON_SHOWN = 20
 # Mistakes and doubts of one kind that are printed; a slip that stands in a thousand places is understood by then.
 _OF_A_KIND = 10
+# Signs of a cell that are printed: as many as a line of a terminal, twice.
+_LONGEST_CELL = 160
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -112,7 +114,8 @@ def _mistakes(error: RelampError, shown: int) -> str:
     kinds: dict[str, list[Problem]] = {}
     for problem in error.problems:
         kinds.setdefault(problem.slug, []).append(problem)
-    if all(len(of_kind) <= shown for of_kind in kinds.values()):
+    short = all(len(p.got or "") <= _LONGEST_CELL for p in error.problems)
+    if short and all(len(of_kind) <= shown for of_kind in kinds.values()):
         return str(error)
     lines = [f"{counted(len(error.problems), 'problem')}:"]
     for slug, of_kind in kinds.items():
@@ -129,7 +132,7 @@ def _problem(p: Problem) -> str:
     named = (("row", p.row), ("line", p.line), ("column", p.column))
     place = ", ".join([p.input, *(f"{name} {value}" for name, value in named if value is not None)])
     said = f"{place}: {p.what}" if p.input else p.what
-    got = f", got {p.got}" if p.got else ""
+    got = f", got {_shown(p.got)}" if p.got else ""
     expected = f", expected {p.expected}" if p.expected else ""
     return f"{said}{got}{expected} [{p.slug}]"
 
@@ -280,7 +283,7 @@ def _check(options: argparse.Namespace) -> int:
         print(f"{number:,} x {rule}, {outcome.replace('_', ' ')}")
         shown = [f for f in findings if (f["rule"], f["outcome"]) == (rule, outcome)][: options.first]
         for f in shown:
-            value = f", {f['column']} {f['value']!r}" if f["column"] else ""
+            value = f", {f['column']} {_cut(f['value'])}" if f["column"] else ""
             # A finding about a whole log has no line.
             line = f", line {f['line']}" if f["line"] else ""
             print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
@@ -339,9 +342,11 @@ def _heaped(doubts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 def _warn_of_reasons(doubts: Sequence[Mapping[str, Any]]) -> None:
     """What may count as a failure though it is none, before any figure."""
     for d in _heaped(doubts):
-        print(
-            _printable(f"WARNING: {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}") + "\n"
-        )
+        print(_printable(f"WARNING: {_place(d)}: {d['sentence']}") + "\n")
+
+
+def _place(d: Mapping[str, Any]) -> str:
+    return f"{d['file']}, line {d['line']}, {d['column']} {_cut(d['value'])}"
 
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
@@ -349,7 +354,7 @@ def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
     if doubts:
         print("\nDoubtful in the study file:")
     for d in doubts[:_OF_A_KIND]:
-        print(_printable(f"    {d['file']}, line {d['line']}, {d['column']} {d['value']!r}: {d['sentence']}"))
+        print(_printable(f"    {_place(d)}: {d['sentence']}"))
     if len(doubts) > _OF_A_KIND:
         print(f"    and {len(doubts) - _OF_A_KIND:,} more; a run writes all to ledger.csv")
 
@@ -362,13 +367,13 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
     at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
     print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
     if at_limit:
-        rows = [["", "class", "site", "screen", "serial", "hours", "limit", "over", "read on"]]
+        rows = [["", "class", "site", "screen", "serial", "hours", "judged at", "over", "read on"]]
         for lamp in at_limit:
             hours = [FORMATS["hours"](lamp[key]) for key in ("reading_hours", "limit_hours", "over_hours")]
             read_on = lamp["read_on"] or "not known"
             rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, read_on])
         _table(rows, right={5, 6, 7})
-    print(f"\nLamps whose age is not known, to be treated as due: {len(unknown)}")
+    print(f"\nLamps whose age today is not known, to be treated as due: {len(unknown)}")
     if unknown:
         rows = [["", "class", "site", "screen", "serial", "hours", "read on", "why"]]
         for lamp in unknown:
@@ -378,7 +383,7 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
         _table(rows, right={5})
     print(f"\nLamps expected to reach their limit before the next visit or within the lead time: {len(soon)}")
     if soon:
-        rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "limit", "days left"]]
+        rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "judged at", "days left"]]
         for lamp in soon[:_SOON_SHOWN]:
             hours = [FORMATS["hours"](lamp[key]) for key in ("reading_hours", "expected_hours_at_visit", "limit_hours")]
             days = str(lamp["days_left"])
@@ -409,7 +414,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
                 _saving(policy) if policy else "not known",
                 f"{months[0]['mean_lamps']:.1f} (95 %: {months[0]['p95_lamps']} or fewer)"
                 if months
-                else f"at least {least[0]['least_by_end_lamps']}"
+                else _least(least[0]["least_by_end_lamps"])
                 if least
                 else "not known",
                 f"{stock['level_lamps']:,}" if stock else _at_least(bounds, "least_lamps"),
@@ -464,15 +469,31 @@ def _saving(policy: Mapping[str, Any]) -> str:
 
 
 def _at_least(bounds: Mapping[str, Any] | None, figure: str) -> str:
-    return f"at least {bounds['spares'][figure]:,}" if bounds else "not known"
+    return _least(bounds["spares"][figure]) if bounds else "not known"
+
+
+def _least(lamps: int) -> str:
+    """A lower bound; that of no lamp bounds nothing."""
+    return f"at least {lamps:,}" if lamps else "not known"
 
 
 def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) -> None:  # type: ignore[assignment]
-    cells = [[_printable(str(cell)) for cell in row] for row in rows]
+    cells = [[_printable(_shown(str(cell))) for cell in row] for row in rows]
     widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
     for row in cells:
         padded = (c.rjust(w) if i in right else c.ljust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
         print("  ".join(padded).rstrip())
+
+
+def _cut(cell: str) -> str:
+    """A cell in quotes; of one that would fill the terminal the beginning, and how long it is."""
+    return _shown(cell, repr)
+
+
+def _shown(cell: str, quoted: Callable[[str], str] = str) -> str:
+    if len(cell) <= _LONGEST_CELL:
+        return quoted(cell)
+    return f"{quoted(cell[:_LONGEST_CELL])}... ({len(cell):,} characters)"
 
 
 def _printable(text: str, *, lines: bool = False) -> str:

@@ -265,10 +265,14 @@ def _small_share(p: float) -> str:
 
 
 def _chances(first: float, second: float) -> tuple[str, str]:
-    """Two chances that are compared, with digits enough to tell them apart."""
+    """Two chances that are compared, with digits enough to tell them apart where the draws do."""
+    # No model makes a shortage certain: rounding took what is left.
+    if first == 0 and second > 0.999:
+        return "under 0.1 %", _share(second)
     if first == second or _share(first) != _share(second):
         return _share(first), _share(second)
-    for digits in range(2, 15):
+    # More would lie below the noise of the draws that a chance is the mean of.
+    for digits in (2, 3):
         texts = f"{100 * first:.{digits}f} %", f"{100 * second:.{digits}f} %"
         if texts[0] != texts[1]:
             return texts
@@ -291,11 +295,11 @@ FORMATS = {
     "money": _money,
     "about": _about,
     "share": _share,
+    "small_share": _small_share,
     "count": lambda n: _signed(f"{n:,}"),
     "real": _real,
     "real2": lambda x: _real(x, 2),
     "real1": lambda x: _signed(f"{x:,.1f}"),
-    "small_share": _small_share,
 }
 
 
@@ -361,7 +365,12 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     least = "at least " if orders["least_only_classes_count"] else ""
     price = f", for {_money(orders['order_price'])} {currency}" if orders["order_lamps"] else ""
     order = _counted(orders["order_lamps"], "lamp")
-    words = [f"Order {least}{order} now{price}" if orders["order_lamps"] or least else "No lamp has to be ordered now"]
+    if orders["order_lamps"]:
+        words = [f"Order {least}{order} now{price}"]
+    elif least:
+        words = ["No lamp is known to be needed beyond those at hand; classes without a model may need some"]
+    else:
+        words = ["No lamp has to be ordered now"]
     other = [c for c in body["classes"] if c["policy"] and c["policy"]["planned"] != c["policy"]["todays_rule"]]
     for c in other:
         policy = c["policy"]

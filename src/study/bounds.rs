@@ -233,13 +233,21 @@ pub(super) fn sentence(bounds: &DemandBounds) -> String {
         1 => "the coming month".to_owned(),
         n => format!("the coming {}", counted(n as u64, "month")),
     };
-    let mut text = format!(
-        "at least {} in {months} and {} over the lead time, as that many reach {} h by programme hours or are of unknown \
-         age; failures come on top and are not known",
-        counted(last.least_by_end_lamps, "lamp"),
-        counted(bounds.spares.least_lamps, "lamp"),
-        full_hours(bounds.planned_age_hours)
-    );
+    let age = full_hours(bounds.planned_age_hours);
+    let mut text = if last.least_by_end_lamps == 0 && bounds.spares.least_lamps == 0 {
+        // "At least no lamp" would say nothing.
+        format!(
+            "no lamp reaches {age} h by programme hours in {months} or over the lead time, and none is of unknown age; how \
+             many fail is not known"
+        )
+    } else {
+        format!(
+            "at least {} in {months} and {} over the lead time, as that many reach {age} h by programme hours or are of \
+             unknown age; failures come on top and are not known",
+            counted(last.least_by_end_lamps, "lamp"),
+            counted(bounds.spares.least_lamps, "lamp")
+        )
+    };
     if let (Some(rate), Some(most)) = (bounds.high_rate_per_1000_hours, last.high_rate_by_end_lamps) {
         // Writing to a string cannot fail.
         let _ = write!(

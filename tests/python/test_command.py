@@ -435,6 +435,31 @@ def test_a_missing_study_is_named(capsys: pytest.CaptureFixture[str], tmp_path: 
     assert "nothing.toml" in capsys.readouterr().err
 
 
+def test_a_cell_that_would_fill_the_terminal_is_cut_with_its_length(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = demo.copy(tmp_path / "demo")
+    log = file.parent / "logs" / "south.csv"
+    text = log.read_text(encoding="utf-8")
+    assert ",2742,739," in text
+    log.write_text(text.replace(",2742,739,", f",{'7' * 200_000}x,739,", 1), encoding="utf-8")
+    assert main(["check", str(file), "--first", "50"]) == 0
+    said = capsys.readouterr().out
+    assert f"meter out '{'7' * 160}'... (200,001 characters): " in said
+    assert "7" * 161 not in said
+    # So in an error.
+    problem = relamp.Problem("records.date_two_readings", "reads two ways", "a.csv", 3, 4, "in", "1" * 999, "one way")
+    told = command._mistakes(relamp.InputError("", [problem]), 10)
+    assert "1" * 161 not in told
+    assert "... (999 characters), expected one way [records.date_two_readings]" in told
+
+
+def test_a_lower_bound_of_no_lamp_is_not_printed_as_one() -> None:
+    bounds = {"spares": {"least_lamps": 0, "order_least_lamps": 2}}
+    assert command._at_least(bounds, "least_lamps") == "not known"
+    assert command._at_least(bounds, "order_least_lamps") == "at least 2"
+
+
 def test_control_characters_never_reach_the_terminal() -> None:
     from relamp.command import _printable
 

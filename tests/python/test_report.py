@@ -381,6 +381,9 @@ def test_a_chance_is_told_apart_from_the_one_beside_it() -> None:
     assert report._chances(0.9961, 0.9964) == ("99.61 %", "99.64 %")
     assert report._chances(0.9, 0.96) == ("90 %", "96 %")
     assert report._chances(0.99912, 0.99955) == ("99.91 %", "99.95 %")
+    # Nothing is told apart by digits below the noise of the draws, and no chance of a model is none.
+    assert report._chances(0.960000001, 0.960000002) == ("96.0 %", "96.0 %")
+    assert report._chances(0.0, 0.9996) == ("under 0.1 %", "over 99.9 %")
     saved = demo.saved()
     stock = saved["body"]["classes"][0]["stock"]
     stock.update(order_lamps=0, level_lamps=5, service_today_probability=0.9964, service_at_level_probability=0.9961)
