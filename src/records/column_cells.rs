@@ -128,7 +128,7 @@ impl Seen<'_, '_> {
         let entry = self.named(Field::Strikes)?;
         let scale = if self.format.hours_unit == HoursUnit::Minutes { 60.0 } else { 1.0 };
         let between = |r: &&Row| Some((r.spell.end_hours - r.spell.strikes? as f64 / scale) / r.burned());
-        let shares = self.sample.iter().filter_map(|r| between(r)).filter(|s| s.is_finite()).collect();
+        let shares = self.sample.iter().filter_map(between).filter(|s| s.is_finite()).collect();
         let usual = median(shares, ENOUGH_CELLS)?;
         (0.0..=LAST_GOOD_SHARE).contains(&usual).then_some(entry)
     }
