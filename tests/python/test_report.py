@@ -367,7 +367,10 @@ def test_scales_of_the_model_round_down_as_every_hour() -> None:
 def test_hours_round_down_everywhere_as_a_meter_counts() -> None:
     hours = report.FORMATS["hours"]
     assert (hours(558.8), hours(2499.999), hours(2961.8 - 2900.8), hours(0.3 - 0.3)) == ("558", "2,499", "61", "0")
-    assert set(report.FORMATS) == {"hours", "money", "about", "share", "count", "real", "real2", "real1"}
+    kinds = {"hours", "money", "about", "share", "small_share", "count", "real", "real2", "real1"}
+    assert set(report.FORMATS) == kinds
+    chances = (0.0, 0.000123, 0.00789, 0.0234)
+    assert [report.FORMATS["small_share"](p) for p in chances] == ["0 %", "0.012 %", "0.79 %", "2.3 %"]
     saved = demo.saved()
     c = saved["body"]["classes"][0]
     c["seen"]["oldest_at_risk_hours"] = c["policy"]["ceiling_hours"] = 558.8
