@@ -35,8 +35,8 @@
 //!
 //! The rooms behind it stand on their own: [`records`] reads logs, [`lives`] makes censored lives of them, [`empirical`]
 //! draws curves without a family, [`family`] and [`fit`] model them, [`policy`] finds the replacement age, [`demand`] and
-//! [`stock`] the spares, and [`study`] joins them; [`watch`] compares failures with those expected, month by month, and
-//! [`simulate`] plays a fleet out event by event under any rule of change.
+//! [`stock`] the spares, and [`study`] joins them; [`watch`] compares failures with those expected, month by month, [`renewal`]
+//! counts the changes of a screen over time, and [`simulate`] plays a fleet out event by event under any rule of change.
 
 pub mod base;
 pub mod demand;
@@ -49,6 +49,7 @@ pub mod guide;
 pub mod lives;
 pub mod policy;
 pub mod records;
+pub mod renewal;
 pub mod simulate;
 pub mod stock;
 pub mod study;

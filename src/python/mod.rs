@@ -43,6 +43,7 @@ mod records;
 mod records_tables;
 mod recurrence;
 mod removal;
+mod renewal;
 mod residuals;
 mod result;
 mod saved_table;
@@ -128,6 +129,8 @@ mod _core {
     };
     #[pymodule_export]
     use super::removal::{PyDependentCurve, PyRemovalBounds, dependent_curve, removal_bounds};
+    #[pymodule_export]
+    use super::renewal::{PyChangeCounts, PyExpectedChanges, change_counts, expected_changes};
     #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]

@@ -87,6 +87,7 @@ def results(
     many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
     fits = relamp.fit_causes(many)
     draws = fits.draws(many, relamp.costs(950.0, burst=5200.0, dim=1250.0), n=20, seed=1)
+    wear = relamp.life("weibull", shape=3.0, scale=900.0)
     study = small_study()
     answers = study.run()
     made += [
@@ -109,6 +110,8 @@ def results(
         relamp.fit(many).corrected_shape(many),
         relamp.probability_plot(relamp.product_limit(many)),
         relamp.compare_fits(many, fits=[relamp.fit(many), relamp.fit(many, family="lognormal")]),
+        relamp.expected_changes(wear, [500.0, 4000.0], planned_age_hours=800.0),
+        relamp.change_counts(wear, 4000.0, first_age_hours=300.0),
         relamp.failures_ahead(relamp.bootstrap(many, replicates=10, seed=1), age_hours=[100.0], ahead_hours=50.0),
         relamp.likelihood_ratio(many, narrow=relamp.fit(many, family="exponential"), wide=relamp.fit(many)),
         relamp.distance_test(many, replicates=99, seed=1),

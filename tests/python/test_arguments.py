@@ -38,6 +38,8 @@ SITES = relamp.lives(
     [100.0 + 7.0 * i for i in range(60)], ending=["dim"] * 60, covariates={"site": list("abcdef") * 10}
 )
 PAIR = relamp.compare_pair(SITES, by="site", group="a", other="b", replicates=100, seed=1)
+CHANGES = relamp.change_counts(LIFE, 4000.0)
+COUNTS_BY, MEAN_CHANGES = relamp.change_counts, relamp.expected_changes
 AHEAD = relamp.failures_ahead(BOOTSTRAP, age_hours=[100.0], ahead_hours=50.0)
 FORECAST_OPTIONS: dict[str, Any] = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": LIMIT}
 FORECAST = relamp.forecast(WORLD, [100.0], **FORECAST_OPTIONS)
@@ -122,6 +124,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     },
     "stock_level on_hand": ("on_hand", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_hand=x)),
     "stock_level on_order": ("on_order", lambda x: relamp.stock_level(COUNT, service_target=0.9, on_order=x)),
+    **{f"ChangeCounts.{m} number": ("number", getattr(CHANGES, m)) for m in ("probability", "at_most", "more_than")},
     "CauseFits.draws n": ("n", lambda x: FITS.draws(TALLY, COSTS, n=x, seed=1)),
     "CauseFits.draws seed": ("seed", lambda x: FITS.draws(TALLY, COSTS, n=5, seed=x)),
     "Count.at_most number": ("number", COUNT.at_most),
@@ -185,6 +188,10 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "rank_test power": ("power", lambda x: relamp.rank_test(GROUPS, power=x)),
     "rank_test scores": ("scores", lambda x: relamp.rank_test(GROUPS, scores={"A": 1.0, "B": x})),
     "self_consistent gradient": ("gradient", lambda x: relamp.self_consistent(TALLY, gradient=x)),
+    "ChangeCounts.quantile p": ("p", CHANGES.quantile),
+    "change_counts end_hours": ("end_hours", lambda x: relamp.change_counts(LIFE, x)),
+    "change_counts first_age_hours": ("first_age_hours", lambda x: COUNTS_BY(LIFE, 1.0, first_age_hours=x)),
+    "expected_changes first_age_hours": ("first_age_hours", lambda x: MEAN_CHANGES(LIFE, 1.0, first_age_hours=x)),
     "FailuresAhead.interval level": ("level", lambda x: AHEAD.interval(level=x)),
     "Reading.tally meter_step_hours": ("meter_step_hours", lambda x: read_small_log().tally(meter_step_hours=x)),
     "family_verdict age_hours": ("age_hours", lambda x: relamp.family_verdict(TALLY, fits=[FIT, FIT], age_hours=x)),
@@ -286,6 +293,11 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
             (relamp.incidence_bounds, {"cause": "burst", **BOUNDS}),
         )
     },
+    "change_counts planned_age_hours": ("planned_age_hours", lambda x: COUNTS_BY(LIFE, 1.0, planned_age_hours=x)),
+    "expected_changes planned_age_hours": (
+        "planned_age_hours",
+        lambda x: MEAN_CHANGES(LIFE, 1.0, planned_age_hours=x),
+    ),
     **{
         f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
         for owner, call in (
@@ -707,8 +719,6 @@ def test_the_tables_above_hold_every_text_argument() -> None:
         ("sockets_of", "reading"),
         ("expected_endings", "reading"),
         ("expected_endings", "by"),
-    }
-    things |= {
         ("lives", "stratum"),
         ("lives", "cluster"),
         ("sockets", "name"),
@@ -744,13 +754,7 @@ def test_the_tables_above_hold_every_number_argument() -> None:
     assert seen > 50
 
 
-ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - {
-    "age",
-    "age_hours",
-    "burst",
-    "draws",
-    "planned",
-}
+ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - {"age", "age_hours", "burst", "draws", "planned"}
 # Pairs and triples of numbers, read by a reader of their own.
 BELIEFS = {("posterior", "b_life"), ("posterior", "shape")}
 # Columns or words in these places, not single numbers.

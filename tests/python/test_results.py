@@ -77,6 +77,8 @@ CLASSES = [
     "PowerLaw",
     "PowerLawDistance",
     "ExpectedEndings",
+    "ExpectedChanges",
+    "ChangeCounts",
     "Watch",
     "CovariateFit",
     "HazardFit",

@@ -40,6 +40,7 @@ mod recurrence;
 mod reference_index;
 mod removal;
 mod removal_simulated;
+mod renewal;
 mod residuals;
 mod self_consistent;
 mod shapes;

@@ -14,6 +14,7 @@ const ROOMS: [&str; 14] = [
     "family",
     "fit",
     "watch",
+    "renewal",
     "policy",
     "demand",
     "stock",
