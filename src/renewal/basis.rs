@@ -82,7 +82,9 @@ impl Basis {
         }
         let mut row: Vec<f64> = self.nodes.iter().enumerate().map(|(j, n)| self.weight(j) / (x - n)).collect();
         let sum: f64 = row.iter().sum();
-        row.iter_mut().for_each(|r| *r /= sum);
+        for r in &mut row {
+            *r /= sum;
+        }
         row
     }
 
@@ -95,7 +97,9 @@ impl Basis {
         for (a, slopes) in at.iter().zip(&self.slopes) {
             row.iter_mut().zip(slopes).for_each(|(r, s)| *r += a * s);
         }
-        row.iter_mut().for_each(|r| *r *= stretch);
+        for r in &mut row {
+            *r *= stretch;
+        }
         row
     }
 

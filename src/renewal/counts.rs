@@ -32,7 +32,7 @@ impl Sound for ChangeCounts {
     fn check(&self, c: &mut Checks) {
         c.part("rule", &self.rule);
         c.positive("hours", self.hours);
-        c.column("probabilities", &self.probabilities, |c, f, x| c.share(f, x));
+        c.column("probabilities", &self.probabilities, Checks::share);
         let whole: f64 = self.probabilities.iter().sum();
         c.need("probabilities", (whole - 1.0).abs() < WHOLE, whole, "probabilities that sum to 1");
         c.need("first", self.first <= 1 << 40, self.first, "a number of changes");
@@ -133,7 +133,7 @@ pub fn change_counts(life: &dyn Life, rule: &ChangeRule, hours: f64) -> Result<C
         (None, None) => powers::probabilities(&Spread::new(life, rule)?, rule, hours)?,
     };
     let whole: f64 = all.iter().sum();
-    if !((whole - 1.0).abs() < WHOLE) {
+    if whole.is_nan() || (whole - 1.0).abs() >= WHOLE {
         let problem = Problem::new("renewal.unsettled", "the probabilities do not sum to 1 on any grid that was tried")
             .at(Place::input("life"))
             .got(whole);

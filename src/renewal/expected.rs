@@ -114,10 +114,10 @@ impl Sound for ExpectedChanges {
             c.entries(field, got, n);
         }
         c.part("rule", &self.rule);
-        c.column("hours", &self.hours, |c, f, x| c.positive(f, x));
+        c.column("hours", &self.hours, Checks::positive);
         for (field, column) in [("planned", &self.planned), ("failures", &self.failures), ("variance", &self.variance)]
         {
-            c.column(field, column, |c, f, x| c.not_negative(f, x));
+            c.column(field, column, Checks::not_negative);
         }
         if self.rule.planned_age_hours.is_none() {
             c.column("planned", &self.planned, |c, f, x| c.equal(f, x, 0.0));
@@ -148,7 +148,7 @@ impl Sound for ChangeRule {
 /// F: distribution of the hours from a change to the next: the life of a lamp, cut at the planned age, where the share
 /// that reaches it changes at once. Planned changes by t are R(T) (1 + M(t - T)); the mean of N (N - 1) solves the same
 /// equation with 2 (M - F) in front, and gives the variance. With a first lamp of age a, M is mixed over its end,
-/// F_a(s) = (F(a + s) - F(a)) / R(a).
+/// `F_a(s) = (F(a + s) - F(a)) / R(a)`.
 ///
 /// # Errors
 /// `renewal.hours`, one problem for each time that is not above 0 and finite; `renewal.planned_age`,
@@ -190,7 +190,7 @@ pub fn expected_changes(life: &dyn Life, rule: &ChangeRule, hours: &[f64]) -> Re
         let plan = rule.planned_age_hours;
         let mean_hours = life.mean_to(plan.unwrap_or(f64::INFINITY))?;
         // A sum over steps stays a staircase: it has no line.
-        return Ok(assemble(rule, hours, means, vec![Way::Steps; hours.len()], (mean_hours, None), STATED));
+        return Ok(assemble(rule, hours, &means, vec![Way::Steps; hours.len()], (mean_hours, None), STATED));
     }
     let spread = Spread::new(life, rule)?;
     let lines = spread.lines()?;
@@ -205,7 +205,7 @@ pub fn expected_changes(life: &dyn Life, rule: &ChangeRule, hours: &[f64]) -> Re
         Some(c) => (hours.iter().map(|t| c.means(*t)).collect(), vec![Way::ClosedForm; hours.len()], STATED),
         None => numeric(&spread, rule, hours, lines.as_ref())?,
     };
-    Ok(assemble(rule, hours, means, way, (mean_hours, line), error))
+    Ok(assemble(rule, hours, &means, way, (mean_hours, line), error))
 }
 
 fn with_first(lines: &Lines, life: &dyn Life, rule: &ChangeRule) -> Result<LongRunLine> {
@@ -349,7 +349,7 @@ fn after_first(first: &First, table: &Table, hours: f64) -> Result<Means> {
 fn assemble(
     rule: &ChangeRule,
     hours: &[f64],
-    means: Vec<Means>,
+    means: &[Means],
     way: Vec<Way>,
     (mean_hours, line): (f64, Option<LongRunLine>),
     relative_error: f64,

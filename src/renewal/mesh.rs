@@ -12,13 +12,15 @@ use crate::base::error::{Error, Kind, Problem, Result};
 /// Values this small are left out of sums.
 const NOTHING: f64 = 1e-40;
 
+type Rules = BTreeMap<(bool, [usize; 3]), Rc<Rule>>;
+
 /// Both kinds of panels, and the rules made for them so far: they hold for every width.
 #[derive(Debug)]
 pub(super) struct Bases {
     pub(super) plain: Basis,
     pub(super) start: Basis,
     /// By whether it reaches the next panel, and the kinds of kernel, source and target: 0 plain, 1 start.
-    rules: RefCell<BTreeMap<(bool, [usize; 3]), Rc<Rule>>>,
+    rules: RefCell<Rules>,
 }
 
 impl Bases {
@@ -187,7 +189,9 @@ impl<'m> Kernel<'m> {
             let mut out = vec![0.0; self.mesh.basis(panel).len()];
             self.pull(&sources, panel, &mut out, true);
             // Rounding of what is next to nothing may fall below 0.
-            out.iter_mut().for_each(|x| *x = x.max(0.0));
+            for x in &mut out {
+                *x = x.max(0.0);
+            }
             out
         };
         (0..count.min(f.len())).map(one).collect()

@@ -129,7 +129,7 @@ impl<'a> Spread<'a> {
         let (mut least, mut here) = (6.0_f64, ln(t));
         for _ in 0..400 {
             let earlier = ln(0.5 * t);
-            if !(earlier > FAR.ln()) {
+            if earlier.is_nan() || earlier <= FAR.ln() {
                 break;
             }
             least = least.min((here - earlier) / std::f64::consts::LN_2);
@@ -313,7 +313,9 @@ impl<'a> First<'a> {
             let corner = (left - left.round()).abs() < 1e-9 && mesh.starts(left.round() as usize);
             let fresh = known == 0.0 && s0 == from;
             if !corner && !fresh {
-                plain.iter().for_each(|(y, w)| take(s0 + (s1 - s0) * y, w * (s1 - s0)));
+                for (y, w) in &plain {
+                    take(s0 + (s1 - s0) * y, w * (s1 - s0));
+                }
                 continue;
             }
             let half = 0.5 * (s1 - s0);

@@ -99,10 +99,10 @@ impl Steps {
         }
         for sums in [&mut planned, &mut failures, &mut second] {
             let mut sum = 0.0;
-            sums.iter_mut().for_each(|x| {
+            for x in sums.iter_mut() {
                 sum += *x;
                 *x = sum;
-            });
+            }
         }
         let at = |t: f64| -> Result<Means> {
             let mut m = Means::default();

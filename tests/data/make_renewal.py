@@ -87,7 +87,10 @@ def one_step(life, plan, age, end, n):
 
     index = np.arange(n + 1)
     failed = 1 - passed[np.minimum(index, m)] if m <= n else 1 - passed
-    due = lambda edge: np.where(index > m if edge == "left" else index >= m, reach, 0.0)
+
+    def due(edge):
+        return np.where(index > m if edge == "left" else index >= m, reach, 0.0)
+
     failures = solve(failed, failed)
     planned = solve(due("left"), due("right"))
     further = [2 * (f + p - failed - due(edge)) for f, p, edge in zip(failures, planned, ["left", "right"])]

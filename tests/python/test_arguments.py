@@ -754,7 +754,8 @@ def test_the_tables_above_hold_every_number_argument() -> None:
     assert seen > 50
 
 
-ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - {"age", "age_hours", "burst", "draws", "planned"}
+ELSEWHERE = {"age", "age_hours", "burst", "draws", "planned"}
+ARGUMENTS = {name for cases in (WHOLE, NUMBERS, OPTIONAL) for name, _ in cases.values()} - ELSEWHERE
 # Pairs and triples of numbers, read by a reader of their own.
 BELIEFS = {("posterior", "b_life"), ("posterior", "shape")}
 # Columns or words in these places, not single numbers.
