@@ -295,8 +295,8 @@ result_class! {
 /// age. The renewal equation M(t) = F(t) + integral of M(t - s) dF(s) over (0, t), F the distribution of the hours from
 /// a change to the next, is solved to about twelve digits, for densities infinite at age 0 and for lives that hardly
 /// vary too. Far out the long-run line t / mean + (variance - mean^2) / (2 mean^2) takes over once the solution has
-/// come as near to it as rounding. Exponential and gamma lives without a planned age are summed in closed form. Cox (1962),
-/// Renewal Theory.
+/// come as near to it as rounding. Exponential and gamma lives without a planned age are summed in closed form. Cox
+/// (1962), Renewal Theory.
 ///
 /// Parameters
 /// ----------

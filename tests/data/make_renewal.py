@@ -93,7 +93,9 @@ def one_step(life, plan, age, end, n):
 
     failures = solve(failed, failed)
     planned = solve(due("left"), due("right"))
-    further = [2 * (f + p - failed - due(edge)) for f, p, edge in zip(failures, planned, ["left", "right"])]
+    further = [
+        2 * (f + p - failed - due(edge)) for f, p, edge in zip(failures, planned, ["left", "right"], strict=True)
+    ]
     second = solve(*further)
     if age == 0:
         return np.array([failures[1][n], planned[1][n], second[1][n]])
