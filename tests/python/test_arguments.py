@@ -742,11 +742,12 @@ def test_the_tables_above_hold_every_number_argument() -> None:
         for parameter in inspect.signature(callable_).parameters.values():
             default = parameter.default
             number = isinstance(default, int | float) and not isinstance(default, bool)
-            # Pairs of a belief; the ends of many watches, and shares on a scale, which are columns.
+            # Pairs of a belief; the ends of many watches, shares on a scale and hours, which are columns.
             word = isinstance(default, bool) or (name, parameter.name) in {
                 *BELIEFS,
                 ("sockets", "to"),
                 ("scale_share", "share"),
+                ("expected_changes", "hours"),
             }
             if number or (parameter.name in ARGUMENTS and not word):
                 seen += 1

@@ -75,7 +75,7 @@ def test_the_long_run_line_holds_far_out() -> None:
     never = relamp.expected_changes(relamp.life("never_fails(exponential)", scale=500.0, never_share=0.25), [2e6])
     assert (never.mean_hours, never.line[0]) == (math.inf, 0.0)
     assert never.failures[0] == pytest.approx(3.0, rel=1e-10)
-    endless = relamp.expected_changes(relamp.life("log_logistic", location=7.0, scale=1.2), [20_000.0])
+    endless = relamp.expected_changes(relamp.life("log_logistic", shape=0.8, scale=1100.0), [20_000.0])
     assert (endless.mean_hours, endless.line) == (math.inf, None)
 
 

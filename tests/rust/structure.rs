@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// From the foundations up; a room may use those before it.
-const ROOMS: [&str; 14] = [
+const ROOMS: [&str; 15] = [
     "base",
     "records",
     "lives",
