@@ -5653,6 +5653,9 @@ class WarrantyValue:
     @property
     def covered_hours(self) -> float:
         """Mean hours under warranty until then."""
+    @property
+    def failures_in_first_warranty(self) -> float | None:
+        """Mean covered failures in a row in one warranty that replacements share; None for some lives of steps."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

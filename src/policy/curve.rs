@@ -176,6 +176,13 @@ impl<'a> WorldCurve<'a> {
         self.rate > 0.0
     }
 
+    /// The same lives without a warranty.
+    pub(super) fn without_money_back(&self) -> WorldCurve<'a> {
+        let (lives, costs, kinks) = (self.lives.clone(), self.costs.clone(), self.kinks.clone());
+        let closed = lives.len() == 1 && self.rate == 0.0;
+        Self { lives, costs, planned: self.planned, kinks, closed, knots: Vec::new(), rate: self.rate, back: None }
+    }
+
     /// Ages at which the curve has a step or corner, ascending.
     pub fn kinks(&self) -> &[f64] {
         &self.kinks

@@ -4,9 +4,15 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::WorldCurve;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::root::bracketed;
 use crate::base::sound::{Checks, Sound};
+use crate::family::Life;
 use crate::fit::World;
+use crate::renewal::{ChangeRule, expected_changes};
 use crate::terms::HourLimit;
+
+/// Ages, each a tenth before the next, from which the share that fails under warranty is known.
+const KNOWN: i32 = 60;
 
 /// What a warranty is worth for lamps that are changed at an age or at failure, whichever comes first.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -29,6 +35,9 @@ pub struct WarrantyValue {
     pub failures_in_a_row_variance: f64,
     /// Mean hours under warranty until then.
     pub covered_hours: f64,
+    /// Mean number of covered failures in a row within the hours of one warranty: the free lamps of a maker who covers each
+    /// only for what is left of the first one's. None where lives fail by steps that no sum over time follows.
+    pub failures_in_first_warranty: Option<f64>,
 }
 
 impl Sound for WarrantyValue {
@@ -42,6 +51,11 @@ impl Sound for WarrantyValue {
         c.equal("failures_in_a_row_mean", self.failures_in_a_row_mean, claim / left);
         c.equal("failures_in_a_row_variance", self.failures_in_a_row_variance, claim / (left * left));
         c.positive("covered_hours", self.covered_hours);
+        // Each lamp is covered for no longer than the first, and the first for as long.
+        let (first, most) = (self.claim_probability, self.failures_in_a_row_mean);
+        if let Some(in_first) = self.failures_in_first_warranty {
+            c.between("failures_in_first_warranty", in_first, first, most);
+        }
     }
 }
 
@@ -51,6 +65,7 @@ impl Sound for WarrantyValue {
 /// ```text
 /// E = min(T, end);   q = sum over covered causes of F_j(E);   money back per lamp = sum_j integral of b_j dF_j over (0, E)
 /// failures in a row: geometric, mean q / (1 - q), variance q / (1 - q)^2;   covered hours = M(E) / (1 - q)
+/// failures in the first warranty: N(end) of N(t) = G(t) + integral of N(t - s) dG(s) over (0, t), G(t) = the sum in q at min(t, E)
 /// ```
 /// `F_j` and `M` as for [`super::cost_curve`]; `b_j(t)` money back for a failure by cause j at age t.
 ///
@@ -59,7 +74,7 @@ impl Sound for WarrantyValue {
 /// above 0; `policy.warranty_all_fail` where every lamp fails under warranty; those of [`WorldCurve::new`].
 ///
 /// # Source
-/// Blischke and Murthy, Warranty Cost Analysis (1994): rebate and renewing free replacement. From memory.
+/// Blischke and Murthy, Warranty Cost Analysis (1994): rebate, renewing and non-renewing free replacement. From memory.
 ///
 /// # Examples
 /// ```
@@ -99,6 +114,8 @@ pub fn warranty_value(world: &World, age_hours: f64, limit: &HourLimit) -> Resul
         return Err(Error::new(Kind::Refused, problem.got(claim)));
     }
     let money: f64 = whole.money_back.iter().sum();
+    let first = Covered::new(&curve, covered, age_hours.min(end_hours), claim)?;
+    let in_first = expected_changes(&first, &ChangeRule::to_failure(), &[end_hours]);
     Ok(WarrantyValue {
         age_hours,
         end_hours,
@@ -108,5 +125,82 @@ pub fn warranty_value(world: &World, age_hours: f64, limit: &HourLimit) -> Resul
         failures_in_a_row_mean: claim / left,
         failures_in_a_row_variance: claim / (left * left),
         covered_hours: under.exposure_hours / left,
+        failures_in_first_warranty: in_first.ok().and_then(|m| m.failures.first().copied()),
     })
+}
+
+/// The age at a covered failure of a lamp; for a lamp that leaves the warranty otherwise, never.
+#[derive(Debug)]
+struct Covered<'a> {
+    curve: WorldCurve<'a>,
+    shares: &'a [f64],
+    kinks: Vec<f64>,
+    end: f64,
+    claim: f64,
+}
+
+impl<'a> Covered<'a> {
+    fn new(curve: &'a WorldCurve<'a>, shares: &'a [f64], end: f64, claim: f64) -> Result<Self> {
+        let mut kinks: Vec<f64> = curve.kinks().iter().copied().filter(|k| *k < end).collect();
+        kinks.push(end);
+        // Short integrals from known ages: the sums ask for thousands.
+        let mut known = curve.without_money_back();
+        let ages: Vec<f64> = (1..=KNOWN).rev().map(|i| end * 0.9_f64.powi(i)).collect();
+        known.remember(&ages)?;
+        Ok(Self { curve: known, shares, kinks, end, claim })
+    }
+}
+
+impl Life for Covered<'_> {
+    fn ln_density(&self, age: f64) -> f64 {
+        let failing: f64 =
+            self.shares.iter().zip(self.curve.hazards(age)).map(|(s, h)| if *s > 0.0 { s * h } else { 0.0 }).sum();
+        if age >= self.end { f64::NEG_INFINITY } else { failing.ln() + self.curve.ln_reliability(age) }
+    }
+
+    fn ln_reliability(&self, age: f64) -> f64 {
+        (-self.failure_probability(age)).ln_1p()
+    }
+
+    fn ln_failure_probability(&self, age: f64) -> f64 {
+        self.failure_probability(age).ln()
+    }
+
+    fn failure_probability(&self, age: f64) -> f64 {
+        if age <= 0.0 {
+            return 0.0;
+        }
+        if age >= self.end {
+            return self.claim;
+        }
+        // An integral that fails shows as no number, and the sum over time is refused.
+        self.curve.up_to(age).map_or(f64::NAN, |u| self.shares.iter().zip(&u.incidence).map(|(s, f)| s * f).sum())
+    }
+
+    fn quantile(&self, p: f64) -> Result<f64> {
+        if p >= self.claim {
+            return Ok(if p > self.claim { f64::INFINITY } else { self.end });
+        }
+        if p <= 0.0 {
+            return Ok(0.0);
+        }
+        let miss = |x: f64| Ok((self.failure_probability(x.exp()) / p).ln().clamp(-f64::MAX, f64::MAX));
+        let mut low = self.end;
+        while low > f64::MIN_POSITIVE && self.failure_probability(low) >= p {
+            low *= 0.25;
+        }
+        Ok(bracketed(miss, low.ln(), self.end.next_up().ln(), 1e-12)?.exp())
+    }
+
+    fn mean_to(&self, _: f64) -> Result<f64> {
+        Ok(f64::INFINITY)
+    }
+
+    fn never_fails(&self) -> f64 {
+        1.0 - self.claim
+    }
+
+    fn kinks(&self) -> &[f64] {
+        &self.kinks
+    }
 }

@@ -246,6 +246,7 @@ fn value_table(v: &WarrantyValue) -> Result<RecordBatch> {
         .numbers("failures_in_a_row_mean", [v.failures_in_a_row_mean])
         .numbers("failures_in_a_row_variance", [v.failures_in_a_row_variance])
         .numbers("covered_hours", [v.covered_hours])
+        .numbers_or_null("failures_in_first_warranty", [v.failures_in_first_warranty])
         .finish()
 }
 
@@ -254,6 +255,7 @@ fn value_facts(v: &WarrantyValue) -> Facts {
         "age_hours": v.age_hours, "end_hours": v.end_hours, "claim_probability": v.claim_probability,
         "money_back_per_lamp": v.money_back_per_lamp, "money_back_per_1000_hours": v.money_back_per_1000_hours,
         "failures_in_a_row_mean": v.failures_in_a_row_mean, "covered_hours": v.covered_hours,
+        "failures_in_first_warranty": v.failures_in_first_warranty,
     }
 }
 
@@ -308,6 +310,12 @@ result_class! {
         #[getter]
         fn covered_hours(&self) -> f64 {
             self.0.covered_hours
+        }
+
+        /// Mean covered failures in a row in one warranty that replacements share; None for some lives of steps.
+        #[getter]
+        fn failures_in_first_warranty(&self) -> Option<f64> {
+            self.0.failures_in_first_warranty
         }
     }
 }

@@ -272,6 +272,20 @@ fn covered(life: Weibull, planned: f64, failure: f64, warranty: Warranty) -> Wor
 }
 
 #[test]
+fn failures_in_a_row_end_with_the_first_that_is_not_covered() {
+    // Even rates: covered failures at 1 in 1,000 h go on until one at 1 in 400 h that is not covered.
+    let causes = series(1.0, &[(Ending::Burst, 1.0, 1000.0, 9.0), (Ending::Dim, 1.0, 400.0, 9.0)]);
+    let costs = causes.costs.clone().with_warranty(Warranty::full(1.0, 700.0, [Ending::Burst]).unwrap()).unwrap();
+    let w = World { costs, ..causes };
+    let value = warranty_value(&w, 2000.0, &limit(2000.0)).unwrap();
+    close(value.failures_in_first_warranty.unwrap(), 0.4 * (1.0 - (-700.0_f64 / 400.0).exp()), 1e-9, 0.0);
+    // Lamps that are pulled early leave it too: of two in a row both must fail before 300 h and within 700 h.
+    let early = warranty_value(&w, 300.0, &limit(2000.0)).unwrap();
+    assert!(early.failures_in_first_warranty.unwrap() < value.failures_in_first_warranty.unwrap());
+    assert!(early.failures_in_first_warranty.unwrap() > early.claim_probability);
+}
+
+#[test]
 fn money_back_meets_the_stored_values() {
     let basic = &case("warranty_basic_weibull2")["outputs"];
     let shapes = &case("warranty_shapes")["outputs"];
@@ -291,8 +305,12 @@ fn money_back_meets_the_stored_values() {
     close(full.failures_in_a_row_variance, number(&basic["frw_renewing_variance"]), 1e-10, 0.0);
     close(full.covered_hours / 1000.0, number(&basic["coverage_length_renewing"]), 1e-10, 0.0);
     close(value(life, 500.0, "pro rata").money_back_per_lamp, number(&basic["prw_linear_rebate"]), 1e-10, 0.0);
+    let in_first = |v: relamp::policy::WarrantyValue| v.failures_in_first_warranty.unwrap();
+    close(in_first(full), number(&basic["frw_nonrenewing_expected_replacements"]), 1e-10, 0.0);
+    close(in_first(value(weibull(1.0, 2500.0), 2000.0, "full")), number(&even["frw_nonrenewing"]), 1e-10, 0.0);
     for (shape, expect) in shapes.as_object().unwrap() {
         let life = weibull(shape.parse().unwrap(), 1000.0);
+        close(in_first(value(life, 800.0, "full")), number(&expect["nonrenewing"]), 1e-10, 0.0);
         close(value(life, 800.0, "pro rata").money_back_per_lamp, number(&expect["rebate"]), 1e-10, 0.0);
         close(value(life, 800.0, "full").failures_in_a_row_mean, number(&expect["renewing"]), 1e-10, 0.0);
     }
