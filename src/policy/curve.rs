@@ -3,7 +3,7 @@
 use super::objective::Objective;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::quadrature::integrate_many;
-use crate::family::Life;
+use crate::family::{Joint, Life};
 use crate::fit::{CauseLife, World};
 use crate::records::Ending;
 use crate::terms::{Costs, Warranty};
@@ -151,9 +151,7 @@ impl<'a> WorldCurve<'a> {
     ///
     /// A cycle costs at least the cheapest change and lasts at most T, so that `C(T) >= cheapest (1 / T - rate)`.
     pub(super) fn earliest(&self, cost_per_hour: f64) -> f64 {
-        let most = |i: usize| self.back.as_ref().map_or(0.0, |b| b.largest(i));
-        let cheapest = self.costs.iter().enumerate().map(|(i, c)| c - most(i)).fold(self.planned, f64::min);
-        1.0 / (cost_per_hour / cheapest + self.rate)
+        1.0 / (cost_per_hour / self.cheapest() + self.rate)
     }
 
     /// Multiplies every cost of a failure; false, and nothing done, where one would fall to what a warranty gives back.
@@ -176,11 +174,36 @@ impl<'a> WorldCurve<'a> {
         self.rate > 0.0
     }
 
+    /// All causes as one life.
+    pub(super) fn joint(&self) -> Joint<'a> {
+        Joint::new(self.lives.clone())
+    }
+
     /// The same lives without a warranty.
     pub(super) fn without_money_back(&self) -> WorldCurve<'a> {
         let (lives, costs, kinks) = (self.lives.clone(), self.costs.clone(), self.kinks.clone());
         let closed = lives.len() == 1 && self.rate == 0.0;
         Self { lives, costs, planned: self.planned, kinks, closed, knots: Vec::new(), rate: self.rate, back: None }
+    }
+
+    /// What failures cost a lamp of an age in an hour, on average, less any money back.
+    pub(super) fn failing(&self, age: f64) -> f64 {
+        let cost = |(i, (c, h)): (usize, (&f64, f64))| {
+            let back = self.back.as_ref().map_or(0.0, |b| b.at(i, age));
+            if h == 0.0 { 0.0 } else { (c - back) * h }
+        };
+        self.costs.iter().zip(self.hazards(age)).enumerate().map(cost).sum()
+    }
+
+    /// Mean money back for a failure by a cause at an age.
+    pub(super) fn back(&self, cause: usize, age: f64) -> f64 {
+        self.back.as_ref().map_or(0.0, |b| b.at(cause, age))
+    }
+
+    /// The least that any change can cost.
+    pub(super) fn cheapest(&self) -> f64 {
+        let most = |i: usize| self.back.as_ref().map_or(0.0, |b| b.largest(i));
+        self.costs.iter().enumerate().map(|(i, c)| c - most(i)).fold(self.planned, f64::min)
     }
 
     /// Ages at which the curve has a step or corner, ascending.

@@ -6,20 +6,24 @@
 //! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
 //! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`capped_age`] holds the age to
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
-//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the maker; [`limit_stages`] raises a chain's own limit
-//! to the maker's by trials. No age in their answers passes the
-//! limit. [`unlimited_optimum`] is pure mathematics for checks, not advice. One lamp in one
-//! screen is changed by its own age here, or from an earlier one on at a visit that happens anyway ([`best_visit_age`]); groups
-//! are played out in [`crate::simulate`].
+//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the
+//! maker; [`limit_stages`] raises a chain's own limit to the maker's by trials. No age in their answers passes the limit.
+//! [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
+//! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
+//! [`block_interval`] how often to change all lamps together. Everywhere else one lamp in one screen is changed by its own
+//! age; sites whose lamps share visits are played out in [`crate::simulate`].
 
 mod age;
+mod block;
 mod caps;
 mod compare;
 mod cost;
 mod curve;
 mod endings;
+mod horizon;
 mod interval;
 mod objective;
+mod over_time;
 mod pair;
 mod plain;
 mod regret;
@@ -32,11 +36,13 @@ mod value;
 mod visit;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
+pub use block::{BlockCost, BlockInterval, BlockVerdict, block_costs, block_interval};
 pub use caps::{CapBand, CapLine, CapVerdict, CappedAge, RiskCaps, RiskLine, capped_age};
 pub use compare::{AgeComparison, PricedDraws, compare_ages};
 pub use cost::{CostPoint, EndingCost, cost_curve, objective_curve};
 pub use curve::{UpTo, WorldCurve};
 pub use endings::{EndingShare, EndingsAt, endings_by_age};
+pub use horizon::{HorizonAge, HorizonCost, HorizonJump, HorizonVerdict, horizon_age, horizon_costs};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
 pub use objective::Objective;
 pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};

@@ -5,6 +5,7 @@
 //! none, and a first lamp of known age ([`ChangeRule`]). They know one life and no uncertainty; [`crate::demand`] counts
 //! the lamps of many screens month by month over draws. Several causes go in as one [`crate::family::Series`].
 
+mod amounts;
 mod basis;
 mod blocks;
 mod closed;
@@ -17,6 +18,7 @@ mod spread;
 mod steps;
 mod table;
 
+pub(crate) use amounts::{Amounts, Laid, Timeline};
 pub use counts::{ChangeCounts, change_counts};
 pub use expected::{ExpectedChanges, LongRunLine, Way, expected_changes};
 pub use rule::ChangeRule;

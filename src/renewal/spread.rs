@@ -2,6 +2,7 @@
 
 use std::rc::Rc;
 
+use super::amounts::Amounts;
 use super::basis::gauss;
 use super::mesh::{Bases, Mesh};
 use super::rule::ChangeRule;
@@ -45,6 +46,19 @@ pub(super) struct Lines {
 
 impl<'a> Spread<'a> {
     pub(super) fn new(life: &'a dyn Life, rule: &ChangeRule) -> Result<Self> {
+        let quiet = |k: &&f64| **k > 0.0 && life.ln_failure_probability(**k) == f64::NEG_INFINITY;
+        let free = life.kinks().iter().take_while(quiet).last().copied().unwrap_or(0.0);
+        // A lamp that is changed before it can fail needs no special clock.
+        let free_hours = if rule.planned_age_hours.is_some_and(|t| t <= free) { 0.0 } else { free };
+        Self::past(life, rule, free_hours, None)
+    }
+
+    /// The same with time counted from age 0 all through, on panels that were laid out before where there are some.
+    pub(super) fn from_age_0(life: &'a dyn Life, rule: &ChangeRule, bases: Option<Rc<Bases>>) -> Result<Self> {
+        Self::past(life, rule, 0.0, bases)
+    }
+
+    fn past(life: &'a dyn Life, rule: &ChangeRule, free_hours: f64, bases: Option<Rc<Bases>>) -> Result<Self> {
         if life.below_zero() > 0.0 || life.failure_probability(0.0) > 0.0 {
             let problem = Problem::new("renewal.below_zero", "a share of the lamps has failed by age 0")
                 .at(Place::input("life"))
@@ -62,11 +76,7 @@ impl<'a> Spread<'a> {
                 return Err(Error::new(Kind::Refused, problem));
             }
         }
-        let quiet = |k: &&f64| **k > 0.0 && life.ln_failure_probability(**k) == f64::NEG_INFINITY;
-        let free = life.kinks().iter().take_while(quiet).last().copied().unwrap_or(0.0);
         let planned = rule.planned_age_hours;
-        // A lamp that is changed before it can fail needs no special clock.
-        let free_hours = if planned.is_some_and(|t| t <= free) { 0.0 } else { free };
         let mut spread = Self {
             life,
             free_hours,
@@ -75,7 +85,10 @@ impl<'a> Spread<'a> {
             never: life.never_fails(),
             bases: Rc::new(Bases::new(1.0)),
         };
-        spread.bases = Rc::new(Bases::new(spread.exponent()?));
+        spread.bases = match bases {
+            Some(bases) => bases,
+            None => Rc::new(Bases::new(spread.exponent()?)),
+        };
         Ok(spread)
     }
 
@@ -273,6 +286,32 @@ impl<'a> First<'a> {
         mesh: &Mesh,
         f: impl Fn(f64) -> [f64; N],
     ) -> [f64; N] {
+        self.over(hours, mesh, &[], |age| (self.life.ln_density(age) - self.ln_now).exp(), f)
+    }
+
+    /// Sum over its age at failure of an amount that depends on that age, and of a function of the time left then.
+    pub(super) fn over_amounts<const N: usize>(
+        &self,
+        hours: f64,
+        mesh: &Mesh,
+        amounts: &Amounts<'_>,
+        f: impl Fn(f64) -> [f64; N],
+    ) -> [f64; N] {
+        let rate = |age: f64| {
+            let reached = (self.life.ln_reliability(age) - self.ln_now).exp();
+            if reached == 0.0 { 0.0 } else { (amounts.rate)(age) * reached }
+        };
+        self.over(hours, mesh, amounts.kinks, rate, f)
+    }
+
+    fn over<const N: usize>(
+        &self,
+        hours: f64,
+        mesh: &Mesh,
+        kinks: &[f64],
+        density: impl Fn(f64) -> f64,
+        f: impl Fn(f64) -> [f64; N],
+    ) -> [f64; N] {
         let from = (self.free_hours - self.age).max(0.0);
         let end = self.plan.map_or(hours, |(left, _)| hours.min(left)).min(self.end_hours);
         let mut sum = [0.0; N];
@@ -286,7 +325,8 @@ impl<'a> First<'a> {
             edges.push(from + step);
             step = 2.0 * step + self.grain;
         }
-        edges.extend(self.life.kinks().iter().map(|k| k - self.age).filter(|s| *s > from && *s < end));
+        let corners = self.life.kinks().iter().chain(kinks);
+        edges.extend(corners.map(|k| k - self.age).filter(|s| *s > from && *s < end));
         // Halves of the panels: a product of a polynomial and the density takes more points than either.
         let width = 0.5 * mesh.width_hours;
         let mut j = ((hours - end) / width).ceil();
@@ -296,10 +336,19 @@ impl<'a> First<'a> {
         }
         edges.retain(|s| *s <= end);
         edges.sort_by(f64::total_cmp);
+        if known == 0.0 {
+            // No piece next to the age at which the hazard may be infinite is longer than its distance from it.
+            let mut near = edges.iter().map(|s| s - from).find(|s| *s > 1e-13 * hours).unwrap_or(end - from);
+            while near < width && from + near < end {
+                edges.push(from + near);
+                near *= 2.0;
+            }
+            edges.sort_by(f64::total_cmp);
+        }
         edges.dedup_by(|a, b| *a - *b <= 1e-13 * hours);
         let (plain, fine) = (gauss(16), gauss(64));
         let mut take = |s: f64, weight: f64| {
-            let w = weight * (self.life.ln_density(self.age + s) - self.ln_now).exp();
+            let w = weight * density(self.age + s);
             if w > 0.0 {
                 for (o, x) in sum.iter_mut().zip(f((hours - s).max(0.0))) {
                     *o += w * x;

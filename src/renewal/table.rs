@@ -152,12 +152,22 @@ impl<'a> Table<'a> {
     }
 
     /// Mean changes by a time, all of them.
-    fn all(&self, hours: f64) -> Result<f64> {
+    pub(super) fn all(&self, hours: f64) -> Result<f64> {
         if let Some(m) = self.mesh.value(&self.all, hours) {
             return Ok(m);
         }
         let lines = self.line(hours)?;
         Ok(hours * lines.per_hour + lines.constant)
+    }
+
+    /// Mean changes before a time: what falls on it is left out.
+    pub(super) fn all_before(&self, hours: f64) -> Result<f64> {
+        let (panel, share) = self.mesh.place(hours);
+        // The end of a panel and the start of the next are one time, before and after what happens at it.
+        match panel.checked_sub(1).filter(|_| share == 0.0).and_then(|before| self.all.get(before)?.last()) {
+            Some(m) => Ok(*m),
+            None => self.all(hours),
+        }
     }
 
     fn line(&self, hours: f64) -> Result<&Lines> {

@@ -28,6 +28,7 @@ mod plots_predictions;
 mod policy;
 mod policy_caps;
 mod policy_doubt;
+mod policy_over_time;
 mod policy_truth;
 mod pooling;
 mod posteriors;

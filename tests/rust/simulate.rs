@@ -7,7 +7,9 @@ use relamp::demand::{Horizon, SocketToday};
 use relamp::family::{Life, Weibull};
 use relamp::fit::World;
 use relamp::records::Ending;
-use relamp::simulate::{Assumptions, DarkMinutes, PlayOptions, PlayedFleet, Rule, Simulated, Visits, play_fleet};
+use relamp::simulate::{
+    Assumptions, DarkMinutes, PlannedChange, PlayOptions, PlayedFleet, Rule, Simulated, Visits, play_fleet,
+};
 use relamp::terms::HourLimit;
 
 use crate::worlds::{limit, series, world};

@@ -1,9 +1,10 @@
-//! Careful arithmetic: repeatable sums, linear algebra, special functions, integrals, roots and percentiles.
+//! Careful arithmetic: repeatable sums, linear algebra, special functions, integrals, roots, least values and percentiles.
 
 pub mod beta;
 pub mod count_bounds;
 pub mod dual;
 pub mod gamma;
+pub mod least;
 pub mod linalg;
 pub mod percentile;
 pub mod pieces;

@@ -4,7 +4,7 @@ use relamp::demand::{LampsAtAge, failures_ahead, forecast, planned_changes};
 use relamp::family::{Exponential, Gamma, family};
 use relamp::fit::{FitOptions, bootstrap};
 use relamp::lives::{Rows, Tally};
-use relamp::policy::cost_curve;
+use relamp::policy::{block_costs, cost_curve, horizon_costs};
 use serde_json::Value;
 
 use super::*;
@@ -49,6 +49,8 @@ fn every_formula_agrees_with_the_played_fleet() {
     counts(&mut list);
     opportunities(&mut list);
     blocks(&mut list);
+    horizons(&mut list);
+    blocks_under_a_limit(&mut list);
     chain::scores(&mut list);
     let n = list.len() as f64;
     let squares = list.iter().map(|s| s.z * s.z).sum::<f64>() / n;
@@ -323,6 +325,44 @@ fn blocks(list: &mut Vec<Score>) {
             play(&Assumptions::new(&sockets, &w, rule, &limit), apart(list, options(2.0 * days * stretch, 1, 1)));
         assert_eq!(played.whole.planned.mean, 200_000.0);
         list.push(Score::of(name, &played.cost_per_hour.unwrap(), cost));
+    }
+}
+
+/// Cost to a horizon, with new lamps and with lamps of some age.
+fn horizons(list: &mut Vec<Score>) {
+    let w = series(900.0, &[(Ending::Burst, 3.5, 1500.0, 5200.0), (Ending::Seal, 0.7, 6000.0, 1800.0)]);
+    let limit = limit(2000.0);
+    for (first, age, horizon) in
+        [(0.0, 800.0, 2600.0), (500.0, 800.0, 2600.0), (900.0, 800.0, 1700.0), (700.0, 2000.0, 3100.0)]
+    {
+        let found = horizon_costs(&w, horizon, first, &[age], &limit).unwrap().remove(0);
+        let sockets = vec![socket(first, 168.0); 100_000];
+        let asked = apart(list, options(horizon / 24.0, 1, 1));
+        let played = play(&Assumptions::new(&sockets, &w, Rule::AtAge { age_hours: age }, &limit), asked);
+        let name = |what: &str| format!("to {horizon} h from {first} h, changed at {age} h: {what}");
+        list.push(Score::of(name("cost"), &played.whole.cost, 1e5 * found.cost));
+        list.push(Score::of(name("failures"), &played.whole.failures, 1e5 * found.failures));
+        list.push(Score::of(name("planned"), &played.whole.planned, 1e5 * found.planned_changes));
+    }
+}
+
+/// All lamps on fixed days, and alone where they reach the limit before.
+fn blocks_under_a_limit(list: &mut Vec<Score>) {
+    let w = series(900.0, &[(Ending::Burst, 3.5, 1500.0, 5200.0), (Ending::Dim, 2.0, 3000.0, 1800.0)]);
+    for (top, every) in [(1000.0, 1500.0), (700.0, 2500.0), (1200.0, 900.0)] {
+        let limit = limit(top);
+        let found = block_costs(&w, &[every], &limit, None).unwrap().remove(0);
+        let sockets = vec![socket(0.0, 168.0); 100_000];
+        let days = every / 24.0;
+        let rule = Rule::OnCalendar { every_days: days, first_day: days, from_age_hours: 0.0 };
+        let asked = apart(list, options(2.0 * days, 1, 1));
+        let played = play(&Assumptions::new(&sockets, &w, rule, &limit), asked);
+        let name = |what: &str| format!("all every {every} h, limit {top} h: {what}");
+        list.push(Score::of(name("cost per hour"), &played.cost_per_hour.unwrap(), found.cost_per_hour));
+        list.push(Score::of(name("failures"), &played.whole.failures, 2e5 * found.failures));
+        if let Some(alone) = played.whole.planned_by_kind.get(&PlannedChange::AtLimit) {
+            list.push(Score::of(name("alone"), alone, 2e5 * found.alone));
+        }
     }
 }
 

@@ -1,0 +1,379 @@
+//! All lamps on fixed days, whatever their age, and failures one by one in between.
+
+use serde::{Deserialize, Serialize};
+
+use super::cost::EndingCost;
+use super::curve::WorldCurve;
+use super::over_time::{Failures, check_length, failures_cost};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::full_hours;
+use crate::base::math::least::least;
+use crate::base::math::root::bracketed;
+use crate::base::sound::{Checks, Sound, as_saved};
+use crate::fit::World;
+use crate::renewal::{ChangeRule, Laid, Timeline};
+use crate::terms::{HourLimit, LARGEST_AMOUNT};
+
+/// Mean hours from a change to the next up to which intervals are searched; what is longer costs next to what no blocks do.
+const SEARCHED: f64 = 20.0;
+/// Steps of the search in ln interval.
+const STEPS: usize = 240;
+/// How far past a jump of the cost the search goes on, relative.
+const PAST: f64 = 1e-9;
+/// Step of the slope, relative to the interval: rounding of the cost and the curve of the slope then weigh alike.
+const SLOPE: f64 = 2e-3;
+/// Depth of a dip between neighbouring steps, relative, below which it is rounding.
+const DIP: f64 = 1e-11;
+/// Saving, percent, below which blocks are not advised.
+const FLAT: f64 = 0.1;
+
+/// Long-run cost per lamp hour when all lamps are changed together at an interval.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BlockCost {
+    /// Burning hours of a screen from one change of all lamps to the next.
+    pub every_hours: f64,
+    /// Cost per lamp hour; the sum of the parts below.
+    pub cost_per_hour: f64,
+    /// Part that the changes of all lamps bring.
+    pub block_cost_per_hour: f64,
+    /// Part that lamps bring which reach the limit before the next change of all and are changed alone.
+    pub alone_cost_per_hour: f64,
+    /// Parts that failures bring, less any money back, by ending in the order of the endings.
+    pub by_ending: Vec<EndingCost>,
+    /// Mean number of failures of a screen from one change of all to the next.
+    pub failures: f64,
+    /// Mean number of lamps changed alone at the limit in that time.
+    pub alone: f64,
+}
+
+impl Sound for BlockCost {
+    fn check(&self, c: &mut Checks) {
+        c.positive("every_hours", self.every_hours);
+        c.positive("block_cost_per_hour", self.block_cost_per_hour);
+        c.not_negative("alone_cost_per_hour", self.alone_cost_per_hour);
+        for (i, part) in self.by_ending.iter().enumerate() {
+            c.not_negative(&format!("by_ending[{i}].cost_per_hour"), part.cost_per_hour);
+        }
+        let failures: f64 = self.by_ending.iter().map(|part| part.cost_per_hour).sum();
+        let sum = self.block_cost_per_hour + self.alone_cost_per_hour + failures;
+        c.equal("cost_per_hour", self.cost_per_hour, sum);
+        c.not_negative("failures", self.failures);
+        c.not_negative("alone", self.alone);
+    }
+}
+
+/// Whether changes of all lamps together pay.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum BlockVerdict {
+    /// They cost less at some interval than changing every lamp alone, at failure or at the limit.
+    BlocksPay,
+    /// At no interval, or next to nothing.
+    NoBlockPays,
+}
+
+/// The interval of least cost for changes of all lamps together. No lamp in it passes the limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BlockInterval {
+    /// Whether such changes pay.
+    pub verdict: BlockVerdict,
+    /// The same in plain words.
+    pub sentence: String,
+    /// The advice and what it costs: whole hours, of the two next to the optimum the cheaper; none where no block pays.
+    pub advice: Option<BlockCost>,
+    /// Interval of least cost, before rounding; none where the cost only falls with the interval.
+    pub optimum_hours: Option<f64>,
+    /// Least cost per lamp hour of any interval.
+    pub optimum_cost_per_hour: f64,
+    /// Cost per lamp hour of changing every lamp alone, at failure or at the limit.
+    pub without_blocks_cost_per_hour: f64,
+    /// Intervals at which the cost stops falling, with the cost there, ascending.
+    pub minima: Vec<(f64, f64)>,
+    /// Cost of one lamp in a change of all.
+    pub block_cost: f64,
+    /// The limit in force, hours.
+    pub limit_hours: f64,
+}
+
+impl Sound for BlockInterval {
+    fn check(&self, c: &mut Checks) {
+        c.positive("optimum_cost_per_hour", self.optimum_cost_per_hour);
+        c.positive("without_blocks_cost_per_hour", self.without_blocks_cost_per_hour);
+        c.positive("block_cost", self.block_cost);
+        c.positive("limit_hours", self.limit_hours);
+        c.positive("optimum_hours", self.optimum_hours);
+        let least = self.optimum_cost_per_hour;
+        let without = self.without_blocks_cost_per_hour;
+        c.need("optimum_cost_per_hour", least <= without * (1.0 + 1e-9), least, format!("at most {without}"));
+        let pays = self.verdict == BlockVerdict::BlocksPay;
+        c.there("advice", self.advice.is_some(), pays, "there where blocks pay");
+        let lasts = !pays || self.optimum_hours.is_some();
+        c.need("optimum_hours", lasts, as_saved(&self.verdict), "an interval where blocks pay");
+        if let Some(advice) = &self.advice {
+            c.part("advice", advice);
+            let here = advice.cost_per_hour;
+            c.need("advice.cost_per_hour", here >= least * (1.0 - 1e-9), here, format!("at least {least}"));
+            c.equal("advice.block_cost_per_hour", advice.block_cost_per_hour * advice.every_hours, self.block_cost);
+            let longer = advice.alone == 0.0 || advice.every_hours > self.limit_hours;
+            c.need("advice.alone", longer, advice.alone, "0 where the interval is not past the limit");
+        }
+        let mut before = 0.0;
+        for (i, (hours, cost)) in self.minima.iter().enumerate() {
+            c.ends(&format!("minima[{i}]"), before, *hours);
+            c.need(&format!("minima[{i}]"), *cost >= least * (1.0 - 1e-9), cost, format!("at least {least}"));
+            before = *hours;
+        }
+    }
+}
+
+/// Long-run cost per lamp hour at each of the given intervals from one change of all lamps to the next.
+///
+/// # Formula
+/// ```text
+/// C(B) = [c_b + c_p P(B) + sum_j c_j N_j(B)] / B
+/// one cause, no lamp reaches the limit:  C(B) = [c_b + c_f M(B)] / B
+/// ```
+/// `c_b` cost of one lamp in a change of all; `N_j(B)` mean failures by cause j and `P(B)` mean changes alone at the limit
+/// from one change of all to the next, both in a screen that starts with a new lamp and changes it at failure or at the limit;
+/// `M` the renewal function. A lamp that would reach the limit before the next change of all is changed alone then, at
+/// the cost of a planned change; one that reaches it on that very day is changed with all. For all lamps of a site on one day,
+/// `c_b` holds their share of the visit.
+///
+/// # Arguments
+/// `block_cost`: cost of one lamp in a change of all, where it is not that of a planned change.
+///
+/// # Errors
+/// `policy.block_interval` for an interval that is not finite and above 0; `policy.block_cost` for a cost that is not above 0 and
+/// at most 1e12; `renewal.jumps` for a life made of steps; `renewal.too_far`; those of [`WorldCurve::new`].
+///
+/// # Source
+/// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4, section 2 (from memory).
+///
+/// # Examples
+/// ```
+/// use relamp::family::Gamma;
+/// use relamp::fit::{CauseLife, World};
+/// use relamp::policy::block_costs;
+/// use relamp::records::Ending;
+/// use relamp::terms::{Costs, PrintedHours};
+/// let life = Box::new(Gamma { shape: 2.0, scale: 1000.0 });
+/// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
+/// let world = World { causes, costs: Costs::new(950.0, [(Ending::Burst, 5200.0)])? };
+/// let printed = PrintedHours { maximum_hours: Some(2000.0), source: "invented".into(), ..PrintedHours::default() };
+/// let cost = block_costs(&world, &[1000.0], &printed.limit()?, None)?.remove(0);
+/// // M(B) = B / (2 scale) - (1 - exp(-2 B / scale)) / 4
+/// let m = 0.5 - 0.25 * (1.0 - (-2.0_f64).exp());
+/// assert!((cost.cost_per_hour - (950.0 + 5200.0 * m) / 1000.0).abs() < 1e-9);
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn block_costs(
+    world: &World,
+    every_hours: &[f64],
+    limit: &HourLimit,
+    block_cost: Option<f64>,
+) -> Result<Vec<BlockCost>> {
+    let problems: Vec<Problem> = every_hours
+        .iter()
+        .enumerate()
+        .filter_map(|(i, hours)| {
+            let what = "an interval of changes of all lamps is a length of burning hours";
+            let error = check_length("policy.block_interval", what, "every_hours", *hours).err()?;
+            error.problems().first().cloned().map(|p| p.at(Place::input("every_hours").row(i as u64 + 1)))
+        })
+        .collect();
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Domain, problems));
+    }
+    let block = cost_of_all(world, block_cost)?;
+    let curve = WorldCurve::new(world)?;
+    let joint = curve.joint();
+    let laid = Laid::new(&joint, ChangeRule::at_age(limit.hours()), None)?;
+    let most = every_hours.iter().copied().fold(0.0, f64::max);
+    if most == 0.0 {
+        return Ok(Vec::new());
+    }
+    let timeline = laid.until(most)?;
+    every_hours.iter().map(|hours| whole(world, &curve, &timeline, block, *hours)).collect()
+}
+
+/// The interval of least long-run cost for changes of all lamps together.
+///
+/// The cost is searched from where a change of all alone costs as much as no blocks do, to 20 mean hours between changes, past
+/// which it has settled next to the cost without blocks. Each dip is narrowed to the root of
+/// `B C'(B) = 0`; where lamps reach the limit the cost jumps, and the intervals just before are looked at too. `B` may lie
+/// past the limit: no lamp does.
+///
+/// # Arguments
+/// Those of [`block_costs`].
+///
+/// # Errors
+/// Those of [`block_costs`]; `policy.age_below_hour` where the best interval is below one hour.
+///
+/// # Examples
+/// ```
+/// use relamp::family::Weibull;
+/// use relamp::fit::{CauseLife, World};
+/// use relamp::policy::{BlockVerdict, block_interval};
+/// use relamp::records::Ending;
+/// use relamp::terms::{Costs, PrintedHours};
+/// let life = Box::new(Weibull { shape: 3.0, scale: 1000.0 });
+/// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
+/// let world = World { causes, costs: Costs::new(500.0, [(Ending::Burst, 5000.0)])? };
+/// let printed = PrintedHours { maximum_hours: Some(2000.0), source: "invented".into(), ..PrintedHours::default() };
+/// let best = block_interval(&world, &printed.limit()?, None)?;
+/// assert_eq!(best.verdict, BlockVerdict::BlocksPay);
+/// assert_eq!(best.advice.map(|a| a.every_hours), Some(376.0));
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>) -> Result<BlockInterval> {
+    let block = cost_of_all(world, block_cost)?;
+    let curve = WorldCurve::new(world)?;
+    let alone = curve.up_to(limit.hours())?;
+    let without = curve.cost(&alone);
+    let joint = curve.joint();
+    let laid = Laid::new(&joint, ChangeRule::at_age(limit.hours()), None)?;
+    let from = block / without;
+    let to = (SEARCHED * alone.exposure_hours).max(4.0 * from);
+    let timeline = laid.until(to)?;
+    let cost = |hours: f64| -> Result<f64> { Ok((block + brought(&curve, &timeline, hours)) / hours) };
+    let minima = dips(&cost, from, to, limit.hours())?;
+    let best = minima.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|b| b.1 < without);
+    let saving = best.map_or(0.0, |b| 100.0 * (without - b.1) / without);
+    let advice = match best.filter(|_| saving >= FLAT) {
+        None => None,
+        Some((hours, _)) if hours < 1.0 => {
+            let what = "the best interval is below one hour: check the costs and units";
+            return Err(Error::new(Kind::Refused, Problem::new("policy.block_below_hour", what).got(hours)));
+        }
+        Some((hours, _)) => {
+            let down = whole(world, &curve, &timeline, block, hours.floor())?;
+            let up = whole(world, &curve, &timeline, block, hours.ceil().min(timeline.horizon()))?;
+            Some(if up.cost_per_hour < down.cost_per_hour { up } else { down })
+        }
+    };
+    let verdict = if advice.is_some() { BlockVerdict::BlocksPay } else { BlockVerdict::NoBlockPays };
+    let limit_hours = limit.hours();
+    let sentence = match &advice {
+        Some(a) => {
+            let every = full_hours(a.every_hours);
+            let alone =
+                if a.every_hours > limit_hours { ", and a lamp alone where it reaches the limit before" } else { "" };
+            format!("change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each alone")
+        }
+        None => {
+            let limit = full_hours(limit_hours);
+            format!("no change of all lamps together pays; change each at failure, or at the limit of {limit} h")
+        }
+    };
+    Ok(BlockInterval {
+        verdict,
+        sentence,
+        advice,
+        optimum_hours: best.map(|b| b.0),
+        optimum_cost_per_hour: best.map_or(without, |b| b.1),
+        without_blocks_cost_per_hour: without,
+        minima,
+        block_cost: block,
+        limit_hours,
+    })
+}
+
+fn cost_of_all(world: &World, block_cost: Option<f64>) -> Result<f64> {
+    let cost = block_cost.unwrap_or_else(|| world.costs.planned());
+    if cost > 0.0 && cost <= LARGEST_AMOUNT {
+        return Ok(cost);
+    }
+    let problem = Problem::new("policy.block_cost", "the cost of one lamp in a change of all is no amount of money");
+    let problem = problem.at(Place::input("block_cost")).got(cost).expected("above 0 and at most 1e12");
+    Err(Error::new(Kind::Input, problem))
+}
+
+/// Cost of a screen from one change of all lamps to the next, without that change.
+fn brought(curve: &WorldCurve, timeline: &Timeline<'_>, hours: f64) -> f64 {
+    failures_cost(curve, timeline, hours) + curve.planned_cost() * timeline.planned(hours)
+}
+
+fn whole(
+    world: &World,
+    curve: &WorldCurve,
+    timeline: &Timeline<'_>,
+    block: f64,
+    every_hours: f64,
+) -> Result<BlockCost> {
+    let Failures { number, costs } = Failures::by(world, curve, timeline, every_hours)?;
+    let alone = timeline.planned(every_hours);
+    let by_ending: Vec<EndingCost> =
+        costs.into_iter().map(|(ending, cost)| EndingCost { ending, cost_per_hour: cost / every_hours }).collect();
+    let block_cost_per_hour = block / every_hours;
+    let alone_cost_per_hour = curve.planned_cost() * alone / every_hours;
+    let failures: f64 = by_ending.iter().map(|part| part.cost_per_hour).sum();
+    let cost_per_hour = block_cost_per_hour + alone_cost_per_hour + failures;
+    Ok(BlockCost {
+        every_hours,
+        cost_per_hour,
+        block_cost_per_hour,
+        alone_cost_per_hour,
+        by_ending,
+        failures: number,
+        alone,
+    })
+}
+
+/// Intervals at which the cost stops falling: dips, and those just before lamps reach the limit.
+fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, limit: f64) -> Result<Vec<(f64, f64)>> {
+    let mut minima = Vec::new();
+    // Between two times the limit the cost has no jump.
+    let mut low = from;
+    let mut k = 1.0;
+    while low < to {
+        while k * limit <= low * (1.0 + 2.0 * PAST) {
+            k += 1.0;
+        }
+        let jumps = k * limit < to;
+        let high = if jumps { k * limit } else { to };
+        let steps = ((STEPS as f64 * (high / low).ln() / (to / from).ln()).ceil() as usize).max(8);
+        let mut points: Vec<(f64, f64)> = Vec::with_capacity(steps + 1);
+        for i in 0..=steps {
+            let hours = if i == steps { high } else { low * (high / low).powf(i as f64 / steps as f64) };
+            points.push((hours, cost(hours)?));
+        }
+        for three in points.windows(3) {
+            let [a, b, c] = *three else { continue };
+            if a.1.min(c.1) - b.1 > DIP * b.1 {
+                minima.push(narrowed(cost, a.0, c.0, (low, high))?);
+            }
+        }
+        if let [.., before, last] = points.as_slice() {
+            if jumps && last.1 < before.1 {
+                // It falls up to the limit, where the cost of lamps changed alone comes on top.
+                minima.push(*last);
+            }
+        }
+        low = high * (1.0 + PAST);
+    }
+    Ok(minima)
+}
+
+/// A dip between two intervals, as the root of the slope where there is room for it.
+fn narrowed(cost: &dyn Fn(f64) -> Result<f64>, a: f64, c: f64, (low, high): (f64, f64)) -> Result<(f64, f64)> {
+    let (at, value) = least(cost, a, c, 1e-8)?;
+    // Rounding hides how flat the bottom is; the slope does not.
+    let slope = |hours: f64| -> Result<f64> {
+        let h = SLOPE * hours;
+        let near = cost(hours + h)? - cost(hours - h)?;
+        let far = cost(hours + 2.0 * h)? - cost(hours - 2.0 * h)?;
+        Ok(hours * (8.0 * near - far) / (12.0 * h) / value)
+    };
+    let (left, right) = (at * (1.0 - 1e-5), at * (1.0 + 1e-5));
+    if left * (1.0 - 2.0 * SLOPE) <= low || right * (1.0 + 2.0 * SLOPE) >= high {
+        return Ok((at, value));
+    }
+    if slope(left)? < 0.0 && slope(right)? > 0.0 {
+        let root = bracketed(slope, left, right, 1e-13 * at)?;
+        return Ok((root, cost(root)?));
+    }
+    Ok((at, value))
+}
