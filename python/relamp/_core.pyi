@@ -122,6 +122,93 @@ class AgeInterval:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class BlockCosts:
+    """Long-run cost per lamp hour by the interval at which all lamps are changed together; made by `block_costs`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def every_hours(self) -> _Array:
+        """The intervals, burning hours of a screen, (n,)."""
+    @property
+    def cost_per_hour(self) -> _Array:
+        """Cost per lamp hour at each interval, (n,)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class BlockInterval:
+    """How often to change all lamps together; made by `block_interval`. No lamp in it passes the limit."""
+
+    @property
+    def verdict(self) -> str:
+        """Whether such changes pay: "blocks_pay" or "no_block_pays"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def every_hours(self) -> float | None:
+        """The advice: burning hours from one change of all lamps to the next, whole hours; None where no block pays."""
+    @property
+    def cost_per_hour(self) -> float | None:
+        """Long-run cost per lamp hour at that interval; None where no block pays."""
+    @property
+    def optimum_hours(self) -> float | None:
+        """Interval of least cost, before rounding, hours; None where the cost only falls with the interval."""
+    @property
+    def optimum_cost_per_hour(self) -> float:
+        """Least cost per lamp hour of any interval."""
+    @property
+    def without_blocks_cost_per_hour(self) -> float:
+        """Cost per lamp hour of changing every lamp alone, at failure or at the limit."""
+    @property
+    def minima(self) -> list[tuple[float, float]]:
+        """Intervals at which the cost stops falling, as (hours, cost per lamp hour)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Bootstrap:
     """Refits with random weights; made by `bootstrap`. Its table holds the parameters of each replicate."""
 
@@ -2515,6 +2602,93 @@ class HazardResiduals:
     @property
     def expected_failures(self) -> float:
         """Failures expected from the hours watched: the sum of `passed` over the lamps."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class HorizonAge:
+    """The planned age of least cost over a horizon; made by `horizon_age`. No age in it passes the limit."""
+
+    @property
+    def verdict(self) -> str:
+        """Why the age stands where it does: "best_below_limit", "at_limit" or "no_planned_change"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def age_hours(self) -> float:
+        """The advice: whole hours, at most the limit; of the two next to the optimum the cheaper."""
+    @property
+    def cost(self) -> float:
+        """Mean cost to the horizon at that age."""
+    @property
+    def optimum_hours(self) -> float:
+        """Age of least cost, before rounding."""
+    @property
+    def optimum_cost(self) -> float:
+        """Mean cost to the horizon there."""
+    @property
+    def limit_cost(self) -> float:
+        """Mean cost to the horizon of changing at the limit."""
+    @property
+    def jumps(self) -> list[tuple[float, float, float]]:
+        """Ages next to the optimum at which the cost jumps, as (age in hours, cost just before it, cost at it)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class HorizonCosts:
+    """Cost of one screen to a horizon by planned age, and what each cause brings; made by `horizon_costs`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def age_hours(self) -> _Array:
+        """The planned ages, hours, (n,)."""
+    @property
+    def cost(self) -> _Array:
+        """Mean cost to the horizon at each age, (n,)."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5875,6 +6049,95 @@ def best_visit_age(
     True
     """
 
+def block_costs(world: World, limit: HourLimit, *, every_hours: Column, block_cost: float | None = None) -> BlockCosts:
+    """Long-run cost per lamp hour at given intervals from one change of all lamps to the next, failures changed one by
+    one.
+
+    C(B) = [c_b + c_p P(B) + sum over causes of c N(B)] / B: c_b the cost of one lamp in a change of all, N(B) the
+    mean failures and P(B) the mean changes alone at the limit in between. With one cause and no lamp at the limit
+    that is [c_b + c_f M(B)] / B. A lamp that would reach the limit before the next change of all is changed alone
+    then, at the cost of a planned change. Barlow and Proschan (1965), Mathematical Theory of Reliability, chapter
+    4.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No lamp passes it; intervals may.
+    every_hours : array-like
+        Intervals, burning hours of a screen, above 0.
+    block_cost : float, optional
+        Cost of one lamp in a change of all, its share of the visit in it; None for that of a planned change.
+
+    Returns
+    -------
+    BlockCosts
+
+    Raises
+    ------
+    InputError
+        For what is not a number, NaN included, and a cost that is not above 0.
+    DomainError
+        For an interval that is not above 0.
+    RefusedError
+        For a life made of steps, or that reaches below age 0.
+    LimitError
+        For an interval beyond what can be solved.
+
+    Examples
+    --------
+    At an even rate failures bring 5.2 an hour whatever the interval.
+
+    >>> import relamp
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> relamp.block_costs(world, limit, every_hours=[500.0, 1000.0]).cost_per_hour.round(4).tolist()
+    [7.1, 6.15]
+    >>> relamp.block_costs(world, limit, every_hours=[500.0], block_cost=700.0).cost_per_hour.round(4).tolist()
+    [6.6]
+    """
+
+def block_interval(world: World, limit: HourLimit, *, block_cost: float | None = None) -> BlockInterval:
+    """The interval of least long-run cost for changes of all lamps together.
+
+    Every dip of the cost up to 20 mean hours between changes is narrowed to the root of its slope, and compared
+    with changing each lamp alone. The interval may lie past the limit: a lamp that would reach the limit before is
+    changed alone then.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No lamp passes it.
+    block_cost : float, optional
+        Cost of one lamp in a change of all, its share of the visit in it; None for that of a planned change.
+
+    Returns
+    -------
+    BlockInterval
+
+    Raises
+    ------
+    InputError
+        For a cost that is not a number above 0.
+    RefusedError
+        For a best interval below one hour, and a life made of steps or that reaches below age 0.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(500.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> best = relamp.block_interval(world, limit)
+    >>> best.every_hours, best.verdict
+    (376.0, 'blocks_pay')
+    >>> relamp.block_interval(world, limit, block_cost=3000.0).every_hours is None
+    True
+    """
+
 def bootstrap(
     tally: Tally,
     *,
@@ -7363,6 +7626,107 @@ def forecast(
     ... )
     >>> forecast.due_now, len(forecast)
     (1, 3)
+    """
+
+def horizon_age(world: World, limit: HourLimit, *, horizon_hours: float, first_age_hours: float = 0.0) -> HorizonAge:
+    """The planned age of least mean cost over a horizon, such as the hours until a conversion, that the limit allows.
+
+    The cost jumps down at every age that divides the horizon, as the last planned change then falls on it and is
+    not made. All such ages that can win are looked at, and the stretches between that cost least are searched. Of
+    the two whole hours next to the optimum the cheaper is advised, as an hour too few can bring one change more.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        No age in the answer passes it.
+    horizon_hours : float
+        Burning hours of the screen to the horizon, above 0.
+    first_age_hours : float
+        Age of the lamp that burns today, hours: 0 for a new one. At or past the planned age it is changed at once.
+
+    Returns
+    -------
+    HorizonAge
+
+    Raises
+    ------
+    InputError
+        For what is not a number, NaN included.
+    DomainError
+        For a horizon that is not above 0, and a first age below 0 or that no lamp reaches.
+    RefusedError
+        For a best age below one hour, and a life made of steps or that reaches below age 0.
+    LimitError
+        For a horizon beyond what can be solved.
+
+    Examples
+    --------
+    Three changes, and a fourth lamp that burns a little shorter than the others.
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=4.0, scale=1000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
+    >>> best = relamp.horizon_age(world, limit, horizon_hours=2000.0)
+    >>> best.age_hours, best.verdict
+    (520.0, 'best_below_limit')
+    >>> relamp.horizon_age(world, limit, horizon_hours=2000.0, first_age_hours=200.0).age_hours <= 1500.0
+    True
+    """
+
+def horizon_costs(
+    world: World, limit: HourLimit, *, horizon_hours: float, ages_hours: Column, first_age_hours: float = 0.0
+) -> HorizonCosts:
+    """Mean cost of one screen to a horizon, such as the hours until its conversion, at each of the given planned ages.
+
+    K(H) = sum over causes of the integral of [1 + M(H - u)] c(u) h(u) R(u) over u in (0, min(H, A)), plus c_p R(A)
+    [1 + M(H - A)] for an age A below the horizon, M the mean number of changes. The last lamp counts with what it
+    costs before the horizon. A planned change that falls on the horizon itself is not made. Barlow and Proschan
+    (1965), Mathematical Theory of Reliability, chapters 3 and 4.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs.
+    limit : HourLimit
+        An age past it is refused.
+    horizon_hours : float
+        Burning hours of the screen to the horizon, above 0.
+    ages_hours : array-like
+        Planned ages, hours.
+    first_age_hours : float
+        Age of the lamp that burns today, hours: 0 for a new one. At or past the planned age it is changed at once.
+
+    Returns
+    -------
+    HorizonCosts
+
+    Raises
+    ------
+    InputError
+        For no ages, and for what is not a number, NaN included.
+    DomainError
+        For an age or a horizon that is not above 0, and a first age below 0 or that no lamp reaches.
+    RefusedError
+        For a life made of steps, or that reaches below age 0.
+    LimitError
+        For ages past the limit, each by its row, and a horizon beyond what can be solved.
+
+    Examples
+    --------
+    At an even rate 1.5 failures come in 1,500 h. No lamp reaches 1,500 h before that; 1,200 h one does if it must.
+
+    >>> import relamp
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> ages = [1200.0, 1500.0]
+    >>> relamp.horizon_costs(world, limit, horizon_hours=1500.0, ages_hours=ages).cost.round(2).tolist()
+    [8171.97, 7800.0]
+    >>> old = relamp.horizon_costs(world, limit, horizon_hours=1500.0, ages_hours=ages, first_age_hours=1000.0)
+    >>> bool(old.cost[1] > 7800.0)
+    True
     """
 
 def hour_limit(

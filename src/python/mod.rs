@@ -32,6 +32,7 @@ mod intake;
 mod life;
 mod lives;
 mod money;
+mod over_time;
 mod pair;
 mod policy;
 mod pooling;
@@ -108,6 +109,11 @@ mod _core {
     #[pymodule_export]
     use super::money::{
         PyDarkMinutes, PyDiscount, PyWarranty, PyWarrantyValue, dark_minutes, discount, warranty, warranty_value,
+    };
+    #[pymodule_export]
+    use super::over_time::{
+        PyBlockCosts, PyBlockInterval, PyHorizonAge, PyHorizonCosts, block_costs, block_interval, horizon_age,
+        horizon_costs,
     };
     #[pymodule_export]
     use super::pair::{PyPairCost, PyPairFit, compare_pair, compare_pair_costs, failures_to_see};

@@ -72,6 +72,17 @@ DOUBTS: dict[str, Callable[..., Any]] = {
     "cost_bars": aged(relamp.cost_bars),
 }
 
+
+def to_horizon(**options: Any) -> relamp.HorizonAge:
+    return relamp.horizon_age(WORLD, LIMIT, **{"horizon_hours": 900.0, **options})
+
+
+def costs_to_horizon(**options: Any) -> relamp.HorizonCosts:
+    return relamp.horizon_costs(WORLD, LIMIT, **{"horizon_hours": 900.0, "ages_hours": [800.0], **options})
+
+
+OVER_TIME: dict[str, Callable[..., Any]] = {"horizon_age": to_horizon, "horizon_costs": costs_to_horizon}
+
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
     "limit_stages allowed": ("allowed", lambda x: staged(allowed=x)),
@@ -112,6 +123,11 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "cost_bars factor": ("factor", lambda x: relamp.cost_bars(WORLD, LIMIT, factor=x)),
     "dark_minutes planned": ("planned", relamp.dark_minutes),
     "dark_minutes burst": ("burst", lambda x: relamp.dark_minutes(1.0, burst=x)),
+    **{
+        f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
+        for owner, call in OVER_TIME.items()
+        for name in ("horizon_hours", "first_age_hours")
+    },
     "warranty price": ("price", lambda x: full(price=x)),
     "warranty_value age_hours": ("age_hours", lambda x: relamp.warranty_value(BACKED, LIMIT, age_hours=x)),
     "Warranty.within_calendar days": ("days", lambda x: full().within_calendar(days=x, hours_per_week=70.0)),
@@ -143,6 +159,11 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "hours_per_year",
         lambda x: relamp.discount(rate_per_year=0.05, hours_per_year=x),
     ),
+    "block_costs block_cost": (
+        "block_cost",
+        lambda x: relamp.block_costs(WORLD, LIMIT, every_hours=[500.0], block_cost=x),
+    ),
+    "block_interval block_cost": ("block_cost", lambda x: relamp.block_interval(WORLD, LIMIT, block_cost=x)),
     "warranty hours": ("hours", lambda x: full(hours=x)),
 }
 

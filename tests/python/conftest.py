@@ -204,6 +204,10 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         relamp.least_regret(world, limit, least_factor=0.9, most_factor=5.0),
         relamp.cost_bars(world, limit, factor=1.5),
         relamp.endings_by_age(world, limit, ages_hours=[500.0, 1500.0]),
+        relamp.horizon_costs(world, limit, horizon_hours=5000.0, ages_hours=[1500.0, 2500.0]),
+        relamp.horizon_age(world, limit, horizon_hours=5000.0, first_age_hours=300.0),
+        relamp.block_costs(world, limit, every_hours=[1500.0, 3000.0]),
+        relamp.block_interval(world, limit, block_cost=400.0),
     ]
 
 

@@ -346,14 +346,14 @@ arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
     age, age_hours, current, days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau, gradient,
-    hazard_ratio, hours_per_week, least_factor, least_saving_percent, level, mean, mean_hours_between_visits,
-    meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent, period_days,
-    planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share, show_hours,
-    step_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
+    hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
+    mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
+    period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
+    show_hours, step_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, calendar_days, calendar_first_day, calendar_from_hours, common_age_hours,
-    given_survival_to, hazard, hours, hours_per_year, limit_hours, maximum_hours, most_before_age, most_in_show,
-    oldest_at_risk_hours, quantile, rate_per_hour, rate_per_year, reliability, todays_rule_hours, visit_age_hours,
-    visits_days, visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
+    average_life_hours, b_life, block_cost, calendar_days, calendar_first_day, calendar_from_hours,
+    common_age_hours, given_survival_to, hazard, hours, hours_per_year, limit_hours, maximum_hours, most_before_age,
+    most_in_show, oldest_at_risk_hours, quantile, rate_per_hour, rate_per_year, reliability, todays_rule_hours,
+    visit_age_hours, visits_days, visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
 );

@@ -1,0 +1,72 @@
+"""Cost to a horizon and changes of all lamps together, against closed forms and the played fleet."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+import relamp
+
+LIMIT = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+EVEN = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(950.0, burst=5200.0))
+WEAR = relamp.world({"burst": relamp.life("weibull", shape=3.0, scale=1000.0)}, relamp.costs(500.0, burst=5000.0))
+
+
+def test_an_even_rate_costs_what_it_must() -> None:
+    costs = relamp.horizon_costs(EVEN, LIMIT, horizon_hours=3000.0, ages_hours=[1600.0, 2000.0])
+    # A run of A hours without failure that ends before the horizon: exp(-A) for each start up to 3,000 - A.
+    planned = [math.exp(-a) * (1.0 + 3.0 - a) for a in (1.6, 2.0)]
+    assert costs.cost == pytest.approx([3.0 * 5200.0 + 950.0 * p for p in planned], rel=1e-10)
+    frame = costs.frame()
+    assert frame["failures"].to_list() == pytest.approx([3.0, 3.0], rel=1e-10)
+    assert frame["planned_changes"].to_list() == pytest.approx(planned, rel=1e-9)
+    assert (frame["planned_cost"] + frame["burst_cost"]).to_list() == pytest.approx(costs.cost.tolist(), rel=1e-14)
+    blocks = relamp.block_costs(EVEN, LIMIT, every_hours=[500.0, 1000.0])
+    assert blocks.cost_per_hour == pytest.approx([1.9 + 5.2, 0.95 + 5.2], rel=1e-12)
+
+
+def test_the_best_age_is_never_past_the_limit_and_no_other_costs_less() -> None:
+    limit = relamp.hour_limit(maximum_hours=700.5, source="invented data sheet")
+    ages = [35.0 * i for i in range(3, 21)]
+    for horizon, first in [(900.0, 0.0), (2100.0, 300.0), (4000.0, 900.0)]:
+        best = relamp.horizon_age(WEAR, limit, horizon_hours=horizon, first_age_hours=first)
+        assert best.age_hours <= 700.0
+        assert best.optimum_hours <= 700.5
+        assert all(age <= 700.5 and before >= at - 1e-9 for age, before, at in best.jumps)
+        others = relamp.horizon_costs(WEAR, limit, horizon_hours=horizon, ages_hours=ages, first_age_hours=first).cost
+        assert best.optimum_cost <= others.min() * (1.0 + 1e-9)
+        assert best.optimum_cost <= min(best.cost, best.limit_cost) * (1.0 + 1e-9)
+
+
+def test_blocks_agree_with_the_weibull_case_of_the_books() -> None:
+    # Shape 3, failure 10 times a planned change: the interval and cost, recomputed in high precision.
+    best = relamp.block_interval(WEAR, LIMIT)
+    assert best.optimum_hours == pytest.approx(375.813364687152, rel=1e-8)
+    assert best.optimum_cost_per_hour == pytest.approx(4.04012748253279 * 0.5, rel=1e-9)
+    assert (best.verdict, best.every_hours) == ("blocks_pay", 376.0)
+    none = relamp.block_interval(EVEN, LIMIT)
+    assert (none.verdict, none.every_hours, none.cost_per_hour) == ("no_block_pays", None, None)
+    assert len(none.frame()) == 0
+    assert "no change of all lamps" in none.sentence
+
+
+def test_one_warranty_is_shared_by_its_replacements() -> None:
+    costs = relamp.costs(1.0, burst=5.0).with_warranty(
+        relamp.warranty(form="full", price=1.0, hours=800.0, endings=["burst"])
+    )
+    limit = relamp.hour_limit(maximum_hours=5000.0, source="invented data sheet")
+    world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, costs)
+    value = relamp.warranty_value(world, limit, age_hours=4000.0)
+    assert value.failures_in_first_warranty == pytest.approx(0.8, rel=1e-10)
+    assert value.failures_in_a_row_mean == pytest.approx(math.expm1(0.8), rel=1e-10)
+
+
+def test_what_cannot_be_answered_is_refused() -> None:
+    with pytest.raises(relamp.DomainError, match="horizon"):
+        relamp.horizon_age(WEAR, LIMIT, horizon_hours=0.0)
+    with pytest.raises(relamp.LimitError, match="row 2"):
+        relamp.horizon_costs(WEAR, LIMIT, horizon_hours=900.0, ages_hours=[500.0, 2001.0])
+    with pytest.raises(relamp.DomainError, match="row 2"):
+        relamp.block_costs(WEAR, LIMIT, every_hours=[500.0, -1.0])
+    with pytest.raises(relamp.InputError, match="block_cost"):
+        relamp.block_interval(WEAR, LIMIT, block_cost=0.0)
