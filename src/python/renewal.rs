@@ -330,10 +330,10 @@ result_class! {
 /// >>> life = relamp.life("weibull", shape=3.0, scale=1500.0)
 /// >>> run = relamp.expected_changes(life, [5000.0, 20000.0])
 /// >>> run.failures.round(4).tolist()
-/// [3.2997, 14.4982]
+/// [3.299, 14.4973]
 /// >>> planned = relamp.expected_changes(life, 5000.0, planned_age_hours=1000.0)
 /// >>> planned.failures.round(4).tolist(), planned.planned.round(4).tolist()
-/// ([1.3554, 3.958])
+/// ([1.3248], [3.7567])
 /// >>> old = relamp.expected_changes(life, 5000.0, planned_age_hours=1000.0, first_age_hours=600.0)
 /// >>> bool(old.changes[0] > planned.changes[0])
 /// True
@@ -390,7 +390,7 @@ pub(super) fn expected_changes(
 /// >>> life = relamp.life("weibull", shape=3.0, scale=1500.0)
 /// >>> counts = relamp.change_counts(life, 5000.0)
 /// >>> counts.quantile(0.95)
-/// 4
+/// 5
 /// >>> relamp.change_counts(life, 5000.0, planned_age_hours=1000.0).first
 /// 5
 /// >>> relamp.change_counts(life, 5000.0, planned_age_hours=1000.0, first_age_hours=600.0).first

@@ -77,6 +77,9 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "pair",
         "models",
         "expected",
+        "life",
+        "hours",
+        "end_hours",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)
