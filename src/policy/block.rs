@@ -346,11 +346,12 @@ fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, limit: f64) -> Re
                 minima.push(narrowed(cost, a.0, c.0, (low, high))?);
             }
         }
-        if let [.., before, last] = points.as_slice() {
-            if jumps && last.1 < before.1 {
-                // It falls up to the limit, where the cost of lamps changed alone comes on top.
-                minima.push(*last);
-            }
+        if let [.., before, last] = points.as_slice()
+            && jumps
+            && last.1 < before.1
+        {
+            // It falls up to the limit, where the cost of lamps changed alone comes on top.
+            minima.push(*last);
         }
         low = high * (1.0 + PAST);
     }

@@ -162,6 +162,11 @@ impl Life for Covered<'_> {
         (-self.failure_probability(age)).ln_1p()
     }
 
+    fn reliability(&self, age: f64) -> f64 {
+        // To the bit the share that never fails once no more can: a rest of rounding would burn for ever.
+        1.0 - self.failure_probability(age)
+    }
+
     fn ln_failure_probability(&self, age: f64) -> f64 {
         self.failure_probability(age).ln()
     }

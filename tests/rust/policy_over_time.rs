@@ -107,14 +107,15 @@ fn stored_costs_to_a_horizon_come_out() {
     }
 }
 
+/// Mean planned changes at an even rate: R(A) for each change, and for the start, at least A before the horizon.
+fn planned(t: f64, age: f64, scale: f64) -> f64 {
+    if t <= age { 0.0 } else { (-age / scale).exp() * (1.0 + (t - age) / scale + planned(t - age, age, scale)) }
+}
+
 #[test]
 fn an_even_rate_has_a_closed_form() {
     let (scale, horizon) = (1000.0, 3300.0);
     let w = world(Exponential { scale }, 950.0, 5200.0);
-    // Planned changes: R(A) for each change, and for the start, at least A before the horizon.
-    fn planned(t: f64, age: f64, scale: f64) -> f64 {
-        if t <= age { 0.0 } else { (-age / scale).exp() * (1.0 + (t - age) / scale + planned(t - age, age, scale)) }
-    }
     for age in [250.0, 700.0, 1100.0, 1650.0, 3300.0, 4000.0] {
         let new = horizon / scale * 5200.0 + 950.0 * planned(horizon, age, scale);
         close(mean_cost(&w, horizon, 0.0, age, 5000.0), new, 1e-11, 0.0);
