@@ -256,17 +256,14 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
     };
     let verdict = if advice.is_some() { BlockVerdict::BlocksPay } else { BlockVerdict::NoBlockPays };
     let limit_hours = limit.hours();
-    let sentence = match &advice {
-        Some(a) => {
-            let every = full_hours(a.every_hours);
-            let alone =
-                if a.every_hours > limit_hours { ", and a lamp alone where it reaches the limit before" } else { "" };
-            format!("change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each alone")
-        }
-        None => {
-            let limit = full_hours(limit_hours);
-            format!("no change of all lamps together pays; change each at failure, or at the limit of {limit} h")
-        }
+    let sentence = if let Some(a) = &advice {
+        let every = full_hours(a.every_hours);
+        let past = a.every_hours > limit_hours;
+        let alone = if past { ", and a lamp alone where it reaches the limit before" } else { "" };
+        format!("change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each alone")
+    } else {
+        let limit = full_hours(limit_hours);
+        format!("no change of all lamps together pays; change each at failure, or at the limit of {limit} h")
     };
     Ok(BlockInterval {
         verdict,
