@@ -491,9 +491,9 @@ fn a_played_out_fleet_agrees() {
                     break;
                 }
                 if life_hours < plan {
-                    f += 1.0
+                    f += 1.0;
                 } else {
-                    p += 1.0
+                    p += 1.0;
                 }
                 age = 0.0;
             }
