@@ -406,6 +406,8 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         at_age = []
         for fit, colour in zip(fits, colours, strict=False):
             seen, past = np.linspace(0.0, min(oldest, last), 160), np.linspace(oldest, last, 80)
+            if "fit.at_limit" in {slug for slug, _ in fit.notes}:
+                raise ValueError(f"the {_family(fit.family)} fit has no maximum, so no curve beyond its window")
             life: Any = fit.life_at_maximum
             ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=_family(fit.family), zorder=3)
             if last > oldest:

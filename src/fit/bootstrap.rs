@@ -119,7 +119,7 @@ impl Sound for Bootstrap {
 /// The weights are a pure function of (seed, class, replicate), so the same bytes come out for any number of threads.
 ///
 /// # Errors
-/// Those of [`super::fit`]; `fit.replicates` for fewer than 2.
+/// Those of [`super::fit`]; `fit.replicates` for fewer than 2; `fit.in_limit` where the fit has no maximum.
 pub fn bootstrap(
     family: &dyn Family,
     tally: &Tally,
@@ -139,6 +139,7 @@ pub fn bootstrap(
         ));
     }
     let fit = super::fit(family, tally, options, run)?;
+    fit.has_maximum()?;
     let sample = Sample::new(tally, options.endings.as_deref(), None)?;
     let refitter = Refitter::new(family, sample, &fit, options.iterations, options.reduced);
     let clusters = Clusters::new(tally);

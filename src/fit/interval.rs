@@ -219,8 +219,15 @@ impl Fit {
     ///
     /// # Errors
     /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is
-    /// flat; `fit.parameter_open` for a parameter that the records do not settle.
+    /// flat; `fit.parameter_open` for a parameter that the records do not settle; `fit.in_limit` for a fit that stands in a
+    /// limit of its family.
     pub fn wald(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
+        if let Quantity::Parameter(name) = quantity {
+            // What the records say of it comes first: the bound stands in the refusal.
+            let place = self.family()?.parameter_names().iter().position(|n| n == name);
+            place.map_or(Ok(()), |i| self.settled(i))?;
+        }
+        self.has_maximum()?;
         let target = Target::new(self.family()?, quantity)?;
         self.wald_at(target, quantity.clone(), level, sides)
     }
@@ -248,6 +255,12 @@ impl Fit {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn wald_of(&self, asked: &Function, level: f64, sides: Sides) -> Result<Interval> {
+        self.has_maximum()?;
+        self.wald_within(asked, level, sides)
+    }
+
+    /// The same for what holds in a limit of the family too: figures within a window.
+    pub(super) fn wald_within(&self, asked: &Function, level: f64, sides: Sides) -> Result<Interval> {
         self.wald_at(Target::function(asked), Quantity::Function(asked.name.clone()), level, sides)
     }
 

@@ -346,6 +346,16 @@ impl Fit {
         self.notes.iter().filter(|note| matches!(note.slug.as_str(), "fit.parameter_open" | "fit.claims_only"))
     }
 
+    /// Refuses figures other than those within a window for a fit that stands in a limit of its family: it has no maximum, and
+    /// what holds there beyond the window is a matter of how far the search went.
+    pub(crate) fn has_maximum(&self) -> Result<()> {
+        let Some(note) = self.notes.iter().find(|note| note.slug == "fit.at_limit") else { return Ok(()) };
+        let what = "the fit has no maximum and stands in a limit of its family, which tells of the window alone";
+        let problem = Problem::new("fit.in_limit", what).at(Place::input(&self.family)).got(&note.text);
+        let hint = "ask `within_window`, or the profile of the figure, or give the lamps shipped (`with_shipped`)";
+        Err(Error::new(Kind::Refused, problem.expected("records that settle a highest point")).with_hint(hint))
+    }
+
     /// Refuses coordinate `i` if the records do not settle its parameter.
     pub(super) fn settled(&self, i: usize) -> Result<()> {
         let open = self.identified.get(i).filter(|mark| mark.identified == Identified::No);

@@ -86,7 +86,7 @@ impl Sound for FamilyVerdict {
 /// the hour limit. `level`: of the interval of each family.
 ///
 /// # Errors
-/// Those of [`super::information_table`]; `fit.age` for the age; `fit.level`.
+/// Those of [`super::information_table`]; `fit.age` for the age; `fit.level`; `fit.in_limit` for a fit that stands in a limit of its family.
 ///
 /// # Source
 /// Age at which families disagree, as a part of the answer: Meeker & Escobar (1998), Statistical Methods for Reliability
@@ -123,6 +123,7 @@ pub fn family_verdict(
     let (mut notes, mut open) = (Vec::new(), Vec::new());
     for row in &table.rows {
         let Some(fit) = fits.get(row.given) else { continue };
+        fit.has_maximum()?;
         let interval = fit.wald(&Quantity::Reliability(age_hours), level, Sides::Both);
         let (low, high) = match interval {
             Ok(i) => (i.high.map(|h| 1.0 - h), i.low.map(|l| 1.0 - l)),

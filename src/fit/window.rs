@@ -111,7 +111,7 @@ impl Fit {
     /// ```
     pub fn within_window(&self, upper_hours: f64, ages: &[f64], level: f64) -> Result<WindowedLife> {
         let mut out = self.shares_within(upper_hours, ages, level, IntervalMethod::Wald, |asked| {
-            let found = self.wald_of(asked, level, Sides::Both)?;
+            let found = self.wald_within(asked, level, Sides::Both)?;
             // In a limit where nothing is left to move the curvature is 0, which is no certainty.
             let none = found.low.is_some() && found.low == found.high;
             Ok(if none { Interval { low: None, high: None, ..found } } else { found })

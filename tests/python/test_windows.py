@@ -88,7 +88,13 @@ def test_what_claims_leave_open_has_bounds_and_no_value_in_every_form() -> None:
     for fit in limits:
         assert fit.identified["scale"] == "no"
         assert 0.0 < relamp.within_window(fit, upper_hours=1500.0, ages=[500.0]).shares[0] < 0.5
-    seed, fit = next((seed, fit) for seed, fit in found if fit.identified["scale"] == "no")
+        for ask in (lambda fit=fit: fit.wald(b_life=10.0), lambda fit=fit: fit.wald(reliability=1000.0)):
+            with pytest.raises(relamp.RefusedError) as caught:
+                ask()
+            assert caught.value.slug == "fit.in_limit"
+        with pytest.raises(ValueError, match="no maximum"):
+            plots_model.families(relamp.product_limit(relamp.lives([5.0, 9.0])), [fit])
+    seed, fit = next((seed, fit) for seed, fit in found if fit.identified["scale"] == "no" and fit not in limits)
     assert fit.parameters["scale"] is None
     assert fit.parameter("scale") is None
     assert fit.standard_error("scale") is None

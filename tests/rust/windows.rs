@@ -4,7 +4,9 @@ use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::demand::{LampsAtAge, failures_ahead};
 use relamp::family::{Life, Weibull, family};
-use relamp::fit::{Fit, FitOptions, Identified, IntervalMethod, Note, Quantity, Sides, bootstrap, family_verdict, fit};
+use relamp::fit::{
+    Fit, FitOptions, Function, Identified, IntervalMethod, Note, Quantity, Scale, Sides, bootstrap, family_verdict, fit,
+};
 use relamp::lives::{Rows, Tally};
 use relamp::records::Ending;
 
@@ -276,9 +278,8 @@ fn ages_outside_a_window_are_named() {
 
 #[test]
 fn figures_of_claims_alone_say_that_the_scale_is_open() {
-    let (tally, _) = lots(6000.0, 3000, &[1500.0], 0);
+    let (tally, found) = claims_of(false);
     let (options, run) = (FitOptions::default(), Run::new());
-    let found = fitted("weibull", &tally).unwrap();
     assert_eq!(found.parameter("scale"), None, "{found}");
     let scale = Quantity::Parameter("scale".into());
     assert_eq!(found.wald(&scale, 0.95, Sides::Both).unwrap_err().slug(), "fit.parameter_open");
@@ -290,4 +291,40 @@ fn figures_of_claims_alone_say_that_the_scale_is_open() {
     let draws = bootstrap(family("weibull").unwrap(), &tally, &options, 40, 1, "", &run).unwrap();
     let lamps = [LampsAtAge { age_hours: 0.0, ahead_hours: 1000.0, count: 1000 }];
     assert!(says(&failures_ahead(&draws, &lamps, &run).unwrap().notes));
+}
+
+/// Claims that leave the scale open: with a highest point of the likelihood, or without one, in a limit.
+fn claims_of(limit: bool) -> (Tally, Fit) {
+    (0..60)
+        .map(|run| lots(6000.0, 3000, &[1500.0], run).0)
+        .map(|tally| (fitted("weibull", &tally).unwrap(), tally))
+        .find(|(found, _)| {
+            found.parameter("scale").is_none() && limit == found.notes().iter().any(|n| n.slug == "fit.at_limit")
+        })
+        .map(|(found, tally)| (tally, found))
+        .unwrap()
+}
+
+#[test]
+fn a_fit_in_a_limit_gives_no_figure_beyond_its_window() {
+    // The scale stands where the search gave up, at millions of hours: figures that rest on it would be sure and wrong.
+    let (tally, found) = claims_of(true);
+    let (options, run) = (FitOptions::default(), Run::new());
+    for quantity in [Quantity::BLife(10.0), Quantity::Mean, Quantity::Reliability(1000.0)] {
+        assert_eq!(found.wald(&quantity, 0.95, Sides::Both).unwrap_err().slug(), "fit.in_limit");
+    }
+    let median = |life: &dyn Life, _: &[f64]| life.quantile(0.5);
+    let asked = Function { name: "median".into(), of: &median, scale: Scale::Positive };
+    assert_eq!(found.wald_of(&asked, 0.95, Sides::Both).unwrap_err().slug(), "fit.in_limit");
+    let draws = bootstrap(family("weibull").unwrap(), &tally, &options, 40, 1, "", &run);
+    assert_eq!(draws.unwrap_err().slug(), "fit.in_limit");
+    assert_eq!(family_verdict(&tally, &options, &[&found], 2000.0, 0.95).unwrap_err().slug(), "fit.in_limit");
+    // Its bound is in the refusal of the scale, its profile is bounded below, and the course within the window is given.
+    let scale = found.wald(&Quantity::Parameter("scale".into()), 0.95, Sides::Both).unwrap_err();
+    assert_eq!(scale.slug(), "fit.parameter_open");
+    let profile = found.profile(&tally, &options, &Quantity::BLife(10.0), 0.95, Sides::Both, &run).unwrap();
+    let truth = 6000.0 * (-0.9_f64.ln()).powf(1.0 / 1.5);
+    assert!(profile.low.unwrap() < truth && profile.high.is_none(), "{profile:?} {truth}");
+    let share = &found.within_window(1500.0, &[500.0], 0.95).unwrap().shares[0];
+    assert!(share.low.unwrap() < share.share && share.share < share.high.unwrap());
 }
