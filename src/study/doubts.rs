@@ -6,13 +6,15 @@ use std::path::Path;
 use super::declare::Declaration;
 use super::open::Study;
 use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
-use crate::base::figure::{hours, short};
+use crate::base::figure::{counted, hours, short};
 use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
 const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a planned change that costs less than its lamp.
 const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
+/// Rule of logs in which no lamp burns.
+const NO_BURNING_LAMP: &str = "study.no_burning_lamp";
 /// Rule of warranty hours past the limit of use.
 const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
 
@@ -20,8 +22,9 @@ impl Study {
     /// What the study file declares and is doubtful: programme hours of a site or a screen that no lamp stands in, which
     /// may be a slip of the hand or a site that has no lamps yet; printed warranty hours past the printed limit of use, of
     /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
-    /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no reason at all
-    /// for a planned change, or one cause for every lamp of a class. Each is a finding and no error.
+    /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no removal
+    /// at all that is a planned change, or one cause for every lamp of a class; and logs in which no lamp burns. Each is a
+    /// finding and no error.
     ///
     /// # Examples
     /// ```
@@ -99,6 +102,25 @@ impl Study {
                 );
                 doubt(class.planned_cost_line, "costs.planned", short(planned), PLANNED_BELOW_PRICE, sentence);
             }
+        }
+        let removed = reading.spells.iter().filter(|s| s.removed_on.is_some()).count();
+        let log = self.declaration.logs.first();
+        if let Some(log) = log.filter(|_| removed > 0 && removed == reading.spells.len() && reading.disputed.is_empty())
+        {
+            doubts.push(Finding {
+                file: log.file.clone(),
+                row: 0,
+                line: 1,
+                column: log.columns.removed_on.clone(),
+                value: counted(removed as u64, "removal"),
+                rule: NO_BURNING_LAMP.to_owned(),
+                outcome: Outcome::Used,
+                serial: String::new(),
+                sentence:
+                    "no lamp burns in these logs: which lamps are due, how many will be needed and how many spares to \
+                           hold cannot be told from them, whatever the figures say"
+                        .to_owned(),
+            });
         }
         doubts.extend(self.doubtful_reasons(reading, &file));
         doubts

@@ -14,7 +14,7 @@ use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold};
 
 /// Rule of a failure that stands where lamps are changed on plan.
 const REASON_HEAPED: &str = "study.reason_heaped";
-/// Rule of a map without a word for planned changes.
+/// Rule of logs in which no removal is a planned change.
 const NO_PLANNED_REASON: &str = "study.no_planned_reason";
 /// Rule of a class whose lamps all ended by one cause.
 const ONE_CAUSE: &str = "study.one_cause";
@@ -41,7 +41,7 @@ const STEEP_SHAPE: f64 = 10.0;
 ///
 /// Our choice, without a source: half of what the shape above lets the ages spread.
 const STEEP_NEAR: f64 = 0.1;
-/// Share of the removals that are failures above which a map without a word for planned changes is doubted.
+/// Share of the removals that are failures above which logs without a planned change are doubted.
 ///
 /// Our choice, without a source: where planned changes are left blank, they are unknown endings and no failures.
 const FAILED_SHARE: f64 = 0.8;
@@ -52,8 +52,8 @@ const ONE_CAUSE_ROWS: u64 = 20;
 
 impl Study {
     /// What speaks against the map of reasons: a reason that counts as a failure while its rows stand where lamps are
-    /// changed on plan, either many at one age or all of them close together near it; a map without a word for planned
-    /// changes; a class whose lamps all failed of one cause.
+    /// changed on plan, either many at one age or all of them close together near it; logs in which no removal is a planned
+    /// change; a class whose lamps all failed of one cause.
     pub(super) fn doubtful_reasons(&self, reading: &Reading, file: &str) -> Vec<Finding> {
         let declared = &self.declaration;
         let finding = |line, column, value, rule: &str, sentence| Finding {
@@ -70,10 +70,11 @@ impl Study {
         let failed = |s: &Spell<'_>| declared.failure_endings.contains(&s.ending);
         let mut told = Vec::new();
         let mut heaps: BTreeMap<String, Heap<'_>> = BTreeMap::new();
-        let (mut removals, mut failures) = (0, 0);
+        let (mut removals, mut failures, mut planned) = (0, 0, false);
         for s in reading.spells.iter().filter(|s| s.removed_on.is_some()) {
             removals += 1;
             failures += u64::from(failed(&s));
+            planned |= s.ending == Ending::Planned;
             let Some(class) = declared.classes.iter().find(|c| *c.name == **s.lamp_class) else { continue };
             if failed(&s) {
                 heaps.entry(fold(s.reason)).or_default().add(&s, class);
@@ -86,11 +87,11 @@ impl Study {
                 told.push(finding(*line, column, ending.as_str().to_owned(), REASON_HEAPED, sentence));
             }
         }
-        let planned = declared.reasons.iter().any(|(_, ending)| *ending == Ending::Planned);
+        // Judged by the rows: a line of the map that no row uses says nothing of what they stand for.
         if !planned && removals >= HEAP_ROWS && failures as f64 > FAILED_SHARE * removals as f64 {
             let line = declared.reason_lines.first().copied().unwrap_or(0);
             let sentence = format!(
-                "no reason stands for a planned change, and {} of {} count as failures: under which word do lamps stand that \
+                "no removal counts as a planned change, and {} of {} count as failures: under which word do lamps stand that \
                  were changed on plan?",
                 whole(failures as f64),
                 counted(removals, "removal")

@@ -292,7 +292,7 @@ def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
     body = {"overdue": {"at_limit": [], "soon": [], "age_unknown": []}, "doubts": []}
     assert command._status(body | {"ledger": {"warning": "x"}}) == 4
     assert command._status(body | {"ledger": {"warning": ""}}) == 0
-    for rule, status in (("reason_heaped", 4), ("no_planned_reason", 4), ("one_cause", 0)):
+    for rule, status in (("reason_heaped", 4), ("no_planned_reason", 4), ("no_burning_lamp", 4), ("one_cause", 0)):
         doubts = [{"rule": f"study.{rule}"}]
         assert command._status(body | {"ledger": {"warning": ""}, "doubts": doubts}) == status
 
