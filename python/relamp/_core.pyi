@@ -8098,7 +8098,7 @@ def limit_stages(
     world: World,
     limit: HourLimit,
     *,
-    step_hours: float,
+    stage_hours: float,
     most_share: float,
     cause: str = "burst",
     allowed: int = 0,
@@ -8118,7 +8118,7 @@ def limit_stages(
         Causes with their lives, for the chance to pass and the lamps to enter; the costs play no part.
     limit : HourLimit
         The chain's own limit with the maker's behind it, as `hour_limit(limit_hours=..., reason=...)` gives it.
-    step_hours : float
+    stage_hours : float
         Hours by which each stage raises the limit, 1 or more; the last is cut at the maker's.
     most_share : float
         Largest share of lamps that may end so in one stage: 0.000001 or more and below 1.
@@ -8150,11 +8150,11 @@ def limit_stages(
     >>> own = relamp.hour_limit(
     ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="the insurer asked for it"
     ... )
-    >>> plan = relamp.limit_stages(world, own, step_hours=300.0, most_share=0.05)
+    >>> plan = relamp.limit_stages(world, own, stage_hours=300.0, most_share=0.05)
     >>> plan.frame()["to_hours"].to_list(), plan.frame()["lamps"].to_list()
     ([2300.0, 2500.0], [59, 59])
     >>> makers = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
-    >>> relamp.limit_stages(world, makers, step_hours=300.0, most_share=0.05).sentence
+    >>> relamp.limit_stages(world, makers, stage_hours=300.0, most_share=0.05).sentence
     "no plan: already at the maker's limit of 2,500 h"
     """
 

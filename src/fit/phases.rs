@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::distance::{Plan, check, replicated, unsettled};
 use super::model::Fit;
-use super::search::{FitOptions, fit};
+use super::sample::Sample;
+use super::search::{FitOptions, fit, fit_sample};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{self, full_hours};
 use crate::base::random::Stream;
@@ -185,8 +186,13 @@ fn bend(tally: &Tally, one: &Fit, run: &Run) -> Result<Option<Bend>> {
     let mut best: Option<Bend> = None;
     for age in ages {
         let (before, after) = cut(tally, age)?;
-        let piece = |part: &Tally| match fit(family("weibull")?, part, &FitOptions::default(), run) {
-            Ok(fit) if fit.converged() => Ok(fit.parameter_at_maximum("shape").map(|s| (s, fit.log_likelihood()))),
+        // Neither marks nor other families are asked for: a hundred samples come here for one answer.
+        let options = FitOptions::default();
+        let piece = |part: &Tally| match fit_sample(family("weibull")?, &Sample::new(part, None, None)?, &options, run)
+        {
+            Ok(fit) if fit.converged() && fit.has_maximum().is_ok() => {
+                Ok(fit.parameter_at_maximum("shape").map(|s| (s, fit.log_likelihood())))
+            }
             Ok(_) => Ok(None),
             Err(error) if error.kind() == Kind::Refused => Ok(None),
             Err(error) => Err(error),

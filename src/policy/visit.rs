@@ -143,7 +143,9 @@ impl<'a> Asked<'a> {
         if from < to {
             let rates = |x: f64, out: &mut [f64]| {
                 self.curve.rates(x, out);
-                out.iter_mut().for_each(|o| *o *= waits(x));
+                for o in out.iter_mut() {
+                    *o *= waits(x);
+                }
             };
             after.add(&integrate_many(rates, after.width(), from, to, self.curve.kinks(), TOLERANCE)?);
         }

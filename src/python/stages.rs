@@ -86,7 +86,7 @@ result_class! {
 ///     Causes with their lives, for the chance to pass and the lamps to enter; the costs play no part.
 /// limit : HourLimit
 ///     The chain's own limit with the maker's behind it, as `hour_limit(limit_hours=..., reason=...)` gives it.
-/// step_hours : float
+/// stage_hours : float
 ///     Hours by which each stage raises the limit, 1 or more; the last is cut at the maker's.
 /// most_share : float
 ///     Largest share of lamps that may end so in one stage: 0.000001 or more and below 1.
@@ -118,20 +118,20 @@ result_class! {
 /// >>> own = relamp.hour_limit(
 /// ...     maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="the insurer asked for it"
 /// ... )
-/// >>> plan = relamp.limit_stages(world, own, step_hours=300.0, most_share=0.05)
+/// >>> plan = relamp.limit_stages(world, own, stage_hours=300.0, most_share=0.05)
 /// >>> plan.frame()["to_hours"].to_list(), plan.frame()["lamps"].to_list()
 /// ([2300.0, 2500.0], [59, 59])
 /// >>> makers = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
-/// >>> relamp.limit_stages(world, makers, step_hours=300.0, most_share=0.05).sentence
+/// >>> relamp.limit_stages(world, makers, stage_hours=300.0, most_share=0.05).sentence
 /// "no plan: already at the maker's limit of 2,500 h"
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, step_hours, most_share, cause="burst", allowed=0, level=0.95,
+#[pyo3(signature = (world, limit, *, stage_hours, most_share, cause="burst", allowed=0, level=0.95,
     oldest_at_risk_hours=None))]
 pub(super) fn limit_stages(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
     limit: &Bound<'_, PyHourLimit>,
-    #[pyo3(from_py_with = args::step_hours)] step_hours: f64,
+    #[pyo3(from_py_with = args::stage_hours)] stage_hours: f64,
     #[pyo3(from_py_with = args::most_share)] most_share: f64,
     #[pyo3(from_py_with = args::cause)] cause: &str,
     #[pyo3(from_py_with = args::allowed)] allowed: u64,
@@ -139,7 +139,7 @@ pub(super) fn limit_stages(
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
 ) -> PyResult<PyLimitPlan> {
     let ending = ending("cause", cause)?;
-    let terms = StageTerms { ending, step_hours, most_share, allowed, level, oldest_at_risk_hours };
+    let terms = StageTerms { ending, step_hours: stage_hours, most_share, allowed, level, oldest_at_risk_hours };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyLimitPlan(work(py, None, |_| core_stages(&world.0, limit, &terms))?))
 }

@@ -58,7 +58,7 @@ def visit_cost_of(**options: Any) -> relamp.VisitCost:
 
 def staged(**options: Any) -> relamp.LimitPlan:
     own = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="a rule")
-    return relamp.limit_stages(WORLD, own, **{"step_hours": 300.0, "most_share": 0.05, **options})
+    return relamp.limit_stages(WORLD, own, **{"stage_hours": 300.0, "most_share": 0.05, **options})
 
 
 AGES: dict[str, Callable[..., Any]] = {
@@ -110,7 +110,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "least_regret most_factor": ("most_factor", lambda x: relamp.least_regret(WORLD, LIMIT, most_factor=x)),
     **{
         f"limit_stages {name}": (name, lambda x, name=name: staged(**{name: x}))
-        for name in ("step_hours", "most_share", "level")
+        for name in ("stage_hours", "most_share", "level")
     },
     **{
         f"best_visit_age {name}": (name, lambda x, name=name: visited(relamp.best_visit_age, **{name: x}))
@@ -168,6 +168,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "limit_stages cause": ("cause", lambda x: staged(cause=x)),
     "capped_age cause": ("cause", lambda x: capped(cause=x)),
     "warranty form": ("form", lambda x: full(form=x)),
 }

@@ -183,7 +183,7 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
             relamp.hour_limit(
                 maximum_hours=2500.0, source="invented", limit_hours=2000.0, reason="a rule of the chain"
             ),
-            step_hours=300.0,
+            stage_hours=300.0,
             most_share=0.05,
         ),
         relamp.best_visit_age(world, limit, age_hours=1800.0, mean_hours_between_visits=300.0, visit_cost=80.0),

@@ -154,7 +154,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("CauseFits", "causes.0.endings.0.1", 0.5, "causes[0].endings"),
     ("Warranty", "hours", 0.5, ""),
     ("Warranty", "end_hours", 2001.0, ""),
-    ("LimitPlan", "maker_hours", 10.0, "maker_hours"),
+    ("LimitPlan", "maker_hours", 10.0, "stages"),
     ("VisitAge", "visit_age_hours", 1.0, "visit_age_hours"),
     ("VisitCost", "at_visit", 0.01, "at_visit"),
     ("WarrantyValue", "failures_in_a_row_mean", 7.0, "failures_in_a_row_mean"),

@@ -349,7 +349,7 @@ arguments!(one_number as f64:
     hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
-    show_hours, step_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
+    show_hours, stage_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, block_cost, calendar_days, calendar_first_day, calendar_from_hours,
