@@ -336,7 +336,9 @@ def _status(body: Mapping[str, Any]) -> int:
 
 def _heaped(doubts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """Doubts of what counts as a failure, on which every figure hangs."""
-    return [d for d in doubts if d["rule"] in ("study.reason_heaped", "study.no_planned_reason", "study.no_burning_lamp")]
+    return [
+        d for d in doubts if d["rule"] in ("study.reason_heaped", "study.no_planned_reason", "study.no_burning_lamp")
+    ]
 
 
 def _warn_of_reasons(doubts: Sequence[Mapping[str, Any]]) -> None:
