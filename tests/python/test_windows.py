@@ -43,7 +43,8 @@ def test_a_windowed_fit_is_the_highest_point_by_scipy() -> None:
     assert fit.log_likelihood == pytest.approx(-best.fun, rel=1e-10)
     assert fit.life_at_maximum.parameters["shape"] == pytest.approx(math.exp(best.x[0]), rel=1e-5)
     window = relamp.within_window(fit, upper_hours=1500.0, ages=[500.0, 1000.0])
-    life = stats.weibull_min(math.exp(best.x[0]), scale=fit.life_at_maximum.parameters["scale"])
+    highest = fit.life_at_maximum.parameters
+    life = stats.weibull_min(highest["shape"], scale=highest["scale"])
     np.testing.assert_allclose(window.shares, life.cdf([500.0, 1000.0]) / life.cdf(1500.0), rtol=1e-9)
     frame = window.frame()
     assert frame.columns == ["age", "share", "low", "high"]
@@ -53,9 +54,8 @@ def test_a_windowed_fit_is_the_highest_point_by_scipy() -> None:
 
 def published(name: str) -> np.ndarray:
     """Ages at failure of a complete published sample."""
-    lines = (Path(__file__).parents[1] / "data" / "fit_references.json").read_text().splitlines()
-    texts = [line.strip().rstrip(",") for line in lines]
-    (found,) = [one for one in map(json.loads, (text for text in texts if text.startswith("{"))) if one["name"] == name]
+    stored = json.loads((Path(__file__).parents[1] / "data" / "fit_references.json").read_text(encoding="utf-8"))
+    (found,) = [one for one in stored["cases"] if one["name"] == name]
     return np.array([low for low, _, _, count in found["rows"] for _ in range(int(count))])
 
 

@@ -467,7 +467,7 @@ fn many_groups_of_few_sockets_share_one_note() {
         let each = (0..12 + 2 * n).map(|i| {
             let group = if i < 12 { "large".to_owned() } else { format!("g{:02}", (i - 12) / 2) };
             let all = [10.0 + 7.0 * i as f64, 990.0 - 2.0 * i as f64];
-            socket(i, &group, 0.0, 1000.0, all[..1 + i % 2].to_vec())
+            socket(i, &group, 0.0, 1000.0, all[..=i % 2].to_vec())
         });
         recurrence_test(&Sockets::new(each.collect()).unwrap()).unwrap().notes
     };
@@ -487,7 +487,7 @@ fn a_difference_counts_failures_and_their_spread_from_the_later_start() {
             socket(i, "north", 0.0, 3000.0, before.chain([1500.0 + 100.0 * i as f64]).collect())
         })
     };
-    let south = || (6..12).map(|i| socket(i, "south", 1000.0, 3000.0, vec![1200.0 + 150.0 * i as f64]));
+    let south = || (6..12).map(|i| socket(i, "south", 1000.0, 3000.0, vec![1200.0 + 150.0 * f64::from(i)]));
     let of = |early: usize| {
         let sockets = Sockets::new(north(early).chain(south()).collect()).unwrap();
         recurrence_difference(&sockets, ["north", "south"], 0.9).unwrap()
