@@ -79,7 +79,7 @@ const OF_OTHERS: [(&str, &str); 11] = [
     ("lives.failure_at_entry", "failed at the age of entry"),
     ("lives.never_at_risk", "never under observation"),
     ("study.no_burning_lamp", "no lamp burns"),
-    ("study.no_planned_reason", "no removal is a planned change"),
+    ("study.no_planned_reason", "no removal counts as a planned change"),
     ("study.one_cause", "none as a planned change or another cause"),
     ("study.planned_below_price", "lies below the price of the lamp"),
     ("study.programme_unused", "its programme hours change nothing"),
