@@ -232,7 +232,7 @@ def test_the_chance_of_the_next_show_and_the_end_of_the_records_are_told() -> No
         del c["seen"]["oldest_at_risk_lamps_count"]
         for rule in ("planned", "todays_rule"):
             del c["policy"][rule]["next_show_failure_probability"]
-    assert "Fails in the" in Page(report.html(saved)).text
+    assert "Fails in next show" in Page(report.html(saved)).text
 
 
 def test_names_of_families_are_written_as_people_write_them(page: str) -> None:
