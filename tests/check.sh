@@ -118,6 +118,7 @@ step "Python environment" environment "$venv" requirements.txt requirements-buil
 step "ruff" python_lint
 step "no Python in the core" no_python_in_core
 step "clippy, without and with bindings" lint_rust
+step "rustdoc" rust_docs
 step "core tests" core_tests
 step "doc tests" doc_tests
 step "wheel in release mode" wheel "$venv" "$cache/wheels"
@@ -126,7 +127,6 @@ step "stubs" stubs
 step "notebooks" notebooks
 step "examples" examples
 step "benches once" benches_once
-step "rustdoc" rust_docs
 step "sdist" sdist
 step "feature sets" feature_sets
 step "polars tests in debug" polars_tests

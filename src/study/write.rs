@@ -79,12 +79,12 @@ pub fn write(folder: impl AsRef<Path>, output: &StudyOutput, extra: &[(String, V
     }
 }
 
-/// Whether [`write`] may write to a folder, to be asked before the work of a run rather than after it.
+/// Whether [`write()`] may write to a folder, to be asked before the work of a run rather than after it.
 ///
-/// Nothing is made and nothing is touched. [`write`] asks again, as the folder may have filled meanwhile.
+/// Nothing is made and nothing is touched. [`write()`] asks again, as the folder may have filled meanwhile.
 ///
 /// # Errors
-/// `study.folder_not_empty` as [`write`]; `study.unwritable` where a file stands in the place of a folder above it.
+/// `study.folder_not_empty` as [`write()`]; `study.unwritable` where a file stands in the place of a folder above it.
 ///
 /// # Examples
 /// ```
