@@ -4579,6 +4579,12 @@ class RecurrenceDifference:
     @property
     def band(self) -> _Array:
         """Lower and upper end of the interval at each step, for one age at a time, (steps, 2)."""
+    @property
+    def standard_error(self) -> _Array:
+        """Standard error of the difference, from the spread between sockets, (steps,)."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading it: pairs of rule and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -4612,7 +4618,13 @@ class RecurrenceTest:
         """Robust chi-square of failures seen less expected."""
     @property
     def degrees(self) -> int:
-        """Degrees of freedom."""
+        """Its degrees of freedom."""
+    @property
+    def reference(self) -> tuple[float, float] | None:
+        """Degrees of freedom, above and below, of the F law that statistic / degrees is held against.
+
+        None for a test saved before there were any, which was held against chi-square.
+        """
     @property
     def p_value(self) -> float:
         """Chance of such a statistic or a larger one where the groups do not differ."""
@@ -8676,7 +8688,8 @@ def power_law(
 
     The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp
     was fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate,
-    MIL-HDBK-189 the maximum of the likelihood.
+    MIL-HDBK-189 the maximum of the likelihood. All sockets are taken to be alike: where they differ, the intervals are
+    too short, and the note `fit.uneven_sockets` says so.
 
     Parameters
     ----------
@@ -9260,6 +9273,9 @@ def recurrence(sockets: Sockets, *, level: float = 0.95) -> Recurrence:
 def recurrence_difference(sockets: Sockets, *, more_in: str, than_in: str, level: float = 0.95) -> RecurrenceDifference:
     """The difference between the mean numbers of failures of two groups of sockets, by age, with its interval.
 
+    The interval rests on Student's law with the degrees of freedom of Welch, from the spread between sockets of each
+    group.
+
     Parameters
     ----------
     sockets : Sockets
@@ -9298,7 +9314,10 @@ def recurrence_test(sockets: Sockets) -> RecurrenceTest:
     """Tests whether groups of sockets have one mean number of failures at every age.
 
     Failures less those expected with the rate of all sockets together at each age, against a variance taken from the
-    sockets themselves, so that failures that come in clusters do not pass for a difference.
+    sockets themselves, each held against its own group: failures that come in clusters do not pass for a difference,
+    and a large difference does not pass for spread. Groups of fewer than 10 sockets are judged by the spread of all
+    groups. The p value is that of an F law, as Welch's test for two large groups and the analysis of variance of counts
+    for small ones that were watched alike.
 
     Parameters
     ----------
@@ -9650,7 +9669,8 @@ def trend(sockets: Sockets, *, ended: str = "time") -> Trend:
     """Tests whether the rate of failures of sockets changes with their age.
 
     - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each
-      socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
+      socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets,
+      held against Student's law.
       centroid_gaps: from the gaps between failures, for one socket.
     - logarithms: 2 sum ln(end / age), chi-square; small means more and more failures. For watches from 0.
     - longer_gaps: pairs of gaps of which the later is the longer, for one socket.

@@ -77,8 +77,11 @@ impl Sound for Recurrence {
 }
 
 /// Counts what moves through a walk over the ages of sockets: who is under observation, and how far each has strayed from
-/// the mean. One pass: sums of the squares are kept up to a common offset.
+/// the mean. One pass: sums of the squares are kept up to a common offset; where little but rounding is left of them, they
+/// are summed again socket by socket.
 struct Walk {
+    /// Which sockets are under observation.
+    inside: Vec<bool>,
     /// Each socket's share in the error, less the offset.
     own: Vec<f64>,
     offset: f64,
@@ -87,6 +90,17 @@ struct Walk {
     squares: f64,
     /// Squares of the sockets whose watch is over.
     over: f64,
+}
+
+/// Part of the squares below which their difference is mostly rounding. Our choice, without a source.
+const CANCELLED: f64 = 1e-4;
+/// Part of a sum below which what is left of it is rounding. Our choice, without a source.
+const ROUNDING: f64 = 1e-12;
+
+/// Square of a socket's share in the error; sockets that all fail equally often have none.
+fn squared(own: f64, offset: f64) -> f64 {
+    let share = own + offset;
+    if share.abs() <= ROUNDING * own.abs().max(offset.abs()) { 0.0 } else { share * share }
 }
 
 impl Walk {
@@ -100,21 +114,32 @@ impl Walk {
 
     fn enter(&mut self, socket: usize) {
         self.at_risk += 1;
+        if let Some(inside) = self.inside.get_mut(socket) {
+            *inside = true;
+        }
         self.shift(socket, -self.offset);
     }
 
     fn leave(&mut self, socket: usize) {
         self.at_risk -= 1;
+        if let Some(inside) = self.inside.get_mut(socket) {
+            *inside = false;
+        }
         if let Some(own) = self.own.get_mut(socket) {
-            self.over += (*own + self.offset).powi(2);
+            self.over += squared(*own, self.offset);
             self.sum -= *own;
             self.squares -= *own * *own;
         }
     }
 
     fn variance(&self) -> f64 {
-        let inside = self.squares + self.offset * (2.0 * self.sum + self.at_risk as f64 * self.offset);
-        self.over + inside.max(0.0)
+        let shared = self.at_risk as f64 * self.offset * self.offset;
+        let inside = self.squares + 2.0 * self.offset * self.sum + shared;
+        if inside > CANCELLED * (self.squares + shared) {
+            return self.over + inside;
+        }
+        let watched = self.own.iter().zip(&self.inside).filter(|(_, inside)| **inside);
+        self.over + watched.map(|(own, _)| squared(*own, self.offset)).fold(0.0, |sum, x| sum + x)
     }
 }
 
@@ -154,7 +179,8 @@ pub(super) fn failures_in_order(each: &[Socket]) -> Vec<(f64, usize)> {
 /// `empirical.level` for a level that is not inside (0, 1); `empirical.no_sockets` without one.
 ///
 /// # Numerics
-/// One pass in order of age: linear in sockets and failures after sorting.
+/// One pass in order of age: linear in sockets and failures after sorting. Where the sockets have failed so equally often that
+/// a difference of sums would be rounding, the squares are summed socket by socket, and are 0 where all failed alike.
 ///
 /// # Source
 /// W. Nelson (1988), Journal of Quality Technology 20, 24-35; the variance by J. F. Lawless and C. Nadeau (1995),
@@ -185,7 +211,15 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
     }
     let (entries, exits) = (order_by(each, |s| s.from), order_by(each, |s| s.to));
     let (mut entering, mut leaving) = (entries.iter().peekable(), exits.iter().peekable());
-    let mut walk = Walk { own: vec![0.0; each.len()], offset: 0.0, at_risk: 0, sum: 0.0, squares: 0.0, over: 0.0 };
+    let mut walk = Walk {
+        inside: vec![false; each.len()],
+        own: vec![0.0; each.len()],
+        offset: 0.0,
+        at_risk: 0,
+        sum: 0.0,
+        squares: 0.0,
+        over: 0.0,
+    };
     let mut curve = Recurrence {
         ages: Vec::new(),
         at_risk: Vec::new(),
@@ -213,7 +247,7 @@ pub fn recurrence(sockets: &Sockets, level: f64) -> Result<Recurrence> {
             walk.leave(i);
         }
         let (n, d) = (walk.at_risk as f64, step.len() as f64);
-        walk.offset -= d / (n * n);
+        walk.offset -= d / n / n;
         for &(_, socket) in step {
             walk.shift(socket, 1.0 / n);
         }

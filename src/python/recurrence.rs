@@ -255,6 +255,7 @@ fn difference_facts(d: &RecurrenceDifference) -> Facts {
         "more_in": d.groups[0], "than_in": d.groups[1], "steps": d.ages.len(), "last_age": d.ages.last().copied(),
         "difference": d.difference.last().copied(), "low": band.map(|b| b.0), "high": band.map(|b| b.1),
         "standard_error": d.standard_error.last().copied(), "level": d.level,
+        "notes": d.notes.iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
     }
 }
 
@@ -282,10 +283,25 @@ result_class! {
         fn band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
             pairs(py, &self.0.band().into_iter().map(Some).collect::<Vec<_>>())
         }
+
+        /// Standard error of the difference, from the spread between sockets, (steps,).
+        #[getter]
+        fn standard_error<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array(py, &self.0.standard_error)
+        }
+
+        /// What to know when reading it: pairs of rule and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            super::empirical::sentences(&self.0.notes)
+        }
     }
 }
 
 /// The difference between the mean numbers of failures of two groups of sockets, by age, with its interval.
+///
+/// The interval rests on Student's law with the degrees of freedom of Welch, from the spread between sockets of each
+/// group.
 ///
 /// Parameters
 /// ----------
@@ -360,10 +376,18 @@ result_class! {
             self.0.statistic
         }
 
-        /// Degrees of freedom.
+        /// Its degrees of freedom.
         #[getter]
         fn degrees(&self) -> u64 {
             self.0.degrees
+        }
+
+        /// Degrees of freedom, above and below, of the F law that statistic / degrees is held against.
+        ///
+        /// None for a test saved before there were any, which was held against chi-square.
+        #[getter]
+        fn reference(&self) -> Option<(f64, f64)> {
+            self.0.reference
         }
 
         /// Chance of such a statistic or a larger one where the groups do not differ.
@@ -383,7 +407,10 @@ result_class! {
 /// Tests whether groups of sockets have one mean number of failures at every age.
 ///
 /// Failures less those expected with the rate of all sockets together at each age, against a variance taken from the
-/// sockets themselves, so that failures that come in clusters do not pass for a difference.
+/// sockets themselves, each held against its own group: failures that come in clusters do not pass for a difference,
+/// and a large difference does not pass for spread. Groups of fewer than 10 sockets are judged by the spread of all
+/// groups. The p value is that of an F law, as Welch's test for two large groups and the analysis of variance of counts
+/// for small ones that were watched alike.
 ///
 /// Parameters
 /// ----------

@@ -91,7 +91,8 @@ result_class! {
 /// Tests whether the rate of failures of sockets changes with their age.
 ///
 /// - centroid: mean age of the failures against the middle of the watch, for failures at a constant rate in each
-///   socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets.
+///   socket; above 0 means more and more failures. centroid_robust: the same with the spread taken from the sockets,
+///   held against Student's law.
 ///   centroid_gaps: from the gaps between failures, for one socket.
 /// - logarithms: 2 sum ln(end / age), chi-square; small means more and more failures. For watches from 0.
 /// - longer_gaps: pairs of gaps of which the later is the longer, for one socket.
@@ -290,7 +291,8 @@ result_class! {
 ///
 /// The rate at age t is scale shape t^(shape - 1) failures of a socket for each unit of age, however long ago its lamp
 /// was fitted: for screens that get worse, not for lamps that wear out. IEC 61164 prints the unbiased estimate,
-/// MIL-HDBK-189 the maximum of the likelihood.
+/// MIL-HDBK-189 the maximum of the likelihood. All sockets are taken to be alike: where they differ, the intervals are
+/// too short, and the note `fit.uneven_sockets` says so.
 ///
 /// Parameters
 /// ----------

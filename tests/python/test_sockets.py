@@ -150,3 +150,23 @@ def test_few_screens_have_no_band_and_the_result_says_why() -> None:
     assert len(axes.collections) == 0
     assert axes.lines[0].get_label() == "mean of all screens (4 screens, no band)"
     assert ("empirical.few_sockets", "4 sockets only: the spread between them, and so the band, is rough") in few.notes
+
+
+def test_groups_of_few_screens_agree_with_scipy_and_say_that_they_are_few() -> None:
+    rng = np.random.default_rng(6)
+    sizes = {"North": 5, "South": 8, "West": 4}
+    counts = {g: rng.poisson(6.0, n) for g, n in sizes.items()}
+    failures = [np.sort(rng.uniform(0.0, 1000.0, c)) for each in counts.values() for c in each]
+    screens = relamp.sockets([1000.0] * 17, failures, group=[g for g, n in sizes.items() for _ in range(n)])
+    test = relamp.recurrence_test(screens)
+    f, p = stats.f_oneway(*counts.values())
+    assert (test.statistic / test.degrees, test.p_value) == pytest.approx((f, p))
+    assert test.reference == pytest.approx((2.0, 14.0))
+    difference = relamp.recurrence_difference(screens, more_in="North", than_in="South", level=0.9)
+    interval = stats.ttest_ind(counts["North"], counts["South"], equal_var=False).confidence_interval(0.9)
+    assert tuple(difference.band[-1]) == pytest.approx(tuple(interval))
+    few = "North: 5 sockets only: the spread between them, and so the band, is rough"
+    assert ("empirical.few_sockets", few) in difference.notes
+    assert few in difference.summary()
+    error = np.sqrt(sum(counts[g].var(ddof=1) / sizes[g] for g in ("North", "South")))
+    assert difference.standard_error[-1] == pytest.approx(error)

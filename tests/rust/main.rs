@@ -38,6 +38,7 @@ mod profiles;
 mod published;
 mod records;
 mod recurrence;
+mod recurrence_spread;
 mod reference_index;
 mod removal;
 mod removal_simulated;

@@ -315,7 +315,14 @@ fn the_test_of_groups_agrees_with_its_formula() {
             *own += (f64::from(u8::from(s.group == "a")) - first / n) * (at(s) - d / n);
         }
     }
-    let (score, variance): (f64, f64) = (own.iter().sum(), own.iter().map(|x| x * x).sum());
+    let score: f64 = own.iter().sum();
+    let part = |g: &str| {
+        let own: Vec<f64> = own.iter().zip(each).filter(|(_, s)| s.group == g).map(|(x, _)| *x).collect();
+        let n = own.len() as f64;
+        let mean = own.iter().sum::<f64>() / n;
+        n / (n - 1.0) * own.iter().map(|x| (x - mean).powi(2)).sum::<f64>()
+    };
+    let variance = part("a") + part("b");
     let got = recurrence_test(&sockets).unwrap();
     assert!((got.statistic - score * score / variance).abs() < 1e-9 * got.statistic);
 }
@@ -493,5 +500,8 @@ fn a_difference_counts_failures_and_their_spread_from_the_later_start() {
         recurrence_difference(&sockets, ["north", "south"], 0.9).unwrap()
     };
     assert_eq!(of(5), of(0));
-    assert!(of(0).standard_error.iter().all(|e| *e > 0.0 && *e < 0.5));
+    // None at 2,000 h, where each screen of the north has failed once and none of the south, and at the end; else some.
+    let errors = of(0).standard_error;
+    assert!(errors.iter().all(|e| *e < 0.5));
+    assert_eq!(errors.iter().filter(|e| **e == 0.0).count(), 2);
 }

@@ -82,6 +82,49 @@ pub fn beta_quantile(a: f64, b: f64, p: f64) -> Result<f64> {
     bracketed(|x| Ok(beta_p(a, b, x) - p), 0.0, 1.0, 1e-16)
 }
 
+/// Probability that an F with `above` and `below` degrees of freedom passes a value; the degrees need not be whole.
+///
+/// # Formula
+/// ```text
+/// I(below / (below + above f); below / 2, above / 2)
+/// ```
+///
+/// # Source
+/// Abramowitz & Stegun (1964), 26.6.2 (from memory).
+///
+/// # Examples
+/// ```
+/// use relamp::base::math::beta::f_upper;
+/// assert!((f_upper(3.0, 2.0, 2.0) - 0.25).abs() < 1e-15); // 1 / (1 + f)
+/// ```
+pub fn f_upper(f: f64, above: f64, below: f64) -> f64 {
+    beta_p(below / 2.0, above / 2.0, below / (below + above * f))
+}
+
+/// The t that a variable of Student's law passes on either side with probability 1 - level.
+///
+/// # Formula
+/// ```text
+/// t = sqrt(degrees x / (1 - x)), x the beta quantile of level with 1/2 and degrees / 2
+/// ```
+///
+/// # Errors
+/// `base.beta` unless 0 < level < 1 and the degrees are positive and finite.
+///
+/// # Source
+/// Abramowitz & Stegun (1964), 26.7.1 (from memory).
+///
+/// # Examples
+/// ```
+/// use relamp::base::math::beta::student_two_sided;
+/// assert!((student_two_sided(0.5, 1.0)? - 1.0).abs() < 1e-12); // quartiles of Cauchy's law
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn student_two_sided(level: f64, degrees: f64) -> Result<f64> {
+    let x = beta_quantile(0.5, degrees / 2.0, level)?;
+    Ok((degrees * x / (1.0 - x)).sqrt())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

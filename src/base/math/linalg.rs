@@ -77,6 +77,19 @@ pub fn quadratic_form(lower: &[f64], u: &[f64], least: f64) -> Option<(f64, usiz
     Some((total, rank))
 }
 
+/// Rows w with sum of w w' = V+ for a symmetric V that may be singular, one for each direction whose eigenvalue is not below
+/// `least` times the largest; none if an entry is not finite.
+pub fn whitening(lower: &[f64], n: usize, least: f64) -> Option<Vec<Vec<f64>>> {
+    if !lower.iter().all(|v| v.is_finite()) {
+        return None;
+    }
+    let eigen = full(lower, n).symmetric_eigen();
+    let largest = eigen.eigenvalues.iter().fold(0.0, |m: f64, v| m.max(*v));
+    let each = eigen.eigenvalues.iter().zip(eigen.eigenvectors.column_iter());
+    let kept = each.filter(|(value, _)| **value > least * largest);
+    Some(kept.map(|(value, vector)| vector.iter().map(|v| v / value.sqrt()).collect()).collect())
+}
+
 /// Condition of a positive definite matrix after scaling its diagonal to 1, so that units do not
 /// matter; infinite if it is not positive definite.
 pub fn scaled_condition(lower: &[f64], n: usize) -> f64 {
@@ -133,6 +146,15 @@ mod tests {
         assert!((q - 24.0).abs() < 1e-12 && rank == 2);
         let (q, rank) = quadratic_form(&[1.0, 1.0, 1.0], &[3.0, 3.0], 1e-9).unwrap();
         assert!((q - 9.0).abs() < 1e-12 && rank == 1);
+    }
+
+    #[test]
+    fn whitening_makes_the_quadratic_form() {
+        // As above, 24; and 1 direction of a rank-one matrix.
+        let along = |w: &Vec<f64>| w.iter().map(|w| 8.0 * w).sum::<f64>().powi(2);
+        let rows = whitening(&A, 2, 1e-9).unwrap();
+        assert!((rows.iter().map(along).sum::<f64>() - 24.0).abs() < 1e-12);
+        assert_eq!(whitening(&[1.0, 1.0, 1.0], 2, 1e-9).unwrap().len(), 1);
     }
 
     #[test]
