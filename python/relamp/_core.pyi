@@ -2320,7 +2320,9 @@ class HazardFit:
         """Hazard ratios exp(b) by name; under an interaction of lamps at the baseline of what is joined."""
     @property
     def standard_errors(self) -> dict[str, float]:
-        """Standard errors of the coefficients by name: the robust ones where they were asked for."""
+        """Standard errors of the coefficients by name: the robust ones where they were asked for, raised for few
+        clusters.
+        """
     @property
     def log_likelihood(self) -> float:
         """Maximised partial log-likelihood."""
@@ -3469,10 +3471,12 @@ class PairCost:
         """Difference that matters, per 1,000 h."""
     @property
     def more_failures(self) -> tuple[int, int] | None:
-        """Failures more that each group needs, about; None where there is a verdict."""
+        """Failures more that each group needs, about; None where there is a verdict or clusters are lacking."""
     @property
     def more_lamps(self) -> tuple[int, int] | None:
-        """Lamps that bring them, at the share that has failed so far; None where there is a verdict."""
+        """Lamps that bring them, at the share that has failed so far; None where there is a verdict or clusters are
+        lacking.
+        """
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
@@ -6469,7 +6473,9 @@ def compare_pair(
     robust
     where lives have clusters; both over the category and the terms to adjust for, and over the lamps of the two groups
     only.
-    Few failures for each coefficient give a `WeakDataWarning`.
+    Where lives have clusters, the ratio of lives and `p_value` rest on the spread of the refits with Student's t, and
+    below 40
+    clusters a note says that intervals are too short. Few failures for each coefficient give a `WeakDataWarning`.
 
     Parameters
     ----------
@@ -6509,7 +6515,9 @@ def compare_pair(
     DomainError
         For a level that is not inside 0 to 1.
     RefusedError
-        As in `fit_covariates`: a group without failures is told with the bound that holds.
+        As in `fit_covariates`: a group without failures is told with the bound that holds; for a group whose lamps
+        belong to
+        a single cluster, or fewer than two more clusters than coefficients.
 
     Examples
     --------
@@ -6541,7 +6549,9 @@ def compare_pair_costs(
     redraws.
     Where it holds both 0 and a difference that matters, the answer is "not enough yet" with the failures and lamps
     that would
-    show such a difference with the chance `power`, in a test of two sides at the level of the intervals.
+    show such a difference with the chance `power`, in a test of two sides at the level of the intervals. Where lamps
+    have
+    clusters and a group has fewer than 5, the answer is "not enough yet" with the clusters that are lacking.
 
     Parameters
     ----------
@@ -8973,6 +8983,9 @@ def proportional_hazards(
     robust : bool
         Whether standard errors stand up to lives of one cluster that go alike, and to hazards that are not
         proportional.
+        Variances are raised by G / (G - 1 - k) for G clusters and k coefficients, and intervals take Student's t;
+        below 40
+        clusters a note says that they are too short.
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -8985,7 +8998,9 @@ def proportional_hazards(
     InputError
         As in `fit_covariates`; for strata that are no categories or terms too.
     RefusedError
-        As in `fit_covariates`; for failures known to an interval only, and records that show failures only.
+        As in `fit_covariates`; for failures known to an interval only, and records that show failures only; for
+        `robust` with
+        fewer than two more clusters than coefficients.
 
     Examples
     --------

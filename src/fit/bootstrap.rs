@@ -4,6 +4,7 @@ use std::sync::{Arc, Mutex};
 
 use serde::{Deserialize, Serialize};
 
+use super::few_clusters::of_clusters;
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
@@ -119,7 +120,9 @@ impl Sound for Bootstrap {
 /// The weights are a pure function of (seed, class, replicate), so the same bytes come out for any number of threads.
 ///
 /// # Errors
-/// Those of [`super::fit`]; `fit.replicates` for fewer than 2; `fit.in_limit` where the fit has no maximum.
+/// Those of [`super::fit`]; `fit.replicates` for fewer than 2; `fit.in_limit` where the fit has no maximum;
+/// `fit.one_cluster` where all lives belong to one cluster. Fewer than [`super::ENOUGH_CLUSTERS`] leave a note on the fit and
+/// its intervals.
 pub fn bootstrap(
     family: &dyn Family,
     tally: &Tally,
@@ -138,11 +141,12 @@ pub fn bootstrap(
                 .expected("2 or more"),
         ));
     }
-    let fit = super::fit(family, tally, options, run)?;
+    let mut fit = super::fit(family, tally, options, run)?;
     fit.has_maximum()?;
     let sample = Sample::new(tally, options.endings.as_deref(), None)?;
     let refitter = Refitter::new(family, sample, &fit, options.iterations, options.reduced);
     let clusters = Clusters::new(tally);
+    let few = clusters.note(tally)?;
     let answers = run.map(replicates, |i| {
         let mut weights = Vec::with_capacity(tally.rows());
         clusters.draw(tally, &mut Stream::new(seed, "fit", class, i as u64), &mut weights);
@@ -151,6 +155,7 @@ pub fn bootstrap(
         }
         refitter.refit(&weights, run)
     })?;
+    fit.notes.extend(few);
     let mut kept = Bootstrap {
         fit,
         seed,
@@ -276,6 +281,7 @@ impl Bootstrap {
         values.sort_by(f64::total_cmp);
         let tail = if sides == Sides::Both { 0.5 * (1.0 - level) } else { 1.0 - level };
         let mut notes = self.fit.interval_notes(&quantity, estimate);
+        notes.extend(self.fit.notes.iter().filter(|n| of_clusters(n)).cloned());
         let infinite = values.iter().filter(|v| v.is_infinite()).count();
         if infinite > 0 {
             let text = format!(

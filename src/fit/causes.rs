@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bootstrap::Refitter;
 use super::cause_draws::{CauseDraws, Drawn};
+use super::few_clusters::one_cluster;
 use super::fitness::FitCheck;
 use super::model::{Facts, Fit, Note};
 use super::refusal::{self, rate_bound_95};
@@ -274,7 +275,8 @@ impl CauseFits {
     /// `tally`: the one that was fitted; `class`: the name under which weights are drawn, usually the lamp class.
     ///
     /// # Errors
-    /// `fit.other_data` if the tally is not the fitted one, and `run.stopped`.
+    /// `fit.other_data` if the tally is not the fitted one, `fit.one_cluster` for several failures in a single cluster, and
+    /// `run.stopped`.
     pub fn draws(
         &self,
         tally: &Tally,
@@ -299,6 +301,11 @@ impl CauseFits {
             refitters.push(Refitter::new(cause.fit.family()?, sample, &cause.fit, self.iterations, true));
         }
         let clusters = Clusters::new(tally);
+        // One lamp in pieces is one cluster too, and its one failure is all that is known.
+        let failures: u64 = self.causes.iter().map(|c| c.fit.facts().failures).sum();
+        if failures > 1 && clusters.units(tally, |_| true) == Some(1) {
+            return Err(one_cluster());
+        }
         let replicates = run.map(n, |i| {
             let mut weights = Vec::with_capacity(tally.rows());
             clusters.draw(tally, &mut Stream::new(seed, "fit", class, i as u64), &mut weights);

@@ -13,6 +13,7 @@ mod covariates;
 mod coverage;
 mod distance;
 mod failure_free;
+mod few_clusters;
 mod fitness;
 mod hazards;
 mod identified;
@@ -68,6 +69,7 @@ pub use covariates::{
     failures_to_see, fit_covariates,
 };
 pub use distance::{DistanceTest, distance_test};
+pub use few_clusters::{ENOUGH_CLUSTERS, VERDICT_CLUSTERS};
 pub use fitness::{FitCheck, MISFIT_LEVEL, SeenExpected};
 pub use hazards::{
     AgeScale, Baseline, CovariateResiduals, FailureResidual, HazardFit, HazardOptions, LifeResidual, Proportionality,

@@ -2,7 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::few_clusters::{cluster_note, one_cluster};
 use super::lanes::Lanes;
+use super::model::Note;
+use crate::base::error::Result;
 use crate::base::math::special::normal_quantile;
 use crate::base::random::Stream;
 use crate::lives::Tally;
@@ -42,6 +45,35 @@ impl Clusters {
 
     pub(super) fn len(&self) -> usize {
         self.count
+    }
+
+    /// Clusters, and lamps that stand alone; none where no lamp has a cluster.
+    pub(super) fn units(&self, tally: &Tally, of: impl Fn(usize) -> bool) -> Option<u64> {
+        if self.count == 0 {
+            return None;
+        }
+        let (mut alone, mut seen) = (0, vec![false; self.count]);
+        for (i, (group, count)) in tally.group().iter().zip(tally.count()).enumerate() {
+            if !tally.informs(i) || !of(i) {
+                continue;
+            }
+            match self.of(*group).and_then(|k| seen.get_mut(k)) {
+                Some(slot) => *slot = true,
+                None => alone += count,
+            }
+        }
+        Some(alone + seen.iter().filter(|s| **s).count() as u64)
+    }
+
+    /// The note that few clusters call for.
+    ///
+    /// # Errors
+    /// `fit.one_cluster` where all lives belong to one.
+    pub(super) fn note(&self, tally: &Tally) -> Result<Option<Note>> {
+        match self.units(tally, |_| true) {
+            Some(1) => Err(one_cluster()),
+            units => Ok(units.and_then(cluster_note)),
+        }
     }
 
     pub(super) fn of(&self, group: u32) -> Option<usize> {

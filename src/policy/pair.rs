@@ -13,7 +13,7 @@ use crate::base::math::special::normal_quantile;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
-use crate::fit::{CauseLife, Note, PairFit, World, checked_power};
+use crate::fit::{CauseLife, Note, PairFit, VERDICT_CLUSTERS, World, checked_power};
 use crate::records::Ending;
 use crate::terms::{Costs, HourLimit};
 
@@ -60,7 +60,7 @@ pub enum PairVerdict {
     SecondCheaper,
     /// The interval holds 0 and no difference that matters.
     Alike,
-    /// The interval holds 0 and a difference that matters.
+    /// The interval holds 0 and a difference that matters, or a group has fewer than [`VERDICT_CLUSTERS`] clusters.
     NotEnough,
 }
 
@@ -100,8 +100,11 @@ pub struct PairCost {
     pub worth_per_1000_hours: f64,
     /// Chance with which the lamps asked for would show it.
     pub power: f64,
-    /// What each group lacks where there is not enough.
+    /// What each group lacks where there is not enough; none where clusters are lacking.
     pub more: Option<[More; 2]>,
+    /// Clusters that each group lacks; none where both have enough, or no lamp has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub more_clusters: Option<[u64; 2]>,
     /// Redraws behind the interval.
     pub draws: u64,
     /// What a reader must know beside the numbers.
@@ -122,13 +125,18 @@ impl Sound for PairCost {
         c.positive("worth_per_1000_hours", self.worth_per_1000_hours);
         c.level("power", self.power);
         let ends = (self.low_per_1000_hours, self.high_per_1000_hours);
-        c.follows("verdict", &self.verdict, &verdict(ends, self.worth_per_1000_hours));
-        c.there("more", self.more.is_some(), self.verdict == PairVerdict::NotEnough, "there where there is not enough");
+        c.follows("verdict", &self.verdict, &verdict(ends, self.worth_per_1000_hours, self.more_clusters));
+        let lamps = self.verdict == PairVerdict::NotEnough && self.more_clusters.is_none();
+        c.there("more", self.more.is_some(), lamps, "there where there is not enough");
+        let some = self.more_clusters.is_none_or(|[a, b]| a + b > 0 && a.max(b) < VERDICT_CLUSTERS);
+        c.need("more_clusters", some, "others", "what one group lacks");
     }
 }
 
-fn verdict((low, high): (f64, f64), worth: f64) -> PairVerdict {
-    if high < 0.0 {
+fn verdict((low, high): (f64, f64), worth: f64, lacking: Option<[u64; 2]>) -> PairVerdict {
+    if lacking.is_some() {
+        PairVerdict::NotEnough
+    } else if high < 0.0 {
         PairVerdict::FirstCheaper
     } else if low > 0.0 {
         PairVerdict::SecondCheaper
@@ -149,7 +157,8 @@ fn verdict((low, high): (f64, f64), worth: f64) -> PairVerdict {
 /// The ages stand still while lives and the shares of endings are redrawn together, so the interval is that of a choice
 /// already made; its ends are percentiles of the redraws. s: half the width of the interval over z((1 + level) / 2), which
 /// shrinks with the root of the failures. Where `needed` is below 1 and there is still no verdict, it is the squared width
-/// of the interval over `worth`: that much settles it for certain.
+/// of the interval over `worth`: that much settles it for certain. Where a group has fewer than [`VERDICT_CLUSTERS`] clusters
+/// there is no verdict, and the clusters it lacks are named: the interval from so few is too short.
 ///
 /// # Arguments
 /// `costs`, `limits`: of the first and the second group. `pair`: see [`crate::fit::compare_pair`].
@@ -224,8 +233,11 @@ pub fn compare_pair_costs(
     let (low, high) = (end(tail), end(1.0 - tail));
     let lower = points[0].cost_per_hour.min(points[1].cost_per_hour);
     let worth = options.worth_per_1000_hours.unwrap_or(10.0 * WORTH_PERCENT * lower);
-    let verdict = verdict((low, high), worth);
-    let more = (verdict == PairVerdict::NotEnough).then(|| more(pair, (low, high), worth, options.power));
+    let lacking = pair.clusters().map(|both| both.map(|n| VERDICT_CLUSTERS.saturating_sub(n)));
+    let more_clusters = lacking.filter(|[a, b]| a + b > 0);
+    let verdict = verdict((low, high), worth, more_clusters);
+    let more = (verdict == PairVerdict::NotEnough && more_clusters.is_none())
+        .then(|| more(pair, (low, high), worth, options.power));
     let cheaper = differences.partition_point(|d| *d < 0.0) as f64;
     let mut out = PairCost {
         verdict,
@@ -240,6 +252,7 @@ pub fn compare_pair_costs(
         worth_per_1000_hours: worth,
         power: options.power,
         more,
+        more_clusters,
         draws: differences.len() as u64,
         notes: notes(pair, ages),
     };
@@ -328,6 +341,13 @@ impl PairCost {
             let (d, low, high) = (short(d), short(low), short(high));
             format!("{name} is cheaper by {d} per 1,000 h ({percent} % interval {low} to {high})")
         };
+        if let Some([a, b]) = self.more_clusters {
+            let (d, a, b) = (short(d), counted(a, "more cluster"), counted(b, "more cluster"));
+            return format!(
+                "not enough yet: {first} less {second} is {d} per 1,000 h, and with fewer than {VERDICT_CLUSTERS} clusters of \
+                 each an interval says nothing; {a} of {first} and {b} of {second} are lacking"
+            );
+        }
         match (self.verdict, &self.more) {
             (PairVerdict::FirstCheaper, _) => cheaper(first, -d, -high, -low),
             (PairVerdict::SecondCheaper, _) => cheaper(second, d, low, high),

@@ -36,7 +36,7 @@ fn coefficient_table(f: &HazardFit) -> Result<RecordBatch> {
         .texts("coefficient", names)
         .numbers("estimate", f.coefficients().iter().copied())
         .numbers("standard_error", errors)
-        .numbers("robust_standard_error", robust)
+        .numbers_or_null("robust_standard_error", robust)
         .numbers("hazard_ratio", f.coefficients().iter().map(|b| b.exp()))
         .finish()
 }
@@ -87,7 +87,7 @@ result_class! {
             self.0.design().names().into_iter().zip(self.0.coefficients().iter().map(|b| b.exp())).collect()
         }
 
-        /// Standard errors of the coefficients by name: the robust ones where they were asked for.
+        /// Standard errors of the coefficients by name: the robust ones where they were asked for, raised for few clusters.
         #[getter]
         fn standard_errors(&self) -> PyResult<BTreeMap<&str, f64>> {
             self.0.design().names().into_iter().map(|n| Ok((n, self.0.standard_error(n)?))).collect()
@@ -502,6 +502,8 @@ result_class! {
 ///     Categories whose levels have hazards of their own; "stratum" for the strata of the tally.
 /// robust : bool
 ///     Whether standard errors stand up to lives of one cluster that go alike, and to hazards that are not proportional.
+///     Variances are raised by G / (G - 1 - k) for G clusters and k coefficients, and intervals take Student's t; below 40
+///     clusters a note says that they are too short.
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///
@@ -514,7 +516,8 @@ result_class! {
 /// InputError
 ///     As in `fit_covariates`; for strata that are no categories or terms too.
 /// RefusedError
-///     As in `fit_covariates`; for failures known to an interval only, and records that show failures only.
+///     As in `fit_covariates`; for failures known to an interval only, and records that show failures only; for `robust` with
+///     fewer than two more clusters than coefficients.
 ///
 /// Examples
 /// --------

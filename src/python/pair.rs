@@ -170,13 +170,13 @@ result_class! {
             self.0.worth_per_1000_hours
         }
 
-        /// Failures more that each group needs, about; None where there is a verdict.
+        /// Failures more that each group needs, about; None where there is a verdict or clusters are lacking.
         #[getter]
         fn more_failures(&self) -> Option<(u64, u64)> {
             self.0.more.map(|[first, second]| (first.failures, second.failures))
         }
 
-        /// Lamps that bring them, at the share that has failed so far; None where there is a verdict.
+        /// Lamps that bring them, at the share that has failed so far; None where there is a verdict or clusters are lacking.
         #[getter]
         fn more_lamps(&self) -> Option<(u64, u64)> {
             self.0.more.map(|[first, second]| (first.lamps, second.lamps))
@@ -194,7 +194,8 @@ result_class! {
 ///
 /// The ratio of lives comes from accelerated lives with a profile interval, that of hazards from proportional hazards, robust
 /// where lives have clusters; both over the category and the terms to adjust for, and over the lamps of the two groups only.
-/// Few failures for each coefficient give a `WeakDataWarning`.
+/// Where lives have clusters, the ratio of lives and `p_value` rest on the spread of the refits with Student's t, and below 40
+/// clusters a note says that intervals are too short. Few failures for each coefficient give a `WeakDataWarning`.
 ///
 /// Parameters
 /// ----------
@@ -234,7 +235,8 @@ result_class! {
 /// DomainError
 ///     For a level that is not inside 0 to 1.
 /// RefusedError
-///     As in `fit_covariates`: a group without failures is told with the bound that holds.
+///     As in `fit_covariates`: a group without failures is told with the bound that holds; for a group whose lamps belong to
+///     a single cluster, or fewer than two more clusters than coefficients.
 ///
 /// Examples
 /// --------
@@ -279,7 +281,8 @@ pub(super) fn compare_pair(
 ///
 /// Ages stand still while lives and shares of endings are redrawn together; the interval holds the middle of the redraws.
 /// Where it holds both 0 and a difference that matters, the answer is "not enough yet" with the failures and lamps that would
-/// show such a difference with the chance `power`, in a test of two sides at the level of the intervals.
+/// show such a difference with the chance `power`, in a test of two sides at the level of the intervals. Where lamps have
+/// clusters and a group has fewer than 5, the answer is "not enough yet" with the clusters that are lacking.
 ///
 /// Parameters
 /// ----------

@@ -11,6 +11,7 @@ mod empirical;
 mod family;
 mod family_combined;
 mod family_grid;
+mod few_clusters;
 mod fit;
 mod fit_combined;
 mod fit_identified;

@@ -4,16 +4,18 @@ use std::collections::BTreeMap;
 
 use super::design::Design;
 use super::life::moved_life;
-use super::model::{CovariateFit, TermTest};
+use super::model::{CovariateFit, TermTest, place_of};
 use super::pair_model::{LifeRatio, PairDraw, PairFit, PairSide};
 use super::search::fit_covariates;
 use super::surface::Regression;
 use super::terms::Terms;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
+use crate::base::math::special::normal_quantile;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::family::{Family, Life};
+use crate::fit::few_clusters::{cluster_note, degrees_left, student_chance, student_critical};
 use crate::fit::hazards::{HazardOptions, proportional_hazards};
 use crate::fit::interval::{Sides, critical};
 use crate::fit::model::Note;
@@ -81,12 +83,21 @@ const REPLICATES: std::ops::RangeInclusive<usize> = 100..=100_000;
 /// [`proportional_hazards`] over the same terms, between robust brackets where lives have clusters. Only the lamps of the
 /// two groups enter. Each refit gives every row Gamma(count, 1) weight, shared by the rows of a cluster.
 ///
+/// Where lives have clusters, b and its test do not take lamps as independent either:
+/// ```text
+/// ln(ratio of lives) = b -+ t s,   s^2 = (variance of b over the refits) (m + 1) / (m - 1)
+/// ```
+/// m: clusters of the group that has fewer, a lamp without a cluster counting by itself; t: Student's with G - 1 - k degrees
+/// of freedom, for G clusters and k coefficients. Exponential weights for m numbers give their mean (m - 1) / (m + 1) of its
+/// unbiased variance.
+///
 /// # Arguments
 /// `by`: a category among the covariates; `first`, `second`: two of its levels. Ratios are first over second.
 ///
 /// # Errors
 /// `fit.pair_by`, `fit.pair_name` for a level that no lamp has or one name twice, `fit.pair_replicates`, `fit.level`; those of
 /// [`fit_covariates`], among them `fit.level_no_failures` with the bound that holds for a group without failures;
+/// `fit.pair_clusters` where a group has a single cluster, or fewer than two more are there than coefficients;
 /// `fit.pair_unsettled` where fewer than half of the refits settle; `fit.pair_family` for a family that reaches below age 0.
 ///
 /// # Examples
@@ -125,13 +136,8 @@ pub fn compare_pair(
         FitOptions { endings: options.endings.clone(), iterations: options.iterations, ..FitOptions::default() };
     let fit = fit_covariates(family, &two, &terms, &plain, run)?;
     let name = format!("{by}={first}");
-    let interval = fit.profile(&two, &plain, &name, options.level, Sides::Both, run)?;
-    let life_ratio = LifeRatio {
-        estimate: interval.estimate.exp(),
-        low: interval.low.map(f64::exp),
-        high: interval.high.map(f64::exp),
-    };
     let sample = Sample::new(&two, options.endings.as_deref(), None)?;
+    let clusters = clusters_of(&two, by, [first, second], fit.design.columns.len())?;
     let (hazard_ratio, without) = match hazard_ratio(&sample, &terms, &name, options, run)? {
         Ok(ratio) => (Some(ratio), None),
         Err(note) => (None, Some(note)),
@@ -142,16 +148,26 @@ pub fn compare_pair(
     let [one, other] = sides;
     let sides = [one?, other?];
     let (draws, unsettled) = redraw(family, &sample, &fit, &sides, by, options, run)?;
+    let (life_ratio, test) = match clusters {
+        Some(clusters) => between_clusters(&fit, &draws, clusters, by, &name, options.level)?,
+        None => {
+            let interval = fit.profile(&two, &plain, &name, options.level, Sides::Both, run)?;
+            let test = fit.tests.iter().find(|t| t.term == by).cloned();
+            (ratio(interval.estimate, interval.low, interval.high), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
+        }
+    };
+    let few = clusters.and_then(|c| cluster_note(c.all));
     Ok(PairFit {
         by: by.to_owned(),
         level: options.level,
         seed: options.seed,
         adjusted: options.adjust.terms.clone(),
-        test: fit.tests.iter().find(|t| t.term == by).cloned().unwrap_or_else(|| TermTest::new(by, 0.0, 1)),
+        test,
         life_ratio,
         hazard_ratio,
         sides,
-        notes: fit.notes.iter().cloned().chain(without).collect(),
+        clusters: clusters.map(|c| c.of_sides),
+        notes: fit.notes.iter().cloned().chain(without).chain(few).collect(),
         fit,
         draws,
         unsettled,
@@ -218,6 +234,67 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
     }
 }
 
+/// A ratio from its logarithm.
+fn ratio(estimate: f64, low: Option<f64>, high: Option<f64>) -> LifeRatio {
+    LifeRatio { estimate: estimate.exp(), low: low.map(f64::exp), high: high.map(f64::exp) }
+}
+
+/// Clusters of both groups, a lamp without one counting by itself.
+#[derive(Clone, Copy)]
+struct PairClusters {
+    of_sides: [u64; 2],
+    /// Of both together: one may have lamps of either.
+    all: u64,
+    degrees: f64,
+}
+
+/// Clusters where lamps have any; refused where they are too few to tell how far they differ.
+fn clusters_of(tally: &Tally, by: &str, names: [&str; 2], coefficients: usize) -> Result<Option<PairClusters>> {
+    let clusters = Clusters::new(tally);
+    let Some(all) = clusters.units(tally, |_| true) else { return Ok(None) };
+    let place = tally.covariates().iter().position(|c| c.name == by).unwrap_or(0);
+    let own = |name: &str, i: usize| {
+        let here = tally.groups().get(tally.group()[i] as usize).and_then(|g| g.covariates.get(place));
+        here.is_some_and(|v| v.to_string() == name)
+    };
+    let of_sides = names.map(|name| clusters.units(tally, |i| own(name, i)).unwrap_or(0));
+    match degrees_left(all, coefficients).filter(|_| of_sides.iter().all(|n| *n >= 2)) {
+        Some(degrees) => Ok(Some(PairClusters { of_sides, all, degrees })),
+        None => {
+            let what = "too few clusters to tell a difference of groups from one of clusters";
+            let problem = Problem::new("fit.pair_clusters", what).at(Place::input("cluster"));
+            let [one, other] = of_sides.map(|n| counted(n, "cluster"));
+            let problem = problem.got(format!("{one} of {}, {other} of {}", names[0], names[1]));
+            let least = format!("2 clusters or more of each, {} in all", 2 + coefficients);
+            let hint = "without clusters the lamps are taken as independent";
+            Err(Error::new(Kind::Refused, problem.expected(least)).with_hint(hint))
+        }
+    }
+}
+
+/// Ratio of lives and its test from the spread of the refits.
+fn between_clusters(
+    fit: &CovariateFit,
+    draws: &[PairDraw],
+    clusters: PairClusters,
+    by: &str,
+    name: &str,
+    level: f64,
+) -> Result<(LifeRatio, TermTest)> {
+    let (b, place) = (fit.coefficient(name)?, fit.baseline.len() + place_of(&fit.design, name)?);
+    let drawn: Vec<f64> = draws.iter().filter_map(|d| d.x.get(place)).copied().collect();
+    let n = drawn.len() as f64;
+    let mean = drawn.iter().fold(0.0, |a, x| a + x) / n;
+    let squares = drawn.iter().fold(0.0, |a, x| a + (x - mean).powi(2));
+    let fewer = clusters.of_sides[0].min(clusters.of_sides[1]) as f64;
+    let error = (squares / (n - 1.0) * (fewer + 1.0) / (fewer - 1.0)).sqrt();
+    let reach = student_critical(level, Sides::Both, clusters.degrees)? * error;
+    // A chance of 0 has no normal quantile.
+    let chance = student_chance(b / error, clusters.degrees).clamp(f64::MIN_POSITIVE, 1.0);
+    let z = if chance < 1.0 { normal_quantile(0.5 * chance) } else { 0.0 };
+    Ok((ratio(b, Some(b - reach), Some(b + reach)), TermTest::new(by, z * z, 1)))
+}
+
 /// Ratio of hazards with its interval, or why there is none.
 fn hazard_ratio(
     sample: &Sample,
@@ -251,8 +328,7 @@ fn hazard_ratio(
         other => other?,
     };
     let interval = fit.wald(name, options.level, Sides::Both)?;
-    let ends = (interval.low.map(f64::exp), interval.high.map(f64::exp));
-    Ok(Ok(LifeRatio { estimate: interval.estimate.exp(), low: ends.0, high: ends.1 }))
+    Ok(Ok(ratio(interval.estimate, interval.low, interval.high)))
 }
 
 /// Covariates of the lamp of one group: the baseline of the terms unless given.

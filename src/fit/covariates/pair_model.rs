@@ -103,6 +103,9 @@ pub struct PairFit {
     pub(super) fit: CovariateFit,
     pub(super) draws: Vec<PairDraw>,
     pub(super) unsettled: Vec<u64>,
+    /// Clusters of the lamps of each group, a lamp without one counting by itself; none where no lamp has one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) clusters: Option<[u64; 2]>,
     pub(super) notes: Vec<Note>,
 }
 
@@ -116,6 +119,9 @@ impl Sound for PairFit {
             c.part("hazard_ratio", ratio);
         }
         c.part("fit", &self.fit);
+        for n in self.clusters.iter().flatten() {
+            c.need("clusters", *n >= 2, n, "2 or more");
+        }
         c.parts("sides", &self.sides);
         c.once("sides", self.sides.iter().map(|s| &s.name));
         let q = self.fit.coefficients.len();
@@ -152,12 +158,19 @@ impl PairFit {
         &self.adjusted
     }
 
-    /// Likelihood-ratio test that lives of both groups are the same.
+    /// Clusters of the lamps of each group, a lamp without one counting by itself; none where no lamp has one.
+    pub fn clusters(&self) -> Option<[u64; 2]> {
+        self.clusters
+    }
+
+    /// Test that lives of both groups are the same: by the likelihood ratio; where lamps have clusters by Student's t over the
+    /// refits, told as the chi-square statistic of the same chance.
     pub fn test(&self) -> &TermTest {
         &self.test
     }
 
-    /// Lives of the first group over those of the second, with a profile interval.
+    /// Lives of the first group over those of the second, with a profile interval; where lamps have clusters, one from the
+    /// spread of the refits.
     pub fn life_ratio(&self) -> &LifeRatio {
         &self.life_ratio
     }

@@ -8,12 +8,21 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::run::Run;
 use crate::family::Order;
 use crate::fit::covariates::{end, place_of};
+use crate::fit::few_clusters::{degrees_left, student_critical};
 use crate::fit::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use crate::fit::newton::{Point, Surface};
 use crate::fit::profile::open_notes;
 use crate::lives::{CovariateValue, Tally};
 
 impl HazardFit {
+    /// Errors that clusters tell are known to as many degrees of freedom as these leave.
+    fn critical(&self, level: f64, sides: Sides) -> Result<f64> {
+        match degrees_left(self.clusters, self.coefficients.len()).filter(|_| self.robust) {
+            Some(degrees) => student_critical(level, sides, degrees),
+            None => critical(level, sides),
+        }
+    }
+
     fn interval(
         &self,
         quantity: Quantity,
@@ -28,13 +37,13 @@ impl HazardFit {
         Interval { quantity, estimate, low, high, level, sides, method, notes, ratio: None }
     }
 
-    /// Interval of a coefficient: b plus and minus a normal quantile times its standard error, the robust one where that was
-    /// asked for.
+    /// Interval of a coefficient: b plus and minus a normal quantile times its standard error; the robust one, with a quantile
+    /// of Student's t, where that was asked for.
     ///
     /// # Errors
     /// `fit.coefficient_unknown`, `fit.level`.
     pub fn wald(&self, name: &str, level: f64, sides: Sides) -> Result<Interval> {
-        let (b, error, z) = (self.coefficient(name)?, self.standard_error(name)?, critical(level, sides)?);
+        let (b, error, z) = (self.coefficient(name)?, self.standard_error(name)?, self.critical(level, sides)?);
         let ends = (Some(b - z * error), Some(b + z * error));
         Ok(self.interval(Quantity::Parameter(name.to_owned()), b, ends, (level, sides), IntervalMethod::Wald))
     }
@@ -112,7 +121,7 @@ impl HazardFit {
         level: f64,
         sides: Sides,
     ) -> Result<Interval> {
-        let z = critical(level, sides)?;
+        let z = self.critical(level, sides)?;
         let (row, baseline) = (self.design.at(covariates)?, self.baseline(stratum)?);
         if !(age >= 0.0 && age <= baseline.oldest_at_risk_hours) {
             let problem = Problem::new("fit.beyond_baseline", "no hazard was seen at this age")

@@ -10,6 +10,7 @@ use crate::base::figure::counted;
 use crate::base::math::linalg::packed;
 use crate::base::sound::{Checks, Sound};
 use crate::fit::covariates::{Design, TermTest, check_covariance, few_note, place_of};
+use crate::fit::few_clusters::{cluster_note, degrees_left};
 use crate::fit::model::{Facts, Note, failure_notes};
 use crate::fit::newton::Stop;
 use crate::records::Ending;
@@ -69,6 +70,8 @@ impl Sound for HazardFit {
             c.entries(field, covariance.len(), q * (q + 1) / 2);
             check_covariance(c, field, covariance, q);
         }
+        let enough = !self.robust || self.raised().is_some();
+        c.need("clusters", enough, self.clusters, "two more than coefficients, for robust errors");
         c.not_negative("scaled_gradient", self.scaled_gradient);
         c.follows("converged", &self.converged, &matches!(self.stop, Stop::Gradient | Stop::ClosedForm));
         c.part("facts", &self.facts);
@@ -83,7 +86,8 @@ impl Sound for HazardFit {
                 "an entry a coefficient",
             );
         }
-        for note in failure_notes(self.facts.failures).into_iter().chain(few_note(self.facts.failures, q)) {
+        let few = if self.robust { cluster_note(self.clusters) } else { None };
+        for note in failure_notes(self.facts.failures).into_iter().chain(few_note(self.facts.failures, q)).chain(few) {
             c.need("notes", self.notes.contains(&note), "no such note", note.text);
         }
     }
@@ -121,11 +125,18 @@ impl HazardFit {
         self.coefficient(name).map(f64::exp)
     }
 
-    /// Covariance of coefficients i and j: the robust one where that was asked for.
+    /// By how much a variance between robust brackets is raised for few clusters, `clusters / (clusters - 1 - coefficients)`;
+    /// none where no degree of freedom is left.
+    pub(super) fn raised(&self) -> Option<f64> {
+        degrees_left(self.clusters, self.coefficients.len()).map(|left| self.clusters as f64 / left)
+    }
+
+    /// Covariance of coefficients i and j: the robust one, raised for few clusters, where that was asked for.
     pub fn covariance(&self, i: usize, j: usize) -> Option<f64> {
         let q = self.coefficients.len();
-        let all = if self.robust { &self.robust_covariance } else { &self.covariance };
-        if i < q && j < q { all.get(packed(i, j)).copied() } else { None }
+        let (all, times) =
+            if self.robust { (&self.robust_covariance, self.raised()?) } else { (&self.covariance, 1.0) };
+        if i < q && j < q { all.get(packed(i, j)).map(|v| times * v) } else { None }
     }
 
     /// Standard error of a coefficient: the robust one where that was asked for.
@@ -137,13 +148,15 @@ impl HazardFit {
         Ok(self.covariance(i, i).unwrap_or(f64::NAN).sqrt())
     }
 
-    /// Standard error of a coefficient between robust brackets, whether asked for or not.
+    /// Standard error of a coefficient between robust brackets, raised for few clusters, whether asked for or not; none with
+    /// fewer than two more clusters than coefficients.
     ///
     /// # Errors
     /// `fit.coefficient_unknown`.
-    pub fn robust_standard_error(&self, name: &str) -> Result<f64> {
+    pub fn robust_standard_error(&self, name: &str) -> Result<Option<f64>> {
         let i = place_of(&self.design, name)?;
-        Ok(self.robust_covariance.get(packed(i, i)).copied().unwrap_or(f64::NAN).sqrt())
+        let variance = self.robust_covariance.get(packed(i, i)).copied();
+        Ok(self.raised().zip(variance).map(|(times, v)| (times * v).sqrt()))
     }
 
     /// Clusters behind the robust standard errors; a lamp without a cluster counts by itself.

@@ -179,6 +179,10 @@ pub(super) fn meat(risk: &Risk, tally: &Tally, b: &[f64]) -> (Vec<f64>, u64) {
     let mut clusters: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
     let mut alone = 0;
     each_life(risk, b, |r, _, score| {
+        // A row that says nothing is no cluster.
+        if r.count == 0 || !(r.exit > r.entry || r.failed) {
+            return;
+        }
         let cluster = tally.groups().get(r.group).map_or("", |g| g.cluster.as_str());
         if cluster.is_empty() {
             alone += r.count;

@@ -10,6 +10,7 @@ use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::run::Run;
 use crate::family::Order;
 use crate::fit::covariates::{Design, Term, TermTest, Terms, few_note, no_failures, runaway, without_failures};
+use crate::fit::few_clusters::{cluster_note, degrees_left};
 use crate::fit::interval::{Sides, critical};
 use crate::fit::model::failure_notes;
 use crate::fit::newton::{Point, Surface, climb};
@@ -28,7 +29,8 @@ use crate::lives::Tally;
 /// ```
 /// S adds exp(eta) over the lamps at risk at the age, D over the d that fail there: ties by Efron. A lamp that enters late
 /// is at risk after its entry; one censored at a failure age was at risk there. h0 is that of the baseline lamp, one for
-/// each stratum. Robust covariance: inverse information on both sides of the sum over clusters of squared score residuals.
+/// each stratum. Robust covariance: inverse information on both sides of the sum over clusters of squared score residuals,
+/// times G / (G - 1 - k) for G clusters and k coefficients; its intervals take Student's t with G - 1 - k degrees of freedom.
 ///
 /// # Arguments
 /// `terms`: covariates by name and interactions, see [`Design`].
@@ -36,12 +38,14 @@ use crate::lives::Tally;
 /// # Errors
 /// Those of [`Design::new`]; refused: `fit.hazards_interval`, `fit.hazards_window` by row, `fit.no_failures`,
 /// `fit.level_no_failures` with the bound in the hint, `fit.combination_no_failures`, `fit.hazards_not_identified`;
+/// `fit.hazards_clusters` for robust standard errors with fewer than two more clusters than coefficients,
 /// `fit.hazards_no_spread` for robust standard errors of lives that leave no spread between clusters;
 /// `fit.strata_unknown`, `fit.strata_term` for a category that is kept apart and a term too.
 ///
 /// # Source
 /// D. R. Cox (1972), Journal of the Royal Statistical Society B 34, 187-220; B. Efron (1977), Journal of the American
-/// Statistical Association 72, 557-565; D. Y. Lin and L. J. Wei (1989), the same 84, 1074-1078. From memory.
+/// Statistical Association 72, 557-565; D. Y. Lin and L. J. Wei (1989), the same 84, 1074-1078. G / (G - 1 - k) and t: general
+/// regression practice, exact for two groups of as many even clusters each. From memory.
 ///
 /// # Examples
 /// ```
@@ -93,6 +97,14 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
     }
     let (meat, clusters) = meat(&risk, tally, &outcome.x);
     let between = brackets(&model, &meat, q);
+    if options.robust && degrees_left(clusters, q).is_none() {
+        let what = "robust standard errors need two more clusters than coefficients";
+        let problem = Problem::new("fit.hazards_clusters", what).at(Place::input("robust"));
+        let problem = problem.got(format!("{}, {}", counted(clusters, "cluster"), counted(q as u64, "coefficient")));
+        let error = problem.expected(format!("{} clusters or more", q + 2));
+        return Err(Error::new(Kind::Refused, error).with_hint("without robust, the curvature gives standard errors"));
+    }
+    let few = if options.robust { cluster_note(clusters) } else { None };
     // Scores that add up to 0 in each cluster, or are 0 for each lamp, tell nothing of how far clusters differ.
     if options.robust && (0..q).any(|j| !(between[packed(j, j)] > NO_SPREAD * model[packed(j, j)])) {
         let what = "the lives leave no spread between clusters to take standard errors from";
@@ -126,7 +138,7 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(facts.failures).into_iter().chain(few_note(facts.failures, q)).collect(),
+        notes: failure_notes(facts.failures).into_iter().chain(few_note(facts.failures, q)).chain(few).collect(),
         facts,
         tests: term_tests(&design, tally, options, (zero.value, top), run)?,
         baselines: baselines(&risk, &outcome.x),

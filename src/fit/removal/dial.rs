@@ -180,7 +180,8 @@ fn grid(taus: &[f64]) -> Result<Vec<f64>> {
 /// # Errors
 /// `empirical.tau`, `empirical.suspects`, `empirical.risk_set_emptied`, `empirical.interval_rows`, `empirical.upper`; those
 /// of [`crate::fit::fit`]; `fit.dial_family` for families whose likelihood has corners; `fit.dial_replicates` for fewer than
-/// 20 refits, but 0; `fit.dial_unsettled` where a search does not settle.
+/// 20 refits, but 0; `fit.one_cluster` for refits of lives of a single cluster; `fit.dial_unsettled` where a search does not
+/// settle.
 ///
 /// # Source
 /// Two steps: J. H. Shih and T. A. Louis (1995), Inferences on the association parameter in copula models for bivariate
@@ -255,6 +256,9 @@ pub fn removal_dial(family: &dyn Family, tally: &Tally, options: &DialOptions, r
         best.push(settle(*tau, &counts, &start)?);
     }
     let clusters = Clusters::new(&events.tally);
+    if options.replicates > 0 {
+        notes.extend(clusters.note(&events.tally)?);
+    }
     let refits = run.map(options.replicates, |i| {
         let mut weights = Vec::with_capacity(events.tally.rows());
         clusters.draw(&events.tally, &mut Stream::new(options.seed, "fit", "removal", i as u64), &mut weights);
