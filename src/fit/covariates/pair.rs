@@ -148,13 +148,12 @@ pub fn compare_pair(
     let [one, other] = sides;
     let sides = [one?, other?];
     let (draws, unsettled) = redraw(family, &sample, &fit, &sides, by, options, run)?;
-    let (life_ratio, test) = match clusters {
-        Some(clusters) => between_clusters(&fit, &draws, clusters, by, &name, options.level)?,
-        None => {
-            let interval = fit.profile(&two, &plain, &name, options.level, Sides::Both, run)?;
-            let test = fit.tests.iter().find(|t| t.term == by).cloned();
-            (ratio(interval.estimate, interval.low, interval.high), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
-        }
+    let (life_ratio, test) = if let Some(clusters) = clusters {
+        between_clusters(&fit, &draws, clusters, by, &name, options.level)?
+    } else {
+        let interval = fit.profile(&two, &plain, &name, options.level, Sides::Both, run)?;
+        let test = fit.tests.iter().find(|t| t.term == by).cloned();
+        (ratio(interval.estimate, interval.low, interval.high), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
     };
     let few = clusters.and_then(|c| cluster_note(c.all));
     Ok(PairFit {
@@ -258,18 +257,16 @@ fn clusters_of(tally: &Tally, by: &str, names: [&str; 2], coefficients: usize) -
         here.is_some_and(|v| v.to_string() == name)
     };
     let of_sides = names.map(|name| clusters.units(tally, |i| own(name, i)).unwrap_or(0));
-    match degrees_left(all, coefficients).filter(|_| of_sides.iter().all(|n| *n >= 2)) {
-        Some(degrees) => Ok(Some(PairClusters { of_sides, all, degrees })),
-        None => {
-            let what = "too few clusters to tell a difference of groups from one of clusters";
-            let problem = Problem::new("fit.pair_clusters", what).at(Place::input("cluster"));
-            let [one, other] = of_sides.map(|n| counted(n, "cluster"));
-            let problem = problem.got(format!("{one} of {}, {other} of {}", names[0], names[1]));
-            let least = format!("2 clusters or more of each, {} in all", 2 + coefficients);
-            let hint = "without clusters the lamps are taken as independent";
-            Err(Error::new(Kind::Refused, problem.expected(least)).with_hint(hint))
-        }
+    if let Some(degrees) = degrees_left(all, coefficients).filter(|_| of_sides.iter().all(|n| *n >= 2)) {
+        return Ok(Some(PairClusters { of_sides, all, degrees }));
     }
+    let what = "too few clusters to tell a difference of groups from one of clusters";
+    let problem = Problem::new("fit.pair_clusters", what).at(Place::input("cluster"));
+    let [one, other] = of_sides.map(|n| counted(n, "cluster"));
+    let problem = problem.got(format!("{one} of {}, {other} of {}", names[0], names[1]));
+    let least = format!("2 clusters or more of each, {} in all", 2 + coefficients);
+    let hint = "without clusters the lamps are taken as independent";
+    Err(Error::new(Kind::Refused, problem.expected(least)).with_hint(hint))
 }
 
 /// Ratio of lives and its test from the spread of the refits.
