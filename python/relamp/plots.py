@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
+from relamp._given import must_be, named
 from relamp._words import counted
 
 if TYPE_CHECKING:
@@ -601,8 +602,8 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
 
     Raises
     ------
-    AttributeError
-        For what is not a curve.
+    TypeError
+        For what is not a curve, and no life over it.
 
     Examples
     --------
@@ -613,6 +614,8 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     >>> float(axes.get_xlim()[0])
     0.0
     """
+    must_be("curve", curve, "Curve")
+    must_be("life", life, "Life", or_none=True)
     ages = [float(a) for a in curve.ages]
     band = [(None, None) if low != low else (float(low), float(high)) for low, high in curve.band]
     start = curve.conditional_from
@@ -681,7 +684,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
 
     Raises
     ------
-    AttributeError
+    TypeError
         For what is not an incidence.
 
     Examples
@@ -693,6 +696,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
     >>> float(axes.get_ylim()[0])
     0.0
     """
+    must_be("incidence", incidence, "Incidence")
     start = float(incidence.conditional_from)
     ages = [float(a) for a in incidence.ages]
     causes = list(incidence.endings)
@@ -733,7 +737,7 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
     other : Recurrence, optional
         Of a second group, drawn beside it.
     names : sequence of str
-        What to call the two in the key.
+        What to call them in the key: none, or one for each.
 
     Returns
     -------
@@ -741,8 +745,10 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
 
     Raises
     ------
-    AttributeError
+    TypeError
         For what is not a recurrence.
+    ValueError
+        For another number of names.
 
     Examples
     --------
@@ -753,7 +759,10 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
     >>> axes.get_xlabel()
     'hours burned in the screen'
     """
+    must_be("recurrence", recurrence, "Recurrence")
+    must_be("other", other, "Recurrence", or_none=True)
     drawn = [(recurrence, PETROL, "-")] + ([] if other is None else [(other, BRICK, "--")])
+    named(names, len(drawn))
     last = max(float(r.last_age) for r, _, _ in drawn)
     with _style():
         ax = _axes(ax, 6.3, 3.1 + 0.3 * len(drawn))

@@ -6,8 +6,10 @@ Nothing is computed here beyond placing numbers on axes.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from relamp._given import must_be
 from relamp._words import counted
 from relamp.plots import (
     BRICK,
@@ -27,8 +29,6 @@ from relamp.plots import (
 from relamp.plots_model import _figure, _log_ticks
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from matplotlib.axes import Axes
 
     from relamp import Curve, PooledGroups
@@ -77,7 +77,7 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
     ------
     ValueError
         For no curve and for more than six.
-    AttributeError
+    TypeError
         For what is not a mapping of curves.
 
     Examples
@@ -92,8 +92,13 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
     """
     from matplotlib.ticker import FuncFormatter
 
+    if not isinstance(curves, Mapping):
+        got = type(curves).__name__
+        raise TypeError(f"curves must be a mapping from names to what relamp.product_limit gives, got {got}")
     if not 1 <= len(curves) <= len(_LINES):
         raise ValueError(f"1 to {len(_LINES)} curves can be told apart in one plot, got {len(curves)}")
+    for name, curve in curves.items():
+        must_be(f"curves[{name!r}]", curve, "Curve")
     start = min(float(c.conditional_from) for c in curves.values())
     last = max(max([float(c.last_age), *(float(a) for a in c.ages)]) for c in curves.values()) or 1.0
     with _style():
@@ -152,6 +157,8 @@ def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> A
     ------
     ValueError
         If no group is to be drawn.
+    TypeError
+        For what are not pooled groups.
 
     Examples
     --------
@@ -163,6 +170,7 @@ def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> A
     >>> len(axes.get_yticklabels())
     6
     """
+    must_be("pooled", pooled, "PooledGroups")
     if most < 1:
         raise ValueError(f"at least one group must be drawn, got {most}")
     frame = pooled.frame().sort("ratio", descending=True)

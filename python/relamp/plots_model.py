@@ -9,8 +9,10 @@ Nothing is fitted here: numbers are placed on axes.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from relamp._given import must_be
 from relamp.plots import (
     BRICK,
     CAUSE_COLOURS,
@@ -29,8 +31,6 @@ from relamp.plots import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from matplotlib.axes import Axes
 
     from relamp import Curve, DialAnswer, Fit, HazardResiduals, LikelihoodRegion, ProbabilityPlot, ProfileCurve
@@ -62,6 +62,8 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
     ------
     ValueError
         If the fit is of another family, or there are no points.
+    TypeError
+        For what is not a probability plot, and no fit beside it.
 
     Examples
     --------
@@ -76,6 +78,8 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
     import numpy as np
     from matplotlib.ticker import MaxNLocator
 
+    must_be("plot", plot, "ProbabilityPlot")
+    must_be("fit", fit, "Fit", or_none=True)
     if fit is not None and fit.family != plot.family:
         raise ValueError(
             f"the plot has the scales of {plot.family!r}, the fit is {fit.family!r}; give a fit of that family"
@@ -178,10 +182,7 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
     """
     import numpy as np
 
-    from relamp import ProfileCurve
-
-    if not isinstance(curve, ProfileCurve):
-        raise TypeError(f"a profile curve is needed, as Fit.profile_curve gives it, got {type(curve).__name__}")
+    must_be("curve", curve, "ProfileCurve")
     with _style():
         ax = _axes(ax, 6.3, 3.4)
         x, y = curve.values, curve.relative_log_likelihood
@@ -267,6 +268,8 @@ def region(
     ------
     ValueError
         If the two are of different families.
+    TypeError
+        For what is not a region.
 
     Examples
     --------
@@ -284,6 +287,8 @@ def region(
     """
     import numpy as np
 
+    must_be("region", region, "LikelihoodRegion")
+    must_be("other", other, "LikelihoodRegion", or_none=True)
     if other is not None and other.family != region.family:
         raise ValueError(f"both regions must be of one family, got {region.family} and {other.family}")
     with _style():
@@ -359,6 +364,8 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     ------
     ValueError
         If there are no fits, or more than five.
+    TypeError
+        For what is not a curve, and what are no fits.
 
     Examples
     --------
@@ -373,6 +380,11 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     import numpy as np
     from matplotlib.ticker import FuncFormatter
 
+    must_be("curve", curve, "Curve")
+    if not isinstance(fits, Sequence):
+        raise TypeError(f"fits must be a sequence of what relamp.fit gives, got {type(fits).__name__}")
+    for i, fit in enumerate(fits):
+        must_be(f"fits[{i}]", fit, "Fit")
     colours = (PETROL, OCHRE, BRICK, CAUSE_COLOURS["dim"], CAUSE_COLOURS["flicker"])
     if not 1 <= len(fits) <= len(colours):
         raise ValueError(f"one to {len(colours)} fits can be told apart, got {len(fits)}")
@@ -436,7 +448,8 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
     Parameters
     ----------
     residuals : HazardResiduals
-        What ``relamp.residuals`` gave.
+        What ``relamp.residuals`` or ``CovariateFit.residuals`` gave. Those of proportional hazards are of another kind:
+        the baseline there follows the records, so no curve of theirs is left to stand beside it.
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
 
@@ -448,6 +461,8 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
     ------
     ValueError
         If no lamp failed.
+    TypeError
+        For what are not such residuals, those of proportional hazards among them.
 
     Examples
     --------
@@ -458,6 +473,7 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
     >>> len(axes.lines)
     2
     """
+    must_be("residuals", residuals, "HazardResiduals")
     if len(residuals.ages) == 0:
         raise ValueError("no lamp failed, so there is nothing to draw")
     with _style():
@@ -531,10 +547,7 @@ def dial(answer: DialAnswer, ax: Axes | None = None) -> Axes:
     """
     from matplotlib.ticker import FuncFormatter
 
-    from relamp import DialAnswer
-
-    if not isinstance(answer, DialAnswer):
-        raise TypeError(f"the answer of a dial is needed, as RemovalDial.b_life gives it, got {type(answer).__name__}")
+    must_be("answer", answer, "DialAnswer")
     figure = (lambda x: f"{_thousands(x)} h") if answer.in_hours else (lambda x: f"{100 * x:.1f} %")
     with _style():
         ax = _axes(ax, 6.3, 3.6)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from relamp._given import must_be
 from relamp.plots import (
     BRICK,
     CAUSE_COLOURS,
@@ -69,7 +70,7 @@ def cost(
 
     Raises
     ------
-    AttributeError
+    TypeError
         For what is not a cost curve and a planned age.
 
     Examples
@@ -86,6 +87,9 @@ def cost(
     """
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+    must_be("curve", curve, "CostCurve")
+    must_be("planned", planned, "PlannedAge")
+    must_be("records", records, "CostCurve", or_none=True)
     limit = float(planned.limit_hours)
     least = _HOURS * float(planned.cost_per_hour)
     with _style():
@@ -132,7 +136,7 @@ def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
 
     Raises
     ------
-    AttributeError
+    TypeError
         For what are not bars.
 
     Examples
@@ -148,6 +152,7 @@ def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
     """
     from matplotlib.lines import Line2D
 
+    must_be("bars", bars, "CostBars")
     rows: dict[str, list[dict[str, float]]] = {}
     for row in bars.frame().to_dicts():
         rows.setdefault(row["cost"], []).append(row)
@@ -231,7 +236,7 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
 
     Raises
     ------
-    AttributeError
+    TypeError
         For what are not endings by age.
 
     Examples
@@ -247,6 +252,7 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
     """
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+    must_be("endings", endings, "EndingsByAge")
     frame = endings.frame()
     tail = "_per_1000_lamps"
     causes = [

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from relamp._given import must_be
 from relamp._words import counted
 from relamp.plots import BRICK, INK, MUTED, OCHRE, PETROL, _axes, _style
 
@@ -24,6 +25,7 @@ _NAMED = 6
 
 
 def _months(watch: Watch) -> dict[tuple[str, str], list[dict[str, Any]]]:
+    must_be("watch", watch, "Watch")
     charts: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for row in watch.months().frame().to_dicts():
         charts.setdefault((row["by"], row["name"]), []).append(row)
@@ -77,7 +79,7 @@ def failures(watch: Watch, by: str, name: str = "", ax: Axes | None = None) -> A
     ------
     ValueError
         For a name that is not watched.
-    AttributeError
+    TypeError
         For what is not a watch.
 
     Examples
@@ -150,7 +152,7 @@ def sums(watch: Watch, by: str | Sequence[str] = ("batch", "supplier", "site"), 
     ------
     ValueError
         Where nothing of these kinds is watched.
-    AttributeError
+    TypeError
         For what is not a watch.
 
     Examples

@@ -249,7 +249,7 @@ def test_plots_show_what_was_computed() -> None:
     other = quiet_fit(TALLY, family="lognormal").region(TALLY)
     with pytest.raises(ValueError, match="one family"):
         plots_model.region(region, other)
-    with pytest.raises(TypeError, match=r"a profile curve is needed, as Fit\.profile_curve gives it, got int"):
+    with pytest.raises(TypeError, match=r"curve .* ProfileCurve, as Fit\.profile_curve gives it, got int"):
         plots_model.profile(3)  # type: ignore[arg-type]
     assert plots_model.profile(curve, ax=ax) is ax
 
