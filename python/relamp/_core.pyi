@@ -1519,8 +1519,15 @@ class DialAnswer:
     def level(self) -> float:
         """Level of the intervals."""
     @property
+    def verdicts(self) -> list[str]:
+        """Why the planned age at each dependence stands where it does, in words as `PlannedAge.verdict` has them; empty
+        for other figures.
+        """
+    @property
     def informative(self) -> bool:
-        """Whether the interval over the range is no wider than asked."""
+        """Whether the interval over the range is no wider than asked. Never where planned ages of the range stand at
+        the limit or at the oldest lamp at risk because no earlier change pays.
+        """
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
@@ -3461,6 +3468,11 @@ class PairCost:
     def sentence(self) -> str:
         """The same in plain words."""
     @property
+    def age_verdicts(self) -> tuple[str, str] | None:
+        """Why the planned age of each group stands where it does, in words as `PlannedAge.verdict` has them; None at a
+        common age.
+        """
+    @property
     def difference_per_1000_hours(self) -> tuple[float, float, float]:
         """Cost of the first less that of the second, per 1,000 h: estimate, lower and upper end."""
     @property
@@ -4977,8 +4989,8 @@ class RemovalDial:
         >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
         >>> limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
         >>> ages = dial.planned_age(relamp.costs(950.0, burst=5200.0), limit, from_tau=0.5, to_tau=0.8)
-        >>> ages.estimate[0] > ages.most
-        True
+        >>> ages.estimate[0] > ages.most, ages.verdicts[0]
+        (True, 'best_below_limit')
         """
     def summary(self) -> str:
         """The result as text, one entry a line."""

@@ -96,7 +96,7 @@ pub use profile_curve::ProfileCurve;
 pub use rank_regression::{RankFit, RegressionOn, rank_regression};
 pub use refusal::{ZERO_FAILURES_95, rate_bound_95};
 pub use region::LikelihoodRegion;
-pub(crate) use removal::{Asked, DialDraws, check_ratio};
+pub(crate) use removal::{Asked, DialDraws, Standing, check_ratio};
 pub use removal::{DialAnswer, DialOptions, DialPoint, RemovalDial, WIDEST_RATIO, removal_dial};
 pub use residuals::{HazardResidual, HazardResiduals, ResidualPoint};
 pub use search::{FitOptions, fit};

@@ -418,6 +418,39 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
     })
 }
 
+/// The planned age of a world where only the age and the reason for it are asked for.
+pub(super) struct Stand {
+    pub(super) age_hours: f64,
+    pub(super) verdict: Verdict,
+    /// Why the age stands at the ceiling, in words; none where it is the optimum, or where the limit alone holds it.
+    pub(super) because: Option<String>,
+}
+
+/// The planned age and why it stands where it does. Where the records end, no later change may pay either: then that is
+/// the verdict.
+pub(super) fn stand(world: &World, limit: &HourLimit, options: &AgeOptions) -> Result<Stand> {
+    let planned = planned_age(world, limit, options)?;
+    let ends = planned.verdict == Verdict::RecordsEnd;
+    let verdict =
+        if ends && !pays_later(world, &world.costs, options)? { Verdict::NoPlannedChangePays } else { planned.verdict };
+    let reason = match verdict {
+        Verdict::NoPlannedChangePays => "no planned change pays",
+        Verdict::PlannedCostsAtLeastFailure => "a planned change costs as much as a failure or more, so none pays",
+        Verdict::FlatSavesNothing => "the cost is flat and an earlier change saves next to nothing",
+        Verdict::RecordsEnd => "the cost still falls where the records end",
+        Verdict::TodaysRuleStays => "today's rule costs less than any age within the records and stays",
+        _ => "",
+    };
+    let age = full_hours(planned.age_hours);
+    let what = match verdict {
+        Verdict::TodaysRuleStays => "today's rule",
+        _ if planned.ceiling_hours < limit.hours() => "the oldest lamp at risk",
+        _ => "the hour limit",
+    };
+    let because = (!reason.is_empty()).then(|| format!("{reason}, and {age} h is {what}"));
+    Ok(Stand { age_hours: planned.age_hours, verdict, because })
+}
+
 /// The search up to a ceiling, its best age and the cost there.
 pub(super) fn constrained(curve: &mut WorldCurve, ceiling: f64) -> Result<(Searched, f64, f64)> {
     let reference = curve.cost(&curve.up_to(ceiling)?);

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::age::{AgeOptions, planned_age};
+use super::age::{AgeOptions, Stand, Verdict, stand};
 use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
 use super::objective::Objective;
@@ -86,6 +86,9 @@ pub struct PairCost {
     pub names: [String; 2],
     /// Costs of both at their ages.
     pub costs: [CostPoint; 2],
+    /// Why the planned age of each stands where it does; none at a common age.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub age_verdicts: Option<[Verdict; 2]>,
     /// Cost of the first less that of the second, per 1,000 h.
     pub difference_per_1000_hours: f64,
     /// Lower end of its interval.
@@ -165,7 +168,7 @@ fn verdict((low, high): (f64, f64), worth: f64, lacking: Option<[u64; 2]>) -> Pa
 ///
 /// # Errors
 /// `policy.age_past_limit` for a common age past either limit, `policy.pair_worth`, `fit.pair_power`; `terms.cost_missing`;
-/// those of [`planned_age`].
+/// those of [`super::planned_age`].
 ///
 /// # Examples
 /// ```
@@ -208,11 +211,16 @@ pub fn compare_pair_costs(
     let [first, second] = pair.lives()?;
     let shares = |side: usize| pair.sides()[side].endings.iter().map(|e| e.1).collect::<Vec<f64>>();
     let worlds = [world(pair, 0, &shares(0), first, costs[0]), world(pair, 1, &shares(1), second, costs[1])];
-    let point = |side: usize| -> Result<CostPoint> {
-        let age = age_of(pair, side, &worlds[side], limits[side], options.at)?;
-        cost_point(&worlds[side], &worlds[side].costs, &Objective::CostPerHour, &WorldCurve::new(&worlds[side])?, age)
+    let stands = [0, 1].map(|side| age_of(pair, side, &worlds[side], limits[side], options.at));
+    let [(first_age, first), (second_age, second)] = {
+        let [a, b] = stands;
+        [a?, b?]
     };
-    let points = [point(0)?, point(1)?];
+    let point = |world: &World, age: f64| {
+        cost_point(world, &world.costs, &Objective::CostPerHour, &WorldCurve::new(world)?, age)
+    };
+    let points = [point(&worlds[0], first_age)?, point(&worlds[1], second_age)?];
+    let stands = first.zip(second).map(|(first, second)| [first, second]);
     let ages = [points[0].age_hours, points[1].age_hours];
     let answers = run.map(pair.draws(), |k| {
         let Some(redraw) = pair.redrawn(k)? else { return Ok(None) };
@@ -245,6 +253,7 @@ pub fn compare_pair_costs(
         names: pair.sides().each_ref().map(|s| s.name.clone()),
         difference_per_1000_hours: 1000.0 * (points[0].cost_per_hour - points[1].cost_per_hour),
         costs: points,
+        age_verdicts: stands.as_ref().map(|s| s.each_ref().map(|s| s.verdict)),
         low_per_1000_hours: low,
         high_per_1000_hours: high,
         level: pair.level(),
@@ -257,6 +266,13 @@ pub fn compare_pair_costs(
         notes: notes(pair, ages),
     };
     out.sentence = out.said();
+    for (side, stand) in pair.sides().iter().zip(stands.iter().flatten()) {
+        if let Some(because) = &stand.because {
+            let text = format!("{}: {because}", side.name);
+            out.sentence.extend(["; ", &text]);
+            out.notes.push(Note { slug: "policy.pair_age_stops".into(), text });
+        }
+    }
     Ok(out)
 }
 
@@ -278,14 +294,21 @@ fn world(pair: &PairFit, side: usize, shares: &[f64], life: Box<dyn Life>, costs
     World { causes: vec![CauseLife { endings, life }], costs: costs.clone() }
 }
 
-fn age_of(pair: &PairFit, side: usize, world: &World, limit: &HourLimit, at: ComparedAt) -> Result<f64> {
+fn age_of(
+    pair: &PairFit,
+    side: usize,
+    world: &World,
+    limit: &HourLimit,
+    at: ComparedAt,
+) -> Result<(f64, Option<Stand>)> {
     match at {
         ComparedAt::PlannedAges => {
             let options = AgeOptions {
                 oldest_at_risk_hours: Some(pair.sides()[side].oldest_at_risk_hours),
                 ..AgeOptions::default()
             };
-            Ok(planned_age(world, limit, &options)?.age_hours)
+            let stand = stand(world, limit, &options)?;
+            Ok((stand.age_hours, Some(stand)))
         }
         ComparedAt::CommonAge(age) => {
             if age > limit.hours() {
@@ -293,7 +316,7 @@ fn age_of(pair: &PairFit, side: usize, world: &World, limit: &HourLimit, at: Com
                 let problem = problem.at(Place::input("at")).got(age).expected(format!("at most {} h", limit.hours()));
                 return Err(Error::new(Kind::Limit, problem));
             }
-            Ok(age)
+            Ok((age, None))
         }
     }
 }

@@ -1,10 +1,11 @@
 //! The planned age under each stated dependence of suspect removal on failure.
 
-use super::age::{AgeOptions, planned_age};
+use super::age::{AgeOptions, Stand, stand};
 use super::interval::planned_age_interval;
 use crate::base::error::Result;
 use crate::base::run::Run;
-use crate::fit::{Asked, DialAnswer, DialDraws, DialPoint, Draws, RemovalDial, check_ratio};
+use crate::base::sound::as_saved;
+use crate::fit::{Asked, DialAnswer, DialDraws, DialPoint, Draws, RemovalDial, Standing, check_ratio};
 use crate::terms::{Costs, HourLimit};
 
 /// The planned age at each dependence of a dial, with its interval, and over a range of dependence: how wrong independence
@@ -12,6 +13,11 @@ use crate::terms::{Costs, HourLimit};
 ///
 /// The cost of a failure is that of the failures' endings in the share in which they were seen. Advice stops at the oldest
 /// lamp of the records unless the options say otherwise.
+///
+/// The answer holds the verdict at each dependence, that of [`super::planned_age`], but where the cost still falls at the
+/// end of the records and would fall past the limit as well, [`super::Verdict::NoPlannedChangePays`] in place of
+/// [`super::Verdict::RecordsEnd`]. An age that stands at the limit or at the oldest lamp only because no earlier change pays
+/// is not called informative, and the sentence says what it is.
 ///
 /// # Arguments
 /// `range`: the smallest and largest dependence held possible, both among those fitted. `widest`: largest ratio of the ends
@@ -60,13 +66,15 @@ pub fn dial_planned_age(
     options.oldest_at_risk_hours = options.oldest_at_risk_hours.or(Some(dial.facts().oldest_at_risk_hours));
     let each = |point: &DialPoint| {
         let at = DialDraws::new(dial, point, costs)?;
-        let advised = planned_age(&at.best()?, limit, &options)?.age_hours;
+        let Stand { age_hours, verdict, because } = stand(&at.best()?, limit, &options)?;
+        let standing = Standing { verdict: as_saved(&verdict), because };
         if point.refits.is_empty() {
-            return Ok((advised, None));
+            return Ok(((age_hours, None), standing));
         }
         let range = planned_age_interval(&at, limit, &options, level, run)?.age_hours;
-        Ok((advised, Some((range.low, range.high))))
+        Ok(((age_hours, Some((range.low, range.high))), standing))
     };
-    let figures = dial.points().iter().map(each).collect::<Result<Vec<_>>>()?;
-    dial.told("planned age".to_owned(), true, Asked { level, range, widest }, &figures)
+    let (figures, standing): (Vec<_>, Vec<_>) =
+        dial.points().iter().map(each).collect::<Result<Vec<_>>>()?.into_iter().unzip();
+    dial.told("planned age".to_owned(), true, Asked { level, range, widest }, &figures, &standing)
 }

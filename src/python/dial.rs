@@ -266,8 +266,8 @@ result_class! {
         /// >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=20)
         /// >>> limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
         /// >>> ages = dial.planned_age(relamp.costs(950.0, burst=5200.0), limit, from_tau=0.5, to_tau=0.8)
-        /// >>> ages.estimate[0] > ages.most
-        /// True
+        /// >>> ages.estimate[0] > ages.most, ages.verdicts[0]
+        /// (True, 'best_below_limit')
         #[pyo3(signature = (costs, limit, *, from_tau, to_tau, level=0.95, widest=2.0, oldest_at_risk_hours=None,
             extrapolate_because=None, progress=None))]
         fn planned_age(
@@ -292,19 +292,20 @@ result_class! {
 }
 
 fn answer_table(a: &DialAnswer) -> Result<RecordBatch> {
-    Frame::default()
+    let frame = Frame::default()
         .numbers("tau", a.taus.iter().copied())
         .numbers("estimate", a.estimate.iter().copied())
         .numbers_or_null("low", a.low.iter().copied())
-        .numbers_or_null("high", a.high.iter().copied())
-        .finish()
+        .numbers_or_null("high", a.high.iter().copied());
+    // Only planned ages have verdicts.
+    if a.verdicts.is_empty() { frame.finish() } else { frame.texts("verdict", &a.verdicts).finish() }
 }
 
 fn answer_facts(a: &DialAnswer) -> Facts {
     facts! {
         "quantity": a.quantity, "least": a.least, "most": a.most, "low": a.range_low, "high": a.range_high,
         "from_tau": a.from_tau, "to_tau": a.to_tau, "informative": a.informative, "level": a.level,
-        "widest": a.widest, "sentence": a.sentence,
+        "widest": a.widest, "verdicts": a.verdicts, "sentence": a.sentence,
     }
 }
 
@@ -384,7 +385,15 @@ result_class! {
             self.0.level
         }
 
-        /// Whether the interval over the range is no wider than asked.
+        /// Why the planned age at each dependence stands where it does, in words as `PlannedAge.verdict` has them; empty for
+        /// other figures.
+        #[getter]
+        fn verdicts(&self) -> Vec<String> {
+            self.0.verdicts.clone()
+        }
+
+        /// Whether the interval over the range is no wider than asked. Never where planned ages of the range stand at the
+        /// limit or at the oldest lamp at risk because no earlier change pays.
         #[getter]
         fn informative(&self) -> bool {
             self.0.informative

@@ -128,7 +128,8 @@ fn cost_table(p: &PairCost) -> Result<RecordBatch> {
 
 fn cost_facts(p: &PairCost) -> Facts {
     facts! {
-        "verdict": word(&p.verdict), "sentence": p.sentence, "difference_per_1000_hours": p.difference_per_1000_hours,
+        "verdict": word(&p.verdict), "sentence": p.sentence,
+        "age_verdicts": p.age_verdicts.map(|v| v.map(|v| word(&v)).to_vec()), "difference_per_1000_hours": p.difference_per_1000_hours,
         "low_per_1000_hours": p.low_per_1000_hours, "high_per_1000_hours": p.high_per_1000_hours, "level": p.level,
         "share_first_cheaper": p.share_first_cheaper, "worth_per_1000_hours": p.worth_per_1000_hours, "power": p.power,
         "notes": p.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
@@ -150,6 +151,13 @@ result_class! {
         #[getter]
         fn sentence(&self) -> &str {
             &self.0.sentence
+        }
+
+        /// Why the planned age of each group stands where it does, in words as `PlannedAge.verdict` has them; None at a
+        /// common age.
+        #[getter]
+        fn age_verdicts(&self) -> Option<(String, String)> {
+            self.0.age_verdicts.map(|[first, second]| (word(&first), word(&second)))
         }
 
         /// Cost of the first less that of the second, per 1,000 h: estimate, lower and upper end.

@@ -5,7 +5,7 @@ use relamp::base::random::Stream;
 use relamp::family::family;
 use relamp::fit::{PairFit, PairOptions, Terms, compare_pair, failures_to_see};
 use relamp::lives::{CovariateValue, Rows, Tally};
-use relamp::policy::{ComparedAt, PairCost, PairCostOptions, PairVerdict, compare_pair_costs, cost_curve};
+use relamp::policy::{ComparedAt, PairCost, PairCostOptions, PairVerdict, Verdict, compare_pair_costs, cost_curve};
 use relamp::records::{Column, Ending, Values};
 use relamp::terms::{Costs, HourLimit, PrintedHours};
 
@@ -191,6 +191,32 @@ fn planned_ages_are_those_of_the_records_and_costs_those_of_the_curve() {
     assert!((alone[0].cost_per_hour - both.costs[0].cost_per_hour).abs() < 1e-12);
     let far = cost(&got, [1000.0, 1000.0], &common(2400.0)).unwrap();
     assert_eq!(far.notes.iter().filter(|n| n.slug == "policy.pair_past_records").count(), 2);
+}
+
+#[test]
+fn an_age_that_is_only_where_a_group_ends_says_so() {
+    let data = alike(250, &mut Stream::new(10, "test", "pair", 0));
+    let got = pair("weibull", &data, &few()).unwrap();
+    let even = Costs::new(500.0, [(Ending::Burst, 500.0), (Ending::Dim, 500.0)]).unwrap();
+    let (limit, worn) = (limit(20_000.0), costs(1000.0));
+    let ask = |costs: [&Costs; 2], at: &PairCostOptions| {
+        compare_pair_costs(&got, costs, [&limit, &limit], at, &Run::new()).unwrap()
+    };
+    let both = ask([&even, &worn], &PairCostOptions::default());
+    let [first, second] = both.age_verdicts.unwrap();
+    assert_eq!(first, Verdict::PlannedCostsAtLeastFailure);
+    assert_ne!(second, first);
+    assert_eq!(both.costs[0].age_hours, got.sides()[0].oldest_at_risk_hours.floor());
+    let said = both.notes.iter().find(|n| n.slug == "policy.pair_age_stops").unwrap();
+    assert!(said.text.starts_with("north: a planned change costs as much as a failure or more"), "{}", said.text);
+    assert!(
+        said.text.ends_with("is the oldest lamp at risk") && both.sentence.contains(&said.text),
+        "{}",
+        both.sentence
+    );
+    // A common age is the caller's, and has no verdict.
+    let common = ask([&even, &worn], &common(1000.0));
+    assert!(common.age_verdicts.is_none() && common.notes.iter().all(|n| n.slug != "policy.pair_age_stops"));
 }
 
 #[test]

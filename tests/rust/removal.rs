@@ -195,6 +195,36 @@ fn the_planned_age_goes_through_policy() {
 }
 
 #[test]
+fn a_planned_age_that_is_only_where_the_records_end_says_so() {
+    let tally = lamps(5, false);
+    let sheet =
+        |hours| PrintedHours { maximum_hours: Some(hours), source: "invented".into(), ..PrintedHours::default() };
+    let ask = |family: &str, planned: f64, failed: f64, limit: f64| {
+        let costs = Costs::new(planned, [(Ending::Burst, failed)]).unwrap();
+        let (limit, asked) = (sheet(limit).limit().unwrap(), AgeOptions::default());
+        let dial = dial(&tally, family, 20);
+        dial_planned_age(&dial, &costs, &limit, &asked, 0.9, (0.0, 0.8), 2.0, &Run::new()).unwrap()
+    };
+    // An even hazard: no planned change pays at any age, whichever comes first, records or limit.
+    for (limit, what) in [(4000.0, "2,500 h is the oldest lamp at risk"), (2000.0, "2,000 h is the hour limit")] {
+        let even = ask("exponential", 500.0, 5000.0, limit);
+        assert!(even.verdicts.iter().all(|v| v == "no_planned_change_pays"), "{:?}", even.verdicts);
+        assert!(!even.informative && even.least == even.most, "{even:?}");
+        assert!(even.sentence.contains("no planned change pays") && even.sentence.contains(what), "{}", even.sentence);
+        assert_eq!(DialAnswer::from_json(&even.to_json().unwrap()).unwrap(), even);
+        let lie = even.to_json().unwrap().replace("\"informative\":false", "\"informative\":true");
+        assert!(DialAnswer::from_json(&lie).unwrap_err().to_string().contains("informative"));
+    }
+    let dear = ask("weibull", 500.0, 500.0, 4000.0);
+    assert!(dear.verdicts.iter().all(|v| v == "planned_costs_at_least_failure"), "{:?}", dear.verdicts);
+    assert!(!dear.informative && dear.sentence.contains("costs as much as a failure"), "{}", dear.sentence);
+    let worn = ask("weibull", 950.0, 9200.0, 4000.0);
+    assert!(worn.verdicts.contains(&"best_below_limit".to_owned()), "{:?}", worn.verdicts);
+    let share = dial(&tally, "weibull", 0).reliability(500.0, 0.9, (0.0, 0.8), 0.5).unwrap();
+    assert!(share.verdicts.is_empty() && share.informative, "{share:?}");
+}
+
+#[test]
 fn what_cannot_be_answered_is_refused_by_name() {
     let good = lamps(1, false);
     let curve = |tally: &Tally, tau: f64, options: &RemovalOptions| dependent_curve(tally, tau, options).unwrap_err();

@@ -11,6 +11,7 @@ use crate::base::sound::{Checks, Sound};
 use crate::empirical::check_widest;
 use crate::family::Life;
 use crate::fit::interval::{Sides, critical};
+use crate::fit::model::Note;
 
 const FORMAT: Format = Format::new("dial_answer", 1);
 
@@ -19,6 +20,16 @@ const FORMAT: Format = Format::new("dial_answer", 1);
 /// Our choice, without a source: an age known to a factor of 2 leaves open whether a lamp is changed in its first or its
 /// second half.
 pub const WIDEST_RATIO: f64 = 2.0;
+
+/// Verdicts of a planned age that is no optimum: it stands at the hour limit or at the oldest lamp at risk, whichever comes
+/// first, and an interval of such ages is narrow because of where it stops.
+const AT_CEILING: [&str; 5] = [
+    "no_planned_change_pays",
+    "planned_costs_at_least_failure",
+    "flat_saves_nothing",
+    "records_end",
+    "todays_rule_stays",
+];
 
 /// One figure at each dependence, and the interval that a range of dependence implies.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -38,6 +49,9 @@ pub struct DialAnswer {
     pub low: Vec<Option<f64>>,
     /// Upper end at each.
     pub high: Vec<Option<f64>>,
+    /// Why the planned age at each stands where it does, in the words of [`crate::policy::Verdict`]; none for other figures.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub verdicts: Vec<String>,
     /// Smallest dependence that the caller holds possible.
     pub from_tau: f64,
     /// Largest.
@@ -52,10 +66,14 @@ pub struct DialAnswer {
     pub range_high: Option<f64>,
     /// Widest interval that still says something: a share of lamps, or a ratio of ages.
     pub widest: f64,
-    /// Whether the interval over the range is no wider.
+    /// Whether the interval over the range is no wider. Never of planned ages that stand at the hour limit or at the oldest
+    /// lamp at risk because no earlier change pays, at one dependence of the range or more: they say where the ages stop.
     pub informative: bool,
     /// The answer in one sentence.
     pub sentence: String,
+    /// What a reader must know beside the numbers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<Note>,
 }
 
 impl Sound for DialAnswer {
@@ -67,6 +85,10 @@ impl Sound for DialAnswer {
         let lengths = [("estimate", self.estimate.len()), ("low", self.low.len()), ("high", self.high.len())];
         for (field, got) in lengths {
             c.entries(field, got, n);
+        }
+        if !self.verdicts.is_empty() {
+            c.entries("verdicts", self.verdicts.len(), n);
+            c.need("verdicts", self.hours, "verdicts on a share", "verdicts on planned ages alone");
         }
         for (i, (low, high)) in self.low.iter().zip(&self.high).enumerate() {
             c.ends(&format!("high[{i}]"), *low, *high);
@@ -85,7 +107,7 @@ impl Sound for DialAnswer {
             c.follows("most", &self.most, &ends.most);
             c.follows("range_low", &self.range_low, &ends.low);
             c.follows("range_high", &self.range_high, &ends.high);
-            c.follows("informative", &self.informative, &ends.informative(self.hours, self.widest));
+            c.follows("informative", &self.informative, &(ends.informative(self.hours, self.widest) && !self.stops()));
         }
         c.words("sentence", &self.sentence);
     }
@@ -122,6 +144,28 @@ impl Ends {
         let (low, high) = (self.low.unwrap_or(self.least), self.high.unwrap_or(self.most));
         if hours { high <= widest * low } else { high - low <= widest }
     }
+}
+
+impl DialAnswer {
+    /// Places of the dependences of the range whose planned age is no optimum.
+    fn stopped(&self) -> impl Iterator<Item = usize> {
+        let range = self.from_tau..=self.to_tau;
+        let at = |i: &usize| self.verdicts.get(*i).is_some_and(|v| AT_CEILING.contains(&v.as_str()));
+        (0..self.taus.len()).filter(move |i| range.contains(&self.taus[*i]) && at(i))
+    }
+
+    fn stops(&self) -> bool {
+        self.stopped().next().is_some()
+    }
+}
+
+/// Why a planned age stands where it does.
+#[derive(Clone, Debug)]
+pub(crate) struct Standing {
+    /// Its verdict.
+    pub(crate) verdict: String,
+    /// In words, where the age is no optimum.
+    pub(crate) because: Option<String>,
 }
 
 /// What is asked of a dial beside the figure itself.
@@ -185,16 +229,17 @@ impl RemovalDial {
             Ok((estimate, ends(refits, asked.level)))
         };
         let figures = self.points.iter().map(each).collect::<Result<Vec<_>>>()?;
-        self.told(quantity, hours, asked, &figures)
+        self.told(quantity, hours, asked, &figures, &[])
     }
 
-    /// The answer from a figure at each dependence.
+    /// The answer from a figure at each dependence, and for planned ages why each stands where it does.
     pub(crate) fn told(
         &self,
         quantity: String,
         in_hours: bool,
         asked: Asked,
         figures: &[(f64, Option<(f64, f64)>)],
+        standing: &[Standing],
     ) -> Result<DialAnswer> {
         critical(asked.level, Sides::Both)?;
         let taus: Vec<f64> = self.points.iter().map(|p| p.tau).collect();
@@ -218,6 +263,7 @@ impl RemovalDial {
             estimate: figures.iter().map(|f| f.0).collect(),
             low: figures.iter().map(|f| f.1.map(|e| e.0)).collect(),
             high: figures.iter().map(|f| f.1.map(|e| e.1)).collect(),
+            verdicts: standing.iter().map(|s| s.verdict.clone()).collect(),
             from_tau,
             to_tau,
             least: f64::NAN,
@@ -227,15 +273,16 @@ impl RemovalDial {
             widest: asked.widest,
             informative: false,
             sentence: String::new(),
+            notes: Vec::new(),
         };
         let ends = Ends::over(&answer);
-        answer.informative = ends.informative(in_hours, asked.widest);
+        answer.informative = ends.informative(in_hours, asked.widest) && !answer.stops();
         (answer.least, answer.most, answer.range_low, answer.range_high) = (ends.least, ends.most, ends.low, ends.high);
-        answer.sentence = self.sentence(&answer);
+        answer.sentence = self.sentence(&answer, &ends, standing);
         Ok(answer)
     }
 
-    fn sentence(&self, a: &DialAnswer) -> String {
+    fn sentence(&self, a: &DialAnswer, ends: &Ends, standing: &[Standing]) -> String {
         let figure = |x: f64| {
             if a.hours {
                 format!("{} h", hours(x.round()))
@@ -251,11 +298,24 @@ impl RemovalDial {
             }
             _ => String::new(),
         };
-        let verdict = match (a.informative, a.hours) {
+        let mut verdict = match (ends.informative(a.hours, a.widest), a.hours) {
             (true, _) => String::new(),
             (false, true) => format!("; uninformative: the ends differ by more than {} times", short(a.widest)),
             (false, false) => format!("; uninformative: wider than {} %", hours((a.widest * 1000.0).round() / 10.0)),
         };
+        // One clause for each reason, with the dependences that it holds at.
+        let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
+        for i in a.stopped() {
+            let Some(because) = standing.get(i).and_then(|s| s.because.as_deref()) else { continue };
+            let tau = a.taus[i].to_string();
+            match reasons.iter_mut().find(|r| r.0 == because) {
+                Some((_, taus)) => taus.push(tau),
+                None => reasons.push((because, vec![tau])),
+            }
+        }
+        for (because, taus) in reasons {
+            verdict.extend(["; uninformative at a dependence of ", &taus.join(", "), ": ", because]);
+        }
         format!(
             "{}: {} to {} for a dependence of {} to {} (Kendall's tau){chance}; {} if the removal of {} said nothing of \
              their life{verdict}",

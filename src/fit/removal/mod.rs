@@ -8,7 +8,7 @@ mod dial;
 mod draws;
 mod surface;
 
-pub(crate) use answer::{Asked, check_ratio};
+pub(crate) use answer::{Asked, Standing, check_ratio};
 pub use answer::{DialAnswer, WIDEST_RATIO};
 pub use dial::{DialOptions, DialPoint, RemovalDial, removal_dial};
 pub(crate) use draws::DialDraws;
