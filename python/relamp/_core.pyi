@@ -880,7 +880,8 @@ class CovariateFit:
         Returns
         -------
         Interval
-            Hours; a note says where a covariate lies outside the range of the lamps.
+            Hours; notes say where a covariate lies outside the range of the lamps, and where the age or the upper end
+            lies past the oldest lamp at risk.
 
         Raises
         ------
@@ -1531,6 +1532,11 @@ class DialAnswer:
     @property
     def sentence(self) -> str:
         """The answer in one sentence."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of a stable slug and a sentence. One says where a figure
+        lies past the oldest lamp at risk, where it is the family's opinion.
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

@@ -223,19 +223,21 @@ impl Curve {
         let error = variance.sqrt() / reached;
         let (low, high) = ends(mean, error, self.level(), to - from);
         let still = self.reliability_at(to).unwrap_or(0.0) / reached;
+        // The digits that a meter shows: an age computed from others has many more.
+        let meter = |age: f64| hours((age * 10.0).round() / 10.0);
         let who = if from > 0.0 {
-            format!("for lamps that reached {} h", hours(from))
+            format!("for lamps that reached {} h", meter(from))
         } else {
             "for lamps from new".to_owned()
         };
         let rest = if still > 0.0 {
             format!(
                 "hours past {} h are not counted, and {} % of these lamps still work there",
-                hours(to),
+                meter(to),
                 hours((still * 1000.0).round() / 10.0)
             )
         } else {
-            format!("no lamp works past {} h, so every hour is counted", hours(to))
+            format!("no lamp works past {} h, so every hour is counted", meter(to))
         };
         MeanHours {
             reached_hours: from,

@@ -43,6 +43,28 @@ impl Sound for Facts {
     }
 }
 
+impl Facts {
+    /// Says when an age lies past the oldest lamp at risk, where a curve is the family's opinion.
+    pub(crate) fn past(&self, age: f64) -> Option<Note> {
+        let oldest = self.oldest_at_risk_hours;
+        (age > oldest).then(|| {
+            Note::new(
+                "fit.extrapolated",
+                format!(
+                    "{} h lies past the oldest lamp at risk ({} h): the figure is the family's opinion",
+                    full_hours(age),
+                    full_hours(oldest)
+                ),
+            )
+        })
+    }
+
+    /// The same for an age with the upper end of its interval: the end lies there first.
+    pub(crate) fn past_either(&self, age: f64, high: Option<f64>) -> Option<Note> {
+        self.past(age).or_else(|| high.and_then(|high| self.past(high)))
+    }
+}
+
 /// What a reader must know beside the numbers.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -364,17 +386,7 @@ impl Fit {
 
     /// Says when an age lies past the oldest lamp at risk, where the curve is the family's opinion.
     pub fn extrapolation(&self, age: f64) -> Option<Note> {
-        let oldest = self.facts.oldest_at_risk_hours;
-        (age > oldest).then(|| {
-            Note::new(
-                "fit.extrapolated",
-                format!(
-                    "{} h lies past the oldest lamp at risk ({} h): the figure is the family's opinion",
-                    full_hours(age),
-                    full_hours(oldest)
-                ),
-            )
-        })
+        self.facts.past(age)
     }
 }
 

@@ -411,7 +411,8 @@ result_class! {
         /// Returns
         /// -------
         /// Interval
-        ///     Hours; a note says where a covariate lies outside the range of the lamps.
+        ///     Hours; notes say where a covariate lies outside the range of the lamps, and where the age or the upper end lies
+        ///     past the oldest lamp at risk.
         ///
         /// Raises
         /// ------

@@ -306,6 +306,7 @@ fn answer_facts(a: &DialAnswer) -> Facts {
         "quantity": a.quantity, "least": a.least, "most": a.most, "low": a.range_low, "high": a.range_high,
         "from_tau": a.from_tau, "to_tau": a.to_tau, "informative": a.informative, "level": a.level,
         "widest": a.widest, "verdicts": a.verdicts, "sentence": a.sentence,
+        "notes": a.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
 
@@ -403,6 +404,13 @@ result_class! {
         #[getter]
         fn sentence(&self) -> &str {
             &self.0.sentence
+        }
+
+        /// What a reader must know beside the numbers: pairs of a stable slug and a sentence. One says where a figure lies
+        /// past the oldest lamp at risk, where it is the family's opinion.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(&self.0.notes)
         }
     }
 }

@@ -106,6 +106,16 @@ def test_the_dial_from_zero_to_money() -> None:
     world = relamp.world({"burst": dial.life(0.8)}, costs)
     oldest = t.oldest_at_risk
     assert ages.estimate[2] == relamp.planned_age(world, limit, oldest_at_risk_hours=oldest).age_hours
+    assert ages.verdicts[2] == relamp.planned_age(world, limit, oldest_at_risk_hours=oldest).verdict
+    assert ages.frame().columns == ["tau", "estimate", "low", "high", "verdict"]
+    even = dial.planned_age(relamp.costs(500.0, burst=500.0), limit, from_tau=0.7, to_tau=0.9)
+    assert set(even.verdicts) == {"planned_costs_at_least_failure"}
+    assert not even.informative
+    assert "costs as much as a failure" in even.sentence
+    far = dial.b_life(99.9, from_tau=0.7, to_tau=0.9)
+    assert [slug for slug, _ in far.notes] == ["fit.extrapolated"]
+    assert b.verdicts == []
+    assert b.notes == []
     assert "planned age" in ages.sentence
     assert "Kendall" in ages.sentence
     narrow = dial.reliability(1500.0, from_tau=0.0, to_tau=0.9, widest=0.01)

@@ -214,6 +214,13 @@ fn two_groups_of_even_hazard_have_closed_forms() {
     near(median.estimate, 1500.0 * 2f64.ln(), 1e-9, "median");
     near((median.high.unwrap() / median.estimate).ln(), 1.959_963_984_540_054 * 0.5f64.sqrt(), 1e-9, "spread");
     assert_eq!(median.quantity, Quantity::Quantile(0.5));
+    // The oldest lamp at risk has 1,100 h; the median lies before it, the upper end of its interval and later ages past it.
+    let past = |p: f64, sides: Sides| {
+        let notes = got.quantile(&b, p, 0.95, sides).unwrap().notes;
+        notes.into_iter().find(|n| n.slug == "fit.extrapolated").map(|n| n.text)
+    };
+    assert!(past(0.9, Sides::Lower).unwrap().starts_with("3,453 h lies past the oldest lamp at risk (1,100 h)"));
+    assert!(past(0.5, Sides::Both).is_some() && past(0.5, Sides::Lower).is_none() && past(0.05, Sides::Both).is_none());
     let life = got.life(&b).unwrap();
     near(life.mean().unwrap(), 1500.0, 1e-9, "mean");
     assert_eq!(life.named().unwrap().family, "exponential");

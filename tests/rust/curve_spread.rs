@@ -165,6 +165,9 @@ fn mean_hours_of_a_complete_sample_are_those_of_its_ages() {
     assert_eq!(made.mean_hours, curve.restricted_mean_interval(curve.last_age()).unwrap().mean_hours);
     assert!((made.high - made.mean_hours - normal_quantile(0.975) * made.standard_error).abs() < 1e-9);
     assert!(made.sentence.contains("every hour is counted"));
+    // The ages have digits beyond any meter; the sentence has not.
+    let digits = |text: &str| text.split_once(" h").and_then(|t| t.0.rsplit_once('.')).map_or(0, |d| d.1.len());
+    assert!(digits(&made.sentence) <= 1, "{}", made.sentence);
     let left: Vec<f64> = ages.iter().filter(|a| **a > 500.0).map(|a| a - 500.0).collect();
     let n = left.len() as f64;
     let mean = left.iter().sum::<f64>() / n;

@@ -257,6 +257,24 @@ fn what_cannot_be_fitted_is_refused_by_name() {
     );
 }
 
+/// One number that orders the failures leaves its slope without a bound, and one that never differs at an age without a word.
+#[test]
+fn one_term_that_cannot_be_fitted_is_told_apart_from_two() {
+    let told = |current: [f64; 6], strata: bool| {
+        let at = |i: usize| Lamp(0.0, 100.0 + 10.0 * i as f64, true, current[i], i % 2 == 0, i % 2, i);
+        let tally = tally_of(&(0..6).map(at).collect::<Vec<_>>(), false);
+        let strata = if strata { vec!["stratum".to_owned()] } else { Vec::new() };
+        let options = HazardOptions { strata, ..HazardOptions::default() };
+        let error = hazards(&tally, &Terms::new(["current"]), &options).unwrap_err();
+        assert_eq!(error.slug(), "fit.hazards_not_identified");
+        error.to_string()
+    };
+    let high = told([60.0, 50.0, 40.0, 30.0, 20.0, 10.0], false);
+    assert!(high.contains("rises without end") && high.contains("highest") && !high.contains("told apart"), "{high}");
+    assert!(told([10.0, 20.0, 30.0, 40.0, 50.0, 60.0], false).contains("lowest"));
+    assert!(told([10.0, 20.0, 10.0, 20.0, 10.0, 20.0], true).contains("do not differ in this term"));
+}
+
 #[test]
 fn a_level_without_failures_gets_the_bound_of_its_profile() {
     let all: Vec<Lamp> =

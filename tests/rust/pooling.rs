@@ -47,6 +47,22 @@ fn near(got: f64, expected: f64, relative: f64, what: &str) {
     assert!((got - expected).abs() <= relative * expected.abs().max(0.05), "{what}: {got}, expected {expected}");
 }
 
+/// What so many failures leave to the baseline beside the effects of their groups is lost in rounding, and no records are at
+/// fault.
+#[test]
+fn too_many_failures_for_the_digits_are_told_by_their_number() {
+    let many = |n: u64| {
+        let rows =
+            |g: usize| (0..10).map(|i| ((100 + 10 * (6 * i + g)) as f64, n)).map(|(a, n)| (a, a, 0.0, n)).collect();
+        tally(&(0..6).map(|g| (named(["a", "b", "c", "d", "e", "f"][g], ""), rows(g))).collect::<Vec<_>>())
+    };
+    let error = pooled("weibull", &many(1_000_000_000_000), &PoolingOptions::default()).unwrap_err();
+    assert_eq!(error.slug(), "fit.pooling_not_identified");
+    let told = error.to_string();
+    assert!(told.contains("10,000,000,000,000 failures") && told.contains("rounding"), "{told}");
+    assert!(told.contains("10,000,000 failures in a group"), "{told}");
+}
+
 #[test]
 fn brute_force_on_a_dense_grid_gives_the_same_answers() {
     let cases: Value = serde_json::from_str(include_str!("../data/pooling_references.json")).unwrap();

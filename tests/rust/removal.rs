@@ -225,6 +225,18 @@ fn a_planned_age_that_is_only_where_the_records_end_says_so() {
 }
 
 #[test]
+fn a_figure_past_the_oldest_lamp_says_so() {
+    let dial = dial(&lamps(5, false), "weibull", 20);
+    let told = |a: &DialAnswer| a.notes.iter().any(|n| n.slug == "fit.extrapolated" && a.sentence.ends_with(&n.text));
+    let age = |x| dial.b_life(x, 0.9, (0.0, 0.8), WIDEST_RATIO).unwrap();
+    let share = |h| dial.reliability(h, 0.9, (0.0, 0.8), 0.25).unwrap();
+    let far = age(99.999);
+    assert!(far.most > 2500.0 && told(&far), "{far:?}");
+    assert!(told(&share(2500.5)) && share(2500.0).notes.is_empty() && age(10.0).notes.is_empty());
+    assert_eq!(DialAnswer::from_json(&far.to_json().unwrap()).unwrap(), far);
+}
+
+#[test]
 fn what_cannot_be_answered_is_refused_by_name() {
     let good = lamps(1, false);
     let curve = |tally: &Tally, tau: f64, options: &RemovalOptions| dependent_curve(tally, tau, options).unwrap_err();

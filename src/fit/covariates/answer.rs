@@ -91,7 +91,8 @@ impl CovariateFit {
     }
 
     /// Interval of the age by which a share of lamps with these covariates has failed, from the curvature at the maximum,
-    /// on the scale of ln age for families of ages above 0.
+    /// on the scale of ln age for families of ages above 0. A note says where the age, or the upper end of its interval,
+    /// lies past the oldest lamp at risk, whatever its covariates were.
     ///
     /// # Errors
     /// Those of [`super::Design::at`]; `fit.level`, `family.probability`; `fit.share` for a share of 0 or 1.
@@ -132,6 +133,7 @@ impl CovariateFit {
         };
         let ends = (Some(ends.0), Some(ends.1));
         let mut out = self.interval(Quantity::Quantile(p), estimate, ends, (level, sides), IntervalMethod::Wald);
+        out.notes.extend(self.facts().past_either(estimate, out.high));
         out.notes.extend(self.design.extrapolation(covariates));
         Ok(out)
     }

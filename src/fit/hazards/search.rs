@@ -83,10 +83,16 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
     let outcome = climb(&risk, &start, options.iterations, run)?;
     let information = outcome.point.information();
     let refused = || {
-        let what = "the partial likelihood has no maximum at which these terms can be told apart";
+        let names = design.names().join(", ");
+        let (what, expected) = match outcome.x.as_slice() {
+            [b] => (one_column(*b), "failures at other values as well, or another term"),
+            _ => (
+                "the partial likelihood has no maximum at which these terms can be told apart".to_owned(),
+                "fewer terms, or more failures",
+            ),
+        };
         let problem = Problem::new("fit.hazards_not_identified", what).at(Place::input("terms"));
-        let problem = problem.got(design.names().join(", ")).expected("fewer terms, or more failures");
-        Error::new(Kind::Refused, problem)
+        Error::new(Kind::Refused, problem.got(names).expected(expected))
     };
     let Some(model) = inverse(&information, q).filter(|_| outcome.point.value.is_finite()) else {
         return Err(refused());
@@ -230,3 +236,16 @@ const NO_SPREAD: f64 = 1e-12;
 
 /// A logarithm of a hazard ratio at which no failure is left to be expected.
 const FAR: f64 = 30.0;
+
+/// Why one column alone has no coefficient: at `b` the search gave up.
+fn one_column(b: f64) -> String {
+    // Columns have a spread of 1: a search that left 0 for good went after a likelihood that rises without end.
+    if b.abs() > 1.0 {
+        let end = if b > 0.0 { "highest" } else { "lowest" };
+        return format!(
+            "the partial likelihood rises without end: every lamp that failed had the {end} value among those at risk, so \
+             a steeper slope always explains them better"
+        );
+    }
+    "lamps at risk at one age do not differ in this term, so the records say nothing of it".to_owned()
+}

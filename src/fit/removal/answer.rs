@@ -192,7 +192,9 @@ impl RemovalDial {
             return Err(Error::new(Kind::Domain, problem.got(age).expected("finite hours of at least 0")));
         }
         let what = format!("reliability at {} h", hours(age));
-        self.answer(what, false, Asked { level, range, widest }, &|life| Ok(life.reliability(age)))
+        let mut answer = self.answer(what, false, Asked { level, range, widest }, &|life| Ok(life.reliability(age)))?;
+        self.tell_past(&mut answer, age, None);
+        Ok(answer)
     }
 
     /// The age by which `x` percent have failed at each dependence, with its interval, and over a range of dependence.
@@ -213,6 +215,14 @@ impl RemovalDial {
         }
         let what = format!("age by which {} % have failed", short(x));
         self.answer(what, true, Asked { level, range, widest }, &|life| life.b_life(x))
+    }
+
+    /// Says in notes and sentence that a figure lies past the records.
+    fn tell_past(&self, answer: &mut DialAnswer, age: f64, high: Option<f64>) {
+        if let Some(note) = self.facts.past_either(age, high) {
+            answer.sentence.extend(["; ", &note.text]);
+            answer.notes.push(note);
+        }
     }
 
     fn answer(
@@ -279,6 +289,11 @@ impl RemovalDial {
         answer.informative = ends.informative(in_hours, asked.widest) && !answer.stops();
         (answer.least, answer.most, answer.range_low, answer.range_high) = (ends.least, ends.most, ends.low, ends.high);
         answer.sentence = self.sentence(&answer, &ends, standing);
+        if in_hours {
+            // The sentence names the figure at independence as well, which may lie outside the range.
+            let plain = answer.estimate.first().copied().unwrap_or(answer.most);
+            self.tell_past(&mut answer, ends.most.max(plain), ends.high);
+        }
         Ok(answer)
     }
 
