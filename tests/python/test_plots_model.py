@@ -45,7 +45,7 @@ def test_a_dial_shows_the_figure_its_chance_and_the_range() -> None:
     bare = relamp.removal_dial(pulled_lives(), suspects=["dim"], taus=[0.4], replicates=0)
     shares = plots_model.dial(bare.reliability(900.0, from_tau=0.0, to_tau=0.4), ax=plots_model.dial(answer))
     assert shares.get_ylabel() == "share of lamps"
-    with pytest.raises(TypeError, match="answer .* DialAnswer, as RemovalDial.b_life gives it"):
+    with pytest.raises(TypeError, match=r"answer .* DialAnswer, as RemovalDial.b_life gives it"):
         plots_model.dial(dial)  # type: ignore[arg-type]
 
 

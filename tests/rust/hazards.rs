@@ -261,7 +261,7 @@ fn what_cannot_be_fitted_is_refused_by_name() {
 #[test]
 fn one_term_that_cannot_be_fitted_is_told_apart_from_two() {
     let told = |current: [f64; 6], strata: bool| {
-        let at = |i: usize| Lamp(0.0, 100.0 + 10.0 * i as f64, true, current[i], i % 2 == 0, i % 2, i);
+        let at = |i: usize| Lamp(0.0, 100.0 + 10.0 * i as f64, true, current[i], i.is_multiple_of(2), i % 2, i);
         let tally = tally_of(&(0..6).map(at).collect::<Vec<_>>(), false);
         let strata = if strata { vec!["stratum".to_owned()] } else { Vec::new() };
         let options = HazardOptions { strata, ..HazardOptions::default() };

@@ -115,7 +115,7 @@ fn with_two_large_groups_watched_alike_it_is_the_test_of_welch() {
 
 #[test]
 fn sockets_that_do_not_differ_within_their_groups_give_no_test() {
-    let each = (0..8).map(|i| socket(i, ["a", "b"][i % 2], (0..98 * (i % 2) + 1).map(|f| 1.0 + f as f64).collect()));
+    let each = (0..8).map(|i| socket(i, ["a", "b"][i % 2], (1..98 * (i % 2) + 2).map(|f| f as f64).collect()));
     let sockets = Sockets::new(each.collect()).unwrap();
     assert_eq!(recurrence_test(&sockets).unwrap_err().slug(), "empirical.no_spread");
     // The spread is 0, not what rounding leaves of a difference of sums.
@@ -128,7 +128,7 @@ fn sockets_that_do_not_differ_within_their_groups_give_no_test() {
 
 #[test]
 fn sockets_that_fail_equally_often_at_other_ages_have_no_spread_in_the_end() {
-    let each = (0..7).map(|i| socket(i, "", (0..98).map(|f| 10.0 * f as f64 + 1.0 + i as f64 / 7.0).collect()));
+    let each = (0..7).map(|i| socket(i, "", (0_u32..98).map(|f| 10.0 * f64::from(f) + 1.0 + i as f64 / 7.0).collect()));
     let errors = recurrence(&Sockets::new(each.collect()).unwrap(), 0.95).unwrap().standard_error.unwrap();
     assert_eq!(errors.last(), Some(&0.0));
     assert!(errors[0] > 0.1 && errors[errors.len() - 2] > 0.1);
