@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::CurveNote;
 use crate::base::error::Result;
+use crate::base::figure::hours;
 use crate::base::math::linalg::quadratic_form;
 use crate::base::math::special::{ln_gamma_q, normal_cdf};
 use crate::base::saved::{self, Format};
@@ -12,6 +13,8 @@ use crate::base::sound::{Checks, Sound};
 const FORMAT: Format = Format::new("group_test", 1);
 /// Directions of a scaled variance below this hold nothing but rounding.
 const FLAT: f64 = 1e-9;
+/// Failures expected in the smallest group, for each group compared, from which the chi-square law of the statistic is good.
+const ENOUGH_A_GROUP: f64 = 2.5;
 
 /// One group in a test.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -27,6 +30,23 @@ pub struct ComparedGroup {
     pub expected: f64,
     /// Observed minus expected, each age with its weight.
     pub difference: f64,
+}
+
+/// Warns where a p value between groups of few failures is too small. A trend over scores has one direction and needs it less.
+pub(super) fn few_in_groups(groups: &[ComparedGroup], scores: Option<&[f64]>) -> Option<CurveNote> {
+    let compared: Vec<&ComparedGroup> = groups.iter().filter(|g| g.expected > 0.0).collect();
+    let least = compared.iter().min_by(|a, b| a.expected.total_cmp(&b.expected))?;
+    if scores.is_some() || compared.len() < 2 || least.expected >= ENOUGH_A_GROUP * compared.len() as f64 {
+        return None;
+    }
+    let sentence = format!(
+        "the p value is rough and tends to be too small: {} groups are compared, and {} has {} failures expected; groups that \
+         are alike are told apart too often",
+        compared.len(),
+        least.name,
+        hours((least.expected * 10.0).round() / 10.0)
+    );
+    Some(CurveNote { rule: "empirical.groups_small".to_owned(), age: 0.0, sentence })
 }
 
 /// A test whether groups are alike; made by [`rank_test`](super::rank_test) and [`incidence_test`](super::incidence_test).

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::curve::{CurveNote, CurveOptions};
-use super::group_test::{ComparedGroup, GroupTest, packed};
+use super::group_test::{ComparedGroup, GroupTest, few_in_groups, packed};
 use super::rank_test::{check_groups, check_power, read_groups};
 use super::risk_sets::RiskSets;
 use super::steps::walk;
@@ -120,7 +120,8 @@ pub fn incidence_test(groups: &[(&str, &Tally)], options: &IncidenceTestOptions)
         format!("each age with the share not failed by it to the power {} as weight", options.power)
     };
     let compared = format!("incidence of {}, the other causes acting, {weight}", options.cause.as_str());
-    let notes = notes(&made, from);
+    let mut notes = notes(&made, from);
+    notes.extend(few_in_groups(&made, None));
     Ok(GroupTest::new(compared, made, variance, None, notes))
 }
 

@@ -89,6 +89,22 @@ fn what_a_reader_must_know_is_noted() {
     assert!(test.notes.iter().any(|n| n.rule == "empirical.group_without_failures" && n.sentence.contains("group B")));
 }
 
+/// Many groups of few failures are told apart too often: simulated with 20 groups of 10 lamps, 16 of 100 at a level of 0.05.
+#[test]
+fn a_p_value_between_groups_of_few_failures_is_called_rough() {
+    let note = |groups: usize, lamps: usize, scores: Option<Vec<f64>>| {
+        let each = alike(&vec![lamps; groups], &vec![0.0; groups], 1);
+        let test = ranked(&each, &RankOptions { scores, ..RankOptions::default() });
+        test.notes.iter().find(|n| n.rule == "empirical.groups_small").map(|n| n.sentence.clone())
+    };
+    assert!(note(20, 10, None).unwrap().contains("20 groups are compared"));
+    assert!(note(2, 3, None).is_some());
+    assert_eq!(note(2, 40, None), None);
+    assert_eq!(note(4, 40, None), None);
+    let scores = (0..20).map(f64::from).collect();
+    assert_eq!(note(20, 10, Some(scores)), None);
+}
+
 /// Weibull lives of one law, in groups of their own sizes and ages of entry, with pulls.
 fn alike(sizes: &[usize], entries: &[f64], replicate: u64) -> Vec<(String, Tally)> {
     let mut stream = Stream::new(17, "group_tests", "alike", replicate);
