@@ -6650,7 +6650,7 @@ def cost_bars(
     Raises
     ------
     InputError
-        For a factor that is not finite and above 1, and costs that leave the range of amounts.
+        For a factor that is not finite and above 1, costs that leave the range of amounts, and dark minutes.
 
     Examples
     --------

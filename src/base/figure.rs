@@ -32,12 +32,13 @@ pub fn whole(x: f64) -> String {
 /// use relamp::base::figure::full_hours;
 /// assert_eq!(full_hours(558.8), "558");
 /// assert_eq!(full_hours(2_961.8 - 2_900.8), "61");
+/// assert_eq!(full_hours(1e10), "10,000,000,000");
 /// assert_eq!(full_hours(-0.2), "-1");
 /// ```
 #[must_use]
 pub fn full_hours(x: f64) -> String {
     // A difference of meter readings must not lose an hour in its last bit.
-    whole((x + 1e-9 * x.abs().max(1.0)).floor())
+    whole((x + 1e-9 * x.abs().clamp(1.0, 1e6)).floor())
 }
 
 /// Hours with the digits that a meter shows, at most six behind the point, and a comma between thousands.

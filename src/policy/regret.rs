@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::age::{AgeOptions, PlannedAge, constrained, planned_age, priced_age};
 use super::curve::{UpTo, WorldCurve};
+use super::objective::Objective;
 use super::search::grid;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::root::bracketed;
@@ -141,9 +142,15 @@ pub fn least_regret(
         let mut ages = vec![(age, worst(here))];
         if let Some((last, there)) = before {
             // Where the two regrets cross, the larger one has a corner, and its least may lie there.
-            if (there[0] - there[1]) * (here[0] - here[1]) < 0.0 {
-                let apart = |x: f64| at(x.exp().clamp(last, age)).map(|r| r[0] - r[1]);
-                let cross = bracketed(apart, last.ln(), age.ln(), CROSSING)?.exp().clamp(last, age);
+            let (low, high) = (last.ln(), age.ln());
+            if low < high && (there[0] - there[1]) * (here[0] - here[1]) < 0.0 {
+                // An end goes through its logarithm to a neighbour of itself, and so across a jump of the curve at it.
+                let apart = |x: f64| match x {
+                    x if x <= low => Ok(there[0] - there[1]),
+                    x if x >= high => Ok(here[0] - here[1]),
+                    x => at(x.exp().clamp(last, age)).map(|r| r[0] - r[1]),
+                };
+                let cross = bracketed(apart, low, high, CROSSING)?.exp().clamp(last, age);
                 ages.push((cross, worst(at(cross)?)));
             }
         }
@@ -241,7 +248,7 @@ impl Sound for CostBars {
 ///
 /// # Errors
 /// `policy.factors` unless the factor is finite and above 1, and where a cost leaves the range of amounts or falls to what a
-/// warranty gives back; those of [`planned_age`].
+/// warranty gives back; `policy.bars_dark` where the objective counts dark minutes; those of [`planned_age`].
 ///
 /// # Examples
 /// ```
@@ -266,6 +273,11 @@ pub fn cost_bars(world: &World, factor: f64, limit: &HourLimit, options: &AgeOpt
         let problem =
             Problem::new("policy.factors", "a bar needs a factor above 1").at(Place::input("factor")).got(factor);
         return Err(Error::new(Kind::Input, problem.expected("finite and above 1, such as 1.25")));
+    }
+    if matches!(options.objective, Objective::DarkMinutes(_)) {
+        let what = "costs do not move an age that is chosen by dark minutes";
+        let problem = Problem::new("policy.bars_dark", what).at(Place::input("objective")).got("dark minutes");
+        return Err(Error::new(Kind::Input, problem.expected("cost per hour, plain or discounted")));
     }
     let planned = planned_age(world, limit, options)?;
     let endings: Vec<Ending> = world.costs.by_ending().keys().copied().collect();

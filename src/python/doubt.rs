@@ -512,7 +512,7 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For a factor that is not finite and above 1, and costs that leave the range of amounts.
+///     For a factor that is not finite and above 1, costs that leave the range of amounts, and dark minutes.
 ///
 /// Examples
 /// --------

@@ -6,6 +6,7 @@ use super::played::PlannedChange;
 use super::sheet::{self, Sheet};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::random::Stream;
+use crate::terms::Warranty;
 
 /// Events this near to one another, days, are one instant: rounding of a sum of days is no order of events.
 const SAME: f64 = 1e-7;
@@ -35,6 +36,9 @@ pub(super) struct Script<'a> {
     pub(super) visit_cost: f64,
     pub(super) planned_cost: f64,
     pub(super) failure_costs: Vec<f64>,
+    pub(super) warranty: Option<&'a Warranty>,
+    /// Which failures the warranty covers.
+    pub(super) covered: Vec<bool>,
     pub(super) planned_minutes: f64,
     pub(super) failure_minutes: Vec<f64>,
     pub(super) period_days: f64,
@@ -291,7 +295,9 @@ impl Script<'_> {
                     sheet.add(period, sheet::OF_TODAY, 1.0);
                 }
                 let of = |list: &[f64]| list.get(i).copied().unwrap_or(0.0);
-                (kinds + i, of(&self.failure_costs), of(&self.failure_minutes))
+                let covered = self.warranty.filter(|_| self.covered.get(i) == Some(&true)).zip(age);
+                let back = covered.map_or(0.0, |(warranty, age)| warranty.credit(age));
+                (kinds + i, of(&self.failure_costs) - back, of(&self.failure_minutes))
             }
         };
         sheet.add(period, sheet::KINDS + way, 1.0);

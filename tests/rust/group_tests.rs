@@ -98,7 +98,7 @@ fn a_p_value_between_groups_of_few_failures_is_called_rough() {
         test.notes.iter().find(|n| n.rule == "empirical.groups_small").map(|n| n.sentence.clone())
     };
     assert!(note(20, 10, None).unwrap().contains("20 groups are compared"));
-    assert!(note(2, 3, None).is_some());
+    assert!(note(2, 8, None).is_some());
     assert_eq!(note(2, 40, None), None);
     assert_eq!(note(4, 40, None), None);
     let scores = (0..20).map(f64::from).collect();

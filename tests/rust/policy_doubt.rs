@@ -277,6 +277,44 @@ fn the_optimum_of_the_curve_comes_near_that_of_the_truth() {
     assert_eq!(missing.slug(), "terms.cost_missing");
 }
 
+/// Costs of a curve jump at its failures, and where two regrets change places a jump may lie between two neighbours.
+#[test]
+fn least_regret_is_found_on_curves_of_records() {
+    for seed in 0..30 {
+        let mut stream = relamp::base::random::Stream::new(5, "policy_doubt", "curve", seed);
+        let mut low: Vec<f64> = (0..40).map(|_| 1000.0 * stream.exponential().sqrt()).collect();
+        if seed == 0 {
+            low = vec![500.0, 1000.0];
+        }
+        let rows = Rows { high: low.clone(), ending: Some(vec![Ending::Dim; low.len()]), low, ..Rows::default() };
+        let tally = Tally::from_rows(&rows).unwrap().0;
+        let costs = Costs::new(1.0, [(Ending::Dim, 3.0)]).unwrap();
+        let seen = curve_world(&tally, &[Ending::Dim], &costs, &CurveOptions::default()).unwrap();
+        let found = least_regret(&seen, (0.5, 2.0), &limit(2000.0), &AgeOptions::default()).unwrap();
+        // No whole hour is less wrong.
+        let scaled = |f| costs.scaled(None, f).unwrap();
+        let ends =
+            [0.5, 2.0].map(|f| curve_world(&tally, &[Ending::Dim], &scaled(f), &CurveOptions::default()).unwrap());
+        let ages: Vec<f64> = (1..=2000).map(f64::from).collect();
+        let curves = [0, 1].map(|i| cost_curve(&ends[i], &ages, &limit(2000.0)).unwrap());
+        let worst = |j: usize| {
+            let regret = |i: usize| 100.0 * (curves[i][j].cost_per_hour / found.ends[i].best_cost_per_hour - 1.0);
+            regret(0).max(regret(1))
+        };
+        close(worst(found.age_hours as usize - 1), found.regret_percent, 1e-9, 1e-9);
+        let least = (0..2000).map(worst).fold(f64::INFINITY, f64::min);
+        assert!(found.regret_percent < least + 0.5, "{seed}: {} of {least}", found.regret_percent);
+    }
+}
+
+#[test]
+fn bars_of_costs_need_an_objective_of_costs() {
+    let w = world(weibull(3.0, 1000.0), 1.0, 5.0);
+    let dark = Objective::DarkMinutes(DarkMinutes::new(45.0, [(Ending::Dim, 360.0)]).unwrap());
+    let options = AgeOptions { objective: dark, ..AgeOptions::default() };
+    assert_eq!(cost_bars(&w, 1.25, &limit(2000.0), &options).unwrap_err().slug(), "policy.bars_dark");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
 

@@ -1,6 +1,7 @@
 //! Small fleets with lives of fixed hours, played by hand: 10 h a day, so that day and age are read off each other.
 
 use relamp::simulate::PlannedChange;
+use relamp::terms::{Warranty, WarrantyStep};
 
 use super::*;
 use crate::worlds::{Steps, close};
@@ -38,6 +39,42 @@ fn run_to_failure() {
     // One screen, played once, says nothing of its spread.
     let once = play(&assumptions, options(40.0, 3, 1));
     assert_eq!(once.whole.cost, Simulated { mean: 20_280.0, sd: None, standard_error: None });
+}
+
+#[test]
+fn a_warranty_pays_for_each_failure_at_its_age() {
+    // Failures at 300 h on days 20, 50, 80, 110; half of 800 comes back at half of 600 h.
+    let warranty = Warranty::pro_rata(800.0, 600.0, [Ending::Dim]).unwrap();
+    let plain = world(Exactly(300.0), 900.0, 5000.0);
+    let w = World { costs: plain.costs.clone().with_warranty(warranty).unwrap(), causes: plain.causes };
+    let (limit, sockets) = (limit(1000.0), [socket(100.0, 70.0)]);
+    let played = play(&Assumptions::new(&sockets, &w, Rule::AtFailure, &limit), options(40.0, 3, 2));
+    assert_eq!(means(&played, |p| &p.cost), [4600.0, 9200.0, 4600.0]);
+    // A planned change brings nothing back, nor does a cause that is not covered.
+    let rule = Rule::AtAge { age_hours: 200.0 };
+    let planned = play(&Assumptions::new(&sockets, &w, rule, &limit), options(40.0, 1, 2));
+    assert_eq!(planned.whole.cost.mean, 900.0 * planned.whole.changes.mean);
+    let other = Warranty::pro_rata(800.0, 600.0, [Ending::Burst]).unwrap();
+    let plain = world(Exactly(300.0), 900.0, 5000.0);
+    let w = World { costs: plain.costs.clone().with_warranty(other).unwrap(), causes: plain.causes };
+    let played = play(&Assumptions::new(&sockets, &w, Rule::AtFailure, &limit), options(40.0, 3, 2));
+    assert_eq!(means(&played, |p| &p.cost), [5000.0, 10_000.0, 5000.0]);
+}
+
+/// The cost to a horizon against the plays, with a warranty that steps.
+#[test]
+fn the_cost_to_a_horizon_under_a_warranty_is_the_mean_of_the_plays() {
+    let steps = [(300.0, 1.0), (600.0, 0.5)].map(|(below_hours, share)| WarrantyStep { below_hours, share });
+    let warranty = Warranty::stepped(3.0, steps, [Ending::Burst]).unwrap();
+    let plain = series(1.0, &[(Ending::Burst, 3.0, 1000.0, 5.0)]);
+    let w = World { costs: plain.costs.clone().with_warranty(warranty).unwrap(), causes: plain.causes };
+    let (limit, sockets) = (limit(1500.0), vec![socket(0.0, 70.0); 2000]);
+    let rule = Rule::AtAge { age_hours: 700.0 };
+    let played = play(&Assumptions::new(&sockets, &w, rule, &limit), options(30.4375, 12, 60));
+    let hours = 10.0 * 30.4375 * 12.0;
+    let expected = relamp::policy::horizon_costs(&w, hours, 0.0, &[700.0], &limit).unwrap()[0].cost;
+    let z = (played.whole.cost.mean / 2000.0 - expected) / (played.whole.cost.standard_error.unwrap() / 2000.0);
+    assert!(z.abs() < 4.5, "{z}");
 }
 
 #[test]
