@@ -367,6 +367,11 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
 
     lists = body["overdue"]
     at_limit, unknown, soon = lists["at_limit"], lists["age_unknown"], lists["soon"]
+    if lists.get("not_known"):
+        print(
+            f"Lamps at or past their limit, of unknown age or soon at their limit: not known, as {lists['not_known']}"
+        )
+        return
     print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
     if at_limit:
         rows = [["", "class", "site", "screen", "serial", "hours", "judged at", "over", "read on"]]

@@ -311,9 +311,13 @@ def _lead(body: Mapping[str, Any]) -> str:
     def lamps(n: int, one: str, many: str) -> str:
         return f"{_counted(n, 'lamp') if n else 'no lamps'} {_fitting(n, one, many)}"
 
-    first = lamps(due, "is at or past its limit", "are at or past their limit")
-    second = lamps(soon, "is expected to reach it", "are expected to reach it")
-    sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
+    # Results of before say nothing of it.
+    if why := lists.get("not_known"):
+        sentences = [f"Which lamps are at or past their limit, or soon will be, is not known, as {why}."]
+    else:
+        first = lamps(due, "is at or past its limit", "are at or past their limit")
+        second = lamps(soon, "is expected to reach it", "are expected to reach it")
+        sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
     sentences += _money_words(body)
@@ -364,9 +368,10 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     orders, currency = body["orders"], body["study"]["currency"]
     least = "at least " if orders["least_only_classes_count"] else ""
     price = f", for {_money(orders['order_price'])} {currency}" if orders["order_lamps"] else ""
-    order = _counted(orders["order_lamps"], "lamp")
-    if orders["order_lamps"]:
-        words = [f"Order {least}{order} now{price}"]
+    if orders["order_lamps"] is None:
+        words = [f"How many lamps to order is not known, as {orders['not_known']}"]
+    elif orders["order_lamps"]:
+        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}"]
     elif least:
         words = ["No lamp is known to be needed beyond those at hand; classes without a model may need some"]
     else:

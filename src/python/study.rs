@@ -122,10 +122,11 @@ fn overdue(o: &OverdueLists) -> Result<RecordBatch> {
 }
 
 fn results_facts(r: &StudyResults) -> Facts {
+    let told = |n: usize| r.overdue.not_known.is_empty().then_some(n);
     facts! {
         "name": r.study.name, "as_of": r.study.as_of.to_string(), "currency": r.study.currency,
-        "at_or_past_limit": r.overdue.at_limit.len(), "soon_at_limit": r.overdue.soon.len(),
-        "age_unknown": r.overdue.age_unknown.len(), "rows": r.ledger.rows_count, "rows_used": r.ledger.used_count,
+        "at_or_past_limit": told(r.overdue.at_limit.len()), "soon_at_limit": told(r.overdue.soon.len()),
+        "age_unknown": told(r.overdue.age_unknown.len()), "rows": r.ledger.rows_count, "rows_used": r.ledger.used_count,
         "rows_merged": r.ledger.merged_count, "rows_set_aside": r.ledger.set_aside_count,
         "classes": r.classes.iter().map(|c| format!("{}: {} h", c.name, super::show::number(c.advised_age_hours)))
             .collect::<Vec<_>>(),

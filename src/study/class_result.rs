@@ -55,11 +55,15 @@ pub struct ClassResult {
     pub policy: Option<PolicyResult>,
     /// Where its burning lamps stand against each age they may be held to.
     pub due: DueCounts,
-    /// Lamps needed in the coming months; empty without a model.
+    /// Why neither lamps needed nor spares are known, whatever the model: no lamp of the logs burns. Empty where they are
+    /// told.
+    #[serde(default)]
+    pub needs_not_known: String,
+    /// Lamps needed in the coming months; empty without a model, and where they are not known.
     pub demand: Option<DemandResult>,
-    /// Spares to hold and to order; empty without a model.
+    /// Spares to hold and to order; empty without a model, and where they are not known.
     pub stock: Option<StockResult>,
-    /// What can be said of lamps and spares without a model; empty where there is a forecast.
+    /// What can be said of lamps and spares without a model; empty where there is a forecast, and where they are not known.
     pub bounds: Option<DemandBounds>,
     /// What to bear in mind, in plain words.
     pub warnings: Vec<String>,

@@ -7,6 +7,7 @@ use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
+use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
@@ -74,6 +75,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         causes: causes(input.tally.as_ref(), &input.lives, class, failures, &options)?,
         policy: None,
         due: DueCounts::default(),
+        needs_not_known: not_known(input.reading),
         demand: None,
         stock: None,
         bounds: None,
@@ -102,7 +104,9 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         if reason.bound.is_empty() {
             reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
         }
-        result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
+        if result.needs_not_known.is_empty() {
+            result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
+        }
     }
     result.headline = headline(&result, &declared.currency);
     result.warnings = warnings(&result);
@@ -111,8 +115,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
 
 struct Decided {
     policy: PolicyResult,
-    demand: DemandResult,
-    stock: StockResult,
+    needs: Option<(DemandResult, StockResult)>,
     advised_age_hours: f64,
 }
 
@@ -139,8 +142,13 @@ fn decided(
     policy.run_to_failure_past_records = policy.opinion_of_failure();
     policy.run_to_failure_sentence = run_to_failure(&policy, seen);
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
-    let (demand, stock) = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
-    Ok(Decided { policy, demand, stock, advised_age_hours })
+    if !not_known(input.reading).is_empty() {
+        // A saving a year of no lamp hours would read as none.
+        policy.saving_against_today_per_year = None;
+        return Ok(Decided { policy, needs: None, advised_age_hours });
+    }
+    let needs = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
+    Ok(Decided { policy, needs: Some(needs), advised_age_hours })
 }
 
 /// How far the records carry a decision that rests on a model with so many failures.
@@ -163,8 +171,7 @@ fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
-    result.demand = Some(decided.demand);
-    result.stock = Some(decided.stock);
+    (result.demand, result.stock) = decided.needs.unzip();
 }
 
 /// Running lamps with their expected ages on the as-of date: the last reading and the programme hours since. A disputed
@@ -258,6 +265,9 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             "today's rule of {} h lies past the limit of {limit} h; it is compared as if held to the limit",
             full_hours(result.todays_rule_hours)
         ));
+    }
+    if !result.needs_not_known.is_empty() {
+        warnings.push(format!("lamps needed and spares are not known: {}", result.needs_not_known));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));
     let seen = &result.seen;

@@ -14,7 +14,9 @@ const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a planned change that costs less than its lamp.
 const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
 /// Rule of logs in which no lamp burns.
-const NO_BURNING_LAMP: &str = "study.no_burning_lamp";
+pub(super) const NO_BURNING_LAMP: &str = "study.no_burning_lamp";
+/// What such logs leave unknown, and why.
+pub(super) const NO_LAMP_BURNS: &str = "no lamp of these logs burns";
 /// Rule of warranty hours past the limit of use.
 const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
 
@@ -103,28 +105,37 @@ impl Study {
                 doubt(class.planned_cost_line, "costs.planned", short(planned), PLANNED_BELOW_PRICE, sentence);
             }
         }
-        let removed = reading.spells.iter().filter(|s| s.removed_on.is_some()).count();
         let log = self.declaration.logs.first();
-        if let Some(log) = log.filter(|_| removed > 0 && removed == reading.spells.len() && reading.disputed.is_empty())
-        {
+        if let Some(log) = log.filter(|_| no_lamp_burns(reading)) {
             doubts.push(Finding {
                 file: log.file.clone(),
                 row: 0,
                 line: 1,
                 column: log.columns.removed_on.clone(),
-                value: counted(removed as u64, "removal"),
+                value: counted(reading.spells.len() as u64, "removal"),
                 rule: NO_BURNING_LAMP.to_owned(),
                 outcome: Outcome::Used,
                 serial: String::new(),
                 sentence:
                     "no lamp burns in these logs: which lamps are due, how many will be needed and how many spares to \
-                           hold cannot be told from them, whatever the figures say"
+                     hold cannot be told from them"
                         .to_owned(),
             });
         }
         doubts.extend(self.doubtful_reasons(reading, &file));
         doubts
     }
+}
+
+/// Whether every lamp of the logs was removed, as where only removals were exported.
+fn no_lamp_burns(reading: &Reading) -> bool {
+    let removed = reading.spells.iter().all(|s| s.removed_on.is_some());
+    removed && !reading.spells.is_empty() && reading.disputed.is_empty()
+}
+
+/// Why nothing is known of lamps due, lamps needed and spares; empty where the logs tell.
+pub(super) fn not_known(reading: &Reading) -> String {
+    if no_lamp_burns(reading) { NO_LAMP_BURNS.to_owned() } else { String::new() }
 }
 
 /// Findings of the lamps whose last reading is too old to say anything of today, each with the cell of its day as the log

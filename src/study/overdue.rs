@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::declare::Declaration;
 use super::declare_class::LampClass;
+use super::doubts::not_known;
 use crate::base::figure::{self, counted};
 use crate::records::{Disputed, Ending, Finding, Reading, Spell, Word};
 
@@ -24,6 +25,10 @@ pub struct OverdueLists {
     /// Running lamps whose hours are missing or disputed, or whose last reading is so old that by programme they may
     /// have reached their limit since: treat as due.
     pub age_unknown: Vec<UnknownLamp>,
+    /// Why nothing is known of lamps that are due: no lamp of the logs burns, so that all three lists are empty. Empty
+    /// where the lists tell.
+    #[serde(default)]
+    pub not_known: String,
 }
 
 /// A running lamp at or past its limit.
@@ -206,7 +211,7 @@ pub struct OverdueRow<'a> {
 /// or whose reading has no day, is judged by its last reading as well. A lamp that by programme may have reached its limit since its last reading has no
 /// known age either: nobody can say that it is still below.
 pub(super) fn overdue_lists(reading: &Reading, declared: &Declaration) -> OverdueLists {
-    let mut lists = OverdueLists::default();
+    let mut lists = OverdueLists { not_known: not_known(reading), ..OverdueLists::default() };
     let mut due: BTreeSet<(&Word, u64)> = BTreeSet::new();
     let disputed: BTreeMap<(&Word, u64), &Disputed> = reading.disputed.iter().map(|d| ((&d.file, d.line), d)).collect();
     let mut soon: Vec<(f64, SoonLamp)> = Vec::new();

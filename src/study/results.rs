@@ -36,10 +36,13 @@ pub struct StudyResults {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OrderTotal {
-    /// Lamps.
-    pub order_lamps: u64,
-    /// Their price, in the currency of the study.
-    pub order_price: f64,
+    /// Lamps; empty where they are not known.
+    pub order_lamps: Option<u64>,
+    /// Their price, in the currency of the study; empty where they are not known.
+    pub order_price: Option<f64>,
+    /// Why they are not known: no lamp of the logs burns. Empty where they are told.
+    #[serde(default)]
+    pub not_known: String,
     /// Classes without a model, which are in it with their lower bound: planned changes only.
     pub least_only_classes_count: u64,
 }
@@ -52,9 +55,12 @@ impl OrderTotal {
             (None, None) => None,
         });
         let (lamps, prices): (Vec<u64>, Vec<f64>) = each.unzip();
+        let not_known = classes.iter().map(|c| &c.needs_not_known).find(|why| !why.is_empty());
+        let known = not_known.is_none();
         Self {
-            order_lamps: lamps.into_iter().fold(0, u64::saturating_add),
-            order_price: prices.iter().sum(),
+            order_lamps: known.then(|| lamps.into_iter().fold(0, u64::saturating_add)),
+            order_price: known.then(|| prices.iter().sum()),
+            not_known: not_known.cloned().unwrap_or_default(),
             least_only_classes_count: classes.iter().filter(|c| c.bounds.is_some()).count() as u64,
         }
     }

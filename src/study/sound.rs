@@ -7,6 +7,7 @@ use chrono::NaiveDate;
 use super::cautions::{PROGRAMME_HOURS, assumptions, cautions};
 use super::class_result::{ClassResult, ParameterResult};
 use super::decide::month_days;
+use super::doubts::{NO_BURNING_LAMP, NO_LAMP_BURNS};
 use super::headline::headline;
 use super::model::as_asked;
 use super::output::{Evidence, StudyOutput};
@@ -105,11 +106,24 @@ impl Sound for StudyResults {
         c.need("ledger.lives_count", lives == held, held, format!("{lives}, those of the classes"));
         let orders = OrderTotal::of(&self.classes);
         let order = self.orders.order_lamps;
-        c.need("orders.order_lamps", order == orders.order_lamps, order, format!("{}", orders.order_lamps));
-        c.equal("orders.order_price", self.orders.order_price, orders.order_price);
+        c.follows("orders.order_lamps", &order, &orders.order_lamps);
+        let (price, expected) = (self.orders.order_price, orders.order_price);
+        c.there("orders.order_price", price.is_some(), expected.is_some(), "there with the lamps to order");
+        if let (Some(price), Some(expected)) = (price, expected) {
+            c.equal("orders.order_price", price, expected);
+        }
+        c.follows("orders.not_known", &self.orders.not_known, &orders.not_known);
         let (got, expected) = (&self.orders.least_only_classes_count, &orders.least_only_classes_count);
         c.follows("orders.least_only_classes_count", got, expected);
         c.parts("doubts", &self.doubts);
+        // The finding and what it leaves unknown go together.
+        let burns = !self.doubts.iter().any(|d| d.rule == NO_BURNING_LAMP);
+        let why = if burns { "" } else { NO_LAMP_BURNS };
+        c.follows("overdue.not_known", &self.overdue.not_known.as_str(), &why);
+        c.need("overdue", burns || self.overdue.is_empty(), "lamps that burn", format!("no lamp, as {why}"));
+        for (i, class) in self.classes.iter().enumerate() {
+            c.follows(&format!("classes[{i}].needs_not_known"), &class.needs_not_known.as_str(), &why);
+        }
         // No figure goes out without its hazards and what it takes for granted.
         same_texts(c, "cautions", &self.cautions, &cautions());
         same_texts(c, "assumptions", &self.assumptions, &self.taken_for_granted());

@@ -88,10 +88,13 @@ fn gap_agrees(c: &mut Checks, model: &ModelResult, curve: Option<&CurveResult>) 
 /// Which answers are there, and how far they carry.
 fn status_follows(c: &mut Checks, class: &ClassResult) {
     let decided = class.policy.is_some();
-    c.there("demand", class.demand.is_some(), decided, "there with a policy only");
-    c.there("stock", class.stock.is_some(), decided, "there with a policy only");
+    let known = class.needs_not_known.is_empty();
+    c.there("demand", class.demand.is_some(), decided && known, "there with a policy and burning lamps only");
+    c.there("stock", class.stock.is_some(), decided && known, "there with a policy and burning lamps only");
     c.there("refusal", class.refusal.is_some(), !decided, "there without a policy only");
-    c.there("bounds", class.bounds.is_some(), !decided, "there without a policy only");
+    c.there("bounds", class.bounds.is_some(), !decided && known, "there without a policy, with burning lamps, only");
+    let burn = class.seen.running_count;
+    c.need("seen.running_count", known || burn == 0, burn, format!("0, as {}", class.needs_not_known));
     if let Some(refusal) = &class.refusal {
         c.words("refusal.slug", &refusal.slug);
         c.words("refusal.sentence", &refusal.sentence);
@@ -173,6 +176,9 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             let hours = class.demand.as_ref().map_or(0.0, |d| d.programme_hours_per_week) * WEEKS_PER_YEAR;
             let size = hours * policy.planned.cost_per_1000_hours / 1000.0;
             let saving = policy.saving_against_today_per_1000_hours.map(|s| s / 1000.0 * hours);
+            let (there, told) =
+                (policy.saving_against_today_per_year.is_some(), class.demand.is_some() && saving.is_some());
+            c.there("saving_against_today_per_year", there, told, "there with a saving and burning lamps");
             if let (Some(got), Some(saving)) = (policy.saving_against_today_per_year, saving) {
                 c.near("saving_against_today_per_year", got, saving, size);
             }

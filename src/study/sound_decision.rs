@@ -96,7 +96,6 @@ impl PolicyResult {
         for (field, there) in [
             ("saving_against_today_per_1000_hours", self.saving_against_today_per_1000_hours.is_some()),
             ("saving_against_today_interval_per_1000_hours", interval.low.is_some() || interval.high.is_some()),
-            ("saving_against_today_per_year", self.saving_against_today_per_year.is_some()),
             ("saving_settled", self.saving_settled.is_some()),
             ("beats_todays_rule_probability", self.beats_todays_rule_probability.is_some()),
         ] {

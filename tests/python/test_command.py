@@ -297,6 +297,36 @@ def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
         assert command._status(body | {"ledger": {"warning": ""}, "doubts": doubts}) == status
 
 
+def test_logs_without_a_burning_lamp_print_and_show_not_known_in_place_of_nought(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "study.toml"
+    file.write_text(STUDY, encoding="utf-8")
+    rows = [f"A{i},2 kW,S,{i},2025-01-01,2025-06-01,popped,{1000 + 40 * i}," for i in range(12)]
+    head = "serial,class,site,screen,in,out,why,hours,read"
+    (tmp_path / "log.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    out = tmp_path / "out"
+    assert main(["run", str(file), "--out", str(out)]) == 4
+    said = capsys.readouterr().out
+    why = "no lamp of these logs burns"
+    assert f"Lamps at or past their limit, of unknown age or soon at their limit: not known, as {why}" in said
+    row = next(line for line in said.splitlines() if line.startswith("2 kW  "))
+    # The saving a year, the next month, the spares and the order.
+    assert row.count("not known") == 4
+    assert f"2 kW: lamps needed and spares are not known: {why}" in said
+    body = relamp.StudyResults.load(out / "results.json").to_dict()
+    orders = body["orders"]
+    assert (orders["order_lamps"], orders["order_price"], orders["not_known"]) == (None, None, why)
+    assert body["classes"][0]["stock"] is None
+    assert "at_or_past_limit=None" in repr(relamp.StudyResults.load(out / "results.json"))
+    page = (out / "report.html").read_text(encoding="utf-8")
+    assert f"Which lamps are at or past their limit, or soon will be, is not known, as {why}." in page
+    assert f"How many lamps to order is not known, as {why}." in page
+    assert "<p>Not known: No lamp of these logs burns.</p>" in page
+    assert "No lamp was at or past its limit" not in page
+    assert "No lamp has to be ordered" not in page
+
+
 def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

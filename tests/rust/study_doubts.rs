@@ -252,6 +252,49 @@ fn a_map_without_planned_changes_and_a_class_of_one_cause_are_told() {
 }
 
 #[test]
+fn logs_of_removed_lamps_only_leave_lamps_due_needed_and_spares_not_known() {
+    let rule = "study.no_burning_lamp";
+    assert_eq!(doubts(&small("doubts-burning", &wearing(), TERMS), rule), []);
+    let mut lamps = wearing();
+    lamps.truncate(30);
+    let path = small("doubts-none-burns", &lamps, TERMS);
+    let told = doubts(&path, rule);
+    assert!(told.len() == 1 && told[0].file == "log.csv" && told[0].value == "30 removals", "{told:?}");
+    let why = "no lamp of these logs burns";
+    let output = run(&path);
+    let results = &output.results;
+    let class = &results.classes[0];
+    // The age and its cost stand; what rests on burning lamps does not.
+    let policy = class.policy.as_ref().unwrap();
+    assert!(class.model.is_some() && policy.saving_against_today_per_1000_hours.is_some());
+    assert_eq!(policy.saving_against_today_per_year, None);
+    assert!(class.demand.is_none() && class.stock.is_none() && class.bounds.is_none());
+    assert_eq!((class.needs_not_known.as_str(), results.overdue.not_known.as_str()), (why, why));
+    let orders = &results.orders;
+    assert_eq!((orders.order_lamps, orders.order_price, orders.not_known.as_str()), (None, None, why));
+    assert!(class.warnings.iter().any(|w| w == "lamps needed and spares are not known: no lamp of these logs burns"));
+    let saved: serde_json::Value = serde_json::from_str(&results.to_json().unwrap()).unwrap();
+    let body = &saved["body"];
+    assert!(body["orders"]["order_lamps"].is_null() && body["classes"][0]["stock"].is_null(), "{}", body["orders"]);
+    assert_eq!(&StudyResults::from_json(&results.to_json().unwrap()).unwrap(), results);
+    relamp::base::sound::Checks::of("output", &output).unwrap();
+    // A class without a model has no lower bound of 0 either.
+    let few: Vec<_> = (0..30).map(|_| lamp(2000.0, "planned")).collect();
+    let few = run(&small("doubts-none-burns-few", &few, TERMS)).results;
+    assert!(few.classes[0].refusal.is_some() && few.classes[0].bounds.is_none());
+    assert_eq!((few.orders.order_lamps, few.orders.least_only_classes_count), (None, 0));
+    // A nought put in by hand is refused, and so is the finding taken away.
+    let mut zero = results.clone();
+    zero.orders.order_lamps = Some(0);
+    let mut silent = results.clone();
+    silent.doubts.retain(|d| d.rule != rule);
+    for (changed, field) in [(zero, "orders.order_lamps"), (silent, "overdue.not_known")] {
+        let error = relamp::base::sound::Checks::of("saved", &changed).unwrap_err();
+        assert!(error.to_string().contains(field), "{error}");
+    }
+}
+
+#[test]
 fn a_planned_change_below_the_price_of_its_lamp_is_a_finding() {
     let rule = "study.planned_below_price";
     assert_eq!(doubts(&small("doubts-price", &wearing(), TERMS), rule), []);

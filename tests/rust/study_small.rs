@@ -335,6 +335,8 @@ fn an_interval_of_one_age_is_said_in_words() {
 fn a_saving_against_a_rule_past_the_records_is_the_models_opinion_whatever_the_verdict() {
     let mut lamps: Vec<Lamp<'_>> = (0..12).map(|i| lamp(640.0 + 45.0 * f64::from(i), "burst")).collect();
     lamps.extend((0..40).map(|_| lamp(1200.0, "planned")));
+    // Without a lamp that burns a saving a year is not known.
+    lamps.push(lamp(300.0, ""));
     let dear = TERMS.replace("burst = 5200.0", "burst = 52000.0");
     let class = &run(&small("small-opinion", &lamps, &dear)).results.classes[0];
     let policy = class.policy.as_ref().unwrap();
