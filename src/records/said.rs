@@ -74,7 +74,7 @@ const ALL: [Said; 49] = [
 ];
 
 /// Rules of findings about lives and about a study file, each with words of its sentence.
-const OF_OTHERS: [(&str, &str); 11] = [
+const OF_OTHERS: [(&str, &str); 12] = [
     ("lives.covariate_not_recorded", "is recorded, so the life is not used"),
     ("lives.failure_at_entry", "failed at the age of entry"),
     ("lives.never_at_risk", "never under observation"),
@@ -86,6 +86,7 @@ const OF_OTHERS: [(&str, &str); 11] = [
     ("study.reading_too_old", "it may have reached its limit of"),
     ("study.reason_heaped", "where lamps changed on plan heap"),
     ("study.warranty_past_use", "past the maker's limit of use"),
+    ("study.reason_unused", "the line changes nothing"),
 ];
 
 /// Rules whose value is a cell with nothing in it.

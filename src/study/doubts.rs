@@ -25,8 +25,8 @@ impl Study {
     /// may be a slip of the hand or a site that has no lamps yet; printed warranty hours past the printed limit of use, of
     /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
     /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no removal
-    /// at all that is a planned change, or one cause for every lamp of a class; and logs in which no lamp burns. Each is a
-    /// finding and no error.
+    /// at all that is a planned change, or one cause for every lamp of a class; lines of the reason map that no row uses;
+    /// and logs in which no lamp burns. Each is a finding and no error.
     ///
     /// # Examples
     /// ```
@@ -172,7 +172,7 @@ pub(super) fn old_readings(lists: &OverdueLists, declared: &Declaration, folder:
 }
 
 /// The name most like another, as the end of a sentence; nothing where none is like it.
-fn nearest<'a>(name: &str, among: impl Iterator<Item = &'a str>) -> String {
+pub(super) fn nearest<'a>(name: &str, among: impl Iterator<Item = &'a str>) -> String {
     let close = among.map(|other| (distance(other, name), other)).min();
     let close = close.filter(|(edits, _)| *edits <= 1 + name.chars().count() / 3);
     close.map_or_else(String::new, |(_, other)| format!("; the nearest is \"{other}\""))

@@ -1,9 +1,9 @@
 //! Reasons that count as failures and may stand for planned changes: every figure hangs on the map of reasons.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::decide::LEVEL;
 use super::declare_class::LampClass;
+use super::doubts::nearest;
 use super::open::Study;
 use crate::base::figure::{counted, hours, short, whole};
 use crate::base::run::Run;
@@ -16,6 +16,8 @@ use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold};
 const REASON_HEAPED: &str = "study.reason_heaped";
 /// Rule of logs in which no removal is a planned change.
 const NO_PLANNED_REASON: &str = "study.no_planned_reason";
+/// Rule of a line of the map that no row uses.
+const REASON_UNUSED: &str = "study.reason_unused";
 /// Rule of a class whose lamps all ended by one cause.
 const ONE_CAUSE: &str = "study.one_cause";
 /// Hours from an age within which a row stands at it.
@@ -34,12 +36,22 @@ const HEAP_LEAST: u64 = 6;
 const HEAP_SHARE: f64 = 0.3;
 /// Weibull shape above which the ages of a reason lie closer together than those of lamps that fail.
 ///
-/// Common practice, no source: wear of lamps has shapes from 2 to 6; planned changes that are spread evenly over a fifth of
-/// the age to either side have one of about 10.
-const STEEP_SHAPE: f64 = 10.0;
+/// Common practice, no source: wear of lamps has shapes from 2 to 6. Planned changes that are spread evenly over a fifth of
+/// the age to either side have one of about 10, over a quarter one of about 8.
+const STEEP_SHAPE: f64 = 6.5;
+/// Chance with which the lower bound lies below the shape of a reason.
+///
+/// Our choice, without a source: of 12,000 simulated classes of 12 to 200 lamps each, one with failures of shape 4 was
+/// doubted and eight with failures of shape 5, while forty planned changes spread over a fifth of the age are doubted in
+/// five of six logs, and sixty in nearly every one.
+const STEEP_LEVEL: f64 = 0.99;
+/// Fewest rows of a reason from which it is asked how close they lie.
+///
+/// Our choice, without a source: fewer failures of shape 5 lie close together by chance, in one class of 800 with six.
+const STEEP_ROWS: usize = 8;
 /// How far from an age the middle of a reason may lie to stand near it, as a share of the age.
 ///
-/// Our choice, without a source: half of what the shape above lets the ages spread.
+/// Our choice, without a source: half of the spread to either side at which nearly every such reason is doubted.
 const STEEP_NEAR: f64 = 0.1;
 /// Share of the removals that are failures above which logs without a planned change are doubted.
 ///
@@ -53,7 +65,7 @@ const ONE_CAUSE_ROWS: u64 = 20;
 impl Study {
     /// What speaks against the map of reasons: a reason that counts as a failure while its rows stand where lamps are
     /// changed on plan, either many at one age or all of them close together near it; logs in which no removal is a planned
-    /// change; a class whose lamps all failed of one cause.
+    /// change; a class whose lamps all failed of one cause; a line that no row uses.
     pub(super) fn doubtful_reasons(&self, reading: &Reading, file: &str) -> Vec<Finding> {
         let declared = &self.declaration;
         let finding = |line, column, value, rule: &str, sentence| Finding {
@@ -71,10 +83,12 @@ impl Study {
         let mut told = Vec::new();
         let mut heaps: BTreeMap<String, Heap<'_>> = BTreeMap::new();
         let (mut removals, mut failures, mut planned) = (0, 0, false);
+        let mut given: BTreeSet<&str> = BTreeSet::new();
         for s in reading.spells.iter().filter(|s| s.removed_on.is_some()) {
             removals += 1;
             failures += u64::from(failed(&s));
             planned |= s.ending == Ending::Planned;
+            given.insert(s.reason);
             let Some(class) = declared.classes.iter().find(|c| *c.name == **s.lamp_class) else { continue };
             if failed(&s) {
                 heaps.entry(fold(s.reason)).or_default().add(&s, class);
@@ -86,6 +100,23 @@ impl Study {
                 let column = format!("reasons.\"{text}\"");
                 told.push(finding(*line, column, ending.as_str().to_owned(), REASON_HEAPED, sentence));
             }
+        }
+        let mapped: BTreeSet<String> = declared.reasons.iter().map(|(text, _)| fold(text)).collect();
+        let folded: BTreeSet<String> = given.iter().map(|text| fold(text)).collect();
+        for ((text, ending), line) in declared.reasons.iter().zip(&declared.reason_lines) {
+            if folded.contains(&fold(text)) {
+                continue;
+            }
+            let other = given.iter().filter(|other| !mapped.contains(&fold(other)) && !other.trim().is_empty());
+            let sentence =
+                format!("no row in use has this reason{}; the line changes nothing", nearest(text, other.copied()));
+            told.push(finding(
+                *line,
+                format!("reasons.\"{text}\""),
+                ending.as_str().to_owned(),
+                REASON_UNUSED,
+                sentence,
+            ));
         }
         // Judged by the rows: a line of the map that no row uses says nothing of what they stand for.
         if !planned && removals >= HEAP_ROWS && failures as f64 > FAILED_SHARE * removals as f64 {
@@ -159,60 +190,74 @@ impl<'d> Heap<'d> {
         ))
     }
 
-    /// Rows of one class near one of these ages that lie closer together than failures do, though on no single age.
+    /// Rows near one of these ages that lie closer together than failures do, though on no single age: of one class, or
+    /// of all classes together with ages as shares of the planned age of each.
     fn close_together(&self, reading: &Reading, text: &str) -> Option<String> {
-        self.ages.values().find_map(|(class, ages)| {
-            if (ages.len() as u64) < HEAP_ROWS {
-                return None;
-            }
-            let mut ages = ages.clone();
-            ages.sort_by(f64::total_cmp);
-            let middle = *ages.get(ages.len() / 2)?;
+        let of_one = self.ages.values().find_map(|(class, ages)| {
+            let (middle, rows) = close(ages)?;
             let near = |age: f64| (middle / age - 1.0).abs() <= STEEP_NEAR;
             let (age, which) = match (class.todays_rule_hours, class.limit.hours()) {
                 (rule, _) if near(rule) => (rule, "today's planned age"),
                 (_, limit) if near(limit) => (limit, "the hour limit"),
                 _ => return None,
             };
-            // No shape of the wanted steepness spreads as far, whatever was removed before.
-            let mean = ages.iter().sum::<f64>() / ages.len() as f64;
-            let spread = ages.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / ages.len() as f64;
-            if spread.sqrt() > 2.0 * mean / STEEP_SHAPE {
+            steep(reading, &[(class, 1.0)], text).map(|shape| {
+                (format!("{} of {}", counted(rows, "row"), class.name), format!("{which} of {} h", hours(age)), shape)
+            })
+        });
+        let of_all = || {
+            let scales: Vec<(&LampClass, f64)> =
+                self.ages.values().map(|(class, _)| (*class, class.todays_rule_hours)).collect();
+            let shares = self.ages.values().flat_map(|(class, ages)| ages.iter().map(|a| a / class.todays_rule_hours));
+            let (middle, rows) = close(&shares.collect::<Vec<_>>())?;
+            if scales.len() < 2 || (middle - 1.0).abs() > STEEP_NEAR {
                 return None;
             }
-            let (shape, least) = shape(reading, class, text)?;
-            (least > STEEP_SHAPE).then(|| {
-                format!(
-                    "the ages of {} of {} with this reason lie close together near {which} of {} h, with a Weibull shape of {} \
-                     (at least {} by 95 %), where lamps changed on plan heap and lamps that fail do not: does it stand for a \
-                     planned change?",
-                    counted(ages.len() as u64, "row"),
-                    class.name,
-                    hours(age),
-                    short(shape),
-                    short(least)
-                )
-            })
-        })
+            let of = format!("{} of {}", counted(rows, "row"), counted(scales.len() as u64, "lamp class"));
+            steep(reading, &scales, text).map(|shape| (of, "today's planned age of each".to_owned(), shape))
+        };
+        let (rows, which, (shape, least)) = of_one.or_else(of_all)?;
+        Some(format!(
+            "the ages of {rows} with this reason lie close together near {which}, with a Weibull shape of {} (at least {} by \
+             {} %), where lamps changed on plan heap and lamps that fail do not: does it stand for a planned change?",
+            short(shape),
+            short(least),
+            short(100.0 * STEEP_LEVEL)
+        ))
     }
 }
 
-/// Weibull shape of the ages at which lamps of a class left for one reason, with its lower bound; every other lamp is seen
-/// as long as it burned.
-fn shape(reading: &Reading, class: &LampClass, text: &str) -> Option<(f64, f64)> {
+/// The middle of some ages and how many they are, where they are enough and lie as close as the wanted shape lets them.
+fn close(ages: &[f64]) -> Option<(f64, u64)> {
+    let mut ages = ages.to_vec();
+    ages.sort_by(f64::total_cmp);
+    let middle = *ages.get(ages.len() / 2).filter(|_| ages.len() >= STEEP_ROWS)?;
+    let mean = ages.iter().sum::<f64>() / ages.len() as f64;
+    let spread = ages.iter().map(|a| (a - mean).powi(2)).sum::<f64>() / ages.len() as f64;
+    // No shape of the wanted steepness spreads as far, whatever was removed before.
+    (spread.sqrt() <= 2.0 * mean / STEEP_SHAPE).then_some((middle, ages.len() as u64))
+}
+
+/// Weibull shape of the ages at which lamps of some classes left for one reason, and its lower bound, where that passes
+/// what lamps that fail have. Ages are divided by the number beside their class; every other lamp is seen as long as it
+/// burned.
+fn steep(reading: &Reading, classes: &[(&LampClass, f64)], text: &str) -> Option<(f64, f64)> {
     let text = fold(text);
     let mut rows = Rows { entry: Some(Vec::new()), ending: Some(Vec::new()), ..Rows::default() };
-    for s in reading.spells.iter().filter(|s| **s.lamp_class == *class.name && s.end_hours > s.entry_hours) {
+    for s in reading.spells.iter().filter(|s| s.end_hours > s.entry_hours) {
+        let Some((_, scale)) = classes.iter().find(|(class, _)| *class.name == **s.lamp_class) else { continue };
         let left = s.removed_on.is_some() && fold(s.reason) == text;
-        let (high, ending) = if left { (s.end_hours, Ending::Other) } else { (f64::INFINITY, Ending::Running) };
-        rows.entry.get_or_insert_default().push(s.entry_hours);
-        rows.low.push(s.end_hours);
+        let end = s.end_hours / scale;
+        let (high, ending) = if left { (end, Ending::Other) } else { (f64::INFINITY, Ending::Running) };
+        rows.entry.get_or_insert_default().push(s.entry_hours / scale);
+        rows.low.push(end);
         rows.high.push(high);
         rows.ending.get_or_insert_default().push(ending);
     }
     let (tally, _) = Tally::from_rows(&rows).ok()?;
     let options = FitOptions { endings: Some(vec![Ending::Other]), ..FitOptions::default() };
     let found = fit(&WeibullFamily, &tally, &options, &Run::new()).ok()?;
-    let bound = found.wald(&Quantity::Parameter("shape".to_owned()), LEVEL, Sides::Lower).ok()?;
-    Some((bound.estimate, bound.low?))
+    let bound = found.wald(&Quantity::Parameter("shape".to_owned()), STEEP_LEVEL, Sides::Lower).ok()?;
+    let least = bound.low.filter(|least| *least > STEEP_SHAPE)?;
+    Some((bound.estimate, least))
 }
