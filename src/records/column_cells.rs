@@ -15,7 +15,20 @@ use crate::base::figure::{counted, short, whole};
 /// Fewest cells that hold the wrong thing from which a column is taken for another one.
 ///
 /// Our choice, without a source: a slip of the hand puts one or two cells into the wrong column, not six.
-const ENOUGH_CELLS: usize = 6;
+pub(super) const ENOUGH_CELLS: usize = 6;
+
+/// Columns tried in place of the strikes, those without which a log has its lamps and places first.
+const ELSEWHERE: [Field; 9] = [
+    Field::LastGood,
+    Field::Supplier,
+    Field::Batch,
+    Field::FirstSeen,
+    Field::AtFitting,
+    Field::Reason,
+    Field::Screen,
+    Field::Site,
+    Field::Serial,
+];
 
 fn numbers(format: &LogFormat) -> NumberFormat {
     NumberFormat { decimal: format.decimal, thousands: format.thousands }
@@ -78,7 +91,7 @@ fn holds(row: &Row, field: Field, format: &LogFormat) -> bool {
 }
 
 impl Seen<'_, '_> {
-    /// Whether the strikes are no numbers while another column would do for them; the column, where it is so.
+    /// Whether the strikes are no numbers while another column would do for them; that column, where there is one.
     pub(super) fn strikes_elsewhere(&self, judged: &mut Judged) -> Option<Field> {
         let unread = self.rows.cells_noted(self.log, "records.strikes_unreadable").count();
         if unread < ENOUGH_CELLS {
@@ -92,13 +105,22 @@ impl Seen<'_, '_> {
         let scale = if self.format.hours_unit == HoursUnit::Minutes { 60.0 } else { 1.0 };
         let text = |text: &str| number(text.trim(), numbers(self.format)).ok();
         let would = |field: Field| {
+            let hours = |hours: f64, other: f64| (hours != other).then_some(scale * hours);
             let struck = |r: &Row| match field {
-                Field::LastGood => (r.spell.low_hours != r.spell.end_hours).then_some(scale * r.spell.low_hours),
+                Field::LastGood => hours(r.spell.low_hours, r.spell.end_hours),
+                Field::AtFitting => hours(r.spell.fitted_hours, 0.0),
+                Field::FirstSeen => hours(r.spell.entry_hours, r.spell.fitted_hours),
                 Field::Supplier => text(self.rows.supplier(r)),
-                _ => text(self.rows.batch(r)),
+                Field::Batch => text(self.rows.batch(r)),
+                Field::Reason => text(self.rows.reason(r)),
+                Field::Screen => text(self.rows.screen(r)),
+                Field::Site => text(self.rows.site(r)),
+                _ => text(self.rows.serial(r)),
             };
             let struck = |r: &Row| struck(r).filter(|n| *n > 0.0 && (n - n.round()).abs() < 1e-6);
-            median(self.sample.iter().filter_map(|r| Some(r.burned() / struck(r)?)).collect(), ENOUGH_CELLS)
+            // Strikes among the hours at fitting are none of the hours from which those burned are counted.
+            let burned = |r: &Row| if field == Field::AtFitting { r.spell.end_hours } else { r.burned() };
+            median(self.sample.iter().filter_map(|r| Some(burned(r) / struck(r)?)).collect(), ENOUGH_CELLS)
         };
         // A reading near the end of a lamp would give an hour and a little for each strike.
         let fits = |field: Field, each: f64| {
@@ -106,7 +128,7 @@ impl Seen<'_, '_> {
             let least = if field == Field::LastGood { near } else { LEAST_A_STRIKE };
             (least..=MOST_A_STRIKE).contains(&each)
         };
-        let found = [Field::LastGood, Field::Supplier, Field::Batch].into_iter().find_map(|field| {
+        let found = ELSEWHERE.into_iter().find_map(|field| {
             let each = self.named(field).and_then(|_| would(field)).filter(|each| fits(field, *each))?;
             Some((field, each))
         });

@@ -87,9 +87,11 @@ pub(super) fn judge(rows: &mut Rows<'_>, log: u32, first: usize, records: u64, r
     seen.first_seen(&mut judged);
     seen.suppliers(&mut judged);
     seen.fitted_new(&mut judged);
-    if seen.strikes_elsewhere(&mut judged) != Some(Field::LastGood) {
+    let strikes = seen.strikes_elsewhere(&mut judged);
+    if strikes != Some(Field::LastGood) {
         seen.last_good(&mut judged);
     }
+    seen.unread(&mut judged, strikes.map(|_| Field::Strikes));
     judged.refused.extend(days_among_hours(seen.rows, log, first));
     if !judged.refused.is_empty() {
         return Err(Error::many(Kind::Input, judged.refused));

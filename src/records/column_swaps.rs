@@ -38,6 +38,10 @@ const FEW_GOOD: usize = 6;
 /// says next to nothing of its end.
 pub(super) const LAST_GOOD_SHARE: f64 = 0.5;
 
+/// Fewest failures with hours that no other lamp has, and fewest other lamps, for which the hours are doubted.
+///
+/// Our choice, without a source: lamps that are used again fail more often than new ones, but hardly ten in a row.
+const FEW_FAILURES: usize = 10;
 /// Chance up to which it is no chance that hours which some failed lamps have are missing from all others.
 ///
 /// Our choice, without a source: one log in a thousand.
@@ -136,10 +140,13 @@ impl Seen<'_, '_> {
         let failed = given.iter().filter(|r| r.spell.ending.is_failure()).count();
         let of_failed = self.sample.iter().filter(|r| r.spell.ending.is_failure() && Some(r.spell.fitted_on) <= latest);
         // Hours that few lamps have may be missing among the others by chance, as where a reason map makes failures of
-        // all that were removed.
-        let without = 1.0 - failed as f64 / of_failed.count().max(1) as f64;
-        let by_chance = without.powf(others as f64) > ABSENT_BY_CHANCE;
-        let only = failed >= ENOUGH_ROWS && others >= ENOUGH_ROWS && !by_chance && !given.iter().any(|r| good(r));
+        // all that were removed: as many lamps drawn from all alike would be failures, each and every one.
+        let of_failed = of_failed.count();
+        let drawn = (0..failed)
+            .map(|i| of_failed.saturating_sub(i) as f64 / (of_failed + others).saturating_sub(i).max(1) as f64);
+        let by_chance = drawn.product::<f64>() > ABSENT_BY_CHANCE;
+        let enough = failed >= FEW_FAILURES && others >= FEW_FAILURES;
+        let only = enough && !by_chance && !given.iter().any(|r| good(r));
         only.then(|| counted(failed as u64, "failed lamp"))
     }
 

@@ -7,6 +7,7 @@ mod clock;
 mod column_cells;
 mod column_map;
 mod column_swaps;
+mod column_unread;
 mod date;
 mod ending;
 mod finding;

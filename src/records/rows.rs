@@ -374,6 +374,11 @@ impl<'a> Rows<'a> {
         self.texts.batches.word(row.batch).map_or("", |w| w)
     }
 
+    /// The reason of removal of a row.
+    pub(crate) fn reason(&self, row: &Row) -> &str {
+        self.texts.reasons.word(row.reason).map_or("", |w| w)
+    }
+
     /// Notes a fault of a row and gives it that outcome; a used row stays used.
     pub(crate) fn note(&mut self, index: usize, outcome: Outcome, fault: Fault) {
         let Some(row) = self.list.get_mut(index) else { return };

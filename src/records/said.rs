@@ -18,11 +18,12 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 49] = [
+const ALL: [Said; 50] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
     aside("records.class_unknown", &["does not name this lamp class"]),
+    in_use("records.column_unreadable", &["of the column map cannot be read as"]),
     aside("records.date_after_export", &["lies after the day of the export"]),
     aside("records.date_unreadable", &["the cell is no day", "the cell is a date", "the cell is a bare number"]),
     aside("records.duplicate", &["the same spell stands in"]),
@@ -85,8 +86,8 @@ const OF_OTHERS: [(&str, &str); 12] = [
     ("study.programme_unused", "its programme hours change nothing"),
     ("study.reading_too_old", "it may have reached its limit of"),
     ("study.reason_heaped", "where lamps changed on plan heap"),
-    ("study.warranty_past_use", "past the maker's limit of use"),
     ("study.reason_unused", "the line changes nothing"),
+    ("study.warranty_past_use", "past the maker's limit of use"),
 ];
 
 /// Rules whose value is a cell with nothing in it.
