@@ -194,6 +194,7 @@ pub(super) fn demand_and_stock(
     let target = class.service_target.unwrap_or(declared.chain.service_target);
     let advice = stock::level(&needed, target, class.on_hand, class.on_order)?;
     let stock = StockResult {
+        lamp_class: class.name.clone(),
         lead_time_days: class.lead_time_days,
         service_target_probability: target,
         mean_lamps: advice.mean_needed,

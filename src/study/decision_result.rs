@@ -236,6 +236,9 @@ pub struct DemandMonth {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct StockResult {
+    /// The class they are for, so that the spares of two classes cannot be exchanged. Empty in results of before.
+    #[serde(default)]
+    pub lamp_class: String,
     /// Days from order to delivery.
     pub lead_time_days: u32,
     /// Wanted chance of no shortage over the lead time.

@@ -33,7 +33,7 @@ pub(super) fn seen(lives: &[LifeRecord<'_>], tally: Option<&Tally>, failures: &[
 }
 
 /// Round ages from 0 to an age: multiples of half a power of ten, at least twenty of them where the age is that long.
-fn round_ages(last: f64) -> impl Iterator<Item = f64> {
+pub(super) fn round_ages(last: f64) -> impl Iterator<Item = f64> {
     let step = 0.5 * 10.0_f64.powf((last / 10.0).max(1.0).log10().floor());
     (0..=(last / step).floor() as u64).map(move |i| step * i as f64)
 }

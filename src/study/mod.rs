@@ -24,6 +24,7 @@ mod run;
 mod saved;
 mod sound;
 mod sound_class;
+mod sound_curve;
 mod sound_decision;
 mod sound_draws;
 mod sound_lives;

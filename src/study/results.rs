@@ -117,6 +117,9 @@ pub struct LedgerSummary {
     pub lives_count: u64,
     /// Counts by file, in the order declared.
     pub by_file: Vec<FileCount>,
+    /// Findings in all; none in results of before.
+    #[serde(default)]
+    pub findings_count: Option<u64>,
     /// Findings by rule and outcome, most frequent first; the whole list stands in `ledger.csv`.
     pub by_rule: Vec<RuleCount>,
 }

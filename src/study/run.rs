@@ -219,6 +219,7 @@ fn summary(ledger: &Ledger, lives: usize) -> LedgerSummary {
                 set_aside_count: c.set_aside,
             })
             .collect(),
+        findings_count: Some(ledger.findings.len() as u64),
         by_rule,
     }
 }

@@ -17,11 +17,11 @@ impl StudyResults {
 
     /// Results from text written by [`StudyResults::to_json`], checked: what follows from other fields must follow.
     ///
-    /// Taken as written, since nothing else in the text tells them: the seed; the day of the newest export; in `seen` the counts of late entries and of failures known to an interval, hours and oldest age, and in
-    /// `curve` the lamps at risk at round ages (a [`super::StudyOutput`] is held to its lives); site, screen, row and
+    /// Taken as written, since nothing else in the text tells them: the seed; the day of the newest export; in `seen` the counts of late entries and of failures known to an interval, hours and oldest age (a
+    /// [`super::StudyOutput`] is held to its lives); site, screen, row and
     /// programme hours of a listed lamp; the share of one cause in the incidences, whose sum is checked; what each kind
     /// of change costs, which the cost curve implies; the lamps needed on plan and after a failure, whose sum is checked;
-    /// and inside the bounds that other fields set, the shares of draws, the ends of intervals and of the bands of curves,
+    /// and inside the bounds that other fields set, the lamps at risk at round ages, the shares of draws, the ends of intervals and of the bands of curves,
     /// the counts of months and the mean of the lamps needed over the lead time.
     ///
     /// # Errors

@@ -14,6 +14,7 @@ use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
+use super::sound_curve::curve_is_whole;
 use super::sound_draws::draws_agree;
 use super::sound_lives::lives_bear_out;
 use super::sound_policy::shows_agree;
@@ -96,6 +97,7 @@ impl Sound for StudyResults {
             c.inside(&format!("classes[{i}]"), |c| {
                 lists_agree(c, class, &self.overdue);
                 study_agrees(c, class, &self.study);
+                curve_is_whole(c, class, &self.ledger);
                 // Put together from the figures, so that words and figures cannot part.
                 c.follows("headline", &class.headline, &headline(class, &self.study.currency));
             });
@@ -296,7 +298,12 @@ impl Sound for LedgerSummary {
         c.need("rows_count", whole == self.rows_count, self.rows_count, told);
         c.need("reconciles", self.reconciles, self.reconciles, "rows that reconcile");
         self.warning_follows(c);
+        c.once("by_file.file", self.by_file.iter().map(|f| &f.file));
+        let found = self.by_rule.iter().fold(0_u64, |sum, r| sum.saturating_add(r.findings_count));
+        let all = self.findings_count.unwrap_or(found);
+        c.need("by_rule", found == all, found, format!("{all} findings in all"));
         for (i, f) in self.by_file.iter().enumerate() {
+            c.words(&format!("by_file[{i}].file"), &f.file);
             let sum = sum([f.used_count, f.merged_count, f.set_aside_count]);
             c.need(&format!("by_file[{i}].rows_count"), sum == f.rows_count, f.rows_count, format!("{sum}"));
         }
@@ -362,8 +369,16 @@ impl Sound for OverdueLists {
     }
 }
 
+/// Who a listed lamp is. Its place may be blank in a log of one screen.
+fn who(c: &mut Checks, fields: [(&str, &str); 3]) {
+    for (field, text) in fields {
+        c.words(field, text);
+    }
+}
+
 impl Sound for OverdueLamp {
     fn check(&self, c: &mut Checks) {
+        who(c, [("lamp_class", &self.lamp_class), ("serial", &self.serial), ("file", &self.file)]);
         c.positive("limit_hours", self.limit_hours);
         c.ends("reading_hours", self.limit_hours, self.reading_hours);
         let over = self.reading_hours - self.limit_hours;
@@ -373,6 +388,7 @@ impl Sound for OverdueLamp {
 
 impl Sound for SoonLamp {
     fn check(&self, c: &mut Checks) {
+        who(c, [("lamp_class", &self.lamp_class), ("serial", &self.serial), ("file", &self.file)]);
         c.age("reading_hours", self.reading_hours, self.limit_hours);
         let below = self.reading_hours < self.limit_hours;
         c.need("reading_hours", below, self.reading_hours, format!("below the limit of {} h", self.limit_hours));

@@ -32,9 +32,6 @@ impl Sound for ClassResult {
         if let Some(curve) = &self.curve {
             c.part("curve", curve);
             parts = curve.points.iter().map(|p| p.failures_count).fold(0, u64::saturating_add);
-            let seen = self.seen.interval_failures_count;
-            let got = curve.interval_rows_count;
-            c.need("curve.interval_rows_count", got <= seen, got, format!("at most {seen}"));
             // A failure known to an interval is a step of the curve, past the hours seen working.
             let last = curve.points.last().map_or(0.0, |p| p.age_hours).max(self.seen.oldest_at_risk_hours);
             c.equal("curve.end_hours", curve.end_hours, last);
@@ -46,6 +43,9 @@ impl Sound for ClassResult {
                 gap_agrees(c, model, self.curve.as_ref());
                 let last = model.points.last().map_or(0.0, |p| p.age_hours);
                 c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
+                if !(model.rests_on.is_empty() && self.of_before()) {
+                    c.follows("rests_on", &model.rests_on, &rests_on(&model.by_cause));
+                }
                 let own = failures(&model.by_cause);
                 let seen = self.seen.failures_count;
                 c.need(
@@ -123,11 +123,11 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             no_age_past(c, policy, limit);
             policy_again(c, class);
             let words = &policy.planned_age_interval_sentence;
-            if !words.is_empty() {
+            if !(words.is_empty() && class.of_before()) {
                 c.follows("planned_age_interval_sentence", words, &age_interval(policy, limit));
             }
             let words = &policy.run_to_failure_sentence;
-            if !words.is_empty() {
+            if !(words.is_empty() && class.of_before()) {
                 c.follows("run_to_failure_sentence", words, &run_to_failure(policy, &class.seen));
                 let (cost, share) =
                     (policy.run_to_failure_cost_per_1000_hours, policy.run_to_failure_past_records_probability);
@@ -215,6 +215,9 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     }
     if let Some(stock) = &class.stock {
         c.part("stock", stock);
+        if !(stock.lamp_class.is_empty() && class.of_before()) {
+            c.follows("stock.lamp_class", &stock.lamp_class, &class.name);
+        }
     }
     if let Some(bounds) = &class.bounds {
         c.part("bounds", bounds);
@@ -459,9 +462,6 @@ impl Sound for ModelResult {
         c.need("converged", self.converged, self.converged, "true: a search that stopped early is no model");
         self.families_agree(c);
         c.need("by_cause", !self.by_cause.is_empty(), "no cause", "the causes that act side by side");
-        if !self.rests_on.is_empty() {
-            c.follows("rests_on", &self.rests_on, &rests_on(&self.by_cause));
-        }
         c.once("by_cause.endings", self.by_cause.iter().flat_map(|k| &k.endings));
         for (i, cause) in self.by_cause.iter().enumerate() {
             c.inside(&format!("by_cause[{i}]"), |c| {

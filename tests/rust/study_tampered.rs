@@ -34,6 +34,67 @@ fn each_is_refused(output: &StudyOutput, changes: &[(&str, Value, &str)]) {
     assert!(passed.is_empty(), "{}", passed.join("\n"));
 }
 
+/// Fields that changed results are refused by, without the evidence; none where they are sound.
+fn results_refused(results: &Value) -> Vec<String> {
+    let results: StudyResults = serde_json::from_value(results.clone()).unwrap();
+    let Err(error) = Checks::of("results", &results) else { return Vec::new() };
+    error.problems().iter().map(|p| p.place.column.clone().unwrap_or_default()).collect()
+}
+
+#[test]
+fn curves_stocks_findings_and_sentences_changed_in_the_results_alone_are_refused() {
+    let options = StudyOptions { draws: Some(40), ..StudyOptions::default() };
+    let output = Study::open_with(Path::new("data/demo/study.toml"), options).unwrap().run(&Run::new()).unwrap();
+    let results = &output.results;
+    let sound = serde_json::to_value(results).unwrap();
+    assert_eq!(results_refused(&sound), Vec::<String>::new());
+    let with = |intervals: bool| {
+        let has = |c: &relamp::study::ClassResult| (c.seen.interval_failures_count > 0) == intervals;
+        results.classes.iter().position(has)
+    };
+    let read = with(true).unwrap();
+    let class = &results.classes[read];
+    let curve = class.curve.as_ref().unwrap();
+    assert_eq!(curve.given_survival_to_hours, 0.0);
+    let fewer = &curve.points[..curve.points.len() - 1];
+    let at_risk = &curve.at_risk[..curve.at_risk.len() - 1];
+    let rules = &results.ledger.by_rule[..results.ledger.by_rule.len() - 1];
+    let at = |field: &str| format!("/classes/{read}/{field}");
+    let named = |field: &str| format!("classes[{read}].{field}");
+    let mut changes = vec![
+        (at("curve/interval_rows_count"), json!(0), named("curve.interval_rows_count")),
+        (at("curve/interval_reading"), json!("upper"), named("curve.interval_reading")),
+        (at("curve/interval_reading"), json!(""), named("curve.interval_reading")),
+        (at("curve/at_risk/1/at_risk_count"), json!(999_999), named("curve.at_risk[1].at_risk_count")),
+        (at("curve/at_risk"), json!(at_risk), named("curve.at_risk")),
+        (at("curve/at_risk"), json!([]), named("curve.at_risk")),
+        (at("curve/points"), json!(fewer), named("curve.points")),
+        (at("curve"), json!(null), named("curve")),
+        (at("stock/lamp_class"), json!(""), named("stock.lamp_class")),
+        (at("model/rests_on"), json!(""), named("model.rests_on")),
+        (at("policy/planned_age_interval_sentence"), json!(""), named("policy.planned_age_interval_sentence")),
+        (at("policy/run_to_failure_sentence"), json!(""), named("policy.run_to_failure_sentence")),
+        ("/ledger/by_rule".to_owned(), json!(rules), "ledger.by_rule".to_owned()),
+        ("/ledger/by_file/0/file".to_owned(), json!(" "), "ledger.by_file[0].file".to_owned()),
+        ("/overdue/at_limit/0/serial".to_owned(), json!(""), "overdue.at_limit[0].serial".to_owned()),
+        ("/overdue/soon/0/serial".to_owned(), json!(""), "overdue.soon[0].serial".to_owned()),
+    ];
+    let stock = |i: usize| sound.pointer(&format!("/classes/{i}/stock")).unwrap().clone();
+    changes.push(("/classes/0/stock".to_owned(), stock(1), "classes[0].stock.lamp_class".to_owned()));
+    let mut passed = Vec::new();
+    for (pointer, value, field) in &changes {
+        let mut changed = sound.clone();
+        let place = changed.pointer_mut(pointer).unwrap_or_else(|| panic!("{pointer}"));
+        assert_ne!(place, value, "{pointer}");
+        *place = value.clone();
+        let fields = results_refused(&changed);
+        if !fields.contains(field) {
+            passed.push(format!("{pointer}: {fields:?}"));
+        }
+    }
+    assert!(passed.is_empty(), "{}", passed.join("\n"));
+}
+
 #[test]
 fn changed_answers_of_the_demo_chain_are_refused_by_field() {
     let options = StudyOptions { draws: Some(40), ..StudyOptions::default() };
