@@ -22,6 +22,10 @@ const MOST_DAYS: f64 = 7310.0;
 /// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
 const FEWEST_STEPS: usize = 60;
 
+/// Most steps of a period of more than half as many days: the work grows with their square, and in a period of years a
+/// step of days moves no lamp from one period to another.
+const MOST_STEPS: usize = 1500;
+
 /// One lamp that burns today.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -62,7 +66,7 @@ impl Horizon {
         } else if days * periods as f64 > MOST_DAYS {
             ("periods", format!("{} of {days} days", counted(periods as u64, "period")), "at most 20 years in all")
         } else {
-            return Ok(FEWEST_STEPS.max((2.0 * days).ceil() as usize));
+            return Ok(((2.0 * days).ceil() as usize).clamp(FEWEST_STEPS, MOST_STEPS));
         };
         let what = "a forecast looks ahead at least one period and at most 20 years";
         let problem = Problem::new("demand.horizon", what).at(Place::input("horizon").column(column)).got(got);
@@ -180,7 +184,7 @@ impl Sound for Period {
 ///
 /// # Numerics
 /// First changes are exact. The n-th change of a screen is placed to within n steps of the clock (at most half a day
-/// each, or a 60th of a shorter period); within a step the change is taken as spread evenly, so that means are right to second order.
+/// each, or a 60th of a period of less than a month, or a 1,500th of one of more than 750 days); within a step the change is taken as spread evenly, so that means are right to second order.
 pub fn forecast(
     sockets: &[SocketToday],
     world: &World,

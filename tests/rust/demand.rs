@@ -52,6 +52,24 @@ fn ten_lamps_equal_the_enumeration_of_every_outcome() {
 }
 
 #[test]
+fn a_lead_time_of_years_keeps_its_means_with_steps_of_days() {
+    let sockets = [socket(300.0, 70.0), socket(1700.0, 70.0)];
+    let ahead = |horizon| {
+        forecast(&sockets, &world(Weibull { shape: 3.0, scale: 3000.0 }, 1.0, 5.0), 2000.0, &limit(2500.0), horizon)
+            .unwrap()
+    };
+    let years = ahead(Horizon::days(3000.0));
+    assert_eq!(years.step_days, 2.0);
+    // The same days in a hundred periods with steps of half a day.
+    let fine = ahead(Horizon { period_days: 30.0, periods: 100 });
+    let (coarse, fine) = (&years.periods[0].needed, &fine.periods[99].needed_by_end);
+    close(coarse.mean(), fine.mean(), 1e-4, 0.0);
+    for p in [0.05, 0.5, 0.95] {
+        assert_eq!(coarse.quantile(p).unwrap(), fine.quantile(p).unwrap(), "{p}");
+    }
+}
+
+#[test]
 fn a_life_that_reaches_below_age_zero_has_no_forecast_unless_cut() {
     use relamp::family::{AboveZero, Normal, Series};
     let normal = Normal { location: 1500.0, scale: 400.0 };
