@@ -235,6 +235,30 @@ def test_the_chance_of_the_next_show_and_the_end_of_the_records_are_told() -> No
     assert "Fails in next show" in Page(report.html(saved)).text
 
 
+def test_many_doubts_are_cut_and_counted() -> None:
+    saved = demo.saved()
+    doubt = {"column": "reasons.x", "value": "dim", "file": "study.toml", "line": 9, "sentence": "no row has it"}
+    saved["body"]["doubts"] = [doubt] * 12
+    text = Page(report.html(saved)).text
+    assert text.count("No row has it.") == 10
+    assert "And 2 more, in ledger.csv." in text
+    saved["body"]["doubts"] = [doubt] * 10
+    assert "more, in ledger.csv" not in Page(report.html(saved)).text
+
+
+def test_a_long_serial_is_broken_so_that_print_does_not_shrink_the_page() -> None:
+    saved = demo.saved()
+    long = "S" * 60
+    cell = f'<td class="long">{long}</td>'
+    assert 'class="long"' not in report.html(saved)
+    for name in ("at_limit", "age_unknown", "soon"):
+        changed = copy.deepcopy(saved)
+        changed["body"]["overdue"][name][0]["serial"] = long
+        page = report.html(changed)
+        assert page.count(cell) == 1
+        assert ".first td.long { min-width: 9em; white-space: normal; overflow-wrap: anywhere; }" in page
+
+
 def test_names_of_families_are_written_as_people_write_them(page: str) -> None:
     text = Page(page).text
     assert "Weibull" in text
