@@ -101,23 +101,6 @@ impl Study {
                 told.push(finding(*line, column, ending.as_str().to_owned(), REASON_HEAPED, sentence));
             }
         }
-        let mapped: BTreeSet<String> = declared.reasons.iter().map(|(text, _)| fold(text)).collect();
-        let folded: BTreeSet<String> = given.iter().map(|text| fold(text)).collect();
-        for ((text, ending), line) in declared.reasons.iter().zip(&declared.reason_lines) {
-            if folded.contains(&fold(text)) {
-                continue;
-            }
-            let other = given.iter().filter(|other| !mapped.contains(&fold(other)) && !other.trim().is_empty());
-            let sentence =
-                format!("no row in use has this reason{}; the line changes nothing", nearest(text, other.copied()));
-            told.push(finding(
-                *line,
-                format!("reasons.\"{text}\""),
-                ending.as_str().to_owned(),
-                REASON_UNUSED,
-                sentence,
-            ));
-        }
         // Judged by the rows: a line of the map that no row uses says nothing of what they stand for.
         if !planned && removals >= HEAP_ROWS && failures as f64 > FAILED_SHARE * removals as f64 {
             let line = declared.reason_lines.first().copied().unwrap_or(0);
@@ -147,6 +130,24 @@ impl Study {
             );
             let column = format!("class \"{}\".name", class.name);
             told.push(finding(class.line, column, class.name.clone(), ONE_CAUSE, sentence));
+        }
+        // Last, as a map made for many logs may have many such lines.
+        let mapped: BTreeSet<String> = declared.reasons.iter().map(|(text, _)| fold(text)).collect();
+        let folded: BTreeSet<String> = given.iter().map(|text| fold(text)).collect();
+        for ((text, ending), line) in declared.reasons.iter().zip(&declared.reason_lines) {
+            if folded.contains(&fold(text)) {
+                continue;
+            }
+            let other = given.iter().filter(|other| !mapped.contains(&fold(other)) && !other.trim().is_empty());
+            let sentence =
+                format!("no row in use has this reason{}; the line changes nothing", nearest(text, other.copied()));
+            told.push(finding(
+                *line,
+                format!("reasons.\"{text}\""),
+                ending.as_str().to_owned(),
+                REASON_UNUSED,
+                sentence,
+            ));
         }
         told
     }
