@@ -318,7 +318,7 @@ def test_logs_without_a_burning_lamp_print_and_show_not_known_in_place_of_nought
     orders = body["orders"]
     assert (orders["order_lamps"], orders["order_price"], orders["not_known"]) == (None, None, why)
     assert body["classes"][0]["stock"] is None
-    assert "at_or_past_limit=none" in repr(relamp.StudyResults.load(out / "results.json"))
+    assert "at_or_past_limit=None" in repr(relamp.StudyResults.load(out / "results.json"))
     page = (out / "report.html").read_text(encoding="utf-8")
     assert f"Which lamps are at or past their limit, or soon will be, is not known, as {why}." in page
     assert f"How many lamps to order is not known, as {why}." in page
