@@ -283,7 +283,13 @@ impl Fit {
             return None;
         }
         let i = self.names().iter().position(|n| *n == name)?;
-        self.covariance(i, i).filter(|v| *v > 0.0).map(f64::sqrt)
+        let variance = self.covariance(i, i).filter(|v| *v > 0.0)?;
+        if variance < f64::INFINITY {
+            return Some(variance.sqrt());
+        }
+        // The square of ages near the end of all numbers is no number.
+        let slope = self.family().ok()?.parameter_slopes(&self.coordinates).get(i).copied()?;
+        Some(self.coordinate_covariance(i, i)?.sqrt() * slope.abs())
     }
 
     /// Maximised log-likelihood, densities per hour.

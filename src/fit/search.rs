@@ -190,7 +190,7 @@ pub(super) fn made(
         return Err(refusal::ran_away(family, &count, &outcome.x));
     };
     let covariance = outcome.spread_out(&inverse);
-    if blind(family, &covariance) {
+    if blind(family, &outcome, &covariance) {
         return Err(refusal::ran_away(family, &count, &outcome.x));
     }
     if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(family, &outcome.x) {
@@ -270,11 +270,26 @@ const FAR: f64 = 699.0;
 /// Our choice, without a source: one standard error is then a factor of e^20, about half a thousand million, which no
 /// lamp record leaves open unless the likelihood only flattens out; an estimate that is merely poor stays far below.
 pub(super) const BLIND: f64 = 20.0;
+/// The same wherever the search has come to: the curvature is then no more than rounding.
+const LOST: f64 = 1e4;
+/// Newton step, in natural sizes, from which a search is still on its way: where a likelihood only flattens out, the steps
+/// stay as long as the scale on which its slope dies away, and at a highest point none is left.
+const ON_ITS_WAY: f64 = 1e-3;
 
-/// Whether the records say nothing about a parameter: the likelihood rises for ever and only its steps have died away.
-fn blind(family: &dyn Family, covariance: &[f64]) -> bool {
-    let variance = |i: usize| covariance.get(packed(i, i)).copied().unwrap_or(f64::NAN);
-    family.links().iter().enumerate().any(|(i, link)| !matches!(link, Link::Hours) && variance(i) > BLIND * BLIND)
+/// Whether the records say nothing about a parameter: the likelihood rises for ever and only its slope has died away.
+fn blind(family: &dyn Family, outcome: &Outcome, covariance: &[f64]) -> bool {
+    let entry = |i: usize, j: usize| covariance.get(packed(i, j)).copied().unwrap_or(f64::NAN);
+    let links = || family.links().iter().enumerate().filter(|(_, link)| !matches!(link, Link::Hours));
+    if !links().any(|(i, _)| entry(i, i) > BLIND * BLIND) {
+        return false;
+    }
+    let slopes =
+        || outcome.point.gradient.iter().enumerate().filter(|(j, _)| !outcome.held.get(*j).is_some_and(|h| *h));
+    let still = |i: usize| {
+        let step: f64 = slopes().map(|(j, slope)| entry(i, j) * slope).sum();
+        step.abs() < ON_ITS_WAY * family.step(&outcome.x, i)
+    };
+    links().any(|(i, _)| entry(i, i) > LOST * LOST) || !(0..outcome.x.len()).all(still)
 }
 
 fn at_edge(family: &dyn Family, x: &[f64]) -> bool {

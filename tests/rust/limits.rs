@@ -274,3 +274,43 @@ fn a_maximum_before_a_pole_keeps_its_published_error() {
     assert!((mark.high.unwrap() / (598.764_570_451 * reach.exp()) - 1.0).abs() < 1e-4, "{mark:?}");
     assert!(mark.profile.iter().all(|p| p.1 >= 0.0), "{mark:?}");
 }
+
+#[test]
+fn a_highest_point_is_given_however_wide_its_spread() {
+    // Three lamps that came in an hour before they failed: scipy 1.17.1 (minimize, Nelder-Mead) has the same maximum, though a
+    // standard error of ln scale is 28.
+    let (low, entry) = (vec![500.0, 600.0, 700.0], Some(vec![499.0, 599.0, 699.0]));
+    let late = Tally::from_rows(&Rows { high: low.clone(), low, entry, ..Rows::default() }).unwrap().0;
+    let got = fitted("weibull", &late).unwrap();
+    assert!((got.parameter_at_maximum("shape").unwrap() / 1.044_865 - 1.0).abs() < 1e-5, "{got}");
+    assert!((got.parameter_at_maximum("scale").unwrap() / 1.371_979 - 1.0).abs() < 1e-5, "{got}");
+    assert!((got.log_likelihood() + 2.999_943).abs() < 1e-6, "{got}");
+    // Two lamps as far apart as numbers go: the lognormal life has its closed form, ln t = -a and a.
+    let a = 300.0 * 10f64.ln();
+    let apart = Tally::from_rows(&Rows { low: vec![1e-300, 1e300], high: vec![1e-300, 1e300], ..Rows::default() });
+    let apart = apart.unwrap().0;
+    let got = fitted("lognormal", &apart).unwrap();
+    assert!((got.parameter_at_maximum("scale").unwrap() / a - 1.0).abs() < 1e-9, "{got}");
+    let want = -2.0 * a.ln() - (2.0 * std::f64::consts::PI).ln() - 1.0;
+    assert!((got.log_likelihood() - want).abs() < 1e-9, "{got} {want}");
+    assert!(fitted("weibull", &apart).is_ok());
+    // The square of the scale is no number, its standard error is: scale / sqrt(2).
+    let even = fitted("exponential", &apart).unwrap();
+    assert!((even.standard_error("scale").unwrap() / (5e299 / 2f64.sqrt()) - 1.0).abs() < 1e-9, "{even}");
+}
+
+#[test]
+fn a_generalised_gamma_a_hair_above_its_limit_is_given() {
+    // 60 invented lamps, nine good at 2,000 h. The standard error of the shape is 30, yet the maximum lies above the limit.
+    let failed = [
+        0.007, 0.342, 1.718, 3.108, 3.442, 5.614, 10.796, 13.439, 19.665, 23.270, 24.154, 67.855, 115.456, 116.951,
+        129.156, 151.852, 160.038, 168.862, 179.788, 192.562, 217.006, 219.157, 222.801, 301.128, 302.900, 314.652,
+        355.983, 358.825, 394.337, 446.957, 517.289, 517.832, 592.980, 637.451, 710.531, 766.103, 874.532, 1001.295,
+        1024.634, 1152.844, 1169.546, 1321.898, 1368.839, 1496.415, 1559.652, 1614.328, 1626.376, 1666.064, 1698.792,
+        1883.006, 1920.930,
+    ];
+    let got = fitted("generalised_gamma", &watched(&failed, (2000.0, 9))).unwrap();
+    let above = got.log_likelihood() - rising_power(&failed, (2000.0, 9));
+    assert!(above > 1e-4 && above < 1e-3, "{above} {got}");
+    assert!((got.parameter_at_maximum("shape").unwrap() - 5.6).abs() < 0.1, "{got}");
+}
