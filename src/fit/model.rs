@@ -108,6 +108,9 @@ pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
     }
 }
 
+/// Slug of the note that goes with a limit.
+pub(super) const AT_LIMIT: &str = "fit.at_limit";
+
 /// A fitted life model. Only [`super::fit`] makes one; it holds numbers, never data.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -128,6 +131,9 @@ pub struct Fit {
     /// Local maxima, highest first; only the generalised gamma and families made of others list any.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) peaks: Vec<Peak>,
+    /// The parameter along which the likelihood rises for ever, where the fit stands in that limit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) limit: Option<String>,
     /// What the records say of each parameter; empty where it was not looked at.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) identified: Vec<Mark>,
@@ -164,6 +170,11 @@ impl Sound for Fit {
             }
         }
         c.not_negative("scaled_gradient", self.scaled_gradient);
+        if let Some(name) = &self.limit {
+            c.need("limit", family.parameter_names().contains(&name.as_str()), name, "the name of a parameter");
+        }
+        let told = self.notes.iter().any(|note| note.slug == AT_LIMIT);
+        c.there("limit", self.limit.is_some(), told, "there beside the note that tells of it only");
         c.follows("converged", &self.converged, &matches!(self.stop, Stop::Gradient | Stop::ClosedForm));
         c.part("facts", &self.facts);
         // What few failures mean must not get lost on the way.
@@ -333,6 +344,13 @@ impl Fit {
         &self.peaks
     }
 
+    /// The parameter along which the likelihood rises for ever, where records that show failures only have no highest point
+    /// and the fit stands in that limit of its family: it tells how failures lie within the window
+    /// ([`Fit::within_window`]) and nothing else. None for a fit at a highest point.
+    pub fn limit(&self) -> Option<&str> {
+        self.limit.as_deref()
+    }
+
     /// What went in.
     pub fn facts(&self) -> &Facts {
         &self.facts
@@ -377,9 +395,11 @@ impl Fit {
     /// Refuses figures other than those within a window for a fit that stands in a limit of its family: it has no maximum, and
     /// what holds there beyond the window is a matter of how far the search went.
     pub(crate) fn has_maximum(&self) -> Result<()> {
-        let Some(note) = self.notes.iter().find(|note| note.slug == "fit.at_limit") else { return Ok(()) };
+        let Some(parameter) = &self.limit else { return Ok(()) };
+        let note = self.notes.iter().find(|note| note.slug == AT_LIMIT);
+        let got = note.map_or(parameter, |note| &note.text);
         let what = "the fit has no maximum and stands in a limit of its family, which tells of the window alone";
-        let problem = Problem::new("fit.in_limit", what).at(Place::input(&self.family)).got(&note.text);
+        let problem = Problem::new("fit.in_limit", what).at(Place::input(&self.family)).got(got);
         let hint = "ask `within_window`, or the profile of the figure, or give the lamps shipped (`with_shipped`)";
         Err(Error::new(Kind::Refused, problem.expected("records that settle a highest point")).with_hint(hint))
     }

@@ -3,7 +3,7 @@
 use super::failure_free::{self, FAILURE_FREE};
 use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
-use super::model::{Facts, Fit, Note, failure_notes};
+use super::model::{AT_LIMIT, Facts, Fit, Note, failure_notes};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
 use super::peaks::{Found, Missed, Peak, has_peaks, highest};
 use super::pieces::{self, PIECEWISE};
@@ -156,8 +156,9 @@ fn window_limit(
         let name = family.parameter_names().get(settled).copied().unwrap_or("parameter");
         let to = if rises { "grows" } else { "falls" };
         fit.notes.retain(|note| note.slug != "fit.at_corner");
+        fit.limit = Some(name.to_owned());
         fit.notes.push(Note::new(
-            "fit.at_limit",
+            AT_LIMIT,
             format!(
                 "the likelihood rises for ever as {name} {to}: the fit stands where it no longer gains, at a coordinate of \
                  {at:.1}, and tells how failures lie within the window (`within_window`) and nothing else"
@@ -208,6 +209,7 @@ pub(super) fn made(
         converged: outcome.converged(),
         notes: failure_notes(count.failures).into_iter().chain(found).chain(notes(family, sample, &outcome)).collect(),
         peaks,
+        limit: None,
         identified: Vec::new(),
         facts: facts(&count),
         coordinates: outcome.x,
@@ -265,7 +267,7 @@ const EDGE: f64 = 11.0;
 /// The same for every logarithmic coordinate.
 const FAR: f64 = 699.0;
 
-/// Standard error of a logarithm above which nothing is known.
+/// Standard error of a logarithm above which nothing is known, unless the search has come to rest on a highest point.
 ///
 /// Our choice, without a source: one standard error is then a factor of e^20, about half a thousand million, which no
 /// lamp record leaves open unless the likelihood only flattens out; an estimate that is merely poor stays far below.

@@ -190,7 +190,8 @@ fn a_scale_far_outside_the_window_is_open_and_the_course_within_it_is_given() {
         } else {
             settled += 1;
         }
-        if found.notes().iter().any(|n| n.slug == "fit.at_limit") {
+        assert_eq!(found.limit().is_some(), found.notes().iter().any(|n| n.slug == "fit.at_limit"), "{found}");
+        if found.limit().is_some() {
             limit += 1;
             assert_eq!(mark.identified, Identified::No, "{found}");
         }
