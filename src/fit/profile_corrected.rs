@@ -178,7 +178,8 @@ impl Samples {
             return Err(no_mean("fit", "a parameter is held where it stands, and there the ratio follows another law"));
         }
         let counted = options.endings.as_ref().map(|e| tally.for_endings(e)).transpose()?;
-        let tally = counted.as_ref().unwrap_or(tally);
+        // A lamp that was never watched is neither late nor drawn again.
+        let tally = &*counted.as_ref().unwrap_or(tally).informative();
         check(tally, replicates)?;
         let options = FitOptions { endings: None, ..options.clone() };
         Ok(Self { family, life: fit.life()?, plan: Plan::new(tally)?, truth, options, seed })

@@ -114,7 +114,8 @@ impl<'a> Sample<'a> {
                 Evidence::Passed(age) => (age, age, false),
                 Evidence::Between(low, high) => (0.5 * (low + high), high, true),
             };
-            seen.count.lamps += n;
+            // A lamp that was watched counts, though it may tell nothing of the endings that are asked for.
+            seen.count.lamps += if self.tally.informs(i) { n } else { 0 };
             if n == 0 || evidence == Evidence::Passed(entry) {
                 continue;
             }

@@ -6,8 +6,8 @@ use relamp::empirical::{
 };
 use relamp::family::family;
 use relamp::fit::{
-    FitOptions, RegressionOn, Termination, bootstrap, distance_test, fit, fit_known_shape, likelihood_ratio_bootstrap,
-    phases, rank_regression,
+    FitOptions, Quantity, RegressionOn, Termination, bootstrap, distance_test, fit, fit_known_shape,
+    likelihood_ratio_bootstrap, phases, rank_regression,
 };
 use relamp::lives::{Group, Rows, Tally};
 
@@ -107,6 +107,23 @@ fn curves_and_fits_are_those_of_the_lamps_that_burned() {
             let [one, two] = [&a, &b].map(|t| fit(family(name).unwrap(), t, &options, &run).unwrap());
             assert_eq!(one.facts().oldest_at_risk_hours, two.facts().oldest_at_risk_hours);
             assert_eq!(one.notes(), two.notes());
+        }
+    }
+}
+
+#[test]
+fn corrected_intervals_and_lamps_counted_are_those_that_burned() {
+    let (weibull, options, run) = (family("weibull").unwrap(), FitOptions::default(), Run::new());
+    let shape = Quantity::Parameter("shape".into());
+    let asked = |t: &Tally| {
+        let found = fit(weibull, t, &options, &run).unwrap();
+        assert_eq!(found.facts().lamps, 12, "{found}");
+        found.profile_corrected(t, &options, &shape, 0.9, 99, 1, &run).unwrap()
+    };
+    for (a, b) in pairs() {
+        let (one, two) = (asked(&a), asked(&b));
+        for (x, y) in [(one.low, two.low), (one.high, two.high)] {
+            assert!((x.unwrap() / y.unwrap() - 1.0).abs() < 1e-9, "{one:?} {two:?}");
         }
     }
 }

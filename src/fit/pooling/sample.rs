@@ -117,7 +117,7 @@ impl<'a> Grouped<'a> {
                 let problem = Problem::new("fit.pooling_window", what).at(place).got(row.upper);
                 problems.push(problem.expected("rows without upper, or the lamps shipped with them"));
             }
-            out.lamps[group] += count;
+            out.lamps[group] += if tally.informs(i) { count } else { 0 };
             if !matches!(row.evidence, Evidence::Passed(_)) {
                 out.failures[group] += count;
             }
