@@ -182,6 +182,13 @@ impl Fit {
     pub(super) fn spread(&self, target: Target) -> Result<(f64, f64)> {
         let family = self.family()?;
         let value = target.value(family, &self.coordinates)?;
+        if matches!(target, Target::LnMean) && value == f64::INFINITY {
+            let what = "the mean of the fitted life is infinite, so there is no interval for it";
+            let problem = Problem::new("fit.no_spread", what).at(Place::input("mean")).got(value);
+            return Err(Error::new(Kind::Refused, problem.expected("a finite mean")).with_hint(
+                "ask for the median (a quantile of 0.5), or for the reliability at an age, which every life has",
+            ));
+        }
         let gradient = target.gradient(family, &self.coordinates, value)?;
         let mut variance = 0.0;
         for (i, a) in gradient.iter().enumerate() {

@@ -123,9 +123,20 @@ impl<'py> Own<'py> {
         let raised = RefCell::new(None);
         let of = |_: &dyn Life, parameters: &[f64]| {
             let life = Named::new(family, parameters.to_vec())?;
-            self.callable.call1((PyLife(life),)).and_then(|v| v.extract::<f64>()).map_err(|error| {
+            let given = self.callable.call1((PyLife(life),)).map_err(|error| {
                 *raised.borrow_mut() = Some(error);
                 refuse("python.function", "the function raised an exception", "function", "", &self.name, "a number")
+            })?;
+            given.extract::<f64>().map_err(|_| {
+                let got = format!("{} from {}", kind_of(&given), self.name);
+                refuse(
+                    "python.function",
+                    "the function does not give a number",
+                    "function",
+                    "",
+                    &got,
+                    "a number for a life",
+                )
             })
         };
         let made = ask(&Function { name: self.name.clone(), of: &of, scale: self.scale });

@@ -213,8 +213,12 @@ def test_an_exception_in_a_function_comes_out_as_it_was_raised() -> None:
 
     with pytest.raises(KeyError, match="mine"):
         fit.wald(function=broken)
-    with pytest.raises(TypeError):
-        fit.wald(function=lambda _life: "ten")
+    # A function of no number is told what it has to give, not left to a bare error of the border.
+    for given, kind in (("ten", "str"), (None, "NoneType")):
+        with pytest.raises(relamp.InputError, match=f"does not give a number.*{kind}.*a number"):
+            fit.wald(function=lambda _life, given=given: given)
+        with pytest.raises(relamp.InputError, match="does not give a number"):
+            fit.profile(TALLY, function=lambda _life, given=given: given)
     for bad in ({"function": 3.0}, {"function": broken, "scale": "odd"}, {}, {"mean": True, "hazard": 3.0}):
         with pytest.raises(relamp.InputError):
             fit.wald(**bad)

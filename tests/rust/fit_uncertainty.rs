@@ -438,4 +438,31 @@ fn an_infinite_mean_is_said_to_be_infinite() {
     assert_eq!((mean.estimate, mean.high), (INF, None));
     assert!(mean.notes.iter().all(|n| n.slug != "fit.degenerate"), "{mean:?}");
     assert!(mean.notes.iter().any(|n| n.slug == "fit.infinite"), "{mean:?}");
+    let (fit, options, run) = (draws.fit(), FitOptions::default(), Run::new());
+    let asked = [
+        fit.wald(&Quantity::Mean, 0.95, Sides::Both),
+        fit.profile(&tally, &options, &Quantity::Mean, 0.95, Sides::Both, &run),
+    ];
+    for error in asked.map(Result::unwrap_err) {
+        assert_eq!(error.slug(), "fit.no_spread");
+        assert!(error.to_string().contains("the mean of the fitted life is infinite"), "{error}");
+    }
+}
+
+#[test]
+fn a_bootstrap_of_one_cluster_says_that_it_is_one() {
+    let (low, count) = (vec![300.0, 480.0, 720.0, 900.0], Some(vec![1, 1, 1, 0]));
+    let groups = ["north", "west"].map(|c| Group { cluster: c.into(), ..Group::default() }).to_vec();
+    let of = |group: [u32; 4]| {
+        let rows = Rows { high: low.clone(), low: low.clone(), count: count.clone(), ..Rows::default() };
+        let tally = tally(&Rows { group: Some(group.to_vec()), groups: groups.clone(), ..rows });
+        let draws = bootstrap(weibull(), &tally, &FitOptions::default(), 100, 1, "", &Run::new()).unwrap();
+        draws.interval(&Quantity::Parameter("shape".into()), 0.9, Sides::Both).unwrap().notes
+    };
+    // A lamp that says nothing makes no second cluster.
+    for one in [[0, 0, 0, 0], [0, 0, 0, 1]] {
+        let note = of(one).into_iter().find(|n| n.slug == "fit.degenerate").unwrap();
+        assert!(note.text.contains("one cluster") && !note.text.contains("alike"), "{}", note.text);
+    }
+    assert!(of([0, 1, 1, 0]).iter().all(|n| n.slug != "fit.degenerate"));
 }
