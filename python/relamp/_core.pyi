@@ -2020,8 +2020,8 @@ class Fit:
         """Why the search stopped, one word."""
     @property
     def limit(self) -> str | None:
-        """The parameter along which the likelihood rises for ever, or None for a fit at a highest point. Such a fit tells
-        how failures lie within the window (`within_window`) and nothing else."""
+        """The parameter along which the likelihood rises for ever, or None for a fit at a highest point. Such a fit
+        tells how failures lie within the window (`within_window`) and nothing else."""
     @property
     def iterations(self) -> int:
         """Iterations of the search."""

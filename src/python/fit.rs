@@ -182,8 +182,8 @@ result_class! {
             word(&self.0.stop())
         }
 
-        /// The parameter along which the likelihood rises for ever, or None for a fit at a highest point. Such a fit tells
-        /// how failures lie within the window (`within_window`) and nothing else.
+        /// The parameter along which the likelihood rises for ever, or None for a fit at a highest point. Such a fit
+        /// tells how failures lie within the window (`within_window`) and nothing else.
         #[getter]
         fn limit(&self) -> Option<String> {
             self.0.limit().map(str::to_owned)
