@@ -55,6 +55,7 @@ mod target;
 mod verdict;
 mod weights;
 mod window;
+mod window_reach;
 mod world;
 
 pub use bootstrap::{Bootstrap, BootstrapEnds, bootstrap};

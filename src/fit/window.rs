@@ -2,10 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::interval::{Interval, IntervalMethod, Sides};
-use super::model::{Fit, Note, check_family};
-use super::search::FitOptions;
+use super::identified::Identified;
+use super::interval::{Interval, IntervalMethod, Sides, critical};
+use super::model::{AT_LIMIT, Fit, Note, check_family};
+use super::sample::Sample;
+use super::search::{Engine, FitOptions};
 use super::target::{Function, Scale};
+use super::window_reach::Border;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::run::Run;
@@ -111,15 +114,14 @@ impl Fit {
     /// ```
     pub fn within_window(&self, upper_hours: f64, ages: &[f64], level: f64) -> Result<WindowedLife> {
         let mut out = self.shares_within(upper_hours, ages, level, IntervalMethod::Wald, |asked| {
-            let found = self.wald_within(asked, level, Sides::Both)?;
+            let Interval { low, high, .. } = self.wald_within(asked, level, Sides::Both)?;
             // In a limit where nothing is left to move the curvature is 0, which is no certainty.
-            let none = found.low.is_some() && found.low == found.high;
-            Ok(if none { Interval { low: None, high: None, ..found } } else { found })
+            Ok(if low.is_some() && low == high { (None, None) } else { (low, high) })
         })?;
-        if self.notes.iter().any(|note| note.slug == "fit.at_limit") {
+        if self.limit.is_some() {
             let text = "the fit stands in a limit of its family, to one side of which alone the records leave room: ends by \
                         curvature leave that out, `within_window_profile` does not";
-            out.notes.push(Note::new("fit.at_limit", text));
+            out.notes.push(Note::new(AT_LIMIT, text));
         }
         Ok(out)
     }
@@ -129,6 +131,10 @@ impl Fit {
     ///
     /// # Arguments
     /// `tally` and `options`: the ones that were fitted. The others as for [`Fit::within_window`].
+    ///
+    /// # Numerics
+    /// With one or two parameters of which the records leave one open, or where the search that follows the share runs out,
+    /// the ends are the lowest and highest share on the border of the lives that are likely enough, walked out to the limit.
     ///
     /// # Errors
     /// Those of [`Fit::within_window`], and `fit.other_data` if the tally is not the fitted one.
@@ -159,8 +165,37 @@ impl Fit {
         run: &Run,
     ) -> Result<WindowedLife> {
         let method = IntervalMethod::ProfileLikelihood;
-        let profile = |asked: &Function| self.profile_of(tally, options, asked, level, Sides::Both, run);
-        self.shares_within(upper_hours, ages, level, method, profile)
+        let family = self.family()?;
+        let z = critical(level, Sides::Both)?;
+        let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+        let engine = Engine::new(family, &sample, options.reduced);
+        self.same_data(&engine)?;
+        let walked = self.limit().and_then(|name| family.parameter_names().iter().position(|n| *n == name));
+        // A search that follows the share runs out along a parameter that the records do not settle.
+        let open = self.limit.is_some() || self.identified.iter().any(|mark| mark.identified != Identified::Yes);
+        let ends = |asked: &Function| {
+            let figure = |x: &[f64]| (asked.of)(family.at(x)?.as_ref(), &family.parameters(x));
+            let border = Border {
+                engine: &engine,
+                family,
+                figure: &figure,
+                floor: self.log_likelihood - 0.5 * z * z,
+                iterations: options.iterations,
+                run,
+                walked: walked.unwrap_or(family.anchor()),
+            };
+            let reach = || border.reach(&self.coordinates).map(|found| found.map(|r| (Some(r.low), Some(r.high))));
+            if open && let Some(ends) = reach()? {
+                return Ok(ends);
+            }
+            match self.profile_of(tally, options, asked, level, Sides::Both, run) {
+                Ok(Interval { low: Some(low), high: Some(high), .. }) => Ok((Some(low), Some(high))),
+                Ok(found) => Ok(reach()?.unwrap_or((found.low, found.high))),
+                Err(error) if error.kind() == Kind::Refused => reach()?.ok_or(error),
+                Err(error) => Err(error),
+            }
+        };
+        self.shares_within(upper_hours, ages, level, method, ends)
     }
 
     fn shares_within(
@@ -169,7 +204,7 @@ impl Fit {
         ages: &[f64],
         level: f64,
         method: IntervalMethod,
-        interval: impl Fn(&Function) -> Result<Interval>,
+        ends: impl Fn(&Function) -> Result<(Option<f64>, Option<f64>)>,
     ) -> Result<WindowedLife> {
         let wrong = |place: Place, got: f64, expected: &str| {
             Problem::new("fit.window", "not an age within a window").at(place).got(got).expected(expected)
@@ -196,8 +231,8 @@ impl Fit {
         for &age in ages {
             let of = |life: &dyn Life, _: &[f64]| Ok(share(life, age, upper_hours));
             let asked = Function { name: format!("share by {age} h"), of: &of, scale: Scale::Share };
-            let (low, high) = match interval(&asked) {
-                Ok(interval) => (interval.low, interval.high),
+            let (low, high) = match ends(&asked) {
+                Ok(ends) => ends,
                 Err(error) if error.kind() == Kind::Refused => {
                     no_spread = true;
                     (None, None)
