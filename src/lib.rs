@@ -36,7 +36,8 @@
 //! The rooms behind it stand on their own: [`records`] reads logs, [`lives`] makes censored lives of them, [`empirical`]
 //! draws curves without a family, [`family`] and [`fit`] model them, [`policy`] finds the replacement age, [`demand`] and
 //! [`stock`] the spares, and [`study`] joins them; [`watch`] compares failures with those expected, month by month, [`renewal`]
-//! counts the changes of a screen over time, and [`simulate`] plays a fleet out event by event under any rule of change.
+//! counts the changes of a screen over time, [`simulate`] plays a fleet out event by event under any rule of change, and
+//! [`replay`] reads the chain's own history under another rule and judges predictions by it.
 
 pub mod base;
 pub mod demand;
@@ -50,6 +51,7 @@ pub mod lives;
 pub mod policy;
 pub mod records;
 pub mod renewal;
+pub mod replay;
 pub mod simulate;
 pub mod stock;
 pub mod study;

@@ -4308,6 +4308,62 @@ class Posterior:
     def _repr_html_(self) -> str: ...
 
 @final
+class PredictionReplay:
+    """Predictions of failures set against what came, window by window; made by `replay_predictions`.
+
+    Its table holds one row for each window.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def values(self) -> list[float]:
+        """The value of each window; even between 0 and 1 where predictions hold."""
+    @property
+    def distance(self) -> float:
+        """Largest distance of the values from an even spread."""
+    @property
+    def p_value(self) -> float:
+        """Chance of one as large where predictions hold."""
+    @property
+    def held_90(self) -> int:
+        """Windows whose failures lay within the interval at 90 %."""
+    @property
+    def too_early(self) -> int:
+        """Windows not predicted, as too few failures were known before."""
+    @property
+    def refused(self) -> list[tuple[str, int]]:
+        """Windows not predicted for another reason, by its slug."""
+    @property
+    def sentence(self) -> str:
+        """What was found, in words, with the number of windows."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ProfileCurve:
     """The profile likelihood of one quantity over a grid of its values; made by `Fit.profile_curve`."""
 
@@ -5002,6 +5058,79 @@ class RemovalDial:
         >>> ages.estimate[0] > ages.most, ages.verdicts[0]
         (True, 'best_below_limit')
         """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ReplayedAge:
+    """The history of a lamp class under another planned age; made by `replay_age`.
+
+    Its table holds one row for each ending: how many of 1,000 lamps end so before the age, and how many were seen to.
+    """
+
+    @property
+    def planned_age_hours(self) -> float:
+        """The rule, hours."""
+    @property
+    def cost_per_hour(self) -> float:
+        """Cost per lamp hour under the rule."""
+    @property
+    def cost_interval(self) -> tuple[float, float]:
+        """Its interval: (low, high)."""
+    @property
+    def happened_cost_per_hour(self) -> float:
+        """Cost per lamp hour as it happened."""
+    @property
+    def saving_per_hour(self) -> float:
+        """Cost per hour as it happened, less that under the rule."""
+    @property
+    def saving_interval(self) -> tuple[float, float]:
+        """Its interval: (low, high)."""
+    @property
+    def mean_age_at_change_hours(self) -> float:
+        """Mean age at a change under the rule, hours."""
+    @property
+    def reached(self) -> int:
+        """Lamps seen to reach the planned age."""
+    @property
+    def failed(self) -> int:
+        """Lamps seen to fail before it."""
+    @property
+    def left(self) -> int:
+        """Lamps that left before it without a failure, or still burn: what they would have done no row tells."""
+    @property
+    def rows_reach_hours(self) -> float:
+        """The oldest age that rows tell of, hours."""
+    @property
+    def hours_from_model(self) -> float:
+        """Hours of a mean lamp under the rule that rest on the model alone."""
+    @property
+    def sentence(self) -> str:
+        """What was found, in words."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -9501,6 +9630,157 @@ def removal_dial(
     >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5, 0.8], replicates=0)
     >>> scale = [dial.life(tau).parameters["scale"] for tau in dial.taus]
     >>> scale == sorted(scale, reverse=True)
+    True
+    """
+
+def replay_age(
+    reading: Reading,
+    costs: Costs,
+    limit: HourLimit,
+    *,
+    planned_age_hours: float,
+    lamp_class: str | None = None,
+    since: str | None = None,
+    failure_endings: Sequence[str] | None = None,
+    model: Fit | Life | None = None,
+    level: float = 0.9,
+    replicates: int = 400,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> ReplayedAge:
+    """The records of a lamp class read as if lamps had been changed at another age, with what it would have cost.
+
+    A lamp seen to pass the age tells all of the rule, and so does one that failed before it. One that left earlier on
+    plan, was moved or still burns tells of the hours it burned; the rest is taken from lamps that went on. Past the
+    oldest age seen no row tells anything: the age is refused, or with a model goes on by the model's chance, and
+    `hours_from_model` says how much rests on it.
+
+    Parameters
+    ----------
+    reading : Reading
+        From `read_logs` or `read_table`.
+    costs : Costs
+        Of a planned change and of each failure seen; money back under a warranty is taken off.
+    limit : HourLimit
+        No rule past it is replayed.
+    planned_age_hours : float
+        The rule: lamps are changed at this age, hours, or at failure.
+    lamp_class : str, optional
+        The lamp class; without it the only one of the records.
+    since : str, optional
+        A day such as "2025-03-17": only what happened after it counts.
+    failure_endings : list of str, optional
+        Words of `ENDINGS` that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
+    model : Fit or Life, optional
+        The life of all these endings together, for ages that no row tells of.
+    level : float
+        Level of the intervals, above 0 and below 1.
+    replicates : int
+        How often the lamps are weighed anew for the intervals, 20 to 100,000.
+    seed : int
+        Seed of the weights.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    ReplayedAge
+
+    Raises
+    ------
+    InputError
+        For a class without a lamp, an age, a day or an option out of range, and an ending without a cost.
+    LimitError
+        For an age past the hour limit.
+    RefusedError
+        For an age past the rows without a model.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> table = {
+    ...     "serial": ["A1", "A2"], "class": ["2 kW", "2 kW"], "site": ["S", "S"], "screen": ["1", "2"],
+    ...     "in": ["2025-01-01", "2025-01-01"], "out": ["2025-03-01", "2025-07-01"], "why": ["popped", "due"],
+    ...     "hours": [600.0, 1500.0],
+    ... }
+    >>> columns = {
+    ...     "serial": "serial", "lamp_class": "class", "site": "site", "screen": "screen", "fitted_on": "in",
+    ...     "removed_on": "out", "reason": "why", "hours": "hours",
+    ... }
+    >>> reading = relamp.read_table(
+    ...     table, columns=columns, exported_on="2025-12-01", reasons={"popped": "burst", "due": "planned"},
+    ...     dates="iso", blank_hours_at_fitting="new",
+    ... )
+    >>> costs = relamp.costs(1000.0, burst=5000.0)
+    >>> limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    >>> at = relamp.replay_age(reading, costs, limit, planned_age_hours=1000.0)
+    >>> at.cost_per_hour, at.reached, at.failed, at.left
+    (3.75, 1, 1, 0)
+    >>> life = relamp.life("exponential", scale=2000.0)
+    >>> relamp.replay_age(reading, costs, limit, planned_age_hours=2000.0, model=life).hours_from_model > 0.0
+    True
+    """
+
+def replay_predictions(
+    reading: Reading,
+    *,
+    lamp_class: str | None = None,
+    window_days: int = 91,
+    family: str = "weibull",
+    failure_endings: Sequence[str] | None = None,
+    draws: int = 200,
+    min_failures: int = 20,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> PredictionReplay:
+    """Goes through the history window by window, predicts failures from what was known before each, and judges over all
+    windows whether the predicted distributions held.
+
+    Each window has a value: a number evenly drawn between P(N < n) and P(N <= n), with n failures seen and N as
+    predicted. Where predictions hold, the values are even between 0 and 1 and independent. Many high ones: more
+    failures than predicted. Many near 0 and 1: intervals too narrow. Hours and removals are taken as they came; only
+    failures are predicted.
+
+    Parameters
+    ----------
+    reading : Reading
+        From `read_logs` or `read_table`.
+    lamp_class : str, optional
+        The lamp class; without it the only one of the records.
+    window_days : int
+        Length of a window, 7 to 730 days; the last ends on the last day read.
+    family : str
+        The family fitted before each window.
+    failure_endings : list of str, optional
+        Words of `ENDINGS` that count as failure; without it `burst`, `seal`, `no_strike`, `flicker` and `dim`.
+    draws : int
+        Draws behind each predicted distribution, 20 to 100,000.
+    min_failures : int
+        How many failures must be known before a window, at least 5, for it to be predicted.
+    seed : int
+        Seed of the draws and of the values.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PredictionReplay
+
+    Raises
+    ------
+    InputError
+        For a class without a lamp, an unknown family, and options out of range.
+    RefusedError
+        Where no window could be predicted.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> reading = relamp.Study.open("data/demo/study.toml").read()
+    >>> replay = relamp.replay_predictions(reading, lamp_class="2.0 kW", window_days=182, draws=20, seed=1)
+    >>> len(replay) == len(replay.values) > 0
+    True
+    >>> all(0.0 <= value <= 1.0 for value in replay.values)
     True
     """
 

@@ -45,6 +45,7 @@ mod records_tables;
 mod recurrence;
 mod removal;
 mod renewal;
+mod replay;
 mod residuals;
 mod result;
 mod saved_table;
@@ -137,6 +138,8 @@ mod _core {
     use super::removal::{PyDependentCurve, PyRemovalBounds, dependent_curve, removal_bounds};
     #[pymodule_export]
     use super::renewal::{PyChangeCounts, PyExpectedChanges, change_counts, expected_changes};
+    #[pymodule_export]
+    use super::replay::{PyPredictionReplay, PyReplayedAge, replay_age, replay_predictions};
     #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]

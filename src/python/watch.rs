@@ -81,7 +81,7 @@ result_class! {
 }
 
 /// The life that a model stands for, with its name.
-fn model(class: &str, given: &Bound<'_, PyAny>) -> PyResult<NamedLife> {
+pub(super) fn model(class: &str, given: &Bound<'_, PyAny>) -> PyResult<NamedLife> {
     let life = if let Ok(fit) = given.cast::<PyFit>() {
         fit.get().0.life()?
     } else if let Ok(life) = given.cast::<PyLife>() {

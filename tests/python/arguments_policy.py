@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import relamp
+from conftest import read_small_log
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -56,6 +57,29 @@ def visit_cost_of(**options: Any) -> relamp.VisitCost:
     return visited(relamp.visit_rule_cost, **{"visit_age_hours": 200.0, **options})
 
 
+READING = read_small_log()
+
+
+def replayed(**options: Any) -> relamp.ReplayedAge:
+    return relamp.replay_age(READING, COSTS, LIMIT, **{"planned_age_hours": 800.0, **options})
+
+
+def predicted(**options: Any) -> relamp.PredictionReplay:
+    return relamp.replay_predictions(READING, **options)
+
+
+REPLAYS: dict[str, Callable[..., Any]] = {"replay_age": replayed, "replay_predictions": predicted}
+
+
+def replay_cases(**names: tuple[str, ...]) -> dict[str, tuple[str, Callable[[Any], Any]]]:
+    """Arguments of the back-tests by name."""
+    return {
+        f"{owner} {name}": (name, lambda x, call=REPLAYS[owner], name=name: call(**{name: x}))
+        for owner, given in names.items()
+        for name in given
+    }
+
+
 def staged(**options: Any) -> relamp.LimitPlan:
     own = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="a rule")
     return relamp.limit_stages(WORLD, own, **{"stage_hours": 300.0, "most_share": 0.05, **options})
@@ -84,6 +108,9 @@ def costs_to_horizon(**options: Any) -> relamp.HorizonCosts:
 OVER_TIME: dict[str, Callable[..., Any]] = {"horizon_age": to_horizon, "horizon_costs": costs_to_horizon}
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **replay_cases(
+        replay_age=("replicates", "seed"), replay_predictions=("window_days", "draws", "min_failures", "seed")
+    ),
     "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
     "limit_stages allowed": ("allowed", lambda x: staged(allowed=x)),
     "compare_ages seed": ("seed", lambda x: compared(seed=x)),
@@ -92,6 +119,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **replay_cases(replay_age=("planned_age_hours", "level")),
     **{
         f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
         for owner, call in AGES.items()
@@ -168,6 +196,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **replay_cases(replay_predictions=("family",)),
     "limit_stages cause": ("cause", lambda x: staged(cause=x)),
     "capped_age cause": ("cause", lambda x: capped(cause=x)),
     "warranty form": ("form", lambda x: full(form=x)),
@@ -180,8 +209,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     )
     for owner, call in (AGES | DOUBTS).items()
 } | {"curve_world reading": ("reading", lambda x: relamp.curve_world(TALLY, COSTS, reading=x))}
+OPTIONAL_TEXTS |= replay_cases(replay_age=("lamp_class", "since"), replay_predictions=("lamp_class",))
 
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **replay_cases(replay_age=("failure_endings",), replay_predictions=("failure_endings",)),
     "warranty endings": ("endings", lambda x: full(endings=x)),
     "curve_world failures": ("failures", lambda x: relamp.curve_world(TALLY, COSTS, failures=x)),
 }

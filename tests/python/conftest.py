@@ -7,6 +7,7 @@ import functools
 import json
 import tempfile
 import warnings
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -134,7 +135,7 @@ def results(
         relamp.power_law_distance(screens, replicates=20, seed=1),
     ]
     watched = relamp.expected_endings(read_small_log(), small_models())
-    made += [watched, relamp.watch(watched)]
+    made += [watched, relamp.watch(watched), *replayed_results(limit)]
     lamps = relamp.lives([100.0 + 7.0 * i for i in range(60)], covariates={"site": ["a", "b", "b"] * 20})
     hazards = relamp.proportional_hazards(lamps, terms=["site"])
     made += [
@@ -325,10 +326,38 @@ def read_small_log(**changes: Any) -> relamp.Reading:
         table,
         columns=columns,
         exported_on="2025-12-28",
-        reasons={"popped": "burst"},
+        reasons={"popped": "burst", "due": "planned"},
         dates="iso",
         blank_hours_at_fitting="new",
     )
+
+
+def read_many() -> relamp.Reading:
+    """Sixty invented lamps of one class over three years, half of them changed on plan at 1,200 h."""
+    start = date(2022, 1, 1)
+    fitted = [start + timedelta(days=10 * i) for i in range(60)]
+    hours = [1200.0 if i % 2 else 300.0 + 14.0 * i for i in range(60)]
+    days = [timedelta(days=round(h / 10.0)) for h in hours]
+    return read_small_log(
+        serial=[f"L{i}" for i in range(60)],
+        site=["S"] * 60,
+        screen=[str(i) for i in range(60)],
+        why=["due" if i % 2 else "popped" for i in range(60)],
+        hours=hours,
+        read=[None] * 60,
+        out=[str(d + n) for d, n in zip(fitted, days, strict=True)],
+        **{"class": ["2 kW"] * 60, "in": [str(d) for d in fitted]},
+    )
+
+
+def replayed_results(limit: relamp.HourLimit) -> list[Any]:
+    """An earlier age and predictions on the same history."""
+    costs = relamp.costs(950.0, burst=5200.0)
+    many = read_many()
+    return [
+        relamp.replay_age(many, costs, limit, planned_age_hours=900.0, replicates=50),
+        relamp.replay_predictions(many, window_days=182, draws=20, min_failures=5),
+    ]
 
 
 @functools.cache

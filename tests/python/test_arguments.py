@@ -719,6 +719,8 @@ def test_the_tables_above_hold_every_text_argument() -> None:
         ("sockets_of", "reading"),
         ("expected_endings", "reading"),
         ("expected_endings", "by"),
+        ("replay_age", "reading"),
+        ("replay_predictions", "reading"),
         ("lives", "stratum"),
         ("lives", "cluster"),
         ("sockets", "name"),

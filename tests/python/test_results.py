@@ -80,6 +80,8 @@ CLASSES = [
     "ExpectedChanges",
     "ChangeCounts",
     "Watch",
+    "ReplayedAge",
+    "PredictionReplay",
     "CovariateFit",
     "HazardFit",
     "CovariateResiduals",

@@ -44,6 +44,7 @@ mod reference_index;
 mod removal;
 mod removal_simulated;
 mod renewal;
+mod replay;
 mod residuals;
 mod self_consistent;
 mod shapes;

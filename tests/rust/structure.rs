@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// From the foundations up; a room may use those before it.
-const ROOMS: [&str; 15] = [
+const ROOMS: [&str; 16] = [
     "base",
     "records",
     "lives",
@@ -19,6 +19,7 @@ const ROOMS: [&str; 15] = [
     "demand",
     "stock",
     "simulate",
+    "replay",
     "study",
     "python",
 ];

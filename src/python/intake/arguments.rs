@@ -281,6 +281,7 @@ text_or_none_arguments!(
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
+    since: "a day such as '2025-03-17'",
     single: "'constant_over_life'",
 );
 endings_arguments!(endings, failure_endings, failures);
@@ -341,7 +342,7 @@ pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
 }
 
-arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order);
+arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order, window_days);
 arguments!(size as usize: n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
