@@ -7,6 +7,7 @@ of a study, ``relamp.plots`` has ``cost`` and ``cost_parts``.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import TYPE_CHECKING
 
 from relamp._given import must_be
@@ -39,6 +40,8 @@ _HOURS = 1000.0
 # Costs above this many times the least are left out of the frame, so that the valley can be seen.
 _HIGHEST = 2.2
 _AGAIN = "every failure"
+# What is counted per 1,000 lamp hours under each objective.
+_COUNTED = {"cost_per_hour": "Cost", "discounted_cost": "Discounted cost", "dark_minutes": "Dark minutes"}
 
 
 def cost(
@@ -51,18 +54,21 @@ def cost(
 ) -> Axes:
     """Long-run cost per 1,000 hours by planned age up to the limit, with the advice and the ages near it.
 
+    Past the oldest lamp at risk, where the planned age was given one, the model is drawn broken and the records are not
+    drawn: there no lamp was seen. The title follows what the planned age was chosen by.
+
     Parameters
     ----------
     curve : CostCurve
         What ``relamp.cost_curve`` gave.
     planned : PlannedAge
-        What ``relamp.planned_age`` gave for the same world and limit.
+        What ``relamp.planned_age`` gave for the same world, limit and objective.
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
     records : CostCurve, optional
         The curve of ``relamp.curve_world``: the records without a family, as a check.
     currency : str, optional
-        Currency of the costs, for the title.
+        Currency of the costs, for the title; dark minutes have none.
 
     Returns
     -------
@@ -90,29 +96,49 @@ def cost(
     must_be("curve", curve, "CostCurve")
     must_be("planned", planned, "PlannedAge")
     must_be("records", records, "CostCurve", or_none=True)
-    limit = float(planned.limit_hours)
+    limit, ceiling = float(planned.limit_hours), float(planned.ceiling_hours)
     least = _HOURS * float(planned.cost_per_hour)
+    percent, rule = planned.to_dict()["near_percent"], planned.to_dict()["todays_rule"]
     with _style():
         ax = _axes(ax, 6.3, 3.1)
-        ages, costs = [float(a) for a in curve.age_hours], [_HOURS * float(c) for c in curve.cost_per_hour]
+        by_age = sorted(zip(curve.age_hours, curve.cost_per_hour, strict=True))
+        ages, costs = [float(a) for a, _ in by_age], [_HOURS * float(c) for _, c in by_age]
         seen = [a for a, c in zip(ages, costs, strict=True) if c <= _HIGHEST * least]
         first = min([*seen, *(from_ for from_, _ in planned.near_best), 0.9 * float(planned.age_hours)])
         _hours_axis(ax, 1.04 * limit, max(0.0, first))
         ax.set_ylim(0.0, _HIGHEST * least)
         _past_limit(ax, limit)
+        near = f"within {percent:g} % of the least" + (" that the records support" if ceiling < limit else "")
         for i, (from_, to) in enumerate(planned.near_best):
-            ax.axvspan(from_, to, color=PETROL, alpha=0.10, lw=0, label=None if i else "near the least cost", zorder=0)
+            ax.axvspan(from_, to, color=PETROL, alpha=0.10, lw=0, label=None if i else near, zorder=0)
         if records is not None:
-            steps = ([float(a) for a in records.age_hours], [_HOURS * float(c) for c in records.cost_per_hour])
-            ax.plot(*steps, color=OCHRE, lw=1.0, label="the records without a model", zorder=2)
-        ax.plot(ages, costs, color=INK, lw=1.4, zorder=3)
+            pairs = zip(records.age_hours, records.cost_per_hour, strict=True)
+            steps = [(float(a), _HOURS * float(c)) for a, c in pairs if float(a) <= ceiling]
+            ax.plot(
+                [a for a, _ in steps],
+                [c for _, c in steps],
+                color=OCHRE,
+                lw=1.0,
+                label="the records without a model",
+                zorder=2,
+            )
+        split = bisect_right(ages, ceiling)
+        ax.plot(ages[:split], costs[:split], color=INK, lw=1.4, zorder=3)
+        ax.plot(ages[max(split - 1, 0) :], costs[max(split - 1, 0) :], color=INK, lw=1.2, ls=(0, (3, 2)), zorder=3)
         label = f"planned age, {_full_hours(float(planned.age_hours))} h"
         ax.plot([float(planned.age_hours)], [least], "o", ms=5.5, color=PETROL, label=label, zorder=5)
+        if rule is not None and rule["age_hours"] != float(planned.age_hours):
+            today = (rule["age_hours"], _HOURS * rule["cost_per_hour"])
+            label = f"today's rule, {_full_hours(today[0])} h"
+            ax.plot(*([v] for v in today), "o", ms=5.5, mfc="white", color=INK, label=label, zorder=4)
         ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
         ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
         ax.set_xlabel("planned age, lamp hours")
-        ax.set_title(f"Cost per 1,000 lamp hours{f', {currency}' if currency else ''}", pad=20)
+        unit = f", {currency}" if currency and planned.objective != "dark_minutes" else ""
+        ax.set_title(f"{_COUNTED[planned.objective]} per 1,000 lamp hours{unit}", pad=20 if ceiling == limit else 30)
         _mark(ax, limit, f"limit {_full_hours(limit)} h", BRICK, row=0)
+        if ceiling < limit:
+            _mark(ax, ceiling, f"oldest lamp at risk {_full_hours(ceiling)} h", INK, row=1, dashed=True)
         ax.legend(loc="lower left", borderaxespad=0.4, handlelength=1.8)
     return ax
 

@@ -363,7 +363,7 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
         Verdict::NoPlannedChangePays
     };
     let exact = if verdict == Verdict::BestBelowLimit { optimum_hours } else { ceiling };
-    let age_hours = limit.cap(exact);
+    let age_hours = whole_hour(&curve, limit, exact.min(ceiling), ceiling)?;
     if age_hours < 1.0 {
         let problem =
             Problem::new("policy.age_below_hour", "the best age is below one hour: check the costs and units")
@@ -417,6 +417,20 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
         cost,
     })
 }
+
+/// The advice for a best age: whole hours, rounded down. Where rounding alone keeps the best age from the next hour, as at a
+/// corner on that hour, the advice is the next one, unless it costs more: there the curve jumps.
+fn whole_hour(curve: &WorldCurve, limit: &HourLimit, exact: f64, ceiling: f64) -> Result<f64> {
+    let (below, next) = (limit.cap(exact), exact.round());
+    if next <= below || next > ceiling || next - exact > CORNER * exact || limit.cap(next) < next {
+        return Ok(below);
+    }
+    let cost = |age: f64| curve.up_to(age).map(|upto| curve.cost(&upto));
+    Ok(if below < 1.0 || cost(next)? <= cost(below)? { next } else { below })
+}
+
+/// Distance below an hour, relative, that a search cannot tell from the hour.
+const CORNER: f64 = 1e-9;
 
 /// The planned age of a world where only the age and the reason for it are asked for.
 pub(super) struct Stand {

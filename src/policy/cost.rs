@@ -108,8 +108,17 @@ pub fn objective_curve(
     ages_hours.iter().map(|&age| cost_point(world, &world.costs, objective, &curve, age)).collect()
 }
 
-/// Refuses ages past the limit, each by its row.
+/// Refuses ages that are no ages or lie past the limit, each by its row.
 pub(super) fn within_limit(ages_hours: &[f64], limit: &HourLimit) -> Result<()> {
+    let no_age = |(i, age): (usize, &f64)| {
+        let place = Place::input("ages_hours").row(i as u64 + 1);
+        let problem = Problem::new("policy.age", "an age to change at must be above 0").at(place).got(*age);
+        (age.is_nan() || *age <= 0.0).then(|| problem.expected("above 0"))
+    };
+    let wrong: Vec<Problem> = ages_hours.iter().enumerate().filter_map(no_age).collect();
+    if !wrong.is_empty() {
+        return Err(Error::many(Kind::Domain, wrong));
+    }
     let mut problems = Vec::new();
     for (i, &age) in ages_hours.iter().enumerate() {
         if age > limit.hours() {

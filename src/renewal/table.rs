@@ -210,5 +210,7 @@ impl<'a> Table<'a> {
 pub(super) fn too_far(hours: f64, until: f64) -> Error {
     let what = "the changes of this life do not settle within the hours that can be solved";
     let problem = Problem::new("renewal.too_far", what).at(Place::input("hours")).got(hours);
-    Error::new(Kind::Limit, problem.expected(format!("at most {} h", crate::base::figure::short(until))))
+    // How far a question is followed depends on its hours: no bound holds for the next one.
+    let followed = format!("fewer hours; here the changes were followed to {} h", crate::base::figure::short(until));
+    Error::new(Kind::Limit, problem.expected(followed))
 }

@@ -66,6 +66,10 @@ def test_what_cannot_be_answered_is_refused() -> None:
         relamp.horizon_age(WEAR, LIMIT, horizon_hours=0.0)
     with pytest.raises(relamp.LimitError, match="row 2"):
         relamp.horizon_costs(WEAR, LIMIT, horizon_hours=900.0, ages_hours=[500.0, 2001.0])
+    with pytest.raises(relamp.DomainError, match="ages_hours, row 2"):
+        relamp.cost_curve(WEAR, LIMIT, ages_hours=[500.0, -5.0])
+    with pytest.raises(relamp.InputError, match="ages_hours, row 2:"):
+        relamp.cost_curve(WEAR, LIMIT, ages_hours=[500.0, math.nan])
     with pytest.raises(relamp.DomainError, match="row 2"):
         relamp.block_costs(WEAR, LIMIT, every_hours=[500.0, -1.0])
     with pytest.raises(relamp.InputError, match="block_cost"):

@@ -20,7 +20,10 @@ WORLD = relamp.world(
 def test_the_cost_shows_the_advice_where_it_stands() -> None:
     planned = relamp.planned_age(WORLD, LIMIT)
     axes = plots_policy.cost(relamp.cost_curve(WORLD, LIMIT), planned, currency="EUR")
-    assert axes.get_legend_handles_labels()[1] == ["near the least cost", f"planned age, {planned.age_hours:,.0f} h"]
+    assert axes.get_legend_handles_labels()[1] == [
+        "within 2 % of the least",
+        f"planned age, {planned.age_hours:,.0f} h",
+    ]
     dot = next(line for line in axes.get_lines() if line.get_marker() == "o")
     assert list(dot.get_xydata()[0]) == [planned.age_hours, pytest.approx(1000.0 * planned.cost_per_hour)]
     low, high = axes.get_ylim()
@@ -32,6 +35,23 @@ def test_the_cost_shows_the_advice_where_it_stands() -> None:
     records = relamp.cost_curve(alone, LIMIT, ages_hours=[500.0, 1000.0, 2000.0])
     axes = plots_policy.cost(relamp.cost_curve(WORLD, LIMIT), planned, records=records)
     assert "the records without a model" in axes.get_legend_handles_labels()[1]
+
+
+def test_the_cost_is_broken_past_the_oldest_lamp_and_names_what_it_counts() -> None:
+    dark = relamp.dark_minutes(45.0, burst=360.0, dim=60.0)
+    options = {"objective": dark, "oldest_at_risk_hours": 1200.0, "todays_rule_hours": 1000.0}
+    planned = relamp.planned_age(WORLD, LIMIT, **options)
+    tally = relamp.lives([900.0, 1500.0, 2100.0, 2400.0], [900.0, None, 2100.0, None], ending=["burst", "planned"] * 2)
+    records = relamp.cost_curve(relamp.curve_world(tally, relamp.costs(950.0, burst=8120.0)), LIMIT)
+    axes = plots_policy.cost(relamp.cost_curve(WORLD, LIMIT, objective=dark), planned, records=records, currency="EUR")
+    assert axes.get_title(loc="left") == "Dark minutes per 1,000 lamp hours"
+    assert "oldest lamp at risk 1,200 h" in [text.get_text() for text in axes.texts]
+    assert "today's rule, 1,000 h" in axes.get_legend_handles_labels()[1]
+    seen, past = (line.get_xdata() for line in axes.get_lines() if line.get_zorder() == 3)
+    assert max(seen) <= 1200.0
+    assert min(past) <= 1200.0 < max(past)
+    alone = next(line for line in axes.get_lines() if line.get_zorder() == 2)
+    assert max(alone.get_xdata()) <= 1200.0
 
 
 def test_bars_have_a_row_for_each_cost_with_both_ends() -> None:

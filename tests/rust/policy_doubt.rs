@@ -307,6 +307,24 @@ fn least_regret_is_found_on_curves_of_records() {
     }
 }
 
+/// The cost of a lamp under full warranty turns at its end: the best age is that hour and no hour before it.
+#[test]
+fn an_age_at_a_corner_keeps_its_hour() {
+    for hours in [600.0, 777.0, 850.0, 900.0, 950.0, 1000.0, 1050.0] {
+        let warranty = Warranty::full(3.0, hours, [Ending::Dim]).unwrap();
+        let plain = world(weibull(3.0, 1000.0), 1.0, 3.5);
+        let w = World { costs: plain.costs.clone().with_warranty(warranty).unwrap(), causes: plain.causes };
+        assert_eq!(planned_age(&w, &limit(2500.0), &AgeOptions::default()).unwrap().age_hours, hours);
+    }
+    // A failure of the records at the hour itself makes the hour too late.
+    let low = vec![500.0, 1000.0, 1500.0];
+    let rows = Rows { high: low.clone(), ending: Some(vec![Ending::Dim; 3]), low, ..Rows::default() };
+    let tally = Tally::from_rows(&rows).unwrap().0;
+    let costs = Costs::new(1.0, [(Ending::Dim, 30.0)]).unwrap();
+    let seen = curve_world(&tally, &[Ending::Dim], &costs, &CurveOptions::default()).unwrap();
+    assert_eq!(planned_age(&seen, &limit(2000.0), &AgeOptions::default()).unwrap().age_hours, 499.0);
+}
+
 #[test]
 fn bars_of_costs_need_an_objective_of_costs() {
     let w = world(weibull(3.0, 1000.0), 1.0, 5.0);

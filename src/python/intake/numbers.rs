@@ -77,7 +77,7 @@ impl Numbers {
         if rows.is_empty() {
             return Ok(());
         }
-        let place = || Place::input(&self.input).column(&self.column);
+        let place = || place_of(&self.input, &self.column);
         let shown = |row: usize| match (got, self.values.get(row)) {
             ("", Some(v)) if !v.is_nan() => v.to_string(),
             _ => got.to_owned(),
@@ -225,7 +225,7 @@ fn sequence(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Parts> {
             Err(got) => {
                 values.push(f64::NAN);
                 if wrong.len() < LISTED {
-                    let place = Place::input(at.input).column(at.column).row(row as u64 + 1);
+                    let place = place_of(at.input, at.column).row(row as u64 + 1);
                     wrong.push(Problem::new("python.type", "not a number").at(place).got(got).expected("a number"));
                 }
             }
@@ -259,4 +259,9 @@ pub(super) fn one(item: &Bound<'_, PyAny>) -> Result<Option<f64>, String> {
         Ok(v) if number => Ok(Some(v)),
         _ => Err(format!("a value of type {name}")),
     }
+}
+
+/// A column of an input, or the input itself where it is one column.
+fn place_of(input: &str, column: &str) -> Place {
+    if column.is_empty() { Place::input(input) } else { Place::input(input).column(column) }
 }
