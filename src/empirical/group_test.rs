@@ -40,8 +40,8 @@ pub(super) fn few_in_groups(groups: &[ComparedGroup], scores: Option<&[f64]>) ->
         return None;
     }
     let sentence = format!(
-        "the p value is rough and tends to be too small: {} groups are compared, and {} has {} failures expected; groups that \
-         are alike are told apart too often",
+        "the p value is rough and tends to be too small: {} groups are compared, and {} is expected to fail {} times; groups \
+         that are alike are told apart too often",
         compared.len(),
         least.name,
         hours((least.expected * 10.0).round() / 10.0)

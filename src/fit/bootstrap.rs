@@ -98,9 +98,6 @@ pub struct Bootstrap {
     coordinates: Vec<Vec<f64>>,
     /// Replicates that did not settle.
     unsettled: Vec<u64>,
-    /// Whether all lamps lie in one cluster, so that a replicate has one weight for all of them.
-    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    one_cluster: bool,
 }
 
 impl Sound for Bootstrap {
@@ -166,7 +163,6 @@ pub fn bootstrap(
         replicates: replicates as u64,
         coordinates: Vec::with_capacity(replicates),
         unsettled: Vec::new(),
-        one_cluster: clusters.one_only(tally) && options.weights.is_none(),
     };
     for (i, answer) in answers.into_iter().enumerate() {
         match answer {
@@ -298,14 +294,11 @@ impl Bootstrap {
         let alike = infinite == 0
             && matches!((values.first(), values.last()), (Some(first), Some(last)) if (last - first).abs() <= SAME * estimate.abs());
         if alike {
-            let text = if self.one_cluster {
-                "degenerate: every replicate gives the same value, because all lamps lie in one cluster and share one weight; \
-                 give the clusters that the lamps come from, two or more, or none"
-            } else {
-                "degenerate: every replicate gives the same value, because reweighting lamps that are all alike changes \
-                 nothing; the interval says nothing about other lamps"
-            };
-            notes.push(Note::new("fit.degenerate", text));
+            notes.push(Note::new(
+                "fit.degenerate",
+                "degenerate: every replicate gives the same value, because reweighting lamps that are all alike changes nothing; \
+                 the interval says nothing about other lamps",
+            ));
         }
         if !self.unsettled.is_empty() {
             let (n, all) = (self.unsettled.len(), self.replicates);

@@ -43,12 +43,6 @@ impl Clusters {
         Self { of_group, count: names.len(), lanes: Lanes::new() }
     }
 
-    /// Whether all rows that say something lie in one cluster.
-    pub(super) fn one_only(&self, tally: &Tally) -> bool {
-        let mut rows = tally.group().iter().enumerate().filter(|(i, _)| tally.informs(*i));
-        self.count == 1 && rows.all(|(_, group)| self.of(*group).is_some())
-    }
-
     pub(super) fn len(&self) -> usize {
         self.count
     }

@@ -24,7 +24,7 @@ use crate::terms::{Costs, HourLimit};
 /// that still says something, such as [`crate::fit::WIDEST_RATIO`].
 ///
 /// # Errors
-/// Those of [`planned_age`] and [`planned_age_interval`]; `fit.dial_range`, `fit.dial_widest`.
+/// Those of [`planned_age`](super::planned_age) and [`planned_age_interval`]; `fit.dial_range`, `fit.dial_widest`.
 ///
 /// # Examples
 /// ```
