@@ -216,7 +216,7 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     if let Some(stock) = &class.stock {
         c.part("stock", stock);
         if !(stock.lamp_class.is_empty() && class.of_before()) {
-            c.follows("stock.lamp_class", &stock.lamp_class, &class.name);
+            c.inside("stock", |c| c.follows("lamp_class", &stock.lamp_class, &class.name));
         }
     }
     if let Some(bounds) = &class.bounds {
