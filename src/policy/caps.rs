@@ -48,6 +48,10 @@ impl RiskCaps {
             let place = Place::input("caps").column(field);
             found.push((field, Problem::new(slug, what).at(place).got(got).expected(expected)));
         };
+        if matches!(self.ending, Ending::Planned | Ending::Running) {
+            let what = "a cap is one of failures";
+            refuse("ending", "policy.cap_ending", what, self.ending.to_string(), "an ending that counts as a failure");
+        }
         for (field, cap) in [("most_before_age", self.most_before_age), ("most_in_show", self.most_in_show)] {
             if let Some(cap) = cap.filter(|c| !(*c > 0.0 && *c < 1.0)) {
                 refuse(field, "policy.cap_share", "a cap is a share of lamps", cap.to_string(), "above 0 and below 1");
@@ -214,8 +218,8 @@ pub struct CapLine<'a> {
 /// the search closes in to the hour. What is advised is an age that was judged itself.
 ///
 /// # Errors
-/// `policy.cap_missing`, `policy.cap_share`, `policy.show_hours`, `policy.cap_level` for the caps; `policy.cap_no_line`
-/// without a line; `policy.cap_no_cause` where draws know no such ending; those of [`planned_age`].
+/// `policy.cap_ending`, `policy.cap_missing`, `policy.cap_share`, `policy.show_hours`, `policy.cap_level` for the caps;
+/// `policy.cap_no_line` without a line; `policy.cap_no_cause` where draws know no such ending; those of [`planned_age`].
 ///
 /// # Examples
 /// ```

@@ -224,6 +224,10 @@ fn hostile_caps_are_refused_by_name() {
     let lines = both_lines(&tally(10, 900.0, &[]), 1.0);
     assert_eq!(ask(&dims(), &bad, &lines, &limit(900.0)).unwrap_err().problems().len(), 4);
     assert_eq!(ask(&dims(), &caps(None, None), &lines, &limit(900.0)).unwrap_err().slug(), "policy.cap_missing");
+    for ending in [Ending::Planned, Ending::Running] {
+        let none = RiskCaps { ending, ..caps(Some(0.01), None) };
+        assert_eq!(ask(&dims(), &none, &lines, &limit(900.0)).unwrap_err().slug(), "policy.cap_ending");
+    }
     assert_eq!(ask(&dims(), &caps(Some(0.1), None), &[], &limit(900.0)).unwrap_err().slug(), "policy.cap_no_line");
     let records = tally(10, 900.0, &[]);
     for shape in [0.0, f64::NAN, f64::INFINITY] {
