@@ -2033,7 +2033,7 @@ class Fit:
         """Condition of the information matrix with its diagonal scaled to 1: 1 is best."""
     @property
     def lamps(self) -> int:
-        """Lamps that went in."""
+        """Lamps that were watched for any time at all."""
     @property
     def failures(self) -> int:
         """Lamps that failed; the sample size that counts."""

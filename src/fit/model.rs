@@ -17,7 +17,7 @@ use crate::family::{Family, Life, family};
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Facts {
-    /// Lamps, or pieces of life where hours are missing.
+    /// Lamps that were watched for any time at all, or pieces of life where hours are missing.
     pub lamps: u64,
     /// Lamps that failed; the sample size that counts.
     pub failures: u64,

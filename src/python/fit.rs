@@ -207,7 +207,7 @@ result_class! {
             self.0.condition()
         }
 
-        /// Lamps that went in.
+        /// Lamps that were watched for any time at all.
         #[getter]
         fn lamps(&self) -> u64 {
             self.0.facts().lamps
