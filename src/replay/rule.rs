@@ -229,7 +229,8 @@ impl Judge<'_> {
             let reached = now.min(until);
             c.hours += c.reliability * (reached - age).max(0.0);
             age = reached.max(age);
-            if now >= until {
+            // A lamp that fails at the planned age was changed there; one that fails where the rows end, before it, failed.
+            if now > until || now >= self.asked.planned_age_hours {
                 break;
             }
             let before = c.reliability;
@@ -304,8 +305,9 @@ impl Judge<'_> {
 /// A lamp that passed `A` tells all of the rule: it would have been changed there. One that failed before tells it too. One
 /// that left earlier on plan, was moved or still burns tells of the hours it burned, and is counted in `left`: what it would
 /// have done to `A` is taken from lamps that went on, as if those that left were no better or worse. Past the oldest age
-/// that lamps were seen to reach, no row tells anything: the answer is refused, or with a model goes on from there by the
-/// model's chance, and says how many hours rest on it. As it happened, moved, converted and other removals cost nothing.
+/// that lamps were seen to reach, no row tells anything, unless every lamp that came so far failed there: the answer is
+/// refused, or with a model goes on from there by the model's chance, and says how many hours rest on it. As it happened,
+/// moved, converted and other removals cost nothing.
 ///
 /// # Arguments
 /// `costs`: of a planned change and of each failure seen, less any warranty at the age of the failure. `limit`: no rule
@@ -384,7 +386,9 @@ pub fn replay_age(
         *share /= failures;
     }
     let reach = reach(&stretches);
-    let past = asked.planned_age_hours > reach;
+    // Where every lamp that was left failed, the rows are complete: none is left for a later age.
+    let complete = !stretches.iter().any(|s| s.to > reach || (s.to >= reach && s.failure.is_none()));
+    let past = asked.planned_age_hours > reach && !complete;
     let life = match (&asked.model, past) {
         (_, false) => None,
         (Some(model), true) => Some(model.life()?),

@@ -192,6 +192,34 @@ fn a_day_leaves_out_what_was_before_and_a_warranty_pays_back_by_age() -> Result<
     Ok(())
 }
 
+/// A lamp that failed at the oldest age seen failed, whether or not a model goes on from there.
+#[test]
+fn failures_where_the_rows_end_count() -> Result<()> {
+    let (from, to) = (day("2020-01-01"), day("2021-01-01"));
+    let of = |told: &[(f64, Ending)]| read(&told.iter().map(|t| (from, to, t.0, t.1)).collect::<Vec<_>>());
+    let model = Some(NamedLife::new("weibull", [3.0, 1500.0]));
+    let five = vec![(1000.0, Ending::Burst); 5];
+    let ten: Vec<_> = (500..510).map(|h| (f64::from(h), Ending::Burst)).collect();
+    for model in [None, model.clone()] {
+        // Five bursts at 1,000 h cost 5 an hour under any later rule; ten at 504.5 h in the mean 5,000 / 504.5.
+        for (records, age, cost) in [(of(&five), 1000.1, 5.0), (of(&ten), 900.0, 5000.0 / 504.5)] {
+            let got = at(&records, &AgeReplay { model: model.clone(), ..AgeReplay::new(CLASS, age) })?;
+            assert!((got.cost_per_hour - cost).abs() < 1e-9, "{got:?}");
+            assert!(got.saving_per_hour.abs() < 1e-9 && got.hours_from_model == 0.0, "{got:?}");
+            assert!((got.endings[0].per_1000_lamps - 1000.0).abs() < 1e-9, "{got:?}");
+        }
+    }
+    // Of six that came to 1,000 h five failed there, and one goes on by the model.
+    let mut six = five;
+    six.push((1000.0, Ending::Planned));
+    let records = of(&six);
+    let refused = at(&records, &AgeReplay::new(CLASS, 1100.0)).unwrap_err();
+    assert_eq!(refused.slug(), "replay.past_rows");
+    let got = at(&records, &AgeReplay { model, ..AgeReplay::new(CLASS, 1000.1) })?;
+    assert!((got.endings[0].per_1000_lamps - 5000.0 / 6.0).abs() < 0.1, "{got:?}");
+    Ok(())
+}
+
 #[test]
 fn what_cannot_be_replayed_is_refused_by_name() {
     let records = read(&by_hand());
