@@ -53,7 +53,7 @@ impl RecurrenceDifference {
     /// Lower and upper end of the interval at each step, `(steps,)`: difference -+ t standard errors.
     pub fn band(&self) -> Vec<(f64, f64)> {
         let z = normal_quantile(f64::midpoint(1.0, self.level));
-        let t = |i: usize| self.degrees.get(i).and_then(|f| student_two_sided(self.level, *f).ok()).unwrap_or(z);
+        let t = |i: usize| self.degrees.get(i).and_then(|f| student_two_sided(1.0 - self.level, *f).ok()).unwrap_or(z);
         let each = self.difference.iter().zip(&self.standard_error).enumerate();
         each.map(|(i, (d, e))| (d - t(i) * e, d + t(i) * e)).collect()
     }

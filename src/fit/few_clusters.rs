@@ -4,7 +4,7 @@ use super::interval::{Sides, critical};
 use super::model::Note;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
-use crate::base::math::beta::{beta_p, beta_quantile};
+use crate::base::math::beta::{f_upper, student_two_sided};
 use crate::base::math::special::normal_cdf;
 
 /// Clusters below which a figure that rests on them carries a note.
@@ -62,14 +62,12 @@ pub(super) fn student_critical(level: f64, sides: Sides, degrees: f64) -> Result
         let first = (z.powi(3) + z) / (4.0 * degrees);
         return Ok(z + first + (5.0 * z.powi(5) + 16.0 * z.powi(3) + 3.0 * z) / (96.0 * degrees * degrees));
     }
-    // P(|T| > t) is an incomplete beta function at degrees / (degrees + t^2).
-    let x = beta_quantile(0.5 * degrees, 0.5, 2.0 * normal_cdf(-z.abs()))?;
-    Ok((degrees * (1.0 - x) / x).sqrt().copysign(z))
+    Ok(student_two_sided(2.0 * normal_cdf(-z.abs()), degrees)?.copysign(z))
 }
 
 /// Chance of a Student's t at least so far from 0.
 pub(super) fn student_chance(t: f64, degrees: f64) -> f64 {
-    beta_p(0.5 * degrees, 0.5, degrees / (degrees + t * t))
+    f_upper(t * t, 1.0, degrees)
 }
 
 #[cfg(test)]

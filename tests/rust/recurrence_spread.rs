@@ -109,7 +109,7 @@ fn with_two_large_groups_watched_alike_it_is_the_test_of_welch() {
     // By the end the difference is that of the counts, with the same error and degrees.
     let difference = recurrence_difference(&sockets, ["g00", "g01"], 0.9).unwrap();
     let (low, high) = *difference.band().last().unwrap();
-    let half = student_two_sided(0.9, degrees).unwrap() * (va + vb).sqrt();
+    let half = student_two_sided(0.1, degrees).unwrap() * (va + vb).sqrt();
     assert!((low - (a - b - half)).abs() < 1e-9 && (high - (a - b + half)).abs() < 1e-9);
 }
 

@@ -101,15 +101,15 @@ pub fn f_upper(f: f64, above: f64, below: f64) -> f64 {
     beta_p(below / 2.0, above / 2.0, below / (below + above * f))
 }
 
-/// The t that a variable of Student's law passes on either side with probability 1 - level.
+/// The t that a variable of Student's law passes on either side with a given chance, both sides together.
 ///
 /// # Formula
 /// ```text
-/// t = sqrt(degrees x / (1 - x)), x the beta quantile of level with 1/2 and degrees / 2
+/// t = sqrt(degrees (1 - x) / x), x the beta quantile of the chance with degrees / 2 and 1/2
 /// ```
 ///
 /// # Errors
-/// `base.beta` unless 0 < level < 1 and the degrees are positive and finite.
+/// `base.beta` unless 0 < chance < 1 and the degrees are positive and finite.
 ///
 /// # Source
 /// Abramowitz & Stegun (1964), 26.7.1 (from memory).
@@ -120,9 +120,9 @@ pub fn f_upper(f: f64, above: f64, below: f64) -> f64 {
 /// assert!((student_two_sided(0.5, 1.0)? - 1.0).abs() < 1e-12); // quartiles of Cauchy's law
 /// # Ok::<(), relamp::Error>(())
 /// ```
-pub fn student_two_sided(level: f64, degrees: f64) -> Result<f64> {
-    let x = beta_quantile(0.5, degrees / 2.0, level)?;
-    Ok((degrees * x / (1.0 - x)).sqrt())
+pub fn student_two_sided(chance: f64, degrees: f64) -> Result<f64> {
+    let x = beta_quantile(degrees / 2.0, 0.5, chance)?;
+    Ok((degrees * (1.0 - x) / x).sqrt())
 }
 
 #[cfg(test)]
