@@ -335,10 +335,9 @@ def _status(body: Mapping[str, Any]) -> int:
 
 
 def _heaped(doubts: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """Doubts of what counts as a failure, on which every figure hangs."""
-    return [
-        d for d in doubts if d["rule"] in ("study.reason_heaped", "study.no_planned_reason", "study.no_burning_lamp")
-    ]
+    """Doubts of what counts as a failure, on which every figure hangs, that the study file does not answer."""
+    grave = ("study.reason_heaped", "study.no_planned_reason", "study.no_burning_lamp")
+    return [d for d in doubts if d["rule"] in grave and d["outcome"] != "answered"]
 
 
 def _warn_of_reasons(doubts: Sequence[Mapping[str, Any]]) -> None:
@@ -352,13 +351,15 @@ def _place(d: Mapping[str, Any]) -> str:
 
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
-    """What the study file declares and is doubtful."""
-    if doubts:
-        print("\nDoubtful in the study file:")
-    for d in doubts[:_OF_A_KIND]:
-        print(_printable(f"    {_place(d)}: {d['sentence']}"))
-    if len(doubts) > _OF_A_KIND:
-        print(f"    and {len(doubts) - _OF_A_KIND:,} more; a run writes all to ledger.csv")
+    """What the study file declares and is doubtful, and what it answers."""
+    for answered, heading in ((False, "Doubtful in the study file:"), (True, "Answered in the study file:")):
+        told = [d for d in doubts if (d["outcome"] == "answered") == answered]
+        if told:
+            print(f"\n{heading}")
+        for d in told[:_OF_A_KIND]:
+            print(_printable(f"    {_place(d)}: {d['sentence']}"))
+        if len(told) > _OF_A_KIND:
+            print(f"    and {len(told) - _OF_A_KIND:,} more; a run writes all to ledger.csv")
 
 
 def _print_overdue(body: Mapping[str, Any]) -> None:

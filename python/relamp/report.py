@@ -33,7 +33,12 @@ _ORIGIN = {
     "warranty": "warranty hours, as no limit of use is printed",
     "override": "the owner's own, with a recorded reason",
 }
-_OUTCOME = {"used": "used, though doubtful", "merged": "merged with its equal", "set_aside": "set aside"}
+_OUTCOME = {
+    "used": "used, though doubtful",
+    "answered": "used, as the study file answers",
+    "merged": "merged with its equal",
+    "set_aside": "set aside",
+}
 # Failures from which the core calls no fit weak.
 _ENOUGH = 10
 _UNIT = {"hours": "hours", "per_hour": "per hour", "ln_hours": "log of hours"}
@@ -142,7 +147,8 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         study=body["study"],
         ledger=body["ledger"],
         overdue=body["overdue"],
-        doubts=body.get("doubts", []),
+        doubts=[d for d in body.get("doubts", []) if d["outcome"] != "answered"],
+        answered=[d for d in body.get("doubts", []) if d["outcome"] == "answered"],
         classes=classes,
         cautions=body["cautions"],
         assumptions=body["assumptions"],

@@ -15,6 +15,8 @@ use crate::base::sound::{Checks, Sound};
 pub enum Outcome {
     /// Used as it stands, though doubtful.
     Used,
+    /// Used as it stands: its owner has answered what was doubtful.
+    Answered,
     /// Joined with another row that says the same.
     Merged,
     /// Not used.
@@ -157,7 +159,8 @@ impl Ledger {
             let each = self.by_file.iter().map(|(file, counts)| (file, counts.log_warning()));
             rows = each.filter(|w| !w.1.is_empty()).map(|(file, warning)| format!("{file}: {warning}")).collect();
         }
-        let logs = self.findings.iter().filter(|f| WHOLE_LOG.contains(&f.rule.as_str()));
+        let asks = |f: &&Finding| WHOLE_LOG.contains(&f.rule.as_str()) && f.outcome != Outcome::Answered;
+        let logs = self.findings.iter().filter(asks);
         let all: Vec<String> = rows
             .into_iter()
             .filter(|w| !w.is_empty())

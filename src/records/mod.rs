@@ -43,6 +43,7 @@ pub use clock::hours_between;
 pub use date::{DateFault, date};
 pub use ending::Ending;
 pub(crate) use finding::known_rule;
+pub(crate) use said::ANSWERED;
 pub use finding::{Counts, Finding, Ledger, MOST_SET_ASIDE_SHARE, Outcome, WHOLE_LOG};
 pub use format::{BlankAtFitting, DateOrder, Encoding, HoursUnit, LogColumns, LogFormat};
 pub(crate) use format::{usable_delimiter, usable_sign};

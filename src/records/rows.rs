@@ -596,7 +596,7 @@ impl Counts {
     /// How many rows had an outcome.
     fn of(&mut self, outcome: Outcome) -> &mut u64 {
         match outcome {
-            Outcome::Used => &mut self.used,
+            Outcome::Used | Outcome::Answered => &mut self.used,
             Outcome::Merged => &mut self.merged,
             Outcome::SetAside => &mut self.set_aside,
         }

@@ -75,10 +75,11 @@ const ALL: [Said; 50] = [
 ];
 
 /// Rules of findings about lives and about a study file, each with words of its sentence.
-const OF_OTHERS: [(&str, &str); 12] = [
+const OF_OTHERS: [(&str, &str); 13] = [
     ("lives.covariate_not_recorded", "is recorded, so the life is not used"),
     ("lives.failure_at_entry", "failed at the age of entry"),
     ("lives.never_at_risk", "never under observation"),
+    ("study.answer_unused", "do not ask what this answers"),
     ("study.no_burning_lamp", "no lamp burns"),
     ("study.no_planned_reason", "no removal counts as a planned change"),
     ("study.one_cause", "none as a planned change or another cause"),
@@ -89,6 +90,9 @@ const OF_OTHERS: [(&str, &str); 12] = [
     ("study.reason_unused", "the line changes nothing"),
     ("study.warranty_past_use", "past the maker's limit of use"),
 ];
+
+/// Words between what a finding asks and the answer of a study file.
+pub(crate) const ANSWERED: &str = "; answered in line ";
 
 /// Rules whose value is a cell with nothing in it.
 const BLANK: [&str; 9] = [
@@ -109,6 +113,10 @@ const SERIAL: [&str; 4] =
 /// What is wrong with a finding by the rule that it names: the field, what it holds and what it should.
 pub(super) fn wrong(f: &Finding) -> Option<(&'static str, String, String)> {
     let rule = f.rule.as_str();
+    let asks = WHOLE_LOG.contains(&rule) || rule.starts_with("study.");
+    if f.outcome == Outcome::Answered && !(asks && f.sentence.contains(ANSWERED)) {
+        return Some(("outcome", "answered".to_owned(), "used, as the sentence holds no answer".to_owned()));
+    }
     if !rule.starts_with("records.") {
         let said = OF_OTHERS.iter().find(|(other, _)| *other == rule);
         let expected = || format!("the rule that says \"{}\"", f.sentence);

@@ -165,3 +165,4 @@ pub(crate) fn sentence(verdict: StockVerdict, level: u64, on_hand: u64, on_order
         StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),
     }
 }
+// x

@@ -11,6 +11,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use toml::de::DeTable;
 
+use super::answers::{Answer, read_answers};
 use super::declare_class::{LampClass, read_class};
 use super::declare_log::read_logs;
 use super::value::{Entries, Value, entries, no_dates};
@@ -57,6 +58,8 @@ pub struct Declaration {
     /// Line of the study file on which each of them stands.
     #[serde(skip)]
     pub(super) reason_lines: Vec<u64>,
+    /// What the owner has answered of what the records ask.
+    pub answers: Vec<Answer>,
     /// Lamp classes, in the order declared.
     pub classes: Vec<LampClass>,
 }
@@ -191,6 +194,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let chain = top.needed_table(doc, "chain", "[chain]").and_then(|s| read_chain(doc, s));
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
+    let answers = read_answers(doc, &mut top);
     let reasons = top.table(doc, "reasons", "[reasons]");
     let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
     let reason_lines =
@@ -214,6 +218,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     head.logs = logs;
     head.reasons = reasons;
     head.reason_lines = reason_lines;
+    head.answers = answers;
     head.classes = classes;
     Some(head)
 }
@@ -264,6 +269,7 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         logs: Vec::new(),
         reasons: Vec::new(),
         reason_lines: Vec::new(),
+        answers: Vec::new(),
         classes: Vec::new(),
     })
 }

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
+use super::answers::{answer, unused};
 use super::declare::Declaration;
 use super::open::Study;
 use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
@@ -10,15 +11,15 @@ use crate::base::figure::{counted, hours, short};
 use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
-const PROGRAMME_UNUSED: &str = "study.programme_unused";
+pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a planned change that costs less than its lamp.
-const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
+pub(super) const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
 /// Rule of logs in which no lamp burns.
 pub(super) const NO_BURNING_LAMP: &str = "study.no_burning_lamp";
 /// What such logs leave unknown, and why.
 pub(super) const NO_LAMP_BURNS: &str = "no lamp of these logs burns";
 /// Rule of warranty hours past the limit of use.
-const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
+pub(super) const WARRANTY_PAST_USE: &str = "study.warranty_past_use";
 
 impl Study {
     /// What the study file declares and is doubtful: programme hours of a site or a screen that no lamp stands in, which
@@ -26,7 +27,8 @@ impl Study {
     /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
     /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no removal
     /// at all that is a planned change, or one cause for every lamp of a class; lines of the reason map that no row uses;
-    /// and logs in which no lamp burns. Each is a finding and no error.
+    /// and logs in which no lamp burns; and an answer of the study file to what these records do not ask. Each is a finding
+    /// and no error. What the study file answers is marked as [`Outcome::Answered`].
     ///
     /// # Examples
     /// ```
@@ -123,6 +125,10 @@ impl Study {
             });
         }
         doubts.extend(self.doubtful_reasons(reading, &file));
+        let answers = &self.declaration.answers;
+        answer(&mut doubts, answers);
+        let unused = unused(answers, &reading.ledger, &doubts, &file);
+        doubts.extend(unused);
         doubts
     }
 }

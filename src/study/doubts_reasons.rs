@@ -13,13 +13,13 @@ use crate::lives::{Rows, Tally};
 use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold};
 
 /// Rule of a failure that stands where lamps are changed on plan.
-const REASON_HEAPED: &str = "study.reason_heaped";
+pub(super) const REASON_HEAPED: &str = "study.reason_heaped";
 /// Rule of logs in which no removal is a planned change.
-const NO_PLANNED_REASON: &str = "study.no_planned_reason";
+pub(super) const NO_PLANNED_REASON: &str = "study.no_planned_reason";
 /// Rule of a line of the map that no row uses.
-const REASON_UNUSED: &str = "study.reason_unused";
+pub(super) const REASON_UNUSED: &str = "study.reason_unused";
 /// Rule of a class whose lamps all ended by one cause.
-const ONE_CAUSE: &str = "study.one_cause";
+pub(super) const ONE_CAUSE: &str = "study.one_cause";
 /// Hours from an age within which a row stands at it.
 ///
 /// Common practice, no source: lamps are changed on plan within a day of programme of the age, mostly at the meter's very

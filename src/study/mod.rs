@@ -1,5 +1,6 @@
 //! One declarative file in, every answer for every lamp class out, with an evidence trail.
 
+mod answers;
 mod bounds;
 mod cautions;
 mod class_result;
@@ -43,6 +44,7 @@ pub use class_result::{
 pub use decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };
+pub use answers::Answer;
 pub use declare::{Chain, Declaration, LARGEST_STUDY_BYTES, Programme};
 pub use declare_class::LampClass;
 #[cfg(feature = "python")]

@@ -7,6 +7,7 @@ use std::path::Path;
 use super::cautions::{assumptions, cautions};
 use super::class_run::{ClassInput, class_result};
 use super::decide::LEVEL;
+use super::answers::answer;
 use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
@@ -35,6 +36,7 @@ impl Study {
         let mut reading = records::read(&declared.logs, &self.folder, &reasons, &classes, options, run)?;
         reading.doubt_by_sites(&declared.logs, declared.programme.iter().map(|p| p.site.as_str()));
         reading.doubt_by_programme(&declared.logs, |site, screen| declared.hours_per_week(site, screen));
+        answer(&mut reading.ledger.findings, &declared.answers);
         Ok(reading)
     }
 
@@ -131,6 +133,8 @@ impl Study {
         let options = LifeOptions { failure_endings: declared.failure_endings.clone(), ..LifeOptions::default() };
         let (tally, findings) = from_records(&reading.lives, &reading.spells, &options)?;
         let mut ledger = reading.ledger.clone();
+        // A reading made by hand comes without the answers of this study.
+        answer(&mut ledger.findings, &declared.answers);
         ledger.findings.extend(findings);
         ledger.findings.extend(self.doubts(reading));
         ledger.findings.extend(old_readings(overdue, declared, &self.folder));

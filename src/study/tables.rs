@@ -75,6 +75,7 @@ fn whole(n: u64) -> Cell<'static> {
 fn outcome(o: Outcome) -> &'static str {
     match o {
         Outcome::Used => "used",
+        Outcome::Answered => "answered",
         Outcome::Merged => "merged",
         Outcome::SetAside => "set_aside",
     }

@@ -293,8 +293,9 @@ def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
     assert command._status(body | {"ledger": {"warning": "x"}}) == 4
     assert command._status(body | {"ledger": {"warning": ""}}) == 0
     for rule, status in (("reason_heaped", 4), ("no_planned_reason", 4), ("no_burning_lamp", 4), ("one_cause", 0)):
-        doubts = [{"rule": f"study.{rule}"}]
-        assert command._status(body | {"ledger": {"warning": ""}, "doubts": doubts}) == status
+        for outcome, expected in (("used", status), ("answered", 0)):
+            doubts = [{"rule": f"study.{rule}", "outcome": outcome}]
+            assert command._status(body | {"ledger": {"warning": ""}, "doubts": doubts}) == expected
 
 
 def test_logs_without_a_burning_lamp_print_and_show_not_known_in_place_of_nought(

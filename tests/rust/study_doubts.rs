@@ -1,9 +1,10 @@
 //! What must not pass in silence: programme hours that no lamp has, and readings too old to say anything of today.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use relamp::Run;
+use relamp::records::Outcome;
 use relamp::study::{Study, StudyResults, write};
 use relamp_demo::{Options, folder, generate};
 
@@ -392,4 +393,72 @@ fn a_preview_room_is_judged_by_its_declared_programme() {
     // Declared otherwise, it stays doubted.
     change(&path, "hours_per_week = 2.8", "hours_per_week = 20.0");
     assert!(told(&path).contains("less than any screen is used"));
+}
+
+/// Lamps that all burn until they fail.
+fn run_to_failure(name: &str) -> PathBuf {
+    let lamps: Vec<_> = (0..40).map(|i| lamp(900.0 + 37.0 * f64::from(i), if i % 3 == 0 { "burst" } else { "dim" })).collect();
+    small(name, &lamps, TERMS)
+}
+
+const NOTHING_PLANNED: &str = "study.no_planned_reason";
+
+/// Appends a table to a study file.
+fn append(path: &Path, table: &str) {
+    let text = fs::read_to_string(path).unwrap();
+    fs::write(path, format!("{text}\n{table}")).unwrap();
+}
+
+#[test]
+fn a_question_that_the_study_file_answers_stays_in_the_ledger_and_warns_of_nothing() {
+    let path = run_to_failure("doubts-answered");
+    let asked = doubts(&path, NOTHING_PLANNED);
+    assert_eq!(asked[0].outcome, Outcome::Used);
+    append(&path, &format!("[[answer]]\nrule = \"{NOTHING_PLANNED}\"\nbecause = \"lamps burn until they fail\"\n"));
+    let told = doubts(&path, NOTHING_PLANNED);
+    assert_eq!((told.len(), told[0].outcome), (1, Outcome::Answered));
+    assert!(told[0].sentence.starts_with(&asked[0].sentence), "{}", told[0].sentence);
+    assert!(told[0].sentence.ends_with(": lamps burn until they fail"), "{}", told[0].sentence);
+    assert_eq!(doubts(&path, "study.answer_unused"), []);
+    let output = run(&path);
+    assert!(output.evidence.ledger.findings.contains(&told[0]));
+    relamp::base::sound::Checks::of("output", &output).unwrap();
+    // An answer put in by hand, without its words.
+    let mut changed = output.clone();
+    changed.results.doubts[0].sentence.clone_from(&asked[0].sentence);
+    assert!(relamp::base::sound::Checks::of("output", &changed).is_err());
+}
+
+#[test]
+fn an_answer_about_one_log_leaves_the_others_asked() {
+    // Programme hours that no lamp of this log reaches.
+    let path = run_to_failure("doubts-answered-log");
+    change(&path, "hours_per_week = 70.0", "hours_per_week = 7.0");
+    let study = Study::open(&path).unwrap();
+    let asked = study.read(&Run::new()).unwrap().warning();
+    assert!(!asked.is_empty());
+    let rule = study.read(&Run::new()).unwrap().ledger.findings.iter().find(|f| f.row == 0).unwrap().rule.clone();
+    let answer = |file: &str| format!("[[answer]]\nrule = \"{rule}\"\nfile = \"{file}\"\nbecause = \"a meter that runs fast\"\n");
+    append(&path, &answer("another.csv"));
+    assert_eq!(Study::open(&path).unwrap().read(&Run::new()).unwrap().warning(), asked);
+    assert_eq!(doubts(&path, "study.answer_unused").len(), 1);
+    append(&path, &answer("log.csv"));
+    let study = Study::open(&path).unwrap();
+    let reading = study.read(&Run::new()).unwrap();
+    assert_eq!(reading.warning(), "");
+    assert_eq!(study.ledger(&reading).unwrap().warning(), "");
+    let output = run(&path);
+    assert_eq!(output.results.ledger.warning, "");
+    relamp::base::sound::Checks::of("output", &output).unwrap();
+}
+
+#[test]
+fn an_answer_to_what_no_finding_asks_is_refused_with_its_line() {
+    let path = run_to_failure("doubts-answer-unknown");
+    append(&path, "[[answer]]\nrule = \"records.hours_negative\"\nbecause = \"x\"\n");
+    let why = Study::open(&path).unwrap_err().to_string();
+    assert!(why.contains("study.answer_unknown") && why.contains("\"records.hours_negative\""), "{why}");
+    append(&path, "[[answer]]\nrule = \"study.one_cause\"\n");
+    let why = Study::open(&path).unwrap_err().to_string();
+    assert!(why.contains("answer") && why.contains("because"), "{why}");
 }
