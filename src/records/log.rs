@@ -415,9 +415,16 @@ impl Log<'_> {
             };
             cells.fault(rule, Field::Class, at.class, sentence);
         }
-        if removed_on == Found::Blank && !reason.is_empty() {
-            let sentence = "a reason of removal is given without a day of removal";
-            cells.fault("records.removal_undated", Field::RemovedOn, at.removed_on, sentence);
+        let burns = !reason.is_empty() && self.reasons.get(&reason) == Some(Ending::Running);
+        if removed_on == Found::Blank && !reason.is_empty() && !burns {
+            let sentence = format!(
+                "the reason \"{reason}\" is given without a day of removal; a word for lamps that burn is mapped to running"
+            );
+            cells.fault("records.removal_undated", Field::RemovedOn, at.removed_on, &sentence);
+        }
+        if burns && removed_on != Found::Blank {
+            let sentence = "by its reason the lamp burns, and a day of removal is given";
+            cells.fault("records.running_removed", Field::Reason, at.reason, sentence);
         }
         let faults = cells.faults;
         if !faults.is_empty() {

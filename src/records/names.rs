@@ -2,14 +2,19 @@
 
 use std::collections::BTreeMap;
 
+use unicode_normalization::UnicodeNormalization;
+
 use super::{Ending, Word};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
-/// A text as compared in maps: trimmed, white space (non-breaking too) collapsed to one space, lower case.
+/// A text as compared in maps: trimmed, white space (non-breaking too) collapsed to one space, lower case, letters and
+/// their accents joined however they were typed (the compatibility form of Unicode), and ss for the sharp s.
 ///
 /// # Examples
 /// ```
-/// assert_eq!(relamp::records::fold(" Burst\u{a0} in  SHOW "), "burst in show");
+/// use relamp::records::fold;
+/// assert_eq!(fold(" Burst\u{a0} in  SHOW "), "burst in show");
+/// assert_eq!(fold("Ge\u{e4}ndert, Schlu\u{df}"), fold("gea\u{308}ndert,  SCHLUSS"));
 /// ```
 pub fn fold(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
@@ -17,13 +22,20 @@ pub fn fold(text: &str) -> String {
         if !out.is_empty() {
             out.push(' ');
         }
-        out.extend(part.chars().flat_map(char::to_lowercase));
+        if part.is_ascii() {
+            out.extend(part.chars().map(|c| c.to_ascii_lowercase()));
+        } else {
+            for c in part.chars().flat_map(char::to_lowercase).nfkc() {
+                if c == '\u{df}' { out.push_str("ss") } else { out.push(c) }
+            }
+        }
     }
     out
 }
 
 /// The user's map from a log's free-text reasons to endings. Nothing is built in: a text that is not in the map is
-/// `unknown`, never a failure.
+/// `unknown`, never a failure. A text that stands beside lamps that burn, such as a status, is mapped to `running`; a row with
+/// it and a day of removal contradicts itself and is set aside.
 ///
 /// # Examples
 /// ```
@@ -43,7 +55,7 @@ impl ReasonMap {
     ///
     /// # Errors
     /// `records.reason_blank_in_map` for a blank text, `records.reason_twice` for a text that folds to the same as
-    /// another with another ending, `records.reason_running` for a text mapped to `running`.
+    /// another with another ending.
     pub fn new<T: AsRef<str>>(pairs: impl IntoIterator<Item = (T, Ending)>) -> Result<Self> {
         let mut endings = BTreeMap::new();
         let mut problems = Vec::new();
@@ -54,9 +66,6 @@ impl ReasonMap {
             if key.is_empty() {
                 let problem = Problem::new("records.reason_blank_in_map", "a blank reason cannot be mapped");
                 problems.push(problem.at(place).expected("a text; blank reasons are unknown"));
-            } else if ending == Ending::Running {
-                let problem = Problem::new("records.reason_running", "no reason of removal can mean running");
-                problems.push(problem.at(place).got(ending).expected("an ending other than running"));
             } else if let Some(&earlier) = endings.get(&key).filter(|&&e| e != ending) {
                 let problem = Problem::new("records.reason_twice", "the same reason is mapped to two endings");
                 problems.push(problem.at(place).got(format!("{earlier} and {ending}")).expected("one ending"));

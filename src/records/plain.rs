@@ -143,8 +143,8 @@ impl Log<'_> {
         let why = row.bytes(Some(at.reason))?;
         let ending = match (removed_on, why) {
             (None, []) => Ending::Running,
-            (None, _) | (Some(_), []) => return Err(NotPlain),
-            (Some(_), why) => match (memos.ending.get(why), reason) {
+            (Some(_), []) => return Err(NotPlain),
+            (_, why) => match (memos.ending.get(why), reason) {
                 (Some(ending), _) => ending,
                 (None, Text::New { text, .. }) => {
                     let ending = part.ending_of(text, self.reasons).ok_or(NotPlain)?;
@@ -154,6 +154,10 @@ impl Log<'_> {
                 (None, Text::Known(_)) => return Err(NotPlain),
             },
         };
+        // A word for lamps that burn stands beside no day of removal, and only it.
+        if (ending == Ending::Running) != removed_on.is_none() {
+            return Err(NotPlain);
+        }
         let word = row.bytes(Some(at.class))?;
         let class = if let Some(class) = part.memos.class.get(word) {
             class

@@ -18,7 +18,7 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 50] = [
+const ALL: [Said; 51] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
@@ -53,6 +53,7 @@ const ALL: [Said; 50] = [
     in_use("records.reasons_unmapped", &["have no mapped reason"]),
     in_use("records.removal_missing", &["no removal is recorded"]),
     aside("records.removal_undated", &["without a day of removal"]),
+    aside("records.running_removed", &["by its reason the lamp burns"]),
     aside("records.removed_before_fitted", &["before it was fitted"]),
     aside("records.place_unreadable", &["which no name of a place has"]),
     aside("records.repeated_header", &["the header stands again"]),

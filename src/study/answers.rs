@@ -1,8 +1,8 @@
 //! Questions that the records raise and the owner of a study has answered, each with why.
 
 use super::doubts::NO_BURNING_LAMP;
-use super::doubts_reasons::{NO_PLANNED_REASON, ONE_CAUSE, REASON_HEAPED, REASON_UNUSED};
 use super::doubts::{PLANNED_BELOW_PRICE, PROGRAMME_UNUSED, WARRANTY_PAST_USE};
+use super::doubts_reasons::{NO_PLANNED_REASON, ONE_CAUSE, REASON_HEAPED, REASON_UNUSED};
 use super::walk::{Document, Section};
 use crate::base::error::Problem;
 use crate::records::{ANSWERED, Finding, Ledger, Outcome, WHOLE_LOG, fold};
@@ -53,7 +53,8 @@ pub(super) fn read_answers(doc: &mut Document<'_>, top: &mut Section<'_>) -> Vec
         s.finish(doc);
         let (Some(rule), Some(because)) = (rule, because) else { continue };
         if !askable(&rule) {
-            let problem = Problem::new("study.answer_unknown", "no finding of this name asks anything that can be answered");
+            let problem =
+                Problem::new("study.answer_unknown", "no finding of this name asks anything that can be answered");
             let expected = OF_THE_STUDY.iter().chain(&WHOLE_LOG).copied().collect::<Vec<_>>().join(", ");
             let place = s.place(doc, "rule");
             doc.add(problem.at(place).got(format!("\"{rule}\"")).expected(format!("one of {expected}")));

@@ -328,9 +328,9 @@ pub(super) fn read_reasons(doc: &mut Document<'_>, s: &Section<'_>) -> Vec<(Stri
     let mut reasons: Vec<(String, Ending)> = Vec::new();
     for (key, value) in s.entries() {
         let place = s.place(doc, key);
-        let ending = value.as_text().and_then(Ending::parse).filter(|e| *e != Ending::Running);
+        let ending = value.as_text().and_then(Ending::parse);
         let Some(ending) = ending else {
-            let words: Vec<&str> = Ending::ALL.iter().filter(|e| **e != Ending::Running).map(|e| e.as_str()).collect();
+            let words: Vec<&str> = Ending::ALL.iter().map(|e| e.as_str()).collect();
             let problem = Problem::new("study.ending_unknown", "this is not an ending");
             doc.add(problem.at(place).got(value.shown()).expected(format!("one of {}", words.join(", "))));
             continue;

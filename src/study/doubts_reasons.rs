@@ -84,11 +84,14 @@ impl Study {
         let mut heaps: BTreeMap<String, Heap<'_>> = BTreeMap::new();
         let (mut removals, mut failures, mut planned) = (0, 0, false);
         let mut given: BTreeSet<&str> = BTreeSet::new();
-        for s in reading.spells.iter().filter(|s| s.removed_on.is_some()) {
+        for s in reading.spells.iter() {
+            given.insert(s.reason);
+            if s.removed_on.is_none() {
+                continue;
+            }
             removals += 1;
             failures += u64::from(failed(&s));
             planned |= s.ending == Ending::Planned;
-            given.insert(s.reason);
             let Some(class) = declared.classes.iter().find(|c| *c.name == **s.lamp_class) else { continue };
             if failed(&s) {
                 heaps.entry(fold(s.reason)).or_default().add(&s, class);

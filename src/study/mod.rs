@@ -35,6 +35,7 @@ mod value;
 mod walk;
 mod write;
 
+pub use answers::Answer;
 pub use bounds::{BoundMonth, DemandBounds, DueCounts, SparesBounds};
 pub use cautions::{assumptions, cautions};
 pub use class_result::{
@@ -44,7 +45,6 @@ pub use class_result::{
 pub use decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };
-pub use answers::Answer;
 pub use declare::{Chain, Declaration, LARGEST_STUDY_BYTES, Programme};
 pub use declare_class::LampClass;
 #[cfg(feature = "python")]

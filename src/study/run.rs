@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
+use super::answers::answer;
 use super::cautions::{assumptions, cautions};
 use super::class_run::{ClassInput, class_result};
 use super::decide::LEVEL;
-use super::answers::answer;
 use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};

@@ -397,7 +397,8 @@ fn a_preview_room_is_judged_by_its_declared_programme() {
 
 /// Lamps that all burn until they fail.
 fn run_to_failure(name: &str) -> PathBuf {
-    let lamps: Vec<_> = (0..40).map(|i| lamp(900.0 + 37.0 * f64::from(i), if i % 3 == 0 { "burst" } else { "dim" })).collect();
+    let lamps: Vec<_> =
+        (0..40).map(|i| lamp(900.0 + 37.0 * f64::from(i), if i % 3 == 0 { "burst" } else { "dim" })).collect();
     small(name, &lamps, TERMS)
 }
 
@@ -438,7 +439,9 @@ fn an_answer_about_one_log_leaves_the_others_asked() {
     let asked = study.read(&Run::new()).unwrap().warning();
     assert!(!asked.is_empty());
     let rule = study.read(&Run::new()).unwrap().ledger.findings.iter().find(|f| f.row == 0).unwrap().rule.clone();
-    let answer = |file: &str| format!("[[answer]]\nrule = \"{rule}\"\nfile = \"{file}\"\nbecause = \"a meter that runs fast\"\n");
+    let answer = |file: &str| {
+        format!("[[answer]]\nrule = \"{rule}\"\nfile = \"{file}\"\nbecause = \"a meter that runs fast\"\n")
+    };
     append(&path, &answer("another.csv"));
     assert_eq!(Study::open(&path).unwrap().read(&Run::new()).unwrap().warning(), asked);
     assert_eq!(doubts(&path, "study.answer_unused").len(), 1);
@@ -461,4 +464,18 @@ fn an_answer_to_what_no_finding_asks_is_refused_with_its_line() {
     append(&path, "[[answer]]\nrule = \"study.one_cause\"\n");
     let why = Study::open(&path).unwrap_err().to_string();
     assert!(why.contains("answer") && why.contains("because"), "{why}");
+}
+
+#[test]
+fn a_reason_is_found_in_the_map_however_its_letters_were_typed() {
+    let lamps = (0..40)
+        .map(|i| lamp(900.0 + 37.0 * f64::from(i), if i % 3 == 0 { "Geha\u{308}use riss" } else { "Kurzschlu\u{df}" }));
+    let path = small("doubts-letters", &lamps.collect::<Vec<_>>(), TERMS);
+    let text = fs::read_to_string(&path).unwrap();
+    let map = "[reasons]\n\"Geh\u{e4}use riss\" = \"burst\"\n\"KURZSCHLUSS\" = \"no_strike\"\n";
+    fs::write(&path, text.replacen("[reasons]\n", map, 1)).unwrap();
+    let study = Study::open(&path).unwrap();
+    let reading = study.read(&Run::new()).unwrap();
+    let of = |ending| reading.spells.iter().filter(|s| s.ending == ending).count();
+    assert_eq!((of(relamp::records::Ending::Burst), of(relamp::records::Ending::NoStrike)), (14, 26));
 }

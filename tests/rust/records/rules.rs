@@ -435,3 +435,40 @@ fn a_log_that_cannot_be_read_at_all_says_the_most_frequent_reason() {
     assert_eq!((error.problems().len(), error.problems()[100].place.row), (102, Some(50)));
     assert_eq!(error.problems()[101].what, "10 more rows of the log cannot be used either");
 }
+
+#[test]
+fn a_status_beside_lamps_that_burn_is_mapped_to_running_and_contradicts_a_day_of_removal() {
+    let rows = "A1,2kW,S,1,2021-01-01,,In  use,900,,,,2021-06-01,\n\
+                A2,2kW,S,2,2021-01-01,,in use,800,,,,2021-06-01,\n\
+                A3,2kW,S,3,2021-01-01,2021-06-01,in use,700,,,,,\n\
+                A4,2kW,S,4,2021-01-01,2021-06-01,burst,600,,,,,\n";
+    let read = |reasons: &[(&str, Ending)]| {
+        let (_, classes) = maps();
+        let text = format!("{HEADER}{rows}");
+        let format = format("log.csv");
+        let sources = [(&format, Source::Bytes(text.as_bytes()))];
+        let reading = read_sources(
+            &sources,
+            &ReasonMap::new(reasons.iter().copied()).unwrap(),
+            &classes,
+            Options::default(),
+            &Run::new(),
+        );
+        let reading = reading.unwrap();
+        Checks::of("reading", &reading).unwrap();
+        reading
+    };
+    // Without a line for it the finding says what to do.
+    let before = read(&[("burst", Ending::Burst)]);
+    assert_eq!(before.ledger.counts.set_aside, 2);
+    let said = &before.ledger.findings[0];
+    assert_eq!(said.rule, "records.removal_undated");
+    let words =
+        "the reason \"In  use\" is given without a day of removal; a word for lamps that burn is mapped to running";
+    assert_eq!(said.sentence, words);
+    let after = read(&[("burst", Ending::Burst), ("in use", Ending::Running)]);
+    assert_eq!(rules(&after), [(4, "running_removed")]);
+    let endings: Vec<Ending> = after.spells.iter().map(|s| s.ending).collect();
+    assert_eq!(endings, [Ending::Running, Ending::Running, Ending::Burst]);
+    assert_eq!(after.spells.iter().next().unwrap().reason, "In  use");
+}
