@@ -328,6 +328,32 @@ def test_logs_without_a_burning_lamp_print_and_show_not_known_in_place_of_nought
     assert "No lamp has to be ordered" not in page
 
 
+def test_what_the_study_file_answers_is_told_in_its_place_and_warns_of_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "study.toml"
+    answer = '[[answer]]\nrule = "study.no_burning_lamp"\nbecause = "only removals are exported"\n'
+    rows = [f"A{i},2 kW,S,{i},2025-01-01,2025-06-01,popped,{1000 + 40 * i}," for i in range(12)]
+    head = "serial,class,site,screen,in,out,why,hours,read"
+    (tmp_path / "log.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8")
+    planned = answer.replace("no_burning_lamp", "no_planned_reason").replace("only removals are exported", "so it is")
+    file.write_text(STUDY + answer, encoding="utf-8")
+    # One question of two is answered.
+    assert main(["check", str(file)]) == 4
+    said = capsys.readouterr().out
+    assert "Answered in the study file:" in said
+    assert "; answered in line " in said
+    file.write_text(STUDY + answer + planned, encoding="utf-8")
+    assert main(["check", str(file)]) == 0
+    assert "WARNING" not in capsys.readouterr().out
+    assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 0
+    assert "WARNING" not in capsys.readouterr().out
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "Asked by the records and answered in the study file" in page
+    assert "only removals are exported" in page
+    assert "Doubtful in the study file" not in page
+
+
 def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
