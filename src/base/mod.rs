@@ -8,3 +8,4 @@ pub mod random;
 pub mod run;
 pub mod saved;
 pub mod sound;
+pub(crate) mod spreadsheet;

@@ -1,76 +1,9 @@
-//! Tables that people open in a spreadsheet: one text cell can never run as a formula, and numbers stay numbers.
-
-use std::fmt::Write;
+//! The tables of a study that people open in a spreadsheet.
 
 use super::output::TracedLife;
 use super::overdue::OverdueLists;
+use crate::base::spreadsheet::{Cell, Sheet, whole};
 use crate::records::{Finding, Outcome};
-
-/// A cell of a table.
-#[derive(Clone, Copy, Debug)]
-enum Cell<'a> {
-    Text(&'a str),
-    Number(f64),
-    Whole(i64),
-    Blank,
-}
-
-/// Rows under way; lines end in LF, cells are separated by commas.
-#[derive(Debug)]
-struct Table {
-    text: String,
-}
-
-impl Table {
-    fn new(columns: &[&str]) -> Self {
-        Self { text: columns.join(",") + "\n" }
-    }
-
-    fn row(&mut self, cells: &[Cell<'_>]) {
-        for (i, cell) in cells.iter().enumerate() {
-            if i > 0 {
-                self.text.push(',');
-            }
-            match *cell {
-                Cell::Text(text) => push_text(&mut self.text, text),
-                // Writing to a String cannot fail.
-                Cell::Number(x) => drop(write!(self.text, "{x}")),
-                Cell::Whole(n) => drop(write!(self.text, "{n}")),
-                Cell::Blank => {}
-            }
-        }
-        self.text.push('\n');
-    }
-}
-
-/// A text as a cell: an apostrophe before what a spreadsheet would run, quotes where the format needs them. A number
-/// with its sign runs nothing and stays as the log has it.
-fn push_text(out: &mut String, text: &str) {
-    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r']) && !signed_number(text);
-    let quoted = text.contains(['"', ',', '\n', '\r']);
-    if quoted {
-        out.push('"');
-    }
-    if runs {
-        out.push('\'');
-    }
-    if quoted {
-        out.push_str(&text.replace('"', "\"\""));
-        out.push('"');
-    } else {
-        out.push_str(text);
-    }
-}
-
-/// A sign and digits with single points or commas between them, and nothing else.
-fn signed_number(text: &str) -> bool {
-    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
-    text.strip_prefix(['+', '-']).is_some_and(|rest| rest.split(['.', ',']).all(digits))
-}
-
-fn whole(n: u64) -> Cell<'static> {
-    Cell::Whole(i64::try_from(n).unwrap_or(i64::MAX))
-}
 
 fn outcome(o: Outcome) -> &'static str {
     match o {
@@ -83,7 +16,7 @@ fn outcome(o: Outcome) -> &'static str {
 
 /// `ledger.csv`: every finding.
 pub(super) fn ledger_csv(findings: &[Finding]) -> String {
-    let mut table = Table::new(&["file", "row", "line", "column", "value", "rule", "outcome", "serial", "sentence"]);
+    let mut table = Sheet::new(&["file", "row", "line", "column", "value", "rule", "outcome", "serial", "sentence"]);
     for f in findings {
         table.row(&[
             Cell::Text(&f.file),
@@ -97,12 +30,12 @@ pub(super) fn ledger_csv(findings: &[Finding]) -> String {
             Cell::Text(&f.sentence),
         ]);
     }
-    table.text
+    table.finish()
 }
 
 /// `overdue.csv`: the three lists one after the other, told apart by their first column.
 pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
-    let mut table = Table::new(&[
+    let mut table = Sheet::new(&[
         "list",
         "lamp_class",
         "site",
@@ -144,12 +77,12 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
             whole(row.line),
         ]);
     }
-    table.text
+    table.finish()
 }
 
 /// `lives.csv`: every life with the rows it was read from; a life watched in several stretches has them all in one cell.
 pub(super) fn lives_csv(lives: &[TracedLife]) -> String {
-    let mut table = Table::new(&[
+    let mut table = Sheet::new(&[
         "lamp_class",
         "serial",
         "supplier",
@@ -185,45 +118,5 @@ pub(super) fn lives_csv(lives: &[TracedLife]) -> String {
             Cell::Text(&l.rows.join("; ")),
         ]);
     }
-    table.text
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn cell(text: &str) -> String {
-        let mut out = String::new();
-        push_text(&mut out, text);
-        out
-    }
-
-    #[test]
-    fn what_a_spreadsheet_would_run_gets_an_apostrophe() {
-        assert_eq!(cell("=HYPERLINK(\"x\")"), "\"'=HYPERLINK(\"\"x\"\")\"");
-        assert_eq!(cell("+1+2"), "'+1+2");
-        assert_eq!(cell("-2+3"), "'-2+3");
-        assert_eq!(cell("-"), "'-");
-        assert_eq!(cell("+cmd|' /C x'!A0"), "'+cmd|' /C x'!A0");
-        assert_eq!(cell("-1e5"), "'-1e5");
-        assert_eq!(cell("-A1"), "'-A1");
-        assert_eq!(cell("-1..2"), "'-1..2");
-        assert_eq!(cell("--1"), "'--1");
-        assert_eq!(cell("@sum"), "'@sum");
-        assert_eq!(cell("\tx"), "'\tx");
-        assert_eq!(cell("\rx"), "\"'\rx\"");
-        assert_eq!(cell("Site 7, left"), "\"Site 7, left\"");
-        assert_eq!(cell("<script>"), "<script>");
-    }
-
-    #[test]
-    fn numbers_stay_as_they_are_with_their_signs() {
-        for number in ["-3.5", "+1", "-12", "-0", "2000"] {
-            assert_eq!(cell(number), number);
-        }
-        assert_eq!(cell("-1.894,6"), "\"-1.894,6\"");
-        let mut table = Table::new(&["a", "b", "c"]);
-        table.row(&[Cell::Number(-12.5), Cell::Whole(-3), Cell::Blank]);
-        assert_eq!(table.text, "a,b,c\n-12.5,-3,\n");
-    }
+    table.finish()
 }
