@@ -56,6 +56,7 @@ pub mod simulate;
 pub mod stock;
 pub mod study;
 pub mod terms;
+pub mod warranty;
 pub mod watch;
 
 #[cfg(feature = "python")]

@@ -226,7 +226,7 @@ impl Count {
     }
 
     /// Adds an independent number.
-    pub(super) fn add_independent(&mut self, other: &Count) {
+    pub(crate) fn add_independent(&mut self, other: &Count) {
         self.add(&other.probabilities);
         self.first += other.first;
     }

@@ -165,7 +165,7 @@ impl<'a> WorldCurve<'a> {
     }
 
     /// Share of a cause's failures that a warranty covers, in the order of the world; none without a warranty.
-    pub(super) fn covered(&self) -> Option<&[f64]> {
+    pub(crate) fn covered(&self) -> Option<&[f64]> {
         self.back.as_ref().map(|b| b.covered.as_slice())
     }
 
@@ -288,6 +288,26 @@ impl<'a> WorldCurve<'a> {
         }
         let added = self.further(self.begun(age), age + hours)?;
         Ok(added.incidence.iter().map(|f| (f / reached).min(1.0)).collect())
+    }
+
+    /// Chance of a lamp that has reached an age to fail by each cause before a later one, and its mean money back from each,
+    /// in the order of the world; none where no lamp reaches the age.
+    ///
+    /// # Errors
+    /// Those of the integrals.
+    pub(crate) fn after(&self, age: f64, later: f64) -> Result<Option<(Vec<f64>, Vec<f64>)>> {
+        let reached = self.ln_reliability(age).exp();
+        if reached < f64::MIN_POSITIVE {
+            return Ok(None);
+        }
+        let added = self.further(self.begun(age), later)?;
+        let share = |x: &f64| x / reached;
+        let chances = match &self.lives[..] {
+            // One cause alone needs no integral.
+            [life] => vec![-(life.ln_reliability(later) - life.ln_reliability(age)).exp_m1()],
+            _ => added.incidence.iter().map(share).collect(),
+        };
+        Ok(Some((chances, added.money_back.iter().map(share).collect())))
     }
 
     /// What an hour at an age adds: exposure first, then the incidence of each cause, then the money back for each.

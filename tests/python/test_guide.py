@@ -12,7 +12,7 @@ PAGE = ROOT / "src" / "guide" / "problems.md"
 # First parts of a slug: the rooms, and the parts of `base` that report problems of their own.
 FIRST = (
     "base|run|random|math|linalg|special|quadrature|root|sum|records|lives|terms|empirical|family|fit|policy|demand|"
-    "stock|simulate|replay|study|watch|renewal|python|frame|saved"
+    "stock|simulate|replay|study|watch|renewal|warranty|python|frame|saved"
 )
 SLUG = re.compile(rf'"((?:{FIRST})\.[a-z][a-z0-9_]*)"')
 FILE_ENDINGS = (".csv", ".json", ".toml", ".html", ".md")

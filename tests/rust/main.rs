@@ -67,6 +67,7 @@ mod terms;
 mod tests_of_fit;
 mod verdicts;
 mod visit_rule;
+mod warranty;
 mod watch;
 mod windows;
 mod worlds;

@@ -1,0 +1,88 @@
+//! How claims under a warranty go: what they need, how often they are accepted, what they cost, until when they are filed.
+
+use chrono::{Days, NaiveDate};
+use serde::{Deserialize, Serialize};
+
+use super::cover::Cover;
+use crate::base::error::{Place, Problem};
+use crate::base::sound::{Checks, Sound};
+
+/// Most days to file: ten years.
+const MOST_DAYS: u32 = 3653;
+
+/// How claims for the lamps of one class go.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ClaimTerms {
+    /// The warranty.
+    pub cover: Cover,
+    /// What a claim needs, in the order in which it is asked for. The names `serial`, `age_hours`, `strikes`, `fitted_on`,
+    /// `delivered_on` and `ended_on` are looked up among the figures of the lamp, any other among its evidence.
+    pub needed: Vec<String>,
+    /// Chance that a complete claim is accepted, 0 to 1.
+    pub chance: f64,
+    /// Cost of one claim: hours of work, freight, packing.
+    pub handling_cost: f64,
+    /// Days after the ending within which to file; none without a deadline.
+    pub days_to_file: Option<u32>,
+}
+
+impl ClaimTerms {
+    /// Claims that need nothing, are always accepted, cost nothing and have no deadline.
+    pub fn new(cover: Cover) -> Self {
+        Self { cover, needed: Vec::new(), chance: 1.0, handling_cost: 0.0, days_to_file: None }
+    }
+
+    /// Last day on which to file a claim for a lamp that ended on a day.
+    pub(super) fn deadline(&self, ended_on: Option<NaiveDate>) -> Option<NaiveDate> {
+        let days = self.days_to_file?;
+        Some(ended_on?.checked_add_days(Days::new(u64::from(days))).unwrap_or(NaiveDate::MAX))
+    }
+
+    /// Checks what a caller hands in.
+    ///
+    /// # Errors
+    /// All at once: `warranty.chance` outside 0 to 1; `warranty.handling_cost` unless it is finite and 0 or more;
+    /// `warranty.days_to_file` outside 1 to 3,653; `warranty.needed` for a blank word or one that stands twice.
+    pub fn checked(self) -> crate::Result<Self> {
+        let problems = self.problems("terms");
+        if problems.is_empty() { Ok(self) } else { Err(crate::Error::many(crate::Kind::Input, problems)) }
+    }
+
+    pub(super) fn problems(&self, input: &str) -> Vec<Problem> {
+        let place = |column: &str| Place::input(input).column(column);
+        let mut problems = Vec::new();
+        if !(0.0..=1.0).contains(&self.chance) {
+            let problem = Problem::new("warranty.chance", "the chance that a claim is accepted is out of range");
+            problems.push(problem.at(place("chance")).got(self.chance).expected("0 to 1"));
+        }
+        if !(0.0..f64::INFINITY).contains(&self.handling_cost) {
+            let problem = Problem::new("warranty.handling_cost", "the cost of a claim is no amount");
+            problems.push(problem.at(place("handling_cost")).got(self.handling_cost).expected("finite, 0 or more"));
+        }
+        if let Some(days) = self.days_to_file.filter(|d| !(1..=MOST_DAYS).contains(d)) {
+            let problem = Problem::new("warranty.days_to_file", "a deadline lies some days after the ending");
+            problems.push(problem.at(place("days_to_file")).got(days).expected(format!("1 to {MOST_DAYS}, or none")));
+        }
+        for (i, word) in self.needed.iter().enumerate() {
+            let twice = self.needed.iter().take(i).any(|w| w == word);
+            if twice || word.trim().is_empty() || word.trim() != word {
+                let problem = Problem::new("warranty.needed", "what a claim needs is told in words, each once");
+                let expected = "a word or words without blanks around them, each once";
+                problems
+                    .push(problem.at(place("needed").row(i as u64 + 1)).got(format!("\"{word}\"")).expected(expected));
+            }
+        }
+        problems
+    }
+}
+
+impl Sound for ClaimTerms {
+    fn check(&self, c: &mut Checks) {
+        c.part("cover", &self.cover);
+        for problem in self.problems("") {
+            let field = problem.place.column.clone().unwrap_or_default();
+            c.need(&field, false, &problem.got, problem.expected.clone());
+        }
+    }
+}
