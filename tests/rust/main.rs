@@ -52,6 +52,7 @@ mod silent_rows;
 mod simulate;
 mod small_samples;
 mod stock;
+mod stock_count;
 mod structure;
 mod study;
 mod study_bounds;
