@@ -35,9 +35,10 @@
 //!
 //! The rooms behind it stand on their own: [`records`] reads logs, [`lives`] makes censored lives of them, [`empirical`]
 //! draws curves without a family, [`family`] and [`fit`] model them, [`policy`] finds the replacement age, [`demand`] and
-//! [`stock`] the spares, and [`study`] joins them; [`watch`] compares failures with those expected, month by month, [`renewal`]
-//! counts the changes of a screen over time, [`simulate`] plays a fleet out event by event under any rule of change, and
-//! [`replay`] reads the chain's own history under another rule and judges predictions by it.
+//! [`stock`] the spares, and [`study`] joins them; [`warranty`] ranks the claims worth filing, [`watch`] compares failures
+//! with those expected, month by month, [`renewal`] counts the changes of a screen over time, [`simulate`] plays a fleet
+//! out event by event under any rule of change, and [`replay`] reads the chain's own history under another rule and
+//! judges predictions by it.
 
 pub mod base;
 pub mod demand;

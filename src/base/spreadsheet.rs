@@ -12,7 +12,7 @@ pub(crate) enum Cell<'a> {
 }
 
 /// Rows under way; lines end in LF, cells are separated by commas.
-#[derive(Debug)]
+#[derive(Debug, Default)]
 pub(crate) struct Sheet {
     text: String,
 }

@@ -13,6 +13,7 @@ mod claims;
 mod cover;
 mod from_records;
 mod lamp;
+mod later;
 mod read;
 mod sheet;
 mod terms;

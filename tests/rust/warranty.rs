@@ -7,9 +7,11 @@ use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::base::saved::{self, Format};
 use relamp::base::sound::Checks;
+use relamp::demand::{Horizon, SocketToday};
 use relamp::family::{Exponential, Life, Lognormal, Weibull};
 use relamp::fit::{CauseLife, Draws, Method, World};
 use relamp::records::{ClassNames, Ending, LogFormat, Options, ReasonMap, Source, TableFormat, read_sources};
+use relamp::simulate::{Assumptions, PlayOptions, Rule, play_fleet};
 use relamp::terms::{Costs, Warranty, WarrantyStep};
 use relamp::warranty::{
     ClaimList, ClaimTerms, Cover, CoverStart, EndedLamp, LampInService, NothingDue, Papers, Standing, claim_list,
@@ -595,4 +597,77 @@ fn a_life_that_fails_by_steps_claims_at_its_steps() {
     let later = ask(500.0, &cover);
     close(later.claims.mean(), 1.0 / 3.0, 1e-12, 0.0);
     close(later.mean_money, 400.0 / 3.0, 1e-12, 0.0);
+}
+
+#[test]
+fn claims_of_later_lamps_have_their_closed_form() {
+    // Even rate, whole price back however old, no planned change in reach: failures at the rate for ever, the first of
+    // which is the claim of the lamp that burns today.
+    let (rate, hours) = (1.0_f64 / 700.0, 60.0 / 7.0 * 365.0);
+    let w = world(Exponential { scale: 700.0 }, 1.0, 5.0);
+    let ask = |age: Option<f64>, planned: f64, cover: &Cover| {
+        let lamp = LampInService { age_hours: age, ..burning(0.0, 60.0) };
+        claims_ahead(&[lamp], &w, cover, planned, &limit(1e6), day("2026-01-01"), 365.0).unwrap()
+    };
+    let all = ask(Some(250.0), 1e5, &full(1e5));
+    close(all.later_claims, rate * hours + (-rate * hours).exp_m1(), 1e-5, 0.0);
+    close(all.later_claims, all.later_money, 1e-12, 0.0);
+    // Changed at once: all claims are those of later lamps.
+    for age in [None, Some(2e5)] {
+        close(ask(age, 1e5, &full(1e5)).later_claims, rate * hours, 1e-5, 0.0);
+    }
+    // With planned changes failures still come at the rate: all of them, of today's lamps and of later ones.
+    for planned in [300.0, 1000.0] {
+        let ahead = ask(Some(100.0), planned, &full(1e5));
+        close(ahead.claims.mean() + ahead.later_claims, rate * hours, 2e-5, 0.0);
+    }
+    // Six months of cover from fitting: as many hours, since a week burns 60 of them.
+    let dated = full(1e5).within_months(6, CoverStart::Fitting).unwrap();
+    let days = f64::from((day("2026-07-01") - day("2026-01-01")).num_days() as i32);
+    let same = ask(None, 1e5, &full(60.0 / 7.0 * days));
+    close(ask(None, 1e5, &dated).later_claims, same.later_claims, 1e-9, 0.0);
+    let lamp = [burning(0.0, 168.0)];
+    let error = claims_ahead(&lamp, &w, &full(1e5), 10.0, &limit(1e6), day("2026-01-01"), 365.0).unwrap_err();
+    assert_eq!((error.kind(), error.slug()), (relamp::Kind::Refused, "warranty.too_many_changes"));
+}
+
+#[test]
+fn the_money_of_all_claims_is_what_a_played_fleet_gets_back() {
+    // The same lives with and without the warranty: the difference of the costs is the money back.
+    let price = 780.0;
+    let sockets: Vec<SocketToday> = (0..30)
+        .map(|i| SocketToday {
+            age_hours: if i == 7 { None } else { Some(70.0 * f64::from(i)) },
+            hours_per_week: 30.0 + 2.0 * f64::from(i),
+        })
+        .collect();
+    let lamps: Vec<_> =
+        sockets.iter().map(|s| LampInService { age_hours: s.age_hours, ..burning(0.0, s.hours_per_week) }).collect();
+    let (plain, planned, days) = (two_causes(), 1500.0, 365.0);
+    for name in ["full", "pro_rata", "stepped"] {
+        let cover = form(name, price);
+        let mut backed = two_causes();
+        backed.costs = backed.costs.with_warranty(cover.money().clone()).unwrap();
+        let ahead = claims_ahead(&lamps, &plain, &cover, planned, &limit(2000.0), day("2026-01-01"), days).unwrap();
+        let batches = 40_u32;
+        let (mut sum, mut squares) = (0.0_f64, 0.0_f64);
+        for seed in 0..batches {
+            let cost = |world: &World| {
+                let (rule, limit) = (Rule::AtAge { age_hours: planned }, limit(2000.0));
+                let assumed = Assumptions::new(&sockets, world, rule, &limit);
+                let options = PlayOptions { horizon: Horizon::days(days), replicates: 50, seed: u64::from(seed) };
+                play_fleet(&assumed, &options, &Run::new()).unwrap().whole.cost.mean
+            };
+            let back = cost(&plain) - cost(&backed);
+            sum += back;
+            squares += back * back;
+        }
+        let n = f64::from(batches);
+        let mean = sum / n;
+        let error = ((squares / n - mean * mean) / (n - 1.0)).sqrt();
+        let expected = ahead.mean_money + ahead.later_money;
+        assert!(((mean - expected) / error).abs() < 4.5, "{name}: {mean} {error} {expected}");
+        // Later lamps bring a share that the check could not miss.
+        assert!(ahead.later_money > 20.0 * error, "{} {error}", ahead.later_money);
+    }
 }
