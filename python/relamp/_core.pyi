@@ -438,6 +438,159 @@ class ChangeCounts:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class ClaimList:
+    """Lamps that ended, each with what is due and what to do; made by `claim_list`.
+
+    Its table holds a lamp a row: those to file first, the greatest gain before the others.
+    """
+
+    @property
+    def as_of(self) -> date:
+        """The day of the list."""
+    @property
+    def sentence(self) -> str:
+        """What the list amounts to, in words."""
+    @property
+    def totals(self) -> dict[str, Any]:
+        """What claims brought and could have brought: numbers of lamps, and money in the currency of the prices."""
+    def to_csv(self) -> str:
+        """The list as text with commas between cells, safe to open in a spreadsheet: no text cell runs as a formula."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __len__(self) -> int: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ClaimTerms:
+    """How claims for the lamps of one class go; made by `claim_terms`."""
+
+    @property
+    def cover(self) -> Cover:
+        """The warranty."""
+    @property
+    def needed(self) -> list[str]:
+        """What a claim needs."""
+    @property
+    def chance(self) -> float:
+        """Chance that a complete claim is accepted."""
+    @property
+    def handling_cost(self) -> float:
+        """Cost of one claim."""
+    @property
+    def days_to_file(self) -> int | None:
+        """Days after the ending within which to file; None without a deadline."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ClaimsAhead:
+    """Claims to expect from the lamps that burn today; made by `claims_ahead`.
+
+    Its table holds the probability of each number of claims.
+    """
+
+    @property
+    def lamps(self) -> int:
+        """Lamps that burn today."""
+    @property
+    def under_cover(self) -> int:
+        """Of these, lamps that a claim may still come from."""
+    @property
+    def not_known(self) -> int:
+        """Of these, lamps of which it cannot be told: their age or the day that the warranty runs from is not known."""
+    @property
+    def days(self) -> float:
+        """Days looked ahead."""
+    @property
+    def planned_age_hours(self) -> float:
+        """Age at which lamps are changed, hours."""
+    @property
+    def claims(self) -> Count:
+        """Number of claims of the lamps that burn today."""
+    @property
+    def mean_money(self) -> float:
+        """Mean money that comes back for them, if every claim is filed and accepted."""
+    @property
+    def later_claims(self) -> float:
+        """Mean number of claims beside these: of lamps that are fitted within the days."""
+    @property
+    def later_money(self) -> float:
+        """Mean money that comes back for these."""
+    @property
+    def mean_money_90(self) -> tuple[float, float] | None:
+        """Ends between which the mean money lies in nine of ten draws; None for one world."""
+    @property
+    def draws(self) -> int | None:
+        """Draws mixed; None for one world."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ClassResult:
     """What a study answers for one lamp class; stands in `StudyResults.classes`. `to_dict` holds every figure."""
 
@@ -1016,6 +1169,46 @@ class CovariateResiduals:
         >>> residuals.failures().columns
         ['age', 'stratum', 'count', 'plain site=b', 'scaled site=b']
         """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Cover:
+    """A warranty with every limit: hours, calendar and strikes; made by `cover`."""
+
+    @property
+    def warranty(self) -> Warranty:
+        """Money back by age."""
+    @property
+    def months(self) -> int | None:
+        """Months after which nothing comes back; None without a limit by the calendar."""
+    @property
+    def months_from(self) -> str | None:
+        """The day from which the months run: "fitting" or "delivery"; None without them."""
+    @property
+    def most_strikes(self) -> int | None:
+        """Most strikes that are covered; None without a limit by strikes."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5368,6 +5561,58 @@ class StockAdvice:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class StockCount:
+    """What a stock count holds, and the ledger that accounts for every row; made by `stock_count`.
+
+    Its table holds a class and place a row: lamps on hand and on order, the next due day, good used lamps.
+    """
+
+    @property
+    def counted_on(self) -> date:
+        """Day of the count."""
+    @property
+    def counts(self) -> dict[str, int]:
+        """Rows in, and what became of them: rows = used + set_aside."""
+    @property
+    def warning(self) -> str:
+        """What to know before using any figure: that many rows were set aside; empty where nothing is to be said."""
+    def ledger(self) -> Table:
+        """Every finding, in order of rows."""
+    def orders(self) -> Table:
+        """Orders, one row each."""
+    def used_lamps(self) -> Table:
+        """Good used lamps, one row each: emergency spares that keep their age."""
+    def on_hand(self, lamp_class: str, /, *, place: str | None = None) -> int:
+        """New lamps of a class on hand."""
+    def on_order(self, lamp_class: str, /, *, due_by: date | str, place: str | None = None) -> int:
+        """Lamps of a class on order that are due by a day; an order without a due day does not count."""
+    def to_csv(self) -> str:
+        """The stock list by class and place as text with commas between cells, safe to open in a spreadsheet."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Study:
     """A study ready to run: one file that declares logs, lamp classes, costs and limits.
 
@@ -5575,6 +5820,8 @@ class Table:
     @property
     def columns(self) -> list[str]:
         """Names of the columns in order."""
+    def to_csv(self) -> str:
+        """The table as text with commas between cells, safe to open in a spreadsheet: no text runs as a formula."""
     def __len__(self) -> int: ...
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -6498,6 +6745,175 @@ def change_counts(
     5
     """
 
+def claim_list(
+    lamps: Reading | TableLike,
+    terms: ClaimTerms | Mapping[str, ClaimTerms],
+    *,
+    as_of: date | str,
+    papers: TableLike | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> ClaimList:
+    """Judges lamps that ended under the terms of their warranty, and ranks the claims worth filing.
+
+    What is due for a lamp times the chance that a claim is accepted, less the cost of the claim, is its gain; a
+    claim is worth filing if that is above 0 and the deadline has not passed. Where nothing is due the reason is
+    told: expired by hours, calendar or strikes, an ending that is not covered or was planned, or a figure that is
+    not known.
+
+    Parameters
+    ----------
+    lamps : Reading or table
+        Logs as read by `read_logs` or `read_table`, of which every lamp that ended counts; or a table with the
+        columns `serial`, `ending`, `age_hours`, and any of `lamp_class`, `site`, `screen`, `strikes`, `fitted_on`,
+        `delivered_on`, `ended_on`, `evidence` (words with semicolons between), `filed_on` and `paid` (0: turned
+        down). What is missing is not known.
+    terms : ClaimTerms, or dict of str to ClaimTerms
+        Terms for all lamps, or by lamp class; nothing is due for a class without.
+    as_of : date or str
+        The day of the list.
+    papers : table, optional
+        What the office knows beside the logs, by `serial`: any of `delivered_on`, `evidence`, `filed_on`, `paid`.
+    columns : dict of str to str, optional
+        The names of the columns in the table of lamps, where they differ from ours.
+
+    Returns
+    -------
+    ClaimList
+
+    Raises
+    ------
+    InputError
+        With every bad row at once: row, column, value and what was expected.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> warranty = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
+    >>> terms = relamp.claim_terms(relamp.cover(warranty), needed=["photo"], chance=0.8, handling_cost=100.0)
+    >>> lamps = {"serial": ["A1", "A2"], "ending": ["burst", "planned"], "age_hours": [500.0, 1900.0]}
+    >>> claims = relamp.claim_list(lamps, terms, as_of="2026-01-31")
+    >>> claims.frame().select("standing", "due", "gain", "missing", "why_nothing").rows()
+    [('file', 750.0, 500.0, 'photo', ''), ('nothing', 0.0, 0.0, '', 'planned')]
+    >>> claims.totals["recoverable"]
+    750.0
+    """
+
+def claim_terms(
+    cover: Cover,
+    /,
+    *,
+    needed: Sequence[str] = ...,
+    chance: float = 1.0,
+    handling_cost: float = 0.0,
+    days_to_file: int | None = None,
+) -> ClaimTerms:
+    """How claims for the lamps of one class go.
+
+    Parameters
+    ----------
+    cover : Cover
+        The warranty.
+    needed : list of str
+        What a claim needs. "serial", "age_hours", "strikes", "fitted_on", "delivered_on" and "ended_on" are looked
+        up among the figures of a lamp, any other word among its evidence.
+    chance : float
+        Chance that a complete claim is accepted, 0 to 1.
+    handling_cost : float
+        Cost of one claim, in the currency of the price, 0 or more: hours of work, freight, packing.
+    days_to_file : int, optional
+        Days after the ending within which to file, 1 to 3,653; without it there is no deadline.
+
+    Returns
+    -------
+    ClaimTerms
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and words that are blank or stand twice; all at once.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> warranty = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
+    >>> terms = relamp.claim_terms(
+    ...     relamp.cover(warranty), needed=["serial", "photo"], chance=0.8, handling_cost=60.0, days_to_file=30
+    ... )
+    >>> terms.needed
+    ['serial', 'photo']
+    """
+
+def claims_ahead(
+    model: World | Draws,
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    cover: Cover,
+    planned_age_hours: float,
+    limit: HourLimit,
+    as_of: date | str,
+    days: float = 365.25,
+    fitted_on: Column | None = None,
+    delivered_on: Column | None = None,
+    progress: Progress | None = None,
+) -> ClaimsAhead:
+    """Claims to expect from the lamps that burn today, if they are changed at the planned age or at failure.
+
+    A lamp is covered until its hours, its calendar, the planned age or the days are over, whichever comes first. The
+    number of claims is that of the lamps that burn today; lamps that are fitted within the days bring claims too, whose
+    means stand beside, every change of a screen counted. Every claim is taken as filed and accepted; strikes are not
+    forecast.
+
+    Parameters
+    ----------
+    model : World or Draws
+        With draws, lamps are independent within a draw and the distributions are mixed over draws.
+    age_hours : array-like
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known, and the lamp is left out
+        and told.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    cover : Cover
+        The warranty.
+    planned_age_hours : float
+        Age of the planned change, hours, above 0; held to the limit.
+    limit : HourLimit
+        The age that no lamp may pass.
+    as_of : date or str
+        Today.
+    days : float
+        Days to look ahead, above 0 and at most 7,310; a year by default.
+    fitted_on, delivered_on : array-like of dates or str, optional
+        Days of fitting and of delivery, of which a warranty with months needs one; None where not known.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    ClaimsAhead
+
+    Raises
+    ------
+    InputError
+        For what is neither a world nor draws, ages, hours or days that are none or out of range; all rows at once.
+    RefusedError
+        Where one screen would need hundreds of lamps.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("exponential", scale=5000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> warranty = relamp.warranty(form="full", price=780.0, hours=1000.0, endings=["burst"])
+    >>> ahead = relamp.claims_ahead(
+    ...     world, [500.0, 1500.0], hours_per_week=70.0, cover=relamp.cover(warranty), planned_age_hours=1800.0,
+    ...     limit=limit, as_of="2026-01-01",
+    ... )
+    >>> ahead.under_cover, round(ahead.mean_money, 2)
+    (1, 74.23)
+    """
+
 def compare_ages(
     draws: Draws,
     limit: HourLimit,
@@ -6928,6 +7344,48 @@ def costs(planned: float, **by_ending: float) -> Costs:
     >>> import relamp
     >>> relamp.costs(950.0, burst=5200.0).planned
     950.0
+    """
+
+def cover(
+    warranty: Warranty,
+    /,
+    *,
+    months: int | None = None,
+    months_from: str = "fitting",
+    most_strikes: int | None = None,
+) -> Cover:
+    """A warranty with the limits that its paper has beside the hours.
+
+    A lamp that ends at the last hour or on the last day counts as late: what such a claim brings is not counted on.
+
+    Parameters
+    ----------
+    warranty : Warranty
+        Money back by age, and the endings that are covered.
+    months : int, optional
+        Months after which nothing comes back, at least 1 and at most 600.
+    months_from : {"fitting", "delivery"}
+        The day from which the months run; from delivery time on the shelf counts.
+    most_strikes : int, optional
+        Strikes that are covered, at least 1.
+
+    Returns
+    -------
+    Cover
+
+    Raises
+    ------
+    InputError
+        For months or strikes that are no whole numbers or out of range, and another start.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> warranty = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
+    >>> relamp.cover(warranty, months=24, months_from="delivery").months
+    24
+    >>> relamp.cover(warranty).months is None
+    True
     """
 
 def curve_world(
@@ -9951,6 +10409,66 @@ def sockets_of(
     >>> screens = relamp.sockets_of(study.read(), lamp_class="2.0 kW")
     >>> len(screens) > 50
     True
+    """
+
+def stock_count(
+    counts: str | PathLike[str] | TableLike,
+    *,
+    counted_on: date | str,
+    columns: Mapping[str, str] | None = None,
+    classes: Sequence[str] | Mapping[str, Sequence[str]] | None = None,
+    places: Sequence[str] | None = None,
+    lead_time_days: Mapping[str, float] | None = None,
+    limits: Mapping[str, float] | None = None,
+    **conventions: str,
+) -> StockCount:
+    """Reads a stock count from a file or a table: lamps on hand and on order by class and place, and good used lamps.
+
+    A row counts new lamps in a site or depot, lamps on their way there, or both; an order may have a row of its
+    own. A row with a serial is one lamp: with hours a used one, an emergency spare if it was planned, moved or
+    converted and has hours left; with 0 h a new one. What cannot be used is set aside, what is doubtful is told;
+    many rows set aside give a `RelampWarning`.
+
+    Parameters
+    ----------
+    counts : path or table
+        A text file, or a data frame, Arrow table or dict, with the columns `lamp_class` and `place`, and any of
+        `on_hand`, `on_order`, `due_on`, `serial`, `age_hours` and `ending`.
+    counted_on : date or str
+        Day of the count.
+    columns : dict of str to str, optional
+        The names of the columns in the count, where they differ from ours.
+    classes : list of str, or dict of str to list of str, optional
+        Names of the lamp classes with their other names; without it every class is taken as the count words it.
+    places : list of str, optional
+        Sites and depots; without it every place is taken.
+    lead_time_days : dict of str to float, optional
+        Days from an order to its delivery by class, whole numbers of 0 or more: orders without a due day are due so
+        many days after the count.
+    limits : dict of str to float, optional
+        Hours by class, above 0: a used lamp at or past them is no spare.
+    **conventions : str
+        How a file is written: any of `delimiter`, `decimal`, `thousands`, `dates`, `encoding`.
+
+    Returns
+    -------
+    StockCount
+
+    Raises
+    ------
+    InputError
+        For a column that is missing, named twice or misspelt, a file that cannot be read, a convention that is
+        none, and numbers or days that are none.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> count = relamp.stock_count(
+    ...     {"type": ["2 kW", "4 kW"], "place": ["Depot", "Depot"], "on_hand": [4, 2]}, columns={"lamp_class": "type"},
+    ...     counted_on="2026-01-31", places=["Depot"],
+    ... )
+    >>> count.frame().select("lamp_class", "on_hand").rows()
+    [('2 kW', 4), ('4 kW', 2)]
     """
 
 def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_order: int = 0) -> StockAdvice:

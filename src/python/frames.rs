@@ -120,5 +120,22 @@ result_class! {
         fn columns(&self) -> Vec<String> {
             self.0.schema().fields().iter().map(|f| f.name().clone()).collect()
         }
+
+        /// The table as text with commas between cells, safe to open in a spreadsheet: no text runs as a formula.
+        ///
+        /// Returns
+        /// -------
+        /// str
+        ///     A header and a line for each row; a missing value is blank.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> table = relamp.lives([900.0, 900.0, 1200.0], [900.0, 900.0, None]).table()
+        /// >>> table.to_csv().splitlines()
+        /// ['low,high,ending,stratum,cluster,count', '900,900,unknown,,,2', '1200,,running,,,1']
+        fn to_csv(&self) -> PyResult<String> {
+            Ok(saved_table::to_csv(&self.0)?)
+        }
     }
 }

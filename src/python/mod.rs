@@ -14,6 +14,8 @@
 
 mod arrays;
 mod caps;
+mod claims;
+mod claims_ahead;
 mod clocks;
 mod compare;
 mod corrected;
@@ -34,6 +36,7 @@ mod lives;
 mod money;
 mod over_time;
 mod pair;
+mod plain;
 mod policy;
 mod pooling;
 mod posterior;
@@ -56,6 +59,7 @@ mod small_samples;
 mod sockets;
 mod spread;
 mod stages;
+mod stock_count;
 mod study;
 mod suspects;
 mod terms;
@@ -74,6 +78,10 @@ mod _core {
 
     #[pymodule_export]
     use super::caps::{PyCappedAge, capped_age};
+    #[pymodule_export]
+    use super::claims::{PyClaimList, PyClaimTerms, PyCover, claim_list, claim_terms, cover};
+    #[pymodule_export]
+    use super::claims_ahead::{PyClaimsAhead, claims_ahead};
     #[pymodule_export]
     use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]
@@ -157,6 +165,8 @@ mod _core {
     use super::spread::PyMeanHours;
     #[pymodule_export]
     use super::stages::{PyLimitPlan, limit_stages};
+    #[pymodule_export]
+    use super::stock_count::{PyStockCount, stock_count};
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]

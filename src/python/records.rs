@@ -276,7 +276,7 @@ fn covariate(word: &str) -> Result<RecordCovariate> {
 }
 
 /// The names of the lamp classes, or everything that is wrong with them.
-fn class_names(classes: Option<&Bound<'_, PyAny>>) -> Result<ClassNames> {
+pub(super) fn class_names(classes: Option<&Bound<'_, PyAny>>) -> Result<ClassNames> {
     let Some(classes) = classes else { return Ok(ClassNames::any()) };
     let mut named: Vec<(String, Vec<String>)> = Vec::new();
     let mut problems = Vec::new();

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
+use crate::base::spreadsheet::{self, Sheet};
 
 use super::error::internal;
 use super::frames::Frame;
@@ -138,4 +139,32 @@ pub(super) fn load(text: &str) -> Result<RecordBatch> {
         };
     }
     frame.finish()
+}
+
+/// The cell of a row; a day is written out by the caller.
+fn opened<'a>(column: &'a Values, row: usize, day: &'a str) -> spreadsheet::Cell<'a> {
+    use spreadsheet::Cell::{Blank, Number, Text};
+    match column {
+        Values::Numbers(v) => v.get(row).copied().flatten().map_or(Blank, |x| Number(f64::from(x))),
+        Values::Counts(v) => v.get(row).copied().flatten().map_or(Blank, spreadsheet::whole),
+        Values::Texts(v) => v.get(row).map_or(Blank, |t| Text(t)),
+        Values::Dates(_) => Text(day),
+    }
+}
+
+/// A table as text with commas between cells, in which no text cell runs as a formula.
+pub(super) fn to_csv(table: &RecordBatch) -> Result<String> {
+    let columns = table.columns().iter().map(|c| values(c.as_ref())).collect::<Result<Vec<_>>>()?;
+    let mut sheet = Sheet::default();
+    let schema = table.schema();
+    sheet.row(&schema.fields().iter().map(|f| spreadsheet::Cell::Text(f.name())).collect::<Vec<_>>());
+    for row in 0..table.num_rows() {
+        let day = |column: &Values| match column {
+            Values::Dates(v) => v.get(row).copied().flatten().map_or_else(String::new, |d| d.to_string()),
+            _ => String::new(),
+        };
+        let days: Vec<String> = columns.iter().map(day).collect();
+        sheet.row(&columns.iter().zip(&days).map(|(c, day)| opened(c, row, day)).collect::<Vec<_>>());
+    }
+    Ok(sheet.finish())
 }

@@ -164,10 +164,52 @@ def results(
     made += [
         relamp.pool_groups(sites, by="site", draws=500, seed=1),
         *money_results(world, limit),
+        *claim_results(world, limit),
         pair,
         relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
     ]
     return {type(m).__name__: m for m in made}
+
+
+def claim_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
+    """A warranty with its limits, claims, and a stock count."""
+    warranty = relamp.warranty(form="pro_rata", price=780.0, hours=2000.0, endings=["burst"])
+    cover = relamp.cover(warranty, months=24, months_from="fitting", most_strikes=900)
+    terms = relamp.claim_terms(cover, needed=["photo"], chance=0.8, handling_cost=60.0, days_to_file=30)
+    lamps = {
+        "serial": ["<script>", "B"],
+        "ending": ["burst", "planned"],
+        "age_hours": [500.0, 900.0],
+        "strikes": [300, 500],
+        "fitted_on": ["2025-06-01", "2025-06-01"],
+        "ended_on": ["2026-01-20", "2026-01-20"],
+    }
+    count = {
+        "lamp_class": ["2 kW", "2 kW"],
+        "place": ["<script>", "Depot"],
+        "on_hand": [4, None],
+        "on_order": [2, None],
+        "due_on": ["2026-02-20", None],
+        "serial": [None, "U1"],
+        "age_hours": [None, 900.0],
+        "ending": [None, "moved"],
+    }
+    return [
+        cover,
+        terms,
+        relamp.claim_list(lamps, terms, as_of="2026-01-31"),
+        relamp.claims_ahead(
+            world,
+            [300.0],
+            hours_per_week=70.0,
+            cover=cover,
+            planned_age_hours=1500.0,
+            limit=limit,
+            as_of="2026-01-31",
+            fitted_on=["2025-06-01"],
+        ),
+        relamp.stock_count(count, counted_on="2026-01-31"),
+    ]
 
 
 def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:

@@ -8,6 +8,7 @@ import inspect
 from collections.abc import Callable
 from typing import Any
 
+import arguments_claims as claims
 import arguments_policy as policy
 import conftest
 import numpy as np
@@ -140,6 +141,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **claims.NUMBERS,
     **policy.NUMBERS,
     "watch ratio": ("ratio", lambda x: relamp.watch(EXPECTED, ratio=x)),
     "watch false_alarms_a_year": ("false_alarms_a_year", lambda x: relamp.watch(EXPECTED, false_alarms_a_year=x)),
@@ -422,6 +424,7 @@ ASKED: list[tuple[str, Callable[..., Any]]] = [
     ("Posterior.interval", POSTERIOR.interval),
 ]
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **claims.TEXTS,
     **policy.TEXTS,
     **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
     **{
@@ -516,6 +519,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # None stands for absent.
 OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **claims.OPTIONAL_TEXTS,
     **policy.OPTIONAL_TEXTS,
     "sockets_of lamp_class": ("lamp_class", lambda x: relamp.sockets_of(read_small_log(), lamp_class=x)),
     "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),

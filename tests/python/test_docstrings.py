@@ -27,6 +27,9 @@ NOTHING_RAISED = {
     "PlayedFleet.changes",
     "PooledGroups.baselines",
     "PooledGroups.priors",
+    "StockCount.ledger",
+    "StockCount.orders",
+    "StockCount.used_lamps",
     "Draws.best",
     "Fit.bounds",
     "Fit.parameter",
@@ -45,7 +48,7 @@ NOTHING_RAISED = {
     "report.sentence",
 }
 # The same of every result.
-NEVER_RAISED = {"frame", "summary", "table", "to_dict", "to_json"}
+NEVER_RAISED = {"frame", "summary", "table", "to_csv", "to_dict", "to_json"}
 # They give nothing back.
 NOTHING_RETURNED = {"check_target", "save", "write"}
 

@@ -80,6 +80,11 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "life",
         "hours",
         "end_hours",
+        "warranty",
+        "cover",
+        "lamps",
+        "terms",
+        "counts",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)

@@ -358,3 +358,59 @@ arguments!(number_or_none as Option<f64>:
     most_in_show, oldest_at_risk_hours, quantile, rate_per_hour, rate_per_year, reliability, todays_rule_hours,
     visit_age_hours, visits_days, visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
 );
+
+/// A day, as a date or as a text such as "2026-01-31".
+fn one_day(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<chrono::NaiveDate> {
+    let text = match obj.cast::<PyString>() {
+        Ok(text) => Some(text.to_string_lossy().into_owned()),
+        Err(_) if obj.is_instance_of::<pyo3::types::PyDate>() => {
+            let text = obj.call_method0("isoformat")?.extract::<String>()?;
+            // A moment at midnight is a date, as frames give it.
+            Some(text.strip_suffix("T00:00:00").map_or_else(|| text.clone(), str::to_owned))
+        }
+        Err(_) => None,
+    };
+    let day = text.and_then(|t| crate::records::date(&t, Some(crate::records::DateOrder::Iso)).ok());
+    day.ok_or_else(|| at.refuse("python.type", "not a day", &shown(obj), "a date, or a text such as '2026-01-31'"))
+}
+
+fn whole_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<u64>> {
+    whole(obj, at, Absent::None)
+}
+
+/// A number of at most a few years or months, which the library judges further.
+fn small_or_none(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<Option<u32>> {
+    Ok(whole_or_none(obj, at)?.map(|n| u32::try_from(n).unwrap_or(u32::MAX)))
+}
+
+/// What a claim needs, in words.
+pub(in crate::python) fn needed(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "needed", "a list of words, such as ['serial', 'photo']")
+}
+
+/// Sites and depots, or None.
+pub(in crate::python) fn places(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    if obj.is_none() { Ok(None) } else { texts(obj, "places", "a list of sites and depots, or None").map(Some) }
+}
+
+text_arguments!(
+    months_from: "'fitting' or 'delivery'",
+);
+arguments!(one_day as chrono::NaiveDate: as_of, counted_on, due_by);
+arguments!(one_number as f64: chance, handling_cost);
+arguments!(whole_or_none as Option<u64>: most_strikes);
+arguments!(small_or_none as Option<u32>: days_to_file, months);
+
+/// One place of a count, or None for all.
+pub(in crate::python) fn place(obj: &Bound<'_, PyAny>) -> PyResult<Option<String>> {
+    if obj.is_none() {
+        Ok(None)
+    } else {
+        word(obj, "place", "the name of a site or depot, or None").map(|t| Some(t.to_owned()))
+    }
+}
+
+/// The class that is asked for.
+pub(in crate::python) fn class_asked<'a>(obj: &'a Bound<'_, PyAny>) -> PyResult<&'a str> {
+    word(obj, "lamp_class", "the name of a lamp class")
+}
