@@ -7,14 +7,20 @@
 //! predicts how many of the lamps that burn today will fail. A planned age past the hour limit is held to the limit.
 
 mod counts;
+mod exposure;
 mod forecast;
 mod planned;
 mod prediction;
 mod renewal;
+mod screen;
 mod socket;
+mod stop;
 
 pub use counts::Count;
+pub use exposure::{Calendar, MonthAhead, Programme, SpanOfDays};
 pub(crate) use forecast::check as check_sockets;
 pub use forecast::{DrawsUsed, Forecast, Horizon, Period, SocketToday, forecast, forecast_over_draws};
 pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};
+pub use screen::Screen;
+pub use stop::StopDate;
