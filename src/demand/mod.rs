@@ -4,18 +4,29 @@
 //! the whole distribution of the number of lamps needed in each coming period; second and later changes of a screen
 //! count. [`forecast_over_draws`] mixes it over draws: screens are independent only within a draw. [`Count`] is the
 //! distribution of a whole number. [`planned_changes`] counts what is needed even if no lamp fails. [`failures_ahead`]
-//! predicts how many of the lamps that burn today will fail. A planned age past the hour limit is held to the limit.
+//! predicts how many of the lamps that burn today will fail. [`chain_forecast`] counts the lamps of a whole chain, by
+//! class, site, depot and calendar month, with programme hours ([`Programme`]) and stopping dates ([`StopDate`]);
+//! [`policy_wave`] sets two planned ages side by side. A planned age past the hour limit is held to the limit.
 
+mod ages;
+mod chain;
 mod counts;
 mod exposure;
 mod forecast;
+mod one_draw;
 mod planned;
 mod prediction;
 mod renewal;
 mod screen;
 mod socket;
 mod stop;
+mod wave;
+mod windows;
 
+pub use chain::{
+    ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
+    chain_forecast,
+};
 pub use counts::Count;
 pub use exposure::{Calendar, MonthAhead, Programme, SpanOfDays};
 pub(crate) use forecast::check as check_sockets;
@@ -24,3 +35,4 @@ pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};
 pub use screen::Screen;
 pub use stop::StopDate;
+pub use wave::{PolicyWave, WaveMonth, policy_wave};

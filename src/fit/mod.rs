@@ -105,4 +105,4 @@ pub use shape_bias::{BiasFactor, CensoringPlan, ShapeCorrection, shape_bias_fact
 pub use target::{Function, OfLife, Scale};
 pub use verdict::{FamilyAt, FamilyVerdict, family_verdict};
 pub use window::{WindowShare, WindowedLife};
-pub use world::{CauseLife, Draws, Method, Spread, World, over_draws};
+pub use world::{CauseLife, Draws, Method, Spread, World, each_draw, over_draws};

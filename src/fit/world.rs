@@ -195,3 +195,25 @@ pub fn over_draws<T: Send>(
     }
     Ok(spread)
 }
+
+/// Asks the same question of every drawn world in order, for answers too large to be kept: the question adds to its own
+/// sums. It should work in parallel inside. Returns how many draws had no answer.
+///
+/// # Errors
+/// A stop, or the first error if no draw has an answer.
+pub fn each_draw(draws: &dyn Draws, run: &Run, mut question: impl FnMut(&World) -> Result<()>) -> Result<usize> {
+    let (mut failed, mut first) = (0, None);
+    for replicate in 0..draws.len() {
+        run.check()?;
+        if let Err(error) = draws.world(replicate).and_then(|world| question(&world)) {
+            run.check()?;
+            failed += 1;
+            first.get_or_insert(error);
+        }
+        run.step();
+    }
+    match first {
+        Some(error) if failed == draws.len() => Err(error),
+        _ => Ok(failed),
+    }
+}

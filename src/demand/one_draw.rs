@@ -1,0 +1,356 @@
+//! The lamps that one class needs in one world, place by place and month by month.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::ages::Ages;
+use super::chain::{SharedBy, SharedEffect, SharedOn, Where};
+use super::counts::Count;
+use super::exposure::{Calendar, Clock, Programme};
+use super::screen::Screen;
+use super::windows::{Changes, Lamp, LnReliability, MeansTo};
+use crate::base::error::{Error, Kind, Place, Result};
+use crate::base::run::Run;
+use crate::fit::World;
+use crate::policy::WorldCurve;
+
+/// Screens of a site that are worked out and added in one go.
+const BLOCK: usize = 64;
+
+/// Points and weights of the Gauss-Hermite rule of 7 points for a standard normal (zeros of the Hermite polynomial He7).
+const NORMAL: [(f64, f64); 7] = [
+    (-3.750_439_717_725_742, 0.000_548_268_855_972_218),
+    (-2.366_759_410_734_541, 0.030_757_123_967_586_5),
+    (-1.154_405_394_739_968, 0.240_123_178_605_012_7),
+    (0.0, 0.457_142_857_142_857_14),
+    (1.154_405_394_739_968, 0.240_123_178_605_012_7),
+    (2.366_759_410_734_541, 0.030_757_123_967_586_5),
+    (3.750_439_717_725_742, 0.000_548_268_855_972_218),
+];
+
+/// Lamps needed in one stretch of days.
+#[derive(Clone, Debug)]
+pub(super) struct Amount {
+    /// Needed, planned, failures.
+    pub(super) counts: [Count; 3],
+    pub(super) planned_cost: f64,
+    pub(super) failure_cost: f64,
+    pub(super) hours: f64,
+}
+
+impl Amount {
+    pub(super) fn needed(&self) -> &Count {
+        let [needed, _, _] = &self.counts;
+        needed
+    }
+
+    pub(super) fn mixed(parts: &[(f64, &Self)]) -> Self {
+        let [a, b, c] = [0, 1, 2].map(|kind| {
+            let counts: Vec<_> = parts.iter().filter_map(|(w, p)| Some((*w, p.counts.get(kind)?))).collect();
+            Count::weighted(&counts)
+        });
+        let mean = |of: fn(&Self) -> f64| parts.iter().map(|(w, p)| w * of(p)).sum();
+        let (planned_cost, failure_cost) = (mean(|p| p.planned_cost), mean(|p| p.failure_cost));
+        Self { counts: [a, b, c], planned_cost, failure_cost, hours: mean(|p| p.hours) }
+    }
+
+    /// The sum of independent amounts.
+    fn sum_of(parts: &[&Self]) -> Self {
+        let counts =
+            [0, 1, 2].map(|kind| Count::sum_of(parts.iter().filter_map(|p| p.counts.get(kind).cloned()).collect()));
+        let sum = |of: fn(&Self) -> f64| parts.iter().map(|p| of(p)).sum();
+        let (planned_cost, failure_cost) = (sum(|p| p.planned_cost), sum(|p| p.failure_cost));
+        Self { counts, planned_cost, failure_cost, hours: sum(|p| p.hours) }
+    }
+}
+
+/// The answer of one world.
+#[derive(Debug)]
+pub(super) struct InWorld {
+    pub(super) places: Vec<Vec<Amount>>,
+    pub(super) step_hours: f64,
+    pub(super) changes_per_hour: f64,
+}
+
+/// One place with the screens of the class there.
+#[derive(Debug)]
+pub(super) struct PlaceLaid {
+    pub(super) place: Where,
+    pub(super) screens: usize,
+    pub(super) due_now: usize,
+    /// Places of the level below: none for a site.
+    parts: Vec<usize>,
+}
+
+/// One screen of the class, its clock in hours at the start and at each end of a month, and at its stopping dates.
+#[derive(Debug)]
+struct Laden {
+    age_hours: Option<f64>,
+    at: Vec<f64>,
+    /// (hours at the stopping date, whether that is the as-of date, chance); empty where it stays.
+    stops: Vec<(f64, bool, f64)>,
+}
+
+/// The screens of one class, laid out over sites and over the calendar.
+#[derive(Debug)]
+pub(super) struct Laid<'a> {
+    screens: Vec<Laden>,
+    /// Blocks of screens by site: (site, first screen, one past the last).
+    blocks: Vec<(usize, usize, usize)>,
+    places: Vec<PlaceLaid>,
+    /// Number of sites, which stand last among the places.
+    sites: usize,
+    calendar: &'a Calendar,
+}
+
+/// Lays the screens of a class out.
+pub(super) fn lay_out<'a>(
+    screens: &[Screen],
+    class: &str,
+    planned_age: f64,
+    calendar: &'a Calendar,
+    programmes: &BTreeMap<String, Programme>,
+) -> Result<Laid<'a>> {
+    let plain = Programme::default();
+    let clocks: BTreeMap<&str, Clock> =
+        programmes.iter().map(|(name, p)| (name.as_str(), Clock::new(calendar, p))).collect();
+    let ordinary = Clock::new(calendar, &plain);
+    let mut rows: Vec<(usize, &Screen)> = screens.iter().enumerate().filter(|(_, s)| s.class == class).collect();
+    rows.sort_by(|a, b| (&a.1.depot, &a.1.site).cmp(&(&b.1.depot, &b.1.site)));
+    let ends = calendar.ends();
+    let mut problems = Vec::new();
+    let mut laden = Vec::with_capacity(rows.len());
+    for (row, screen) in &rows {
+        let programme = screen.programme.as_deref().and_then(|name| programmes.get(name)).unwrap_or(&plain);
+        let own = (!screen.spans.is_empty()).then(|| {
+            let spans = programme.spans.iter().chain(&screen.spans).copied().collect();
+            Clock::new(calendar, &Programme { spans, ..programme.clone() })
+        });
+        let shared = screen.programme.as_deref().and_then(|name| clocks.get(name)).unwrap_or(&ordinary);
+        let clock = own.as_ref().unwrap_or(shared);
+        let place = Place::input("screens").row(*row as u64 + 1).column("hours_per_week");
+        problems.extend(clock.too_long(screen.hours_per_week, place));
+        let hours = |day: usize| clock.at(day) * screen.hours_per_week / 7.0;
+        let stop = |(day, chance)| (hours(calendar.days_to(day)), day == calendar.as_of(), chance);
+        laden.push(Laden {
+            age_hours: screen.age_hours,
+            at: ends.iter().map(|d| hours(*d)).collect(),
+            stops: screen.stop.iter().flat_map(super::stop::StopDate::outcomes).map(stop).collect(),
+        });
+    }
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems));
+    }
+    Ok(placed(&rows, laden, planned_age, calendar))
+}
+
+/// The places: the chain, its depots, its sites.
+fn placed<'a>(rows: &[(usize, &Screen)], screens: Vec<Laden>, planned_age: f64, calendar: &'a Calendar) -> Laid<'a> {
+    let place = |place| PlaceLaid { place, screens: 0, due_now: 0, parts: Vec::new() };
+    let mut chain = place(Where::Chain);
+    let (mut depots, mut sites, mut blocks) = (Vec::new(), Vec::new(), Vec::new());
+    let mut start = 0;
+    for depot in rows.chunk_by(|a, b| a.1.depot == b.1.depot) {
+        let mut of_depot = place(Where::Depot(depot.first().map(|s| s.1.depot.clone()).unwrap_or_default()));
+        for site in depot.chunk_by(|a, b| a.1.site == b.1.site) {
+            let mut of_site = place(Where::Site(site.first().map(|s| s.1.site.clone()).unwrap_or_default()));
+            of_site.screens = site.len();
+            of_site.due_now = site.iter().filter(|s| s.1.age_hours.is_none_or(|a| a >= planned_age)).count();
+            of_depot.due_now += of_site.due_now;
+            chain.due_now += of_site.due_now;
+            of_depot.parts.push(sites.len());
+            of_depot.screens += site.len();
+            chain.screens += site.len();
+            let end = start + site.len();
+            let mut from = start;
+            while from < end {
+                let to = (from + BLOCK).min(end);
+                blocks.push((sites.len(), from, to));
+                from = to;
+            }
+            start = end;
+            sites.push(of_site);
+        }
+        chain.parts.push(depots.len());
+        depots.push(of_depot);
+    }
+    let (first_depot, first_site) = (1, 1 + depots.len());
+    for part in &mut chain.parts {
+        *part += first_depot;
+    }
+    for part in depots.iter_mut().flat_map(|d| &mut d.parts) {
+        *part += first_site;
+    }
+    let count = sites.len();
+    let places = std::iter::once(chain).chain(depots).chain(sites).collect();
+    Laid { screens, blocks, places, sites: count, calendar }
+}
+
+impl Laid<'_> {
+    pub(super) fn places(&self) -> &[PlaceLaid] {
+        &self.places
+    }
+
+    /// Hours of the fullest horizon, and of the fullest month, of any screen.
+    fn longest(&self) -> (f64, f64) {
+        let all = self.screens.iter().filter_map(|s| s.at.last().copied()).fold(0.0, f64::max);
+        let months = self.screens.iter().flat_map(|s| s.at.windows(2));
+        let month = |w: &[f64]| w.last().copied().unwrap_or(0.0) - w.first().copied().unwrap_or(0.0);
+        (all, months.map(month).fold(0.0, f64::max))
+    }
+
+    /// Lamps needed at each place in each month and over all months, with what stands behind them.
+    pub(super) fn in_world(
+        &self,
+        world: &World,
+        planned_age: f64,
+        shared: Option<SharedEffect>,
+        run: &Run,
+    ) -> Result<InWorld> {
+        let curve = WorldCurve::new(world)?;
+        let factors: Vec<(f64, f64)> = match shared {
+            Some(effect) => NORMAL.iter().map(|(z, w)| ((effect.spread * z).exp(), *w)).collect(),
+            None => vec![(1.0, 1.0)],
+        };
+        let on_hours = shared.is_some_and(|s| s.on == SharedOn::Hours);
+        let (by_chain, by_site) =
+            (shared.is_some_and(|s| s.by == SharedBy::Chain), shared.is_some_and(|s| s.by == SharedBy::Site));
+        let mut largest_step: f64 = 0.0;
+        let mut cases: Vec<(f64, Vec<Vec<Amount>>)> = Vec::new();
+        for (factor, weight) in factors {
+            run.check()?;
+            let (hazard, hours) = if on_hours { (1.0, factor) } else { (factor, 1.0) };
+            let ln_reliability = |age: f64| hazard * curve.ln_reliability(age);
+            let (all, month) = self.longest();
+            let oldest = self.screens.iter().filter_map(|s| s.age_hours).fold(0.0, f64::max);
+            let ahead = (all * hours).max(1.0);
+            let ages = Ages::new(&curve, &ln_reliability, planned_age, oldest, ahead, month * hours)?;
+            largest_step = largest_step.max(ages.step);
+            let sites = self.sites_of(&ages, &ln_reliability, planned_age, hours, curve.planned_cost());
+            cases.push((weight, if by_site { sites } else { self.upwards(sites) }));
+        }
+        let mixed = |cases: &[(f64, Vec<Vec<Amount>>)]| -> Vec<Vec<Amount>> {
+            let places = cases.first().map_or(0, |c| c.1.len());
+            let months = cases.first().and_then(|c| c.1.first()).map_or(0, Vec::len);
+            let one = |p: usize, m: usize| {
+                let parts: Vec<_> = cases.iter().filter_map(|(w, c)| Some((*w, c.get(p)?.get(m)?))).collect();
+                Amount::mixed(&parts)
+            };
+            (0..places).map(|p| (0..months).map(|m| one(p, m)).collect()).collect()
+        };
+        let places = match cases.len() {
+            1 => cases.pop().map(|c| c.1).unwrap_or_default(),
+            _ if by_chain => mixed(&cases),
+            _ => self.upwards(mixed(&cases)),
+        };
+        let changes_per_hour = 1.0 / curve.up_to(planned_age)?.exposure_hours;
+        Ok(InWorld { places, step_hours: largest_step, changes_per_hour })
+    }
+
+    /// Lamps needed at each site.
+    fn sites_of(
+        &self,
+        ages: &Ages,
+        ln_reliability: &LnReliability<'_>,
+        planned_age: f64,
+        hours: f64,
+        planned_cost: f64,
+    ) -> Vec<Vec<Amount>> {
+        let blocks: Vec<Vec<Amount>> = self
+            .blocks
+            .par_iter()
+            .map(|(_, from, to)| {
+                let screens = self.screens.get(*from..*to).unwrap_or(&[]);
+                let each: Vec<Vec<Changes>> =
+                    screens.iter().map(|s| s.changes(ages, ln_reliability, planned_age, hours)).collect();
+                let months = self.calendar.months().len() + 1;
+                (0..months)
+                    .map(|m| {
+                        let changes: Vec<&Changes> = each.iter().filter_map(|c| c.get(m)).collect();
+                        let counts = [0, 1, 2].map(|kind| {
+                            let parts = changes.iter().filter_map(|c| c.chances.get(kind));
+                            Count::sum_of(parts.map(|p| Count::of_known(p)).collect())
+                        });
+                        let [_, planned, _] = &counts;
+                        let planned_cost = planned.mean() * planned_cost;
+                        let (failure_cost, hours) =
+                            (changes.iter().map(|c| c.failure_cost).sum(), changes.iter().map(|c| c.hours).sum());
+                        Amount { counts, planned_cost, failure_cost, hours }
+                    })
+                    .collect()
+            })
+            .collect();
+        let mut by_site: Vec<Vec<&Vec<Amount>>> = vec![Vec::new(); self.sites];
+        for ((site, _, _), amounts) in self.blocks.iter().zip(&blocks) {
+            if let Some(list) = by_site.get_mut(*site) {
+                list.push(amounts);
+            }
+        }
+        by_site.iter().map(|parts| added(parts)).collect()
+    }
+
+    /// The depots and the chain above the sites.
+    fn upwards(&self, sites: Vec<Vec<Amount>>) -> Vec<Vec<Amount>> {
+        let first = self.places.len() - self.sites;
+        let depots: Vec<Vec<Amount>> = self
+            .places
+            .get(1..first)
+            .unwrap_or(&[])
+            .par_iter()
+            .map(|d| added(&d.parts.iter().filter_map(|p| sites.get(*p - first)).collect::<Vec<_>>()))
+            .collect();
+        let chain = added(&depots.iter().collect::<Vec<_>>());
+        std::iter::once(chain).chain(depots).chain(sites).collect()
+    }
+}
+
+/// The sums, month by month, of independent places.
+fn added(parts: &[&Vec<Amount>]) -> Vec<Amount> {
+    let months = parts.first().map_or(0, |p| p.len());
+    (0..months)
+        .into_par_iter()
+        .map(|m| Amount::sum_of(&parts.iter().filter_map(|p| p.get(m)).collect::<Vec<_>>()))
+        .collect()
+}
+
+impl Laden {
+    /// Changes in each month, and over all months.
+    fn changes(&self, ages: &Ages, ln_reliability: &LnReliability<'_>, planned_age: f64, hours: f64) -> Vec<Changes> {
+        let young = self.age_hours.filter(|a| *a < planned_age);
+        let lamp = young.and_then(|age| Lamp::new(ages, ln_reliability, age));
+        let due = lamp.is_none();
+        let Some(lamp) = lamp.or_else(|| Lamp::new(ages, ln_reliability, 0.0)) else { return Vec::new() };
+        let means = |h: f64| lamp.means_to(h * hours / ages.step, ln_reliability);
+        let between = |from: &MeansTo, to: &MeansTo, first: bool| {
+            let changes = lamp.changes(from, to);
+            if due && first { changes.and_one_planned() } else { changes }
+        };
+        // (hours, means) at the start and at each end of a month.
+        let ends: Vec<(f64, MeansTo)> = self.at.iter().map(|h| (*h, means(*h))).collect();
+        let period = |from: &(f64, MeansTo), to: &(f64, MeansTo), first: bool| {
+            if self.stops.is_empty() {
+                return between(&from.1, &to.1, first);
+            }
+            let mut sum = Changes::empty();
+            let mut whole = 0.0;
+            for &(at, today, chance) in &self.stops {
+                if today || (at <= from.0 && !first) {
+                    sum.add_case(chance, &Changes::none());
+                } else if at >= to.0 {
+                    whole += chance;
+                } else {
+                    sum.add_case(chance, &between(&from.1, &means(at), first));
+                }
+            }
+            if whole > 0.0 {
+                sum.add_case(whole, &between(&from.1, &to.1, first));
+            }
+            sum
+        };
+        let pairs = ends.iter().zip(ends.iter().skip(1)).enumerate();
+        let months = pairs.map(|(m, (from, to))| period(from, to, m == 0));
+        let whole = ends.first().zip(ends.last()).map(|(from, to)| period(from, to, true));
+        months.chain(whole).collect()
+    }
+}
