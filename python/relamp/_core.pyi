@@ -2415,6 +2415,133 @@ class FitCheck:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class ChainForecast:
+    """Lamps needed by a chain, by class, site, depot and calendar month, as whole distributions; made by
+    `chain_forecast`.
+    """
+
+    def __len__(self) -> int:
+        """Number of calendar months."""
+    @property
+    def lamp_classes(self) -> list[str]:
+        """Names of the lamp classes in order."""
+    def count(
+        self,
+        lamp_class: str,
+        *,
+        depot: str | None = None,
+        site: str | None = None,
+        month: int | None = None,
+        kind: str = "needed",
+    ) -> Count:
+        """Lamps of a class needed in the whole chain, at the sites of a depot, or at one site.
+
+        Parameters
+        ----------
+        lamp_class : str
+            The lamp class.
+        depot, site : str, optional
+            One of them, or none for the whole chain.
+        month : int, optional
+            From 1, the first, to the number of months; without it all months together.
+        kind : str
+            What is counted: 'needed', 'planned' or 'failures'.
+
+        Returns
+        -------
+        Count
+
+        Raises
+        ------
+        InputError
+            For a class, place, month or kind that was not forecast.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> chain = relamp.chain_forecast(
+        ...     {"X": (world, 2000.0, limit)}, lamp_class=["X", "X"], site=["north", "south"],
+        ...     age_hours=[100.0, 1900.0], hours_per_week=70.0, as_of="2026-01-01", months=3,
+        ... )
+        >>> round(chain.count("X", site="south", month=1).mean, 2)
+        1.0
+        >>> round(chain.count("X").mean, 2)
+        1.06
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PolicyWave:
+    """The one-off wave of lamps of one class when the planned age changes; made by `policy_wave`."""
+
+    @property
+    def lamp_class(self) -> str:
+        """The lamp class."""
+    @property
+    def old_age_hours(self) -> float:
+        """Planned age before, hours."""
+    @property
+    def new_age_hours(self) -> float:
+        """Planned age after, hours."""
+    @property
+    def due_at_once(self) -> int:
+        """Lamps that become due at once; below 0, that are no longer due."""
+    @property
+    def passed(self) -> str | None:
+        """Last day of the month in which the wave has passed, as text; None where the horizon ends before."""
+    @property
+    def echo(self) -> str | None:
+        """First day of the month in which lamps changed together come due again, as text; None where none shows."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Forecast:
     """Lamps needed for one class, period by period, as whole distributions; made by `forecast`."""
 
@@ -8198,6 +8325,131 @@ def fit_known_shape(
     >>> two = relamp.fit_known_shape(relamp.lives([300.0, 400.0, 500.0], [300.0, 400.0, None]), shape=2.0)
     >>> two.scale
     500.0
+    """
+
+def chain_forecast(
+    plans: Mapping[str, tuple[World | Draws, float, HourLimit]],
+    *,
+    lamp_class: Column,
+    site: Column,
+    age_hours: Column,
+    hours_per_week: float | Column,
+    as_of: date | str,
+    months: int = 12,
+    depot: Column | None = None,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
+    shared_by: str | None = None,
+    shared_on: str = "hazard",
+    shared_spread: float = 0.0,
+    progress: Progress | None = None,
+) -> ChainForecast:
+    """Lamps needed by a chain, by class, site, depot and calendar month, as whole distributions.
+
+    The clock of a screen runs by its programme hours: weekly hours / 7 x factor of the month x factors of spans x
+    (1 + growth)^(years from the as-of date). Within a draw screens are independent and their numbers are convolved;
+    over draws the distributions are mixed. process_sd is the root of the mean variance within a draw, parameter_sd
+    the spread over draws of the mean.
+
+    Parameters
+    ----------
+    plans : dict
+        For each lamp class a World or Draws, the age of the planned change in hours, and the HourLimit that holds it.
+    lamp_class, site : array-like
+        Names, one for each screen.
+    age_hours : array-like
+        Ages of the lamps at the start of the as-of date, hours; a missing one (None, null) is not known and counts as
+        due.
+    hours_per_week : float or array-like
+        Programme hours of an ordinary week, 0 to 168.
+    as_of : date or str
+        The first day.
+    months : int
+        Calendar months ahead, 1 to 240; the first runs from the as-of date to its end.
+    depot, programme : array-like, optional
+        Names, one for each screen; a missing programme stands for the same hours every day.
+    programmes : dict, optional
+        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+        and growth_per_year (a share).
+    stop : list, optional
+        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+        or a dict of days with chances that sum to 1.
+    shared_by : str, optional
+        'site' or 'chain': who shares a circumstance that the model does not know.
+    shared_on : str
+        'hazard' or 'hours': what it multiplies.
+    shared_spread : float
+        Standard deviation of the logarithm of its factor, 0 to 1.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    ChainForecast
+
+    Raises
+    ------
+    InputError
+        For every wrong row at once: a class without a plan, a stop before the as-of date, hours of more than a day.
+    DomainError
+        For another number of months than 1 to 240.
+    RefusedError
+        Where one screen would need too many lamps, or no draw gave an answer.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> chain = relamp.chain_forecast(
+    ...     {"X": (world, 2000.0, limit)}, lamp_class=["X", "X"], site=["north", "south"],
+    ...     age_hours=[100.0, 1900.0], hours_per_week=70.0, as_of="2026-01-01", months=3,
+    ...     stop=[None, "2026-01-05"],
+    ... )
+    >>> len(chain), round(chain.count("X", site="south").mean, 3)
+    (3, 0.016)
+    """
+
+def policy_wave(old: ChainForecast, new: ChainForecast) -> list[PolicyWave]:
+    """The one-off wave of lamps when the planned age changes: two forecasts of the same screens, class by class.
+
+    One-off lamps of a month = after - before - hours of the month x (1 / M(new age) - 1 / M(old age)); M(T): mean hours
+    from one change to the next. A lower age brings lamps forward at once and needs more for good; only the first is a
+    wave.
+
+    Parameters
+    ----------
+    old, new : ChainForecast
+        The same screens and months under the old and under the new planned ages.
+
+    Returns
+    -------
+    list of PolicyWave
+        One for each lamp class.
+
+    Raises
+    ------
+    InputError
+        For forecasts of other classes, months or screens.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> lamps = {"lamp_class": ["X"] * 20, "site": ["north"] * 20, "age_hours": [100.0 * i for i in range(20)]}
+    >>> old, new = (
+    ...     relamp.chain_forecast(
+    ...         {"X": (world, age, limit)}, **lamps, hours_per_week=70.0, as_of="2026-01-01", months=6
+    ...     )
+    ...     for age in (2000.0, 1500.0)
+    ... )
+    >>> wave = relamp.policy_wave(old, new)[0]
+    >>> wave.due_at_once, wave.passed
+    (5, '2026-02-28')
     """
 
 def forecast(

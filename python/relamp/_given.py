@@ -9,6 +9,7 @@ __all__ = ["must_be", "named"]
 
 # Which call makes each result.
 _MADE_BY = {
+    "ChainForecast": "relamp.chain_forecast",
     "CostBars": "relamp.cost_bars",
     "CostCurve": "relamp.cost_curve",
     "Curve": "relamp.product_limit",
@@ -20,6 +21,7 @@ _MADE_BY = {
     "Life": "Fit.life or relamp.life",
     "LikelihoodRegion": "Fit.region",
     "PlannedAge": "relamp.planned_age",
+    "PolicyWave": "relamp.policy_wave",
     "PooledGroups": "relamp.pool_groups",
     "ProbabilityPlot": "relamp.probability_plot",
     "ProfileCurve": "Fit.profile_curve",

@@ -16,6 +16,7 @@ mod arrays;
 mod caps;
 mod claims;
 mod claims_ahead;
+mod chain;
 mod clocks;
 mod compare;
 mod corrected;
@@ -82,6 +83,7 @@ mod _core {
     use super::claims::{PyClaimList, PyClaimTerms, PyCover, claim_list, claim_terms, cover};
     #[pymodule_export]
     use super::claims_ahead::{PyClaimsAhead, claims_ahead};
+    use super::chain::{PyChainForecast, PyPolicyWave, chain_forecast, policy_wave};
     #[pymodule_export]
     use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]

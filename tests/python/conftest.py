@@ -58,6 +58,26 @@ def world() -> relamp.World:
     return relamp.world({"burst": burst, "dim": dim}, relamp.costs(950.0, burst=5200.0, dim=1250.0))
 
 
+def small_chain(planned_age_hours: float = 2000.0) -> relamp.ChainForecast:
+    """Two screens of a chain over two months."""
+    life = relamp.life("weibull", shape=3.0, scale=4000.0)
+    world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    return relamp.chain_forecast(
+        {"X": (world, planned_age_hours, limit)},
+        lamp_class=["X", "X"],
+        site=["<script>", "south"],
+        age_hours=[100.0, None],
+        hours_per_week=70.0,
+        as_of="2026-01-01",
+        months=2,
+    )
+
+
+def small_wave() -> relamp.PolicyWave:
+    return relamp.policy_wave(small_chain(), small_chain(1500.0))[0]
+
+
 @pytest.fixture(scope="session")
 def results(
     base: relamp.Tally, world: relamp.World, limit: relamp.HourLimit, low: list[float], high: list[float | None]
@@ -81,6 +101,8 @@ def results(
         relamp.cost_curve(world, limit),
         relamp.Count.poisson(3.0),
         relamp.forecast(world, [100.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit),
+        small_chain(),
+        small_wave(),
         relamp.stock_level(relamp.Count.poisson(3.0), service_target=0.95),
         small_play(world, limit),
         read_small_log(),

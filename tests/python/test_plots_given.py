@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 import relamp
-from relamp import plots, plots_groups, plots_model, plots_policy, plots_watch
+from relamp import plots, plots_demand, plots_groups, plots_model, plots_policy, plots_watch
 
 AGES = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
 TALLY = relamp.lives(AGES, covariates={"site": ["a", "b"] * 6})
@@ -30,6 +30,9 @@ WRONG: list[tuple[Callable[..., Any], tuple[Any, ...], str, str]] = [
     (plots_model.families, (CURVE, FIT), "fits", "relamp.fit"),
     (plots_model.residuals, (FIT,), "residuals", "relamp.residuals"),
     (plots_model.dial, (FIT,), "answer", "RemovalDial.b_life"),
+    (plots_demand.fan, (CURVE, "X"), "chain", "relamp.chain_forecast"),
+    (plots_demand.kinds, (CURVE, "X"), "chain", "relamp.chain_forecast"),
+    (plots_demand.wave, (CURVE,), "wave", "relamp.policy_wave"),
     (plots_policy.cost, (CURVE, FIT), "curve", "relamp.cost_curve"),
     (plots_policy.bars, (CURVE,), "bars", "relamp.cost_bars"),
     (plots_policy.endings, (CURVE,), "endings", "relamp.endings_by_age"),

@@ -41,6 +41,8 @@ CLASSES = [
     "CostCurve",
     "Count",
     "Forecast",
+    "ChainForecast",
+    "PolicyWave",
     "PlayedFleet",
     "StockAdvice",
     "Reading",

@@ -258,6 +258,7 @@ text_arguments!(
     family: FAMILY,
     form: "'full', 'pro_rata' or 'stepped'",
     group: "the name of a group",
+    kind: "'needed', 'planned' or 'failures'",
     more_in: "the name of a group",
     name: "a name",
     narrow: FAMILY,
@@ -265,6 +266,7 @@ text_arguments!(
     regression_on: "'age' or 'share'",
     rule: "'median' or 'benard'",
     scale: "'plain', 'positive' or 'share'",
+    shared_on: "'hazard' or 'hours'",
     sides: "'both', 'lower' or 'upper'",
     source: "where the hours are printed, in words",
     stratum: "the name of a stratum",
@@ -276,13 +278,16 @@ text_arguments!(
     wide: FAMILY,
 );
 text_or_none_arguments!(
+    depot: "the name of a depot",
     extrapolate_because: "a reason in words",
     lamp_class: "the name of a lamp class",
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
+    shared_by: "'site' or 'chain'",
     since: "a day such as '2025-03-17'",
     single: "'constant_over_life'",
+    site: "the name of a site",
 );
 endings_arguments!(endings, failure_endings, failures);
 
@@ -343,14 +348,14 @@ pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
 }
 
 arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order, window_days);
-arguments!(size as usize: n, period, periods, points, replicate, replicates);
-arguments!(size_or_none as Option<usize>: draws);
+arguments!(size as usize: months, n, period, periods, points, replicate, replicates);
+arguments!(size_or_none as Option<usize>: draws, month);
 arguments!(one_number as f64:
     age, age_hours, current, days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau, gradient,
     hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
-    show_hours, stage_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
+    shared_spread, show_hours, stage_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, block_cost, calendar_days, calendar_first_day, calendar_from_hours,
