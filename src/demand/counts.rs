@@ -5,6 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 
+mod made;
+
 /// Entries at either end of a sum of counts below this are dropped: they are far below rounding, and on their way to 0
 /// they would pass numbers so small that arithmetic slows down a hundredfold.
 const DROPPED: f64 = 1e-30;

@@ -22,6 +22,7 @@ mod socket;
 mod stop;
 mod wave;
 mod windows;
+mod until;
 
 pub use chain::{
     ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
@@ -36,3 +37,4 @@ pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};
 pub use screen::Screen;
 pub use stop::StopDate;
 pub use wave::{PolicyWave, WaveMonth, policy_wave};
+pub(crate) use until::needed_until;

@@ -20,6 +20,7 @@ mod fit_uncertainty;
 mod group_tests;
 mod hazards;
 mod incidence_spread;
+mod last_buy;
 mod limit_stages;
 mod limits;
 mod lives;
