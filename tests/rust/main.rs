@@ -27,6 +27,7 @@ mod lives;
 mod mistakes;
 mod one_kind;
 mod pair;
+mod places;
 mod plots_predictions;
 mod policy;
 mod policy_caps;
