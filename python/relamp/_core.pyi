@@ -1,21 +1,17 @@
 """Types of the compiled part; `relamp` exports all of it."""
-
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from pathlib import Path
 from typing import Any, ClassVar, Self, TypeAlias, final, overload
-
 import numpy
 import numpy.typing
 import polars
 from typing_extensions import CapsuleType
-
 from relamp.typing import Column, Progress, TableLike
-
 _Array: TypeAlias = numpy.typing.NDArray[numpy.float64]
 _Counts: TypeAlias = numpy.typing.NDArray[numpy.uint64]
-
+_Conversion: TypeAlias = float | Sequence[tuple[float, float]] | None
 ENDINGS: tuple[str, ...]
 __build__: str
 __version__: str
@@ -566,6 +562,46 @@ class ClaimsAhead:
     @property
     def notes(self) -> list[tuple[str, str]]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class ClassCurve:
+    """What 0, 1, 2, ... lamps of one class lead to at their best places; made by `class_curve` or `one_place_curve`.
+
+    Its table holds a row for each number of lamps: those at the depot and at the sites, cost and shortfall.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def lamp(self) -> str:
+        """The lamp class."""
+    @property
+    def measure(self) -> str:
+        """What the shortfall counts: screens_waiting or dark_hours."""
+    def at_sites(self, number: int) -> list[int]:
+        """Lamps at each site where a number of lamps are held at their best places."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3423,6 +3459,75 @@ class KnownShapeFit:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class LastBuy:
+    """Lamps to buy once before the type ends; made by `last_buy`.
+
+    Its table holds a row for each quantity: what it leads to in shortage, leftover and cost.
+    """
+
+    @property
+    def buy(self) -> int:
+        """Lamps to buy: the quantity less those on hand."""
+    @property
+    def quantity(self) -> int:
+        """The quantity to hold, those on hand included, lamps."""
+    @property
+    def held(self) -> int:
+        """Lamps held once these are bought; more than the quantity where more is on hand."""
+    @property
+    def needed(self) -> Count:
+        """New lamps taken from the shelf until the end, those found unusable included."""
+    @property
+    def needed_plain(self) -> Count:
+        """The same if no freed lamp were used again and none were lost on the shelf."""
+    @property
+    def ratio(self) -> float:
+        """Share of futures in which the quantity is to suffice: 1 - risk, or the critical ratio of the costs."""
+    @property
+    def shortage_chance(self) -> float:
+        """Chance that more lamps are needed than held."""
+    @property
+    def expected_short(self) -> float:
+        """Mean lamps short."""
+    @property
+    def expected_left(self) -> float:
+        """Mean lamps left over, usable or not."""
+    @property
+    def cost(self) -> float | None:
+        """Mean cost of the lamps held and of those short, less money back; None where a risk sets the quantity."""
+    @property
+    def sentence(self) -> str:
+        """The advice in plain words."""
+    @property
+    def notes(self) -> list[str]:
+        """What may mislead."""
+    def saved_by(self, earlier: LastBuy, *, screens: int) -> dict[str, Any]:
+        """What the same fleet with some screens converted earlier saves."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class LeastRegret:
     """The age whose largest regret over a range of cost ratios is least; made by `least_regret`. No age in it passes
     the limit.
@@ -3953,6 +4058,96 @@ class Phases:
     def _repr_html_(self) -> str: ...
 
 @final
+class Places:
+    """Sites that are filled from one depot; made by `places`.
+
+    Its table holds a row for each site.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def sites(self) -> list[str]:
+        """Names of the sites, in order."""
+    @property
+    def maker_days(self) -> float | None:
+        """Mean days from the maker to the depot."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PlacesService:
+    """What stock at a depot and its sites leads to in the long run; made by `place_service`.
+
+    Its table holds a row for each site.
+    """
+
+    @property
+    def lamps(self) -> int:
+        """All lamps held, depot and sites."""
+    @property
+    def fill_rate(self) -> float:
+        """Share of all needs filled at once from the site's own shelf."""
+    @property
+    def screens_waiting(self) -> float:
+        """Mean screens that wait for a lamp, all sites."""
+    @property
+    def dark_hours_per_year(self) -> float:
+        """Mean programme hours a year that are dark for want of a lamp, all sites."""
+    @property
+    def depot_wait_days(self) -> float:
+        """Mean days that a site's order waits at the depot."""
+    @property
+    def method(self) -> str:
+        """How the lamps on their way were counted: exact, means or two_moments."""
+    @property
+    def notes(self) -> list[str]:
+        """What may mislead."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class PlannedAge:
     """The planned age of a lamp class and what it costs; made by `planned_age`. No age in it passes the limit.
 
@@ -4258,6 +4453,49 @@ class PlottingPositions:
     @property
     def lamps(self) -> int:
         """Lamps in the sample."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class Pooling:
+    """The sites with a shelf each, and the same lamps as one stock; made by `pooling`."""
+
+    @property
+    def lamps_saved(self) -> int:
+        """Lamps that one stock saves while no more screens wait."""
+    @property
+    def dark_hours_per_year(self) -> float:
+        """Mean dark programme hours a year with one stock."""
+    @property
+    def transfers_per_year(self) -> float:
+        """Transfers a year between sites that help each other, by a rule of thumb."""
+    @property
+    def cost_per_dark_hour_saved(self) -> float | None:
+        """Cost of the transfers for each dark hour they save; None where they save none."""
+    @property
+    def notes(self) -> list[str]:
+        """What may mislead."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5740,6 +5978,46 @@ class StockCount:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class StockMix:
+    """The best mix of whole lamps over classes; made by `best_mix`.
+
+    Its table holds a row for each class.
+    """
+
+    @property
+    def cost(self) -> float:
+        """What all lamps cost."""
+    @property
+    def shortfall(self) -> float:
+        """The shortfall of all classes: screens waiting, or dark hours a year."""
+    @property
+    def best(self) -> bool:
+        """Whether no other mix can be better; else so many were near that some were left out."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Study:
     """A study ready to run: one file that declares logs, lamp classes, costs and limits.
 
@@ -6539,6 +6817,42 @@ class World:
     def _repr_html_(self) -> str: ...
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
+def best_mix(curves: Sequence[ClassCurve], *, budget: float | None = None, shortfall: float | None = None) -> StockMix:
+    """The lamps of each class with the least shortfall for some money, or the least money for a shortfall.
+
+    Whole lamps, and the best of all mixes: the curves need not be convex.
+
+    Parameters
+    ----------
+    curves : list of ClassCurve
+        One for each class, all with the same measure.
+    budget : float, optional
+        Money that may be spent, cost at least 0. Either this or the shortfall.
+    shortfall : float, optional
+        Screens waiting or dark hours a year that may be left, at least 0.
+
+    Returns
+    -------
+    StockMix
+
+    Raises
+    ------
+    InputError
+        For both goals or none, a goal below 0, no class, and classes with different measures.
+    RefusedError
+        Where the most lamps of all curves leave more than the shortfall.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curves = [
+    ...     relamp.one_place_curve(relamp.Count.poisson(1.0), lamp="4 kW", unit_cost=5.0, most_lamps=9),
+    ...     relamp.one_place_curve(relamp.Count.poisson(4.0), lamp="2 kW", unit_cost=1.0, most_lamps=9),
+    ... ]
+    >>> relamp.best_mix(curves, budget=10.0).frame()["lamps"].to_list()
+    [1, 5]
+    """
+
 def best_visit_age(
     world: World,
     limit: HourLimit,
@@ -6729,6 +7043,38 @@ def bootstrap(
     >>> interval = replicates.interval(b_life=10.0, level=0.9)
     >>> interval.low < interval.estimate < interval.high
     True
+    """
+
+def buy_steps(curves: Sequence[ClassCurve], *, budget: float) -> Table:
+    """Buys where money does most, step by step, until the next step passes the budget.
+
+    Parameters
+    ----------
+    curves : list of ClassCurve
+        One for each class, all with the same measure.
+    budget : float
+        Money that may be spent, cost at least 0.
+
+    Returns
+    -------
+    Table
+        One row for each step: the class bought, its lamps after the step, money spent, shortfall of all classes, and
+        the shortfall taken away for each unit of money.
+
+    Raises
+    ------
+    InputError
+        For a budget below 0 or missing, no class, and classes with different measures.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curves = [
+    ...     relamp.one_place_curve(relamp.Count.poisson(1.0), lamp="4 kW", unit_cost=5.0, most_lamps=9),
+    ...     relamp.one_place_curve(relamp.Count.poisson(4.0), lamp="2 kW", unit_cost=1.0, most_lamps=9),
+    ... ]
+    >>> relamp.buy_steps(curves, budget=11.0).frame()["lamp"].to_list()[-2:]
+    ['2 kW', '4 kW']
     """
 
 def capped_age(
@@ -7041,6 +7387,55 @@ def claims_ahead(
     (1, 74.23)
     """
 
+def class_curve(
+    places: Places,
+    *,
+    lamp: str,
+    unit_cost: float,
+    most_lamps: int,
+    measure: str = "screens_waiting",
+    method: str | None = None,
+) -> ClassCurve:
+    """What each number of lamps of a class leads to when depot and sites share them best.
+
+    For each depot stock the lamps left go to the sites one by one, each where it takes away most; all depot stocks are
+    tried, since waiting screens are not convex in them.
+
+    Parameters
+    ----------
+    places : Places
+        The sites and their lead times.
+    lamp : str
+        Name of the lamp class.
+    unit_cost : float
+        Price of a lamp, above 0.
+    most_lamps : int
+        Lamps up to which the curve goes, at most 1,000.
+    measure : str
+        What the shortfall counts: `screens_waiting`, or `dark_hours` a year.
+    method : str, optional
+        As for `place_service`.
+
+    Returns
+    -------
+    ClassCurve
+
+    Raises
+    ------
+    InputError
+        For a price that is not above 0, more than 1,000 lamps, and another measure or method.
+    RefusedError
+        As for `place_service`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> places = relamp.places(["north", "south"], [0.05, 0.05], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
+    >>> curve = relamp.class_curve(places, lamp="2 kW", unit_cost=700.0, most_lamps=6)
+    >>> curve.frame()["depot"].to_list()
+    [0, 0, 0, 0, 0, 1, 2]
+    """
+
 def compare_ages(
     draws: Draws,
     limit: HourLimit,
@@ -7142,6 +7537,41 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     >>> table = relamp.compare_fits(tally, fits=fits)
     >>> table.frame()["family"].to_list()[-1]
     'exponential'
+    """
+
+def compare_last_buys(buys: Mapping[str, LastBuy]) -> Table:
+    """Last buys side by side, the first one the base of what the others save.
+
+    Parameters
+    ----------
+    buys : dict
+        `LastBuy` by a name of the scenario.
+
+    Returns
+    -------
+    Table
+        One row for each: lamps to buy and held, mean needed, chance of a shortage, mean lamps short and left, cost, and
+        the lamps held less than in the first.
+
+    Raises
+    ------
+    InputError
+        For no scenario, or what is no `LastBuy`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1000.0, source="invented data sheet")
+    >>> def buy(day):
+    ...     return relamp.last_buy(
+    ...         world, [500.0, 800.0], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+    ...         convert_days=[day, day], risk=0.05,
+    ...     )
+    >>> table = relamp.compare_last_buys({"as planned": buy(700.0), "a year earlier": buy(335.0)})
+    >>> table.frame()["lamps_saved"].to_list()
+    [0, 8]
     """
 
 def compare_pair(
@@ -7290,6 +7720,36 @@ def compare_pair_costs(
     >>> given = {"costs": cheap, "other_costs": dear, "limit": limit, "other_limit": limit}
     >>> relamp.compare_pair_costs(pair, **given, common_age_hours=1200.0).verdict
     'first_cheaper'
+    """
+
+def convert_earlier(
+    convert_days: Sequence[_Conversion],
+    earlier: Mapping[int, float],
+) -> list[list[tuple[float, float]]]:
+    """Days of conversion with some screens converted earlier, in the form that `last_buy` takes.
+
+    Parameters
+    ----------
+    convert_days : list
+        Days of conversion as for `last_buy`.
+    earlier : dict
+        New day, in days from today, by the place of the screen in the list, from 0. A day that was sooner stays.
+
+    Returns
+    -------
+    list
+        Pairs of a day and its chance for each screen.
+
+    Raises
+    ------
+    InputError
+        For a screen that is not in the list, and a day before today.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.convert_earlier([[(50.0, 0.4), (500.0, 0.6)], None], {0: 100.0})
+    [[(50.0, 0.4), (100.0, 0.6)], []]
     """
 
 def cost_bars(
@@ -8812,6 +9272,102 @@ def incidence_test(
     ([15, 5], True)
     """
 
+def last_buy(
+    model: World | Draws,
+    age_hours: Column,
+    *,
+    hours_per_week: Column,
+    planned_age_hours: float,
+    limit: HourLimit,
+    end_days: float,
+    convert_days: Sequence[_Conversion] | None = None,
+    risk: float | None = None,
+    price: float | None = None,
+    cost_short: float | None = None,
+    money_back: float | None = None,
+    on_hand: int = 0,
+    slip: Sequence[tuple[float, float]] | None = None,
+    least_hours_left: float | None = None,
+    shelf_loss_per_year: float = 0.0,
+    plays: int = 4000,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> LastBuy:
+    """Lamps to buy once, for all that will be needed until the last screen is converted or the time ends.
+
+    A lamp is changed at the planned age or at failure; the lamps needed are the changes of each screen until it is
+    converted or the time ends, as a whole distribution. At a risk the quantity is the least with P(needed > it) at
+    most the risk; by costs the least with P(needed <= quantity) >= (cost_short - price) / (cost_short - money_back),
+    where money comes back for lamps that still work. With `least_hours_left` a lamp freed by conversion goes to the
+    shelf with its age, and is fitted after a failure before a new one. A lamp short counts as had from elsewhere at
+    once.
+
+    Parameters
+    ----------
+    model : World or Draws
+        With draws, screens are independent within a draw and the distributions are mixed over draws.
+    age_hours : array-like
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    planned_age_hours : float
+        Age of the planned change, hours; held to the limit.
+    limit : HourLimit
+        The age that no lamp may pass.
+    end_days : float
+        Days from today until no lamp of the type is needed or to be had any more, 0 to 7,310.
+    convert_days : list, optional
+        For each screen the days from today to its conversion, None for none, or pairs of a day and its chance;
+        what is left of the chances means no conversion before the end.
+    risk : float, optional
+        Greatest chance of a shortage, above 0 and below 1. Either this or the three costs.
+    price : float, optional
+        Cost of a lamp in the last buy.
+    cost_short : float, optional
+        Cost of each lamp short, above the price: a lamp from elsewhere, an earlier conversion or lost shows.
+    money_back : float, optional
+        Money back for each usable lamp left, below the price; a cost where below 0.
+    on_hand : int
+        New lamps on the shelf today.
+    slip : list, optional
+        Pairs of a shift in days of all conversions alike and its chance, the chances summing to 1.
+    least_hours_left : float, optional
+        Hours below the planned age from which a freed lamp is used again; without it none is.
+    shelf_loss_per_year : float
+        Share of stored lamps that becomes unusable in a year, 0 or more and below 1.
+    plays : int
+        How many times the fleet is played where lamps are reused or lost on the shelf, 100 to a million.
+    seed : int
+        Seed of the plays.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    LastBuy
+
+    Raises
+    ------
+    InputError
+        For another model than a world or draws, a conversion before today, chances outside 0 to 1 or summing to more
+        than 1, costs out of order, and whatever else is out of range.
+    DomainError
+        For an end further than 20 years.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1000.0, source="invented data sheet")
+    >>> buy = relamp.last_buy(
+    ...     world, [500.0, 800.0, None], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+    ...     convert_days=[400.0, [(300.0, 0.5), (500.0, 0.5)], None], risk=0.05,
+    ... )
+    >>> buy.buy, buy.shortage_chance < 0.05
+    (18, True)
+    """
+
 def least_regret(
     world: World,
     limit: HourLimit,
@@ -9097,6 +9653,38 @@ def lives(
     2
     """
 
+def one_place_curve(on_way: Count, *, lamp: str, unit_cost: float, most_lamps: int) -> ClassCurve:
+    """What each number of lamps leads to at one place without a depot.
+
+    Parameters
+    ----------
+    on_way : Count
+        Lamps on their way: those needed over the lead time.
+    lamp : str
+        Name of the lamp class.
+    unit_cost : float
+        Price of a lamp, above 0.
+    most_lamps : int
+        Lamps up to which the curve goes, at most 1,000.
+
+    Returns
+    -------
+    ClassCurve
+        Its shortfall is E(on way - lamps)+, screens waiting.
+
+    Raises
+    ------
+    InputError
+        For a price that is not above 0, and more than 1,000 lamps.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> curve = relamp.one_place_curve(relamp.Count.poisson(1.0), lamp="2 kW", unit_cost=700.0, most_lamps=2)
+    >>> [round(x, 4) for x in curve.frame()["shortfall"]]
+    [1.0, 0.3679, 0.1036]
+    """
+
 def phases(
     tally: Tally,
     *,
@@ -9106,6 +9694,103 @@ def phases(
     progress: Progress | None = None,
 ) -> Phases:
     """Compares one Weibull life with two that meet at an age: a line with one bend on a probability plot."""
+
+def place_service(
+    places: Places,
+    *,
+    depot_stock: int,
+    stock: Mapping[str, int],
+    method: str | None = None,
+) -> PlacesService:
+    """What stock at a depot and its sites leads to in the long run.
+
+    Lamps on their way to the depot are Poisson; what the depot is short of falls to the sites by their shares and adds
+    to what is on its own way to each. Waiting screens = E(on way - stock)+, fill rate = P(on way <= stock - 1), ready
+    rate = P(on way <= stock), dark hours a year = waiting screens x programme hours a day x 365.25.
+
+    Parameters
+    ----------
+    places : Places
+        The sites and their lead times.
+    depot_stock : int
+        Lamps the depot holds, at least 0.
+    stock : dict
+        Lamps by site; a site that is not named holds none.
+    method : str, optional
+        `exact` for needs by chance; `means`, a Poisson count with the right mean, which understates waiting; or
+        `two_moments`, with the right mean and variance. Without it exact where it can be, else two moments.
+
+    Returns
+    -------
+    PlacesService
+
+    Raises
+    ------
+    InputError
+        For a site that is not there, lamps that are no whole numbers of at least 0, and another method.
+    RefusedError
+        For a ratio of variance to mean outside 0.8 to 2, and `exact` where needs do not come by chance.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> places = relamp.places(["north", "south"], [0.05, 0.05], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
+    >>> few = relamp.place_service(places, depot_stock=0, stock={"north": 1, "south": 1})
+    >>> more = relamp.place_service(places, depot_stock=4, stock={"north": 1, "south": 1})
+    >>> few.method, more.dark_hours_per_year < few.dark_hours_per_year / 5
+    ('exact', True)
+    """
+
+def places(
+    sites: Sequence[str],
+    needed_per_day: Column,
+    *,
+    maker_days: float | None = None,
+    depot_days: Column | None = None,
+    hours_per_day: Column,
+    variance_to_mean: Column | None = None,
+    local_share: Column | None = None,
+    local_days: Column | None = None,
+) -> Places:
+    """Sites that hold spares and are filled from one depot.
+
+    Each lamp taken is ordered anew at once, one by one; first come is first filled.
+
+    Parameters
+    ----------
+    sites : list of str
+        Names of the sites, each once.
+    needed_per_day : array-like
+        Mean lamps needed a day at each site, at least 0.
+    maker_days : float, optional
+        Mean days from the maker to the depot; needed unless every site buys nearby only.
+    depot_days : float or array-like, optional
+        Days from the depot to each site; needed unless it buys nearby only.
+    hours_per_day : float or array-like
+        Programme hours a day of one screen, which are dark while it waits, 0 to 24.
+    variance_to_mean : float or array-like
+        Variance of the lamps needed in a time over their mean, at least 0; 1 where needs come by chance.
+    local_share : float or array-like
+        Share of needs filled from a dealer nearby, 0 to 1.
+    local_days : float or array-like, optional
+        Days from that dealer.
+
+    Returns
+    -------
+    Places
+
+    Raises
+    ------
+    InputError
+        For a name that is blank or stands twice, numbers out of range, and a lead time that is needed and missing.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> places = relamp.places(["north", "south"], [0.05, 0.08], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
+    >>> places.sites
+    ['north', 'south']
+    """
 
 def planned_age(
     world: World,
@@ -9532,6 +10217,52 @@ def pool_groups(
     ['a', 'b', 'c', 'd', 'e', 'f']
     >>> all(abs(1 - ratio) <= abs(1 - raw) for ratio, raw in zip(frame["ratio"], frame["raw_ratio"]))
     True
+    """
+
+def pooling(
+    places: Places,
+    *,
+    depot_stock: int,
+    stock: Mapping[str, int],
+    transfer_cost: float,
+    method: str | None = None,
+) -> Pooling:
+    """What one stock for all sites saves, or emergency transfers between sites do.
+
+    Waiting screens with one stock = E(X - S)+, X the lamps on their way to all sites and S all lamps at the sites; the
+    lamps for the same are the fewest with which no more screens wait than apart. A transfer takes no time.
+
+    Parameters
+    ----------
+    places : Places
+        The sites and their lead times.
+    depot_stock : int
+        Lamps the depot holds, at least 0.
+    stock : dict
+        Lamps by site; a site that is not named holds none.
+    transfer_cost : float
+        Cost of one transfer, at least 0.
+    method : str, optional
+        As for `place_service`.
+
+    Returns
+    -------
+    Pooling
+
+    Raises
+    ------
+    InputError
+        For a site that is not there, lamps that are no whole numbers of at least 0, and a cost below 0.
+    RefusedError
+        As for `place_service`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> places = relamp.places(list("abcd"), [0.05] * 4, maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
+    >>> pooled = relamp.pooling(places, depot_stock=0, stock=dict.fromkeys("abcd", 2), transfer_cost=60.0)
+    >>> pooled.lamps_saved
+    2
     """
 
 def posterior(
@@ -10840,6 +11571,60 @@ def two_clocks(
     >>> clocks = relamp.two_clocks(tally, strikes_per_hour="rate", level=0.9)
     >>> clocks.low < 2.0 < clocks.high
     True
+    """
+
+def used_spares(
+    model: World | Draws,
+    age_hours: Column,
+    *,
+    ending: Sequence[str],
+    limit: HourLimit,
+    until_hours: float,
+    progress: Progress | None = None,
+) -> Table:
+    """Used lamps as emergency spares: which may serve, and the chance that each lasts until the next delivery.
+
+    A lamp may serve only if it was taken out on plan, to be moved or for a conversion, with hours left below the limit.
+    It keeps its age. lasts = R(a + u) / R(a) where a + u is within the limit, else 0; a: hours burned, u: hours until
+    the delivery.
+
+    Parameters
+    ----------
+    model : World or Draws
+        With draws, chances are means over draws.
+    age_hours : array-like
+        Hours burned; a missing one (None, null) is not known, and the lamp may not serve.
+    ending : list of str
+        Why each was taken out, words of `ENDINGS`.
+    limit : HourLimit
+        The age that no lamp may pass.
+    until_hours : float
+        Programme hours until the next delivery, at least 0.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    Table
+        One row for each lamp, in order: age, ending, verdict (`serves`, `reaches_limit`, `at_limit`, `ending` or
+        `age_unknown`), hours left below the limit, chance to last, mean hours it would burn until then.
+
+    Raises
+    ------
+    InputError
+        For another model than a world or draws, ages below 0, a word that is no ending, and columns of unequal length.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> spares = relamp.used_spares(
+    ...     world, [900.0, 900.0, 1990.0], ending=["converted", "flicker", "planned"], limit=limit, until_hours=100.0
+    ... )
+    >>> spares.frame()["verdict"].to_list()
+    ['serves', 'ending', 'reaches_limit']
     """
 
 def visit_rule_cost(

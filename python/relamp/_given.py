@@ -10,6 +10,7 @@ __all__ = ["must_be", "named"]
 # Which call makes each result.
 _MADE_BY = {
     "ChainForecast": "relamp.chain_forecast",
+    "ClassCurve": "relamp.class_curve",
     "CostBars": "relamp.cost_bars",
     "CostCurve": "relamp.cost_curve",
     "Curve": "relamp.product_limit",
@@ -18,6 +19,7 @@ _MADE_BY = {
     "Fit": "relamp.fit",
     "HazardResiduals": "relamp.residuals",
     "Incidence": "relamp.incidence",
+    "LastBuy": "relamp.last_buy",
     "Life": "Fit.life or relamp.life",
     "LikelihoodRegion": "Fit.region",
     "PlannedAge": "relamp.planned_age",

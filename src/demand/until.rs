@@ -11,6 +11,9 @@ use crate::policy::WorldCurve;
 /// A screen with the days at which it may stop burning: (day, chance), the chances summing to 1, no day past the end.
 pub(crate) type Stopping<'a> = (&'a SocketToday, Vec<(f64, f64)>);
 
+/// Hours a week, whether the lamp is due, its age, and the days at which the screen may stop.
+type Kind<'a> = (f64, bool, f64, &'a [(f64, f64)]);
+
 /// Lamps needed by screens that each burn until a day of its own, if lamps are changed at an age or at failure.
 ///
 /// The grid is that of a forecast with one period of the same length, so that a fleet in which nothing stops gives the
@@ -24,7 +27,7 @@ pub(crate) fn needed_until(screens: &[Stopping<'_>], world: &World, planned_age:
     let mut curve = WorldCurve::new(world)?;
     let due =
         |s: &SocketToday| s.age_hours.is_none_or(|a| a >= planned_age || curve.ln_reliability(a) == f64::NEG_INFINITY);
-    let mut kinds: Vec<(f64, bool, f64, &[(f64, f64)])> = screens
+    let mut kinds: Vec<Kind<'_>> = screens
         .iter()
         .map(|(s, stops)| {
             let due = due(s);

@@ -32,12 +32,14 @@ mod groups;
 mod hazards;
 mod incidence;
 mod intake;
+mod last_buy;
 mod life;
 mod lives;
 mod money;
 mod over_time;
 mod pair;
 mod plain;
+mod places;
 mod policy;
 mod pooling;
 mod posterior;
@@ -114,6 +116,8 @@ mod _core {
     #[pymodule_export]
     use super::incidence::{PyIncidence, incidence};
     #[pymodule_export]
+    use super::last_buy::{PyLastBuy, compare_last_buys, convert_earlier, last_buy, used_spares};
+    #[pymodule_export]
     use super::life::{PyLife, family_in_words, life};
     #[pymodule_export]
     use super::lives::{PyTally, lives};
@@ -128,6 +132,11 @@ mod _core {
     };
     #[pymodule_export]
     use super::pair::{PyPairCost, PyPairFit, compare_pair, compare_pair_costs, failures_to_see};
+    #[pymodule_export]
+    use super::places::{
+        PyClassCurve, PyPlaces, PyPlacesService, PyPooling, PyStockMix, best_mix, buy_steps, class_curve,
+        one_place_curve, place_service, places, pooling,
+    };
     #[pymodule_export]
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
     #[pymodule_export]

@@ -100,7 +100,7 @@ impl EarlierConversion {
                 problem.got(screens).expected("two last buys that differ in days only"),
             ));
         }
-        let lamps = |buy: &LastBuy| buy.held.lamps as i64;
+        let lamps = |buy: &LastBuy| i64::try_from(buy.held.lamps).unwrap_or(i64::MAX);
         let cost_saved = now.held.cost.zip(earlier.held.cost).map(|(now, earlier)| now - earlier);
         Ok(Self {
             screens: screens as u64,

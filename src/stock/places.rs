@@ -1,6 +1,7 @@
 //! Sites that are filled from one depot: what stock where leads to.
 
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 use serde::{Deserialize, Serialize};
 
@@ -107,6 +108,19 @@ pub struct PlacesService {
     pub dark_hours_per_year: f64,
     /// What may mislead.
     pub notes: Vec<String>,
+}
+
+impl Sound for Places {
+    fn check(&self, c: &mut Checks) {
+        if let Err(error) = Places::check(self) {
+            for problem in error.problems() {
+                let place = &problem.place;
+                let column = place.column.as_deref().unwrap_or(&place.input);
+                let field = place.row.map_or_else(|| column.to_owned(), |row| format!("sites[{}].{column}", row - 1));
+                c.need(&field, false, problem.got.as_str(), "what is taken when it is made");
+            }
+        }
+    }
 }
 
 impl Sound for SiteService {
@@ -276,11 +290,11 @@ impl Places {
             let (own, own_variance) = site.own();
             match method {
                 PlacesMethod::Exact => {
-                    if !parts.contains_key(&share.to_bits()) {
-                        parts.insert(share.to_bits(), split(&at_depot, share)?);
-                    }
-                    let own = Count::poisson(own)?;
-                    Ok(parts.get(&share.to_bits()).map_or_else(|| own.clone(), |part| own.plus(part)))
+                    let part = match parts.entry(share.to_bits()) {
+                        Entry::Occupied(known) => known.into_mut(),
+                        Entry::Vacant(new) => new.insert(split(&at_depot, share)?),
+                    };
+                    Ok(Count::poisson(own)?.plus(part))
                 }
                 PlacesMethod::Means => Count::poisson(own + share * mean),
                 PlacesMethod::TwoMoments => of_moments(

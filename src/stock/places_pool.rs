@@ -69,7 +69,7 @@ impl Sound for Pooling {
 /// transfers a day = P(X < S) x sum of needed_i e_i,  e_i = share of time in which shelf i is empty
 /// e_i = loss(s_i, (needed_i + lent_i) x days on the way),  lent_i = sum over j != i of needed_j e_j w_i / (1 - e_i)
 /// ```
-/// loss(s, a): the Erlang loss formula; w_i: shares of what is lent, by stock times the chance to have some.
+/// loss(s, a): the Erlang loss formula; `w_i`: shares of what is lent, by stock times the chance to have some.
 /// A transfer takes no time beside the way from the depot, so that a screen waits only while no site holds a lamp.
 ///
 /// # Errors

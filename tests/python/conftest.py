@@ -187,6 +187,7 @@ def results(
         relamp.pool_groups(sites, by="site", draws=500, seed=1),
         *money_results(world, limit),
         *claim_results(world, limit),
+        *stock_results(),
         pair,
         relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
     ]
@@ -232,6 +233,11 @@ def claim_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         ),
         relamp.stock_count(count, counted_on="2026-01-31"),
     ]
+def stock_results() -> list[Any]:
+    """A last buy, and spares at several places."""
+    import arguments_stock
+
+    return arguments_stock.results()
 
 
 def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:

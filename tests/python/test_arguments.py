@@ -11,6 +11,7 @@ from typing import Any
 import arguments_claims as claims
 import arguments_demand as demand
 import arguments_policy as policy
+import arguments_stock as stock
 import conftest
 import numpy as np
 import pytest
@@ -82,6 +83,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "profile_corrected seed": ("seed", lambda x: corrected(b_life=10.0, seed=x)),
     **policy.WHOLE,
     **demand.WHOLE,
+    **stock.WHOLE,
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
     "bootstrap seed": ("seed", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=x)),
     "distance_test replicates": ("replicates", lambda x: relamp.distance_test(TALLY, replicates=x, seed=1)),
@@ -146,6 +148,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **claims.NUMBERS,
     **policy.NUMBERS,
     **demand.NUMBERS,
+    **stock.NUMBERS,
     "watch ratio": ("ratio", lambda x: relamp.watch(EXPECTED, ratio=x)),
     "watch false_alarms_a_year": ("false_alarms_a_year", lambda x: relamp.watch(EXPECTED, false_alarms_a_year=x)),
     "cost planned": ("planned", relamp.costs),
@@ -272,6 +275,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 
 OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **policy.OPTIONAL,
+    **stock.OPTIONAL,
     "RemovalDial.planned_age oldest_at_risk_hours": (
         "oldest_at_risk_hours",
         lambda x: TURNS["planned_age"](oldest_at_risk_hours=x),

@@ -14,6 +14,7 @@ import pytest
 import relamp
 
 MODULES = ("command", "plots", "plots_demand", "plots_groups", "plots_model", "plots_policy", "plots_watch", "report")
+MODULES = ("command", "plots", "plots_buy", "plots_groups", "plots_model", "plots_policy", "plots_watch", "report")
 
 # Nothing can be refused here: they take nothing, or only what is looked up and may be missing.
 NOTHING_RAISED = {

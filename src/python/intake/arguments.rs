@@ -259,6 +259,8 @@ text_arguments!(
     form: "'full', 'pro_rata' or 'stepped'",
     group: "the name of a group",
     kind: "'needed', 'planned' or 'failures'",
+    lamp: "the name of a lamp class",
+    measure: "'screens_waiting' or 'dark_hours'",
     more_in: "the name of a group",
     name: "a name",
     narrow: FAMILY,
@@ -281,6 +283,7 @@ text_or_none_arguments!(
     depot: "the name of a depot",
     extrapolate_because: "a reason in words",
     lamp_class: "the name of a lamp class",
+    method: "'exact', 'means' or 'two_moments'",
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
@@ -342,6 +345,30 @@ pub(in crate::python) fn from_visit_age(obj: &Bound<'_, PyAny>) -> PyResult<f64>
     one_number(obj, At { input: "visit_age_hours", column: "" })
 }
 
+/// The price of a lamp where money plays a part, or none.
+pub(in crate::python) fn price_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<f64>> {
+    number_or_none(obj, At { input: "price", column: "" })
+}
+
+/// Names of sites.
+pub(in crate::python) fn site_names(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "sites", "a list of names, such as ['north', 'south']")
+}
+
+/// Why used lamps were taken out.
+pub(in crate::python) fn used_endings(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
+    texts(obj, "ending", "a list of endings, such as ['planned', 'converted']")
+}
+
+/// Lamps by site.
+pub(in crate::python) fn stock_by_site(obj: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, u64>> {
+    let at = At { input: "stock", column: "" };
+    let expected = "a dict of whole numbers by site, such as {'north': 2}";
+    let given: BTreeMap<String, Bound<'_, PyAny>> =
+        obj.extract().map_err(|_| at.refuse("python.type", "not a dict by site", &shown(obj), expected))?;
+    given.into_iter().map(|(site, n)| Ok((site, count(&n, at)?))).collect()
+}
+
 /// How many draws to keep, where some number must be given.
 pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
@@ -350,18 +377,27 @@ pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
 arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order, window_days);
 arguments!(size as usize: months, n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws, month);
+arguments!(count as u64:
+    allowed, depot_stock, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,
+    window_days,
+);
+arguments!(size as usize: n, period, periods, plays, points, replicate, replicates, screens);
+arguments!(size_or_none as Option<usize>: draws);
 arguments!(one_number as f64:
-    age, age_hours, current, days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau, gradient,
-    hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
+    age, age_hours, current, days, end_days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau,
+    gradient, hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
     shared_spread, show_hours, stage_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
+    shelf_loss_per_year, show_hours, stage_hours, tau, threshold, to_tau, transfer_cost, unit_cost, until_hours,
+    upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
-    average_life_hours, b_life, block_cost, calendar_days, calendar_first_day, calendar_from_hours,
-    common_age_hours, given_survival_to, hazard, hours, hours_per_year, limit_hours, maximum_hours, most_before_age,
-    most_in_show, oldest_at_risk_hours, quantile, rate_per_hour, rate_per_year, reliability, todays_rule_hours,
-    visit_age_hours, visits_days, visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
+    average_life_hours, b_life, block_cost, budget, calendar_days, calendar_first_day, calendar_from_hours,
+    common_age_hours, cost_short, given_survival_to, hazard, hours, hours_per_year, least_hours_left, limit_hours,
+    maker_days, maximum_hours, money_back, most_before_age, most_in_show, oldest_at_risk_hours, quantile,
+    rate_per_hour, rate_per_year, reliability, risk, shortfall, todays_rule_hours, visit_age_hours, visits_days,
+    visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
 );
 
 /// A day, as a date or as a text such as "2026-01-31".
