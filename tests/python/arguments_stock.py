@@ -88,7 +88,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = cases(
-    last_buy=(bought, ("planned_age_hours", "end_days", "shelf_loss_per_year")),
+    last_buy=(bought, ("hours_per_week", "planned_age_hours", "end_days", "shelf_loss_per_year")),
     pooling=(pooled, ("transfer_cost",)),
     class_curve=(curve, ("unit_cost",)),
     one_place_curve=(one_place, ("unit_cost",)),
@@ -105,3 +105,14 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "best_mix shortfall": ("shortfall", lambda x: relamp.best_mix([CURVE], shortfall=x)),
     "buy_steps budget": ("budget", lambda x: relamp.buy_steps([CURVE], budget=x)),
 }
+
+TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = cases(
+    class_curve=(curve, ("lamp", "measure")),
+    one_place_curve=(one_place, ("lamp",)),
+)
+
+OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = cases(
+    place_service=(served, ("method",)),
+    pooling=(pooled, ("method",)),
+    class_curve=(curve, ("method",)),
+)

@@ -434,6 +434,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **claims.TEXTS,
     **policy.TEXTS,
     **demand.TEXTS,
+    **stock.TEXTS,
     **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
     **{
         f"{owner} scale": ("scale", lambda x, call=call: call(function=lambda life: life.mean, scale=x))
@@ -530,6 +531,7 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **claims.OPTIONAL_TEXTS,
     **policy.OPTIONAL_TEXTS,
     **demand.OPTIONAL_TEXTS,
+    **stock.OPTIONAL_TEXTS,
     "sockets_of lamp_class": ("lamp_class", lambda x: relamp.sockets_of(read_small_log(), lamp_class=x)),
     "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     **{
@@ -723,8 +725,9 @@ def test_a_limit_and_a_horizon_out_of_range_are_refused_by_their_argument() -> N
 def test_the_tables_above_hold_every_text_argument() -> None:
     covered = {tuple(case.split(" ")) for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for case in cases}
     names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
-    # Fits, what was read from logs, and labels of rows, which take a column.
+    # Fits, what was read from logs, what a lamp costs, and labels of rows, which take a column.
     things = {
+        ("cost_parts", "lamp"),
         ("likelihood_ratio", "narrow"),
         ("likelihood_ratio", "wide"),
         ("doubts", "reading"),
