@@ -163,7 +163,7 @@ result_class! {
         /// ...         end_days=730.0, convert_days=days, risk=0.05,
         /// ...     )
         /// >>> buy([400.0, 700.0]).saved_by(buy([400.0, 200.0]), screens=1)["lamps_saved"]
-        /// 4
+        /// 5
         #[pyo3(signature = (earlier, *, screens))]
         fn saved_by<'py>(
             &self,
@@ -390,7 +390,7 @@ fn no_model(input: &str, model: &Bound<'_, PyAny>) -> PyErr {
 /// ...     )
 /// >>> table = relamp.compare_last_buys({"as planned": buy(700.0), "a year earlier": buy(335.0)})
 /// >>> table.frame()["lamps_saved"].to_list()
-/// [0, 8]
+/// [0.0, 7.0]
 #[pyfunction]
 pub(super) fn compare_last_buys(buys: &Bound<'_, PyAny>) -> PyResult<Table> {
     let wrong =

@@ -481,7 +481,7 @@ result_class! {
         /// ... )
         /// >>> curve = relamp.class_curve(places, lamp="2 kW", unit_cost=700.0, most_lamps=6)
         /// >>> curve.at_sites(5)
-        /// [2, 2]
+        /// [1, 1]
         fn at_sites(&self, #[pyo3(from_py_with = args::number)] number: u64) -> PyResult<Vec<u64>> {
             let found = usize::try_from(number).ok().and_then(|n| self.0.points.get(n));
             let most = self.0.points.len().saturating_sub(1);
@@ -530,7 +530,7 @@ result_class! {
 /// >>> places = relamp.places(["north", "south"], [0.05, 0.05], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
 /// >>> curve = relamp.class_curve(places, lamp="2 kW", unit_cost=700.0, most_lamps=6)
 /// >>> curve.frame()["depot"].to_list()
-/// [0, 0, 0, 0, 0, 1, 2]
+/// [0, 1, 2, 3, 2, 3, 4]
 #[pyfunction]
 #[pyo3(signature = (places, *, lamp, unit_cost, most_lamps, measure="screens_waiting", method=None))]
 pub(super) fn class_curve(

@@ -167,8 +167,9 @@ fn check_point(c: &mut Checks, point: &CurvePoint) {
 /// };
 /// let places = Places { maker_days: Some(20.0), sites: vec![site("north"), site("south")] };
 /// let curve = class_curve("2 kW", 700.0, &places, 6, Measure::ScreensWaiting, None)?;
-/// assert_eq!((curve.points[2].depot, &curve.points[2].sites[..]), (0, &[1, 1][..]));
-/// assert_eq!((curve.points[5].depot, &curve.points[5].sites[..]), (1, &[2, 2][..]));
+/// // Two lamps do most at the depot, which both sites can draw on; of four, each site holds one.
+/// assert_eq!((curve.points[2].depot, &curve.points[2].sites[..]), (2, &[0, 0][..]));
+/// assert_eq!((curve.points[4].depot, &curve.points[4].sites[..]), (2, &[1, 1][..]));
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn class_curve(

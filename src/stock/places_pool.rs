@@ -88,7 +88,7 @@ impl Sound for Pooling {
 /// };
 /// let places = Places { maker_days: Some(20.0), sites: ["a", "b", "c", "d"].map(site).into() };
 /// let pooled = pooling(&places, 0, &[2, 2, 2, 2], 60.0, None)?;
-/// // 4.4 lamps are on the way: 7 in one stock leave fewer screens waiting than two at each of four sites.
+/// // 4.4 lamps are on the way: 6 in one stock leave no more screens waiting than two at each of four sites.
 /// assert_eq!((pooled.lamps_for_the_same, pooled.lamps_saved), (6, 2));
 /// assert!(pooled.screens_waiting < pooled.apart.screens_waiting / 4.0);
 /// # Ok::<(), relamp::Error>(())
