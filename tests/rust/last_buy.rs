@@ -72,7 +72,7 @@ fn a_certain_day_of_conversion_ends_the_forecast_there() {
     let mean: f64 = screens
         .iter()
         .zip(days)
-        .map(|(s, d)| forecast(&[s.socket.clone()], &w, 1200.0, &limit(1e9), Horizon::days(d)).unwrap())
+        .map(|(s, d)| forecast(std::slice::from_ref(&s.socket), &w, 1200.0, &limit(1e9), Horizon::days(d)).unwrap())
         .map(|f| f.periods[0].needed.mean())
         .sum();
     close(got.needed.mean(), mean, 1e-4, 0.0);
@@ -111,7 +111,9 @@ fn linear_costs_give_the_critical_ratio_of_the_stored_cases() {
     // The weekly figures as they stand: 15 of them suffice at the ratio of example A.
     let weekly: Vec<u64> = inputs["weekly"].as_array().unwrap().iter().map(|x| x.as_u64().unwrap()).collect();
     let mut shares = vec![0.0; 23];
-    weekly.iter().for_each(|n| shares[*n as usize] += 1.0 / weekly.len() as f64);
+    for n in &weekly {
+        shares[*n as usize] += 1.0 / weekly.len() as f64;
+    }
     let needed = Count::from_probabilities(0, shares).unwrap();
     let (short, left) = (number(&inputs["A"]["cu"]), number(&inputs["A"]["co"]));
     let costs = BuyCosts { price: left, cost_short: left + short, money_back: 0.0 };

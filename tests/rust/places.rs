@@ -159,7 +159,7 @@ fn played(
     for (day, i) in needs {
         push(&mut ahead, day, Event::Need(i));
     }
-    let mut net: Vec<i64> = stock.iter().map(|s| *s as i64).collect();
+    let mut net: Vec<i64> = stock.iter().map(|s| i64::try_from(*s).unwrap()).collect();
     let mut shelf = depot;
     let mut queue: VecDeque<usize> = VecDeque::new();
     let mut area = vec![0.0; net.len()];
@@ -381,8 +381,11 @@ fn what_cannot_be_is_refused_by_name_and_all_at_once() {
     assert_eq!(class_curve("x", 0.0, &good, 2000, Measure::DarkHours, None).unwrap_err().problems().len(), 2);
     let curve = class_curve("x", 1.0, &good, 2, Measure::DarkHours, None).unwrap();
     assert_eq!(best_mix(&[], Goal::Budget(1.0)).unwrap_err().slug(), "stock.mix");
-    assert_eq!(best_mix(&[curve.clone()], Goal::Budget(f64::NAN)).unwrap_err().slug(), "stock.mix");
-    assert_eq!(best_mix(&[curve.clone()], Goal::Shortfall(0.0)).unwrap_err().slug(), "stock.not_enough_lamps");
+    assert_eq!(best_mix(std::slice::from_ref(&curve), Goal::Budget(f64::NAN)).unwrap_err().slug(), "stock.mix");
+    assert_eq!(
+        best_mix(std::slice::from_ref(&curve), Goal::Shortfall(0.0)).unwrap_err().slug(),
+        "stock.not_enough_lamps"
+    );
     let single = one_place_curve("y", 1.0, &Count::certain(1), 2).unwrap();
     assert_eq!(best_mix(&[curve, single], Goal::Budget(1.0)).unwrap_err().slug(), "stock.mix");
 }
