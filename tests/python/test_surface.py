@@ -85,6 +85,14 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "lamps",
         "terms",
         "counts",
+        "buys",
+        "convert_days",
+        "curves",
+        "earlier",
+        "needed_per_day",
+        "on_way",
+        "places",
+        "sites",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)
