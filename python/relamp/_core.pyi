@@ -9276,7 +9276,7 @@ def last_buy(
     model: World | Draws,
     age_hours: Column,
     *,
-    hours_per_week: Column,
+    hours_per_week: float | Column,
     planned_age_hours: float,
     limit: HourLimit,
     end_days: float,
@@ -9746,11 +9746,11 @@ def places(
     needed_per_day: Column,
     *,
     maker_days: float | None = None,
-    depot_days: Column | None = None,
-    hours_per_day: Column,
-    variance_to_mean: Column | None = None,
-    local_share: Column | None = None,
-    local_days: Column | None = None,
+    depot_days: float | Column | None = None,
+    hours_per_day: float | Column,
+    variance_to_mean: float | Column | None = None,
+    local_share: float | Column | None = None,
+    local_days: float | Column | None = None,
 ) -> Places:
     """Sites that hold spares and are filled from one depot.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from typing import Any
 
@@ -67,10 +68,14 @@ def results() -> list[Any]:
 def cases(**names: tuple[Callable[..., Any], tuple[str, ...]]) -> dict[str, tuple[str, Callable[[Any], Any]]]:
     """Arguments by name."""
     return {
-        f"{owner} {name}": (name, lambda x, call=call, name=name: call(**{name: x}))
+        f"{owner} {name}": (name, functools.partial(_with, call, name))
         for owner, (call, given) in names.items()
         for name in given
     }
+
+
+def _with(call: Callable[..., Any], name: str, value: Any) -> Any:
+    return call(**{name: value})
 
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
