@@ -56,6 +56,8 @@ mod simulate;
 mod small_samples;
 mod stock;
 mod stock_count;
+mod stock_rules;
+mod stock_simulated;
 mod structure;
 mod study;
 mod study_bounds;
