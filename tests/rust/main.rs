@@ -56,6 +56,7 @@ mod simulate;
 mod small_samples;
 mod stock;
 mod stock_count;
+mod stock_dated;
 mod stock_rules;
 mod stock_simulated;
 mod structure;
