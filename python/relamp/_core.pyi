@@ -1644,6 +1644,58 @@ class DarkMinutes:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class DatedStock:
+    """Planned changes with their orders, and the safety stock for what has no date; made by `dated_stock`."""
+
+    @property
+    def sentence(self) -> str:
+        """The result in plain words."""
+    @property
+    def dated_in_lead_time(self) -> int:
+        """Lamps whose date lies within the lead time: each must be on hand or on its way already."""
+    @property
+    def safety_stock(self) -> int:
+        """Lamps to hold beside the dated ones: the least that meet the target on each day looked at."""
+    @property
+    def safety_for_failures(self) -> int:
+        """The part for failures: what would do if every date were certain."""
+    @property
+    def safety_for_dates(self) -> int:
+        """The rest, for the spread of the dates."""
+    @property
+    def level(self) -> int:
+        """Dated lamps of the lead time plus safety stock: on hand and on order together."""
+    @property
+    def level_all_random(self) -> int:
+        """What a Poisson number of the same mean would hold: all demand taken as random."""
+    @property
+    def held_for_nothing(self) -> int:
+        """Lamps that taking all demand as random would have held beyond the level; below 0 where too few."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class DependentCurve:
     """Reliability by age if no lamp were taken out early, under a stated dependence; made by `dependent_curve`."""
 
@@ -1898,6 +1950,46 @@ class Draws:
         """The world at the estimates."""
     def world(self, replicate: int) -> World:
         """The world of one draw."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class EmergencyPlan:
+    """The base stock of least cost where missing lamps come by an emergency transfer; made by `best_emergency`."""
+
+    @property
+    def sentence(self) -> str:
+        """The advice in plain words."""
+    @property
+    def base_stock(self) -> int:
+        """Lamps on hand and on order, each ordered when used."""
+    @property
+    def emergency_share(self) -> float:
+        """Share of the lamps needed that come by transfer: the chance that the shelf is empty."""
+    @property
+    def total(self) -> float:
+        """Cost a year: holding, transfers and ordering; lamps bought cost the same at every stock and are left out."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -3528,6 +3620,52 @@ class LastBuy:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class LeadDemand:
+    """Lamps needed while an order is on its way, and until the next one can be placed; made by `lead_demand`."""
+
+    @property
+    def lead(self) -> Count:
+        """Lamps needed over the lead time."""
+    @property
+    def moment(self) -> Count:
+        """Lamps needed since the last order that has arrived, at a moment like any other."""
+    @property
+    def protected(self) -> Count:
+        """Lamps needed over lead time and review period."""
+    @property
+    def needed_a_day(self) -> float:
+        """Mean lamps needed a day."""
+    @property
+    def lead_time_days(self) -> float:
+        """Mean lead time, days."""
+    @property
+    def review_days(self) -> float:
+        """Days between two looks at the shelf; 0 where it is watched all the time."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class LeastRegret:
     """The age whose largest regret over a range of cost ratios is least; made by `least_regret`. No age in it passes
     the limit.
@@ -4453,6 +4591,51 @@ class PlottingPositions:
     @property
     def lamps(self) -> int:
         """Lamps in the sample."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class PoissonShortcut:
+    """A stock from the whole distribution of the number needed beside a Poisson one of the same mean; made by
+    `poisson_shortcut`.
+    """
+
+    @property
+    def level(self) -> int:
+        """Least stock that meets the target."""
+    @property
+    def shortcut_level(self) -> int:
+        """What the shortcut holds."""
+    @property
+    def stock_error(self) -> int:
+        """Lamps that the shortcut holds too many; below 0 where it holds too few."""
+    @property
+    def service_error(self) -> float:
+        """What the shortcut says too much, below 0 too little, of the service at the level."""
+    @property
+    def service_at_shortcut_level(self) -> float:
+        """Chance of no shortage with what the shortcut holds."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5828,6 +6011,52 @@ class ShapeCorrection:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class ShelfAge:
+    """How old lamps are when they are used, and what is lost on the shelf; made by `shelf_age`."""
+
+    @property
+    def mean_days(self) -> float | None:
+        """Mean days on the shelf; None where nothing is needed."""
+    @property
+    def expired_chance(self) -> float | None:
+        """Chance that a lamp lies longer than its shelf life before it is needed; None without one."""
+    @property
+    def expired_value_a_year(self) -> float | None:
+        """Price of the lamps that expire, a year."""
+    @property
+    def warranty_over_chance(self) -> float | None:
+        """Chance that the warranty has run out before a lamp is used; None without one."""
+    @property
+    def warranty_days_lost(self) -> float | None:
+        """Mean days of warranty that are gone when a lamp is used."""
+    @property
+    def warranty_value_lost_a_year(self) -> float | None:
+        """The same share of the price, a year."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Sockets:
     """Places that take lamp after lamp, each with the ages at which its lamp failed; made by `sockets` or `sockets_of`.
 
@@ -5926,6 +6155,59 @@ class StockAdvice:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class StockCosts:
+    """What holding, ordering and doing without cost; made by `stock_costs`."""
+
+    def price(self, quantity: int) -> float:
+        """Price of a lamp in an order of so many.
+
+        Parameters
+        ----------
+        quantity : int
+            Lamps in the order.
+
+        Returns
+        -------
+        float
+            Price of each of them.
+
+        Raises
+        ------
+        InputError
+            For what is not a whole number of at least 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> costs = relamp.stock_costs({1: 800.0, 12: 760.0})
+        >>> costs.price(11), costs.price(12)
+        (800.0, 760.0)
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class StockCount:
     """What a stock count holds, and the ledger that accounts for every row; made by `stock_count`.
 
@@ -5993,6 +6275,162 @@ class StockMix:
     @property
     def best(self) -> bool:
         """Whether no other mix can be better; else so many were near that some were left out."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class StockPlan:
+    """The rule of least cost at one place, and what other stocks cost; made by `best_reorder` and
+    `best_order_up_to`.
+    """
+
+    @property
+    def sentence(self) -> str:
+        """The rule in plain words."""
+    @property
+    def notes(self) -> list[str]:
+        """What stands beside the numbers and could mislead without."""
+    @property
+    def service(self) -> StockService:
+        """What the rule gives."""
+    @property
+    def stock_money(self) -> float:
+        """Money in the lamps on the shelf, on the mean."""
+    @property
+    def total(self) -> float:
+        """Cost of the rule a year: holding, ordering, doing without and lamps bought."""
+    def by_quantity(self) -> Table:
+        """The best base stock at every size of order that was looked at, or at every distance of level and order
+        point.
+
+        Returns
+        -------
+        Table
+            The columns of `table`.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> demand = relamp.lead_demand(0.2, lead_time_days=20.0)
+        >>> costs = relamp.stock_costs(800.0, money_rate=0.1, per_order=60.0, dark_day=400.0)
+        >>> relamp.best_reorder(demand, costs).by_quantity().columns[:3]
+        ['base_stock', 'quantity', 'order_up_to']
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class StockService:
+    """What a rule of ordering gives at one place on the long run; made by `stock_service`."""
+
+    @property
+    def order_point(self) -> int:
+        """Position (on hand and on order less lamps waited for) at which one orders: one below the base stock."""
+    @property
+    def no_stock_out_per_cycle(self) -> float:
+        """Chance that no screen waits for a lamp while one order is on its way: P(X <= order point), X needed over the
+        lead time; with reviews P(X <= position), X needed over lead time and review period.
+        """
+    @property
+    def no_screen_waiting(self) -> float:
+        """Share of time in which no screen waits for a lamp: P(X <= position)."""
+    @property
+    def fill_rate(self) -> float:
+        """Share of the lamps needed that are on the shelf when needed: P(X <= position - 1), exact where lamps are
+        needed by chance one at a time; with reviews 1 - (added mean waiting over a review period) / (mean needed
+        in it).
+        """
+    @property
+    def ready_rate(self) -> float:
+        """Share of time with at least one lamp on the shelf: P(X <= position - 1)."""
+    @property
+    def mean_waiting(self) -> float:
+        """Mean number of screens that wait for a lamp at a moment."""
+    @property
+    def waiting_sd(self) -> float:
+        """Standard deviation of that number."""
+    @property
+    def mean_on_hand(self) -> float:
+        """Mean lamps on the shelf."""
+    @property
+    def mean_wait_days(self) -> float | None:
+        """Mean days that a need waits, those met at once counted as 0; None where nothing is needed."""
+    @property
+    def orders_a_year(self) -> float:
+        """Orders placed a year of 365.25 days."""
+    @property
+    def dark_shows_a_year(self) -> float | None:
+        """Shows lost a year: mean waiting times hours played a year, over the hours of a show; None without a
+        programme.
+        """
+    def order(self, *, on_hand: int, on_order: int = 0, waiting: int = 0) -> int:
+        """Lamps to order now by the rule.
+
+        Parameters
+        ----------
+        on_hand, on_order, waiting : int
+            Lamps on the shelf, ordered and not yet there, and screens that wait for one; at least 0 each.
+
+        Returns
+        -------
+        int
+            Lamps.
+
+        Raises
+        ------
+        InputError
+            For what is not a whole number of at least 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> demand = relamp.lead_demand(0.2, lead_time_days=20.0)
+        >>> service = relamp.stock_service(demand, base_stock=3, quantity=4)
+        >>> service.order(on_hand=2, on_order=1), service.order(on_hand=2), service.order(on_hand=0, waiting=3)
+        (0, 4, 8)
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -6817,6 +7255,53 @@ class World:
     def _repr_html_(self) -> str: ...
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
+def best_emergency(
+    needed_a_day: float,
+    costs: StockCosts,
+    *,
+    lead_time_days: float | Column,
+    per_transfer: float,
+    weights: Column | None = None,
+) -> EmergencyPlan:
+    """The base stock of least yearly cost where a lamp that is not on the shelf is borrowed or sent by courier and
+    no screen waits.
+
+    The share of transfers is a^s / s! over the sum of a^k / k! for k up to s; a: lamps needed a day times the
+    mean lead time. Only that mean counts, whatever the distribution of the lead time.
+
+    Parameters
+    ----------
+    needed_a_day : float
+        Mean lamps needed a day, one at a time by chance, 0 to 1e6.
+    costs : StockCosts
+        What `stock_costs` gave; a lamp on the shelf must cost something.
+    lead_time_days : float or array-like
+        Days from placing an order to its arrival, 0 to 7,310.
+    per_transfer : float
+        What an emergency transfer costs beyond the price of the lamp.
+    weights : array-like, optional
+        How likely each lead time is; alike without it.
+
+    Returns
+    -------
+    EmergencyPlan
+        Its table holds every base stock: the cost curve.
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and a lamp on the shelf that costs nothing.
+    LimitError
+        Where the best stock would pass 100,000 lamps.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> costs = relamp.stock_costs(800.0, money_rate=0.1)
+    >>> relamp.best_emergency(0.1, costs, lead_time_days=20.0, per_transfer=150.0).base_stock
+    6
+    """
+
 def best_mix(curves: Sequence[ClassCurve], *, budget: float | None = None, shortfall: float | None = None) -> StockMix:
     """The lamps of each class with the least shortfall for some money, or the least money for a shortfall.
 
@@ -6851,6 +7336,98 @@ def best_mix(curves: Sequence[ClassCurve], *, budget: float | None = None, short
     ... ]
     >>> relamp.best_mix(curves, budget=10.0).frame()["lamps"].to_list()
     [1, 5]
+    """
+
+def best_order_up_to(
+    demand: LeadDemand, costs: StockCosts, *, hours_per_week: float | None = None, show_hours: float | None = None
+) -> StockPlan:
+    """The order point and level of least yearly cost where the shelf is looked at once a period: each review that
+    finds the position at or below the order point orders up to the level.
+
+    Parameters
+    ----------
+    demand : LeadDemand
+        What `lead_demand` gave with `review_days` above 0.
+    costs : StockCosts
+        What `stock_costs` gave, with one price; a lamp on the shelf must cost something.
+    hours_per_week : float, optional
+        Hours a screen plays a week, above 0 and at most 168, to count lost shows.
+    show_hours : float, optional
+        Hours that one show takes, above 0.
+
+    Returns
+    -------
+    StockPlan
+        Its table holds every order point with the level as far above it as the best: the cost curve.
+
+    Raises
+    ------
+    InputError
+        For a demand without reviews, several prices, lamps on the shelf that cost nothing, and lost shows with a
+        cost but no programme.
+    LimitError
+        Where levels lie more than 20,000 lamps above the order point.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> demand = relamp.lead_demand(0.2, lead_time_days=20.0, review_days=7.0)
+    >>> costs = relamp.stock_costs(800.0, money_rate=0.1, per_order=60.0, dark_day=400.0)
+    >>> relamp.best_order_up_to(demand, costs).service.order_point >= 8
+    True
+    """
+
+def best_reorder(
+    demand: LeadDemand,
+    costs: StockCosts,
+    *,
+    least_order: int = 1,
+    box_of: int = 1,
+    hours_per_week: float | None = None,
+    show_hours: float | None = None,
+) -> StockPlan:
+    """The order point and quantity of least yearly cost at one place, among whole boxes and orders of at least some
+    size.
+
+    The cost is that of ordering, of lamps on the shelf, of screens that wait, and of lamps bought. Every size of
+    order is searched that could cost less, and every price by itself, so the answer is the least.
+
+    Parameters
+    ----------
+    demand : LeadDemand
+        What `lead_demand` gave.
+    costs : StockCosts
+        What `stock_costs` gave; a lamp on the shelf must cost something.
+    least_order : int
+        Least lamps of an order, 1 or more.
+    box_of : int
+        Lamps in a box, 1 or more; orders are whole boxes.
+    hours_per_week : float, optional
+        Hours a screen plays a week, above 0 and at most 168, to count lost shows.
+    show_hours : float, optional
+        Hours that one show takes, above 0.
+
+    Returns
+    -------
+    StockPlan
+        Its table holds every base stock with the best quantity: the cost curve, and stock money against lost
+        shows.
+
+    Raises
+    ------
+    InputError
+        For lamps on the shelf that cost nothing, lost shows with a cost but no programme, an order or a box of 0
+        lamps.
+    LimitError
+        Where the best order would pass two million lamps.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> demand = relamp.lead_demand(0.2, lead_time_days=20.0)
+    >>> costs = relamp.stock_costs(800.0, holding_a_year=80.0, dark_day=2.0)
+    >>> relamp.best_reorder(demand, costs).sentence
+    'hold 7 lamps on hand and on order; order each lamp when it is used'
     """
 
 def best_visit_age(
@@ -8045,6 +8622,73 @@ def dark_minutes(planned: float, **by_ending: float) -> DarkMinutes:
     >>> dark = relamp.dark_minutes(45.0, burst=360.0)
     >>> dark.planned, dark.by_ending
     (45.0, {'burst': 360.0})
+    """
+
+def dated_stock(
+    world: World,
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    planned_age_hours: float,
+    limit: HourLimit,
+    lead_time_days: float,
+    days_ahead: float,
+    service_target: float,
+    hours_spread: float = 0.0,
+    shared_hours_spread: float = 0.0,
+) -> DatedStock:
+    """Planned changes as dated orders, and the safety stock for failures and for the spread of the dates.
+
+    Within t days a screen burns its weekly hours times a factor of its own and one of all screens, both lognormal
+    with mean 1. The safety stock is the least that, beside the lamps dated by each day of the lead time, meets
+    the target on that day. Where a lamp fails early its successor comes from the safety stock, and the dated lamp
+    fills that up. Second changes of a screen within the lead time are left out; the result bounds their mean.
+
+    Parameters
+    ----------
+    world : World
+        Lives of the lamps.
+    age_hours : array-like
+        Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
+    hours_per_week : float or array-like
+        Programme hours of the screens, 0 to 168.
+    planned_age_hours : float
+        Age of the planned change, hours; held to the limit.
+    limit : HourLimit
+        The age that no lamp may pass.
+    lead_time_days : float
+        Days from placing an order to its arrival, above 0 and at most 7,310.
+    days_ahead : float
+        Days from today for which planned changes are listed, at least the lead time and at most 7,310.
+    service_target : float
+        Wanted chance that no screen waits, above 0 and at most 1.
+    hours_spread, shared_hours_spread : float
+        Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
+        together.
+
+    Returns
+    -------
+    DatedStock
+        Its table lists the planned changes with due day, early and late day (one in ten lies outside each), day
+        to order and chance that the lamp fails before. Days count from today.
+
+    Raises
+    ------
+    InputError
+        For ages, hours, days, spreads or a target that are not numbers or out of range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> found = relamp.dated_stock(
+    ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+    ...     lead_time_days=30.0, days_ahead=60.0, service_target=0.95,
+    ... )
+    >>> found.dated_in_lead_time, found.safety_stock, found.level_all_random > found.level
+    (4, 1, True)
     """
 
 def dependent_curve(
@@ -9368,6 +10012,55 @@ def last_buy(
     (18, True)
     """
 
+def lead_demand(
+    needed: float | Count,
+    *,
+    lead_time_days: float | Column,
+    weights: Column | None = None,
+    review_days: float = 0.0,
+    variance_to_mean: float = 1.0,
+) -> LeadDemand:
+    """Lamps needed while an order is on its way, and until the next one can be placed.
+
+    Several lead times are mixed with their weights, which is exact where orders arrive in the order they were
+    placed. Where they may overtake each other and lamps are needed one at a time by chance, only the mean lead
+    time counts, and the mixture is on the safe side.
+
+    Parameters
+    ----------
+    needed : float or Count
+        Mean lamps needed a day, 0 to 1e6; or the number needed over the lead time, such as
+        `forecast(..., periods=1, period_days=lead_time_days).needed(1)`, with the shelf watched all the time.
+    lead_time_days : float or array-like
+        Days from placing an order to its arrival, 0 to 7,310; several are mixed.
+    weights : array-like, optional
+        How likely each lead time is, a finite weight of at least 0 each; alike without it.
+    review_days : float
+        Days between two looks at the shelf, 0 to 7,310; 0 where it is watched all the time.
+    variance_to_mean : float
+        Variance over mean of the number needed, 1 to 1,000: 1 for lamps needed one at a time by chance, more
+        where they come in batches.
+
+    Returns
+    -------
+    LeadDemand
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, for weights of another length than the lead times, and for a
+        count with a review period or a ratio.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> demand = relamp.lead_demand(0.2, lead_time_days=[15.0, 30.0], weights=[2, 1], review_days=7.0)
+    >>> round(demand.lead.mean, 3), round(demand.protected.mean, 3)
+    (4.0, 5.4)
+    >>> relamp.lead_demand(relamp.Count.poisson(4.0), lead_time_days=20.0).needed_a_day
+    0.2
+    """
+
 def least_regret(
     world: World,
     limit: HourLimit,
@@ -10141,6 +10834,35 @@ def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositio
     ([1.0, 2.5], [0.2063, 0.6475])
     >>> relamp.plotting_positions(relamp.lives([100.0, 200.0]), rule="benard").positions.round(4).tolist()
     [0.2917, 0.7083]
+    """
+
+def poisson_shortcut(needed: Count, *, service_target: float) -> PoissonShortcut:
+    """The stock for a wanted chance of no shortage from the whole distribution of the number needed, beside the
+    shortcut that keeps only its mean.
+
+    Parameters
+    ----------
+    needed : Count
+        Lamps needed over the lead time, by the ages of the lamps: `forecast(..., periods=1,
+        period_days=lead_time_days).needed(1)`.
+    service_target : float
+        Wanted chance of no shortage, above 0 and at most 1.
+
+    Returns
+    -------
+    PoissonShortcut
+
+    Raises
+    ------
+    InputError
+        For a target that is not a number above 0 and at most 1.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> found = relamp.poisson_shortcut(relamp.Count.poisson(4.0), service_target=0.95)
+    >>> found.level, found.stock_error
+    (8, 0)
     """
 
 def pool_groups(
@@ -11307,6 +12029,60 @@ def self_consistent(
     (True, True)
     """
 
+def shelf_age(
+    needed_a_day: float,
+    *,
+    base_stock: int,
+    lead_time_days: float | Column,
+    price: float,
+    quantity: int = 1,
+    weights: Column | None = None,
+    shelf_life_days: float | None = None,
+    warranty_days: float | None = None,
+) -> ShelfAge:
+    """How long lamps lie on the shelf before they are used, first in first out, and what shelf life and a warranty
+    that runs from delivery lose by it.
+
+    A lamp lies longer than d days with the chance that fewer lamps than stood before it are needed in lead time
+    and d days. Exact while expired lamps stay on the shelf; where more than a few in a hundred expire and are
+    thrown away, fewer are lost than said.
+
+    Parameters
+    ----------
+    needed_a_day : float
+        Mean lamps needed a day, one at a time by chance, 0 to 1e6.
+    base_stock : int
+        One above the order point, 0 or more lamps.
+    lead_time_days : float or array-like
+        Days from placing an order to its arrival, 0 to 7,310.
+    price : float
+        Price of a lamp, 0 to 1e12.
+    quantity : int
+        Lamps in one order, 1 or more.
+    weights : array-like, optional
+        How likely each lead time is; alike without it.
+    shelf_life_days : float, optional
+        Days after delivery from which a lamp is no longer good, above 0 and at most 7,310.
+    warranty_days : float, optional
+        Days of warranty that run from delivery, above 0 and at most 7,310.
+
+    Returns
+    -------
+    ShelfAge
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> age = relamp.shelf_age(6 / 365.25, base_stock=5, lead_time_days=30.0, price=800.0, shelf_life_days=365.0)
+    >>> round(age.expired_chance, 4)
+    0.2249
+    """
+
 def sockets(
     to: Column,
     failures: Sequence[Column],
@@ -11392,6 +12168,50 @@ def sockets_of(
     >>> screens = relamp.sockets_of(study.read(), lamp_class="2.0 kW")
     >>> len(screens) > 50
     True
+    """
+
+def stock_costs(
+    price: float | Mapping[int, float],
+    *,
+    money_rate: float = 0.0,
+    holding_a_year: float = 0.0,
+    per_order: float = 0.0,
+    dark_day: float = 0.0,
+    dark_show: float = 0.0,
+) -> StockCosts:
+    """What holding, ordering and doing without cost, in one currency.
+
+    Parameters
+    ----------
+    price : float or dict
+        Price of one lamp; or prices by the least lamps of an order from which each holds for the whole order, the
+        first from 1: `{1: 800.0, 12: 760.0}`. 0 to 1e12 each.
+    money_rate : float
+        Share of its price that a lamp on the shelf costs a year, 0 to 10.
+    holding_a_year : float
+        What a lamp on the shelf costs a year beside that.
+    per_order : float
+        What an order costs whatever its size.
+    dark_day : float
+        What a day costs on which a screen waits for a lamp.
+    dark_show : float
+        What a lost show costs beside that.
+
+    Returns
+    -------
+    StockCosts
+
+    Raises
+    ------
+    InputError
+        For what is not a number, an amount that is negative or above 1e12, and sizes of orders that do not rise
+        from 1.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.stock_costs({1: 800.0, 12: 760.0}, money_rate=0.1, per_order=60.0).frame().rows()
+    [(1, 800.0, 80.0), (12, 760.0, 76.0)]
     """
 
 def stock_count(
@@ -11481,6 +12301,55 @@ def stock_level(needed: Count, *, service_target: float, on_hand: int = 0, on_or
     >>> advice = relamp.stock_level(relamp.Count.poisson(4.0), service_target=0.85, on_hand=3, on_order=1)
     >>> advice.level, advice.order
     (6, 2)
+    """
+
+def stock_service(
+    demand: LeadDemand,
+    *,
+    base_stock: int,
+    quantity: int = 1,
+    order_up_to: int | None = None,
+    hours_per_week: float | None = None,
+    show_hours: float | None = None,
+) -> StockService:
+    """What a rule of ordering gives at one place: service, waiting, stock and lost shows.
+
+    Without `order_up_to`, `quantity` lamps are ordered, or the least multiple that helps, as soon as the position
+    (on hand and on order less lamps waited for) is below `base_stock`; at reviews, where the demand has any. With
+    `order_up_to`, each review that finds the position below `base_stock` orders up to that level.
+
+    Parameters
+    ----------
+    demand : LeadDemand
+        What `lead_demand` gave.
+    base_stock : int
+        One above the order point, 0 or more lamps.
+    quantity : int
+        Lamps in one order, 1 or more: 1 orders each lamp when it is used.
+    order_up_to : int, optional
+        Position after an order, in place of a quantity, `base_stock` or more lamps.
+    hours_per_week : float, optional
+        Hours a screen plays a week, above 0 and at most 168, to count lost shows.
+    show_hours : float, optional
+        Hours that one show takes, above 0.
+
+    Returns
+    -------
+    StockService
+
+    Raises
+    ------
+    InputError
+        For lamps that are no whole numbers, a quantity of 0, a level below the base stock, a level without
+        reviews, and a programme of which one number is missing or out of range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> demand = relamp.lead_demand(0.2, lead_time_days=20.0)
+    >>> service = relamp.stock_service(demand, base_stock=6, hours_per_week=70.0, show_hours=2.5)
+    >>> round(service.fill_rate, 4), round(service.no_screen_waiting, 4), round(service.dark_shows_a_year)
+    (0.7851, 0.8893, 286)
     """
 
 def trend(sockets: Sockets, *, ended: str = "time") -> Trend:

@@ -63,6 +63,8 @@ mod sockets;
 mod spread;
 mod stages;
 mod stock_count;
+mod stock;
+mod stock_dated;
 mod study;
 mod suspects;
 mod terms;
@@ -178,6 +180,15 @@ mod _core {
     use super::stages::{PyLimitPlan, limit_stages};
     #[pymodule_export]
     use super::stock_count::{PyStockCount, stock_count};
+    use super::stock::{
+        PyLeadDemand, PyStockCosts, PyStockPlan, PyStockService, best_order_up_to, best_reorder, lead_demand,
+        stock_costs, stock_service,
+    };
+    #[pymodule_export]
+    use super::stock_dated::{
+        PyDatedStock, PyEmergencyPlan, PyPoissonShortcut, PyShelfAge, best_emergency, dated_stock, poisson_shortcut,
+        shelf_age,
+    };
     #[pymodule_export]
     use super::study::{PyClassResult, PyStudy, PyStudyOutput, PyStudyResults};
     #[pymodule_export]

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import arguments_stock
 import pytest
 import relamp
 
@@ -188,6 +189,7 @@ def results(
         *money_results(world, limit),
         *claim_results(world, limit),
         *stock_results(),
+        *arguments_stock.results(),
         pair,
         relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
     ]

@@ -79,6 +79,7 @@ def corrected(**options: Any) -> relamp.Interval:
 
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **stock.WHOLE,
     "profile_corrected replicates": ("replicates", lambda x: corrected(b_life=10.0, replicates=x)),
     "profile_corrected seed": ("seed", lambda x: corrected(b_life=10.0, seed=x)),
     **policy.WHOLE,
@@ -146,6 +147,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **claims.NUMBERS,
+    **stock.NUMBERS,
     **policy.NUMBERS,
     **demand.NUMBERS,
     **stock.NUMBERS,
@@ -274,6 +276,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    **stock.OPTIONAL,
     **policy.OPTIONAL,
     **stock.OPTIONAL,
     "RemovalDial.planned_age oldest_at_risk_hours": (
@@ -362,6 +365,7 @@ def test_what_is_no_whole_number_is_refused_by_name(case: str) -> None:
     name, call = WHOLE[case]
     for value in NOT_WHOLE:
         if value is None and case in ("Study.open draws", "ChainForecast.count month"):
+        if value is None and case in ("Study.open draws", "stock_service order_up_to"):
             continue
         problem = refused(call, value, name)
         assert problem.slug == "python.whole_number"
@@ -764,6 +768,7 @@ def test_the_tables_above_hold_every_number_argument() -> None:
             # Pairs of a belief; the ends of many watches, shares on a scale and hours, which are columns.
             word = isinstance(default, bool) or (name, parameter.name) in {
                 *BELIEFS,
+                *stock.OTHERS,
                 ("sockets", "to"),
                 ("scale_share", "share"),
                 ("expected_changes", "hours"),

@@ -374,6 +374,23 @@ pub(in crate::python) fn draws_kept(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
     size(obj, At { input: "draws", column: "" })
 }
 
+/// The programme of a screen, where it may be left out.
+pub(in crate::python) fn hours_per_week_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<f64>> {
+    number_or_none(obj, At { input: "hours_per_week", column: "" })
+}
+
+/// Hours of a show, where they may be left out.
+pub(in crate::python) fn show_hours_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<f64>> {
+    number_or_none(obj, At { input: "show_hours", column: "" })
+}
+
+arguments!(count as u64: base_stock, box_of, from_lamps, least_order, quantity, waiting);
+arguments!(size_or_none as Option<usize>: order_up_to);
+arguments!(one_number as f64:
+    dark_day, dark_show, days_ahead, holding_a_year, hours_spread, lead_time_days, money_rate, needed_a_day, per_order,
+    per_transfer, review_days, shared_hours_spread, variance_to_mean,
+);
+arguments!(number_or_none as Option<f64>: shelf_life_days, warranty_days);
 arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order, window_days);
 arguments!(size as usize: months, n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws, month);
