@@ -28,6 +28,7 @@ _MADE_BY = {
     "ProbabilityPlot": "relamp.probability_plot",
     "ProfileCurve": "Fit.profile_curve",
     "Recurrence": "relamp.recurrence",
+    "StockPlan": "relamp.best_reorder",
     "Watch": "relamp.watch",
 }
 

@@ -15,6 +15,7 @@ import relamp
 
 MODULES = ("command", "plots", "plots_demand", "plots_groups", "plots_model", "plots_policy", "plots_watch", "report")
 MODULES = ("command", "plots", "plots_buy", "plots_groups", "plots_model", "plots_policy", "plots_watch", "report")
+MODULES = ("command", "plots", "plots_groups", "plots_model", "plots_policy", "plots_stock", "plots_watch", "report")
 
 # Nothing can be refused here: they take nothing, or only what is looked up and may be missing.
 NOTHING_RAISED = {
@@ -39,6 +40,7 @@ NOTHING_RAISED = {
     "Reading.ledger",
     "Reading.lives",
     "Reading.spells",
+    "StockPlan.by_quantity",
     "Study.doubts",
     "StudyOutput.ledger",
     "StudyResults.doubts",

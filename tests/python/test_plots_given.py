@@ -9,6 +9,7 @@ import pytest
 import relamp
 from relamp import plots, plots_demand, plots_groups, plots_model, plots_policy, plots_watch
 from relamp import plots, plots_buy, plots_groups, plots_model, plots_policy, plots_watch
+from relamp import plots, plots_groups, plots_model, plots_policy, plots_stock, plots_watch
 
 AGES = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
 TALLY = relamp.lives(AGES, covariates={"site": ["a", "b"] * 6})
@@ -37,6 +38,8 @@ WRONG: list[tuple[Callable[..., Any], tuple[Any, ...], str, str]] = [
     (plots_policy.cost, (CURVE, FIT), "curve", "relamp.cost_curve"),
     (plots_policy.bars, (CURVE,), "bars", "relamp.cost_bars"),
     (plots_policy.endings, (CURVE,), "endings", "relamp.endings_by_age"),
+    (plots_stock.cost, (CURVE,), "plan", "relamp.best_reorder"),
+    (plots_stock.trade_off, (CURVE,), "plan", "relamp.best_reorder"),
     (plots_watch.sums, (CURVE,), "watch", "relamp.watch"),
     (plots_buy.last_buy, (CURVE,), "buy", "relamp.last_buy"),
     (plots_buy.places, (CURVE,), "curve", "relamp.class_curve"),
