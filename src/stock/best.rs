@@ -65,6 +65,7 @@ pub(super) fn sentence(rule: &StockRule) -> String {
             let left = whole(base_stock as f64 - 1.0);
             format!("order {} when those on hand and on order have come down to {left}", counted(quantity, "lamp"))
         }
+        StockRule::OrderUpTo { order_up_to: 0, .. } => "hold nothing, and need nothing".to_owned(),
         StockRule::OrderUpTo { order_point, order_up_to } => {
             let found = match order_point {
                 ..0 => "a screen waiting".to_owned(),

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::lead::EIGHT;
 use super::level::level;
+use super::service::signed;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::math::special::{ln_normal_cdf, normal_quantile};
@@ -137,12 +138,12 @@ impl Factor {
         Self { sigma: spread.mul_add(spread, 1.0).ln().sqrt() }
     }
 
-    fn quantile(&self, p: f64) -> f64 {
+    fn quantile(self, p: f64) -> f64 {
         if self.sigma == 0.0 { 1.0 } else { (self.sigma * normal_quantile(p) - 0.5 * self.sigma * self.sigma).exp() }
     }
 
     /// P(factor < x).
-    fn below(&self, x: f64) -> f64 {
+    fn below(self, x: f64) -> f64 {
         if self.sigma == 0.0 {
             return if x > 1.0 { 1.0 } else { 0.0 };
         }
@@ -318,7 +319,7 @@ pub fn dated_stock(
         service_at_level: whole.at_most(held),
         level_without_dates: level(&whole, service_target, 0, 0)?.level,
         level_all_random,
-        held_for_nothing: level_all_random as i64 - held as i64,
+        held_for_nothing: signed(level_all_random) - signed(held),
         second_changes_at_most: second.sum(),
         orders,
     })

@@ -3,7 +3,7 @@
 use super::best::{Rates, StockPlan, need_holding, notes, sentence, stocks_around};
 use super::cost::{StockCosts, StockPoint};
 use super::lead::{LeadDemand, YEAR_DAYS};
-use super::service::{Programme, StockRule, Tables, visits};
+use super::service::{Programme, StockRule, Tables, signed, visits};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// Furthest that levels are searched above the order point, lamps: the work grows with its square.
@@ -60,11 +60,11 @@ pub fn best_order_up_to(demand: &LeadDemand, costs: &StockCosts, programme: Opti
     // Where nothing is needed nothing is held, and no order is ever placed.
     let idle = demand.period.last() == 0;
     let mut times = if idle { Vec::new() } else { visits(&demand.period, 64) };
-    let mut best = (f64::INFINITY, lowest as i64 - 1, lowest);
+    let mut best = (f64::INFINITY, signed(lowest) - 1, lowest);
     let mut level = lowest;
     while !idle && (best.0.is_infinite() || rates.at(level) <= best.0) {
         let (mut spent, mut reviewed) = (costs.per_order * reviews, 0.0);
-        let mut point = level as i64;
+        let mut point = signed(level);
         let mut cost = f64::INFINITY;
         // Each lower order point adds one more position that is stood at; it pays while that costs less than the mean.
         while let Ok(y) = u64::try_from(point) {
@@ -100,8 +100,8 @@ pub fn best_order_up_to(demand: &LeadDemand, costs: &StockCosts, programme: Opti
     let (order_point, order_up_to) = if idle { (-1, 0) } else { (best.1, best.2) };
     let best = point(order_point, order_up_to)?;
     // Along the curve the level keeps its distance from the order point, which a base stock of 0 puts at -1.
-    let span = (order_up_to as i64 - order_point).unsigned_abs();
-    let at = |base: u64| point(base as i64 - 1, base + span - 1);
+    let span = (signed(order_up_to) - order_point).unsigned_abs();
+    let at = |base: u64| point(signed(base) - 1, base + span - 1);
     let base = (order_point + 1).unsigned_abs();
     let stocks = stocks_around(demand, base, |s| Ok(at(s)?.total), best.total)?;
     let by_stock = stocks.into_iter().map(at).collect::<Result<Vec<_>>>()?;
@@ -110,7 +110,7 @@ pub fn best_order_up_to(demand: &LeadDemand, costs: &StockCosts, programme: Opti
     let by_quantity = (1..=widest)
         .filter(|d| d % step == 0 || *d == span)
         .map(|d| {
-            let costs_of = |base: u64| Ok::<f64, Error>(point(base as i64 - 1, base + d - 1)?.total);
+            let costs_of = |base: u64| Ok::<f64, Error>(point(signed(base) - 1, base + d - 1)?.total);
             // The cost falls and then rises with the order point at a given distance, up to rounding.
             let mut found = (costs_of(base)?, base);
             while let Some(lower) = found.1.checked_sub(1) {
@@ -127,7 +127,7 @@ pub fn best_order_up_to(demand: &LeadDemand, costs: &StockCosts, programme: Opti
                 }
                 found = (cost, found.1 + 1);
             }
-            point(found.1 as i64 - 1, found.1 + d - 1)
+            point(signed(found.1) - 1, found.1 + d - 1)
         })
         .collect::<Result<Vec<_>>>()?;
     Ok(StockPlan { sentence: sentence(&best.service.rule), best, by_stock, by_quantity, notes: notes(demand) })

@@ -10,6 +10,11 @@ use crate::base::sound::{Checks, Sound};
 /// Largest stock or order of a rule, lamps: beyond it a figure is a slip.
 const MOST_LAMPS: u64 = 10_000_000;
 
+/// A number of lamps that may be counted below 0.
+pub(super) fn signed(lamps: u64) -> i64 {
+    i64::try_from(lamps).unwrap_or(i64::MAX)
+}
+
 /// When to order, and how many. The *position* is lamps on hand plus on order less lamps that a screen waits for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
@@ -35,7 +40,7 @@ impl StockRule {
     /// Position at which an order is placed; -1 where nothing is held.
     pub fn order_point(&self) -> i64 {
         match *self {
-            Self::Reorder { base_stock, .. } => base_stock as i64 - 1,
+            Self::Reorder { base_stock, .. } => signed(base_stock) - 1,
             Self::OrderUpTo { order_point, .. } => order_point,
         }
     }
@@ -77,7 +82,7 @@ impl StockRule {
             Self::OrderUpTo { order_up_to, .. } if order_up_to > MOST_LAMPS => {
                 Some(("order_up_to", order_up_to.to_string(), "at most 10,000,000 lamps"))
             }
-            Self::OrderUpTo { order_point, order_up_to } if order_point < -1 || order_point >= order_up_to as i64 => {
+            Self::OrderUpTo { order_point, order_up_to } if order_point < -1 || order_point >= signed(order_up_to) => {
                 Some(("order_point", order_point.to_string(), "-1 or more, and below order_up_to"))
             }
             _ => None,
@@ -216,7 +221,7 @@ pub(super) fn positions(rule: &StockRule, demand: &LeadDemand) -> Result<(Vec<(u
                 let expected = "days between reviews above 0, or a reorder rule with a quantity";
                 return Err(Error::new(Kind::Input, problem.expected(expected)));
             }
-            let span = (order_up_to as i64 - order_point).unsigned_abs();
+            let span = (signed(order_up_to) - order_point).unsigned_abs();
             let visits = visits(&demand.period, span);
             let whole: f64 = visits.iter().sum();
             if !whole.is_finite() {

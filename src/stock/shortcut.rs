@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::level::level;
+use super::service::signed;
 use crate::base::error::Result;
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
@@ -73,7 +74,7 @@ pub fn poisson_shortcut(needed: &Count, service_target: f64) -> Result<PoissonSh
         variance_to_mean: (needed.mean() > 0.0).then(|| needed.sd().powi(2) / needed.mean()),
         level: exact.level,
         shortcut_level: rough.level,
-        stock_error: rough.level as i64 - exact.level as i64,
+        stock_error: signed(rough.level) - signed(exact.level),
         service_at_level: exact.service_at_level,
         shortcut_says_at_level: says,
         service_at_shortcut_level: needed.at_most(rough.level),

@@ -70,13 +70,12 @@ impl Shortfall {
 
     /// E((X - y)+)^2.
     pub(super) fn short_squared(&self, y: u64) -> f64 {
-        match y.checked_sub(self.first) {
-            // (n)^2 is the sum of 2 j - 1 over j <= n.
-            Some(k) => Self::at(&self.short, k) + 2.0 * Self::at(&self.sums, k.saturating_add(1)),
-            None => {
-                let (below, mean) = ((self.first - y) as f64, self.short(self.first));
-                self.short_squared(self.first) + 2.0 * below * mean + below * below
-            }
+        // n^2 is the sum of 2 j - 1 over j <= n.
+        let from = |k: u64| Self::at(&self.short, k) + 2.0 * Self::at(&self.sums, k.saturating_add(1));
+        if let Some(k) = y.checked_sub(self.first) {
+            return from(k);
         }
+        let (below, mean) = ((self.first - y) as f64, self.short(self.first));
+        from(0) + 2.0 * below * mean + below * below
     }
 }

@@ -78,9 +78,7 @@ def test_a_rule_is_said_in_plain_words() -> None:
         relamp.best_reorder(stock.DEMAND, relamp.stock_costs(800.0, money_rate=0.1, dark_day=20.0, per_order=900.0))
     )
     assert said(relamp.best_order_up_to, 0.2, 20.0, 7.0, dark_day=20.0).startswith("at each review that finds ")
-    assert said(relamp.best_order_up_to, 0.0, 20.0, 7.0) == (
-        "at each review that finds a screen waiting, order up to 0 lamps"
-    )
+    assert said(relamp.best_order_up_to, 0.0, 20.0, 7.0) == "hold nothing, and need nothing"
 
 
 def stock_words(plan: relamp.StockPlan) -> str:
