@@ -93,6 +93,9 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "on_way",
         "places",
         "sites",
+        "demand",
+        "needed_a_day",
+        "price",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)

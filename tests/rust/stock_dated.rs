@@ -184,9 +184,9 @@ fn lamps_played_out_lie_as_long_as_said() {
             let mut arrivals: VecDeque<f64> = VecDeque::new();
             let mut sums = [0.0; 5];
             loop {
-                while position < base as i64 {
+                while position < base.cast_signed() {
                     arrivals.extend(std::iter::repeat_n(now + lead, quantity as usize));
-                    position += quantity as i64;
+                    position += quantity.cast_signed();
                 }
                 now += random.exponential() / a_day;
                 if now > 20_000.0 {

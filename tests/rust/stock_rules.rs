@@ -139,7 +139,7 @@ fn reviews_are_averaged_over_their_period() {
     let demand = LeadDemand::new(&needs, &lead, number(&stored["review_days"])).unwrap();
     for row in stored["rows"].as_array().unwrap() {
         let base = row["base_stock"].as_u64().unwrap();
-        let up_to = StockRule::OrderUpTo { order_point: base as i64 - 1, order_up_to: base };
+        let up_to = StockRule::OrderUpTo { order_point: base.cast_signed() - 1, order_up_to: base };
         for found in [of(reorder(base, 1), &demand), of(up_to, &demand)] {
             close(found.mean_waiting, number(&row["waiting"]), 1e-11, 0.0);
             close(found.ready_rate, number(&row["ready"]), 1e-12, 0.0);
@@ -257,7 +257,7 @@ fn levels_at_reviews_beat_every_other_pair() {
         let plan = best_order_up_to(&demand, &costs, None).unwrap();
         let mut least = (f64::INFINITY, 0, 0);
         for order_up_to in 0..40_u64 {
-            for order_point in -1..order_up_to as i64 {
+            for order_point in -1..order_up_to.cast_signed() {
                 let found = of(StockRule::OrderUpTo { order_point, order_up_to }, &demand);
                 let total = 90.0 * found.mean_on_hand + 2500.0 * found.mean_waiting + per_order * found.orders_a_year;
                 if total < least.0 - 1e-9 {
@@ -446,7 +446,7 @@ proptest! {
             }
             // What is on hand and on order less what waits is the position.
             let position = after.mean_on_hand + demand.moment().mean() - after.mean_waiting;
-            let StockRule::Reorder { base_stock, quantity } = after.rule else { unreachable!() };
+            let StockRule::Reorder { base_stock, quantity } = after.rule else { panic!("another rule") };
             let expected = base_stock as f64 + (quantity as f64 - 1.0) / 2.0;
             prop_assert!((position - expected).abs() < 1e-9 * (1.0 + expected));
             before = after;
@@ -459,8 +459,8 @@ proptest! {
     ) {
         let rule = reorder(base, quantity);
         let order = rule.order(on_hand, on_order, waiting);
-        let after = (on_hand + on_order + order) as i64 - waiting as i64;
-        prop_assert!(after > rule.order_point() && order % quantity == 0);
-        prop_assert!(order == 0 || after - (quantity as i64) <= rule.order_point());
+        let after = (on_hand + on_order + order).cast_signed() - waiting.cast_signed();
+        prop_assert!(after > rule.order_point() && order.is_multiple_of(quantity));
+        prop_assert!(order == 0 || after - quantity.cast_signed() <= rule.order_point());
     }
 }

@@ -92,7 +92,7 @@ fn play(p: &Play, days: f64, random: &mut Stream) -> Seen {
             look = p.review == 0.0;
         }
         if look {
-            let order = p.rule.order(net.max(0) as u64, on_order as u64, (-net).max(0) as u64) as i64;
+            let order = p.rule.order(net.max(0) as u64, on_order as u64, (-net).max(0) as u64).cast_signed();
             if order > 0 || p.review > 0.0 {
                 coming.push_back((now + p.lead, order, true));
                 on_order += order;
