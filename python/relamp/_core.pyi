@@ -1,14 +1,18 @@
 """Types of the compiled part; `relamp` exports all of it."""
+
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from os import PathLike
 from pathlib import Path
 from typing import Any, ClassVar, Self, TypeAlias, final, overload
+
 import numpy
 import numpy.typing
 import polars
 from typing_extensions import CapsuleType
+
 from relamp.typing import Column, Progress, TableLike
+
 _Array: TypeAlias = numpy.typing.NDArray[numpy.float64]
 _Counts: TypeAlias = numpy.typing.NDArray[numpy.uint64]
 _Conversion: TypeAlias = float | Sequence[tuple[float, float]] | None

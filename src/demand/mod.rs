@@ -20,9 +20,9 @@ mod renewal;
 mod screen;
 mod socket;
 mod stop;
+mod until;
 mod wave;
 mod windows;
-mod until;
 
 pub use chain::{
     ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
@@ -36,5 +36,5 @@ pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};
 pub use screen::Screen;
 pub use stop::StopDate;
-pub use wave::{PolicyWave, WaveMonth, policy_wave};
 pub(crate) use until::needed_until;
+pub use wave::{PolicyWave, WaveMonth, policy_wave};

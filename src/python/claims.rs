@@ -132,7 +132,7 @@ result_class! {
 #[pyo3(signature = (warranty, /, *, months=None, months_from="fitting", most_strikes=None))]
 pub(super) fn cover(
     #[pyo3(from_py_with = args::made::<PyWarranty>)] warranty: &Bound<'_, PyWarranty>,
-    #[pyo3(from_py_with = args::months)] months: Option<u32>,
+    #[pyo3(from_py_with = args::cover_months)] months: Option<u32>,
     #[pyo3(from_py_with = args::months_from)] months_from: &str,
     #[pyo3(from_py_with = args::most_strikes)] most_strikes: Option<u64>,
 ) -> PyResult<PyCover> {

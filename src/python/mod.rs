@@ -14,9 +14,9 @@
 
 mod arrays;
 mod caps;
+mod chain;
 mod claims;
 mod claims_ahead;
-mod chain;
 mod clocks;
 mod compare;
 mod corrected;
@@ -38,8 +38,8 @@ mod lives;
 mod money;
 mod over_time;
 mod pair;
-mod plain;
 mod places;
+mod plain;
 mod policy;
 mod pooling;
 mod posterior;
@@ -62,8 +62,8 @@ mod small_samples;
 mod sockets;
 mod spread;
 mod stages;
-mod stock_count;
 mod stock;
+mod stock_count;
 mod stock_dated;
 mod study;
 mod suspects;
@@ -83,11 +83,11 @@ mod _core {
 
     #[pymodule_export]
     use super::caps::{PyCappedAge, capped_age};
+    use super::chain::{PyChainForecast, PyPolicyWave, chain_forecast, policy_wave};
     #[pymodule_export]
     use super::claims::{PyClaimList, PyClaimTerms, PyCover, claim_list, claim_terms, cover};
     #[pymodule_export]
     use super::claims_ahead::{PyClaimsAhead, claims_ahead};
-    use super::chain::{PyChainForecast, PyPolicyWave, chain_forecast, policy_wave};
     #[pymodule_export]
     use super::clocks::{PyCurrentHistoryFit, PyTwoClocks, fit_current_history, two_clocks};
     #[pymodule_export]
@@ -178,12 +178,12 @@ mod _core {
     use super::spread::PyMeanHours;
     #[pymodule_export]
     use super::stages::{PyLimitPlan, limit_stages};
-    #[pymodule_export]
-    use super::stock_count::{PyStockCount, stock_count};
     use super::stock::{
         PyLeadDemand, PyStockCosts, PyStockPlan, PyStockService, best_order_up_to, best_reorder, lead_demand,
         stock_costs, stock_service,
     };
+    #[pymodule_export]
+    use super::stock_count::{PyStockCount, stock_count};
     #[pymodule_export]
     use super::stock_dated::{
         PyDatedStock, PyEmergencyPlan, PyPoissonShortcut, PyShelfAge, best_emergency, dated_stock, poisson_shortcut,

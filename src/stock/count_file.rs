@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Days, NaiveDate};
 
-use super::counted::{OnOrder, OnShelf, StockCount, UsedLamp};
+use super::counted::{OnOrder, OnShelf, StockCount, UsedOnShelf};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, hours};
 use crate::records::{
@@ -238,7 +238,14 @@ impl Taken<'_> {
             self.serials.insert(fold(&serial), number);
             match (age, ending) {
                 (Some(age_hours), Some(ending)) if age_hours > 0.0 => {
-                    self.count.used_lamps.push(UsedLamp { lamp_class, place, serial, age_hours, ending, row: number });
+                    self.count.used_lamps.push(UsedOnShelf {
+                        lamp_class,
+                        place,
+                        serial,
+                        age_hours,
+                        ending,
+                        row: number,
+                    });
                 }
                 _ => {
                     if let Some(twice) = self.shelf(&lamp_class, &place, number, true) {

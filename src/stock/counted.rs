@@ -44,7 +44,7 @@ pub struct OnOrder {
 /// A used lamp that was taken out while it worked and has hours left: an emergency spare that keeps its age.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct UsedLamp {
+pub struct UsedOnShelf {
     /// Lamp class.
     pub lamp_class: String,
     /// Site or depot.
@@ -70,7 +70,7 @@ pub struct StockCount {
     /// Lamps on order, in the order of the count.
     pub on_order: Vec<OnOrder>,
     /// Used lamps, in the order of the count.
-    pub used_lamps: Vec<UsedLamp>,
+    pub used_lamps: Vec<UsedOnShelf>,
     /// Findings and counts that reconcile: rows in = used + set aside.
     pub ledger: Ledger,
 }

@@ -160,7 +160,7 @@ impl Places {
     ///
     /// # Errors
     /// `stock.no_sites`, `stock.site_name` for a blank or repeated one, `stock.site` for a number out of range,
-    /// `stock.lead_time_missing` for a lead time that is needed and not given.
+    /// `stock.lead_time_needed` for a lead time that is needed and not given.
     pub fn check(&self) -> Result<()> {
         let mut problems = Vec::new();
         if self.sites.is_empty() {
@@ -188,7 +188,7 @@ impl Places {
             within("local_days", site.local_days.unwrap_or(0.0), 0.0, f64::MAX);
             let mut missing = |column: &str, needed: bool| {
                 if needed {
-                    problems.push(lead_time_missing(place(column)));
+                    problems.push(lead_time_needed(place(column)));
                 }
             };
             missing("depot_days", site.depot_days.is_none() && site.local_share < 1.0);
@@ -196,7 +196,7 @@ impl Places {
         }
         match self.maker_days {
             None if self.sites.iter().any(|s| s.local_share < 1.0) => {
-                problems.push(lead_time_missing(Place::input("maker_days")));
+                problems.push(lead_time_needed(Place::input("maker_days")));
             }
             Some(days) if !(0.0..f64::INFINITY).contains(&days) => {
                 let problem = Problem::new("stock.site", "a number of a site is out of range");
@@ -334,8 +334,8 @@ fn thinned(ratio: f64, share: f64) -> f64 {
     1.0 + share * (ratio - 1.0)
 }
 
-fn lead_time_missing(place: Place) -> Problem {
-    Problem::new("stock.lead_time_missing", "a lead time that is needed is not given").at(place).expected("days")
+fn lead_time_needed(place: Place) -> Problem {
+    Problem::new("stock.lead_time_needed", "a lead time that is needed is not given").at(place).expected("days")
 }
 
 /// The number above a stock: (N - stock)+.

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import arguments_places
 import arguments_stock
 import pytest
 import relamp
@@ -188,7 +189,7 @@ def results(
         relamp.pool_groups(sites, by="site", draws=500, seed=1),
         *money_results(world, limit),
         *claim_results(world, limit),
-        *stock_results(),
+        *arguments_places.results(),
         *arguments_stock.results(),
         pair,
         relamp.compare_pair_costs(pair, **given, common_age_hours=300.0),
@@ -235,11 +236,6 @@ def claim_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         ),
         relamp.stock_count(count, counted_on="2026-01-31"),
     ]
-def stock_results() -> list[Any]:
-    """A last buy, and spares at several places."""
-    import arguments_stock
-
-    return arguments_stock.results()
 
 
 def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import arguments_claims as claims
 import arguments_demand as demand
+import arguments_places as places
 import arguments_policy as policy
 import arguments_stock as stock
 import conftest
@@ -17,6 +18,14 @@ import numpy as np
 import pytest
 import relamp
 from conftest import pulled_lives, raised_currents, read_small_log, small_models, small_sockets, struck_lives
+
+ROOMS = (claims, demand, places, policy, stock)
+
+
+def of_rooms(table: str) -> dict[str, Any]:
+    """The cases of one table that stand in files of their own."""
+    return {case: given for room in ROOMS for case, given in getattr(room, table, {}).items()}
+
 
 TALLY = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
 COSTS = relamp.costs(950.0, burst=5200.0, dim=1250.0)
@@ -79,12 +88,9 @@ def corrected(**options: Any) -> relamp.Interval:
 
 
 WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **stock.WHOLE,
+    **of_rooms("WHOLE"),
     "profile_corrected replicates": ("replicates", lambda x: corrected(b_life=10.0, replicates=x)),
     "profile_corrected seed": ("seed", lambda x: corrected(b_life=10.0, seed=x)),
-    **policy.WHOLE,
-    **demand.WHOLE,
-    **stock.WHOLE,
     "bootstrap replicates": ("replicates", lambda x: relamp.bootstrap(TALLY, replicates=x, seed=1)),
     "bootstrap seed": ("seed", lambda x: relamp.bootstrap(TALLY, replicates=5, seed=x)),
     "distance_test replicates": ("replicates", lambda x: relamp.distance_test(TALLY, replicates=x, seed=1)),
@@ -146,11 +152,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **claims.NUMBERS,
-    **stock.NUMBERS,
-    **policy.NUMBERS,
-    **demand.NUMBERS,
-    **stock.NUMBERS,
+    **of_rooms("NUMBERS"),
     "watch ratio": ("ratio", lambda x: relamp.watch(EXPECTED, ratio=x)),
     "watch false_alarms_a_year": ("false_alarms_a_year", lambda x: relamp.watch(EXPECTED, false_alarms_a_year=x)),
     "cost planned": ("planned", relamp.costs),
@@ -276,9 +278,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **stock.OPTIONAL,
-    **policy.OPTIONAL,
-    **stock.OPTIONAL,
+    **of_rooms("OPTIONAL"),
     "RemovalDial.planned_age oldest_at_risk_hours": (
         "oldest_at_risk_hours",
         lambda x: TURNS["planned_age"](oldest_at_risk_hours=x),
@@ -364,8 +364,7 @@ def slug_of(call: Callable[[Any], Any], value: Any) -> str:
 def test_what_is_no_whole_number_is_refused_by_name(case: str) -> None:
     name, call = WHOLE[case]
     for value in NOT_WHOLE:
-        if value is None and case in ("Study.open draws", "ChainForecast.count month"):
-        if value is None and case in ("Study.open draws", "stock_service order_up_to"):
+        if value is None and case in ("Study.open draws", "ChainForecast.count month", "stock_service order_up_to"):
             continue
         problem = refused(call, value, name)
         assert problem.slug == "python.whole_number"
@@ -435,10 +434,7 @@ ASKED: list[tuple[str, Callable[..., Any]]] = [
     ("Posterior.interval", POSTERIOR.interval),
 ]
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **claims.TEXTS,
-    **policy.TEXTS,
-    **demand.TEXTS,
-    **stock.TEXTS,
+    **of_rooms("TEXTS"),
     **{f"{owner} sides": ("sides", lambda x, call=call: call(b_life=10.0, sides=x)) for owner, call in ASKED},
     **{
         f"{owner} scale": ("scale", lambda x, call=call: call(function=lambda life: life.mean, scale=x))
@@ -532,10 +528,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # None stands for absent.
 OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **claims.OPTIONAL_TEXTS,
-    **policy.OPTIONAL_TEXTS,
-    **demand.OPTIONAL_TEXTS,
-    **stock.OPTIONAL_TEXTS,
+    **of_rooms("OPTIONAL_TEXTS"),
     "sockets_of lamp_class": ("lamp_class", lambda x: relamp.sockets_of(read_small_log(), lamp_class=x)),
     "probability_plot family": ("family", lambda x: relamp.probability_plot(CURVE, family=x)),
     **{
@@ -582,7 +575,7 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 # Lists of endings; None stands for absent where there is a default.
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    **policy.ENDINGS,
+    **of_rooms("ENDINGS"),
     "expected_endings failure_endings": (
         "failure_endings",
         lambda x: relamp.expected_endings(read_small_log(), MODELS, failure_endings=x),

@@ -98,7 +98,7 @@ def test_places_that_cannot_be_are_refused_by_name() -> None:
         relamp.place_service(STORES, depot_stock=1, stock={"west": 1})
     with pytest.raises(relamp.InputError, match="stock"):
         relamp.place_service(STORES, depot_stock=1, stock={"north": -1})
-    with pytest.raises(relamp.InputError, match=r"maker_days.*stock\.lead_time_missing"):
+    with pytest.raises(relamp.InputError, match=r"maker_days.*stock\.lead_time_needed"):
         relamp.places(["north"], [0.1], depot_days=1.0, hours_per_day=9.0)
     with pytest.raises(relamp.InputError, match=r"local_share.*stock\.site"):
         relamp.places(["a"], [0.1], maker_days=9.0, depot_days=1.0, hours_per_day=9.0, local_share=1.5, local_days=1.0)

@@ -7,9 +7,7 @@ from typing import Any
 
 import pytest
 import relamp
-from relamp import plots, plots_demand, plots_groups, plots_model, plots_policy, plots_watch
-from relamp import plots, plots_buy, plots_groups, plots_model, plots_policy, plots_watch
-from relamp import plots, plots_groups, plots_model, plots_policy, plots_stock, plots_watch
+from relamp import plots, plots_buy, plots_demand, plots_groups, plots_model, plots_policy, plots_stock, plots_watch
 
 AGES = [310, 402, 480, 505, 550, 590, 633, 720, 815, 900, 950, 1100]
 TALLY = relamp.lives(AGES, covariates={"site": ["a", "b"] * 6})

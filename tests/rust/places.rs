@@ -359,13 +359,13 @@ fn what_cannot_be_is_refused_by_name_and_all_at_once() {
     let error = wrong.check().unwrap_err();
     let told: Vec<_> = error.problems().iter().map(|p| (p.slug, p.place.row, p.place.column.as_deref())).collect();
     for expected in [
-        ("stock.lead_time_missing", Some(1), Some("depot_days")),
+        ("stock.lead_time_needed", Some(1), Some("depot_days")),
         ("stock.site", Some(2), Some("needed_per_day")),
         ("stock.site", Some(2), Some("local_share")),
-        ("stock.lead_time_missing", Some(2), Some("local_days")),
+        ("stock.lead_time_needed", Some(2), Some("local_days")),
         ("stock.site_name", Some(3), Some("name")),
         ("stock.site", Some(3), Some("hours_per_day")),
-        ("stock.lead_time_missing", None, None),
+        ("stock.lead_time_needed", None, None),
     ] {
         assert!(told.contains(&expected), "{expected:?} in {told:?}");
     }

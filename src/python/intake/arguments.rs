@@ -391,22 +391,18 @@ arguments!(one_number as f64:
     per_transfer, review_days, shared_hours_spread, variance_to_mean,
 );
 arguments!(number_or_none as Option<f64>: shelf_life_days, warranty_days);
-arguments!(count as u64: allowed, seed, min_at_risk, most_steps, min_failures, number, on_hand, on_order, window_days);
-arguments!(size as usize: months, n, period, periods, points, replicate, replicates);
 arguments!(size_or_none as Option<usize>: draws, month);
 arguments!(count as u64:
     allowed, depot_stock, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,
     window_days,
 );
-arguments!(size as usize: n, period, periods, plays, points, replicate, replicates, screens);
-arguments!(size_or_none as Option<usize>: draws);
+arguments!(size as usize: months, n, period, periods, plays, points, replicate, replicates, screens);
 arguments!(one_number as f64:
     age, age_hours, current, days, end_days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau,
     gradient, hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
-    shared_spread, show_hours, stage_hours, tau, threshold, to_tau, upper_hours, value, visit_cost, widest,
-    shelf_loss_per_year, show_hours, stage_hours, tau, threshold, to_tau, transfer_cost, unit_cost, until_hours,
+    shared_spread, shelf_loss_per_year, show_hours, stage_hours, tau, threshold, to_tau, transfer_cost, unit_cost, until_hours,
     upper_hours, value, visit_cost, widest,
 );
 arguments!(number_or_none as Option<f64>:
@@ -457,7 +453,12 @@ text_arguments!(
 arguments!(one_day as chrono::NaiveDate: as_of, counted_on, due_by);
 arguments!(one_number as f64: chance, handling_cost);
 arguments!(whole_or_none as Option<u64>: most_strikes);
-arguments!(small_or_none as Option<u32>: days_to_file, months);
+arguments!(small_or_none as Option<u32>: days_to_file);
+
+/// Months of a warranty, or None.
+pub(in crate::python) fn cover_months(obj: &Bound<'_, PyAny>) -> PyResult<Option<u32>> {
+    small_or_none(obj, At { input: "months", column: "" })
+}
 
 /// One place of a count, or None for all.
 pub(in crate::python) fn place(obj: &Bound<'_, PyAny>) -> PyResult<Option<String>> {
