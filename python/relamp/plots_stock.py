@@ -105,10 +105,10 @@ def cost(plan: StockPlan, ax: Axes | None = None, *, currency: str = "") -> Axes
         ax.set_ylim(0.0, _HIGHEST * least if least > 0.0 else None)
         held = [float(row["holding"]) + float(row["ordering"]) for row in rows]
         short = [float(row["shortage"]) for row in rows]
-        small = {"marker": "o", "ms": 2.6} if few else {}
+        small: dict[str, Any] = {"marker": "o", "ms": 2.6} if few else {}
         ax.plot(stocks, held, color=OCHRE, lw=1.1, label="lamps held and ordered", zorder=2, **small)
         ax.plot(stocks, short, color=BRICK, lw=1.1, label="screens that wait", zorder=2, **small)
-        total = {"marker": "o", "ms": 3.4} if few else {}
+        total: dict[str, Any] = {"marker": "o", "ms": 3.4} if few else {}
         ax.plot(stocks, [_running(row) for row in rows], color=INK, lw=1.4, label="together", zorder=3, **total)
         words = f"least, {counted(best['base_stock'], 'lamp')}: {_thousands(least)} a year"
         ax.plot([best["base_stock"]], [least], "o", ms=6.5, color=PETROL, label=words, zorder=5)
