@@ -83,6 +83,7 @@ mod _core {
 
     #[pymodule_export]
     use super::caps::{PyCappedAge, capped_age};
+    #[pymodule_export]
     use super::chain::{PyChainForecast, PyPolicyWave, chain_forecast, policy_wave};
     #[pymodule_export]
     use super::claims::{PyClaimList, PyClaimTerms, PyCover, claim_list, claim_terms, cover};
@@ -178,6 +179,7 @@ mod _core {
     use super::spread::PyMeanHours;
     #[pymodule_export]
     use super::stages::{PyLimitPlan, limit_stages};
+    #[pymodule_export]
     use super::stock::{
         PyLeadDemand, PyStockCosts, PyStockPlan, PyStockService, best_order_up_to, best_reorder, lead_demand,
         stock_costs, stock_service,
