@@ -282,6 +282,22 @@ impl Count {
         parts.pop().unwrap_or_else(|| Self::certain(0))
     }
 
+    /// The sum of as many independent numbers that are distributed as this one, by squaring.
+    pub(super) fn power(mut self, mut times: u64) -> Self {
+        let mut sum = Self::certain(0);
+        while times > 0 {
+            if times % 2 == 1 {
+                sum.add_independent(&self);
+            }
+            times /= 2;
+            if times > 0 {
+                let twin = self.clone();
+                self.add_independent(&twin);
+            }
+        }
+        sum
+    }
+
     /// Adds an independent number with the given probabilities of 0, 1, 2, ...
     pub(super) fn add(&mut self, other: &[f64]) {
         let mut sum = vec![0.0; self.probabilities.len() + other.len().max(1) - 1];

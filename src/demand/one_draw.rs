@@ -1,5 +1,6 @@
 //! The lamps that one class needs in one world, place by place and month by month.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
@@ -15,7 +16,7 @@ use crate::base::run::Run;
 use crate::fit::World;
 use crate::policy::WorldCurve;
 
-/// Screens of a site that are worked out and added in one go.
+/// Different screens of a site that are worked out and added in one go.
 const BLOCK: usize = 64;
 
 /// Points and weights of the Gauss-Hermite rule of 7 points for a standard normal (zeros of the Hermite polynomial He7).
@@ -83,7 +84,7 @@ pub(super) struct PlaceLaid {
     parts: Vec<usize>,
 }
 
-/// One screen of the class, its clock in hours at the start and at each end of a month, and at its stopping dates.
+/// Equal screens of the class: their clock in hours at the start and at each end of a month, and at its stopping dates.
 #[derive(Debug)]
 struct Laden {
     age_hours: Option<f64>,
@@ -92,12 +93,19 @@ struct Laden {
     stops: Vec<(f64, bool, f64)>,
 }
 
+/// Screens of one site: which, and how many equal ones of each.
+#[derive(Debug)]
+struct Block {
+    site: usize,
+    screens: Vec<(usize, u64)>,
+}
+
 /// The screens of one class, laid out over sites and over the calendar.
 #[derive(Debug)]
 pub(super) struct Laid<'a> {
-    screens: Vec<Laden>,
-    /// Blocks of screens by site: (site, first screen, one past the last).
-    blocks: Vec<(usize, usize, usize)>,
+    /// Each different screen once, and in how many blocks it stands.
+    screens: Vec<(Laden, usize)>,
+    blocks: Vec<Block>,
     places: Vec<PlaceLaid>,
     /// Number of sites, which stand last among the places.
     sites: usize,
@@ -146,10 +154,11 @@ pub(super) fn lay_out<'a>(
 }
 
 /// The places: the chain, its depots, its sites.
-fn placed<'a>(rows: &[(usize, &Screen)], screens: Vec<Laden>, planned_age: f64, calendar: &'a Calendar) -> Laid<'a> {
+fn placed<'a>(rows: &[(usize, &Screen)], laden: Vec<Laden>, planned_age: f64, calendar: &'a Calendar) -> Laid<'a> {
     let place = |place| PlaceLaid { place, screens: 0, due_now: 0, parts: Vec::new() };
     let mut chain = place(Where::Chain);
     let (mut depots, mut sites, mut blocks) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut different, which) = different(laden);
     let mut start = 0;
     for depot in rows.chunk_by(|a, b| a.1.depot == b.1.depot) {
         let mut of_depot = place(Where::Depot(depot.first().map(|s| s.1.depot.clone()).unwrap_or_default()));
@@ -163,12 +172,17 @@ fn placed<'a>(rows: &[(usize, &Screen)], screens: Vec<Laden>, planned_age: f64, 
             of_depot.screens += site.len();
             chain.screens += site.len();
             let end = start + site.len();
-            let mut from = start;
-            while from < end {
-                let to = (from + BLOCK).min(end);
-                blocks.push((sites.len(), from, to));
-                from = to;
+            let mut here: BTreeMap<usize, u64> = BTreeMap::new();
+            for screen in which.get(start..end).unwrap_or(&[]) {
+                *here.entry(*screen).or_default() += 1;
             }
+            for screen in here.keys() {
+                if let Some((_, used)) = different.get_mut(*screen) {
+                    *used += 1;
+                }
+            }
+            let here: Vec<(usize, u64)> = here.into_iter().collect();
+            blocks.extend(here.chunks(BLOCK).map(|c| Block { site: sites.len(), screens: c.to_vec() }));
             start = end;
             sites.push(of_site);
         }
@@ -184,7 +198,23 @@ fn placed<'a>(rows: &[(usize, &Screen)], screens: Vec<Laden>, planned_age: f64, 
     }
     let count = sites.len();
     let places = std::iter::once(chain).chain(depots).chain(sites).collect();
-    Laid { screens, blocks, places, sites: count, calendar }
+    Laid { screens: different, blocks, places, sites: count, calendar }
+}
+
+/// Each different screen once, none used yet, and which of them every screen is.
+fn different(laden: Vec<Laden>) -> (Vec<(Laden, usize)>, Vec<usize>) {
+    let mut known: BTreeMap<Vec<u64>, usize> = BTreeMap::new();
+    let mut different = Vec::new();
+    let which = laden
+        .into_iter()
+        .map(|screen| {
+            *known.entry(screen.bits()).or_insert_with(|| {
+                different.push((screen, 0));
+                different.len() - 1
+            })
+        })
+        .collect();
+    (different, which)
 }
 
 impl Laid<'_> {
@@ -194,8 +224,8 @@ impl Laid<'_> {
 
     /// Hours of the fullest horizon, and of the fullest month, of any screen.
     fn longest(&self) -> (f64, f64) {
-        let all = self.screens.iter().filter_map(|s| s.at.last().copied()).fold(0.0, f64::max);
-        let months = self.screens.iter().flat_map(|s| s.at.windows(2));
+        let all = self.screens.iter().filter_map(|s| s.0.at.last().copied()).fold(0.0, f64::max);
+        let months = self.screens.iter().flat_map(|s| s.0.at.windows(2));
         let month = |w: &[f64]| w.last().copied().unwrap_or(0.0) - w.first().copied().unwrap_or(0.0);
         (all, months.map(month).fold(0.0, f64::max))
     }
@@ -223,7 +253,7 @@ impl Laid<'_> {
             let (hazard, hours) = if on_hours { (1.0, factor) } else { (factor, 1.0) };
             let ln_reliability = |age: f64| hazard * curve.ln_reliability(age);
             let (all, month) = self.longest();
-            let oldest = self.screens.iter().filter_map(|s| s.age_hours).fold(0.0, f64::max);
+            let oldest = self.screens.iter().filter_map(|s| s.0.age_hours).fold(0.0, f64::max);
             let ahead = (all * hours).max(1.0);
             let ages = Ages::new(&curve, &ln_reliability, planned_age, oldest, ahead, month * hours)?;
             largest_step = largest_step.max(ages.step);
@@ -257,33 +287,38 @@ impl Laid<'_> {
         hours: f64,
         planned_cost: f64,
     ) -> Vec<Vec<Amount>> {
-        let blocks: Vec<Vec<Amount>> = self
-            .blocks
-            .par_iter()
-            .map(|(_, from, to)| {
-                let screens = self.screens.get(*from..*to).unwrap_or(&[]);
-                let each: Vec<Vec<Changes>> =
-                    screens.iter().map(|s| s.changes(ages, ln_reliability, planned_age, hours)).collect();
-                let months = self.calendar.months().len() + 1;
-                (0..months)
-                    .map(|m| {
-                        let changes: Vec<&Changes> = each.iter().filter_map(|c| c.get(m)).collect();
-                        let counts = [0, 1, 2].map(|kind| {
-                            let parts = changes.iter().filter_map(|c| c.chances.get(kind));
-                            Count::sum_of(parts.map(|p| Count::of_known(p)).collect())
-                        });
-                        let [_, planned, _] = &counts;
-                        let planned_cost = planned.mean() * planned_cost;
-                        let (failure_cost, hours) =
-                            (changes.iter().map(|c| c.failure_cost).sum(), changes.iter().map(|c| c.hours).sum());
-                        Amount { counts, planned_cost, failure_cost, hours }
-                    })
-                    .collect()
-            })
-            .collect();
+        let changes = |screen: &Laden| screen.changes(ages, ln_reliability, planned_age, hours);
+        // What stands in several blocks is worked out before; the rest only within its block, to spare memory.
+        let often = |(screen, used): &(Laden, usize)| (*used > 1).then(|| changes(screen));
+        let known: Vec<Option<Vec<Changes>>> = self.screens.par_iter().map(often).collect();
+        let months = self.calendar.months().len() + 1;
+        let of_block = |block: &Block| {
+            let each = block.screens.iter().filter_map(|(s, n)| {
+                let known = known.get(*s).and_then(Option::as_ref).map(Cow::Borrowed);
+                let worked_out = || self.screens.get(*s).map(|(screen, _)| Cow::Owned(changes(screen)));
+                Some((known.or_else(worked_out)?, *n))
+            });
+            let each: Vec<(Cow<'_, Vec<Changes>>, u64)> = each.collect();
+            (0..months)
+                .map(|m| {
+                    let changes: Vec<(&Changes, u64)> =
+                        each.iter().filter_map(|(c, n)| Some((c.get(m)?, *n))).collect();
+                    let counts = [0, 1, 2].map(|kind| {
+                        let parts = changes.iter().filter_map(|(c, n)| Some((c.chances.get(kind)?, *n)));
+                        Count::sum_of(parts.map(|(p, n)| Count::of_known(p).power(n)).collect())
+                    });
+                    let [_, planned, _] = &counts;
+                    let planned_cost = planned.mean() * planned_cost;
+                    let sum = |of: fn(&Changes) -> f64| changes.iter().map(|(c, n)| *n as f64 * of(c)).sum();
+                    let (failure_cost, hours) = (sum(|c| c.failure_cost), sum(|c| c.hours));
+                    Amount { counts, planned_cost, failure_cost, hours }
+                })
+                .collect()
+        };
+        let blocks: Vec<Vec<Amount>> = self.blocks.par_iter().map(of_block).collect();
         let mut by_site: Vec<Vec<&Vec<Amount>>> = vec![Vec::new(); self.sites];
-        for ((site, _, _), amounts) in self.blocks.iter().zip(&blocks) {
-            if let Some(list) = by_site.get_mut(*site) {
+        for (block, amounts) in self.blocks.iter().zip(&blocks) {
+            if let Some(list) = by_site.get_mut(block.site) {
                 list.push(amounts);
             }
         }
@@ -315,6 +350,13 @@ fn added(parts: &[&Vec<Amount>]) -> Vec<Amount> {
 }
 
 impl Laden {
+    /// All that its needs depend on.
+    fn bits(&self) -> Vec<u64> {
+        let age = self.age_hours.map_or(u64::MAX, f64::to_bits);
+        let stops = self.stops.iter().flat_map(|(h, today, chance)| [h.to_bits(), u64::from(*today), chance.to_bits()]);
+        std::iter::once(age).chain(self.at.iter().map(|h| h.to_bits())).chain(stops).collect()
+    }
+
     /// Changes in each month, and over all months.
     fn changes(&self, ages: &Ages, ln_reliability: &LnReliability<'_>, planned_age: f64, hours: f64) -> Vec<Changes> {
         let young = self.age_hours.filter(|a| *a < planned_age);
