@@ -22,6 +22,9 @@ const MOST_IN_ALL: usize = 400;
 /// Share of a step within which an hour counts as on a step, so that rounding moves no planned change past an end.
 const ON_STEP: f64 = 1e-9;
 
+/// Pieces of Simpson's rule on the first cell; even.
+const FIRST_PIECES: usize = 32;
+
 /// What is counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Counted {
@@ -81,45 +84,51 @@ impl OnSteps {
     }
 }
 
-/// Masses of whole cells, each at its middle, ready to be set against tables of what is left to an end.
+/// Masses of whole cells, split over the two steps beside them so that each has its mean place, ready to be set against
+/// tables of what is left to an end.
 #[derive(Debug)]
 pub(super) struct Weights {
-    masses: Vec<f64>,
-    /// The same, shared among the steps on both sides of where they stand; the last meets step `nearest`.
+    far: Vec<f64>,
+    /// Shared among the steps of a table; the last meets step `nearest`.
     shared: Vec<f64>,
     nearest: usize,
     over: f64,
 }
 
 impl Weights {
-    /// Masses from `cell` on; the end stands `end` steps from the start of the first cell.
-    pub(super) fn new(masses: Vec<f64>, cell: usize, end: f64) -> Self {
-        // The middle of the last cell lies `left` steps before the end, the one before a step more, ...
-        let left = end - (cell + masses.len()) as f64 + 0.5;
+    /// Masses from `cell` on, the parts at the later and at the earlier end of each; the end stands `end` steps from the
+    /// start of the first cell.
+    pub(super) fn new(near: &[f64], far: Vec<f64>, cell: usize, end: f64) -> Self {
+        // The later end of the last cell lies `left` steps before the end, the one before a step more, ...
+        let left = end - (cell + far.len()) as f64;
         let nearest = left.floor().max(0.0);
         let over = (left - nearest).clamp(0.0, 1.0);
-        let mut shared = Vec::with_capacity(masses.len() + 1);
-        let mut before = 0.0;
-        for mass in &masses {
-            shared.push(over * mass + (1.0 - over) * before);
-            before = *mass;
+        let mut shared = Vec::with_capacity(far.len() + 2);
+        // A table is straight between its steps, so that each part meets two of them.
+        let (mut first, mut second) = (0.0, 0.0);
+        for (near, far) in near.iter().zip(&far) {
+            shared.push(first + over * far);
+            first = second + over * near + (1.0 - over) * far;
+            second = (1.0 - over) * near;
         }
-        shared.push((1.0 - over) * before);
-        Self { masses, shared, nearest: nearest as usize, over }
+        shared.extend([first, second]);
+        Self { far, shared, nearest: nearest as usize, over }
     }
 
     /// Sum of the masses times the table; it jumps at multiples of `spacing` steps only.
     pub(super) fn times(&self, table: &OnSteps, spacing: usize) -> f64 {
-        let last = self.nearest + self.masses.len();
+        let last = self.nearest + self.far.len() + 1;
         let to = (last + 1).min(table.above.len());
         let inside = table.above.get(self.nearest.min(to)..to).unwrap_or(&[]);
-        // The last mass meets the first entry.
+        // The last part meets the first entry.
         let skipped = self.shared.len() - inside.len();
         let mut sum = mirrored(self.shared.get(skipped..).unwrap_or(&[]), inside);
-        // A straight line up to a jump ends below it.
+        // A straight line up to a jump ends below it; what lies past the jump has all of it.
         let mut step = spacing * (self.nearest / spacing + 1);
         while step <= last {
-            sum -= self.over * at(&self.masses, last - step) * table.jump(step);
+            let after = last - step;
+            let before = after.checked_sub(1).map_or(0.0, |i| at(&self.far, i));
+            sum -= ((1.0 - self.over) * before + self.over * at(&self.far, after)) * table.jump(step);
             step += spacing;
         }
         sum
@@ -196,18 +205,15 @@ impl Ages {
     }
 
     fn cells_of(&mut self, curve: &WorldCurve<'_>, ln_reliability: &LnReliability<'_>) {
-        let step = self.step;
-        let of = |cells: f64| ln_reliability(cells * step).exp();
         self.reliability.push(1.0);
         let mut sum = 0.0;
         for i in 0..self.cells {
-            let (start, end) = (at(&self.reliability, i), of((i + 1) as f64));
+            let (from, to) = (i as f64 * self.step, (i + 1) as f64 * self.step);
+            let (start, end) = (at(&self.reliability, i), ln_reliability(to).exp());
             let failing = start - end;
-            // Simpson's rule for the hours burned in the cell.
-            let burned = (start + 4.0 * of(i as f64 + 0.5) + end) / 6.0;
+            let burned = burned_in(curve.kinks(), ln_reliability, from, to) / self.step;
             let place = if failing > 0.0 { ((burned - end) / failing).clamp(0.0, 1.0) } else { 0.5 };
-            let middle = (i as f64 + 0.5) * self.step;
-            let cost = cost_of(curve, middle);
+            let cost = cost_between(curve, from, to);
             sum += failing * cost;
             self.reliability.push(end);
             self.place.push(place);
@@ -278,11 +284,15 @@ impl Ages {
         }
     }
 
-    /// Adds the failures of first lamps by cell from one on, times a factor.
-    pub(super) fn add_failing(&self, from: usize, factor: f64, out: &mut [f64]) {
+    /// Adds the failures of first lamps by cell from one on, times a factor: the parts at the later and the earlier end.
+    pub(super) fn add_failing(&self, from: usize, factor: f64, near: &mut [f64], far: &mut [f64]) {
         let ages = self.reliability.get(from..).unwrap_or(&[]);
-        for (o, (a, b)) in out.iter_mut().zip(ages.iter().zip(ages.iter().skip(1))) {
-            *o += factor * (a - b);
+        let places = self.place.get(from..).unwrap_or(&[]);
+        let cells = ages.iter().zip(ages.iter().skip(1)).zip(places);
+        for ((near, far), ((a, b), place)) in near.iter_mut().zip(far).zip(cells) {
+            let failing = factor * (a - b);
+            *near += failing * place;
+            *far += failing * (1.0 - place);
         }
     }
 
@@ -324,12 +334,9 @@ impl Ages {
         if here > 0.0 && self.planned { self.reliability(self.cells) / here } else { 0.0 }
     }
 
-    /// Cost of first failures of lamps fitted new up to an age in steps, straight between the ages of the grid.
-    pub(super) fn cost_to(&self, steps: f64) -> f64 {
-        let n = steps.floor().clamp(0.0, self.cells as f64);
-        let low = at(&self.cost_to, n as usize);
-        let high = self.cost_to.get(n as usize + 1).copied().unwrap_or(low);
-        low + (steps - n).clamp(0.0, 1.0) * (high - low)
+    /// Cost of first failures of lamps fitted new up to an age on the grid.
+    pub(super) fn cost_to(&self, cell: usize) -> f64 {
+        at(&self.cost_to, cell.min(self.cells))
     }
 
     /// Mean cost of a failure in a cell.
@@ -405,17 +412,44 @@ impl Change {
     }
 }
 
-/// Mean cost of a failure at an age.
-fn cost_of(curve: &WorldCurve<'_>, age: f64) -> f64 {
+/// Hours burned between two ages, per new lamp: Simpson's rule on each piece between kinks. On the first cell the ages go
+/// by the fifth power, which takes the infinite hazard at age 0 of a shape below 1 out of the integrand.
+fn burned_in(kinks: &[f64], ln_reliability: &LnReliability<'_>, from: f64, to: f64) -> f64 {
+    let of = |age: f64| ln_reliability(age).exp();
+    if from == 0.0 && !kinks.iter().any(|k| *k <= to) {
+        let value = |i: usize| {
+            let u = i as f64 / FIRST_PIECES as f64;
+            let weight = if i == 0 || i == FIRST_PIECES { 1.0 } else { 2.0 * (1 + i % 2) as f64 };
+            weight * 5.0 * u.powi(4) * of(to * u.powi(5))
+        };
+        return to * (0..=FIRST_PIECES).map(value).sum::<f64>() / (3 * FIRST_PIECES) as f64;
+    }
+    let first = kinks.partition_point(|k| *k <= from);
+    let inside = kinks.get(first..).unwrap_or(&[]).iter().copied().take_while(|k| *k < to);
+    let (mut sum, mut start) = (0.0, from);
+    for end in inside.chain(std::iter::once(to)) {
+        // A step at the end of a piece is not yet in it.
+        sum += (end - start) * (of(start) + 4.0 * of(0.5 * (start + end)) + of(end.next_down())) / 6.0;
+        start = end;
+    }
+    sum
+}
+
+/// Mean cost of a failure between two ages: the failures are shared among the causes by the fall of their ln R, so that
+/// steps and infinite hazards count as what they are; causes that end all lamps there share them evenly.
+fn cost_between(curve: &WorldCurve<'_>, from: f64, to: f64) -> f64 {
     if let [only] = curve.costs() {
         return *only;
     }
-    let (mut rate, mut cost) = (0.0, 0.0);
-    for (h, c) in curve.hazards(age).zip(curve.costs()) {
-        rate += h;
-        cost += h * c;
+    let falls: Vec<f64> = curve.falls(from, to).collect();
+    let (mut parts, mut cost) = (0.0, 0.0);
+    let ends_all = falls.contains(&f64::INFINITY);
+    for (fall, c) in falls.into_iter().zip(curve.costs()) {
+        let part = if ends_all { f64::from(u8::from(fall.is_infinite())) } else { fall };
+        parts += part;
+        cost += part * c;
     }
-    if rate > 0.0 && cost.is_finite() { cost / rate } else { 0.0 }
+    if parts > 0.0 { cost / parts } else { 0.0 }
 }
 
 fn too_many(when: &str, changes: usize) -> Error {

@@ -133,26 +133,29 @@ impl<'a> Lamp<'a> {
         self.pass * (low + (on_grid - n).max(0.0) * (high - low)) + after_early
     }
 
-    /// Mean cost of the first failure by a time of the clock.
-    fn cost_by(&self, time: f64) -> f64 {
-        let before = self.cell.saturating_sub(1);
-        if time <= self.early {
-            let share = if self.early > 0.0 { time / self.early } else { 0.0 };
-            return share * self.fail * self.ages.cost(before);
+    /// Mean cost of the first failure by a time of the clock, of the chance that it has failed: whole cells, and at the
+    /// mean cost of its cell what the time cuts off.
+    fn cost_by(&self, time: f64, failed: f64) -> f64 {
+        let before = self.ages.cost(self.cell.saturating_sub(1));
+        let on_grid = time.min(self.plan) - self.early;
+        if on_grid <= 0.0 {
+            return failed * before;
         }
-        let cell = self.cell as f64;
-        let more = self.ages.cost_to(cell + time.min(self.plan) - self.early) - self.ages.cost_to(cell);
-        self.fail * self.ages.cost(before) + self.scale * more
+        let cell = (self.cell + (on_grid + 1e-9).floor() as usize).min(self.ages.cells);
+        let whole = self.ages.cost_to(cell) - self.ages.cost_to(self.cell);
+        let rest = (failed - (1.0 - self.scale * self.ages.reliability(cell))).max(0.0);
+        self.fail * before + self.scale * whole + rest * self.ages.cost(cell)
     }
 
     /// Means up to a time of the clock.
     pub(super) fn means_to(&self, time: f64, ln_reliability: &LnReliability<'_>) -> MeansTo {
+        let first_failed = self.failed_by(time, ln_reliability);
         MeansTo {
             time,
-            first_failed: self.failed_by(time, ln_reliability),
+            first_failed,
             planned: self.planned_by(time) + self.later_by(Mean::Planned, time),
             later_failed: self.later_by(Mean::Failures, time),
-            failure_cost: self.cost_by(time) + self.later_by(Mean::Cost, time),
+            failure_cost: self.cost_by(time, first_failed) + self.later_by(Mean::Cost, time),
         }
     }
 
@@ -186,14 +189,15 @@ impl<'a> Lamp<'a> {
         let (to, failed) = (to.time, to.first_failed);
         let on_grid = (to.min(self.plan) - self.early).max(0.0);
         let whole = ((on_grid + 1e-9).floor() as usize).min(self.ages.cells - self.cell);
-        let mut masses = vec![0.0; whole];
-        self.ages.add_failing(self.cell, self.scale, &mut masses);
+        let (mut near, mut far) = (vec![0.0; whole], vec![0.0; whole]);
+        self.ages.add_failing(self.cell, self.scale, &mut near, &mut far);
+        let in_whole = near.iter().chain(&far).sum::<f64>();
         let early = if to < self.early { failed } else { self.fail };
         let early_left = to - 0.5 * self.early.min(to);
         let over = (on_grid - whole as f64).max(0.0);
-        let rest = if over > 1e-9 { (failed - early - masses.iter().sum::<f64>()).max(0.0) } else { 0.0 };
+        let rest = if over > 1e-9 { (failed - early - in_whole).max(0.0) } else { 0.0 };
         let rest_left = to - self.early - whole as f64 - 0.5 * over;
-        let masses = Weights::new(masses, 0, to - self.early);
+        let masses = Weights::new(&near, far, 0, to - self.early);
         let planned = self.planned_by(to);
         Counted::EACH.map(|kind| {
             let reach = self.ages.reach.get(kind as usize).map_or(&[][..], Vec::as_slice);
@@ -253,22 +257,22 @@ impl<'a> Inside<'a> {
         let (from, to) = ((from - lamp.early).max(0.0), (to - lamp.early).max(0.0));
         let first = from.floor() as usize;
         let cells = (to.ceil() as usize).saturating_sub(first);
-        let mut failures = vec![0.0; cells];
-        let mut planned = vec![0.0; cells];
-        ages.add_failing(lamp.cell + first, lamp.scale, &mut failures);
-        add_rise(ages.row(Mean::Failures, lamp.cell), first, lamp.pass, &mut failures);
+        let (mut near, mut far) = (vec![0.0; cells], vec![0.0; cells]);
+        let (mut later, mut planned) = (near.clone(), near.clone());
+        ages.add_failing(lamp.cell + first, lamp.scale, &mut near, &mut far);
+        add_rise(ages.row(Mean::Failures, lamp.cell), first, lamp.pass, &mut later);
         add_rise(ages.row(Mean::Planned, lamp.cell), first, lamp.pass, &mut planned);
         if lamp.fail > 0.0 {
-            add_rise(ages.fresh(Mean::Failures).above(), first, lamp.fail, &mut failures);
+            add_rise(ages.fresh(Mean::Failures).above(), first, lamp.fail, &mut later);
         }
         let mut exact = Vec::new();
         if ages.planned() {
             let mut place = ages.cells - lamp.cell;
-            let (mut mass, mut later) = (lamp.reach, false);
+            let (mut mass, mut again) = (lamp.reach, false);
             while place as f64 <= to + 1.0 && mass > LEAST {
                 let inside = place as f64 > from + 1e-9 && place as f64 <= to + 1e-9;
                 // Later planned changes stand in the rise of the mean too, within the cell that ends there.
-                let cell = place.checked_sub(first + 1).filter(|_| later);
+                let cell = place.checked_sub(first + 1).filter(|_| again);
                 if let Some(sum) = cell.and_then(|c| planned.get_mut(c)) {
                     *sum -= mass;
                 }
@@ -276,12 +280,17 @@ impl<'a> Inside<'a> {
                     exact.push((place as f64, mass));
                 }
                 place += ages.cells;
-                later = true;
+                again = true;
                 mass = lamp.pass * ages.later_jump(Mean::Planned, lamp.cell, place);
             }
         }
-        let all = failures.iter().zip(&planned).map(|(f, p)| f + p).collect();
-        let spread = [all, planned, failures].map(|masses| Spread::new(masses, first, to));
+        // Later changes stand at the middle of their cell.
+        let half = |masses: &[f64]| masses.iter().map(|m| 0.5 * m).collect::<Vec<_>>();
+        let (later, planned) = (half(&later), half(&planned));
+        let and = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + b).collect::<Vec<_>>();
+        let (near, far) = (and(&near, &later), and(&far, &later));
+        let all = Spread::new(and(&near, &planned), and(&far, &planned), first, to);
+        let spread = [all, Spread::new(planned.clone(), planned, first, to), Spread::new(near, far, first, to)];
         Self { ages, from, to, first, spread, exact }
     }
 
@@ -314,11 +323,11 @@ impl<'a> Inside<'a> {
 }
 
 impl Spread {
-    fn new(mut masses: Vec<f64>, first: usize, to: f64) -> Self {
-        let tail = if masses.len() > 1 { masses.pop().unwrap_or(0.0) } else { 0.0 };
-        let head = at(&masses, 0);
-        let whole = masses.get(1..).unwrap_or(&[]).to_vec();
-        Self { ends: (head, tail), whole: Weights::new(whole, first + 1, to) }
+    fn new(mut near: Vec<f64>, mut far: Vec<f64>, first: usize, to: f64) -> Self {
+        let head = at(&near, 0) + at(&far, 0);
+        let tail = if near.len() > 1 { near.pop().unwrap_or(0.0) + far.pop().unwrap_or(0.0) } else { 0.0 };
+        let whole = |masses: &[f64]| masses.get(1..).unwrap_or(&[]).to_vec();
+        Self { ends: (head, tail), whole: Weights::new(&whole(&near), whole(&far), first + 1, to) }
     }
 }
 

@@ -229,6 +229,14 @@ impl<'a> WorldCurve<'a> {
         })
     }
 
+    /// By how much ln R of each cause falls from one age to a later one; 0 where no lamp is left at the first.
+    pub(crate) fn falls(&self, from: f64, to: f64) -> impl Iterator<Item = f64> {
+        self.lives.iter().map(move |l| {
+            let fall = l.ln_reliability(from) - l.ln_reliability(to);
+            if fall.is_nan() { 0.0 } else { fall.max(0.0) }
+        })
+    }
+
     /// What has happened up to an age.
     ///
     /// # Formula
