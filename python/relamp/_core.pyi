@@ -10061,7 +10061,7 @@ def lead_demand(
     >>> demand = relamp.lead_demand(0.2, lead_time_days=[15.0, 30.0], weights=[2, 1], review_days=7.0)
     >>> round(demand.lead.mean, 3), round(demand.protected.mean, 3)
     (4.0, 5.4)
-    >>> relamp.lead_demand(relamp.Count.poisson(4.0), lead_time_days=20.0).needed_a_day
+    >>> round(relamp.lead_demand(relamp.Count.poisson(4.0), lead_time_days=20.0).needed_a_day, 6)
     0.2
     """
 

@@ -26,6 +26,14 @@ def ahead(**options: Any) -> relamp.ClaimsAhead:
     return relamp.claims_ahead(WORLD, [100.0], **{**AHEAD, **options})
 
 
+WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "cover months": ("months", lambda x: relamp.cover(WARRANTY, months=x)),
+    "cover most_strikes": ("most_strikes", lambda x: relamp.cover(WARRANTY, most_strikes=x)),
+    "claim_terms days_to_file": ("days_to_file", lambda x: relamp.claim_terms(COVER, days_to_file=x)),
+}
+# None stands for no such limit.
+WITHOUT = set(WHOLE)
+
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "claim_terms chance": ("chance", lambda x: relamp.claim_terms(COVER, chance=x)),
     "claim_terms handling_cost": ("handling_cost", lambda x: relamp.claim_terms(COVER, handling_cost=x)),

@@ -118,8 +118,9 @@ OPTIONAL = _cases(
     stock_service="hours_per_week show_hours",
 )
 # A number or a column, and a number or a dict: not single numbers.
-OTHERS = {(name, "lead_time_days") for name in ("best_emergency", "lead_demand", "shelf_age")} | {
-    ("stock_costs", "price")
+OTHERS = {(name, "lead_time_days") for name in ("best_emergency", "lead_demand", "shelf_age", "stock_count")} | {
+    ("places", "variance_to_mean"),
+    ("stock_costs", "price"),
 }
 
 

@@ -238,6 +238,7 @@ def test_the_chance_of_the_next_show_and_the_end_of_the_records_are_told() -> No
 def test_many_doubts_are_cut_and_counted() -> None:
     saved = demo.saved()
     doubt = {"column": "reasons.x", "value": "dim", "file": "study.toml", "line": 9, "sentence": "no row has it"}
+    doubt["outcome"] = "used"
     saved["body"]["doubts"] = [doubt] * 12
     text = Page(report.html(saved)).text
     assert text.count("No row has it.") == 10

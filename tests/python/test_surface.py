@@ -96,6 +96,9 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "demand",
         "needed_a_day",
         "price",
+        "plans",
+        "old",
+        "new",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)
