@@ -122,6 +122,7 @@ pub fn frame_from_findings(findings: &[Finding]) -> Result<DataFrame> {
     let text = |part: fn(&Finding) -> &str| -> Vec<&str> { findings.iter().map(part).collect() };
     let outcome = |f: &Finding| match f.outcome {
         crate::records::Outcome::Used => "used",
+        crate::records::Outcome::Answered => "answered",
         crate::records::Outcome::Merged => "merged",
         crate::records::Outcome::SetAside => "set_aside",
     };
