@@ -156,41 +156,6 @@ impl Count {
         Ok(Self::from_mode(mode, n, down, up))
     }
 
-    /// Events at a rate that is constant but not known, spread as a gamma law about its mean: more uneven than chance alone.
-    ///
-    /// # Formula
-    /// ```text
-    /// P(k) = P(k - 1) (k - 1 + r) / k q,   r = mean / (ratio - 1), q = 1 - 1 / ratio
-    /// ```
-    /// ratio: variance over mean, 1 or more; at 1 it is [`Count::poisson`].
-    ///
-    /// # Errors
-    /// `demand.mean` unless the mean is finite, not negative and at most 1e9; `demand.variance_ratio` unless the ratio lies
-    /// in 1 to 1,000.
-    ///
-    /// # Examples
-    /// ```
-    /// use relamp::demand::Count;
-    /// let uneven = Count::varying_rate(4.0, 2.0)?;
-    /// assert!((uneven.at_most(0) - 0.5_f64.powi(4)).abs() < 1e-15 && (uneven.sd() - 8_f64.sqrt()).abs() < 1e-12);
-    /// # Ok::<(), relamp::Error>(())
-    /// ```
-    pub fn varying_rate(mean: f64, variance_to_mean: f64) -> Result<Self> {
-        if !(1.0..=1000.0).contains(&variance_to_mean) {
-            let what = "a ratio of variance to mean must lie between 1 and 1,000";
-            let problem = Problem::new("demand.variance_ratio", what).got(variance_to_mean);
-            return Err(Error::new(Kind::Domain, problem));
-        }
-        let over = variance_to_mean - 1.0;
-        // So near to 1 the two differ by less than rounding of the ratio itself.
-        if over < 1e-9 || mean == 0.0 || !(0.0..=1e9).contains(&mean) {
-            return Self::poisson(mean);
-        }
-        let (r, q) = (mean / over, over / variance_to_mean);
-        let mode = ((r - 1.0) * over).floor().max(0.0);
-        Ok(Self::from_mode(mode, f64::INFINITY, |k| k / ((k - 1.0 + r) * q), |k| (k - 1.0 + r) / k * q))
-    }
-
     /// A distribution from its mode: `down(k)` is P(k - 1) / P(k), `up(k)` is P(k) / P(k - 1), `most` the greatest number.
     fn from_mode(mode: f64, most: f64, down: impl Fn(f64) -> f64, up: impl Fn(f64) -> f64) -> Self {
         let mut below = Vec::new();

@@ -1,7 +1,6 @@
 //! Questions that the records raise and the owner of a study has answered, each with why.
 
-use super::doubts::NO_BURNING_LAMP;
-use super::doubts::{PLANNED_BELOW_PRICE, PROGRAMME_UNUSED, WARRANTY_PAST_USE};
+use super::doubts::{NO_BURNING_LAMP, PLANNED_BELOW_PRICE, PROGRAMME_UNUSED, WARRANTY_PAST_USE};
 use super::doubts_reasons::{NO_PLANNED_REASON, ONE_CAUSE, REASON_HEAPED, REASON_UNUSED};
 use super::walk::{Document, Section};
 use crate::base::error::Problem;

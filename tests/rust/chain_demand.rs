@@ -670,7 +670,7 @@ fn a_lower_age_brings_lamps_once_and_more_for_good() {
 #[test]
 fn a_rate_that_is_not_known_gives_the_negative_binomial() {
     // Mean 4 and variance 8: scipy's nbinom(4, 0.5), and by hand P(k) = (k + 3 choose 3) / 2^(k + 4).
-    let uneven = Count::varying_rate(4.0, 2.0).unwrap();
+    let uneven = Count::negative_binomial(4.0, 2.0).unwrap();
     let choose = |k: f64| (k + 1.0) * (k + 2.0) * (k + 3.0) / 6.0;
     for (k, p) in (0..60).zip(uneven.probabilities()) {
         close(*p, choose(f64::from(k)) * 0.5_f64.powi(k + 4), 1e-12, 0.0);
@@ -691,12 +691,12 @@ fn a_rate_that_is_not_known_gives_the_negative_binomial() {
         close(uneven.expected_above(stock as u64), expected, 1e-12, 0.0);
     }
     assert_eq!(uneven.quantile(0.95).unwrap(), 9);
-    assert_eq!(Count::varying_rate(4.0, 1.0).unwrap(), Count::poisson(4.0).unwrap());
-    let near = Count::varying_rate(4.0, 1.0 + 1e-7).unwrap();
+    assert_eq!(Count::negative_binomial(4.0, 1.0).unwrap(), Count::poisson(4.0).unwrap());
+    let near = Count::negative_binomial(4.0, 1.0 + 1e-7).unwrap();
     close(near.at_most(3), Count::poisson(4.0).unwrap().at_most(3), 1e-6, 0.0);
-    close(Count::varying_rate(1e6, 3.0).unwrap().sd(), 3e6_f64.sqrt(), 1e-9, 0.0);
-    assert_eq!(Count::varying_rate(4.0, 0.9).unwrap_err().slug(), "demand.variance_ratio");
-    assert_eq!(Count::varying_rate(f64::NAN, 2.0).unwrap_err().slug(), "demand.mean");
+    close(Count::negative_binomial(1e6, 3.0).unwrap().sd(), 3e6_f64.sqrt(), 1e-9, 0.0);
+    assert_eq!(Count::negative_binomial(4.0, 0.9).unwrap_err().slug(), "demand.ratio");
+    assert_eq!(Count::negative_binomial(f64::NAN, 2.0).unwrap_err().slug(), "demand.mean");
 }
 
 #[test]
