@@ -81,11 +81,12 @@ pub(super) fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, R
 /// With two parameters the likelihood has no maximum when a single age could hold every failure and no
 /// lamp passed it: a spread shrinking to nothing there beats everything else.
 fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
-    let (mut passed, mut low, mut high, mut exact) = (0.0f64, 0.0f64, f64::INFINITY, None);
+    let (mut passed, mut low, mut high, mut exact, mut intervals) = (0.0f64, 0.0f64, f64::INFINITY, None, false);
     for i in (0..sample.tally.rows()).filter(|&i| sample.weights[i] > 0.0) {
         match sample.row(i).evidence {
             Evidence::Passed(age) => passed = passed.max(age),
             Evidence::Between(l, h) => {
+                intervals = true;
                 low = low.max(l);
                 high = high.min(h);
             }
@@ -104,10 +105,16 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
     if !unbounded {
         return Ok(());
     }
-    let hint = format!(
-        "an exponential fit still holds: {} per 1,000 h; more failures at other ages are needed",
-        even_rate(count)
-    );
+    // Failures over hours is the even rate of exact ages only; where every lamp had failed when it was first looked at, no
+    // rate is too high.
+    let hint = match (intervals, exact.is_some() || low.max(passed) > 0.0) {
+        (false, _) => format!(
+            "an exponential fit still holds: {} per 1,000 h; more failures at other ages are needed",
+            even_rate(count)
+        ),
+        (true, true) => "an exponential fit still holds; more failures at other ages are needed".to_owned(),
+        (true, false) => "no lamp was seen to work at any age: ages at which lamps still worked are needed".to_owned(),
+    };
     Err(match exact {
         Some(age) if count.failures == 1 => refused(
             "fit.one_failure_oldest",

@@ -53,6 +53,9 @@ impl LampClass {
     }
 }
 
+/// Longest lead time, days: three years, as long as the longest forecast. Our choice, without a source.
+const MOST_LEAD_DAYS: u64 = 1095;
+
 pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &[Ending]) -> Option<LampClass> {
     let name = s.needed_text(doc, "name");
     if let Some(name) = &name {
@@ -61,7 +64,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let also_called = s.texts(doc, "also_called").unwrap_or_default();
     let limit = read_limit(doc, &mut s);
     let price = s.needed_number(doc, "price", Bound::Amount);
-    let lead_time = s.needed_whole(doc, "lead_time_days", 0, 3650);
+    let lead_time = s.needed_whole(doc, "lead_time_days", 0, MOST_LEAD_DAYS);
     let todays_rule_hours = s.needed_number(doc, "todays_rule_hours", Bound::Positive);
     let service_target = s.number(doc, "service_target", Bound::InsideUnit);
     let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);

@@ -178,6 +178,15 @@ fn samples_without_a_maximum_are_refused_by_name() {
         fit(family("lognormal").unwrap(), &Tally::from_rows(&one).unwrap().0, &FitOptions::default(), &Run::new())
             .unwrap_err();
     assert_eq!(error.slug(), "fit.one_interval");
+    // Failures over hours is no even rate where ages are known to intervals, and the hint gives none.
+    assert!(error.hint().unwrap().contains("exponential fit still holds;"), "{error}");
+    // Where all had failed when first looked at, the exponential fit has no maximum either.
+    let found_dead = Rows { low: vec![0.0, 0.0], high: vec![500.0, 600.0], ..Rows::default() };
+    let found_dead = Tally::from_rows(&found_dead).unwrap().0;
+    for name in ["weibull", "exponential"] {
+        let error = fit(family(name).unwrap(), &found_dead, &FitOptions::default(), &Run::new()).unwrap_err();
+        assert!(!error.to_string().contains("still holds"), "{error}");
+    }
 }
 
 fn sample(n: usize, seed: u64) -> Vec<f64> {

@@ -165,6 +165,7 @@ dim = 1250.0
             ("maximum_hours = 2500.0", "maximum_hours = -3.0", "study.number_out_of_range", "maximum_hours", "-3"),
             ("price = 780.0\n", "", "study.key_missing", "price", "above 0"),
             ("lead_time_days = 21\n", "", "study.key_missing", "lead_time_days", "whole number"),
+            ("lead_time_days = 21", "lead_time_days = 3000", "study.not_a_whole_number", "lead_time_days", "0 to 1095"),
             ("lead_time_days = 21", "lead_time_days = 2.5", "study.not_a_whole_number", "lead_time_days", "2.5"),
             ("currency = \"EUR\"", "currency = \"  \"", "study.text_blank", "study.currency", "not blank"),
             ("seed = 7", "seed = 7\ncolour = 3", "study.key_unknown", "study.colour", "one of"),
