@@ -9,6 +9,7 @@ use crate::base::math::linalg::quadratic_form;
 use crate::base::math::special::{ln_gamma_q, normal_cdf};
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
+use crate::lives::{Tally, listed_strata};
 
 const FORMAT: Format = Format::new("group_test", 1);
 /// Directions of a scaled variance below this hold nothing but rounding.
@@ -47,6 +48,17 @@ pub(super) fn few_in_groups(groups: &[ComparedGroup], scores: Option<&[f64]>) ->
         hours((least.expected * 10.0).round() / 10.0)
     );
     Some(CurveNote { rule: "empirical.groups_small".to_owned(), age: 0.0, sentence })
+}
+
+/// Warns where a group holds lamps of several strata, such as lamp classes: a mix of its own looks like a difference.
+pub(super) fn strata_together(groups: &[(&str, &Tally)]) -> Option<CurveNote> {
+    let (name, tally) = groups.iter().find(|(_, tally)| tally.strata_left(std::iter::empty()).is_some())?;
+    let sentence = format!(
+        "group {name} puts lamps of {} together: a group that holds more of one of them differs by that alone; compare \
+         within strata, or one stratum at a time",
+        listed_strata([*tally])
+    );
+    Some(CurveNote { rule: "empirical.strata_together".to_owned(), age: 0.0, sentence })
 }
 
 /// A test whether groups are alike; made by [`rank_test`](super::rank_test) and [`incidence_test`](super::incidence_test).

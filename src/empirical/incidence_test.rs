@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::curve::{CurveNote, CurveOptions};
-use super::group_test::{ComparedGroup, GroupTest, few_in_groups, packed};
+use super::group_test::{ComparedGroup, GroupTest, few_in_groups, packed, strata_together};
 use super::rank_test::{check_groups, check_power, read_groups};
 use super::risk_sets::RiskSets;
 use super::steps::walk;
@@ -122,6 +122,7 @@ pub fn incidence_test(groups: &[(&str, &Tally)], options: &IncidenceTestOptions)
     let compared = format!("incidence of {}, the other causes acting, {weight}", options.cause.as_str());
     let mut notes = notes(&made, from);
     notes.extend(few_in_groups(&made, None));
+    notes.extend(strata_together(groups));
     Ok(GroupTest::new(compared, made, variance, None, notes))
 }
 

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use serde::{Deserialize, Serialize};
 
 use super::curve::{CurveNote, CurveOptions};
-use super::group_test::{ComparedGroup, GroupTest, few_in_groups, packed};
+use super::group_test::{ComparedGroup, GroupTest, few_in_groups, packed, strata_together};
 use super::risk_sets::RiskSets;
 use super::steps::prepare;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -131,6 +131,9 @@ pub fn rank_test(groups: &[(&str, &Tally)], options: &RankOptions) -> Result<Gro
     );
     let mut notes = notes(&made, &variance, &tallies, lonely);
     notes.extend(few_in_groups(&made, options.scores.as_deref()));
+    if !options.by_stratum {
+        notes.extend(strata_together(groups));
+    }
     Ok(GroupTest::new(compared, made, variance, options.scores.clone(), notes))
 }
 

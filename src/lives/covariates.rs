@@ -1,12 +1,13 @@
 //! What lamps differ in beside their stratum: named numbers and categories, held by the groups of a tally.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
 use super::rows::Rows;
-use super::tally::Group;
+use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Column, Values};
 
@@ -135,6 +136,85 @@ impl fmt::Display for CovariateValue {
             Self::Category(level) => f.write_str(level),
         }
     }
+}
+
+/// The category that every tally has: its strata, such as lamp classes.
+pub(crate) const STRATUM: &str = "stratum";
+
+/// Where the values of a covariate stand in a group.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum CovariatePlace {
+    /// In its stratum.
+    Stratum,
+    /// Among its covariates.
+    Own(usize),
+}
+
+impl Tally {
+    /// Where a covariate stands, with what its values are; none for a name that these lives do not have.
+    pub(crate) fn covariate_place(&self, name: &str) -> Option<(CovariatePlace, CovariateKind)> {
+        if name == STRATUM {
+            return Some((CovariatePlace::Stratum, CovariateKind::Category));
+        }
+        let own = self.covariates().iter().enumerate().find(|(_, c)| c.name == name);
+        own.map(|(place, c)| (CovariatePlace::Own(place), c.kind))
+    }
+
+    /// Where a category stands; none for a name that is no category of these lives.
+    pub(crate) fn category_place(&self, name: &str) -> Option<CovariatePlace> {
+        self.covariate_place(name).filter(|found| found.1 == CovariateKind::Category).map(|found| found.0)
+    }
+
+    /// Categories that these lives have beside their strata.
+    pub(crate) fn categories(&self) -> impl Iterator<Item = &str> {
+        self.covariates().iter().filter(|c| c.kind == CovariateKind::Category).map(|c| c.name.as_str())
+    }
+
+    /// The groups that have lamps.
+    pub(crate) fn groups_with_lamps(&self) -> impl Iterator<Item = &Group> {
+        let mut lamps = vec![false; self.groups().len()];
+        for (group, count) in self.group().iter().zip(self.count()) {
+            if let Some(slot) = lamps.get_mut(*group as usize) {
+                *slot |= *count > 0;
+            }
+        }
+        self.groups().iter().zip(lamps).filter(|(_, lamps)| *lamps).map(|(group, _)| group)
+    }
+
+    /// The strata, such as lamp classes, whose difference stands in an answer that tells lamps apart by some covariates
+    /// only; none where these tell the strata apart as well.
+    pub(crate) fn strata_left<'n>(&self, names: impl Iterator<Item = &'n str>) -> Option<String> {
+        let places: Vec<_> = names.filter_map(|name| self.category_place(name)).collect();
+        let mut told: BTreeMap<Vec<String>, &str> = BTreeMap::new();
+        let mixed = self.groups_with_lamps().any(|group| {
+            let levels = places.iter().map(|place| group.level(*place)).collect();
+            *told.entry(levels).or_insert(&group.stratum) != group.stratum
+        });
+        mixed.then(|| listed_strata([self]))
+    }
+}
+
+impl Group {
+    /// The value of a covariate.
+    pub(crate) fn covariate(&self, place: CovariatePlace) -> Option<Cow<'_, CovariateValue>> {
+        match place {
+            CovariatePlace::Stratum => Some(Cow::Owned(CovariateValue::Category(self.stratum.clone()))),
+            CovariatePlace::Own(place) => self.covariates.get(place).map(Cow::Borrowed),
+        }
+    }
+
+    /// The level of a category as text; empty where it has none.
+    pub(crate) fn level(&self, place: CovariatePlace) -> String {
+        self.covariate(place).map(|value| value.to_string()).unwrap_or_default()
+    }
+}
+
+/// The strata of tallies by name; those without one are told as such.
+pub(crate) fn listed_strata<'t>(tallies: impl IntoIterator<Item = &'t Tally>) -> String {
+    let groups = tallies.into_iter().flat_map(Tally::groups_with_lamps);
+    let names: BTreeSet<&str> = groups.map(|g| g.stratum.as_str()).collect();
+    let said = names.into_iter().map(|name| if name.is_empty() { "no stratum" } else { name });
+    said.collect::<Vec<_>>().join(", ")
 }
 
 fn not_finite(x: f64) -> Problem {

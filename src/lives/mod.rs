@@ -17,6 +17,7 @@ mod shipped;
 mod tally;
 
 pub use covariates::{Covariate, CovariateKind, CovariateValue, Measure};
+pub(crate) use covariates::{CovariatePlace, STRATUM, listed_strata};
 pub use from_records::{Cluster, LifeOptions, RecordCovariate, from_records};
 pub use read::read_table;
 pub use reading::Reading;

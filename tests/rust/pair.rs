@@ -2,9 +2,13 @@
 
 use relamp::Run;
 use relamp::base::random::Stream;
-use relamp::family::family;
-use relamp::fit::{PairFit, PairOptions, Terms, compare_pair, failures_to_see};
-use relamp::lives::{CovariateValue, Rows, Tally};
+use relamp::empirical::{RankOptions, rank_test};
+use relamp::family::{Life, Weibull, family};
+use relamp::fit::{
+    FitOptions, HazardOptions, PairFit, PairOptions, Terms, compare_pair, failures_to_see, fit_covariates,
+    proportional_hazards,
+};
+use relamp::lives::{CovariateValue, Group, Rows, Tally};
 use relamp::policy::{ComparedAt, PairCost, PairCostOptions, PairVerdict, Verdict, compare_pair_costs, cost_curve};
 use relamp::records::{Column, Ending, Values};
 use relamp::terms::{Costs, HourLimit, PrintedHours};
@@ -12,11 +16,11 @@ use relamp::terms::{Costs, HourLimit, PrintedHours};
 const INF: f64 = f64::INFINITY;
 
 /// Age, ending, supplier, site.
-type Life<'a> = (f64, Option<Ending>, &'a str, &'a str);
+type Spent<'a> = (f64, Option<Ending>, &'a str, &'a str);
 
 /// Lives with suppliers and sites; those without an ending still burn.
-fn lives(of: &[Life]) -> Tally {
-    let text = |pick: fn(&Life) -> String| Values::Text(of.iter().map(|r| Some(pick(r).into())).collect());
+fn lives(of: &[Spent]) -> Tally {
+    let text = |pick: fn(&Spent) -> String| Values::Text(of.iter().map(|r| Some(pick(r).into())).collect());
     let columns = [
         Column { name: "supplier".into(), values: text(|r| r.2.to_owned()) },
         Column { name: "site".into(), values: text(|r| r.3.to_owned()) },
@@ -53,6 +57,72 @@ fn cost(of: &PairFit, prices: [f64; 2], options: &PairCostOptions) -> relamp::Re
 
 fn common(age: f64) -> PairCostOptions {
     PairCostOptions { at: ComparedAt::CommonAge(age), ..PairCostOptions::default() }
+}
+
+/// Two classes of which one lives half as long, both suppliers alike within each; north sells more of the short one.
+fn two_classes(suppliers: &[&str]) -> Tally {
+    let mut stream = Stream::new(11, "pair", "classes", 0);
+    let (mut rows, mut supplier) = (Rows::default(), Vec::new());
+    rows.groups = ["4 kW", "6 kW"].map(|c| Group { stratum: c.into(), ..Group::default() }).to_vec();
+    let mut group = Vec::new();
+    for i in 0..1200_u32 {
+        let name = if i.is_multiple_of(2) { "north" } else { "south" };
+        let short = stream.uniform() < if name == "north" { 0.85 } else { 0.15 };
+        let scale = if short { 1000.0 } else { 2000.0 };
+        let life = Weibull { shape: 3.0, scale }.draw(&mut stream).unwrap();
+        let end = 2500.0 * stream.uniform();
+        if !suppliers.contains(&name) {
+            continue;
+        }
+        rows.low.push(life.min(end));
+        rows.high.push(if life <= end { life } else { INF });
+        group.push(u32::from(short));
+        supplier.push(Some(name.into()));
+    }
+    rows.group = Some(group);
+    let column = Column { name: "supplier".into(), values: Values::Text(supplier) };
+    Tally::from_rows(&rows.with_covariates(&[column]).unwrap()).unwrap().0
+}
+
+#[test]
+fn suppliers_are_compared_within_each_lamp_class() {
+    let lamps = two_classes(&["north", "south"]);
+    let got = pair("weibull", &lamps, &few()).unwrap();
+    let ratio = got.life_ratio();
+    assert!(ratio.low.unwrap() < 1.0 && ratio.high.unwrap() > 1.0, "{ratio:?}");
+    let hazards = got.hazard_ratio().unwrap();
+    assert!(hazards.low.unwrap() < 1.0 && hazards.high.unwrap() > 1.0, "{hazards:?}");
+    assert_eq!(got.adjusted(), ["stratum"]);
+    let note = got.notes().iter().find(|n| n.slug == "fit.pair_strata").unwrap();
+    assert!(note.text.contains("4 kW, 6 kW"), "{}", note.text);
+    // Named by the caller it is the same comparison, without a word.
+    let asked = pair("weibull", &lamps, &PairOptions { adjust: Terms::new(["stratum"]), ..few() }).unwrap();
+    assert_eq!(asked.life_ratio(), ratio);
+    assert!(asked.notes().is_empty(), "{:?}", asked.notes());
+    // The effect of the class is found beside it, and one class alone needs no word.
+    let classes = compare_pair(family("weibull").unwrap(), &lamps, "stratum", ["6 kW", "4 kW"], &few(), &Run::new());
+    let (low, high) =
+        (classes.as_ref().unwrap().life_ratio().low.unwrap(), classes.unwrap().life_ratio().high.unwrap());
+    assert!(low < 0.5 && 0.5 < high, "{low} {high}");
+    let alone = pair("weibull", &lamps.stratum("4 kW").unwrap(), &few()).unwrap();
+    assert!(alone.notes().is_empty() && alone.adjusted().is_empty(), "{:?}", alone.notes());
+    // Other calls put classes together only with a word.
+    let terms = Terms::new(["supplier"]);
+    let mixed =
+        fit_covariates(family("weibull").unwrap(), &lamps, &terms, &FitOptions::default(), &Run::new()).unwrap();
+    assert!(mixed.notes().iter().any(|n| n.slug == "fit.strata_together"), "{mixed}");
+    let apart = HazardOptions { strata: vec!["stratum".into()], ..HazardOptions::default() };
+    for (options, told) in [(HazardOptions::default(), true), (apart, false)] {
+        let hazards = proportional_hazards(&lamps, &terms, &options, &Run::new()).unwrap();
+        assert_eq!(hazards.notes().iter().any(|n| n.slug == "fit.strata_together"), told, "{hazards}");
+    }
+    let (north, south) = (two_classes(&["north"]), two_classes(&["south"]));
+    for by_stratum in [false, true] {
+        let options = RankOptions { by_stratum, ..RankOptions::default() };
+        let test = rank_test(&[("north", &north), ("south", &south)], &options).unwrap();
+        assert_eq!(test.notes.iter().any(|n| n.rule == "empirical.strata_together"), !by_stratum, "{:?}", test.notes);
+        assert_eq!(test.p_value.unwrap() > 0.001, by_stratum);
+    }
 }
 
 #[test]
@@ -313,7 +383,7 @@ fn what_cannot_be_compared_is_refused_by_name() {
 
 #[test]
 fn a_missing_ratio_of_hazards_is_explained() {
-    let data: Vec<Life> =
+    let data: Vec<Spent> =
         (1..=30).map(|i| (100.0 * f64::from(i), Some(Ending::Dim), ["north", "south"][i as usize % 2], "x")).collect();
     let exact = lives(&data);
     let why = |tally: &Tally| {
@@ -326,7 +396,7 @@ fn a_missing_ratio_of_hazards_is_explained() {
     let note = why(&exact.read_exact(50.0).unwrap()).unwrap();
     assert!(note.contains("30 failures are known to an interval"), "{note}");
     // One group fails whole before the other begins: lives differ, the ratio of hazards rises without end.
-    let apart: Vec<Life> = (1..=30)
+    let apart: Vec<Spent> = (1..=30)
         .map(|i| (100.0 * f64::from(i), Some(Ending::Dim), if i < 15 { "north" } else { "south" }, "x"))
         .collect();
     let note = why(&lives(&apart)).unwrap();

@@ -1,5 +1,6 @@
 //! The design: terms as a matrix with named columns, one row for each combination of covariates.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -9,7 +10,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::linalg::{packed, solve};
 use crate::base::sound::{Checks, Sound};
 use crate::fit::model::Note;
-use crate::lives::{CovariateKind, CovariateValue, Tally};
+use crate::lives::{CovariateKind, CovariatePlace, CovariateValue, Tally};
 
 /// What a column multiplies: a number, or whether a category has a level.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -165,17 +166,17 @@ impl Design {
     }
 
     /// The columns at values of the covariates, one a factor.
-    fn row(&self, values: &[&CovariateValue]) -> Result<Vec<f64>> {
+    fn row(&self, values: &[Cow<'_, CovariateValue>]) -> Result<Vec<f64>> {
         self.columns.iter().map(|column| self.value(column, values)).collect()
     }
 
-    fn value(&self, column: &DesignColumn, values: &[&CovariateValue]) -> Result<f64> {
+    fn value(&self, column: &DesignColumn, values: &[Cow<'_, CovariateValue>]) -> Result<f64> {
         let mut product = 1.0;
         for part in &column.parts {
             let (Some(factor), Some(value)) = (self.factors.get(part.factor), values.get(part.factor)) else {
                 return Ok(f64::NAN);
             };
-            product *= match (value, part.level) {
+            product *= match (value.as_ref(), part.level) {
                 (CovariateValue::Number(x), None) => factor.number(x.get())? - factor.at_baseline()?,
                 (CovariateValue::Category(level), Some(k)) => f64::from(u8::from(factor.levels.get(k) == Some(level))),
                 _ => f64::NAN,
@@ -194,10 +195,10 @@ impl Design {
     }
 
     /// Where the covariates of the factors stand among those of a tally.
-    fn places(&self, tally: &Tally) -> Result<Vec<usize>> {
+    fn places(&self, tally: &Tally) -> Result<Vec<CovariatePlace>> {
         let find = |f: &Factor| {
-            let place = tally.covariates().iter().position(|c| c.name == f.name && c.kind == f.kind());
-            place.ok_or_else(|| {
+            let found = tally.covariate_place(&f.name).filter(|found| found.1 == f.kind());
+            found.map(|found| found.0).ok_or_else(|| {
                 let what = "these lives do not have a covariate of the model";
                 Error::new(Kind::Input, input("fit.covariate_unknown", what, &f.name).got(&f.name))
             })
@@ -212,7 +213,7 @@ impl Design {
             if lamps == 0 {
                 return Ok(Vec::new());
             }
-            let values: Vec<&CovariateValue> = places.iter().filter_map(|p| group.covariates.get(*p)).collect();
+            let values: Vec<_> = places.iter().filter_map(|p| group.covariate(*p)).collect();
             self.seen(&values)?;
             self.row(&values)
         });
@@ -220,9 +221,9 @@ impl Design {
     }
 
     /// Whether every level was among those fitted.
-    fn seen(&self, values: &[&CovariateValue]) -> Result<()> {
+    fn seen(&self, values: &[Cow<'_, CovariateValue>]) -> Result<()> {
         for (factor, value) in self.factors.iter().zip(values) {
-            if let CovariateValue::Category(level) = value
+            if let CovariateValue::Category(level) = value.as_ref()
                 && !factor.levels.contains(level)
             {
                 let problem =
@@ -261,7 +262,7 @@ impl Design {
                     let problem = Problem::new("fit.covariate_kind", "a covariate of the other kind");
                     problems.push(problem.at(place(&f.name)).got(value).expected(expected));
                 }
-                Some(value) => values.push(value),
+                Some(value) => values.push(Cow::Borrowed(value)),
             }
         }
         if !problems.is_empty() {
@@ -316,7 +317,7 @@ impl Design {
         let (places, lamps) = (self.places(tally)?, lamps_by_group(tally));
         let mut out = Vec::new();
         for term in &self.terms {
-            let categories: Vec<usize> = term
+            let categories: Vec<CovariatePlace> = term
                 .factors
                 .iter()
                 .filter(|f| self.factors.get(**f).is_some_and(|f| !f.levels.is_empty()))
@@ -328,8 +329,7 @@ impl Design {
             let mut cells: BTreeMap<Vec<String>, Vec<usize>> = BTreeMap::new();
             for (g, group) in tally.groups().iter().enumerate() {
                 if lamps.get(g).is_some_and(|n| *n > 0) {
-                    let levels = categories.iter().filter_map(|p| group.covariates.get(*p)).map(ToString::to_string);
-                    cells.entry(levels.collect()).or_default().push(g);
+                    cells.entry(categories.iter().map(|p| group.level(*p)).collect()).or_default().push(g);
                 }
             }
             out.push((term, cells));

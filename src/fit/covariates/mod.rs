@@ -20,6 +20,7 @@ pub(crate) use pair_model::checked_power;
 pub(super) use profile::{end, runaway};
 pub(super) use search::{WithoutFailures, no_failures, without_failures};
 pub(super) use surface::Held;
+pub(super) use terms::{held_note, strata_note};
 
 pub use design::{Design, DesignColumn, Part};
 pub use model::{CovariateFit, FAILURES_PER_COEFFICIENT, TermTest};

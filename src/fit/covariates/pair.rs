@@ -23,7 +23,7 @@ use crate::fit::newton::climb;
 use crate::fit::sample::{Evidence, Sample};
 use crate::fit::search::FitOptions;
 use crate::fit::weights::Clusters;
-use crate::lives::{CovariateKind, CovariateValue, Group, Tally};
+use crate::lives::{CovariateValue, Group, STRATUM, Tally};
 use crate::records::Ending;
 
 /// Both groups in one refit.
@@ -81,7 +81,8 @@ const REPLICATES: std::ops::RangeInclusive<usize> = 100..=100_000;
 /// ```
 /// b is that of [`fit_covariates`] over the category and the terms to adjust for, with its profile interval; c that of
 /// [`proportional_hazards`] over the same terms, between robust brackets where lives have clusters. Only the lamps of the
-/// two groups enter. Each refit gives every row Gamma(count, 1) weight, shared by the rows of a cluster.
+/// two groups enter; where they are of several strata, such as lamp classes, the stratum joins the terms, and a note says so.
+/// Each refit gives every row Gamma(count, 1) weight, shared by the rows of a cluster.
 ///
 /// Where lives have clusters, b and its test do not take lamps as independent either:
 /// ```text
@@ -129,7 +130,15 @@ pub fn compare_pair(
 ) -> Result<PairFit> {
     check(family, by, first, second, options)?;
     let two = two_groups(tally, by, [first, second])?;
-    let mut terms = options.adjust.clone();
+    let mut adjust = options.adjust.clone();
+    let strata = two.strata_left(adjust.names().chain([by])).map(|names| {
+        let text = format!("the lamps are of {names}: compared within each, as if one ratio of lives told these apart");
+        Note::new("fit.pair_strata", text)
+    });
+    if strata.is_some() {
+        adjust.terms.push(STRATUM.to_owned());
+    }
+    let mut terms = adjust.clone();
     terms.terms.insert(0, by.to_owned());
     terms.references.insert(by.to_owned(), second.to_owned());
     let plain =
@@ -160,13 +169,13 @@ pub fn compare_pair(
         by: by.to_owned(),
         level: options.level,
         seed: options.seed,
-        adjusted: options.adjust.terms.clone(),
+        adjusted: adjust.terms,
         test,
         life_ratio,
         hazard_ratio,
         sides,
         clusters: clusters.map(|c| c.of_sides),
-        notes: fit.notes.iter().cloned().chain(without).chain(few).collect(),
+        notes: fit.notes.iter().cloned().chain(strata).chain(without).chain(few).collect(),
         fit,
         draws,
         unsettled,
@@ -199,10 +208,8 @@ fn check(family: &dyn Family, by: &str, first: &str, second: &str, options: &Pai
 
 /// The lamps of two levels of a category.
 fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
-    let place = tally.covariates().iter().position(|c| c.name == by && c.kind == CovariateKind::Category);
-    let Some(place) = place else {
-        let categories = tally.covariates().iter().filter(|c| c.kind == CovariateKind::Category);
-        let known = categories.map(|c| c.name.as_str()).collect::<Vec<_>>().join(", ");
+    let Some(place) = tally.category_place(by) else {
+        let known = tally.categories().collect::<Vec<_>>().join(", ");
         let problem = Problem::new("fit.pair_by", "no such category of the lives").at(Place::input("by")).got(by);
         let expected = if known.is_empty() {
             "a category, which these lives do not have".to_owned()
@@ -211,7 +218,7 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
         };
         return Err(Error::new(Kind::Input, problem.expected(expected)));
     };
-    let label = |group: &Group| group.covariates.get(place).map(ToString::to_string).unwrap_or_default();
+    let label = |group: &Group| group.level(place);
     let mut lamps: BTreeMap<String, u64> = BTreeMap::new();
     for (group, count) in tally.group().iter().zip(tally.count()) {
         let name = tally.groups().get(*group as usize).map(label).unwrap_or_default();
@@ -233,6 +240,14 @@ fn two_groups(tally: &Tally, by: &str, names: [&str; 2]) -> Result<Tally> {
     }
 }
 
+/// For each row which of some names the level of its lamps in a category is.
+fn sides_of<'t>(tally: &'t Tally, category: &str, names: [&str; 2]) -> impl Fn(usize) -> Option<usize> + 't {
+    let level = |g: &Group| tally.category_place(category).map(|place| g.level(place));
+    let of_group: Vec<Option<usize>> =
+        tally.groups().iter().map(|g| names.iter().position(|n| level(g).as_deref() == Some(*n))).collect();
+    move |row| of_group.get(*tally.group().get(row)? as usize).copied().flatten()
+}
+
 /// A ratio from its logarithm.
 fn ratio(estimate: f64, low: Option<f64>, high: Option<f64>) -> LifeRatio {
     LifeRatio { estimate: estimate.exp(), low: low.map(f64::exp), high: high.map(f64::exp) }
@@ -251,12 +266,8 @@ struct PairClusters {
 fn clusters_of(tally: &Tally, by: &str, names: [&str; 2], coefficients: usize) -> Result<Option<PairClusters>> {
     let clusters = Clusters::new(tally);
     let Some(all) = clusters.units(tally, |_| true) else { return Ok(None) };
-    let place = tally.covariates().iter().position(|c| c.name == by).unwrap_or(0);
-    let own = |name: &str, i: usize| {
-        let here = tally.groups().get(tally.group()[i] as usize).and_then(|g| g.covariates.get(place));
-        here.is_some_and(|v| v.to_string() == name)
-    };
-    let of_sides = names.map(|name| clusters.units(tally, |i| own(name, i)).unwrap_or(0));
+    let side = sides_of(tally, by, names);
+    let of_sides = [0, 1].map(|s| clusters.units(tally, |i| side(i) == Some(s)).unwrap_or(0));
     if let Some(degrees) = degrees_left(all, coefficients).filter(|_| of_sides.iter().all(|n| *n >= 2)) {
         return Ok(Some(PairClusters { of_sides, all, degrees }));
     }
@@ -359,11 +370,7 @@ fn side(
     at: &BTreeMap<String, CovariateValue>,
 ) -> Result<PairSide> {
     let tally = sample.tally;
-    let place = tally.covariates().iter().position(|c| c.name == by).unwrap_or(0);
-    let own = |i: usize| {
-        let here = tally.groups().get(tally.group()[i] as usize).and_then(|g| g.covariates.get(place));
-        here.is_some_and(|v| matches!(v, CovariateValue::Category(l) if l == group))
-    };
+    let own = sides_of(tally, by, [group, group]);
     let mut out = PairSide {
         name: group.to_owned(),
         lamps: 0,
@@ -377,7 +384,7 @@ fn side(
     };
     let (mut removed, mut hours) = (0, 0.0);
     let mut endings: BTreeMap<Ending, u64> = BTreeMap::new();
-    for i in (0..tally.rows()).filter(|i| own(*i)) {
+    for i in (0..tally.rows()).filter(|i| own(*i).is_some()) {
         let (row, count) = (sample.row(i), tally.count()[i]);
         let ending = Ending::from_code(tally.ending()[i]).unwrap_or(Ending::Unknown);
         let (age, failed) = match row.evidence {
@@ -419,12 +426,7 @@ fn redraw(
     let clusters = Clusters::new(tally);
     let matrix = fit.design.matrix(tally)?;
     let columns = fit.design.columns.len();
-    let place = tally.covariates().iter().position(|c| c.name == by).unwrap_or(0);
-    let side_of = |i: usize| {
-        let here = tally.groups().get(tally.group()[i] as usize).and_then(|g| g.covariates.get(place));
-        let name = here.map(ToString::to_string);
-        sides.iter().position(|s| Some(&s.name) == name.as_ref())
-    };
+    let side_of = sides_of(tally, by, [&sides[0].name, &sides[1].name]);
     let answers = run.map(options.replicates, |k| {
         let mut own = sample.clone();
         clusters.draw(tally, &mut Stream::new(options.seed, "fit", "pair", k as u64), &mut own.weights);

@@ -4,7 +4,7 @@ use super::design::Design;
 use super::model::{CovariateFit, TermTest, few_note};
 use super::profile::runaway;
 use super::surface::{Move, Regression};
-use super::terms::{Term, Terms};
+use super::terms::{Term, Terms, held_note, strata_note};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, short};
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
@@ -124,7 +124,12 @@ pub fn fit_covariates(
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(facts.failures).into_iter().chain(few_note(facts.failures, q)).collect(),
+        notes: failure_notes(facts.failures)
+            .into_iter()
+            .chain(few_note(facts.failures, q))
+            .chain(strata_note(tally, terms.names()))
+            .chain(held_note(&design.factors))
+            .collect(),
         facts,
         tests,
         design,

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::stress::StressLaw;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::fitting;
+use crate::fit::model::Note;
 use crate::lives::{CovariateKind, CovariateValue, Tally};
 
 /// Which covariates enter a model, and how.
@@ -123,17 +125,17 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
     let mut problems = Vec::new();
     let covariates = tally.covariates();
     let known = || match covariates {
-        [] => "covariates, which these lives do not have".to_owned(),
+        [] => "stratum, or covariates, which these lives do not have".to_owned(),
         some => {
             let names: Vec<&str> = some.iter().map(|c| c.name.as_str()).collect();
-            format!("covariates of these lives: {}", names.join(", "))
+            format!("covariates of these lives: {}; or stratum", names.join(", "))
         }
     };
     let split = |term: &str| -> Vec<String> { term.split(':').map(|part| part.trim().to_owned()).collect() };
     let mut names: BTreeSet<String> = BTreeSet::new();
     for term in &asked.terms {
         for part in split(term) {
-            if covariates.iter().any(|c| c.name == part) {
+            if tally.covariate_place(&part).is_some() {
                 names.insert(part);
             } else {
                 let got = if part.is_empty() { "an empty name".to_owned() } else { part };
@@ -207,18 +209,47 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
     if problems.is_empty() { Ok((factors, terms)) } else { Err(Error::many(Kind::Input, problems)) }
 }
 
+impl Terms {
+    /// The covariates that terms name, those of interactions apart.
+    pub(crate) fn names(&self) -> impl Iterator<Item = &str> {
+        self.terms.iter().flat_map(|term| term.split(':')).map(str::trim)
+    }
+}
+
+/// A note where lamps of several strata are put together and no term tells these apart.
+pub(crate) fn strata_note<'n>(tally: &Tally, named: impl Iterator<Item = &'n str>) -> Option<Note> {
+    tally.strata_left(named).map(|names| {
+        let text = format!(
+            "lamps of {names} are put together: how these differ stands in the figures of whatever goes with them; name \
+             stratum to keep them apart"
+        );
+        Note::new("fit.strata_together", text)
+    })
+}
+
+/// A note on numbers that no law says what they are: a value read late may follow the age instead of explaining it.
+pub(crate) fn held_note(factors: &[Factor]) -> Option<Note> {
+    let numbers = factors.iter().filter(|f| f.levels.is_empty() && f.law.is_none()).map(|f| f.name.as_str());
+    let names: Vec<&str> = numbers.collect();
+    let are = fitting(names.len() as u64, "is", "are");
+    names.first()?;
+    let text = format!(
+        "{} {are} taken to hold from the first hour of a lamp to its last: a value read late in its life, such as a current \
+         raised as the lamp faded, follows the age instead of explaining it",
+        names.join(", ")
+    );
+    Some(Note::new("fit.covariate_held", text))
+}
+
 fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
-    let place = tally.covariates().iter().position(|c| c.name == name).unwrap_or(0);
+    let found = tally.covariate_place(name);
     let lamps = lamps_by_group(tally);
-    let values = || {
-        let with = tally.groups().iter().zip(&lamps);
-        with.filter_map(|(group, lamps)| Some((group.covariates.get(place)?, *lamps)))
-    };
+    let groups = tally.groups().iter().zip(&lamps);
     let fail = |kind: Kind, problem: Problem| Err(Error::new(kind, problem));
-    let mut levels: BTreeMap<&str, u64> = BTreeMap::new();
+    let mut levels: BTreeMap<String, u64> = BTreeMap::new();
     let (mut low, mut high, mut sum, mut all) = (f64::INFINITY, f64::NEG_INFINITY, 0.0, 0.0);
-    for (value, lamps) in values() {
-        match value {
+    for (value, lamps) in groups.filter_map(|(group, lamps)| Some((group.covariate(found?.0)?, *lamps))) {
+        match value.into_owned() {
             CovariateValue::Category(level) => *levels.entry(level).or_default() += lamps,
             CovariateValue::Number(x) if lamps > 0 => {
                 (low, high) = (low.min(x.get()), high.max(x.get()));
@@ -228,7 +259,7 @@ fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
             CovariateValue::Number(_) => {}
         }
     }
-    let numeric = tally.covariates().get(place).is_some_and(|c| c.kind == CovariateKind::Number);
+    let numeric = found.is_some_and(|found| found.1 == CovariateKind::Number);
     let reference = asked.references.get(name);
     let constant = |said: String| {
         let what = "the covariate is the same for all lamps, so it explains nothing";
@@ -258,8 +289,8 @@ fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
         let what = "a level of the category has no lamps";
         return fail(Kind::Refused, input("fit.level_no_lamps", what, name).got(level).expected("at least one lamp"));
     }
-    let list = || levels.keys().copied().collect::<Vec<_>>().join(", ");
-    if let Some(level) = reference.filter(|r| !levels.contains_key(r.as_str())) {
+    let list = || levels.keys().map(String::as_str).collect::<Vec<_>>().join(", ");
+    if let Some(level) = reference.filter(|r| !levels.contains_key(*r)) {
         let what = "the reference level has no lamps";
         return fail(Kind::Refused, input("fit.level_no_lamps", what, name).got(level).expected(list()));
     }
@@ -268,8 +299,8 @@ fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
     }
     Ok(Factor {
         name: name.into(),
-        reference: reference.cloned().or_else(|| levels.keys().next().map(|l| (*l).to_owned())),
-        levels: levels.keys().map(|l| (*l).to_owned()).collect(),
+        reference: reference.cloned().or_else(|| levels.keys().next().cloned()),
+        levels: levels.into_keys().collect(),
         law: None,
         baseline: None,
         low: None,

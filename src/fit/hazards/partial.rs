@@ -16,7 +16,7 @@ use crate::family::Order;
 use crate::fit::covariates::Design;
 use crate::fit::newton::{Point, Surface};
 use crate::fit::sample::{Evidence, Sample};
-use crate::lives::{CovariateKind, Group, Tally};
+use crate::lives::{Group, Tally};
 use crate::records::Ending;
 
 /// What to do about failures known to an interval.
@@ -53,30 +53,20 @@ pub(super) struct Risk {
     pub(super) spread: Vec<f64>,
 }
 
-/// The name that stands for the strata of the tally itself.
-pub(super) const STRATUM: &str = "stratum";
-
 /// The stratum of each group by the covariates named.
 fn labels(tally: &Tally, by: &[String]) -> Result<Vec<String>> {
     let mut places = Vec::new();
     for name in by {
-        let found = tally.covariates().iter().position(|c| c.name == *name && c.kind == CovariateKind::Category);
-        if found.is_none() && name != STRATUM {
+        let Some(found) = tally.category_place(name) else {
             let problem = Problem::new("fit.strata_unknown", "no such category to keep apart")
                 .at(Place::input("strata").column(name))
                 .got(name)
                 .expected("categories of the lives, or stratum for their own strata");
             return Err(Error::new(Kind::Input, problem));
-        }
+        };
         places.push(found);
     }
-    let one = |g: &Group| {
-        let parts = places.iter().map(|place| match place {
-            None => g.stratum.clone(),
-            Some(k) => g.covariates.get(*k).map(ToString::to_string).unwrap_or_default(),
-        });
-        parts.collect::<Vec<_>>().join(", ")
-    };
+    let one = |g: &Group| places.iter().map(|place| g.level(*place)).collect::<Vec<_>>().join(", ");
     Ok(tally.groups().iter().map(one).collect())
 }
 

@@ -9,7 +9,9 @@ use crate::base::figure::{counted, short};
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::run::Run;
 use crate::family::Order;
-use crate::fit::covariates::{Design, Term, TermTest, Terms, few_note, no_failures, runaway, without_failures};
+use crate::fit::covariates::{
+    Design, Term, TermTest, Terms, few_note, held_note, no_failures, runaway, strata_note, without_failures,
+};
 use crate::fit::few_clusters::{cluster_note, degrees_left};
 use crate::fit::interval::{Sides, critical};
 use crate::fit::model::failure_notes;
@@ -144,7 +146,13 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(facts.failures).into_iter().chain(few_note(facts.failures, q)).chain(few).collect(),
+        notes: failure_notes(facts.failures)
+            .into_iter()
+            .chain(few_note(facts.failures, q))
+            .chain(few)
+            .chain(held_note(&design.factors))
+            .chain(strata_note(tally, terms.names().chain(options.strata.iter().map(String::as_str))))
+            .collect(),
         facts,
         tests: term_tests(&design, tally, options, (zero.value, top), run)?,
         baselines: baselines(&risk, &outcome.x),

@@ -4,12 +4,11 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::family::{Family, Jet, Life, Order, Term};
 use crate::fit::sample::{Evidence, Sample};
-use crate::lives::{CovariateKind, Group, Tally};
+use crate::lives::{Group, STRATUM, Tally};
 
 use super::effect::Says;
 
 /// The name that stands for the strata of the tally itself.
-const STRATUM: &str = "stratum";
 /// The name that stands for its clusters.
 const CLUSTER: &str = "cluster";
 
@@ -48,15 +47,10 @@ pub(super) struct Slopes {
 
 /// The categories by name: a covariate, the strata or the clusters.
 fn labels(tally: &Tally, name: &str, argument: &str, slug: &'static str) -> Result<Vec<String>> {
-    let place = tally.covariates().iter().position(|c| c.name == name && c.kind == CovariateKind::Category);
-    let read = |g: &Group| match (place, name) {
-        (Some(k), _) => g.covariates.get(k).map(ToString::to_string).unwrap_or_default(),
-        (None, STRATUM) => g.stratum.clone(),
-        _ => g.cluster.clone(),
-    };
-    if place.is_none() && ![STRATUM, CLUSTER].contains(&name) {
-        let categories = tally.covariates().iter().filter(|c| c.kind == CovariateKind::Category);
-        let known: Vec<&str> = categories.map(|c| c.name.as_str()).chain([STRATUM, CLUSTER]).collect();
+    let place = tally.category_place(name);
+    let read = |g: &Group| place.map_or_else(|| g.cluster.clone(), |place| g.level(place));
+    if place.is_none() && name != CLUSTER {
+        let known: Vec<&str> = tally.categories().chain([STRATUM, CLUSTER]).collect();
         let problem = Problem::new(slug, "no such category of the lives").at(Place::input(argument)).got(name);
         return Err(Error::new(Kind::Input, problem.expected(format!("one of: {}", known.join(", ")))));
     }
