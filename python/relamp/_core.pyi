@@ -4730,6 +4730,9 @@ class PowerLaw:
     def level(self) -> float:
         """Level of the intervals."""
     @property
+    def mean_between_interval_at_end(self) -> tuple[float, float | None] | None:
+        """Interval of the mean age between failures at the common end of watches, if any; no upper end: open."""
+    @property
     def log_likelihood(self) -> float:
         """Maximised log-likelihood."""
     @property

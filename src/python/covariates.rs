@@ -11,7 +11,10 @@ use crate::base::figure::short;
 use crate::base::math::special::normal_quantile;
 use crate::base::saved::{self, Format};
 use crate::family::{Life, family as family_of};
-use crate::fit::{CovariateFit, Design, Factor, StressLaw, TermTest, Terms, ValueIs, fit_covariates as core_fit};
+use crate::fit::{
+    BOLTZMANN_EV, CovariateFit, Design, DesignColumn, Factor, StressLaw, TermTest, Terms, ValueIs,
+    fit_covariates as core_fit,
+};
 use crate::lives::CovariateValue;
 
 use super::error::{refuse, warn};
@@ -130,15 +133,33 @@ pub(super) fn coefficients(
     ratio: impl Fn(&str) -> Option<f64>,
 ) -> Vec<String> {
     let z = normal_quantile(0.975);
-    let one = |(name, b): (&str, &f64)| {
+    let one = |(column, b): (&DesignColumn, &f64)| {
+        let name = column.name.as_str();
         let error = error(name).unwrap_or(f64::NAN);
-        let ratio = ratio(name).map_or_else(String::new, |r| {
-            let [low, high] = [-z, z].map(|z| short(r * (z * error).exp()));
-            format!(", {called} {}, {low} to {high} at 95 %", number(r))
+        let said = by_law(design, column, *b, called).or_else(|| {
+            ratio(name).map(|r| {
+                let [low, high] = [-z, z].map(|z| short(r * (z * error).exp()));
+                format!(", {called} {}, {low} to {high} at 95 %", number(r))
+            })
         });
-        format!("{name} {b:.4} (standard error {error:.4}{ratio})")
+        format!("{name} {b:.4} (standard error {error:.4}{})", said.unwrap_or_default())
     };
-    design.names().into_iter().zip(each).map(one).collect()
+    design.columns.iter().zip(each).map(one).collect()
+}
+
+/// What a coefficient under a stress law says: a ratio for one unit of its column, a step of e in a current, would mislead.
+fn by_law(design: &Design, column: &DesignColumn, b: f64, called: &str) -> Option<String> {
+    let [part] = column.parts.as_slice() else { return None };
+    let factor = design.factors.get(part.factor)?;
+    let what = called.split(' ').next().unwrap_or(called);
+    Some(match factor.law? {
+        StressLaw::InversePower { reference, .. } => {
+            format!(", {what} in proportion to ({} / {})^{b:.4}", factor.name, number(reference))
+        }
+        StressLaw::Arrhenius { .. } => {
+            format!(", {what} in proportion to exp({b:.4} eV / (k T)), k = {BOLTZMANN_EV:e} eV/K")
+        }
+    })
 }
 
 /// What each covariate is compared with: the level of a category, the value of a number.

@@ -190,6 +190,12 @@ result_class! {
             self.0.level
         }
 
+        /// Interval of the mean age between failures at the common end of watches, if any; no upper end: open.
+        #[getter]
+        fn mean_between_interval_at_end(&self) -> Option<(f64, Option<f64>)> {
+            self.0.mean_between_interval_at_end()
+        }
+
         /// Maximised log-likelihood.
         #[getter]
         fn log_likelihood(&self) -> f64 {

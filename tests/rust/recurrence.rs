@@ -128,6 +128,66 @@ fn one_socket_has_no_standard_error_and_says_so() {
     assert!((most.shape - 0.537_228_866_034).abs() < 1e-11 && (most.scale - 0.196_658_215_714).abs() < 1e-11);
     assert!((modified.shape - 0.483_505_979_431).abs() < 1e-11 && (modified.scale - 0.291_300_268_566).abs() < 1e-11);
     assert!((modified.mean_between(1500.0) - 310.234_012_362).abs() < 1e-8);
+    // 80 % limits of it: 157.7 and 548.5, printed; digits by recomputation.
+    for estimate in [PowerLawEstimate::MaximumLikelihood, PowerLawEstimate::Unbiased] {
+        let options = PowerLawOptions { estimate, level: 0.8, ..PowerLawOptions::default() };
+        let (low, high) = fit_power_law(&one, &options).unwrap().mean_between_interval_at_end().unwrap();
+        assert!((low - 157.713_834_039).abs() < 1e-8 && (high.unwrap() - 548.556_597_731).abs() < 1e-8);
+    }
+}
+
+/// One socket of a power law with so many failures by age 1,000 on average; none without a failure.
+fn one_drawn(seed: u64, shape: f64, mean: f64) -> Option<Sockets> {
+    let mut stream = Stream::new(seed, "recurrence", "one socket", mean as u64);
+    let (mut sum, mut failures) = (0.0, Vec::new());
+    loop {
+        sum += stream.exponential();
+        if sum >= mean {
+            break;
+        }
+        failures.push(1000.0 * (sum / mean).powf(1.0 / shape));
+    }
+    (!failures.is_empty()).then(|| Sockets::new(vec![socket(1, "", 0.0, 1000.0, failures)]).unwrap())
+}
+
+#[test]
+fn the_level_of_the_gap_tests_is_what_is_told_of_it() {
+    // Of 4,000 sockets of constant rate, those told to have a trend at 5 %: bounds of the words in the description.
+    for (mean, by_gaps, by_pairs) in
+        [(5.0, 0.09..0.13, 0.0..0.025), (10.0, 0.06..0.085, 0.02..0.05), (20.0, 0.045..0.065, 0.03..0.055)]
+    {
+        let trends =
+            (0..4000).filter_map(|seed| one_drawn(seed, 1.0, mean)).map(|one| trend(&one, WatchEnd::Time).unwrap());
+        let (mut all, mut gaps, mut pairs) = (0.0, 0.0, 0.0);
+        for got in trends {
+            all += f64::from(u8::from(got.centroid_gaps.is_some()));
+            gaps += f64::from(u8::from(got.centroid_gaps.as_ref().is_some_and(|t| t.p_value < 0.05)));
+            pairs += f64::from(u8::from(got.longer_gaps.as_ref().is_some_and(|t| t.p_value < 0.05)));
+            let told = got.notes.iter().any(|n| n.contains("centroid_gaps finds a trend too often"));
+            assert_eq!(told, got.centroid_gaps.is_some() && got.failures < 20);
+        }
+        assert!(
+            by_gaps.contains(&(gaps / all)) && by_pairs.contains(&(pairs / all)),
+            "{mean}: {} {}",
+            gaps / all,
+            pairs / all
+        );
+    }
+}
+
+#[test]
+fn the_interval_of_the_mean_between_failures_covers_it() {
+    // Shape 1.4, 12 failures on average: the mean between failures at the end is 1,000 / (12 x 1.4).
+    let truth = 1000.0 / (12.0 * 1.4);
+    let options = PowerLawOptions { level: 0.9, ..PowerLawOptions::default() };
+    let (mut all, mut held) = (0.0, 0.0);
+    for sockets in (0..4000).filter_map(|seed| one_drawn(seed, 1.4, 12.0)) {
+        let (low, high) = fit_power_law(&sockets, &options).unwrap().mean_between_interval_at_end().unwrap();
+        all += 1.0;
+        held += f64::from(u8::from(low <= truth && high.is_none_or(|high| truth <= high)));
+    }
+    // More often than its level says, as is told of it: 93 of 100.
+    assert!((0.915..0.945).contains(&(held / all)), "{}", held / all);
 }
 
 #[test]
