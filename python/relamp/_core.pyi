@@ -6753,9 +6753,8 @@ class Tally:
         """The tally with every exact age read as a meter reading: the lamp failed in the step before it."""
     def with_shipped(self, *, upper: Column, count: Column) -> Tally:
         """Adds the lamps that a file of claims does not show: of those shipped, the ones that did not claim."""
-    @classmethod
-    def merge(cls, *parts: Tally) -> Tally:
-        """Joins tallies by adding whole counts: the same to the bit whatever the order."""
+    def merge(self, *parts: Tally) -> Tally:
+        """This tally joined with others by adding whole counts: the same to the bit whatever the order."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

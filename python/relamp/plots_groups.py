@@ -46,6 +46,8 @@ _LINES: tuple[tuple[str, Any], ...] = (
 )
 # Names longer than this are cut, with a sign that they are.
 _LONGEST = 44
+#: Curves whose keys stand on the axes.
+_IN_AXES = 3
 
 # A chance from which a group stands out in colour: more likely than not.
 _LIKELY = 0.5
@@ -102,7 +104,7 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
     start = min(float(c.conditional_from) for c in curves.values())
     last = max(max([float(c.last_age), *(float(a) for a in c.ages)]) for c in curves.values()) or 1.0
     with _style():
-        ax = _axes(ax, 6.3, 3.4 + 0.16 * len(curves))
+        ax = _axes(ax, 6.3 if len(curves) <= _IN_AXES else 8.4, 3.4 + 0.16 * len(curves))
         ticks = _hours_axis(ax, last + 0.02 * (last - start), _first_tick(start, last))
         _under(ax, [], [], words="lamps at risk")
         for row, ((name, curve), (colour, dashes)) in enumerate(zip(curves.items(), _LINES, strict=False), 1):
@@ -117,19 +119,27 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
                 low, high = zip(*ends, strict=True)
                 ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.11, lw=0, zorder=1)
             given = f", given survival to {_full_hours(from_)} h" if from_ > 0 else ""
-            ax.step(ages, values, where="post", color=colour, ls=dashes, lw=1.5, label=_cut(name) + given, zorder=3)
+            read = f", intervals read at their {curve.reading}" if curve.interval_failures else ""
+            label = _cut(name) + given + read
+            ax.step(ages, values, where="post", color=colour, ls=dashes, lw=1.5, label=label, zorder=3)
             _under(ax, ticks, curve.at_risk_at(ticks).tolist(), words=_cut(name, 16), row=row, colour=colour)
         ax.set_ylim(0.0, 1.02)
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_xlabel("lamp hours")
         levels = sorted({f"{100 * float(c.level):g} %" for c in curves.values()})
         ax.set_title("Lamps that still work" + (f", with {' and '.join(levels)} bands" if bands else ""))
-        ax.legend(loc="best", borderaxespad=0.4, handlelength=2.6)
+        # The keys of many curves would lie on the curves wherever they stood.
+        outside = {"loc": "upper left", "bbox_to_anchor": (1.01, 1.0)} if len(curves) > _IN_AXES else {"loc": "best"}
+        ax.legend(borderaxespad=0.4, handlelength=2.6, **outside)
     return ax
 
 
 def _cut(name: str, longest: int = _LONGEST) -> str:
-    return name if len(name) <= longest else name[: longest - 1] + "\N{HORIZONTAL ELLIPSIS}"
+    """A long name without its middle: names that begin alike differ at their ends."""
+    if len(name) <= longest:
+        return name
+    tail = (longest - 1) // 2
+    return name[: longest - 1 - tail] + "\N{HORIZONTAL ELLIPSIS}" + name[-tail:]
 
 
 def pooled(pooled: PooledGroups, ax: Axes | None = None, *, most: int = 40) -> Axes:

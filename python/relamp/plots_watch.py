@@ -54,7 +54,10 @@ def _month_axis(ax: Axes, first: int, last: int) -> None:
 
 
 def _called(by: str, name: str) -> str:
-    return "all lamps" if by == "fleet" else f"{by} {name}"
+    if by == "fleet":
+        return "all lamps"
+    # A name may say what it is the name of.
+    return name if name.lower().startswith(by) else f"{by} {name}"
 
 
 def failures(watch: Watch, by: str, name: str = "", ax: Axes | None = None) -> Axes:
@@ -128,7 +131,8 @@ def failures(watch: Watch, by: str, name: str = "", ax: Axes | None = None) -> A
         _month_axis(ax, places[0], places[-1])
         ax.set_ylim(bottom=0.0)
         ax.set_title(f"Failures of {_called(by, name)} so far")
-        ax.legend(loc="upper left", handlelength=1.8)
+        # Below the months: above, it would hide the curves just where an alarm is.
+        ax.legend(loc="upper left", bbox_to_anchor=(0.0, -0.12), ncols=3, handlelength=1.8, borderaxespad=0.0)
     return ax
 
 
@@ -207,7 +211,7 @@ def sums(watch: Watch, by: str | Sequence[str] = ("batch", "supplier", "site"), 
         ax.set_ylim(bottom=0.0)
         ax.set_ylabel("running sum")
         quiet = len(charts) - len(named)
-        more = f", {len(named) - _NAMED} more not named" if len(named) > _NAMED else ""
-        ax.set_title(f"{counted(len(named), 'chart')} raised an alarm, {quiet:,} did not{more}")
+        more = f" (the {_NAMED} highest are named)" if len(named) > _NAMED else ""
+        ax.set_title(f"{counted(len(named), 'chart')} raised an alarm{more}, {quiet:,} did not")
         ax.legend(loc="upper left", handlelength=1.8)
     return ax

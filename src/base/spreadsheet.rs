@@ -44,10 +44,11 @@ impl Sheet {
     }
 }
 
-/// A text as a cell: an apostrophe before what a spreadsheet would run, quotes where the format needs them. A number
+/// A text as a cell: an apostrophe before what a spreadsheet would run, its full-width forms too, quotes where the format needs them. A number
 /// with its sign runs nothing and stays as the log has it.
 fn push_text(out: &mut String, text: &str) {
-    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r']) && !signed_number(text);
+    let runs = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}'])
+        && !signed_number(text);
     let quoted = text.contains(['"', ',', '\n', '\r']);
     if quoted {
         out.push('"');

@@ -236,12 +236,12 @@ result_class! {
             Ok(Self(work(py, None, |_| self.0.with_shipped(&upper, &count))?))
         }
 
-        /// Joins tallies by adding whole counts: the same to the bit whatever the order.
+        /// This tally joined with others by adding whole counts: the same to the bit whatever the order.
         ///
         /// Parameters
         /// ----------
         /// *parts : Tally
-        ///     Any number of them.
+        ///     Any number of others.
         ///
         /// Returns
         /// -------
@@ -256,12 +256,11 @@ result_class! {
         /// --------
         /// >>> import relamp
         /// >>> one, other = relamp.lives([100.0], count=[2]), relamp.lives([100.0, 200.0])
-        /// >>> whole = relamp.Tally.merge(one, other)
-        /// >>> whole.rows, whole.lamps, whole == relamp.Tally.merge(other, one)
+        /// >>> whole = one.merge(other)
+        /// >>> whole.rows, whole.lamps, whole == other.merge(one)
         /// (2, 4, True)
-        #[classmethod]
         #[pyo3(signature = (*parts))]
-        fn merge(cls: &Bound<'_, PyType>, parts: &Bound<'_, PyTuple>) -> PyResult<Self> {
+        fn merge(&self, py: Python<'_>, parts: &Bound<'_, PyTuple>) -> PyResult<Self> {
             let parts = parts
                 .iter()
                 .map(|p| match p.cast_into::<PyTally>() {
@@ -272,8 +271,8 @@ result_class! {
                     }
                 })
                 .collect::<PyResult<Vec<_>>>()?;
-            let parts: Vec<&Tally> = parts.iter().map(|p| &p.get().0).collect();
-            Ok(Self(work(cls.py(), None, |_| Tally::merge(&parts))?))
+            let parts: Vec<&Tally> = std::iter::once(&self.0).chain(parts.iter().map(|p| &p.get().0)).collect();
+            Ok(Self(work(py, None, |_| Tally::merge(&parts))?))
         }
     }
 }

@@ -102,7 +102,8 @@ pub(super) fn age_interval(policy: &PolicyResult, limit_hours: f64) -> String {
 /// A share in whole percent, with the last step on either side kept apart from none and all.
 fn percent(share: f64) -> String {
     match share {
-        s if s > 0.0 && s < 0.005 => "under 1 %".to_owned(),
+        // Half a percent would be written as none.
+        s if s > 0.0 && s <= 0.005 => "under 1 %".to_owned(),
         s if (0.995..1.0).contains(&s) => "over 99 %".to_owned(),
         s => format!("{} %", whole(100.0 * s)),
     }

@@ -345,7 +345,8 @@ fn stale_lamp(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Decla
 
 /// A finding by itself: what it says of a cell is said with the cell.
 fn told(f: &Finding) -> String {
-    if f.sentence.starts_with("the cell") {
+    // A word that names no class is all that tells which lamp it is.
+    if f.sentence.starts_with("the cell") || f.rule == "records.class_unknown" {
         return format!("{} \"{}\": {}", f.column, f.value, f.sentence);
     }
     f.sentence.clone()

@@ -61,7 +61,7 @@ def test_covariates_come_from_dicts_and_frames_of_every_kind() -> None:
         assert one == relamp.lives(table, covariates=["supplier", "current"])
     assert one.frame()["supplier"].to_list() == ["s", "n"]
     assert relamp.Tally.from_json(one.to_json()) == one
-    assert relamp.Tally.merge(one, one).lamps == 6
+    assert relamp.Tally.merge(one, one).lamps == one.merge(one).lamps == 6
     texts = relamp.lives([900.0] * 3, covariates={"batch": ["12", "13", "12"]})
     assert texts.covariates == {"batch": "category"}
 

@@ -88,6 +88,11 @@ fn the_demo_chain_runs_and_its_mixtures_are_named() {
         results.classes.iter().filter(differs).count()
     };
     assert!(apart("batch") >= 3, "{}", apart("batch"));
+    let bad_site = |c: &&ClassResult| {
+        let check = &c.model.as_ref().unwrap().fit_check;
+        check.comparisons.iter().any(|x| x.by == "site" && x.differs && x.stands_out.starts_with("Site 14 "))
+    };
+    assert!(results.classes.iter().any(|c| bad_site(&c)), "the poorly cooled site is named nowhere");
 }
 
 /// Of each class, the true reliability of the mix of lamps at half, full and 1.2 x the rated hours, and whether the
