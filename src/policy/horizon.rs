@@ -63,6 +63,10 @@ impl Sound for HorizonCost {
     }
 }
 
+/// Shortest horizon, as a part of the limit: below it a horizon has no digits to place changes in. Our choice, without a
+/// source.
+const SHORTEST: f64 = 1e-9;
+
 /// Why the age stands where it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -165,7 +169,7 @@ impl Sound for HorizonAge {
 ///
 /// # Errors
 /// `policy.age_past_limit`, one problem for each age above the limit; `policy.age` for one that is not above 0;
-/// `policy.horizon` unless the horizon is finite and above 0; `renewal.first_age` for a first age below 0 or that no lamp
+/// `policy.horizon` unless the horizon is finite and at least a billionth of the limit; `renewal.first_age` for a first age below 0 or that no lamp
 /// reaches; `renewal.jumps` for a life made of steps; `renewal.too_far`; those of [`WorldCurve::new`].
 ///
 /// # Numerics
@@ -324,6 +328,12 @@ impl<'a> Asked<'a> {
         limit: &HourLimit,
     ) -> Result<Self> {
         check_length("policy.horizon", "a horizon is a length of burning hours", "horizon_hours", horizon)?;
+        let least = SHORTEST * limit.hours();
+        if horizon < least {
+            let problem = Problem::new("policy.horizon", "a horizon so short beside the limit holds no change");
+            let problem = problem.at(Place::input("horizon_hours")).got(horizon);
+            return Err(Error::new(Kind::Domain, problem.expected(format!("{least} h or more"))));
+        }
         let like = Laid::new(joint, ChangeRule::at_age(limit.hours()).first_aged(first), None)?;
         Ok(Self { world, curve, joint, like, horizon, first, top: limit.hours() })
     }

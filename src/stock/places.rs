@@ -16,6 +16,8 @@ const YEAR_DAYS: f64 = 365.25;
 
 /// Most numbers of lamps waiting at the depot that are split over the sites one by one.
 const MOST_SPLIT: usize = 2000;
+/// Most lamps at one place. Our choice, without a source: the time that a place takes grows with them.
+const MOST_STOCK: u64 = 100_000;
 
 /// A site that holds spares and is filled from the depot.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -373,7 +375,8 @@ fn split(count: &Count, share: f64) -> Result<Count> {
 /// with that ratio of variance to mean; the negative binomial law above 1.
 ///
 /// # Errors
-/// Those of [`Places::check`] and [`Places::method`]; `stock.site_stock` unless each site has its stock.
+/// Those of [`Places::check`] and [`Places::method`]; `stock.site_stock` unless each site has its stock, at
+/// most 100,000 lamps at a place.
 ///
 /// # Numerics
 /// Exact for needs by chance and times from the depot that do not vary; the days from the maker may vary, only their
@@ -412,6 +415,11 @@ pub fn place_service(
         let problem = Problem::new("stock.site_stock", what).at(Place::input("site_stock")).got(site_stock.len());
         let expected = format!("one for each of {}", counted(places.sites.len() as u64, "site"));
         return Err(Error::new(Kind::Input, problem.expected(expected)));
+    }
+    if let Some(most) = site_stock.iter().chain([&depot_stock]).find(|s| **s > MOST_STOCK) {
+        let problem = Problem::new("stock.site_stock", "more lamps than one place can be asked for");
+        let problem = problem.at(Place::input("site_stock")).got(most);
+        return Err(Error::new(Kind::Limit, problem.expected(format!("at most {MOST_STOCK} at each place"))));
     }
     let (at_depot, on_way) = places.on_way(depot_stock, method)?;
     let each = places.sites.iter().zip(&on_way).zip(site_stock);

@@ -376,6 +376,10 @@ fn what_cannot_be_is_refused_by_name_and_all_at_once() {
     assert!(error.to_string().contains("site 9"), "{error}");
     assert_eq!(good.by_name(&BTreeMap::from([("site 1".to_owned(), 2)])).unwrap(), [0, 2]);
     assert_eq!(place_service(&good, 1, &[1], None).unwrap_err().slug(), "stock.site_stock");
+    for (depot, stock) in [(1 << 63, [1, 1]), (1, [1, 100_001])] {
+        assert_eq!(place_service(&good, depot, &stock, None).unwrap_err().slug(), "stock.site_stock");
+        assert_eq!(pooling(&good, depot, &stock, 60.0, None).unwrap_err().slug(), "stock.site_stock");
+    }
     assert_eq!(Places { maker_days: None, sites: vec![] }.check().unwrap_err().slug(), "stock.no_sites");
     assert_eq!(pooling(&good, 1, &[1, 1], -1.0, None).unwrap_err().slug(), "stock.transfer_cost");
     assert_eq!(class_curve("x", 0.0, &good, 2000, Measure::DarkHours, None).unwrap_err().problems().len(), 2);

@@ -332,6 +332,11 @@ fn what_cannot_be_answered_is_refused_by_name() {
         assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top).unwrap_err()), "policy.horizon");
         assert_eq!(slug(block_costs(&w, &[500.0, horizon], &top, None).unwrap_err()), "policy.block_interval");
     }
+    // So short beside the limit that no step could be taken towards it.
+    for horizon in [5e-324, 1e-300, 1e-7] {
+        assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top).unwrap_err()), "policy.horizon");
+        assert_eq!(slug(horizon_costs(&w, horizon, 0.0, &[500.0], &top).unwrap_err()), "policy.horizon");
+    }
     for first in [-1.0, f64::NAN] {
         assert_eq!(slug(horizon_age(&w, 500.0, first, &top).unwrap_err()), "renewal.first_age");
     }
