@@ -2,7 +2,11 @@
 //!
 //! The tables run over hours that a lamp burns, not over days, so that one set serves screens of any programme.
 
-use super::renewal::mirrored;
+use rayon::prelude::*;
+
+use super::blocks::{BLOCK_STEPS, Blocks};
+use super::later::{Cells, Later};
+use super::steps::{Bends, Change, OnSteps, at};
 use super::windows::LnReliability;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::policy::WorldCurve;
@@ -19,9 +23,6 @@ const MOST_IN_PERIOD: usize = 40;
 /// Most changes of one screen over the horizon.
 const MOST_IN_ALL: usize = 400;
 
-/// Share of a step within which an hour counts as on a step, so that rounding moves no planned change past an end.
-const ON_STEP: f64 = 1e-9;
-
 /// Pieces of Simpson's rule on the first cell; even.
 const FIRST_PIECES: usize = 32;
 
@@ -37,101 +38,8 @@ impl Counted {
     pub(super) const EACH: [Self; 3] = [Self::All, Self::Planned, Self::Failures];
 
     /// Whether a planned change, and a failure change, is counted.
-    fn counts(self) -> (bool, bool) {
+    pub(super) fn counts(self) -> (bool, bool) {
         (self != Self::Failures, self != Self::Planned)
-    }
-}
-
-/// A function of the hours ahead on the steps; it jumps only on steps, and is right at them from above.
-#[derive(Clone, Debug)]
-pub(super) struct OnSteps {
-    above: Vec<f64>,
-    below: Vec<f64>,
-}
-
-impl OnSteps {
-    /// A function that is 1 from 0 on.
-    fn one(steps: usize) -> Self {
-        let mut below = vec![1.0; steps + 1];
-        if let Some(first) = below.first_mut() {
-            *first = 0.0;
-        }
-        Self { above: vec![1.0; steps + 1], below }
-    }
-
-    fn jump(&self, step: usize) -> f64 {
-        at(&self.above, step) - at(&self.below, step)
-    }
-
-    /// Value at a number of steps, straight between them.
-    pub(super) fn value(&self, steps: f64) -> f64 {
-        if steps < -ON_STEP {
-            return 0.0;
-        }
-        let n = (steps + ON_STEP).floor().max(0.0);
-        let over = (steps - n).max(0.0);
-        let low = at(&self.above, n as usize);
-        low + over * (self.below.get(n as usize + 1).copied().unwrap_or(low) - low)
-    }
-
-    /// Values on the steps, from above.
-    pub(super) fn above(&self) -> &[f64] {
-        &self.above
-    }
-
-    fn last(&self) -> f64 {
-        self.above.last().copied().unwrap_or(0.0)
-    }
-}
-
-/// Masses of whole cells, split over the two steps beside them so that each has its mean place, ready to be set against
-/// tables of what is left to an end.
-#[derive(Debug)]
-pub(super) struct Weights {
-    far: Vec<f64>,
-    /// Shared among the steps of a table; the last meets step `nearest`.
-    shared: Vec<f64>,
-    nearest: usize,
-    over: f64,
-}
-
-impl Weights {
-    /// Masses from `cell` on, the parts at the later and at the earlier end of each; the end stands `end` steps from the
-    /// start of the first cell.
-    pub(super) fn new(near: &[f64], far: Vec<f64>, cell: usize, end: f64) -> Self {
-        // The later end of the last cell lies `left` steps before the end, the one before a step more, ...
-        let left = end - (cell + far.len()) as f64;
-        let nearest = left.floor().max(0.0);
-        let over = (left - nearest).clamp(0.0, 1.0);
-        let mut shared = Vec::with_capacity(far.len() + 2);
-        // A table is straight between its steps, so that each part meets two of them.
-        let (mut first, mut second) = (0.0, 0.0);
-        for (near, far) in near.iter().zip(&far) {
-            shared.push(first + over * far);
-            first = second + over * near + (1.0 - over) * far;
-            second = (1.0 - over) * near;
-        }
-        shared.extend([first, second]);
-        Self { far, shared, nearest: nearest as usize, over }
-    }
-
-    /// Sum of the masses times the table; it jumps at multiples of `spacing` steps only.
-    pub(super) fn times(&self, table: &OnSteps, spacing: usize) -> f64 {
-        let last = self.nearest + self.far.len() + 1;
-        let to = (last + 1).min(table.above.len());
-        let inside = table.above.get(self.nearest.min(to)..to).unwrap_or(&[]);
-        // The last part meets the first entry.
-        let skipped = self.shared.len() - inside.len();
-        let mut sum = mirrored(self.shared.get(skipped..).unwrap_or(&[]), inside);
-        // A straight line up to a jump ends below it; what lies past the jump has all of it.
-        let mut step = spacing * (self.nearest / spacing + 1);
-        while step <= last {
-            let after = last - step;
-            let before = after.checked_sub(1).map_or(0.0, |i| at(&self.far, i));
-            sum -= ((1.0 - self.over) * before + self.over * at(&self.far, after)) * table.jump(step);
-            step += spacing;
-        }
-        sum
     }
 }
 
@@ -143,28 +51,25 @@ pub(super) struct Ages {
     pub(super) cells: usize,
     steps: usize,
     planned: bool,
-    reliability: Vec<f64>,
-    /// Mean place of a failure within its cell, as a share.
-    place: Vec<f64>,
+    smooth: bool,
+    lamps: Cells,
     /// Mean cost of the failures of a cell, and their cost summed up to each age.
     cost: Vec<f64>,
     cost_to: Vec<f64>,
-    /// Means of later changes by age and steps ahead: planned, failures, cost of failures.
-    later: [Vec<f64>; 3],
-    /// The same after a change.
-    fresh: [OnSteps; 3],
-    /// `moments[kind][k]`: mean number of ways to choose k changes of the kind within the steps after a change.
-    pub(super) moments: [Vec<OnSteps>; 3],
+    /// Hours burned up to each age of the grid, in steps.
+    burned_to: Vec<f64>,
+    /// Chance that a screen has no failure up to each step after a change.
+    unfailed: Vec<f64>,
+    /// What failures beyond the first bring: their number, and their cost.
+    pub(super) failures: Later,
+    pub(super) costs: Later,
+    /// Mean planned changes that follow an earlier change of the screen, by age and steps ahead, without those that fall on
+    /// the planned age of the lamp of today and its multiples.
+    planned_rows: Vec<f64>,
+    /// `moments[kind][k]`: mean number of ways to choose k changes of the kind within the steps after a change, over a period.
+    pub(super) moments: [Vec<Blocks>; 3],
     /// `reach[kind][n]`: chance of at least n changes of the kind within the steps after a change.
-    pub(super) reach: [Vec<OnSteps>; 3],
-}
-
-/// Which table of later means.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Mean {
-    Planned,
-    Failures,
-    Cost,
+    pub(super) reach: [Vec<Blocks>; 3],
 }
 
 impl Ages {
@@ -181,124 +86,73 @@ impl Ages {
         let planned = planned_age <= reached;
         let top = if planned { planned_age } else { reached };
         let cells = (top / (top * ahead / ENTRIES).sqrt()).ceil().clamp(20.0, ENTRIES / 20.0) as usize;
+        // Whole blocks up to the planned age.
+        let cells = cells.next_multiple_of(BLOCK_STEPS);
         let step = top / cells as f64;
-        // One more than needed, so that straight lines have both ends.
-        let steps = (ahead / step).ceil() as usize + 2;
-        let mut ages = Self {
+        // A few more than needed, so that every place has steps on both sides.
+        let steps = ((ahead / step).ceil() as usize + 2).next_multiple_of(BLOCK_STEPS);
+        let smooth = curve.kinks().is_empty();
+        let (lamps, cost, cost_to) = cells_of(curve, ln_reliability, step, cells);
+        let unfailed = unfailed(&lamps.reliability, planned, cells + steps);
+        let spacing = if planned { cells } else { usize::MAX };
+        let bends = Bends { first: 0, spacing, last: steps, smooth };
+        let ends = planned.then_some(cells);
+        let number = || {
+            let first: Vec<f64> = (0..=steps).map(|j| 1.0 - at(&unfailed, j)).collect();
+            let means: Vec<f64> = repeated(&lamps, planned, steps).map(|(i, weight)| 1.0 - weight * at(&lamps.burned, i)).collect();
+            Later::new(&lamps, ends, bends, &first, &means, 1.0)
+        };
+        let money = || {
+            let mut first: Vec<f64> = Vec::with_capacity(steps + 1);
+            for j in 0..=steps {
+                let sum = match j.checked_sub(cells) {
+                    Some(after) if planned => at(&cost_to, cells) + at(&lamps.reliability, cells) * at(&first, after),
+                    _ => at(&cost_to, j.min(cells)),
+                };
+                first.push(sum);
+            }
+            let means: Vec<f64> = repeated(&lamps, planned, steps)
+                .enumerate()
+                .map(|(j, (i, weight))| {
+                    at(&first, j) + weight * at(&cost, i) * (at(&lamps.reliability, i) - at(&lamps.burned, i))
+                })
+                .collect();
+            Later::new(&lamps, ends, bends, &first, &means, at(&cost, 0))
+        };
+        let (failures, costs) = rayon::join(number, money);
+        let (tables, planned_rows) = rayon::join(
+            || counted(&lamps, ends, bends, window / step),
+            || if planned { planned_rows(&failures, &unfailed, cells, steps) } else { Vec::new() },
+        );
+        let (moments, reach) = tables?;
+        let summed = |sum: &mut f64, burned: &f64| {
+            let before = *sum;
+            *sum += burned;
+            Some(before)
+        };
+        let burned_to = lamps.burned.iter().scan(0.0, summed).collect();
+        Ok(Self {
             step,
             cells,
             steps,
             planned,
-            reliability: Vec::with_capacity(cells + 1),
-            place: Vec::with_capacity(cells),
-            cost: Vec::with_capacity(cells),
-            cost_to: vec![0.0],
-            later: [Vec::new(), Vec::new(), Vec::new()],
-            fresh: [OnSteps::one(0), OnSteps::one(0), OnSteps::one(0)],
-            moments: [Vec::new(), Vec::new(), Vec::new()],
-            reach: [Vec::new(), Vec::new(), Vec::new()],
-        };
-        ages.cells_of(curve, ln_reliability);
-        ages.after_changes(window)?;
-        ages.by_age();
-        Ok(ages)
-    }
-
-    fn cells_of(&mut self, curve: &WorldCurve<'_>, ln_reliability: &LnReliability<'_>) {
-        self.reliability.push(1.0);
-        let mut sum = 0.0;
-        for i in 0..self.cells {
-            let (from, to) = (i as f64 * self.step, (i + 1) as f64 * self.step);
-            let (start, end) = (at(&self.reliability, i), ln_reliability(to).exp());
-            let failing = start - end;
-            let burned = burned_in(curve.kinks(), ln_reliability, from, to) / self.step;
-            let place = if failing > 0.0 { ((burned - end) / failing).clamp(0.0, 1.0) } else { 0.5 };
-            let cost = cost_between(curve, from, to);
-            sum += failing * cost;
-            self.reliability.push(end);
-            self.place.push(place);
-            self.cost.push(cost);
-            self.cost_to.push(sum);
-        }
-    }
-
-    fn failing(&self, cell: usize) -> f64 {
-        at(&self.reliability, cell) - at(&self.reliability, cell + 1)
-    }
-
-    fn after_changes(&mut self, window: f64) -> Result<()> {
-        let near: Vec<f64> = (0..self.cells).map(|i| self.failing(i) * at(&self.place, i)).collect();
-        let far: Vec<f64> = (0..self.cells).map(|i| self.failing(i) * (1.0 - at(&self.place, i))).collect();
-        let end = at(&self.reliability, self.cells);
-        let change = Change { near, far, planned: self.planned.then_some((self.cells, end)) };
-        let one = OnSteps::one(self.steps);
-        let short = ((window / self.step).ceil() as usize + 2).min(self.steps);
-        for (kind, (moments, reach)) in Counted::EACH.into_iter().zip(self.moments.iter_mut().zip(&mut self.reach)) {
-            let counts = kind.counts();
-            moments.push(OnSteps::one(self.steps));
-            while moments.last().is_some_and(|m| at(&m.above, short) > LEAST) {
-                if moments.len() > MOST_IN_PERIOD {
-                    return Err(too_many("in one month", moments.len()));
-                }
-                let last = moments.last().unwrap_or(&one);
-                // All hours ahead for the means, the hours of one period for the rest.
-                let steps = if moments.len() == 1 { self.steps } else { short };
-                moments.push(change.next(last, counts, true, steps));
-            }
-            reach.push(OnSteps::one(self.steps));
-            while reach.last().is_some_and(|r| r.last() > LEAST) {
-                if reach.len() > MOST_IN_ALL {
-                    return Err(too_many("in all", reach.len()));
-                }
-                let last = reach.last().unwrap_or(&one);
-                reach.push(change.next(last, counts, false, self.steps));
-            }
-        }
-        let mean = |kind: usize| self.moments.get(kind).and_then(|m| m.get(1)).unwrap_or(&one).clone();
-        let given = (0..=self.steps).map(|j| at(&self.cost_to, j.min(self.cells))).collect();
-        let cost = change.solved(given, vec![0.0; self.steps + 1], (true, true));
-        self.fresh = [mean(1), mean(2), cost];
-        Ok(())
-    }
-
-    fn by_age(&mut self) {
-        let width = self.steps + 1;
-        for (table, fresh) in self.later.iter_mut().zip(&self.fresh) {
-            let mut rows = vec![0.0; (self.cells + 1) * width];
-            if let (true, Some(top)) = (self.planned, rows.rchunks_exact_mut(width).next()) {
-                top.copy_from_slice(&fresh.above);
-            }
-            for k in (0..self.cells).rev() {
-                let (start, end) = (at(&self.reliability, k), at(&self.reliability, k + 1));
-                let pass = if start > 0.0 { end / start } else { 0.0 };
-                let (fail, place) = (1.0 - pass, at(&self.place, k));
-                let (near, far) = (fail * place, fail * (1.0 - place));
-                let (head, tail) = rows.split_at_mut((k + 1) * width);
-                let row = head.get_mut(k * width..).unwrap_or_default();
-                let changes = fresh.above.iter().zip(fresh.below.iter().skip(1));
-                for ((out, older), (above, below)) in row.iter_mut().skip(1).zip(&*tail).zip(changes) {
-                    *out = pass * older + near * above + far * below;
-                }
-            }
-            *table = rows;
-        }
-    }
-
-    /// Adds the failures of first lamps by cell from one on, times a factor: the parts at the later and the earlier end.
-    pub(super) fn add_failing(&self, from: usize, factor: f64, near: &mut [f64], far: &mut [f64]) {
-        let ages = self.reliability.get(from..).unwrap_or(&[]);
-        let places = self.place.get(from..).unwrap_or(&[]);
-        let cells = ages.iter().zip(ages.iter().skip(1)).zip(places);
-        for ((near, far), ((a, b), place)) in near.iter_mut().zip(far).zip(cells) {
-            let failing = factor * (a - b);
-            *near += failing * place;
-            *far += failing * (1.0 - place);
-        }
+            smooth,
+            lamps,
+            cost,
+            cost_to,
+            burned_to,
+            unfailed,
+            failures,
+            costs,
+            planned_rows,
+            moments,
+            reach,
+        })
     }
 
     /// Chance to pass an age on the grid.
     pub(super) fn reliability(&self, cell: usize) -> f64 {
-        at(&self.reliability, cell)
+        at(&self.lamps.reliability, cell)
     }
 
     /// Whether lamps are changed at the last of the ages.
@@ -306,110 +160,157 @@ impl Ages {
         self.planned
     }
 
-    /// Means of later changes of a lamp of an age, by steps ahead.
-    pub(super) fn row(&self, mean: Mean, cell: usize) -> &[f64] {
+    /// Where tables of a lamp of an age may bend: where its planned change is due, and its multiples.
+    pub(super) fn bends(&self, cell: usize) -> Bends {
+        let first = self.cells - cell;
+        if self.planned {
+            Bends { first, spacing: self.cells, last: self.steps, smooth: self.smooth }
+        } else {
+            Bends { first, spacing: usize::MAX, last: first.min(self.steps), smooth: self.smooth }
+        }
+    }
+
+    /// Mean planned changes of a lamp of an age beyond those at exact places, by steps ahead.
+    pub(super) fn planned_row(&self, cell: usize) -> &[f64] {
         let width = self.steps + 1;
-        self.later.get(mean as usize).and_then(|t| t.get(cell * width..(cell + 1) * width)).unwrap_or(&[])
+        self.planned_rows.get(cell * width..(cell + 1) * width).unwrap_or(&[])
     }
 
-    /// Means after a change, by steps ahead.
-    pub(super) fn fresh(&self, mean: Mean) -> &OnSteps {
-        let [planned, failures, cost] = &self.fresh;
-        match mean {
-            Mean::Planned => planned,
-            Mean::Failures => failures,
-            Mean::Cost => cost,
-        }
+    /// Chance that a screen has no failure up to a number of steps after its lamp was new.
+    pub(super) fn unfailed(&self, place: f64) -> f64 {
+        let (spacing, last) = (if self.planned { self.cells } else { usize::MAX }, self.unfailed.len() - 1);
+        Bends { first: 0, spacing, last, smooth: self.smooth }.read(&self.unfailed, place)
     }
 
-    /// What the planned mean of a lamp of an age jumps by at a step ahead, beyond its first change.
-    pub(super) fn later_jump(&self, mean: Mean, cell: usize, step: usize) -> f64 {
-        let Some(after) = (step + cell).checked_sub(self.cells).filter(|s| self.planned && *s > 0) else { return 0.0 };
-        if after.is_multiple_of(self.cells) { self.reach_plan(cell) * self.fresh(mean).jump(after) } else { 0.0 }
+    /// Hours in steps that a new lamp burns up to a place of its age.
+    pub(super) fn burned_to(&self, place: f64) -> f64 {
+        let cell = (place as usize).min(self.cells.saturating_sub(1));
+        let over = place - cell as f64;
+        let (low, high) = (self.reliability(cell), self.reliability(cell + 1));
+        let whole = at(&self.lamps.burned, cell);
+        // The cubic with the hours at both ends of the cell and their slopes there.
+        let (x2, x3) = (over * over, over * over * over);
+        at(&self.burned_to, cell) + whole * (3.0 * x2 - 2.0 * x3) + low * (over - 2.0 * x2 + x3) + high * (x3 - x2)
     }
 
-    /// Chance of a lamp of an age to reach the planned age.
-    pub(super) fn reach_plan(&self, cell: usize) -> f64 {
-        let here = self.reliability(cell);
-        if here > 0.0 && self.planned { self.reliability(self.cells) / here } else { 0.0 }
-    }
-
-    /// Cost of first failures of lamps fitted new up to an age on the grid.
-    pub(super) fn cost_to(&self, cell: usize) -> f64 {
-        at(&self.cost_to, cell.min(self.cells))
-    }
-
-    /// Mean cost of a failure in a cell.
-    pub(super) fn cost(&self, cell: usize) -> f64 {
-        at(&self.cost, cell.min(self.cells.saturating_sub(1)))
+    /// Cost of the failures of a new lamp up to a place of its age, the chance to pass it being known.
+    pub(super) fn cost_to(&self, place: f64, reliability: f64) -> f64 {
+        let cell = (place as usize).min(self.cells.saturating_sub(1));
+        at(&self.cost_to, cell) + at(&self.cost, cell) * (self.reliability(cell) - reliability)
     }
 }
 
-/// From one change to the next: failures by cell, split over the steps before and after, and the planned change.
-struct Change {
-    near: Vec<f64>,
-    far: Vec<f64>,
-    planned: Option<(usize, f64)>,
+fn cells_of(
+    curve: &WorldCurve<'_>,
+    ln_reliability: &LnReliability<'_>,
+    step: f64,
+    cells: usize,
+) -> (Cells, Vec<f64>, Vec<f64>) {
+    let of = |i: usize| {
+        let (from, to) = (i as f64 * step, (i + 1) as f64 * step);
+        let end = ln_reliability(to).exp();
+        let burned = burned_in(curve.kinks(), ln_reliability, from, to) / step;
+        (end, burned, cost_between(curve, from, to))
+    };
+    let each: Vec<(f64, f64, f64)> = (0..cells).into_par_iter().map(of).collect();
+    let failed_by = |age: f64| -ln_reliability(age).exp_m1();
+    let corner = Cells::corner_of(failed_by, step);
+    let mut lamps = Cells { reliability: vec![1.0], burned: Vec::new(), place: Vec::new(), corner };
+    let (mut cost, mut cost_to, mut sum) = (Vec::with_capacity(cells), vec![0.0], 0.0);
+    let mut start = 1.0;
+    for (end, burned, of_cell) in each {
+        let failing = start - end;
+        lamps.place.push(if failing > 0.0 { ((burned - end) / failing).clamp(0.0, 1.0) } else { 0.5 });
+        lamps.burned.push(burned);
+        lamps.reliability.push(end);
+        sum += failing * of_cell;
+        cost.push(of_cell);
+        cost_to.push(sum);
+        start = end;
+    }
+    (lamps, cost, cost_to)
 }
 
-impl Change {
-    /// The next table from the last: with one change more (`moments`: chosen or not; otherwise counted down).
-    fn next(&self, last: &OnSteps, (planned, failures): (bool, bool), moments: bool, steps: usize) -> OnSteps {
-        let mut given = vec![0.0; steps + 1];
-        let mut jumps = given.clone();
-        if failures {
-            for (j, g) in given.iter_mut().enumerate().skip(1) {
-                *g = self.failed(&last.above, &last.below, j);
-            }
-        }
-        if let Some((cells, reach)) = self.planned.filter(|_| planned) {
-            let out = given.iter_mut().zip(&mut jumps).skip(cells);
-            for (j, (g, jump)) in out.enumerate() {
-                *g += reach * at(&last.above, j);
-                *jump = reach * last.jump(j);
-            }
-        }
-        self.solved(given, jumps, (!planned || moments, !failures || moments))
+/// Chance of no failure up to each step after a change, with the planned changes in between.
+fn unfailed(reliability: &[f64], planned: bool, last: usize) -> Vec<f64> {
+    let cells = reliability.len() - 1;
+    let mut list: Vec<f64> = Vec::with_capacity(last + 1);
+    for j in 0..=last {
+        let chance = match j.checked_sub(cells) {
+            Some(after) if planned => at(reliability, cells) * at(&list, after),
+            _ => at(reliability, j.min(cells)),
+        };
+        list.push(chance);
     }
+    list
+}
 
-    /// Mean of a table over the failures that follow a change within `j` steps.
-    fn failed(&self, above: &[f64], below: &[f64], j: usize) -> f64 {
-        let n = j.min(self.near.len());
-        let near = mirrored(self.near.get(..n).unwrap_or(&[]), above.get(..j).unwrap_or(above));
-        let far = mirrored(self.far.get(..n).unwrap_or(&[]), below.get(1..=j).unwrap_or(&[]));
-        near + far
-    }
+/// The cell of age in each step of a screen that has no failure, and its chance to have had none before the lamp in it.
+fn repeated(lamps: &Cells, planned: bool, steps: usize) -> impl Iterator<Item = (usize, f64)> {
+    let cells = lamps.place.len();
+    let reach = at(&lamps.reliability, cells);
+    (0..steps).scan(1.0, move |weight, j| {
+        if planned && j > 0 && j % cells == 0 {
+            *weight *= reach;
+        }
+        Some((if planned { j % cells } else { j.min(cells - 1) }, *weight))
+    })
+}
 
-    /// Solves `x(t) = given(t) + sum over the next change of x(t - change)`, over the kinds of change that are passed on.
-    fn solved(&self, given: Vec<f64>, given_jumps: Vec<f64>, (planned, failures): (bool, bool)) -> OnSteps {
-        let steps = given.len().saturating_sub(1);
-        let (mut above, mut below) = (Vec::with_capacity(steps + 1), Vec::with_capacity(steps + 1));
-        let mut jumps: Vec<f64> = Vec::with_capacity(steps + 1);
-        // A failure in the cell at hand leaves nearly all of the hours: its part of the same unknown goes to the left.
-        let same = if failures { at(&self.far, 0) } else { 0.0 };
-        for (j, (given, given_jump)) in given.into_iter().zip(given_jumps).enumerate() {
-            let (mut sum, mut jump) = (given, given_jump);
-            if let Some((cells, reach)) = self.planned.filter(|_| planned)
-                && let Some(before) = j.checked_sub(cells)
-            {
-                sum += reach * at(&above, before);
-                jump += reach * at(&jumps, before);
+/// Planned changes one planned age after each failure, and after each of those changes.
+fn planned_rows(failures: &Later, unfailed: &[f64], cells: usize, steps: usize) -> Vec<f64> {
+    let (width, reach) = (steps + 1, at(unfailed, cells));
+    let mut rows = vec![0.0; (cells + 1) * width];
+    let each = rows.par_chunks_exact_mut(width).enumerate();
+    each.for_each(|(cell, out)| {
+        let now = at(unfailed, cell);
+        let later = failures.row(cell);
+        let ahead = unfailed.get(cell..).unwrap_or(&[]);
+        for j in cells..width {
+            let before = j - cells;
+            let failed = if now > 0.0 { 1.0 - at(ahead, before) / now } else { 0.0 };
+            let sum = reach * (failed + at(later, before) + at(out, before));
+            if let Some(out) = out.get_mut(j) {
+                *out = sum;
             }
-            if failures && j > 0 {
-                let n = j.min(self.near.len());
-                sum += mirrored(self.near.get(..n).unwrap_or(&[]), &above);
-                sum += mirrored(self.far.get(1..n).unwrap_or(&[]), below.get(1..).unwrap_or(&[]));
-                sum = (sum - same * jump) / (1.0 - same);
+        }
+    });
+    rows
+}
+
+/// Tables of a number of changes: over one period, and over all hours ahead.
+type ByKind = [Vec<Blocks>; 3];
+
+fn counted(lamps: &Cells, planned: Option<usize>, bends: Bends, window: f64) -> Result<(ByKind, ByKind)> {
+    let count = lamps.place.len();
+    let near: Vec<f64> = (0..count).map(|i| lamps.failing(i) * at(&lamps.place, i)).collect();
+    let far: Vec<f64> = (0..count).map(|i| lamps.failing(i) * (1.0 - at(&lamps.place, i))).collect();
+    let change = Change { near, far, planned: planned.map(|n| (n, at(&lamps.reliability, n))) };
+    let short = (window.ceil() as usize + 2).next_multiple_of(BLOCK_STEPS).min(bends.last);
+    let followed = |kind: Counted, moments: bool| {
+        let (steps, most, when) = if moments { (short, MOST_IN_PERIOD, "in one month") } else { (bends.last, MOST_IN_ALL, "in all") };
+        let mut last = OnSteps::one(steps);
+        let mut tables = Vec::new();
+        while last.last() > LEAST {
+            if tables.len() > most {
+                return Err(too_many(when, tables.len()));
             }
-            above.push(sum);
-            below.push(sum - jump);
-            jumps.push(jump);
+            let next = change.next(&last, kind.counts(), moments, steps);
+            tables.push(Blocks::new(last, bends));
+            last = next;
         }
-        if let Some(first) = below.first_mut() {
-            *first = 0.0;
+        Ok(tables)
+    };
+    let asked: Vec<(Counted, bool)> = Counted::EACH.into_iter().flat_map(|kind| [(kind, false), (kind, true)]).collect();
+    let made: Vec<Result<Vec<Blocks>>> = asked.par_iter().map(|(kind, moments)| followed(*kind, *moments)).collect();
+    let (mut moments, mut reach): (ByKind, ByKind) = Default::default();
+    for ((kind, of_moments), tables) in asked.into_iter().zip(made) {
+        let place = if of_moments { &mut moments } else { &mut reach };
+        if let Some(place) = place.get_mut(kind as usize) {
+            *place = tables?;
         }
-        OnSteps { above, below }
     }
+    Ok((moments, reach))
 }
 
 /// Hours burned between two ages, per new lamp: Simpson's rule on each piece between kinks. On the first cell the ages go
@@ -456,8 +357,4 @@ fn too_many(when: &str, changes: usize) -> Error {
     let what = format!("one screen would need too many lamps {when}");
     let problem = Problem::new("demand.too_many_changes", what).got(changes);
     Error::new(Kind::Refused, problem.expected("a planned age and a horizon of the same order"))
-}
-
-pub(super) fn at(values: &[f64], k: usize) -> f64 {
-    values.get(k).copied().unwrap_or(0.0)
 }

@@ -9,16 +9,19 @@
 //! [`policy_wave`] sets two planned ages side by side. A planned age past the hour limit is held to the limit.
 
 mod ages;
+mod blocks;
 mod chain;
 mod counts;
 mod exposure;
 mod forecast;
+mod later;
 mod one_draw;
 mod planned;
 mod prediction;
 mod renewal;
 mod screen;
 mod socket;
+mod steps;
 mod stop;
 mod until;
 mod wave;

@@ -1,6 +1,12 @@
 //! The number of changes of one screen between two hours of its clock.
 
-use super::ages::{Ages, Counted, LEAST, Mean, OnSteps, Weights, at};
+use super::ages::{Ages, Counted, LEAST};
+use super::blocks::{BLOCK_STEPS, Masses};
+use super::later::Later;
+use super::steps::ON_STEP;
+
+/// Mean number of further changes below which rounding would move their chances more than the step does.
+const WORTH_SCALING: f64 = 1e-9;
 
 /// A life as the tables ask it: ln R at an age in hours.
 pub(super) type LnReliability<'a> = dyn Fn(f64) -> f64 + Sync + 'a;
@@ -55,10 +61,21 @@ impl Changes {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct MeansTo {
     time: f64,
-    first_failed: f64,
+    /// Chance that the lamp of today has failed.
+    lamp_failed: f64,
     planned: f64,
-    later_failed: f64,
+    failures: f64,
     failure_cost: f64,
+}
+
+impl MeansTo {
+    fn mean(&self, kind: Counted) -> f64 {
+        match kind {
+            Counted::All => self.planned + self.failures,
+            Counted::Planned => self.planned,
+            Counted::Failures => self.failures,
+        }
+    }
 }
 
 /// A lamp of an age below the planned one, placed on the tables. All lengths of its clock are in steps.
@@ -66,18 +83,29 @@ pub(super) struct MeansTo {
 pub(super) struct Lamp<'a> {
     ages: &'a Ages,
     age_hours: f64,
+    /// Its age in steps, and how likely a new lamp reaches it.
+    place: f64,
     ln_now: f64,
+    now: f64,
+    /// Cost of failures of a new lamp up to its age.
+    cost_now: f64,
     /// The first age of the grid at or after its age, and how far off it is.
     cell: usize,
     early: f64,
     /// Chance to reach that age, and to fail before it.
     pass: f64,
     fail: f64,
-    /// Chance of the lamp per chance of a new one, from that age on.
-    scale: f64,
-    /// Chance to reach the planned age, and where that stands on the clock.
+    /// Chance to reach the planned age, where that stands on the clock, and the chance of a new lamp to reach it.
     reach: f64,
     plan: f64,
+    again: f64,
+}
+
+/// The first failure of a screen up to a time of the clock: its chance, and its mean cost.
+#[derive(Clone, Copy, Debug)]
+struct First {
+    failed: f64,
+    cost: f64,
 }
 
 impl<'a> Lamp<'a> {
@@ -85,7 +113,7 @@ impl<'a> Lamp<'a> {
     pub(super) fn new(ages: &'a Ages, ln_reliability: &LnReliability<'_>, age_hours: f64) -> Option<Self> {
         let ln_now = ln_reliability(age_hours);
         let place = age_hours / ages.step;
-        let cell = (place - 1e-9).ceil().max(0.0);
+        let cell = (place - ON_STEP).ceil().max(0.0);
         let early = (cell - place).max(0.0);
         let cell = (cell as usize).min(ages.cells);
         let known = ages.reliability(cell);
@@ -94,69 +122,86 @@ impl<'a> Lamp<'a> {
         }
         let now = ln_now.exp();
         let pass = if early > 0.0 { (known / now).min(1.0) } else { 1.0 };
+        let again = if ages.planned() { ages.reliability(ages.cells) } else { 0.0 };
         Some(Self {
             ages,
             age_hours,
+            place,
             ln_now,
+            now,
+            cost_now: ages.cost_to(place, now),
             cell,
             early,
             pass,
             fail: 1.0 - pass,
-            scale: pass / known,
-            reach: pass * ages.reach_plan(cell),
+            reach: pass * again / known,
             plan: if ages.planned() { (ages.cells - cell) as f64 + early } else { f64::INFINITY },
+            again,
         })
     }
 
-    /// Chance that the lamp of today has failed by a time of the clock.
-    fn failed_by(&self, time: f64, ln_reliability: &LnReliability<'_>) -> f64 {
-        let burned = time.min(self.plan) * self.ages.step;
-        -(ln_reliability(self.age_hours + burned) - self.ln_now).exp_m1()
+    /// The first failure of the screen by a time of the clock, in closed form. `rest` keeps the chance of the last lamp of
+    /// those changed on plan to live as long as it does, which is the same for times that whole planned ages part.
+    fn first_by(&self, time: f64, ln_reliability: &LnReliability<'_>, rest: &mut Option<f64>) -> First {
+        let hours = |steps: f64| steps * self.ages.step;
+        if time < self.plan {
+            let ln_then = ln_reliability(self.age_hours + hours(time));
+            let cost = self.ages.cost_to(self.place + time, ln_then.exp()) - self.cost_now;
+            return First { failed: -(ln_then - self.ln_now).exp_m1(), cost: cost / self.now };
+        }
+        let cells = self.ages.cells as f64;
+        let changes = ((time - self.plan + ON_STEP) / cells).floor();
+        let burned = (time - self.plan - changes * cells).max(0.0);
+        let rest = *rest.get_or_insert_with(|| ln_reliability(hours(burned)).exp());
+        let to_plan = self.ages.cost_to(cells, self.again);
+        let (mut cost, mut weight) = ((to_plan - self.cost_now) / self.now, self.reach);
+        for _ in 0..changes as usize {
+            cost += weight * to_plan;
+            weight *= self.again;
+        }
+        First { failed: 1.0 - weight * rest, cost: cost + weight * self.ages.cost_to(burned, rest) }
     }
 
-    fn planned_by(&self, time: f64) -> f64 {
-        if time >= self.plan - 1e-9 { self.reach } else { 0.0 }
-    }
-
-    /// Mean later changes by a time of the clock.
-    fn later_by(&self, mean: Mean, time: f64) -> f64 {
-        let after_early = self.fail * self.ages.fresh(mean).value(time - 0.5 * self.early);
+    /// What failures beyond the first bring by a time of the clock.
+    fn later_by(&self, later: &Later, time: f64) -> f64 {
         let on_grid = time - self.early;
-        if on_grid < -1e-9 {
+        let after_early =
+            if self.fail > 0.0 { self.fail * later.after_change(time - 0.5 * self.early.min(time)) } else { 0.0 };
+        if on_grid <= 0.0 {
             return after_early;
         }
-        let n = (on_grid + 1e-9).floor().max(0.0);
-        let row = self.ages.row(mean, self.cell);
-        let low = at(row, n as usize);
-        let high = row.get(n as usize + 1).copied().unwrap_or(low);
-        let high = high - self.ages.later_jump(mean, self.cell, n as usize + 1);
-        self.pass * (low + (on_grid - n).max(0.0) * (high - low)) + after_early
-    }
-
-    /// Mean cost of the first failure by a time of the clock, of the chance that it has failed: whole cells, and at the
-    /// mean cost of its cell what the time cuts off.
-    fn cost_by(&self, time: f64, failed: f64) -> f64 {
-        let before = self.ages.cost(self.cell.saturating_sub(1));
-        let on_grid = time.min(self.plan) - self.early;
-        if on_grid <= 0.0 {
-            return failed * before;
-        }
-        let cell = (self.cell + (on_grid + 1e-9).floor() as usize).min(self.ages.cells);
-        let whole = self.ages.cost_to(cell) - self.ages.cost_to(self.cell);
-        let rest = (failed - (1.0 - self.scale * self.ages.reliability(cell))).max(0.0);
-        self.fail * before + self.scale * whole + rest * self.ages.cost(cell)
+        self.pass * self.ages.bends(self.cell).read(later.row(self.cell), on_grid) + after_early
     }
 
     /// Means up to a time of the clock.
+    ///
+    /// # Formula
+    /// ```text
+    /// planned(t) = sum over k >= 0 of R(T)^k reach 1[plan + k T <= t] + sum over k >= 1 of R(T)^k failures(t - k T)
+    /// ```
+    /// as a planned change stands one planned age after each change whose lamp reaches it.
     pub(super) fn means_to(&self, time: f64, ln_reliability: &LnReliability<'_>) -> MeansTo {
-        let first_failed = self.failed_by(time, ln_reliability);
-        MeansTo {
-            time,
-            first_failed,
-            planned: self.planned_by(time) + self.later_by(Mean::Planned, time),
-            later_failed: self.later_by(Mean::Failures, time),
-            failure_cost: self.cost_by(time, first_failed) + self.later_by(Mean::Cost, time),
+        let mut rest = None;
+        let first = self.first_by(time, ln_reliability, &mut rest);
+        let failures = first.failed + self.later_by(&self.ages.failures, time);
+        let failure_cost = first.cost + self.later_by(&self.ages.costs, time);
+        let lamp_failed = if time < self.plan { first.failed } else { 1.0 - self.reach };
+        let mut planned = self.exact().take_while(|(place, _)| *place <= time + ON_STEP).map(|p| p.1).sum::<f64>();
+        let (mut weight, mut before) = (self.again, time - self.ages.cells as f64);
+        while before > 0.0 && weight > LEAST {
+            let failed = self.first_by(before, ln_reliability, &mut rest).failed;
+            planned += weight * (failed + self.later_by(&self.ages.failures, before));
+            before -= self.ages.cells as f64;
+            weight *= self.again;
         }
+        MeansTo { time, lamp_failed, planned, failures, failure_cost }
+    }
+
+    /// Planned changes of lamps changed on plan from today on: their places, and chances.
+    fn exact(&self) -> impl Iterator<Item = (f64, f64)> {
+        let cells = self.ages.cells as f64;
+        std::iter::successors(Some((self.plan, self.reach)), move |(place, mass)| Some((place + cells, mass * self.again)))
+            .take_while(|(place, mass)| place.is_finite() && *mass > LEAST)
     }
 
     /// Changes from one time of the clock to another, the first excluded and the last included.
@@ -169,60 +214,41 @@ impl<'a> Lamp<'a> {
         if from.time <= 0.0 {
             return Changes { chances: self.since_today(to), failure_cost, hours };
         }
-        let planned = (to.planned - from.planned).max(0.0);
-        let failures = (to.first_failed - from.first_failed + to.later_failed - from.later_failed).max(0.0);
-        let inside = Inside::new(self, from.time, to.time);
-        let chances = Counted::EACH.map(|kind| {
-            let mean = match kind {
-                Counted::All => planned + failures,
-                Counted::Planned => planned,
-                Counted::Failures => failures,
-            };
-            from_moments(&inside.moments(kind, mean))
-        });
-        Changes { chances, failure_cost, hours }
+        Changes { chances: self.inside(from, to), failure_cost, hours }
     }
 
-    /// Chances of 0, 1, 2, ... changes from today on, by the first change: all terms are positive, and the chance of none
-    /// is that of the life itself.
+    /// Chances of 0, 1, 2, ... changes from today on, by the first change: the chance of none is that of the life itself.
     fn since_today(&self, to: &MeansTo) -> [Vec<f64>; 3] {
-        let (to, failed) = (to.time, to.first_failed);
-        let on_grid = (to.min(self.plan) - self.early).max(0.0);
-        let whole = ((on_grid + 1e-9).floor() as usize).min(self.ages.cells - self.cell);
-        let (mut near, mut far) = (vec![0.0; whole], vec![0.0; whole]);
-        self.ages.add_failing(self.cell, self.scale, &mut near, &mut far);
-        let in_whole = near.iter().chain(&far).sum::<f64>();
-        let early = if to < self.early { failed } else { self.fail };
-        let early_left = to - 0.5 * self.early.min(to);
-        let over = (on_grid - whole as f64).max(0.0);
-        let rest = if over > 1e-9 { (failed - early - in_whole).max(0.0) } else { 0.0 };
-        let rest_left = to - self.early - whole as f64 - 0.5 * over;
-        let masses = Weights::new(&near, far, 0, to - self.early);
-        let planned = self.planned_by(to);
+        let masses = self.first_masses(to);
+        let planned = if to.time >= self.plan - ON_STEP { self.reach } else { 0.0 };
         Counted::EACH.map(|kind| {
             let reach = self.ages.reach.get(kind as usize).map_or(&[][..], Vec::as_slice);
-            let (counts_planned, counts_failures) = (kind != Counted::Failures, kind != Counted::Planned);
-            let mut chances = Vec::new();
-            let mut above = 1.0;
+            let (counts_planned, counts_failures) = kind.counts();
+            // Of the chance of a change at all this much is known in closed form.
+            let exact = f64::from(u8::from(counts_failures)) * to.lamp_failed + f64::from(u8::from(counts_planned)) * planned;
+            let mut further = Vec::with_capacity(reach.len() + 1);
             for n in 1.. {
                 let after = |counted: bool| reach.get(if counted { n - 1 } else { n });
                 let mut next = 0.0;
-                if let Some(table) = after(counts_failures) {
-                    next += if n == 1 && counts_failures {
-                        failed
-                    } else {
-                        masses.times(table, self.ages.cells)
-                            + early * table.value(early_left)
-                            + rest * table.value(rest_left)
-                    };
+                if let Some(table) = after(counts_failures).filter(|_| n > 1 || !counts_failures) {
+                    next += masses.times(table);
                 }
-                if let Some(table) = after(counts_planned).filter(|_| planned > 0.0) {
-                    next += planned * table.value(to - self.plan);
+                if let Some(table) = after(counts_planned).filter(|_| planned > 0.0 && (n > 1 || !counts_planned)) {
+                    next += planned * table.value(to.time - self.plan);
                 }
-                let next = next.min(above);
-                if next < LEAST {
+                if next + if n == 1 { exact } else { 0.0 } < LEAST {
                     break;
                 }
+                further.push(next);
+            }
+            // The mean is known better than its parts.
+            let (mean, sum) = (to.mean(kind) - exact, further.iter().sum::<f64>());
+            let factor = if mean.min(sum) > WORTH_SCALING { mean / sum } else { 1.0 };
+            let mut chances = Vec::with_capacity(further.len() + 1);
+            let (mut above, mut known) = (1.0, exact);
+            for further in further {
+                let next = (known + factor * further).clamp(0.0, above);
+                known = 0.0;
                 chances.push(above - next);
                 above = next;
             }
@@ -230,112 +256,114 @@ impl<'a> Lamp<'a> {
             chances
         })
     }
-}
 
-/// Where the changes of a lamp's screen fall within a stretch of the clock.
-struct Inside<'a> {
-    ages: &'a Ages,
-    from: f64,
-    to: f64,
-    first: usize,
-    /// Spread over cells of the grid of the lamp: all, planned, failures.
-    spread: [Spread; 3],
-    /// Planned changes at exact places.
-    exact: Vec<(f64, f64)>,
-}
-
-/// Masses by cell: the two that the ends cut, and the whole ones between.
-struct Spread {
-    ends: (f64, f64),
-    whole: Weights,
-}
-
-impl<'a> Inside<'a> {
-    fn new(lamp: &Lamp<'a>, from: f64, to: f64) -> Self {
-        let ages = lamp.ages;
-        // From here on times run from the first age on the grid.
-        let (from, to) = ((from - lamp.early).max(0.0), (to - lamp.early).max(0.0));
-        let first = from.floor() as usize;
-        let cells = (to.ceil() as usize).saturating_sub(first);
-        let (mut near, mut far) = (vec![0.0; cells], vec![0.0; cells]);
-        let (mut later, mut planned) = (near.clone(), near.clone());
-        ages.add_failing(lamp.cell + first, lamp.scale, &mut near, &mut far);
-        add_rise(ages.row(Mean::Failures, lamp.cell), first, lamp.pass, &mut later);
-        add_rise(ages.row(Mean::Planned, lamp.cell), first, lamp.pass, &mut planned);
-        if lamp.fail > 0.0 {
-            add_rise(ages.fresh(Mean::Failures).above(), first, lamp.fail, &mut later);
-        }
-        let mut exact = Vec::new();
-        if ages.planned() {
-            let mut place = ages.cells - lamp.cell;
-            let (mut mass, mut again) = (lamp.reach, false);
-            while place as f64 <= to + 1.0 && mass > LEAST {
-                let inside = place as f64 > from + 1e-9 && place as f64 <= to + 1e-9;
-                // Later planned changes stand in the rise of the mean too, within the cell that ends there.
-                let cell = place.checked_sub(first + 1).filter(|_| again);
-                if let Some(sum) = cell.and_then(|c| planned.get_mut(c)) {
-                    *sum -= mass;
-                }
-                if inside {
-                    exact.push((place as f64, mass));
-                }
-                place += ages.cells;
-                again = true;
-                mass = lamp.pass * ages.later_jump(Mean::Planned, lamp.cell, place);
+    /// Failures of the lamp of today up to a time of the clock, by what is left to that time.
+    fn first_masses(&self, to: &MeansTo) -> Masses {
+        let length = BLOCK_STEPS as f64;
+        let end = to.time.min(self.plan);
+        let nearest = to.time - end;
+        let (first, last) = ((nearest / length - ON_STEP).ceil().max(0.0), (to.time / length + ON_STEP).floor());
+        let failed = |time: f64| 1.0 - self.ages.unfailed(self.place + time) / self.now;
+        let piece = |from: f64, upto: f64, (start, stop): (f64, f64)| {
+            // Times of the clock run against what is left.
+            let (low, high) = (to.time - upto, to.time - from);
+            let (mass, length) = ((stop - start).max(0.0), upto - from);
+            if mass < 1e-12 || length < ON_STEP {
+                return (from, upto, mass, 0.0);
             }
-        }
-        // Later changes stand at the middle of their cell.
-        let half = |masses: &[f64]| masses.iter().map(|m| 0.5 * m).collect::<Vec<_>>();
-        let (later, planned) = (half(&later), half(&planned));
-        let and = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a + b).collect::<Vec<_>>();
-        let (near, far) = (and(&near, &later), and(&far, &later));
-        let all = Spread::new(and(&near, &planned), and(&far, &planned), first, to);
-        let spread = [all, Spread::new(planned.clone(), planned, first, to), Spread::new(near, far, first, to)];
-        Self { ages, from, to, first, spread, exact }
-    }
-
-    /// Mean number of ways to choose 0, 1, 2, ... of the changes.
-    fn moments(&self, kind: Counted, mean: f64) -> Vec<f64> {
-        let tables = self.ages.moments.get(kind as usize).map_or(&[][..], Vec::as_slice);
-        let mut moments = vec![1.0, mean];
-        let Some(spread) = self.spread.get(kind as usize) else { return moments };
-        // The last table is negligible over a whole period.
-        for table in tables.iter().skip(1).take(tables.len().saturating_sub(2)) {
-            let exact = |(place, mass): &(f64, f64)| mass * table.value(self.to - place);
-            let exact: f64 = if kind == Counted::Failures { 0.0 } else { self.exact.iter().map(exact).sum() };
-            moments.push(self.smooth(spread, table) + exact);
-        }
-        moments
-    }
-
-    /// Masses by cell times a table of the clock left.
-    fn smooth(&self, spread: &Spread, table: &OnSteps) -> f64 {
-        let cut = |cell: usize, mass: f64| {
-            let start = cell as f64;
-            let (from, to) = (self.from.max(start), self.to.min(start + 1.0));
-            mass * (to - from).max(0.0) * table.value(self.to - 0.5 * (from + to))
+            let burned = self.ages.burned_to(self.place + high) - self.ages.burned_to(self.place + low);
+            let off = ((length * (1.0 - start) - burned / self.now) / (mass * length)).clamp(0.0, 1.0) - 0.5;
+            (from, upto, mass, off)
         };
-        let last = self.to.ceil() as usize;
-        let (head, tail) = spread.ends;
-        let tail = if last > self.first + 1 { cut(last - 1, tail) } else { 0.0 };
-        cut(self.first, head) + tail + spread.whole.times(table, self.ages.cells)
+        if last <= first {
+            return Masses::new(0, Vec::new(), [piece(nearest, to.time, (0.0, to.lamp_failed)), (0.0, 0.0, 0.0, 0.0)]);
+        }
+        let count = (last - first) as usize;
+        let at_first = if first * length > nearest { failed(to.time - first * length) } else { to.lamp_failed };
+        let mut blocks = Vec::with_capacity(count);
+        let mut later = at_first;
+        for i in 1..=count {
+            let time = to.time - (first + i as f64) * length;
+            let earlier = if time > ON_STEP { failed(time) } else { 0.0 };
+            blocks.push((later - earlier).max(0.0));
+            later = earlier;
+        }
+        let near = piece(nearest, first * length, (at_first, to.lamp_failed));
+        let far = piece(last * length, to.time, (0.0, later));
+        Masses::new(first as usize, blocks, [near, far])
     }
-}
 
-impl Spread {
-    fn new(mut near: Vec<f64>, mut far: Vec<f64>, first: usize, to: f64) -> Self {
-        let head = at(&near, 0) + at(&far, 0);
-        let tail = if near.len() > 1 { near.pop().unwrap_or(0.0) + far.pop().unwrap_or(0.0) } else { 0.0 };
-        let whole = |masses: &[f64]| masses.get(1..).unwrap_or(&[]).to_vec();
-        Self { ends: (head, tail), whole: Weights::new(&whole(&near), whole(&far), first + 1, to) }
+    /// Chances of 0, 1, 2, ... changes within a period that begins after today.
+    fn inside(&self, from: &MeansTo, to: &MeansTo) -> [Vec<f64>; 3] {
+        let planned = (to.planned - from.planned).max(0.0);
+        let failures = (to.failures - from.failures).max(0.0);
+        let exact: Vec<(f64, f64)> = self
+            .exact()
+            .take_while(|(place, _)| *place <= to.time + ON_STEP)
+            .filter(|(place, _)| *place > from.time + ON_STEP)
+            .map(|(place, mass)| (to.time - place, mass))
+            .collect();
+        let spread = planned - exact.iter().map(|e| e.1).sum::<f64>();
+        let [failed, others] = self.masses(from.time, to.time);
+        let to_mean = |masses: Masses, mean: f64| {
+            let whole = masses.whole();
+            masses.scaled(if whole > 0.0 { mean.max(0.0) / whole } else { 0.0 })
+        };
+        let (failed, others) = (to_mean(failed, failures), to_mean(others, spread));
+        let all = failed.and(&others);
+        let length = to.time - from.time;
+        Counted::EACH.map(|kind| {
+            let (mean, masses, exact) = match kind {
+                Counted::All => (planned + failures, &all, exact.as_slice()),
+                Counted::Planned => (planned, &others, exact.as_slice()),
+                Counted::Failures => (failures, &failed, &[][..]),
+            };
+            let tables = self.ages.moments.get(kind as usize).map_or(&[][..], Vec::as_slice);
+            let mut moments = Vec::with_capacity(tables.len() + 1);
+            moments.extend([1.0, mean]);
+            for table in tables.iter().skip(1) {
+                if mean * table.value(length) < LEAST {
+                    break;
+                }
+                let exact: f64 = exact.iter().map(|(left, mass)| mass * table.value(*left)).sum();
+                moments.push(masses.times(table) + exact);
+            }
+            from_moments(&moments)
+        })
     }
-}
 
-/// Adds what a mean rises by in each cell from one on, times a factor.
-fn add_rise(mean: &[f64], from: usize, factor: f64, out: &mut [f64]) {
-    let values = mean.get(from..).unwrap_or(&[]);
-    for (o, (a, b)) in out.iter_mut().zip(values.iter().zip(values.iter().skip(1))) {
-        *o += factor * (b - a);
+    /// Mean failures, and planned changes at no exact place, from one time of the clock to another, by what is left then.
+    fn masses(&self, from: f64, to: f64) -> [Masses; 2] {
+        let length = BLOCK_STEPS as f64;
+        let count = ((to - from) / length + ON_STEP).floor().max(0.0) as usize;
+        let (row, planned) = (self.ages.failures.row(self.cell), self.ages.planned_row(self.cell));
+        let bends = self.ages.bends(self.cell);
+        let start = self.ages.reliability(self.cell);
+        // Times count from the first age on the grid; before it there are but a few failures, which the scale to the mean
+        // makes up for.
+        let up_to = |time: f64| {
+            let on_grid = (time - self.early).max(0.0);
+            let first = 1.0 - self.ages.unfailed(self.cell as f64 + on_grid) / start;
+            let others = if planned.is_empty() { 0.0 } else { bends.read(planned, on_grid) };
+            [first + bends.read(row, on_grid), others]
+        };
+        let mut lists = [Vec::with_capacity(count), Vec::with_capacity(count)];
+        let mut later = up_to(to);
+        for i in 1..=count {
+            let earlier = up_to(to - i as f64 * length);
+            for ((list, a), b) in lists.iter_mut().zip(later).zip(earlier) {
+                list.push((a - b).max(0.0));
+            }
+            later = earlier;
+        }
+        let (left, earlier) = (count as f64 * length, up_to(from));
+        let [failed, others] = lists;
+        let [failed_before, others_before] = [0, 1].map(|i| {
+            let pick = |pair: &[f64; 2]| pair.get(i).copied().unwrap_or(0.0);
+            (pick(&later) - pick(&earlier)).max(0.0)
+        });
+        let masses = |list, mass| Masses::new(0, list, [(left, to - from, mass, 0.0), (0.0, 0.0, 0.0, 0.0)]);
+        [masses(failed, failed_before), masses(others, others_before)]
     }
 }
 
