@@ -18,7 +18,7 @@ const ENTRIES: f64 = 2e6;
 pub(super) const LEAST: f64 = 1e-17;
 
 /// Most changes of one screen that are followed in one period.
-const MOST_IN_PERIOD: usize = 40;
+pub(super) const MOST_IN_PERIOD: usize = 40;
 
 /// Most changes of one screen over the horizon.
 const MOST_IN_ALL: usize = 400;
@@ -99,7 +99,8 @@ impl Ages {
         let ends = planned.then_some(cells);
         let number = || {
             let first: Vec<f64> = (0..=steps).map(|j| 1.0 - at(&unfailed, j)).collect();
-            let means: Vec<f64> = repeated(&lamps, planned, steps).map(|(i, weight)| 1.0 - weight * at(&lamps.burned, i)).collect();
+            let means: Vec<f64> =
+                repeated(&lamps, planned, steps).map(|(i, weight)| 1.0 - weight * at(&lamps.burned, i)).collect();
             Later::new(&lamps, ends, bends, &first, &means, 1.0)
         };
         let money = || {
@@ -176,10 +177,21 @@ impl Ages {
         self.planned_rows.get(cell * width..(cell + 1) * width).unwrap_or(&[])
     }
 
-    /// Chance that a screen has no failure up to a number of steps after its lamp was new.
-    pub(super) fn unfailed(&self, place: f64) -> f64 {
-        let (spacing, last) = (if self.planned { self.cells } else { usize::MAX }, self.unfailed.len() - 1);
-        Bends { first: 0, spacing, last, smooth: self.smooth }.read(&self.unfailed, place)
+    /// Where tables of the hours after a change may bend.
+    pub(super) fn bends_of_tables(&self) -> Bends {
+        let spacing = if self.planned { self.cells } else { usize::MAX };
+        Bends { first: 0, spacing, last: self.steps, smooth: self.smooth }
+    }
+
+    /// Chance that a screen has no failure, by steps after the age of its lamp.
+    pub(super) fn unfailed_from(&self, cell: usize) -> &[f64] {
+        self.unfailed.get(cell..).unwrap_or(&[])
+    }
+
+    /// The same at places of an age up to the planned one, going down from one.
+    pub(super) fn unfailed_down(&self, from: f64, count: usize, tell: impl FnMut([f64; 1])) {
+        let bends = Bends { last: self.unfailed.len() - 1, ..self.bends_of_tables() };
+        bends.read_down([&self.unfailed], from, BLOCK_STEPS, count, tell);
     }
 
     /// Hours in steps that a new lamp burns up to a place of its age.
@@ -288,7 +300,8 @@ fn counted(lamps: &Cells, planned: Option<usize>, bends: Bends, window: f64) -> 
     let change = Change { near, far, planned: planned.map(|n| (n, at(&lamps.reliability, n))) };
     let short = (window.ceil() as usize + 2).next_multiple_of(BLOCK_STEPS).min(bends.last);
     let followed = |kind: Counted, moments: bool| {
-        let (steps, most, when) = if moments { (short, MOST_IN_PERIOD, "in one month") } else { (bends.last, MOST_IN_ALL, "in all") };
+        let (steps, most, when) =
+            if moments { (short, MOST_IN_PERIOD, "in one month") } else { (bends.last, MOST_IN_ALL, "in all") };
         let mut last = OnSteps::one(steps);
         let mut tables = Vec::new();
         while last.last() > LEAST {
@@ -296,12 +309,13 @@ fn counted(lamps: &Cells, planned: Option<usize>, bends: Bends, window: f64) -> 
                 return Err(too_many(when, tables.len()));
             }
             let next = change.next(&last, kind.counts(), moments, steps);
-            tables.push(Blocks::new(last, bends));
+            tables.push(Blocks::new(last));
             last = next;
         }
         Ok(tables)
     };
-    let asked: Vec<(Counted, bool)> = Counted::EACH.into_iter().flat_map(|kind| [(kind, false), (kind, true)]).collect();
+    let asked: Vec<(Counted, bool)> =
+        Counted::EACH.into_iter().flat_map(|kind| [(kind, false), (kind, true)]).collect();
     let made: Vec<Result<Vec<Blocks>>> = asked.par_iter().map(|(kind, moments)| followed(*kind, *moments)).collect();
     let (mut moments, mut reach): (ByKind, ByKind) = Default::default();
     for ((kind, of_moments), tables) in asked.into_iter().zip(made) {

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::lanes::convolved;
 use crate::base::sound::{Checks, Sound};
 
 mod made;
@@ -226,9 +227,19 @@ impl Count {
 
     /// Chances of 0, 1, 2, ... that are known to sum to 1.
     pub(super) fn of_known(probabilities: &[f64]) -> Self {
-        let mut count = Self::certain(0);
-        count.add(probabilities);
-        count
+        Self::trimmed(0, probabilities.to_vec())
+    }
+
+    /// Without entries at either end that are dropped.
+    fn trimmed(first: u64, mut probabilities: Vec<f64>) -> Self {
+        let kept = |p: &f64| *p >= DROPPED;
+        let (from, to) = (probabilities.iter().position(kept), probabilities.iter().rposition(kept));
+        let (Some(from), Some(to)) = (from, to) else { return Self { first, probabilities } };
+        probabilities.truncate(to + 1);
+        if from > 0 {
+            probabilities.drain(..from);
+        }
+        Self { first: first + from as u64, probabilities }
     }
 
     /// The sum of independent numbers, added pair by pair, so that the work grows little faster than their number.
@@ -249,6 +260,9 @@ impl Count {
 
     /// The sum of as many independent numbers that are distributed as this one, by squaring.
     pub(super) fn power(mut self, mut times: u64) -> Self {
+        if times == 1 {
+            return self;
+        }
         let mut sum = Self::certain(0);
         while times > 0 {
             if times % 2 == 1 {
@@ -265,19 +279,9 @@ impl Count {
 
     /// Adds an independent number with the given probabilities of 0, 1, 2, ...
     pub(super) fn add(&mut self, other: &[f64]) {
-        let mut sum = vec![0.0; self.probabilities.len() + other.len().max(1) - 1];
-        for (i, p) in self.probabilities.iter().enumerate() {
-            for (s, q) in sum.iter_mut().skip(i).zip(other) {
-                *s += p * q;
-            }
+        if !other.is_empty() {
+            *self = Self::trimmed(self.first, convolved(&self.probabilities, other));
         }
-        let kept = |p: &f64| *p >= DROPPED;
-        if let (Some(from), Some(to)) = (sum.iter().position(kept), sum.iter().rposition(kept)) {
-            sum.truncate(to + 1);
-            sum.drain(..from);
-            self.first += from as u64;
-        }
-        self.probabilities = sum;
     }
 
     /// Adds an independent number.

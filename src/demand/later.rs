@@ -117,7 +117,8 @@ impl Later {
                 sum += mirrored(mass.get(2..n).unwrap_or(&[]), mean) + mirrored(off.get(2..n).unwrap_or(&[]), rise);
             }
             // The newest two go by the parabola through the last three values, or straight behind a bend.
-            let (one, two, value) = (at(&self.more, j - 1), j.checked_sub(2).map(|i| at(&self.more, i)), |i| at(first, i));
+            let (one, two, value) =
+                (at(&self.more, j - 1), j.checked_sub(2).map(|i| at(&self.more, i)), |i| at(first, i));
             let (m0, o0, m1, o1) = (at(&mass, 0), at(&off, 0), at(&mass, 1), at(&off, 1));
             let straight = j - 1 == bend;
             let (new, known_part) = match two {
@@ -148,7 +149,8 @@ impl Later {
                 *mean = at(means, bend) + at(&known, bend);
             }
             let done = self.mean.len();
-            let sure = if planned.is_some_and(|n| j % n == 0) || j == self.bends.last { j } else { j.saturating_sub(1) };
+            let sure =
+                if planned.is_some_and(|n| j % n == 0) || j == self.bends.last { j } else { j.saturating_sub(1) };
             for i in done..sure {
                 self.mean.push(at(means, i) + at(&known, i));
                 self.rise.push(value(i + 1) + at(&self.more, i + 1) - value(i) - at(&self.more, i));

@@ -67,38 +67,89 @@ impl Bends {
     pub(super) fn read(&self, values: &[f64], place: f64) -> f64 {
         let place = place.max(0.0);
         if let Some((first, over)) = self.four(place)
-            && let Some([a, b, c, d]) = values.get(first..first + 4)
+            && let Some(four) = values.get(first..first + 4)
         {
-            return cubic([*a, *b, *c, *d], over);
+            return weighted(&cubic_weights(over), four);
         }
         let step = place as usize;
         let low = at(values, step);
         low + (place - step as f64) * (values.get(step + 1).copied().unwrap_or(low) - low)
     }
 
-    /// The same of a function that jumps where it bends; 0 before 0.
-    pub(super) fn read_jumping(&self, table: &OnSteps, place: f64) -> f64 {
+    /// How to read functions that jump where they bend at a place; all are 0 before 0.
+    pub(super) fn reading(&self, place: f64) -> Reading {
         if place < -ON_STEP {
-            return 0.0;
+            return Reading { first: 0, to_last: 1, weights: [0.0; 4] };
         }
         let place = (place + ON_STEP).max(0.0);
-        if let Some((first, over)) = self.four(place)
-            && let (Some(above), Some(below)) = (table.above.get(first..first + 3), table.below.get(first + 3))
-            && let [a, b, c] = above
-        {
-            return cubic([*a, *b, *c, *below], over);
+        if let Some((first, over)) = self.four(place) {
+            return Reading { first, to_last: 3, weights: cubic_weights(over) };
         }
-        let step = place as usize;
-        let low = at(&table.above, step);
-        low + (place - step as f64) * (table.below.get(step + 1).copied().unwrap_or(low) - low)
+        let over = place - place.floor();
+        Reading { first: place as usize, to_last: 1, weights: [1.0 - over, 0.0, 0.0, over] }
+    }
+
+    /// Reads functions without jumps at so many places below one, each `apart` steps from the last; before 0 as at 0.
+    pub(super) fn read_down<const N: usize>(
+        &self,
+        values: [&[f64]; N],
+        from: f64,
+        apart: usize,
+        count: usize,
+        mut tell: impl FnMut([f64; N]),
+    ) {
+        // All places lie as far behind a step, so that one set of weights serves wherever no bend is near.
+        let (top, over) = (from.floor(), from - from.floor());
+        let inner = cubic_weights(1.0 + over);
+        let (mut low, mut high) = (usize::MAX, 0);
+        for i in 0..count {
+            let down = i * apart;
+            let Some(step) = (top as usize).checked_sub(down).filter(|_| top >= 0.0) else {
+                tell(values.map(|v| at(v, 0)));
+                continue;
+            };
+            if step < low {
+                (low, high) = self.around(step);
+            }
+            if self.smooth && step > low && step + 2 <= high {
+                tell(values.map(|v| weighted(&inner, v.get(step - 1..step + 3).unwrap_or(&[]))));
+            } else {
+                tell(values.map(|v| self.read(v, step as f64 + over)));
+            }
+        }
     }
 }
 
-/// The cubic through values at 0, 1, 2 and 3.
-fn cubic([a, b, c, d]: [f64; 4], x: f64) -> f64 {
+/// How to read tables of the same steps at one place.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Reading {
+    first: usize,
+    /// Steps from the first to the last one read.
+    to_last: usize,
+    weights: [f64; 4],
+}
+
+impl Reading {
+    pub(super) fn of(&self, table: &OnSteps) -> f64 {
+        let [a, b, c, d] = self.weights;
+        let last = d * at(&table.below, self.first + self.to_last);
+        match table.above.get(self.first..self.first + 3) {
+            Some([x, y, z]) => a * x + b * y + c * z + last,
+            _ => a * at(&table.above, self.first) + last,
+        }
+    }
+}
+
+/// Weights of values at 0, 1, 2 and 3 in the cubic through them.
+fn cubic_weights(x: f64) -> [f64; 4] {
     let (x1, x2, x3) = (x - 1.0, x - 2.0, x - 3.0);
     let (outer, inner) = (x1 * x2 / 6.0, 0.5 * x * x3);
-    outer * (x * d - x3 * a) + inner * (x2 * b - x1 * c)
+    [-outer * x3, inner * x2, -inner * x1, outer * x]
+}
+
+fn weighted(weights: &[f64; 4], values: &[f64]) -> f64 {
+    let [a, b, c, d] = weights;
+    if let [w, x, y, z] = values { a * w + b * x + c * y + d * z } else { 0.0 }
 }
 
 /// Mean of a smooth function between two steps of a stretch, by the cubic through four steps: the first, an inner or the

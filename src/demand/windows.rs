@@ -1,12 +1,15 @@
 //! The number of changes of one screen between two hours of its clock.
 
-use super::ages::{Ages, Counted, LEAST};
-use super::blocks::{BLOCK_STEPS, Masses};
+use super::ages::{Ages, Counted, LEAST, MOST_IN_PERIOD};
+use super::blocks::{BLOCK_STEPS, Masses, Piece};
 use super::later::Later;
 use super::steps::ON_STEP;
 
 /// Mean number of further changes below which rounding would move their chances more than the step does.
 const WORTH_SCALING: f64 = 1e-9;
+
+/// Most moments of a number of changes in one period, with that of none.
+const MOST_MOMENTS: usize = MOST_IN_PERIOD + 2;
 
 /// A life as the tables ask it: ln R at an age in hours.
 pub(super) type LnReliability<'a> = dyn Fn(f64) -> f64 + Sync + 'a;
@@ -200,8 +203,10 @@ impl<'a> Lamp<'a> {
     /// Planned changes of lamps changed on plan from today on: their places, and chances.
     fn exact(&self) -> impl Iterator<Item = (f64, f64)> {
         let cells = self.ages.cells as f64;
-        std::iter::successors(Some((self.plan, self.reach)), move |(place, mass)| Some((place + cells, mass * self.again)))
-            .take_while(|(place, mass)| place.is_finite() && *mass > LEAST)
+        std::iter::successors(Some((self.plan, self.reach)), move |(place, mass)| {
+            Some((place + cells, mass * self.again))
+        })
+        .take_while(|(place, mass)| place.is_finite() && *mass > LEAST)
     }
 
     /// Changes from one time of the clock to another, the first excluded and the last included.
@@ -221,11 +226,13 @@ impl<'a> Lamp<'a> {
     fn since_today(&self, to: &MeansTo) -> [Vec<f64>; 3] {
         let masses = self.first_masses(to);
         let planned = if to.time >= self.plan - ON_STEP { self.reach } else { 0.0 };
+        let after_plan = self.ages.bends_of_tables().reading(to.time - self.plan);
         Counted::EACH.map(|kind| {
             let reach = self.ages.reach.get(kind as usize).map_or(&[][..], Vec::as_slice);
             let (counts_planned, counts_failures) = kind.counts();
             // Of the chance of a change at all this much is known in closed form.
-            let exact = f64::from(u8::from(counts_failures)) * to.lamp_failed + f64::from(u8::from(counts_planned)) * planned;
+            let exact =
+                f64::from(u8::from(counts_failures)) * to.lamp_failed + f64::from(u8::from(counts_planned)) * planned;
             let mut further = Vec::with_capacity(reach.len() + 1);
             for n in 1.. {
                 let after = |counted: bool| reach.get(if counted { n - 1 } else { n });
@@ -234,7 +241,7 @@ impl<'a> Lamp<'a> {
                     next += masses.times(table);
                 }
                 if let Some(table) = after(counts_planned).filter(|_| planned > 0.0 && (n > 1 || !counts_planned)) {
-                    next += planned * table.value(to.time - self.plan);
+                    next += planned * table.value(&after_plan);
                 }
                 if next + if n == 1 { exact } else { 0.0 } < LEAST {
                     break;
@@ -263,72 +270,76 @@ impl<'a> Lamp<'a> {
         let end = to.time.min(self.plan);
         let nearest = to.time - end;
         let (first, last) = ((nearest / length - ON_STEP).ceil().max(0.0), (to.time / length + ON_STEP).floor());
-        let failed = |time: f64| 1.0 - self.ages.unfailed(self.place + time) / self.now;
         let piece = |from: f64, upto: f64, (start, stop): (f64, f64)| {
             // Times of the clock run against what is left.
             let (low, high) = (to.time - upto, to.time - from);
             let (mass, length) = ((stop - start).max(0.0), upto - from);
-            if mass < 1e-12 || length < ON_STEP {
-                return (from, upto, mass, 0.0);
+            let mut off = 0.0;
+            if mass > 1e-12 && length > ON_STEP {
+                let burned = self.ages.burned_to(self.place + high) - self.ages.burned_to(self.place + low);
+                off = ((length * (1.0 - start) - burned / self.now) / (mass * length)).clamp(0.0, 1.0) - 0.5;
             }
-            let burned = self.ages.burned_to(self.place + high) - self.ages.burned_to(self.place + low);
-            let off = ((length * (1.0 - start) - burned / self.now) / (mass * length)).clamp(0.0, 1.0) - 0.5;
-            (from, upto, mass, off)
+            Piece { from, to: upto, mass, off }
         };
+        let bends = self.ages.bends_of_tables();
         if last <= first {
-            return Masses::new(0, Vec::new(), [piece(nearest, to.time, (0.0, to.lamp_failed)), (0.0, 0.0, 0.0, 0.0)]);
+            return Masses::new(0, Vec::new(), &[piece(nearest, to.time, (0.0, to.lamp_failed))], &bends);
         }
         let count = (last - first) as usize;
-        let at_first = if first * length > nearest { failed(to.time - first * length) } else { to.lamp_failed };
         let mut blocks = Vec::with_capacity(count);
-        let mut later = at_first;
-        for i in 1..=count {
-            let time = to.time - (first + i as f64) * length;
-            let earlier = if time > ON_STEP { failed(time) } else { 0.0 };
-            blocks.push((later - earlier).max(0.0));
-            later = earlier;
-        }
+        let (mut later, mut at_first) = (None, to.lamp_failed);
+        self.ages.unfailed_down(self.place + to.time - first * length, count + 1, |[unfailed]| {
+            let failed = (1.0 - unfailed / self.now).max(0.0);
+            match later {
+                Some(later) => blocks.push(f64::max(later - failed, 0.0)),
+                None => at_first = if first * length > nearest { failed } else { to.lamp_failed },
+            }
+            later = Some(if later.is_none() { at_first } else { failed });
+        });
         let near = piece(nearest, first * length, (at_first, to.lamp_failed));
-        let far = piece(last * length, to.time, (0.0, later));
-        Masses::new(first as usize, blocks, [near, far])
+        let far = piece(last * length, to.time, (0.0, later.unwrap_or(0.0)));
+        Masses::new(first as usize, blocks, &[near, far], &bends)
     }
 
     /// Chances of 0, 1, 2, ... changes within a period that begins after today.
     fn inside(&self, from: &MeansTo, to: &MeansTo) -> [Vec<f64>; 3] {
         let planned = (to.planned - from.planned).max(0.0);
         let failures = (to.failures - from.failures).max(0.0);
-        let exact: Vec<(f64, f64)> = self
-            .exact()
-            .take_while(|(place, _)| *place <= to.time + ON_STEP)
-            .filter(|(place, _)| *place > from.time + ON_STEP)
-            .map(|(place, mass)| (to.time - place, mass))
-            .collect();
-        let spread = planned - exact.iter().map(|e| e.1).sum::<f64>();
+        let exact = || {
+            let before_end = self.exact().take_while(|(place, _)| *place <= to.time + ON_STEP);
+            before_end.filter(|(place, _)| *place > from.time + ON_STEP)
+        };
+        let spread = planned - exact().map(|e| e.1).sum::<f64>();
         let [failed, others] = self.masses(from.time, to.time);
         let to_mean = |masses: Masses, mean: f64| {
             let whole = masses.whole();
             masses.scaled(if whole > 0.0 { mean.max(0.0) / whole } else { 0.0 })
         };
-        let (failed, others) = (to_mean(failed, failures), to_mean(others, spread));
-        let all = failed.and(&others);
-        let length = to.time - from.time;
+        let (failed, mut others) = (to_mean(failed, failures), to_mean(others, spread));
+        let mut all = failed.and(&others);
+        let bends = self.ages.bends_of_tables();
+        for (place, mass) in exact() {
+            let left = bends.reading(to.time - place);
+            all.add_exact(left, mass);
+            others.add_exact(left, mass);
+        }
+        let whole_period = bends.reading(to.time - from.time);
         Counted::EACH.map(|kind| {
-            let (mean, masses, exact) = match kind {
-                Counted::All => (planned + failures, &all, exact.as_slice()),
-                Counted::Planned => (planned, &others, exact.as_slice()),
-                Counted::Failures => (failures, &failed, &[][..]),
+            let (mean, masses) = match kind {
+                Counted::All => (planned + failures, &all),
+                Counted::Planned => (planned, &others),
+                Counted::Failures => (failures, &failed),
             };
             let tables = self.ages.moments.get(kind as usize).map_or(&[][..], Vec::as_slice);
-            let mut moments = Vec::with_capacity(tables.len() + 1);
-            moments.extend([1.0, mean]);
-            for table in tables.iter().skip(1) {
-                if mean * table.value(length) < LEAST {
-                    break;
-                }
-                let exact: f64 = exact.iter().map(|(left, mass)| mass * table.value(*left)).sum();
-                moments.push(masses.times(table) + exact);
+            let mut moments = [0.0; MOST_MOMENTS];
+            let mut known = 0;
+            let more = tables.iter().skip(1).take_while(|t| mean * t.value(&whole_period) >= LEAST);
+            let all = [1.0, mean].into_iter().chain(more.map(|table| masses.times(table)));
+            for (moment, value) in moments.iter_mut().zip(all) {
+                *moment = value;
+                known += 1;
             }
-            from_moments(&moments)
+            from_moments(moments.get(..known).unwrap_or(&moments))
         })
     }
 
@@ -339,31 +350,33 @@ impl<'a> Lamp<'a> {
         let (row, planned) = (self.ages.failures.row(self.cell), self.ages.planned_row(self.cell));
         let bends = self.ages.bends(self.cell);
         let start = self.ages.reliability(self.cell);
+        let unfailed = self.ages.unfailed_from(self.cell);
         // Times count from the first age on the grid; before it there are but a few failures, which the scale to the mean
         // makes up for.
-        let up_to = |time: f64| {
-            let on_grid = (time - self.early).max(0.0);
-            let first = 1.0 - self.ages.unfailed(self.cell as f64 + on_grid) / start;
-            let others = if planned.is_empty() { 0.0 } else { bends.read(planned, on_grid) };
-            [first + bends.read(row, on_grid), others]
-        };
+        let values = [unfailed, row, planned];
+        let both = |[unfailed, later, others]: [f64; 3]| [1.0 - unfailed / start + later, others];
         let mut lists = [Vec::with_capacity(count), Vec::with_capacity(count)];
-        let mut later = up_to(to);
-        for i in 1..=count {
-            let earlier = up_to(to - i as f64 * length);
-            for ((list, a), b) in lists.iter_mut().zip(later).zip(earlier) {
-                list.push((a - b).max(0.0));
+        let mut later: Option<[f64; 2]> = None;
+        bends.read_down(values, to - self.early, BLOCK_STEPS, count + 1, |read| {
+            let earlier = both(read);
+            if let Some(later) = later {
+                for ((list, a), b) in lists.iter_mut().zip(later).zip(earlier) {
+                    list.push(f64::max(a - b, 0.0));
+                }
             }
-            later = earlier;
-        }
-        let (left, earlier) = (count as f64 * length, up_to(from));
-        let [failed, others] = lists;
-        let [failed_before, others_before] = [0, 1].map(|i| {
-            let pick = |pair: &[f64; 2]| pair.get(i).copied().unwrap_or(0.0);
-            (pick(&later) - pick(&earlier)).max(0.0)
+            later = Some(earlier);
         });
-        let masses = |list, mass| Masses::new(0, list, [(left, to - from, mass, 0.0), (0.0, 0.0, 0.0, 0.0)]);
-        [masses(failed, failed_before), masses(others, others_before)]
+        let mut earliest = [0.0; 2];
+        bends.read_down(values, from - self.early, BLOCK_STEPS, 1, |read| earliest = both(read));
+        let [failed_to, others_to] = later.unwrap_or(earliest);
+        let [failed_from, others_from] = earliest;
+        let piece = |mass: f64| Piece { from: count as f64 * length, to: to - from, mass: mass.max(0.0), off: 0.0 };
+        let [failed, others] = lists;
+        let tables = self.ages.bends_of_tables();
+        [
+            Masses::new(0, failed, &[piece(failed_to - failed_from)], &tables),
+            Masses::new(0, others, &[piece(others_to - others_from)], &tables),
+        ]
     }
 }
 
@@ -377,16 +390,16 @@ fn from_moments(moments: &[f64]) -> Vec<f64> {
     let mut chances = vec![0.0; moments.len()];
     for (n, chance) in chances.iter_mut().enumerate().skip(1) {
         let (mut ways, mut sign) = (1.0, 1.0);
-        let mut terms = Vec::with_capacity(moments.len() - n);
-        for (k, moment) in moments.iter().enumerate().skip(n) {
+        let mut terms = [0.0; MOST_MOMENTS];
+        for ((k, moment), term) in moments.iter().enumerate().skip(n).zip(&mut terms) {
             if k > n {
                 ways *= k as f64 / (k - n) as f64;
                 sign = -sign;
             }
-            terms.push(sign * ways * moment);
+            *term = sign * ways * moment;
         }
         // Small terms first.
-        let sum: f64 = terms.iter().rev().sum();
+        let sum: f64 = terms.iter().take(moments.len() - n).rev().sum();
         *chance = sum.max(0.0);
     }
     let some: f64 = chances.iter().skip(1).rev().sum();

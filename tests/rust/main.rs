@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
 mod chain_demand;
+mod chain_means;
 mod clocks;
 mod covariates;
 mod coverage;

@@ -4,6 +4,7 @@ pub mod beta;
 pub mod count_bounds;
 pub mod dual;
 pub mod gamma;
+pub(crate) mod lanes;
 pub mod least;
 pub mod linalg;
 pub mod percentile;
