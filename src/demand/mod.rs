@@ -9,6 +9,7 @@
 //! [`policy_wave`] sets two planned ages side by side. A planned age past the hour limit is held to the limit.
 
 mod ages;
+mod by_days;
 mod chain;
 mod counts;
 mod exposure;
@@ -24,6 +25,7 @@ mod until;
 mod wave;
 mod windows;
 
+pub(crate) use by_days::{NeededOf, needed_by_days};
 pub use chain::{
     ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
     chain_forecast,

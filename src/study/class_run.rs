@@ -11,6 +11,8 @@ use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
+use super::plan::{class_purchase_least, class_purchase_not_known};
+use super::plan_result::ClassPurchase;
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::{counted, fitting, full_hours, whole};
@@ -50,7 +52,8 @@ fn refusal(error: &Error) -> Refusal {
     Refusal { slug: error.slug().to_owned(), sentence: what, bound: error.hint().unwrap_or_default().to_owned() }
 }
 
-pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassResult> {
+/// The answers of a class, and its part of what is told for all classes together.
+pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<(ClassResult, ClassPurchase)> {
     let ClassInput { class, declared, .. } = *input;
     let failures = &declared.failure_endings;
     let seen = seen(&input.lives, input.tally.as_ref(), failures);
@@ -81,6 +84,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         bounds: None,
         warnings: Vec::new(),
     };
+    let mut purchase = class_purchase_not_known(class, declared, &result.needs_not_known);
     let modelled = match &input.tally {
         Some(tally) => or_refusal(model(input, tally, curve.as_ref(), run))?,
         None => Err(Refusal {
@@ -90,7 +94,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         }),
     };
     match modelled.map(|m| (decided(input, &m, &result.seen, &sockets, run), m)) {
-        Ok((Ok(decided), modelled)) => accept(&mut result, modelled, decided),
+        Ok((Ok(decided), modelled)) => accept(&mut result, &mut purchase, modelled, decided),
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
             let reason = or_refusal::<()>(Err(error))?;
@@ -105,17 +109,19 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
             reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
         }
         if result.needs_not_known.is_empty() {
-            result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
+            let bounds = demand_bounds(class, declared, &sockets, &result.seen, earlier)?;
+            purchase = class_purchase_least(class, declared, &sockets, &bounds)?;
+            result.bounds = Some(bounds);
         }
     }
     result.headline = headline(&result, &declared.currency);
     result.warnings = warnings(&result);
-    Ok(result)
+    Ok((result, purchase))
 }
 
 struct Decided {
     policy: PolicyResult,
-    needs: Option<(DemandResult, StockResult)>,
+    needs: Option<(DemandResult, StockResult, ClassPurchase)>,
     advised_age_hours: f64,
 }
 
@@ -166,12 +172,15 @@ pub(super) fn status(failures: u64, model: &ModelResult) -> Status {
     }
 }
 
-fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
+fn accept(result: &mut ClassResult, purchase: &mut ClassPurchase, modelled: Modelled, decided: Decided) {
     result.status = status(modelled.failures, &modelled.result);
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
-    (result.demand, result.stock) = decided.needs.unzip();
+    if let Some((demand, stock, planned)) = decided.needs {
+        (result.demand, result.stock) = (Some(demand), Some(stock));
+        *purchase = planned;
+    }
 }
 
 /// Running lamps with their expected ages on the as-of date: the last reading and the programme hours since. A disputed

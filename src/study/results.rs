@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::class_result::ClassResult;
 use super::overdue::OverdueLists;
+use super::plan_result::PurchasePlan;
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -30,6 +31,9 @@ pub struct StudyResults {
     pub cautions: Vec<String>,
     /// What the figures take for granted.
     pub assumptions: Vec<String>,
+    /// What to order now and in each coming month, by class, and the money of it. Empty in results of before.
+    #[serde(default)]
+    pub purchase_plan: Option<PurchasePlan>,
 }
 
 /// Lamps to order now, all classes together.

@@ -12,6 +12,7 @@ use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::{OverdueLists, overdue_lists};
+use super::plan_result::PurchasePlan;
 use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults};
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
@@ -76,6 +77,7 @@ impl Study {
         let (ledger, tally) = self.whole_ledger(reading, &overdue)?;
         let doubts = self.doubts(reading);
         let mut classes = Vec::with_capacity(declared.classes.len());
+        let mut purchases = Vec::with_capacity(declared.classes.len());
         for class in &declared.classes {
             run.check()?;
             let input = ClassInput {
@@ -87,11 +89,15 @@ impl Study {
                 tally: tally.stratum(&class.name).ok(),
                 family: self.options.family.as_deref(),
             };
-            classes.push(class_result(&input, run)?);
+            let (answers, purchase) = class_result(&input, run)?;
+            classes.push(answers);
+            purchases.push(purchase);
         }
         let words: Vec<&str> = declared.failure_endings.iter().map(|e| e.as_str()).collect();
+        let study = self.header(&words);
         let results = StudyResults {
-            study: self.header(&words),
+            purchase_plan: Some(PurchasePlan::of(purchases, &study)),
+            study,
             ledger: summary(&ledger, reading.lives.len()),
             doubts,
             overdue,

@@ -19,7 +19,7 @@ from conftest import STUDY
 from relamp import command
 from relamp.command import main
 
-FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"}
+FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "purchase_plan.csv", "manifest.json"}
 
 
 @pytest.fixture(scope="module")
