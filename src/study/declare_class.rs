@@ -45,6 +45,9 @@ pub struct LampClass {
     /// Line of the study file on which the cost of a planned change stands.
     #[serde(skip)]
     pub(super) planned_cost_line: u64,
+    /// Line of the study file on which lamps on the shelf or on order stand, if they do.
+    #[serde(skip)]
+    pub(super) shelf_line: Option<u64>,
     /// Line of the study file on which the name stands.
     #[serde(skip)]
     pub(super) line: u64,
@@ -76,6 +79,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     s.finish(doc);
+    let shelf = ["on_hand", "on_order"].into_iter().find(|key| s.entries().any(|(k, _)| k == *key));
     let (printed, limit) = limit?;
     let past_use = printed.warranty_hours.zip(printed.maximum_hours).is_some_and(|(warranty, most)| warranty > most);
     Some(LampClass {
@@ -94,6 +98,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         minimum_order_lamps,
         costs: costs?,
         planned_cost_line,
+        shelf_line: shelf.and_then(|key| s.place(doc, key).line),
         line: s.place(doc, "name").line.unwrap_or(0),
     })
 }

@@ -63,6 +63,7 @@ mod stock_simulated;
 mod structure;
 mod study;
 mod study_bounds;
+mod study_buying_places;
 mod study_buying_plan;
 mod study_chain;
 mod study_columns;
