@@ -243,10 +243,13 @@ fn apart(
     for (d, (name, days)) in known.depots.iter().enumerate() {
         let mut here = Vec::new();
         let mut apart_level: u64 = 0;
+        // With as many stores as sites each has to be surer, so that none of them runs short with the same chance.
+        let stores = sites.iter().filter(|s| s.depot == Some(d) && !s.sockets.is_empty()).count().max(1);
+        let each = head.target.powf(1.0 / stores as f64);
         for ((site, counts), own) in sites.iter().zip(of_sites).zip(&own_days).filter(|((s, _), _)| s.depot == Some(d))
         {
             let needed = counts.first().unwrap_or(&none);
-            let alone = level(counts.get(1).unwrap_or(&none), head.target, 0, 0)?.level;
+            let alone = level(counts.get(1).unwrap_or(&none), each, 0, 0)?.level;
             apart_level = apart_level.saturating_add(alone);
             let advice = level(needed, head.target, 0, 0)?;
             let [to_site, _] = *own;

@@ -94,7 +94,8 @@ pub struct PlaceStock {
     /// At a depot: fewest lamps, its own and those of its sites together, that meet the target over its lead time. Empty
     /// elsewhere.
     pub area_level_lamps: Option<u64>,
-    /// At a depot: lamps that its sites would hold for the same target if each were a store of its own. Empty elsewhere.
+    /// At a depot: lamps that its sites would hold if each were a store of its own that the maker fills, for the same chance
+    /// that none of them runs short, sites taken as independent. Empty elsewhere.
     pub apart_level_lamps: Option<u64>,
     /// Chance that the level is enough over its own lead time, at a depot with what its sites hold; empty without a model.
     pub enough_at_level_probability: Option<f64>,

@@ -142,13 +142,15 @@ pub(super) fn site_reason(place: &PlaceStock) -> String {
     };
     if let (Some(dark), Some(more)) = (place.dark_hours_per_year, place.dark_hours_per_year_one_more) {
         let one = if place.pooled_at_depot { "one lamp here" } else { "one lamp more" };
-        let _ = write!(text, "; {} dark hours a year, {} with {one}", short(rounded(dark)), short(rounded(more)));
+        let _ = write!(text, "; {} dark hours a year, {} with {one}", hours(dark), hours(more));
     }
     text
 }
 
-fn rounded(hours: f64) -> f64 {
-    (hours * 10.0).round() / 10.0
+/// Hours of a year, to a tenth.
+fn hours(hours: f64) -> String {
+    let tenths = (hours * 10.0).round() / 10.0;
+    if tenths == 0.0 && hours > 0.0 { "under 0.1".to_owned() } else { short(tenths) }
 }
 
 /// Why a depot holds so many, and what its pooling saves.
@@ -173,7 +175,11 @@ pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &
         None => format!("with its sites {} by changes on plan over {}", counted(together, "lamp"), within(depot)),
     };
     if let Some(apart) = depot.apart_level_lamps {
-        let _ = write!(text, "; as stores of their own its sites would hold {}", whole(apart as f64));
+        let _ = write!(
+            text,
+            "; as stores of their own its sites would hold {} for the same chance that none runs short",
+            whole(apart as f64)
+        );
     }
     if pooled > 0 {
         let _ = write!(text, "; {} {} none", counted(pooled, "site"), fitting(pooled, "holds", "hold"));
@@ -182,8 +188,8 @@ pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &
                 text,
                 ": one lamp at each would cost {} and spare {} of {} dark hours a year",
                 whole(price * pooled as f64),
-                short(rounded(dark - less)),
-                short(rounded(dark))
+                hours(dark - less),
+                hours(dark)
             );
         }
     }

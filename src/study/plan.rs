@@ -38,11 +38,13 @@ pub(super) fn notes() -> Vec<String> {
     .to_vec()
 }
 
-/// Days to whose ends lamps needed are looked at between the ends of months: the lead time, then week by week.
+/// Days to whose ends lamps needed are looked at between the ends of months, from the lead time on.
 fn days_looked_at(lead: u32, ends: &[u32]) -> Vec<u32> {
     let last = ends.last().copied().unwrap_or(0);
-    let weeks = (1..).map(|week| lead.saturating_add(week * DAYS_BETWEEN)).take_while(|day| *day < last);
-    weeks.filter(|day| !ends.contains(day)).collect()
+    // Day by day in the first week, since an order that follows today's at once is the one to be sure of.
+    let first = 1..DAYS_BETWEEN;
+    let days = first.chain((1..).map(|week| week * DAYS_BETWEEN)).map(|day| lead.saturating_add(day));
+    days.take_while(|day| *day < last).filter(|day| !ends.contains(day)).collect()
 }
 
 fn month_ends(months: usize) -> Vec<u32> {

@@ -139,6 +139,27 @@ fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
 }
 
 #[test]
+fn one_depot_at_the_door_of_every_site_is_the_one_store() {
+    // The same screens over the same days, counted on another clock: the forecast of the class is the judge.
+    let depots = "[[depot]]\nname = \"D\"\nsites = [\"Site 01\", \"Site 02\", \"Site 03\"]\ndays_to_site = 0\n";
+    let results =
+        run(&placed("stores-door", &format!("{depots}{COUNT}"), "lamp_class,place,on_hand\n2.0 kW,D,1\n", true))
+            .results;
+    let (stores, stock) =
+        (&results.stock_list.as_ref().unwrap().classes[0], results.classes[0].stock.as_ref().unwrap());
+    let depot = at(stores, "D");
+    assert!(stock.level_lamps > 1 && stock.order_lamps > 0);
+    assert_eq!((depot.area_level_lamps, depot.level_lamps), (Some(stock.level_lamps), stock.level_lamps));
+    assert_eq!((depot.to_buy_lamps, stores.to_buy_lamps), (Some(stock.order_lamps), Some(stock.order_lamps)));
+    assert!((depot.needed_mean_lamps / stock.mean_lamps - 1.0).abs() < 1e-3);
+    let enough = depot.enough_at_level_probability.unwrap();
+    assert!((enough - stock.service_at_level_probability).abs() < 1e-3);
+    // Nothing can be needed on the way: every site is pooled and no screen is dark.
+    let sites = || stores.places.iter().filter(|p| p.kind == StoreKind::Site);
+    assert!(sites().count() == 3 && sites().all(|p| p.pooled_at_depot && p.dark_hours_per_year == Some(0.0)));
+}
+
+#[test]
 fn without_a_model_the_list_is_that_of_changes_on_plan() {
     let results = run(&placed("stores-least", DEPOTS, "", false)).results;
     let stores = &results.stock_list.as_ref().unwrap().classes[0];
