@@ -77,7 +77,7 @@ pub(super) fn class_stores(
         enough: Some(stock.service_at_level_probability),
         failures_per_hour: if hours > 0.0 { Some(failures / hours) } else { Some(0.0) },
     };
-    put_together(class, known, sockets, head, &OfDraws(draws, demand.planned_age_hours, run))
+    put_together(class, known, sockets, &head, &OfDraws(draws, demand.planned_age_hours, run))
 }
 
 /// The list of a class without a model: changes on plan only.
@@ -96,7 +96,7 @@ pub(super) fn class_stores_least(
         enough: None,
         failures_per_hour: None,
     };
-    put_together(class, known, sockets, head, &OnPlan(class, bounds.planned_age_hours))
+    put_together(class, known, sockets, &head, &OnPlan(class, bounds.planned_age_hours))
 }
 
 /// A class of which no lamp burns in the logs.
@@ -144,7 +144,7 @@ fn put_together(
     class: &LampClass,
     known: &StoresKnown,
     sockets: &[AtSite],
-    head: Head,
+    head: &Head,
     needs: &dyn Needs,
 ) -> Result<ClassStores> {
     let target = head.target;
@@ -156,9 +156,9 @@ fn put_together(
         ..class_stores_not_known(class, target, "")
     };
     stores.places = if known.depots.is_empty() {
-        vec![one_store(class, sockets, &head)]
+        vec![one_store(class, sockets, head)]
     } else {
-        apart(class, known, sockets, &head, needs)?
+        apart(class, known, sockets, head, needs)?
     };
     let sum = |of: fn(&PlaceStock) -> Option<u64>| stores.places.iter().filter_map(of).fold(0, u64::saturating_add);
     let held = class.on_hand.saturating_add(class.on_order);

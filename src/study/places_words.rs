@@ -71,9 +71,10 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
     let on_hand = whole(stores.on_hand_lamps as f64);
     let on_order = whole(stores.on_order_lamps as f64);
     let mut text = format!("{least}hold {}, {on_hand} on hand and {on_order} on order: ", counted(level, "lamp"));
-    text += &match buy {
-        0 => "buy none".to_owned(),
-        n => format!("buy {}", whole(n as f64)),
+    // Writing to a string cannot fail.
+    let _ = match buy {
+        0 => write!(text, "buy none"),
+        n => write!(text, "buy {}", whole(n as f64)),
     };
     if let Some(send) = stores.to_send_lamps.filter(|n| *n > 0) {
         let _ = write!(text, ", send {} from depots to sites", whole(send as f64));

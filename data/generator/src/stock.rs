@@ -29,7 +29,7 @@ fn served(sites: &[Site]) -> [&[Site]; 2] {
 }
 
 /// The tables `[[depot]]` and `[stock_count]` of the study.
-pub fn tables(t: &mut String, options: &Options, sites: &[Site]) -> std::fmt::Result {
+pub(crate) fn tables(t: &mut String, options: &Options, sites: &[Site]) -> std::fmt::Result {
     for ((name, days), sites) in DEPOTS.iter().zip(served(sites)).filter(|(_, sites)| !sites.is_empty()) {
         writeln!(t, "\n[[depot]]\nname = \"{name}\"\ndays_to_site = {days}\nsites = [")?;
         for few in sites.chunks(8) {
@@ -66,7 +66,7 @@ fn rows(t: &mut String, as_of: Day, sites: &[Site], classes: &[LampClass]) -> st
             writeln!(t, "{};{};1;;;;;", class.name, shelf.name)?;
         }
         if on_order > 0 {
-            let due = as_of.plus((class.lead_days / 2) as i32);
+            let due = as_of.plus((class.lead_days / 2).cast_signed());
             writeln!(t, "{};{first};;{on_order};{due};;;", class.name)?;
         }
     }
