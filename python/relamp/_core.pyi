@@ -5212,6 +5212,53 @@ class Proportionality:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PurchaseList:
+    """What to order now and for each coming period; made by `purchase_list`.
+
+    Its table holds a period a row: lamps needed and there by its end, and the order for it. The order of today
+    stands beside them, in `order_now`.
+    """
+
+    @property
+    def sentence(self) -> str:
+        """The list in plain words."""
+    @property
+    def order_now(self) -> int:
+        """Lamps to order today: what the stock level over the lead time asks for, in whole boxes."""
+    @property
+    def order_lamps(self) -> int:
+        """Lamps of all orders."""
+    @property
+    def price(self) -> float:
+        """Their price."""
+    @property
+    def last_order_day(self) -> int:
+        """Last day on which an order can be part of the list: later ones are for needs past the last period."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class RankFit:
     """A life read off a straight line through plotting positions; made by `rank_regression`. It has no intervals."""
 
@@ -6624,6 +6671,15 @@ class StudyResults:
         """Whether any lamp is at or past its limit, or has to be treated so."""
     def doubts(self) -> Table:
         """What the study file declares and is doubtful, as findings; they stand in the ledger too."""
+    def purchase_plan(self) -> Table:
+        """What to order now and in each coming month, class by class, as in `purchase_plan.csv`.
+
+        Of each class the row `now` comes first, then a row for each month with the order for it.
+        """
+    def stock_list(self) -> Table:
+        """What to hold where, what to send and what to buy, by class, depot and site, as in `stock_list.csv`."""
+    def stock_findings(self) -> Table:
+        """What is doubtful in the stock count of the study, and what was set aside, as findings."""
     @property
     def cautions(self) -> list[str]:
         """Hazards and limits of use that belong beside every figure."""
@@ -11332,6 +11388,70 @@ def proportional_hazards(
     >>> fit = relamp.proportional_hazards(tally, terms=["site"])
     >>> fit.hazard_ratios["site=b"] < 1.0
     True
+    """
+
+def purchase_list(
+    forecast: Forecast,
+    over_lead: Count,
+    *,
+    lead_time_days: int,
+    service_target: float,
+    price: float,
+    on_hand: int = 0,
+    on_order: int = 0,
+    box_lamps: int = 1,
+    minimum_order_lamps: int = 1,
+) -> PurchaseList:
+    """What to order now and for each coming period, so that the chance of a shortage stays within the target.
+
+    Today's order is that of `stock_level`. Each later one comes on the day on which the level of the needs so far
+    passes the lamps bought before, less the lead time; that day errs on the early side by less than a period, so
+    forecast by weeks to have it near. A box or a smallest order may ask for more, which serves later periods. The
+    chance of a shortage is that of each period's end by itself, from today on.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Lamps needed in the coming periods, of `forecast`.
+    over_lead : Count
+        Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
+    lead_time_days : int
+        Days from order to delivery, 0 or more.
+    service_target : float
+        Wanted chance of no shortage from today to each period's end, above 0 and at most 1.
+    price : float
+        Price of a lamp, 0 or more.
+    on_hand, on_order : int
+        Lamps on the shelf, and ordered to arrive within the lead time.
+    box_lamps, minimum_order_lamps : int
+        Lamps in a box, of which only whole ones are sold, and fewest lamps in an order; 1 or more.
+
+    Returns
+    -------
+    PurchaseList
+
+    Raises
+    ------
+    InputError
+        For periods of less than a day, and for a number out of its range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=2400.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> lamps = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": limit}
+    >>> ages = [100.0 * i for i in range(20)]
+    >>> weeks = relamp.forecast(world, ages, **lamps, periods=12, period_days=7.0)
+    >>> lead = relamp.forecast(world, ages, **lamps, periods=1, period_days=21.0).needed(1)
+    >>> terms = {"lead_time_days": 21, "service_target": 0.95, "price": 780.0}
+    >>> plan = relamp.purchase_list(weeks, lead, **terms, on_hand=1)
+    >>> plan.order_now == relamp.stock_level(lead, service_target=0.95, on_hand=1).order
+    True
+    >>> in_boxes = relamp.purchase_list(weeks, lead, **terms, on_hand=1, box_lamps=6)
+    >>> in_boxes.order_now % 6, in_boxes.order_lamps >= plan.order_lamps
+    (0, True)
     """
 
 def rank_regression(

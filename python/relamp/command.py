@@ -315,6 +315,7 @@ def _run(options: argparse.Namespace) -> int:
     _warn_of_reasons(body["doubts"])
     _print_overdue(body)
     _print_classes(body)
+    _print_buying(body)
     print(
         f"\n{counted(ledger['rows_count'], 'row')} = {ledger['used_count']:,} used + "
         f"{ledger['merged_count']:,} merged + {ledger['set_aside_count']:,} set aside; "
@@ -447,6 +448,31 @@ def _print_classes(body: Mapping[str, Any]) -> None:
             print(_printable(f"{c['name']}: {c['bounds']['label']}: {c['bounds']['sentence']}"))
         for warning in c["warnings"]:
             print(_printable(f"{c['name']}: {warning}"))
+
+
+def _print_buying(body: Mapping[str, Any]) -> None:
+    """What to buy and by when, and what to hold where, in short."""
+    from relamp.report import FORMATS
+
+    currency = body["study"]["currency"]
+    if plan := body.get("purchase_plan"):
+        least = ", at the least" if plan["least_only_classes_count"] else ""
+        total = "not known"
+        if plan["order_lamps"] is not None:
+            lamps, price = counted(plan["order_lamps"], "lamp"), FORMATS["money"](plan["order_price"])
+            total = f"{lamps} for {price} {currency} in all{least}; by month in purchase_plan.csv"
+        print(f"\nTo buy: {total}")
+        for c in plan["classes"]:
+            print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))
+    if stores := body.get("stock_list"):
+        print(_printable(f"\nTo hold: {stores['sentence']}; by place in stock_list.csv"))
+        for c in stores["classes"]:
+            print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))
+        if (count := stores["count"]) and count["findings"]:
+            first = count["findings"][0]
+            told = counted(len(count["findings"]), "finding")
+            line = f"{first['file']}, line {first['line']}: {first['sentence']}"
+            print(_printable(f"    {told} in the stock count, the first in {line}"))
 
 
 def _rests_on(c: Mapping[str, Any]) -> str:

@@ -120,6 +120,14 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         ends = value(path)["low"], value(path)["high"]
         return None not in ends and FORMATS[kind](ends[0]) == FORMATS[kind](ends[1])
 
+    def later(path: Sequence[Any]) -> Markup:
+        """Lamps of the orders after the first, which no field of the results holds by itself."""
+        purchase = value(path)
+        lamps = purchase["order_lamps"] - purchase["now"]["order_lamps"]
+        return Markup('<data value="{}" title="{}">{}</data>').format(
+            lamps, _place([*path, "months"]) + "[].order.order_lamps", FORMATS["count"](lamps)
+        )
+
     marks = {mark for c in classes if c["policy"] for mark in _saving_marks(c["policy"])}
     # `select_autoescape` goes by file name and would leave these templates unescaped.
     environment = jinja2.Environment(
@@ -160,6 +168,11 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         family_words=_plots._family,
         cause_age=_cause_age,
         strip=_strip,
+        purchase_plan=body.get("purchase_plan"),
+        stock_list=body.get("stock_list"),
+        boxed=any(_in_boxes(c) for c in (body.get("purchase_plan") or {}).get("classes", [])),
+        later=later,
+        pooled_of=_pooled,
         made_by=made_by,
         inputs=inputs,
     )
@@ -189,6 +202,16 @@ class _Words(dict[str, str]):
 
     def __missing__(self, key: str) -> str:
         return key.replace("_", " ")
+
+
+def _in_boxes(purchase: Mapping[str, Any]) -> bool:
+    return bool(purchase["box_lamps"] > 1 or purchase["minimum_order_lamps"] > 1)
+
+
+def _pooled(stores: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Sites that hold no lamp and have none, which need no row of their own."""
+    empty = ("on_hand_lamps", "on_order_lamps")
+    return [p for p in stores["places"] if p["pooled_at_depot"] and not any(p[key] for key in empty)]
 
 
 def _place(path: Sequence[Any]) -> str:
@@ -377,7 +400,7 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     if orders["order_lamps"] is None:
         words = [f"How many lamps to order is not known, as {orders['not_known']}"]
     elif orders["order_lamps"]:
-        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}"]
+        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}"]
     elif least:
         words = ["No lamp is known to be needed beyond those at hand; classes without a model may need some"]
     else:
@@ -395,6 +418,15 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     if open_ones:
         words.append(f"For {_and(open_ones)} these records do not settle whether the advised age is the cheaper one")
     return words
+
+
+def _boxed(body: Mapping[str, Any]) -> str:
+    """What whole boxes and smallest orders make of the lamps to order now; nothing where they add none."""
+    first = [c["now"] for c in (body.get("purchase_plan") or {}).get("classes", []) if c["now"]]
+    lamps, price = sum(o["order_lamps"] for o in first), sum(o["price"] for o in first)
+    if lamps <= body["orders"]["order_lamps"]:
+        return ""
+    return f"; in whole boxes {_counted(lamps, 'lamp')}, for {_money(price)} {body['study']['currency']}"
 
 
 def _and(names: Sequence[str]) -> str:

@@ -10,6 +10,7 @@
 
 mod ages;
 mod blocks;
+mod by_days;
 mod chain;
 mod counts;
 mod exposure;
@@ -27,6 +28,7 @@ mod until;
 mod wave;
 mod windows;
 
+pub(crate) use by_days::{NeededOf, needed_by_days};
 pub use chain::{
     ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
     chain_forecast,

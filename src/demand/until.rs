@@ -82,7 +82,7 @@ fn mixed(screen: Option<&Screen<'_>>, is_due: bool, stops: &[(f64, f64)], steps_
 }
 
 /// One screen whose lamp of some age below the planned age burns now.
-struct Screen<'a> {
+pub(super) struct Screen<'a> {
     renewal: &'a Renewal,
     /// Chance that the first change is a failure in each step.
     first: Vec<f64>,
@@ -92,7 +92,7 @@ struct Screen<'a> {
 }
 
 impl<'a> Screen<'a> {
-    fn new(
+    pub(super) fn new(
         curve: &WorldCurve<'_>,
         renewal: &'a Renewal,
         age: f64,
@@ -119,7 +119,7 @@ impl<'a> Screen<'a> {
     }
 
     /// Probabilities of 0, 1, 2, ... changes by the end of a step.
-    fn by(&self, step: usize) -> Vec<f64> {
+    pub(super) fn by(&self, step: usize) -> Vec<f64> {
         let to = step.min(self.steps);
         let mut each = Vec::new();
         let mut above = 1.0;

@@ -45,6 +45,7 @@ mod pooling;
 mod posterior;
 mod prediction;
 mod profiles;
+mod purchase;
 mod question;
 mod records;
 mod records_tables;
@@ -150,6 +151,8 @@ mod _core {
     use super::prediction::{PyFailuresAhead, failures_ahead};
     #[pymodule_export]
     use super::profiles::{PyLikelihoodRegion, PyProfileCurve};
+    #[pymodule_export]
+    use super::purchase::{PyPurchaseList, purchase_list};
     #[pymodule_export]
     use super::records::{PyReading, read_logs, read_table};
     #[pymodule_export]

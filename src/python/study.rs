@@ -8,7 +8,10 @@ use pyo3::types::PyBytes;
 
 use crate::Result;
 use crate::base::saved::{self, Format};
-use crate::study::{ClassResult, OverdueLists, Study, StudyOptions, StudyOutput, StudyResults, check_target, write};
+use crate::study::{
+    ClassPurchase, ClassResult, ClassStores, OverdueLists, PlaceStock, PlannedOrder, PurchaseMonth, PurchasePlan,
+    StockList, Study, StudyOptions, StudyOutput, StudyResults, check_target, write,
+};
 
 use super::frames::{self, Frame};
 use super::intake::arguments as args;
@@ -121,6 +124,74 @@ fn overdue(o: &OverdueLists) -> Result<RecordBatch> {
         .finish()
 }
 
+/// The purchase plan as one table, with the rows and the columns of `purchase_plan.csv`.
+fn purchase_rows(plan: Option<&PurchasePlan>) -> Result<RecordBatch> {
+    type Row<'a> = (&'a ClassPurchase, Option<&'a PurchaseMonth>, Option<&'a PlannedOrder>);
+    let of_class = |c| {
+        let c: &ClassPurchase = c;
+        let months = c.months.iter().map(move |m| (c, Some(m), m.order.as_ref()));
+        std::iter::once((c, None, c.now.as_ref())).chain(months)
+    };
+    let rows: Vec<Row<'_>> = plan.iter().flat_map(|p| &p.classes).flat_map(of_class).collect();
+    let each = || rows.iter();
+    let month = |of: fn(&PurchaseMonth) -> Option<u64>| each().map(move |r| r.1.and_then(of));
+    let number = |of: fn(&PurchaseMonth) -> Option<f64>| each().map(move |r| r.1.and_then(of));
+    Frame::default()
+        .texts("lamp_class", each().map(|r| &r.0.lamp_class))
+        .texts("basis", each().map(|r| word(&r.0.basis)))
+        .texts("row", each().map(|r| if r.1.is_some() { "month" } else { "now" }))
+        .dates("from", each().map(|r| r.1.map(|m| m.from)))
+        .dates("to", each().map(|r| r.1.map(|m| m.to)))
+        .numbers_or_null("mean_lamps", number(|m| m.mean_lamps))
+        .numbers_or_null("planned_mean_lamps", number(|m| Some(m.planned_mean_lamps)))
+        .numbers_or_null("failure_mean_lamps", number(|m| m.failure_mean_lamps))
+        .counts_or_null("p50_lamps", month(|m| m.p50_lamps))
+        .counts_or_null("p80_lamps", month(|m| m.p80_lamps))
+        .counts_or_null("p95_lamps", month(|m| m.p95_lamps))
+        .counts_or_null("level_by_end_lamps", month(|m| Some(m.level_by_end_lamps)))
+        .counts_or_null("lamps_by_end_lamps", month(|m| Some(m.lamps_by_end_lamps)))
+        .counts_or_null("too_late_lamps", month(|m| Some(m.too_late_lamps)))
+        .numbers_or_null("enough_by_end_probability", number(|m| m.enough_by_end_probability))
+        .dates("order_by", each().map(|r| r.2.map(|o| o.order_by)))
+        .dates("arrives_on", each().map(|r| r.2.map(|o| o.arrives_on)))
+        .dates("covers_to", each().map(|r| r.2.map(|o| o.covers_to)))
+        .counts_or_null("least_lamps", each().map(|r| r.2.map(|o| o.least_lamps)))
+        .counts_or_null("order_lamps", each().map(|r| r.2.map(|o| o.order_lamps)))
+        .numbers("price_each", each().map(|r| r.0.price_each))
+        .numbers_or_null("price", each().map(|r| r.2.map(|o| o.price)))
+        .finish()
+}
+
+/// The stock list as one table, with the rows and the columns of `stock_list.csv`.
+fn stock_rows(list: Option<&StockList>) -> Result<RecordBatch> {
+    let rows: Vec<(&ClassStores, &PlaceStock)> =
+        list.iter().flat_map(|l| &l.classes).flat_map(|c| c.places.iter().map(move |p| (c, p))).collect();
+    let each = || rows.iter();
+    let lamps = |of: fn(&PlaceStock) -> Option<u64>| each().map(move |r| of(r.1));
+    Frame::default()
+        .texts("lamp_class", each().map(|r| &r.0.lamp_class))
+        .texts("basis", each().map(|r| word(&r.0.basis)))
+        .texts("kind", each().map(|r| word(&r.1.kind)))
+        .texts("depot", each().map(|r| &r.1.depot))
+        .texts("place", each().map(|r| &r.1.place))
+        .counts("screens", each().map(|r| r.1.screens_count))
+        .counts("lead_time_days", each().map(|r| u64::from(r.1.lead_time_days)))
+        .numbers("needed_mean_lamps", each().map(|r| r.1.needed_mean_lamps))
+        .counts("level_lamps", each().map(|r| r.1.level_lamps))
+        .numbers_or_null("enough_at_level_probability", each().map(|r| r.1.enough_at_level_probability))
+        .counts_or_null("on_hand_lamps", lamps(|p| p.on_hand_lamps))
+        .counts_or_null("on_order_lamps", lamps(|p| p.on_order_lamps))
+        .counts_or_null("to_send_lamps", lamps(|p| p.to_send_lamps))
+        .counts_or_null("waits_for_lamps", lamps(|p| p.waits_for_lamps))
+        .counts_or_null("to_buy_lamps", lamps(|p| p.to_buy_lamps))
+        .counts_or_null("above_level_lamps", lamps(|p| p.above_level_lamps))
+        .texts("pooled_at_depot", each().map(|r| if r.1.pooled_at_depot { "yes" } else { "no" }))
+        .numbers_or_null("dark_hours_per_year", each().map(|r| r.1.dark_hours_per_year))
+        .numbers_or_null("dark_hours_per_year_one_more", each().map(|r| r.1.dark_hours_per_year_one_more))
+        .texts("reason", each().map(|r| &r.1.reason))
+        .finish()
+}
+
 fn results_facts(r: &StudyResults) -> Facts {
     let told = |n: usize| r.overdue.not_known.is_empty().then_some(n);
     facts! {
@@ -187,6 +258,64 @@ result_class! {
         /// 0
         fn doubts(&self) -> PyResult<frames::Table> {
             Ok(frames::Table(findings(&self.0.doubts)?))
+        }
+
+        /// What to order now and in each coming month, class by class, as in `purchase_plan.csv`.
+        ///
+        /// Of each class the row `now` comes first, then a row for each month with the order for it.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     Class, what it rests on, month, lamps needed, level and lamps by the end of the month, chance that they are
+        ///     enough, and the order: the day to order by, lamps and price. Empty for results of before.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> plan = study.run().results.purchase_plan().frame()
+        /// >>> plan["row"].to_list()[:2]
+        /// ['now', 'month']
+        fn purchase_plan(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(purchase_rows(self.0.purchase_plan.as_ref())?))
+        }
+
+        /// What to hold where, what to send and what to buy, by class, depot and site, as in `stock_list.csv`.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     Class, what it rests on, kind of place, depot, place, and its lamps. Empty where the study file declares
+        ///     neither a depot nor a stock count.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> stock = study.run().results.stock_list().frame()
+        /// >>> sorted(set(stock["kind"]))
+        /// ['depot', 'own_store', 'site']
+        fn stock_list(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(stock_rows(self.0.stock_list.as_ref())?))
+        }
+
+        /// What is doubtful in the stock count of the study, and what was set aside, as findings.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     With the columns of the ledger; empty without a stock count.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> study.run().results.stock_findings().frame()["rule"].to_list()
+        /// ['stock.place_unknown']
+        fn stock_findings(&self) -> PyResult<frames::Table> {
+            let found = self.0.stock_list.as_ref().and_then(|l| l.count.as_ref()).map(|c| c.findings.as_slice());
+            Ok(frames::Table(findings(found.unwrap_or_default())?))
         }
 
         /// Hazards and limits of use that belong beside every figure.

@@ -12,6 +12,8 @@
 //! Several places and classes: [`place_service`] judges stock at a depot and its sites, [`pooling`] what one stock for all
 //! sites would save, [`class_curve`] and [`best_mix`] share lamps over places and money over classes.
 //!
+//! Orders ahead: [`purchase_list`] turns lamps needed to the end of coming days into orders with their days and their money.
+//!
 //! The end of a lamp type: [`last_buy`] takes the screens with the days of their conversion and says how many lamps to buy
 //! before it ends. [`used_spares`] tells which used lamps may serve until the next delivery.
 
@@ -31,6 +33,8 @@ mod lead;
 mod level;
 mod places;
 mod places_pool;
+mod purchase;
+mod purchase_check;
 mod review;
 mod service;
 mod shelf;
@@ -58,6 +62,8 @@ pub(crate) use level::sentence;
 pub use level::{StockAdvice, StockVerdict, level};
 pub use places::{Places, PlacesMethod, PlacesService, Site, SiteService, place_service};
 pub use places_pool::{Pooling, pooling};
+pub(crate) use purchase::rounded;
+pub use purchase::{NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, purchase_list};
 pub use review::best_order_up_to;
 pub use service::{Programme, StockRule, StockService, service};
 pub use shelf::{ShelfAge, ShelfTerms, shelf_age};

@@ -11,6 +11,10 @@ use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
 use super::overdue::{OverdueLists, days_left};
+use super::places::{AtSite, StoresKnown, class_stores, class_stores_least, class_stores_not_known};
+use super::places_result::ClassStores;
+use super::plan::{class_purchase_least, class_purchase_not_known};
+use super::plan_result::ClassPurchase;
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::{counted, fitting, full_hours, whole};
@@ -34,6 +38,8 @@ pub(super) struct ClassInput<'a> {
     pub(super) tally: Option<Tally>,
     /// A family asked for in place of the one the records favour.
     pub(super) family: Option<&'a str>,
+    /// Depots and the stock count; none where neither is declared.
+    pub(super) stores: Option<&'a StoresKnown>,
 }
 
 /// An answer, or the refusal that takes its place; a stop and a defect stay errors.
@@ -50,7 +56,11 @@ fn refusal(error: &Error) -> Refusal {
     Refusal { slug: error.slug().to_owned(), sentence: what, bound: error.hint().unwrap_or_default().to_owned() }
 }
 
-pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassResult> {
+/// The answers of a class, and its part of what is told for all classes together.
+pub(super) fn class_result(
+    input: &ClassInput<'_>,
+    run: &Run,
+) -> Result<(ClassResult, ClassPurchase, Option<ClassStores>)> {
     let ClassInput { class, declared, .. } = *input;
     let failures = &declared.failure_endings;
     let seen = seen(&input.lives, input.tally.as_ref(), failures);
@@ -59,7 +69,8 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         Some(tally) => or_refusal(product_limit(tally, &options))?.ok(),
         None => None,
     };
-    let sockets = sockets(input);
+    let placed = sockets(input);
+    let sockets: Vec<SocketToday> = placed.iter().map(|(_, socket)| socket.clone()).collect();
     let earlier = class.limit.cap(class.todays_rule_hours);
     let mut result = ClassResult {
         name: class.name.clone(),
@@ -81,6 +92,9 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         bounds: None,
         warnings: Vec::new(),
     };
+    let mut purchase = class_purchase_not_known(class, declared, &result.needs_not_known);
+    let target = purchase.service_target_probability;
+    let mut stores = input.stores.map(|_| class_stores_not_known(class, target, &result.needs_not_known));
     let modelled = match &input.tally {
         Some(tally) => or_refusal(model(input, tally, curve.as_ref(), run))?,
         None => Err(Refusal {
@@ -89,8 +103,14 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
             bound: String::new(),
         }),
     };
-    match modelled.map(|m| (decided(input, &m, &result.seen, &sockets, run), m)) {
-        Ok((Ok(decided), modelled)) => accept(&mut result, modelled, decided),
+    match modelled.map(|m| (decided(input, &m, &result.seen, &placed, run), m)) {
+        Ok((Ok(mut decided), modelled)) => {
+            if let Some(needs) = decided.needs.take() {
+                (result.demand, result.stock) = (Some(needs.demand), Some(needs.stock));
+                (purchase, stores) = (needs.purchase, needs.stores);
+            }
+            accept(&mut result, modelled, decided);
+        }
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
             let reason = or_refusal::<()>(Err(error))?;
@@ -105,27 +125,33 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
             reason.bound = rate_bound(result.seen.failures_count, result.seen.exposure_hours)?;
         }
         if result.needs_not_known.is_empty() {
-            result.bounds = Some(demand_bounds(class, declared, &sockets, &result.seen, earlier)?);
+            let bounds = demand_bounds(class, declared, &sockets, &result.seen, earlier)?;
+            purchase = class_purchase_least(class, declared, &sockets, &bounds)?;
+            stores = input.stores.map(|known| class_stores_least(class, known, &placed, &bounds)).transpose()?;
+            result.bounds = Some(bounds);
         }
     }
     result.headline = headline(&result, &declared.currency);
     result.warnings = warnings(&result);
-    Ok(result)
+    Ok((result, purchase, stores))
+}
+
+/// Lamps needed, held and bought.
+struct ClassNeeds {
+    demand: DemandResult,
+    stock: StockResult,
+    purchase: ClassPurchase,
+    stores: Option<ClassStores>,
 }
 
 struct Decided {
     policy: PolicyResult,
-    needs: Option<(DemandResult, StockResult)>,
+    needs: Option<ClassNeeds>,
     advised_age_hours: f64,
 }
 
-fn decided(
-    input: &ClassInput<'_>,
-    modelled: &Modelled,
-    seen: &Seen,
-    sockets: &[SocketToday],
-    run: &Run,
-) -> Result<Decided> {
+fn decided(input: &ClassInput<'_>, modelled: &Modelled, seen: &Seen, placed: &[AtSite], run: &Run) -> Result<Decided> {
+    let sockets: Vec<SocketToday> = placed.iter().map(|(_, socket)| socket.clone()).collect();
     let ClassInput { class, declared, .. } = *input;
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
@@ -147,7 +173,10 @@ fn decided(
         policy.saving_against_today_per_year = None;
         return Ok(Decided { policy, needs: None, advised_age_hours });
     }
-    let needs = demand_and_stock(class, declared, sockets, draws, advised_age_hours, run)?;
+    let (demand, stock, purchase) = demand_and_stock(class, declared, &sockets, draws, advised_age_hours, run)?;
+    let stores = |known| class_stores(class, known, placed, (&demand, &stock), draws, run);
+    let stores = input.stores.map(stores).transpose()?;
+    let needs = ClassNeeds { demand, stock, purchase, stores };
     Ok(Decided { policy, needs: Some(needs), advised_age_hours })
 }
 
@@ -171,12 +200,11 @@ fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
-    (result.demand, result.stock) = decided.needs.unzip();
 }
 
-/// Running lamps with their expected ages on the as-of date: the last reading and the programme hours since. A disputed
+/// Running lamps with their sites and expected ages on the as-of date: the last reading and the programme hours since. A disputed
 /// age is not known, which counts as due.
-fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
+fn sockets(input: &ClassInput<'_>) -> Vec<AtSite> {
     let ClassInput { class, declared, reading, .. } = *input;
     let disputed = |file: &str, line: u64| reading.disputed.iter().any(|d| *d.file == *file && d.line == line);
     let mut sockets = Vec::new();
@@ -188,15 +216,16 @@ fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
         let hours_per_week = declared.hours_per_week(spell.site, spell.screen);
         let below = life.end_hours < class.judged_limit_hours();
         if below && days_left(&spell, class, life.end_hours, declared).is_none() {
-            sockets.push(SocketToday { age_hours: None, hours_per_week });
+            sockets.push((spell.site.to_string(), SocketToday { age_hours: None, hours_per_week }));
             continue;
         }
         let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
         let age = life.end_hours + since * hours_per_week / 7.0;
-        sockets.push(SocketToday { age_hours: Some(age), hours_per_week });
+        sockets.push((spell.site.to_string(), SocketToday { age_hours: Some(age), hours_per_week }));
     }
     for row in reading.disputed.iter().filter(|d| *d.lamp_class == *class.name) {
-        sockets.push(SocketToday { age_hours: None, hours_per_week: declared.hours_per_week(&row.site, &row.screen) });
+        let hours_per_week = declared.hours_per_week(&row.site, &row.screen);
+        sockets.push((row.site.to_string(), SocketToday { age_hours: None, hours_per_week }));
     }
     sockets
 }

@@ -7,6 +7,8 @@ use super::decision_result::{
 };
 use super::declare::Declaration;
 use super::declare_class::LampClass;
+use super::plan::class_purchase;
+use super::plan_result::ClassPurchase;
 use super::results::Interval;
 use crate::base::error::Result;
 use crate::base::figure::counted;
@@ -168,7 +170,7 @@ fn cause_cost(part: &EndingCost) -> CauseCost {
     CauseCost { ending: part.ending, cost_per_1000_hours: 1000.0 * part.cost_per_hour }
 }
 
-/// Lamps needed in the coming months, and the spares for the lead time.
+/// Lamps needed in the coming months, the spares for the lead time, and what to order when.
 pub(super) fn demand_and_stock(
     class: &LampClass,
     declared: &Declaration,
@@ -176,7 +178,7 @@ pub(super) fn demand_and_stock(
     draws: &dyn Draws,
     planned_age_hours: f64,
     run: &Run,
-) -> Result<(DemandResult, StockResult)> {
+) -> Result<(DemandResult, StockResult, ClassPurchase)> {
     let months = Horizon::months(declared.chain.forecast_months as usize);
     let coming = forecast_over_draws(sockets, draws, planned_age_hours, &class.limit, months, run)?;
     let lead = Horizon::days(f64::from(class.lead_time_days));
@@ -209,7 +211,8 @@ pub(super) fn demand_and_stock(
         verdict: advice.verdict,
         sentence: advice.sentence,
     };
-    Ok((demand, stock))
+    let purchase = class_purchase(class, declared, sockets, draws, &coming, &needed, run)?;
+    Ok((demand, stock, purchase))
 }
 
 /// First and last day of a month of the forecast, the first month being 0.

@@ -14,6 +14,7 @@ use toml::de::DeTable;
 use super::answers::{Answer, read_answers};
 use super::declare_class::{LampClass, read_class};
 use super::declare_log::read_logs;
+use super::declare_places::{Stores, read_stores, told_once};
 use super::value::{Entries, Value, entries, no_dates};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -62,6 +63,8 @@ pub struct Declaration {
     pub answers: Vec<Answer>,
     /// Lamp classes, in the order declared.
     pub classes: Vec<LampClass>,
+    /// Depots, and the file of a stock count.
+    pub stores: Stores,
 }
 
 /// What holds for the whole chain.
@@ -195,6 +198,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
     let answers = read_answers(doc, &mut top);
+    let stores = read_stores(doc, &mut top);
     let reasons = top.table(doc, "reasons", "[reasons]");
     let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
     let reason_lines =
@@ -219,6 +223,8 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     head.reasons = reasons;
     head.reason_lines = reason_lines;
     head.answers = answers;
+    told_once(doc, &stores, &classes);
+    head.stores = stores;
     head.classes = classes;
     Some(head)
 }
@@ -271,6 +277,7 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         reason_lines: Vec::new(),
         answers: Vec::new(),
         classes: Vec::new(),
+        stores: Stores::default(),
     })
 }
 

@@ -32,6 +32,10 @@ pub struct LampClass {
     pub on_hand: u64,
     /// Lamps ordered and not yet delivered.
     pub on_order: u64,
+    /// Lamps in a box; only whole boxes are sold. 1 unless declared.
+    pub box_lamps: u64,
+    /// Fewest lamps in an order. 1 unless declared.
+    pub minimum_order_lamps: u64,
     /// Cost of one change by what ended the lamp.
     pub costs: Costs,
     /// Line of the study file on which the warranty hours stand, where they lie past the limit of use: a lamp would be
@@ -41,6 +45,9 @@ pub struct LampClass {
     /// Line of the study file on which the cost of a planned change stands.
     #[serde(skip)]
     pub(super) planned_cost_line: u64,
+    /// Line of the study file on which lamps on the shelf or on order stand, if they do.
+    #[serde(skip)]
+    pub(super) shelf_line: Option<u64>,
     /// Line of the study file on which the name stands.
     #[serde(skip)]
     pub(super) line: u64,
@@ -69,10 +76,13 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let service_target = s.number(doc, "service_target", Bound::InsideUnit);
     let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);
     let on_order = s.whole(doc, "on_order", 0, 1_000_000).unwrap_or(0);
+    let box_lamps = s.whole(doc, "box_lamps", 1, 1_000_000).unwrap_or(1);
+    let minimum_order_lamps = s.whole(doc, "minimum_order_lamps", 1, 1_000_000).unwrap_or(1);
     let table = s.needed_table(doc, "costs", "[class.costs] with planned and every ending that counts as a failure");
     let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     s.finish(doc);
+    let shelf = ["on_hand", "on_order"].into_iter().find(|key| s.entries().any(|(k, _)| k == *key));
     let (printed, limit) = limit?;
     let past_use = printed.warranty_hours.zip(printed.maximum_hours).is_some_and(|(warranty, most)| warranty > most);
     Some(LampClass {
@@ -87,8 +97,11 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         service_target,
         on_hand,
         on_order,
+        box_lamps,
+        minimum_order_lamps,
         costs: costs?,
         planned_cost_line,
+        shelf_line: shelf.and_then(|key| s.place(doc, key).line),
         line: s.place(doc, "name").line.unwrap_or(0),
     })
 }

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::class_result::ClassResult;
 use super::overdue::OverdueLists;
+use super::places_result::StockList;
+use super::plan_result::PurchasePlan;
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -30,6 +32,13 @@ pub struct StudyResults {
     pub cautions: Vec<String>,
     /// What the figures take for granted.
     pub assumptions: Vec<String>,
+    /// What to order now and in each coming month, by class, and the money of it. Empty in results of before.
+    #[serde(default)]
+    pub purchase_plan: Option<PurchasePlan>,
+    /// What to hold where, what to send and what to buy, by depot and site. Empty where the study file declares neither a
+    /// depot nor a stock count.
+    #[serde(default)]
+    pub stock_list: Option<StockList>,
 }
 
 /// Lamps to order now, all classes together.

@@ -12,6 +12,9 @@ use super::doubts::old_readings;
 use super::open::Study;
 use super::output::{Evidence, InputFile, StudyOutput, TracedLife};
 use super::overdue::{OverdueLists, overdue_lists};
+use super::places_found::with_counted;
+use super::places_result::StockList;
+use super::plan_result::PurchasePlan;
 use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults};
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
@@ -55,6 +58,9 @@ impl Study {
         for log in &self.declaration.logs {
             inputs.push(describe_file(&log.file, &self.folder.join(Path::new(&log.file)))?);
         }
+        if let Some(count) = &self.declaration.stores.stock_count {
+            inputs.push(describe_file(&count.file, &self.folder.join(Path::new(&count.file)))?);
+        }
         self.run_on(&reading, inputs, run)
     }
 
@@ -71,11 +77,14 @@ impl Study {
     }
 
     fn answer(&self, reading: &Reading, inputs: Vec<InputFile>, run: &Run) -> Result<StudyOutput> {
-        let declared = &self.declaration;
+        let stores = self.stores(reading)?;
+        let counted = stores.as_ref().map(|known| with_counted(&self.declaration, known));
+        let declared = counted.as_ref().unwrap_or(&self.declaration);
         let overdue = overdue_lists(reading, declared);
         let (ledger, tally) = self.whole_ledger(reading, &overdue)?;
         let doubts = self.doubts(reading);
         let mut classes = Vec::with_capacity(declared.classes.len());
+        let (mut purchases, mut held_where) = (Vec::with_capacity(declared.classes.len()), Vec::new());
         for class in &declared.classes {
             run.check()?;
             let input = ClassInput {
@@ -86,12 +95,19 @@ impl Study {
                 lives: reading.lives.iter().filter(|l| **l.lamp_class == *class.name).collect(),
                 tally: tally.stratum(&class.name).ok(),
                 family: self.options.family.as_deref(),
+                stores: stores.as_ref(),
             };
-            classes.push(class_result(&input, run)?);
+            let (answers, purchase, held) = class_result(&input, run)?;
+            classes.push(answers);
+            purchases.push(purchase);
+            held_where.extend(held);
         }
         let words: Vec<&str> = declared.failure_endings.iter().map(|e| e.as_str()).collect();
+        let study = self.header(&words);
         let results = StudyResults {
-            study: self.header(&words),
+            purchase_plan: Some(PurchasePlan::of(purchases, &study)),
+            stock_list: stores.as_ref().map(|known| StockList::of(held_where, known, declared)),
+            study,
             ledger: summary(&ledger, reading.lives.len()),
             doubts,
             overdue,

@@ -17,6 +17,8 @@ use super::run::FIRST_FINDINGS;
 use super::sound_curve::curve_is_whole;
 use super::sound_draws::draws_agree;
 use super::sound_lives::lives_bear_out;
+use super::sound_places::stores_agree;
+use super::sound_plan::plan_agrees;
 use super::sound_policy::shows_agree;
 use crate::base::sound::{Checks, Sound};
 use crate::records::{Counts, Ending, Finding, Ledger, Outcome, WHOLE_LOG, known_rule};
@@ -125,6 +127,12 @@ impl Sound for StudyResults {
         c.need("overdue", burns || self.overdue.is_empty(), "lamps that burn", format!("no lamp, as {why}"));
         for (i, class) in self.classes.iter().enumerate() {
             c.follows(&format!("classes[{i}].needs_not_known"), &class.needs_not_known.as_str(), &why);
+        }
+        if let Some(plan) = &self.purchase_plan {
+            c.inside("purchase_plan", |c| plan_agrees(c, plan, self));
+        }
+        if let Some(list) = &self.stock_list {
+            c.inside("stock_list", |c| stores_agree(c, list, self));
         }
         // No figure goes out without its hazards and what it takes for granted.
         same_texts(c, "cautions", &self.cautions, &cautions());

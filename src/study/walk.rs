@@ -75,6 +75,12 @@ impl<'t> Document<'t> {
         place.line(before.matches('\n').count() as u64 + 1)
     }
 
+    /// The place of a line, for what was read before.
+    pub(super) fn place_of_line(&self, line: u64) -> Place {
+        let place = Place::input(self.name);
+        if self.text.is_some() { place.line(line) } else { place }
+    }
+
     pub(super) fn add(&mut self, problem: Problem) {
         self.problems.push(problem);
     }

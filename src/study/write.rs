@@ -11,6 +11,8 @@ use sha2::{Digest, Sha256};
 use super::leftovers::{MARK, Mark, clear};
 use super::output::{InputFile, StudyOutput};
 use super::tables::{ledger_csv, lives_csv, overdue_csv};
+use super::tables_places::stock_list_csv;
+use super::tables_plan::purchase_plan_csv;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
 /// What a manifest says that it is.
@@ -35,7 +37,7 @@ struct Manifest<'a> {
     outputs: Vec<InputFile>,
 }
 
-/// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, the extra files and `manifest.json` to a folder.
+/// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, `purchase_plan.csv`, `stock_list.csv` where there is a stock list, the extra files and `manifest.json` to a folder.
 ///
 /// The files go to a new hidden sibling of the folder first, which then takes its name, so that a failure on the way
 /// leaves what was there. A run that is ended by force may leave that sibling; the next one to the same folder removes
@@ -162,6 +164,12 @@ fn all_files(output: &StudyOutput, extra: &[(String, Vec<u8>)]) -> Result<Vec<(S
         ("overdue.csv".to_owned(), overdue_csv(&results.overdue).into_bytes()),
         ("lives.csv".to_owned(), lives_csv(&output.evidence.lives).into_bytes()),
     ];
+    if let Some(plan) = &results.purchase_plan {
+        files.push(("purchase_plan.csv".to_owned(), purchase_plan_csv(plan).into_bytes()));
+    }
+    if let Some(list) = &results.stock_list {
+        files.push(("stock_list.csv".to_owned(), stock_list_csv(list).into_bytes()));
+    }
     for (name, bytes) in extra {
         let plain = Path::new(name).file_name().is_some_and(|f| f == name.as_str());
         if !plain || name == "manifest.json" || files.iter().any(|(n, _)| n == name) {

@@ -71,6 +71,16 @@ def shortened(**options: Any) -> relamp.PoissonShortcut:
     return relamp.poisson_shortcut(relamp.Count.poisson(3.0), **options)
 
 
+WEEKS = relamp.forecast(
+    WORLD, [300.0, 1800.0], hours_per_week=70.0, planned_age_hours=2000.0, limit=LIMIT, periods=6, period_days=7.0
+)  # fmt: skip
+
+
+def bought(**options: Any) -> relamp.PurchaseList:
+    given: dict[str, Any] = {"lead_time_days": 14, "service_target": 0.95, "price": 780.0, **options}
+    return relamp.purchase_list(WEEKS, relamp.Count.poisson(0.5), **given)
+
+
 CALLS: dict[str, Callable[..., Any]] = {
     "StockCosts.price": COSTS.price,
     "StockService.order": ordered,
@@ -80,6 +90,7 @@ CALLS: dict[str, Callable[..., Any]] = {
     "dated_stock": dated,
     "lead_demand": leading,
     "poisson_shortcut": shortened,
+    "purchase_list": bought,
     "shelf_age": aged,
     "stock_costs": costed,
     "stock_service": served,
@@ -99,6 +110,7 @@ WHOLE = _cases(
     StockCosts__price="quantity",
     StockService__order="on_hand on_order waiting",
     best_reorder="least_order box_of",
+    purchase_list="lead_time_days on_hand on_order box_lamps minimum_order_lamps",
     shelf_age="base_stock quantity",
     stock_service="base_stock quantity order_up_to",
 )
@@ -108,6 +120,7 @@ NUMBERS = _cases(
     "shared_hours_spread",
     lead_demand="review_days variance_to_mean",
     poisson_shortcut="service_target",
+    purchase_list="service_target price",
     shelf_age="needed_a_day price",
     stock_costs="money_rate holding_a_year per_order dark_day dark_show",
 )
@@ -126,4 +139,4 @@ OTHERS = {(name, "lead_time_days") for name in ("best_emergency", "lead_demand",
 
 def results() -> list[Any]:
     """One result of each class."""
-    return [DEMAND, COSTS, SERVICE, reordered(), dated(), aged(), sent(), shortened(service_target=0.95)]
+    return [DEMAND, COSTS, SERVICE, reordered(), dated(), aged(), sent(), shortened(service_target=0.95), bought()]

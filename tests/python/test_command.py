@@ -19,7 +19,10 @@ from conftest import STUDY
 from relamp import command
 from relamp.command import main
 
-FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"}
+FILES = {"report.html", "results.json", "ledger.csv", "overdue.csv", "lives.csv", "purchase_plan.csv"} | {
+    "stock_list.csv",
+    "manifest.json",
+}
 
 
 @pytest.fixture(scope="module")

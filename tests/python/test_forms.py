@@ -139,6 +139,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("PolicyWave", "months.0.one_off", 99.0, "months[0].one_off"),
     ("PlayedFleet", "due_now", 9, "due_now"),
     ("PlayedFleet", "rule.at_age.age_hours", 9000.0, "rule.age_hours"),
+    ("PurchaseList", "order_lamps", 99, "order_lamps"),
     ("StockAdvice", "order", 5, "order"),
     ("LeadDemand", "review_days", -1.0, "review_days"),
     ("LeadDemand", "protected", {"first": 0, "probabilities": [1.0]}, "protected"),

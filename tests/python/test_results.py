@@ -44,6 +44,7 @@ CLASSES = [
     "ChainForecast",
     "PolicyWave",
     "PlayedFleet",
+    "PurchaseList",
     "StockAdvice",
     "LastBuy",
     "Places",

@@ -89,6 +89,8 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "convert_days",
         "curves",
         "earlier",
+        "forecast",
+        "over_lead",
         "needed_per_day",
         "on_way",
         "places",

@@ -399,7 +399,7 @@ fn the_manifest_names_every_file_and_no_path_or_clock() {
     let (first, second) = (path.with_file_name("one"), path.with_file_name("two"));
     write(&first, &output, &[], false).unwrap();
     write(&second, &run(&path), &[], false).unwrap();
-    for name in ["results.json", "ledger.csv", "overdue.csv", "lives.csv", "manifest.json"] {
+    for name in ["results.json", "ledger.csv", "overdue.csv", "lives.csv", "purchase_plan.csv", "manifest.json"] {
         assert_eq!(fs::read(first.join(name)).unwrap(), fs::read(second.join(name)).unwrap(), "{name}");
     }
     let text = fs::read_to_string(first.join("manifest.json")).unwrap();
@@ -408,7 +408,7 @@ fn the_manifest_names_every_file_and_no_path_or_clock() {
         manifest[key].as_array().unwrap().iter().map(|f| f["file"].as_str().unwrap().to_owned()).collect()
     };
     assert_eq!(names("inputs"), ["study.toml", "log.csv"]);
-    assert_eq!(names("outputs"), ["results.json", "ledger.csv", "overdue.csv", "lives.csv"]);
+    assert_eq!(names("outputs"), ["results.json", "ledger.csv", "overdue.csv", "lives.csv", "purchase_plan.csv"]);
     assert_eq!(manifest["seed"], 7);
     assert!(!text.contains(path.parent().unwrap().to_str().unwrap()), "{text}");
     // SHA-256 of the log as any other program gives it: the digest of its bytes.

@@ -23,6 +23,7 @@ mod options;
 mod readme;
 mod rows;
 mod simulate;
+pub mod stock;
 mod stream;
 pub mod study;
 pub mod truth;
@@ -93,6 +94,9 @@ pub fn generate(seed: u64, options: &Options) -> Chain {
     let truth = truth::truth(&classes, &lamps);
     let study = study::toml(seed, options, &sites, &classes, &logs);
     files.push(("study.toml".to_string(), study.into_bytes()));
+    if stock::counted(options) {
+        files.push((stock::FILE.to_string(), stock::csv(options, &sites, &classes).into_bytes()));
+    }
     files.push(("answer_key.csv".to_string(), key.to_csv().into_bytes()));
     files.push(("truth_lives.csv".to_string(), export::truth_lives(names).into_bytes()));
     files.push(("truth_model.csv".to_string(), truth::model_csv(&truth).into_bytes()));

@@ -28,6 +28,11 @@ pub fn text(seed: u64, options: &Options, chain: &Chain) -> String {
          | `truth_reliability.csv` | true reliability of the mix of lamps at 0.5, 1 and 1.2 times the rated hours |\n",
         options.sites, options.screens, options.classes, options.years, options.as_of,
     );
+    if crate::stock::counted(options) {
+        let row = "| `answer_key.csv` |";
+        let stock = "| `stock.csv` | what lies on the shelves of depots and sites, with one row that is wrong |\n";
+        text = text.replacen(row, &format!("{stock}{row}"), 1);
+    }
     if !kinds.is_empty() {
         text.push_str("\nPlanted faults (what each looks like: the page of the `faults` module of the generator):\n\n| kind | rows |\n|---|---|\n");
         for kind in kinds {

@@ -25,7 +25,10 @@ pub fn toml(seed: u64, options: &Options, sites: &[Site], classes: &[LampClass],
     }
     let _ = reasons(&mut text, logs);
     for class in classes {
-        let _ = class_table(&mut text, class);
+        let _ = class_table(&mut text, class, crate::stock::counted(options));
+    }
+    if crate::stock::counted(options) {
+        let _ = crate::stock::tables(&mut text, options, sites);
     }
     text
 }
@@ -106,7 +109,7 @@ fn reasons(t: &mut String, logs: &[Convention]) -> std::fmt::Result {
     Ok(())
 }
 
-fn class_table(t: &mut String, class: &LampClass) -> std::fmt::Result {
+fn class_table(t: &mut String, class: &LampClass, counted: bool) -> std::fmt::Result {
     let [also, other] = class.also_called;
     writeln!(t, "\n[[class]]\nname = \"{}\"\nalso_called = [\"{also}\", \"{other}\"]", class.name)?;
     writeln!(t, "warranty_hours = {:.1}", class.rated)?;
@@ -122,7 +125,14 @@ fn class_table(t: &mut String, class: &LampClass) -> std::fmt::Result {
     if class.rated < 1_000.0 {
         writeln!(t, "service_target = 0.98")?;
     }
-    writeln!(t, "on_hand = {}\non_order = {}", class.stock.0, class.stock.1)?;
+    if counted {
+        // The dearer lamps come in pairs; what lies on the shelves stands in the count.
+        if class.price > 1_000.0 {
+            writeln!(t, "box_lamps = 2")?;
+        }
+    } else {
+        writeln!(t, "on_hand = {}\non_order = {}", class.stock.0, class.stock.1)?;
+    }
     // Work and travel of a planned visit; lost shows and an extra journey, fewer where the picture only flickers or
     // dims; for a burst the reflector and optics as well.
     let planned = class.price + 170.0;

@@ -384,7 +384,13 @@ pub(in crate::python) fn show_hours_or_none(obj: &Bound<'_, PyAny>) -> PyResult<
     number_or_none(obj, At { input: "show_hours", column: "" })
 }
 
-arguments!(count as u64: base_stock, box_of, from_lamps, least_order, quantity, waiting);
+arguments!(count as u64: base_stock, box_lamps, box_of, from_lamps, least_order, minimum_order_lamps, quantity, waiting);
+
+/// Whole days from order to delivery.
+pub(in crate::python) fn whole_lead_time_days(obj: &Bound<'_, PyAny>) -> PyResult<u64> {
+    count(obj, At { input: "lead_time_days", column: "" })
+}
+
 arguments!(size_or_none as Option<usize>: order_up_to);
 arguments!(one_number as f64:
     dark_day, dark_show, days_ahead, holding_a_year, hours_spread, lead_time_days, money_rate, needed_a_day, per_order,

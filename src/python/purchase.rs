@@ -1,0 +1,181 @@
+//! Purchase lists: orders with their days and their money.
+
+use arrow_array::RecordBatch;
+use pyo3::prelude::*;
+
+use crate::Result;
+use crate::base::saved::{self, Format};
+use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list as core_purchase_list};
+
+use super::demand::{PyCount, PyForecast};
+use super::error::refuse;
+use super::frames::Frame;
+use super::intake::arguments as args;
+use super::result::result_class;
+use super::show::{Facts, facts};
+
+const LIST: Format = Format::new("purchase_list", 1);
+
+fn list_facts(l: &PurchaseList) -> Facts {
+    facts! {
+        "order_now": l.now.order_lamps, "order_in_all": l.order_lamps, "price": l.price,
+        "orders": l.orders().count(), "last_order_day": l.last_order_day,
+        "service_target": l.terms.service_target, "sentence": l.sentence,
+    }
+}
+
+fn list_table(l: &PurchaseList) -> Result<RecordBatch> {
+    let each = || l.periods.iter();
+    let order = |of: fn(&PurchaseOrder) -> u64| each().map(move |p| p.order.as_ref().map(of));
+    Frame::default()
+        .counts("to_day", each().map(|p| u64::from(p.to_day)))
+        .counts("level_by_end", each().map(|p| p.level_by_end))
+        .counts("lamps_by_end", each().map(|p| p.lamps_by_end))
+        .counts("too_late_lamps", each().map(|p| p.too_late_lamps))
+        .numbers("service_by_end", each().map(|p| p.service_by_end))
+        .numbers("service_without_orders", each().map(|p| p.service_without_orders))
+        .counts_or_null("order_day", order(|o| u64::from(o.order_day)))
+        .counts_or_null("least_lamps", order(|o| o.least_lamps))
+        .counts_or_null("order_lamps", order(|o| o.order_lamps))
+        .numbers_or_null("price", each().map(|p| p.order.as_ref().map(|o| o.price)))
+        .finish()
+}
+
+result_class! {
+    /// What to order now and for each coming period; made by `purchase_list`.
+    ///
+    /// Its table holds a period a row: lamps needed and there by its end, and the order for it. The order of today
+    /// stands beside them, in `order_now`.
+    PyPurchaseList holds PurchaseList as "PurchaseList";
+    save |l| saved::save(LIST, l); load |t| saved::load(LIST, t); table list_table; show list_facts;
+    {
+        /// The list in plain words.
+        #[getter]
+        fn sentence(&self) -> &str {
+            &self.0.sentence
+        }
+
+        /// Lamps to order today: what the stock level over the lead time asks for, in whole boxes.
+        #[getter]
+        fn order_now(&self) -> u64 {
+            self.0.now.order_lamps
+        }
+
+        /// Lamps of all orders.
+        #[getter]
+        fn order_lamps(&self) -> u64 {
+            self.0.order_lamps
+        }
+
+        /// Their price.
+        #[getter]
+        fn price(&self) -> f64 {
+            self.0.price
+        }
+
+        /// Last day on which an order can be part of the list: later ones are for needs past the last period.
+        #[getter]
+        fn last_order_day(&self) -> u32 {
+            self.0.last_order_day
+        }
+    }
+}
+
+/// Days of the ends of the periods, whole.
+fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
+    (1..=forecast.periods.len()).map(|i| (i as f64 * forecast.period_days).round() as u32).collect()
+}
+
+/// What to order now and for each coming period, so that the chance of a shortage stays within the target.
+///
+/// Today's order is that of `stock_level`. Each later one comes on the day on which the level of the needs so far
+/// passes the lamps bought before, less the lead time; that day errs on the early side by less than a period, so
+/// forecast by weeks to have it near. A box or a smallest order may ask for more, which serves later periods. The
+/// chance of a shortage is that of each period's end by itself, from today on.
+///
+/// Parameters
+/// ----------
+/// forecast : Forecast
+///     Lamps needed in the coming periods, of `forecast`.
+/// over_lead : Count
+///     Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
+/// lead_time_days : int
+///     Days from order to delivery, 0 or more.
+/// service_target : float
+///     Wanted chance of no shortage from today to each period's end, above 0 and at most 1.
+/// price : float
+///     Price of a lamp, 0 or more.
+/// on_hand, on_order : int
+///     Lamps on the shelf, and ordered to arrive within the lead time.
+/// box_lamps, minimum_order_lamps : int
+///     Lamps in a box, of which only whole ones are sold, and fewest lamps in an order; 1 or more.
+///
+/// Returns
+/// -------
+/// PurchaseList
+///
+/// Raises
+/// ------
+/// InputError
+///     For periods of less than a day, and for a number out of its range.
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> life = relamp.life("weibull", shape=3.0, scale=2400.0)
+/// >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+/// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+/// >>> lamps = {"hours_per_week": 70.0, "planned_age_hours": 2000.0, "limit": limit}
+/// >>> ages = [100.0 * i for i in range(20)]
+/// >>> weeks = relamp.forecast(world, ages, **lamps, periods=12, period_days=7.0)
+/// >>> lead = relamp.forecast(world, ages, **lamps, periods=1, period_days=21.0).needed(1)
+/// >>> terms = {"lead_time_days": 21, "service_target": 0.95, "price": 780.0}
+/// >>> plan = relamp.purchase_list(weeks, lead, **terms, on_hand=1)
+/// >>> plan.order_now == relamp.stock_level(lead, service_target=0.95, on_hand=1).order
+/// True
+/// >>> in_boxes = relamp.purchase_list(weeks, lead, **terms, on_hand=1, box_lamps=6)
+/// >>> in_boxes.order_now % 6, in_boxes.order_lamps >= plan.order_lamps
+/// (0, True)
+#[pyfunction]
+#[pyo3(signature = (
+    forecast, over_lead, *, lead_time_days, service_target, price, on_hand=0, on_order=0, box_lamps=1,
+    minimum_order_lamps=1,
+))]
+#[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
+pub(super) fn purchase_list(
+    #[pyo3(from_py_with = args::made::<PyForecast>)] forecast: &Bound<'_, PyForecast>,
+    #[pyo3(from_py_with = args::made::<PyCount>)] over_lead: &Bound<'_, PyCount>,
+    #[pyo3(from_py_with = args::whole_lead_time_days)] lead_time_days: u64,
+    #[pyo3(from_py_with = args::service_target)] service_target: f64,
+    #[pyo3(from_py_with = args::price)] price: f64,
+    #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
+    #[pyo3(from_py_with = args::on_order)] on_order: u64,
+    #[pyo3(from_py_with = args::box_lamps)] box_lamps: u64,
+    #[pyo3(from_py_with = args::minimum_order_lamps)] minimum_order_lamps: u64,
+) -> PyResult<PyPurchaseList> {
+    let forecast = &forecast.get().0;
+    let Some(lead) = u32::try_from(lead_time_days).ok().filter(|d| *d <= 7310) else {
+        let got = lead_time_days.to_string();
+        let (what, expected) = ("not a lead time", "whole days, at most 7310");
+        return Err(refuse("stock.lead_time", what, "lead_time_days", "", &got, expected).into());
+    };
+    let ends = ends(forecast);
+    let mut needed: Vec<NeededBy> = ends
+        .iter()
+        .zip(&forecast.periods)
+        .filter(|(day, _)| **day != lead)
+        .map(|(day, p)| NeededBy { day: *day, needed: p.needed_by_end.clone() })
+        .collect();
+    needed.push(NeededBy { day: lead, needed: over_lead.get().0.clone() });
+    needed.sort_by_key(|n| n.day);
+    let terms = PurchaseTerms {
+        on_hand,
+        on_order,
+        lead_time_days: lead,
+        service_target,
+        price_each: price,
+        box_lamps,
+        minimum_order_lamps,
+    };
+    Ok(PyPurchaseList(core_purchase_list(&needed, &ends, &terms)?))
+}

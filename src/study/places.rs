@@ -1,0 +1,417 @@
+//! The stock list of a class: what each place holds, sends and buys.
+
+use std::collections::BTreeMap;
+
+use chrono::{Days, NaiveDate};
+
+use super::bounds::DemandBounds;
+use super::decision_result::{DemandResult, StockResult};
+use super::declare_class::LampClass;
+use super::places_result::{ClassStores, PlaceStock, StoreKind};
+use super::places_words::{class_sentence, depot_reason, own_reason, site_reason};
+use super::plan_result::PurchaseBasis;
+use crate::base::error::Result;
+use crate::base::run::Run;
+use crate::demand::{Count, Horizon, NeededOf, SocketToday, needed_by_days, planned_changes};
+use crate::fit::Draws;
+use crate::stock::{Places, Site, StockCount, level, place_service};
+
+/// Where the lamps of the chain are kept, found among the sites of the logs.
+#[derive(Debug, Default)]
+pub(super) struct StoresKnown {
+    /// Depots with their days to a site, in the order declared.
+    pub(super) depots: Vec<(String, u32)>,
+    /// The depot of each site, as the logs write the site.
+    pub(super) depot_of: BTreeMap<String, usize>,
+    /// What the count holds; none without one.
+    pub(super) count: Option<StockCount>,
+    pub(super) as_of: NaiveDate,
+}
+
+/// Burning lamps of a class at a site.
+pub(super) type AtSite = (String, SocketToday);
+
+/// What is asked for a class: lamps needed by some screens within some days.
+trait Needs {
+    fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>>;
+}
+
+struct OfDraws<'a>(&'a dyn Draws, f64, &'a Run);
+
+impl Needs for OfDraws<'_> {
+    fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>> {
+        needed_by_days(parts, self.0, self.1, self.2)
+    }
+}
+
+/// Changes on plan only.
+struct OnPlan<'a>(&'a LampClass, f64);
+
+impl Needs for OnPlan<'_> {
+    fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>> {
+        let by = |part: &NeededOf<'_>, day: u32| {
+            let periods = planned_changes(part.sockets, self.1, &self.0.limit, Horizon::days(f64::from(day)))?;
+            Ok(Count::certain(periods.first().map_or(0, |p| p.changes_by_end)))
+        };
+        parts.iter().map(|part| part.days.iter().map(|day| by(part, *day)).collect()).collect()
+    }
+}
+
+/// The list of a class with a model.
+pub(super) fn class_stores(
+    class: &LampClass,
+    known: &StoresKnown,
+    sockets: &[AtSite],
+    (demand, stock): (&DemandResult, &StockResult),
+    draws: &dyn Draws,
+    run: &Run,
+) -> Result<ClassStores> {
+    let hours: f64 = demand.months.iter().map(|m| ((m.to - m.from).num_days() + 1) as f64 / 7.0).sum();
+    let hours = hours * demand.programme_hours_per_week;
+    let failures: f64 = demand.months.iter().map(|m| m.failure_mean_lamps).sum();
+    let head = Head {
+        basis: PurchaseBasis::Forecast,
+        why: String::new(),
+        target: stock.service_target_probability,
+        one_store: Some((stock.level_lamps, stock.order_lamps, stock.mean_lamps)),
+        enough: Some(stock.service_at_level_probability),
+        failures_per_hour: if hours > 0.0 { Some(failures / hours) } else { Some(0.0) },
+    };
+    put_together(class, known, sockets, &head, &OfDraws(draws, demand.planned_age_hours, run))
+}
+
+/// The list of a class without a model: changes on plan only.
+pub(super) fn class_stores_least(
+    class: &LampClass,
+    known: &StoresKnown,
+    sockets: &[AtSite],
+    bounds: &DemandBounds,
+) -> Result<ClassStores> {
+    let spares = &bounds.spares;
+    let head = Head {
+        basis: PurchaseBasis::LowerBound,
+        why: super::bounds::LABEL.to_owned(),
+        target: spares.service_target_probability,
+        one_store: Some((spares.least_lamps, spares.order_least_lamps, spares.least_lamps as f64)),
+        enough: None,
+        failures_per_hour: None,
+    };
+    put_together(class, known, sockets, &head, &OnPlan(class, bounds.planned_age_hours))
+}
+
+/// A class of which no lamp burns in the logs.
+pub(super) fn class_stores_not_known(class: &LampClass, target: f64, why: &str) -> ClassStores {
+    let mut stores = ClassStores {
+        lamp_class: class.name.clone(),
+        basis: PurchaseBasis::NotKnown,
+        why: why.to_owned(),
+        sentence: String::new(),
+        service_target_probability: target,
+        lead_time_days: class.lead_time_days,
+        price_each: class.price,
+        one_store_level_lamps: None,
+        one_store_order_lamps: None,
+        level_lamps: None,
+        on_hand_lamps: class.on_hand,
+        on_order_lamps: class.on_order,
+        to_send_lamps: None,
+        to_buy_lamps: None,
+        to_buy_price: None,
+        places: Vec::new(),
+    };
+    stores.sentence = class_sentence(&stores);
+    stores
+}
+
+struct Head {
+    basis: PurchaseBasis,
+    why: String,
+    target: f64,
+    /// Level, order and mean of the chain as one store.
+    one_store: Option<(u64, u64, f64)>,
+    enough: Option<f64>,
+    failures_per_hour: Option<f64>,
+}
+
+/// One site with its lamps.
+struct SiteOf {
+    name: String,
+    depot: Option<usize>,
+    sockets: Vec<SocketToday>,
+}
+
+fn put_together(
+    class: &LampClass,
+    known: &StoresKnown,
+    sockets: &[AtSite],
+    head: &Head,
+    needs: &dyn Needs,
+) -> Result<ClassStores> {
+    let target = head.target;
+    let mut stores = ClassStores {
+        basis: head.basis,
+        why: head.why.clone(),
+        one_store_level_lamps: head.one_store.map(|s| s.0),
+        one_store_order_lamps: head.one_store.map(|s| s.1),
+        ..class_stores_not_known(class, target, "")
+    };
+    stores.places = if known.depots.is_empty() {
+        vec![one_store(class, sockets, head)]
+    } else {
+        apart(class, known, sockets, head, needs)?
+    };
+    let sum = |of: fn(&PlaceStock) -> Option<u64>| stores.places.iter().filter_map(of).fold(0, u64::saturating_add);
+    let held = class.on_hand.saturating_add(class.on_order);
+    let level_lamps = sum(|p| Some(p.level_lamps));
+    let counted = known.count.is_some() || known.depots.is_empty();
+    // Without a count it is not known which lamp lies where: all of them may.
+    let to_buy = if counted { sum(|p| p.to_buy_lamps) } else { level_lamps.saturating_sub(held) };
+    stores.to_send_lamps = counted.then(|| sum(|p| p.to_send_lamps));
+    stores.level_lamps = Some(level_lamps);
+    stores.to_buy_lamps = Some(to_buy);
+    stores.to_buy_price = Some(class.price * to_buy as f64);
+    stores.sentence = class_sentence(&stores);
+    Ok(stores)
+}
+
+fn place(name: &str, kind: StoreKind, screens: usize, lead: u32, needed: f64, level: u64) -> PlaceStock {
+    PlaceStock {
+        place: name.to_owned(),
+        kind,
+        depot: String::new(),
+        screens_count: screens as u64,
+        lead_time_days: lead,
+        needed_mean_lamps: needed,
+        level_lamps: level,
+        area_level_lamps: None,
+        apart_level_lamps: None,
+        enough_at_level_probability: None,
+        on_hand_lamps: None,
+        on_order_lamps: None,
+        above_level_lamps: None,
+        to_send_lamps: None,
+        waits_for_lamps: None,
+        to_buy_lamps: None,
+        pooled_at_depot: false,
+        dark_hours_per_year: None,
+        dark_hours_per_year_one_more: None,
+        reason: String::new(),
+    }
+}
+
+/// The whole chain as one store: what the stock of the class says.
+fn one_store(class: &LampClass, sockets: &[AtSite], head: &Head) -> PlaceStock {
+    let (level, order, mean) = head.one_store.unwrap_or_default();
+    let held = class.on_hand.saturating_add(class.on_order);
+    let mut store = PlaceStock {
+        enough_at_level_probability: head.enough,
+        on_hand_lamps: Some(class.on_hand),
+        on_order_lamps: Some(class.on_order),
+        above_level_lamps: Some(held.saturating_sub(level)),
+        to_buy_lamps: Some(order),
+        ..place("", StoreKind::Chain, sockets.len(), class.lead_time_days, mean, level)
+    };
+    store.reason = own_reason(&store);
+    store
+}
+
+/// Depots with their sites, then sites of no depot.
+fn apart(
+    class: &LampClass,
+    known: &StoresKnown,
+    sockets: &[AtSite],
+    head: &Head,
+    needs: &dyn Needs,
+) -> Result<Vec<PlaceStock>> {
+    let lead = class.lead_time_days;
+    let sites = sites_of(class, known, sockets);
+    let of_depot = |depot: usize| {
+        sites.iter().filter(|s| s.depot == Some(depot)).flat_map(|s| s.sockets.iter().cloned()).collect::<Vec<_>>()
+    };
+    let areas: Vec<(Vec<SocketToday>, [u32; 1])> =
+        known.depots.iter().enumerate().map(|(i, (_, days))| (of_depot(i), [lead.saturating_add(*days)])).collect();
+    let own_days: Vec<[u32; 2]> =
+        sites.iter().map(|s| [s.depot.and_then(|d| known.depots.get(d)).map_or(lead, |d| d.1), lead]).collect();
+    let mut parts: Vec<NeededOf<'_>> =
+        areas.iter().map(|(sockets, days)| NeededOf { sockets, days: days.as_slice() }).collect();
+    parts.extend(sites.iter().zip(&own_days).map(|(s, days)| NeededOf { sockets: &s.sockets, days: days.as_slice() }));
+    let found = needs.needed(&parts)?;
+    let (of_areas, of_sites) = found.split_at(areas.len().min(found.len()));
+    let forecast = head.basis == PurchaseBasis::Forecast;
+    let none = Count::certain(0);
+    let mut places = Vec::new();
+    for (d, (name, days)) in known.depots.iter().enumerate() {
+        let mut here = Vec::new();
+        let mut apart_level: u64 = 0;
+        // With as many stores as sites each has to be surer, so that none of them runs short with the same chance.
+        let stores = sites.iter().filter(|s| s.depot == Some(d) && !s.sockets.is_empty()).count().max(1);
+        let each = head.target.powf(1.0 / stores as f64);
+        for ((site, counts), own) in sites.iter().zip(of_sites).zip(&own_days).filter(|((s, _), _)| s.depot == Some(d))
+        {
+            let needed = counts.first().unwrap_or(&none);
+            let alone = level(counts.get(1).unwrap_or(&none), each, 0, 0)?.level;
+            apart_level = apart_level.saturating_add(alone);
+            let advice = level(needed, head.target, 0, 0)?;
+            let [to_site, _] = *own;
+            let row = PlaceStock {
+                depot: name.clone(),
+                enough_at_level_probability: forecast.then_some(advice.service_at_level),
+                pooled_at_depot: advice.level == 0,
+                ..place(&site.name, StoreKind::Site, site.sockets.len(), to_site, needed.mean(), advice.level)
+            };
+            here.push((row, needed.clone(), site));
+        }
+        let at_sites = here.iter().map(|(row, _, _)| row.level_lamps).fold(0, u64::saturating_add);
+        let area = of_areas.get(d).and_then(|c| c.first()).unwrap_or(&none);
+        let area_level = level(area, head.target, 0, 0)?.level;
+        let whole = area_level.max(at_sites);
+        let screens = here.iter().map(|(_, _, s)| s.sockets.len()).sum();
+        let mut depot = PlaceStock {
+            area_level_lamps: Some(area_level),
+            apart_level_lamps: Some(apart_level),
+            enough_at_level_probability: forecast.then(|| area.at_most(whole)),
+            ..place(name, StoreKind::Depot, screens, lead.saturating_add(*days), area.mean(), whole - at_sites)
+        };
+        if let Some(count) = &known.count {
+            let by = day(known.as_of, lead);
+            let at_depot =
+                (count.lamps_on_hand(&class.name, Some(name)), count.lamps_due_by(&class.name, Some(name), by));
+            sent(&mut here, at_depot.0, class, count, known.as_of);
+            let usable = here.iter().map(|(row, _, _)| {
+                let held = row.on_hand_lamps.unwrap_or(0).saturating_add(row.on_order_lamps.unwrap_or(0));
+                held.min(row.level_lamps)
+            });
+            let held = at_depot.0.saturating_add(at_depot.1);
+            let usable = usable.fold(held, u64::saturating_add);
+            depot.on_hand_lamps = Some(at_depot.0);
+            depot.on_order_lamps = Some(at_depot.1);
+            depot.above_level_lamps = Some(usable.saturating_sub(whole));
+            depot.to_buy_lamps = Some(whole.saturating_sub(usable));
+        }
+        if let Some(rate) = head.failures_per_hour {
+            dark(&mut here, rate, *days)?;
+        }
+        depot.reason = depot_reason(&depot, here.iter().map(|(row, _, _)| row), class.price);
+        places.push(depot);
+        places.extend(here.into_iter().map(|(mut row, _, _)| {
+            row.reason = site_reason(&row);
+            row
+        }));
+    }
+    for (site, counts) in sites.iter().zip(of_sites).filter(|(s, _)| s.depot.is_none()) {
+        let needed = counts.first().unwrap_or(&none);
+        let advice = level(needed, head.target, 0, 0)?;
+        let mut row = PlaceStock {
+            enough_at_level_probability: forecast.then_some(advice.service_at_level),
+            ..place(&site.name, StoreKind::OwnStore, site.sockets.len(), lead, needed.mean(), advice.level)
+        };
+        if let Some(count) = &known.count {
+            let by = day(known.as_of, lead);
+            let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
+            let on_order = count.lamps_due_by(&class.name, Some(&site.name), by);
+            let held = on_hand.saturating_add(on_order);
+            row.on_hand_lamps = Some(on_hand);
+            row.on_order_lamps = Some(on_order);
+            row.above_level_lamps = Some(held.saturating_sub(advice.level));
+            row.to_buy_lamps = Some(advice.level.saturating_sub(held));
+        }
+        row.reason = own_reason(&row);
+        places.push(row);
+    }
+    Ok(places)
+}
+
+/// Sites with burning lamps of the class, and those where some lie or are on their way, in order of name.
+fn sites_of(class: &LampClass, known: &StoresKnown, sockets: &[AtSite]) -> Vec<SiteOf> {
+    let mut by_site: BTreeMap<&str, Vec<SocketToday>> = BTreeMap::new();
+    for (site, socket) in sockets {
+        by_site.entry(site).or_default().push(socket.clone());
+    }
+    let depots: Vec<&str> = known.depots.iter().map(|d| d.0.as_str()).collect();
+    let counted = known.count.iter().flat_map(StockCount::places);
+    for (_, place) in counted.filter(|(of, place)| *of == class.name && !depots.contains(place)) {
+        by_site.entry(place).or_default();
+    }
+    let site = |(name, sockets): (&str, Vec<SocketToday>)| SiteOf {
+        name: name.to_owned(),
+        depot: known.depot_of.get(name).copied(),
+        sockets,
+    };
+    by_site.into_iter().map(site).collect()
+}
+
+fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
+    as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
+}
+
+/// Shares the lamps of a depot's shelf out to its sites: one after the other to the site where a shortage is most likely.
+fn sent(
+    here: &mut [(PlaceStock, Count, &SiteOf)],
+    on_shelf: u64,
+    class: &LampClass,
+    count: &StockCount,
+    as_of: NaiveDate,
+) {
+    let mut held = Vec::with_capacity(here.len());
+    for (row, _, site) in here.iter_mut() {
+        let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
+        let on_order = count.lamps_due_by(&class.name, Some(&site.name), day(as_of, class.lead_time_days));
+        // What comes after a lamp from the depot would have come does not help before it.
+        let soon = count.lamps_due_by(&class.name, Some(&site.name), day(as_of, row.lead_time_days)).min(on_order);
+        row.on_hand_lamps = Some(on_hand);
+        row.on_order_lamps = Some(on_order);
+        row.above_level_lamps = Some(on_hand.saturating_add(on_order).saturating_sub(row.level_lamps));
+        held.push(on_hand.saturating_add(soon));
+    }
+    let wanted: Vec<u64> = here.iter().zip(&held).map(|((row, _, _), h)| row.level_lamps.saturating_sub(*h)).collect();
+    let mut left = on_shelf;
+    let mut given = vec![0_u64; here.len()];
+    while left > 0 {
+        let short = |i: usize| {
+            let (lamps, wants) = (held.get(i)?.saturating_add(*given.get(i)?), *wanted.get(i)?);
+            let needed = &here.get(i)?.1;
+            (*given.get(i)? < wants).then(|| needed.more_than(lamps))
+        };
+        let most = (0..here.len()).filter_map(|i| short(i).map(|chance| (chance, i)));
+        // The first of equals, so that the list is the same every time.
+        let Some((_, i)) = most.reduce(|best, next| if next.0 > best.0 { next } else { best }) else { break };
+        if let Some(lamps) = given.get_mut(i) {
+            *lamps += 1;
+        }
+        left -= 1;
+    }
+    for (((row, _, _), lamps), wants) in here.iter_mut().zip(given).zip(wanted) {
+        row.to_send_lamps = Some(lamps);
+        row.waits_for_lamps = Some(wants - lamps);
+    }
+}
+
+/// Dark hours a year after failures while a lamp comes from the depot, by [`place_service`] with a depot that has one.
+fn dark(here: &mut [(PlaceStock, Count, &SiteOf)], failures_per_hour: f64, days: u32) -> Result<()> {
+    let site = |(row, _, site): &(PlaceStock, Count, &SiteOf)| {
+        let a_day: f64 = site.sockets.iter().map(|s| s.hours_per_week / 7.0).sum();
+        Site {
+            name: row.place.clone(),
+            needed_per_day: failures_per_hour * a_day,
+            variance_to_mean: 1.0,
+            depot_days: Some(f64::from(days)),
+            local_share: 0.0,
+            local_days: None,
+            hours_per_day: if site.sockets.is_empty() { 0.0 } else { a_day / site.sockets.len() as f64 },
+        }
+    };
+    let sites: Vec<Site> = here.iter().map(site).collect();
+    if sites.is_empty() {
+        return Ok(());
+    }
+    let places = Places { maker_days: Some(0.0), sites };
+    let levels: Vec<u64> = here.iter().map(|(row, _, _)| row.level_lamps).collect();
+    let more: Vec<u64> = levels.iter().map(|n| n.saturating_add(1)).collect();
+    let with = place_service(&places, 0, &levels, None)?;
+    let with_more = place_service(&places, 0, &more, None)?;
+    for (((row, _, _), now), then) in here.iter_mut().zip(with.sites).zip(with_more.sites) {
+        row.dark_hours_per_year = Some(now.dark_hours_per_year);
+        row.dark_hours_per_year_one_more = Some(then.dark_hours_per_year);
+    }
+    Ok(())
+}

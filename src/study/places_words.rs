@@ -1,0 +1,198 @@
+//! The stock list in plain words, put together from its figures.
+
+use std::fmt::Write;
+
+use super::places_result::{ClassStores, PlaceStock, StoreKind};
+use super::plan_result::PurchaseBasis;
+use crate::base::figure::{counted, fitting, short, whole};
+
+/// What the figures of the list are, in words.
+pub(super) fn notes(one_store: bool, counted: bool) -> Vec<String> {
+    let mut notes = vec![
+        "the level of a place is the fewest lamps for which the chance of no shortage over its own lead time meets the service \
+         target; lamps that are due today are in it",
+    ];
+    if one_store {
+        notes.push("one store for the whole chain: a lamp is taken to be at hand wherever one is needed");
+    } else {
+        notes.push(
+            "a depot and its sites are judged together over the maker's lead time and the way to a site: the target is met \
+             while lamps of one site can serve another; what sites hold is taken off what the depot holds",
+        );
+        notes.push(
+            "a site holds none where the chance that it needs a lamp while one comes from the depot is within what the target \
+             allows: its lamps are pooled at the depot",
+        );
+        notes.push(
+            "dark hours are those of screens that wait for the way from the depot after a failure, at the mean failures of the \
+             forecast and with a lamp at the depot; for planned changes lamps are sent before their day",
+        );
+        notes.push(
+            "places apart need more lamps than the chain as one store, so that the lamps to buy here and the order of the class \
+             differ: both stand beside each other",
+        );
+    }
+    if !counted && !one_store {
+        notes
+            .push("no stock count is declared: which place has which lamps is not known, and what to send is not told");
+    }
+    notes.into_iter().map(str::to_owned).collect()
+}
+
+/// How the chain keeps its lamps.
+pub(super) fn sentence(depots: usize, sites: usize, own: usize) -> String {
+    if depots == 0 {
+        return "no depot is declared: the list is for one store for the whole chain".to_owned();
+    }
+    let mut text = format!(
+        "{} {} {}",
+        counted(depots as u64, "depot"),
+        fitting(depots as u64, "fills", "fill"),
+        counted(sites as u64, "site")
+    );
+    if own > 0 {
+        // Writing to a string cannot fail.
+        let _ = write!(
+            text,
+            "; {} of no depot {} by the maker, each a store of its own",
+            counted(own as u64, "site"),
+            fitting(own as u64, "is filled", "are filled")
+        );
+    }
+    text
+}
+
+/// The list of a class.
+pub(super) fn class_sentence(stores: &ClassStores) -> String {
+    let (Some(level), Some(buy)) = (stores.level_lamps, stores.to_buy_lamps) else {
+        return format!("what to hold is not known: {}", stores.why);
+    };
+    let least = if stores.basis == PurchaseBasis::LowerBound { "at least: " } else { "" };
+    let on_hand = whole(stores.on_hand_lamps as f64);
+    let on_order = whole(stores.on_order_lamps as f64);
+    let mut text = format!("{least}hold {}, {on_hand} on hand and {on_order} on order: ", counted(level, "lamp"));
+    // Writing to a string cannot fail.
+    let _ = match buy {
+        0 => write!(text, "buy none"),
+        n => write!(text, "buy {}", whole(n as f64)),
+    };
+    if let Some(send) = stores.to_send_lamps.filter(|n| *n > 0) {
+        let _ = write!(text, ", send {} from depots to sites", whole(send as f64));
+    }
+    let apart = stores.places.iter().any(|p| p.kind != StoreKind::Chain);
+    if let Some(one) = stores.one_store_level_lamps.filter(|_| apart) {
+        let order = stores.one_store_order_lamps.unwrap_or(0);
+        let _ =
+            write!(text, "; as one store the chain would hold {} and buy {}", whole(one as f64), whole(order as f64));
+    }
+    text
+}
+
+fn percent(p: f64) -> String {
+    let text = format!("{:.1}", 100.0 * p);
+    // No shortage is certain, and a chance below the last digit is not 0.
+    match text.as_str() {
+        "100.0" if p < 1.0 => "over 99.9 %".to_owned(),
+        "0.0" if p > 0.0 => "under 0.1 %".to_owned(),
+        _ => format!("{text} %"),
+    }
+}
+
+fn within(place: &PlaceStock) -> String {
+    counted(u64::from(place.lead_time_days), "day")
+}
+
+/// Why a store that the maker fills holds so many.
+pub(super) fn own_reason(place: &PlaceStock) -> String {
+    match place.enough_at_level_probability {
+        Some(enough) => format!(
+            "{} {} enough over {} with a chance of {}",
+            counted(place.level_lamps, "lamp"),
+            fitting(place.level_lamps, "is", "are"),
+            within(place),
+            percent(enough)
+        ),
+        None => format!("{} by changes on plan over {}", counted(place.level_lamps, "lamp"), within(place)),
+    }
+}
+
+/// Why a site of a depot holds so many.
+pub(super) fn site_reason(place: &PlaceStock) -> String {
+    let Some(enough) = place.enough_at_level_probability else {
+        return match place.level_lamps {
+            0 => format!("no change on plan within {}: pooled at {}", within(place), place.depot),
+            n => format!("{} by changes on plan within {}", counted(n, "lamp"), within(place)),
+        };
+    };
+    let mut text = if place.pooled_at_depot {
+        format!(
+            "pooled at {}: no lamp is needed within {} with a chance of {}",
+            place.depot,
+            within(place),
+            percent(enough)
+        )
+    } else {
+        let level = place.level_lamps;
+        format!(
+            "{} {} enough within {} with a chance of {}",
+            counted(level, "lamp"),
+            fitting(level, "is", "are"),
+            within(place),
+            percent(enough)
+        )
+    };
+    if let (Some(dark), Some(more)) = (place.dark_hours_per_year, place.dark_hours_per_year_one_more) {
+        let one = if place.pooled_at_depot { "one lamp here" } else { "one lamp more" };
+        let _ = write!(text, "; {} dark hours a year, {} with {one}", hours(dark), hours(more));
+    }
+    text
+}
+
+/// Hours of a year, to a tenth.
+fn hours(hours: f64) -> String {
+    let tenths = (hours * 10.0).round() / 10.0;
+    if tenths == 0.0 && hours > 0.0 { "under 0.1".to_owned() } else { short(tenths) }
+}
+
+/// Why a depot holds so many, and what its pooling saves.
+pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &'a PlaceStock>, price: f64) -> String {
+    let (mut pooled, mut dark, mut less, mut at_sites) = (0_u64, 0.0, 0.0, 0_u64);
+    for site in sites {
+        at_sites = at_sites.saturating_add(site.level_lamps);
+        if site.pooled_at_depot && site.screens_count > 0 {
+            pooled += 1;
+            dark += site.dark_hours_per_year.unwrap_or(0.0);
+            less += site.dark_hours_per_year_one_more.unwrap_or(0.0);
+        }
+    }
+    let together = depot.level_lamps.saturating_add(at_sites);
+    let mut text = match depot.enough_at_level_probability {
+        Some(enough) => format!(
+            "with its sites {}, enough over {} with a chance of {}",
+            counted(together, "lamp"),
+            within(depot),
+            percent(enough)
+        ),
+        None => format!("with its sites {} by changes on plan over {}", counted(together, "lamp"), within(depot)),
+    };
+    if let Some(apart) = depot.apart_level_lamps {
+        let _ = write!(
+            text,
+            "; as stores of their own its sites would hold {} for the same chance that none runs short",
+            whole(apart as f64)
+        );
+    }
+    if pooled > 0 {
+        let _ = write!(text, "; {} {} none", counted(pooled, "site"), fitting(pooled, "holds", "hold"));
+        if depot.enough_at_level_probability.is_some() {
+            let _ = write!(
+                text,
+                ": one lamp at each would cost {} and spare {} of {} dark hours a year",
+                whole(price * pooled as f64),
+                hours(dark - less),
+                hours(dark)
+            );
+        }
+    }
+    text
+}

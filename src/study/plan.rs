@@ -1,0 +1,295 @@
+//! The purchase plan: what to order now and in each coming month, class by class, and the money of it.
+
+use std::fmt::Write;
+
+use chrono::{Days, NaiveDate};
+
+use super::bounds::{DemandBounds, LABEL};
+use super::decide::month_days;
+use super::declare::Declaration;
+use super::declare_class::LampClass;
+use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
+use super::results::Header;
+use crate::base::error::Result;
+use crate::base::figure::{counted, fitting};
+use crate::base::run::Run;
+use crate::demand::{Count, Forecast, Horizon, NeededOf, SocketToday, needed_by_days, planned_changes};
+use crate::fit::Draws;
+use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list};
+
+/// Days between the days looked at for the day to order by: a date errs by less, on the early side.
+///
+/// Our choice, without a source: a buyer orders on some day of a week.
+const DAYS_BETWEEN: u32 = 7;
+
+/// What the figures of the plan are, in words.
+pub(super) fn notes() -> Vec<String> {
+    [
+        "an order comes a lead time after it is placed; from then on the chance that lamps were short since the as-of date is \
+         at most 1 minus the service target on each day looked at, each day by itself",
+        "lamps on order are taken to come within the lead time; before the first order can come, on hand and on order are all \
+         there is, and lamps that would be missing are shown as too late",
+        "a date to order by errs on the early side, by less than a week",
+        "orders after the last day named serve needs past the forecast and are not in the plan, so the money of the last \
+         months is not all that will be spent in them",
+        "the plan is worked out once, from the lamps of the as-of date: work it out anew before each order",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+/// Days to whose ends lamps needed are looked at between the ends of months, from the lead time on.
+fn days_looked_at(lead: u32, ends: &[u32]) -> Vec<u32> {
+    let last = ends.last().copied().unwrap_or(0);
+    // Day by day in the first week, since an order that follows today's at once is the one to be sure of.
+    let first = 1..DAYS_BETWEEN;
+    let days = first.chain((1..).map(|week| week * DAYS_BETWEEN)).map(|day| lead.saturating_add(day));
+    days.take_while(|day| *day < last).filter(|day| !ends.contains(day)).collect()
+}
+
+fn month_ends(months: usize) -> Vec<u32> {
+    let length = Horizon::months(1).period_days;
+    (1..=months).map(|m| (m as f64 * length).round() as u32).collect()
+}
+
+fn terms(class: &LampClass, declared: &Declaration) -> PurchaseTerms {
+    PurchaseTerms {
+        on_hand: class.on_hand,
+        on_order: class.on_order,
+        lead_time_days: class.lead_time_days,
+        service_target: class.service_target.unwrap_or(declared.chain.service_target),
+        price_each: class.price,
+        box_lamps: class.box_lamps,
+        minimum_order_lamps: class.minimum_order_lamps,
+    }
+}
+
+/// The plan of a class with a model. The months and the lead time are those of the forecast that the class shows.
+pub(super) fn class_purchase(
+    class: &LampClass,
+    declared: &Declaration,
+    sockets: &[SocketToday],
+    draws: &dyn Draws,
+    coming: &Forecast,
+    over_lead: &Count,
+    run: &Run,
+) -> Result<ClassPurchase> {
+    let ends = month_ends(coming.periods.len());
+    let lead = class.lead_time_days;
+    let between = days_looked_at(lead, &ends);
+    let part = NeededOf { sockets, days: &between };
+    let found = needed_by_days(&[part], draws, coming.planned_age_hours, run)?.pop().unwrap_or_default();
+    let mut needed: Vec<NeededBy> =
+        between.iter().zip(found).map(|(day, needed)| NeededBy { day: *day, needed }).collect();
+    let months = coming.periods.iter().map(|p| &p.needed_by_end);
+    needed.extend(ends.iter().zip(months).map(|(day, count)| NeededBy { day: *day, needed: count.clone() }));
+    needed.retain(|n| n.day != lead);
+    needed.push(NeededBy { day: lead, needed: over_lead.clone() });
+    needed.sort_by_key(|n| n.day);
+    let list = purchase_list(&needed, &ends, &terms(class, declared))?;
+    let months = coming.periods.iter().zip(&list.periods).enumerate().map(|(i, (period, planned))| {
+        let (from, to) = month_days(declared.as_of, i);
+        Ok(PurchaseMonth {
+            from,
+            to,
+            mean_lamps: Some(period.needed.mean()),
+            planned_mean_lamps: period.mean_planned,
+            failure_mean_lamps: Some(period.mean_failures),
+            p50_lamps: Some(period.needed.quantile(0.5)?),
+            p80_lamps: Some(period.needed.quantile(0.8)?),
+            p95_lamps: Some(period.needed.quantile(0.95)?),
+            level_by_end_lamps: planned.level_by_end,
+            lamps_by_end_lamps: planned.lamps_by_end,
+            too_late_lamps: planned.too_late_lamps,
+            enough_by_end_probability: Some(planned.service_by_end),
+            enough_without_orders_probability: Some(planned.service_without_orders),
+            order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+        })
+    });
+    let months = months.collect::<Result<_>>()?;
+    Ok(put_together(class, declared, PurchaseBasis::Forecast, "", &list, months))
+}
+
+/// The plan of a class without a model: changes on plan only, which is the least that can be needed.
+pub(super) fn class_purchase_least(
+    class: &LampClass,
+    declared: &Declaration,
+    sockets: &[SocketToday],
+    bounds: &DemandBounds,
+) -> Result<ClassPurchase> {
+    let ends = month_ends(bounds.months.len());
+    let lead = class.lead_time_days;
+    let least_by = |day: u32| {
+        let horizon = Horizon::days(f64::from(day));
+        let periods = planned_changes(sockets, bounds.planned_age_hours, &class.limit, horizon)?;
+        let needed = Count::certain(periods.first().map_or(0, |p| p.changes_by_end));
+        Ok(NeededBy { day, needed })
+    };
+    let mut needed = days_looked_at(lead, &ends).into_iter().map(least_by).collect::<Result<Vec<_>>>()?;
+    let months = bounds.months.iter().map(|m| Count::certain(m.least_by_end_lamps));
+    needed.extend(ends.iter().zip(months).map(|(day, needed)| NeededBy { day: *day, needed }));
+    needed.retain(|n| n.day != lead);
+    needed.push(NeededBy { day: lead, needed: Count::certain(bounds.spares.least_lamps) });
+    needed.sort_by_key(|n| n.day);
+    let list = purchase_list(&needed, &ends, &terms(class, declared))?;
+    let months = bounds.months.iter().zip(&list.periods).map(|(month, planned)| PurchaseMonth {
+        from: month.from,
+        to: month.to,
+        mean_lamps: None,
+        planned_mean_lamps: month.planned_lamps as f64,
+        failure_mean_lamps: None,
+        p50_lamps: None,
+        p80_lamps: None,
+        p95_lamps: None,
+        level_by_end_lamps: planned.level_by_end,
+        lamps_by_end_lamps: planned.lamps_by_end,
+        too_late_lamps: planned.too_late_lamps,
+        enough_by_end_probability: None,
+        enough_without_orders_probability: None,
+        order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+    });
+    let months = months.collect();
+    Ok(put_together(class, declared, PurchaseBasis::LowerBound, LABEL, &list, months))
+}
+
+/// A class whose needs are not known: no lamp of the logs burns.
+pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration, why: &str) -> ClassPurchase {
+    let terms = terms(class, declared);
+    let mut purchase = ClassPurchase {
+        lamp_class: class.name.clone(),
+        basis: PurchaseBasis::NotKnown,
+        why: why.to_owned(),
+        sentence: String::new(),
+        lead_time_days: terms.lead_time_days,
+        service_target_probability: terms.service_target,
+        on_hand_lamps: terms.on_hand,
+        on_order_lamps: terms.on_order,
+        price_each: terms.price_each,
+        box_lamps: terms.box_lamps,
+        minimum_order_lamps: terms.minimum_order_lamps,
+        now: None,
+        months: Vec::new(),
+        last_order_on: None,
+        order_lamps: None,
+        order_price: None,
+    };
+    purchase.sentence = sentence(&purchase);
+    purchase
+}
+
+fn dated(order: &PurchaseOrder, as_of: NaiveDate) -> PlannedOrder {
+    PlannedOrder {
+        order_by: day(as_of, order.order_day),
+        arrives_on: day(as_of, order.arrives_day),
+        covers_to: day(as_of, order.covers_to_day),
+        least_lamps: order.least_lamps,
+        order_lamps: order.order_lamps,
+        price: order.price,
+    }
+}
+
+fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
+    as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
+}
+
+fn put_together(
+    class: &LampClass,
+    declared: &Declaration,
+    basis: PurchaseBasis,
+    why: &str,
+    list: &PurchaseList,
+    months: Vec<PurchaseMonth>,
+) -> ClassPurchase {
+    let mut purchase = ClassPurchase {
+        basis,
+        now: Some(dated(&list.now, declared.as_of)),
+        months,
+        last_order_on: Some(day(declared.as_of, list.last_order_day)),
+        order_lamps: Some(list.order_lamps),
+        order_price: Some(list.price),
+        ..class_purchase_not_known(class, declared, why)
+    };
+    purchase.sentence = sentence(&purchase);
+    purchase
+}
+
+/// The plan of a class in plain words.
+pub(super) fn sentence(purchase: &ClassPurchase) -> String {
+    let (Some(now), Some(last)) = (&purchase.now, purchase.last_order_on) else {
+        return format!("what to buy is not known: {}", purchase.why);
+    };
+    let least = if purchase.basis == PurchaseBasis::LowerBound { "at least: " } else { "" };
+    let mut text = match now.order_lamps {
+        0 => format!("{least}order none now"),
+        n if n == now.least_lamps => format!("{least}order {} now", counted(n, "lamp")),
+        n => format!(
+            "{least}order {} now ({} {} needed; the rest is the box or the smallest order)",
+            counted(n, "lamp"),
+            now.least_lamps,
+            fitting(now.least_lamps, "is", "are")
+        ),
+    };
+    let later: Vec<&PlannedOrder> = purchase.months.iter().filter_map(|m| m.order.as_ref()).collect();
+    // Writing to a string cannot fail.
+    let _ = match later.as_slice() {
+        [] => write!(text, "; none later to {last}"),
+        [one] => write!(text, "; {} more by {}", counted(one.order_lamps, "lamp"), one.order_by),
+        [first, ..] => {
+            let lamps = later.iter().map(|o| o.order_lamps).fold(0, u64::saturating_add);
+            let orders = counted(later.len() as u64, "order");
+            write!(text, "; {} more in {orders}, the first by {}", counted(lamps, "lamp"), first.order_by)
+        }
+    };
+    let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0);
+    if late > 0 {
+        let _ = write!(
+            text,
+            "; {} {} before any order can come: only a faster delivery helps",
+            counted(late, "lamp"),
+            fitting(late, "is missing to the target", "are missing to the target")
+        );
+    }
+    text
+}
+
+impl PurchasePlan {
+    /// The plan from those of the classes.
+    pub(super) fn of(classes: Vec<ClassPurchase>, study: &Header) -> Self {
+        let known = classes.iter().all(|c| c.basis != PurchaseBasis::NotKnown);
+        let lamps = classes.iter().filter_map(|c| c.order_lamps).fold(0, u64::saturating_add);
+        let price = classes.iter().filter_map(|c| c.order_price).sum::<f64>();
+        Self {
+            money: money(&classes, study.as_of, study.forecast_months),
+            order_lamps: known.then_some(lamps),
+            order_price: known.then_some(price),
+            least_only_classes_count: least_only(&classes),
+            notes: notes(),
+            classes,
+        }
+    }
+}
+
+pub(super) fn least_only(classes: &[ClassPurchase]) -> u64 {
+    classes.iter().filter(|c| c.basis == PurchaseBasis::LowerBound).count() as u64
+}
+
+/// What is ordered in each month of the forecast: what is ordered today counts in the first.
+pub(super) fn money(classes: &[ClassPurchase], as_of: NaiveDate, months: u32) -> Vec<PurchaseMoney> {
+    if classes.iter().any(|c| c.basis == PurchaseBasis::NotKnown) {
+        return Vec::new();
+    }
+    let each = (0..months as usize).map(|i| {
+        let (from, to) = month_days(as_of, i);
+        let first = if i == 0 { as_of } else { from };
+        let here = |o: &&PlannedOrder| (first..=to).contains(&o.order_by);
+        let orders = || classes.iter().flat_map(ClassPurchase::orders).filter(here);
+        PurchaseMoney {
+            from,
+            to,
+            orders_count: orders().count() as u64,
+            order_lamps: orders().map(|o| o.order_lamps).fold(0, u64::saturating_add),
+            price: orders().map(|o| o.price).sum(),
+        }
+    });
+    each.collect()
+}
