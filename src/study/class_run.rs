@@ -1,6 +1,7 @@
 //! One lamp class from its lives to its answers.
 
 use super::bounds::{DueCounts, demand_bounds, high_rate};
+use super::burning::{Burning, burning};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
 use super::decide::{demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
@@ -10,14 +11,14 @@ use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
-use super::overdue::{OverdueLists, days_left};
+use super::overdue::OverdueLists;
 use super::results::Refusal;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
-use crate::fit::{CAUSES_INDEPENDENT, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
+use crate::fit::{CAUSES_INDEPENDENT, Draws, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
@@ -50,7 +51,15 @@ fn refusal(error: &Error) -> Refusal {
     Refusal { slug: error.slug().to_owned(), sentence: what, bound: error.hint().unwrap_or_default().to_owned() }
 }
 
-pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassResult> {
+/// The answers of one class with what later answers rest on.
+pub(super) struct ClassRun {
+    pub(super) result: ClassResult,
+    /// The possible worlds; none without a model that carries a decision.
+    pub(super) draws: Option<Box<dyn Draws>>,
+    pub(super) burning: Vec<Burning>,
+}
+
+pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRun> {
     let ClassInput { class, declared, .. } = *input;
     let failures = &declared.failure_endings;
     let seen = seen(&input.lives, input.tally.as_ref(), failures);
@@ -59,7 +68,9 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         Some(tally) => or_refusal(product_limit(tally, &options))?.ok(),
         None => None,
     };
-    let sockets = sockets(input);
+    let burning = burning(input);
+    let sockets: Vec<SocketToday> = burning.iter().map(|b| b.socket.clone()).collect();
+    let mut draws = None;
     let earlier = class.limit.cap(class.todays_rule_hours);
     let mut result = ClassResult {
         name: class.name.clone(),
@@ -90,7 +101,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
         }),
     };
     match modelled.map(|m| (decided(input, &m, &result.seen, &sockets, run), m)) {
-        Ok((Ok(decided), modelled)) => accept(&mut result, modelled, decided),
+        Ok((Ok(decided), modelled)) => draws = Some(accept(&mut result, modelled, decided)),
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
             let reason = or_refusal::<()>(Err(error))?;
@@ -110,7 +121,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRes
     }
     result.headline = headline(&result, &declared.currency);
     result.warnings = warnings(&result);
-    Ok(result)
+    Ok(ClassRun { result, draws, burning })
 }
 
 struct Decided {
@@ -166,39 +177,13 @@ pub(super) fn status(failures: u64, model: &ModelResult) -> Status {
     }
 }
 
-fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
+fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) -> Box<dyn Draws> {
     result.status = status(modelled.failures, &modelled.result);
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
     (result.demand, result.stock) = decided.needs.unzip();
-}
-
-/// Running lamps with their expected ages on the as-of date: the last reading and the programme hours since. A disputed
-/// age is not known, which counts as due.
-fn sockets(input: &ClassInput<'_>) -> Vec<SocketToday> {
-    let ClassInput { class, declared, reading, .. } = *input;
-    let disputed = |file: &str, line: u64| reading.disputed.iter().any(|d| *d.file == *file && d.line == line);
-    let mut sockets = Vec::new();
-    for life in input.lives.iter().filter(|l| l.ending == Ending::Running) {
-        let Some(spell) = reading.last_spell(life) else { continue };
-        if disputed(spell.file, spell.line) {
-            continue;
-        }
-        let hours_per_week = declared.hours_per_week(spell.site, spell.screen);
-        let below = life.end_hours < class.judged_limit_hours();
-        if below && days_left(&spell, class, life.end_hours, declared).is_none() {
-            sockets.push(SocketToday { age_hours: None, hours_per_week });
-            continue;
-        }
-        let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
-        let age = life.end_hours + since * hours_per_week / 7.0;
-        sockets.push(SocketToday { age_hours: Some(age), hours_per_week });
-    }
-    for row in reading.disputed.iter().filter(|d| *d.lamp_class == *class.name) {
-        sockets.push(SocketToday { age_hours: None, hours_per_week: declared.hours_per_week(&row.site, &row.screen) });
-    }
-    sockets
+    modelled.draws
 }
 
 /// Origin of a limit of the owner's own.

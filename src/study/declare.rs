@@ -12,7 +12,9 @@ use serde::Serialize;
 use toml::de::DeTable;
 
 use super::answers::{Answer, read_answers};
+use super::declare_claims::{ClaimFile, read_claim_file};
 use super::declare_class::{LampClass, read_class};
+use super::declare_ending::{LastBuyPlan, Stop, read_last_buys, read_stops};
 use super::declare_log::read_logs;
 use super::value::{Entries, Value, entries, no_dates};
 use super::walk::{Bound, Document, Section};
@@ -62,6 +64,12 @@ pub struct Declaration {
     pub answers: Vec<Answer>,
     /// Lamp classes, in the order declared.
     pub classes: Vec<LampClass>,
+    /// Claims that were filed and papers at hand; none where no file is declared.
+    pub claim_file: Option<ClaimFile>,
+    /// Screens that stop, in the order declared.
+    pub stops: Vec<Stop>,
+    /// Last buys, in the order declared.
+    pub last_buys: Vec<LastBuyPlan>,
 }
 
 /// What holds for the whole chain.
@@ -195,6 +203,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
     let answers = read_answers(doc, &mut top);
+    let claim_file = read_claim_file(doc, &mut top);
     let reasons = top.table(doc, "reasons", "[reasons]");
     let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
     let reason_lines =
@@ -211,6 +220,12 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let classes: Vec<Option<LampClass>> =
         tables.into_iter().map(|section| read_class(doc, section, &failures)).collect();
     let classes: Option<Vec<LampClass>> = classes.into_iter().collect();
+    if claim_file.is_some() && classes.as_ref().is_some_and(|all| all.iter().all(|c| c.warranty.is_none())) {
+        top.missing(doc, "warranty", "the terms of the claims in a table [class.warranty] of their class");
+    }
+    let as_of = head.as_ref().map(|h| h.as_of);
+    let stops = read_stops(doc, &mut top, as_of);
+    let last_buys = read_last_buys(doc, &mut top, as_of, classes.as_deref());
     top.finish(doc);
     let (mut head, chain, classes) = (head?, chain?, classes?);
     head.chain = chain;
@@ -220,6 +235,8 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     head.reason_lines = reason_lines;
     head.answers = answers;
     head.classes = classes;
+    head.claim_file = claim_file;
+    (head.stops, head.last_buys) = (stops, last_buys);
     Some(head)
 }
 
@@ -271,6 +288,9 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         reason_lines: Vec::new(),
         answers: Vec::new(),
         classes: Vec::new(),
+        claim_file: None,
+        stops: Vec::new(),
+        last_buys: Vec::new(),
     })
 }
 

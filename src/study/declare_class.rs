@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use super::declare::failure_ending;
+use super::declare_claims::{OfClass, read_warranty};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Problem, Result};
 use crate::records::Ending;
 use crate::terms::{Costs, HourLimit, PrintedHours};
+use crate::warranty::ClaimTerms;
 
 /// A lamp class as declared and checked.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -34,6 +36,8 @@ pub struct LampClass {
     pub on_order: u64,
     /// Cost of one change by what ended the lamp.
     pub costs: Costs,
+    /// How claims under its warranty go; none where no terms are declared.
+    pub warranty: Option<ClaimTerms>,
     /// Line of the study file on which the warranty hours stand, where they lie past the limit of use: a lamp would be
     /// under warranty at an age that its maker forbids.
     #[serde(skip)]
@@ -69,6 +73,9 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let table = s.needed_table(doc, "costs", "[class.costs] with planned and every ending that counts as a failure");
     let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
+    let warranty = s.table(doc, "warranty", "[class.warranty] with form, hours and what a claim needs");
+    let of_class = OfClass { price, warranty_hours: limit.as_ref().and_then(|l| l.0.warranty_hours), failures };
+    let warranty = warranty.and_then(|t| read_warranty(doc, t, &of_class));
     s.finish(doc);
     let (printed, limit) = limit?;
     let past_use = printed.warranty_hours.zip(printed.maximum_hours).is_some_and(|(warranty, most)| warranty > most);
@@ -85,6 +92,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         on_hand,
         on_order,
         costs: costs?,
+        warranty,
         planned_cost_line,
         line: s.place(doc, "name").line.unwrap_or(0),
     })
@@ -141,7 +149,7 @@ fn read_costs(doc: &mut Document<'_>, s: &Section<'_>, failures: &[Ending]) -> O
 }
 
 /// Keeps an answer, or its problems with the place in the study file.
-fn kept<T>(doc: &mut Document<'_>, s: &Section<'_>, key: &str, answer: Result<T>) -> Option<T> {
+pub(super) fn kept<T>(doc: &mut Document<'_>, s: &Section<'_>, key: &str, answer: Result<T>) -> Option<T> {
     match answer {
         Ok(value) => Some(value),
         Err(error) => {

@@ -55,6 +55,9 @@ impl Study {
         for log in &self.declaration.logs {
             inputs.push(describe_file(&log.file, &self.folder.join(Path::new(&log.file)))?);
         }
+        if let Some(claims) = &self.declaration.claim_file {
+            inputs.push(describe_file(&claims.file, &self.folder.join(&claims.file))?);
+        }
         self.run_on(&reading, inputs, run)
     }
 
@@ -76,6 +79,7 @@ impl Study {
         let (ledger, tally) = self.whole_ledger(reading, &overdue)?;
         let doubts = self.doubts(reading);
         let mut classes = Vec::with_capacity(declared.classes.len());
+        let (mut claims_ahead, mut endings) = (Vec::new(), Vec::new());
         for class in &declared.classes {
             run.check()?;
             let input = ClassInput {
@@ -87,7 +91,10 @@ impl Study {
                 tally: tally.stratum(&class.name).ok(),
                 family: self.options.family.as_deref(),
             };
-            classes.push(class_result(&input, run)?);
+            let made = class_result(&input, run)?;
+            claims_ahead.push(self.claims_ahead(class, &made, run)?);
+            endings.push(self.class_ending(class, &made, run)?);
+            classes.push(made.result);
         }
         let words: Vec<&str> = declared.failure_endings.iter().map(|e| e.as_str()).collect();
         let results = StudyResults {
@@ -103,6 +110,8 @@ impl Study {
                 &words.join(", ").replace('_', " "),
                 declared.chain.hours_per_week,
             ),
+            claims: self.claims(reading, claims_ahead)?,
+            last_buys: self.last_buys(endings),
         };
         let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();
         let lives = reading.lives.iter().map(|l| traced(l, reading, &undated, &declared.failure_endings)).collect();
