@@ -4,7 +4,8 @@ use std::fs;
 use std::path::PathBuf;
 
 use relamp::base::sound::Checks;
-use relamp::study::{BuyProgramme, LastBuyResult, Study, StudyOutput, StudyResults, write};
+use relamp::study::BuyProgramme::{Declared, Earlier, Late, NoStop};
+use relamp::study::{LastBuyResult, Study, StudyOutput, StudyResults, write};
 use serde_json::json;
 
 use crate::study::scratch;
@@ -54,7 +55,6 @@ fn a_last_buy_is_set_by_its_risk_and_by_its_costs_and_compared_with_other_progra
     let output = run(&study("last-buy", &format!("{BUY}{}", programme())));
     let buy = bought(&output);
     let programmes: Vec<_> = buy.scenarios.iter().map(|s| s.programme).collect();
-    use BuyProgramme::{Declared, Earlier, Late, NoStop};
     assert_eq!(programmes, [Declared, NoStop, Late, Earlier]);
     let means: Vec<f64> = buy.scenarios.iter().map(|s| s.mean_lamps).collect();
     assert!(means[1] > means[2] && means[2] > means[0] && means[0] > means[3], "{means:?}");
