@@ -6539,10 +6539,10 @@ class Study:
     def doubts(self, reading: Reading) -> Table:
         """What the study file declares and is doubtful, as findings.
 
-        Today these are programme hours of a site or a screen that no lamp stands in, printed warranty hours past the
-        limit of use, a planned change that costs less than its lamp, and reasons that count as failures and look like
-        planned changes: their rows heap at the hour limit or at today's planned age, no reason stands for a planned
-        change, or a class has one cause alone.
+        Today these are programme hours or a stop of a site or a screen that no lamp stands in, printed warranty hours
+        past the limit of use, a planned change that costs less than its lamp, and reasons that count as failures and
+        look like planned changes: their rows heap at the hour limit or at today's planned age, no reason stands for a
+        planned change, or a class has one cause alone.
 
         Parameters
         ----------
@@ -6669,6 +6669,25 @@ class StudyResults:
     @property
     def any_due(self) -> bool:
         """Whether any lamp is at or past its limit, or has to be treated so."""
+    @property
+    def claims(self) -> ClaimList | None:
+        """Lamps for which a claim under their warranty is due, could be due or was filed, as in `claims.csv`; None
+        where no class of the study has warranty terms.
+        """
+    @property
+    def claims_ahead(self) -> dict[str, ClaimsAhead]:
+        """Claims to expect in the next year, by lamp class; without the classes of which they are not known."""
+    @property
+    def declared_last_buys(self) -> dict[str, LastBuy]:
+        """Last buys as declared, by lamp class; without the classes of which no quantity can be told. With costs the
+        quantity is that of the costs, else that of the risk.
+        """
+    def last_buys(self) -> Table:
+        """Last buys before a lamp type ends, as in `last_buys.csv`: a row for each programme of the screens that stop
+        and each rule that sets a quantity.
+
+        The programme is "declared", "no_stop", "late" or "earlier"; the rule "costs" or "risk".
+        """
     def doubts(self) -> Table:
         """What the study file declares and is doubtful, as findings; they stand in the ledger too."""
     def purchase_plan(self) -> Table:

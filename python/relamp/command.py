@@ -297,7 +297,7 @@ def _check(options: argparse.Namespace) -> int:
 
 def _run(options: argparse.Namespace) -> int:
     import relamp
-    from relamp import report
+    from relamp import _ends, report
 
     study = relamp.Study.open(options.study)
     # A long run must not end at a folder that was full before it began.
@@ -316,6 +316,8 @@ def _run(options: argparse.Namespace) -> int:
     _print_overdue(body)
     _print_classes(body)
     _print_buying(body)
+    for line in _ends.lines(body, options.out):
+        print(_printable(report.sentence(line)))
     print(
         f"\n{counted(ledger['rows_count'], 'row')} = {ledger['used_count']:,} used + "
         f"{ledger['merged_count']:,} merged + {ledger['set_aside_count']:,} set aside; "

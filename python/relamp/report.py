@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from relamp import _ends
 from relamp import plots as _plots
 from relamp._words import SAVING_WORDS as _SAVING_WORDS
 from relamp._words import counted as _counted
@@ -158,6 +159,9 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         doubts=[d for d in body.get("doubts", []) if d["outcome"] != "answered"],
         answered=[d for d in body.get("doubts", []) if d["outcome"] == "answered"],
         classes=classes,
+        claims_by=_ends.standings(body["claims"]) if body.get("claims") else {},
+        programme_words=_Words(_ends.PROGRAMMES),
+        reason_words=_Words(_ends.REASONS),
         cautions=body["cautions"],
         assumptions=body["assumptions"],
         status_words=_Words(_STATUS),
@@ -181,6 +185,9 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         lead=_lead(body),
         orders=body["orders"],
         plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
+        claims=body.get("claims"),
+        last_buys=body.get("last_buys"),
+        drawn_buys=_ends.drawings(body, made_by),
     )
     return page
 
@@ -350,6 +357,7 @@ def _lead(body: Mapping[str, Any]) -> str:
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
     sentences += _money_words(body)
+    sentences += _ends.lead(body)
     few = [c["name"] for c in body["classes"] if c["status"] == "rate_only"]
     stays = [
         c

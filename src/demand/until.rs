@@ -11,27 +11,34 @@ use crate::policy::WorldCurve;
 /// A screen with the days at which it may stop burning: (day, chance), the chances summing to 1, no day past the end.
 pub(crate) type Stopping<'a> = (&'a SocketToday, Vec<(f64, f64)>);
 
-/// Hours a week, whether the lamp is due, its age, and the days at which the screen may stop.
-type Kind<'a> = (f64, bool, f64, &'a [(f64, f64)]);
+/// Hours a week, whether the lamp is due, its age, the days at which the screen may stop, and its fleet.
+type Kind<'a> = (f64, bool, f64, &'a [(f64, f64)], usize);
 
 /// Lamps needed by screens that each burn until a day of its own, if lamps are changed at an age or at failure.
 ///
 /// The grid is that of a forecast with one period of the same length, so that a fleet in which nothing stops gives the
 /// same numbers; a day between two steps of the grid is split over both, which keeps its mean.
-pub(crate) fn needed_until(screens: &[Stopping<'_>], world: &World, planned_age: f64, end_days: f64) -> Result<Count> {
+///
+/// Each fleet has an answer of its own; what depends on the hours of a screen alone is worked out once for all of them.
+pub(crate) fn needed_until(
+    fleets: &[Vec<Stopping<'_>>],
+    world: &World,
+    planned_age: f64,
+    end_days: f64,
+) -> Result<Vec<Count>> {
     let steps = Horizon::days(end_days).check()?;
-    let mut needed = Count::certain(0);
+    let mut needed = vec![Count::certain(0); fleets.len()];
     if end_days == 0.0 {
         return Ok(needed);
     }
     let mut curve = WorldCurve::new(world)?;
     let due =
         |s: &SocketToday| s.age_hours.is_none_or(|a| a >= planned_age || curve.ln_reliability(a) == f64::NEG_INFINITY);
-    let mut kinds: Vec<Kind<'_>> = screens
-        .iter()
-        .map(|(s, stops)| {
+    let each = fleets.iter().enumerate().flat_map(|(fleet, screens)| screens.iter().map(move |s| (fleet, s)));
+    let mut kinds: Vec<Kind<'_>> = each
+        .map(|(fleet, (s, stops))| {
             let due = due(s);
-            (s.hours_per_week, due, if due { 0.0 } else { s.age_hours.unwrap_or(0.0) }, stops.as_slice())
+            (s.hours_per_week, due, if due { 0.0 } else { s.age_hours.unwrap_or(0.0) }, stops.as_slice(), fleet)
         })
         .collect();
     kinds.sort_by(|a, b| {
@@ -43,12 +50,17 @@ pub(crate) fn needed_until(screens: &[Stopping<'_>], world: &World, planned_age:
         let step_hours = hours_per_week * end_days / 7.0 / steps as f64;
         let burning =
             if step_hours > 0.0 { Some(Renewal::new(&mut curve, planned_age, step_hours, steps)?) } else { None };
-        for equal in group.chunk_by(|a, b| a == b) {
-            let Some(&(_, is_due, age, stops)) = equal.first() else { continue };
+        for of_age in group.chunk_by(|a, b| (a.1, a.2) == (b.1, b.2)) {
+            let Some(&(_, is_due, age, ..)) = of_age.first() else { continue };
             let screen = burning.as_ref().map(|r| Screen::new(&curve, r, age, planned_age, step_hours, steps));
-            let each = mixed(screen.as_ref(), is_due, stops, steps as f64 / end_days);
-            for _ in equal {
-                needed.add(&each);
+            for equal in of_age.chunk_by(|a, b| a.3 == b.3) {
+                let Some(&(.., stops, _)) = equal.first() else { continue };
+                let each = mixed(screen.as_ref(), is_due, stops, steps as f64 / end_days);
+                for kind in equal {
+                    if let Some(count) = needed.get_mut(kind.4) {
+                        count.add(&each);
+                    }
+                }
             }
         }
     }

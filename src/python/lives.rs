@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use arrow_array::RecordBatch;
 use pyo3::prelude::*;
-use pyo3::types::{PyDict, PyTuple, PyType};
+use pyo3::types::{PyDict, PyTuple};
 
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};

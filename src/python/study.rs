@@ -1,5 +1,6 @@
 //! One declarative file in, every answer for every lamp class out.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use arrow_array::RecordBatch;
@@ -9,12 +10,15 @@ use pyo3::types::PyBytes;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::study::{
-    ClassPurchase, ClassResult, ClassStores, OverdueLists, PlaceStock, PlannedOrder, PurchaseMonth, PurchasePlan,
-    StockList, Study, StudyOptions, StudyOutput, StudyResults, check_target, write,
+    ClassPurchase, ClassResult, ClassStores, LastBuysResult, OverdueLists, PlaceStock, PlannedOrder, PurchaseMonth,
+    PurchasePlan, StockList, Study, StudyOptions, StudyOutput, StudyResults, check_target, write,
 };
 
+use super::claims::PyClaimList;
+use super::claims_ahead::PyClaimsAhead;
 use super::frames::{self, Frame};
 use super::intake::arguments as args;
+use super::last_buy::PyLastBuy;
 use super::policy::word;
 use super::records::PyReading;
 use super::records_tables::findings;
@@ -192,6 +196,33 @@ fn stock_rows(list: Option<&StockList>) -> Result<RecordBatch> {
         .finish()
 }
 
+/// Each last buy by programme and rule, with the rows and the words of `last_buys.csv`.
+fn last_buys(page: Option<&LastBuysResult>) -> Result<RecordBatch> {
+    let rows = page.map(LastBuysResult::rows).unwrap_or_default();
+    let each = || rows.iter();
+    Frame::default()
+        .texts("lamp_class", each().map(|r| &r.buy.lamp_class))
+        .texts("programme", each().map(|r| r.scenario.programme.as_str()))
+        .texts("set_by", each().map(|r| r.set_by))
+        .dates("last_order_on", each().map(|r| Some(r.buy.last_order_on)))
+        .dates("needed_until", each().map(|r| r.buy.needed_until))
+        .counts("burning_lamps", each().map(|r| r.scenario.found.screens as u64))
+        .counts("on_hand_lamps", each().map(|r| r.buy.on_hand_lamps))
+        .counts("on_order_lamps", each().map(|r| r.buy.on_order_lamps))
+        .numbers("mean_needed_lamps", each().map(|r| r.scenario.mean_lamps))
+        .counts("quantity_lamps", each().map(|r| r.quantity.quantity_lamps))
+        .counts("buy_lamps", each().map(|r| r.quantity.buy_lamps))
+        .numbers("buy_price", each().map(|r| r.quantity.buy_price))
+        .numbers("shortage_chance", each().map(|r| r.quantity.held.shortage_chance))
+        .numbers("mean_short_lamps", each().map(|r| r.quantity.held.expected_short))
+        .numbers("leftover_chance", each().map(|r| r.quantity.held.leftover_chance))
+        .numbers("mean_left_lamps", each().map(|r| r.quantity.held.expected_left))
+        .numbers("left_price", each().map(|r| r.quantity.left_price))
+        .numbers("left_money_back", each().map(|r| r.quantity.left_money_back))
+        .numbers_or_null("mean_cost", each().map(|r| r.quantity.held.cost))
+        .finish()
+}
+
 fn results_facts(r: &StudyResults) -> Facts {
     let told = |n: usize| r.overdue.not_known.is_empty().then_some(n);
     facts! {
@@ -241,6 +272,55 @@ result_class! {
         #[getter]
         fn any_due(&self) -> bool {
             self.0.overdue.any_due()
+        }
+
+        /// Lamps for which a claim under their warranty is due, could be due or was filed, as in `claims.csv`; None where
+        /// no class of the study has warranty terms.
+        #[getter]
+        fn claims(&self) -> Option<PyClaimList> {
+            self.0.claims.as_ref().map(|c| PyClaimList(c.list.clone()))
+        }
+
+        /// Claims to expect in the next year, by lamp class; without the classes of which they are not known.
+        #[getter]
+        fn claims_ahead(&self) -> BTreeMap<String, PyClaimsAhead> {
+            let each = self.0.claims.iter().flat_map(|c| &c.by_class);
+            let each = each.filter_map(|c| Some((c.lamp_class.clone(), PyClaimsAhead(c.ahead.as_ref()?.found.clone()))));
+            each.collect()
+        }
+
+        /// Last buys as declared, by lamp class; without the classes of which no quantity can be told. With costs the
+        /// quantity is that of the costs, else that of the risk.
+        #[getter]
+        fn declared_last_buys(&self) -> BTreeMap<String, PyLastBuy> {
+            let each = self.0.last_buys.iter().flat_map(|b| &b.buys);
+            let each = each.filter_map(|b| {
+                let first = b.scenarios.first()?;
+                Some((b.lamp_class.clone(), PyLastBuy(first.found.clone())))
+            });
+            each.collect()
+        }
+
+        /// Last buys before a lamp type ends, as in `last_buys.csv`: a row for each programme of the screens that stop and
+        /// each rule that sets a quantity.
+        ///
+        /// The programme is "declared", "no_stop", "late" or "earlier"; the rule "costs" or "risk".
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     Class, programme and rule, days, lamps there, lamps needed on average, in all and to order with their price,
+        ///     chance and mean of a shortage and of lamps left over, what these cost and bring back, and the mean cost in
+        ///     all, in the currency of the study; empty where the study has no last buy.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml", draws=20)
+        /// >>> study.run().results.last_buys().columns[:3]
+        /// ['lamp_class', 'programme', 'set_by']
+        fn last_buys(&self) -> PyResult<frames::Table> {
+            Ok(frames::Table(last_buys(self.0.last_buys.as_ref())?))
         }
 
         /// What the study file declares and is doubtful, as findings; they stand in the ledger too.
@@ -399,7 +479,7 @@ result_class! {
             &self,
             py: Python<'_>,
             folder: PathBuf,
-            extra: Option<std::collections::BTreeMap<String, Bound<'_, PyAny>>>,
+            extra: Option<BTreeMap<String, Bound<'_, PyAny>>>,
             replace: bool,
         ) -> PyResult<()> {
             let mut files = Vec::new();
@@ -544,10 +624,10 @@ result_class! {
 
         /// What the study file declares and is doubtful, as findings.
         ///
-        /// Today these are programme hours of a site or a screen that no lamp stands in, printed warranty hours past the
-        /// limit of use, a planned change that costs less than its lamp, and reasons that count as failures and look like
-        /// planned changes: their rows heap at the hour limit or at today's planned age, no reason stands for a planned
-        /// change, or a class has one cause alone.
+        /// Today these are programme hours or a stop of a site or a screen that no lamp stands in, printed warranty hours
+        /// past the limit of use, a planned change that costs less than its lamp, and reasons that count as failures and
+        /// look like planned changes: their rows heap at the hour limit or at today's planned age, no reason stands for a
+        /// planned change, or a class has one cause alone.
         ///
         /// Parameters
         /// ----------

@@ -190,7 +190,7 @@ pub fn last_buy(
 ) -> Result<LastBuy> {
     terms.check(screens)?;
     let age = terms.planned_age_hours.min(limit.hours());
-    let plain = plain(screens, world, age, terms)?;
+    let plain = plain(&[screens], world, age, terms)?.pop().unwrap_or_else(|| Count::certain(0));
     let pieces = if terms.exact() { 0 } else { terms.plays.div_ceil(PIECE) };
     let played = run.map(pieces, |i| {
         let replicates = (i * PIECE)..((i + 1) * PIECE).min(terms.plays);
@@ -214,47 +214,71 @@ pub fn last_buy_over_draws(
     terms: &LastBuyTerms,
     run: &Run,
 ) -> Result<LastBuy> {
-    terms.check(screens)?;
+    let mut answers = last_buys_over_draws(&[screens], draws, limit, terms, run)?;
+    answers.pop().ok_or_else(|| no_draws(0))
+}
+
+/// The same for several programmes of one fleet, in the order given: what they share is worked out once in each draw.
+///
+/// # Errors
+/// Those of [`last_buy_over_draws`], of any of them.
+pub(crate) fn last_buys_over_draws(
+    fleets: &[&[ConvertingScreen]],
+    draws: &dyn Draws,
+    limit: &HourLimit,
+    terms: &LastBuyTerms,
+    run: &Run,
+) -> Result<Vec<LastBuy>> {
+    fleets.iter().try_for_each(|screens| terms.check(screens))?;
     let age = terms.planned_age_hours.min(limit.hours());
     let each = if terms.exact() { 0 } else { terms.plays.div_ceil(draws.len().max(1)) };
     let answers = run.map(draws.len(), |i| {
         let world = draws.world(i)?;
-        let replicates = (i * each..(i + 1) * each).map(|r| r as u64);
-        Ok((plain(screens, &world, age, terms)?, plays(screens, &world, age, terms, replicates)?))
+        let replicates = || (i * each..(i + 1) * each).map(|r| r as u64);
+        let played = fleets.iter().map(|screens| plays(screens, &world, age, terms, replicates()));
+        Ok((plain(fleets, &world, age, terms)?, played.collect::<Result<Vec<_>>>()?))
     })?;
-    let (mut counts, mut all, mut failed) = (Vec::new(), Vec::new(), 0);
+    let (mut counts, mut all) = (vec![Vec::new(); fleets.len()], vec![Vec::new(); fleets.len()]);
+    let (mut used, mut failed) = (0, 0);
     for answer in answers {
-        match answer {
-            Ok((count, plays)) => {
-                counts.push(count);
-                all.extend(plays);
-            }
-            Err(_) => failed += 1,
-        }
+        let Ok((needed, played)) = answer else {
+            failed += 1;
+            continue;
+        };
+        used += 1;
+        counts.iter_mut().zip(needed).for_each(|(all, one)| all.push(one));
+        all.iter_mut().zip(played).for_each(|(all, some)| all.extend(some));
     }
-    if counts.is_empty() {
-        let problem = Problem::new("stock.no_draws", "no draw gave the lamps of a last buy").got(failed);
-        return Err(Error::new(Kind::Refused, problem));
+    if used == 0 {
+        return Err(no_draws(failed));
     }
-    let mixed = Count::mix(&counts.iter().collect::<Vec<_>>())?;
-    let used = DrawsUsed { method: draws.method(), used: counts.len(), failed };
-    finished(screens.len(), age, terms, mixed, &all, Some(used))
+    let each = fleets.iter().zip(counts.iter().zip(&all)).map(|(screens, (counts, plays))| {
+        let mixed = Count::mix(&counts.iter().collect::<Vec<_>>())?;
+        let used = DrawsUsed { method: draws.method(), used, failed };
+        finished(screens.len(), age, terms, mixed, plays, Some(used))
+    });
+    each.collect()
 }
 
-/// Lamps needed without reuse and shelf loss.
-fn plain(screens: &[ConvertingScreen], world: &World, age: f64, terms: &LastBuyTerms) -> Result<Count> {
+fn no_draws(failed: usize) -> Error {
+    Error::new(Kind::Refused, Problem::new("stock.no_draws", "no draw gave the lamps of a last buy").got(failed))
+}
+
+/// Lamps needed without reuse and shelf loss, for each fleet.
+fn plain(fleets: &[&[ConvertingScreen]], world: &World, age: f64, terms: &LastBuyTerms) -> Result<Vec<Count>> {
     let slips = terms.slips();
-    let each = slips
-        .iter()
-        .map(|slip| {
-            let stopping: Vec<_> = screens.iter().map(|s| (&s.socket, s.stops(slip.day, terms.end_days))).collect();
-            Ok((slip.chance, needed_until(&stopping, world, age, terms.end_days)?))
-        })
-        .collect::<Result<Vec<_>>>()?;
-    if let [(_, one)] = each.as_slice() {
-        return Ok(one.clone());
+    let mut stopping = Vec::with_capacity(fleets.len() * slips.len());
+    for screens in fleets {
+        for slip in &slips {
+            stopping.push(screens.iter().map(|s| (&s.socket, s.stops(slip.day, terms.end_days))).collect());
+        }
     }
-    Count::mix_weighted(&each.iter().map(|(chance, count)| (*chance, count)).collect::<Vec<_>>())
+    let counts = needed_until(&stopping, world, age, terms.end_days)?;
+    let mixed = counts.chunks(slips.len()).map(|each| match each {
+        [one] => Ok(one.clone()),
+        _ => Count::mix_weighted(&slips.iter().map(|slip| slip.chance).zip(each).collect::<Vec<_>>()),
+    });
+    mixed.collect()
 }
 
 fn plays(

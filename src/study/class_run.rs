@@ -1,6 +1,7 @@
 //! One lamp class from its lives to its answers.
 
 use super::bounds::{DueCounts, demand_bounds, high_rate};
+use super::burning::{Burning, burning};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
 use super::decide::{demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
@@ -10,8 +11,8 @@ use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
-use super::overdue::{OverdueLists, days_left};
-use super::places::{AtSite, StoresKnown, class_stores, class_stores_least, class_stores_not_known};
+use super::overdue::OverdueLists;
+use super::places::{StoresKnown, class_stores, class_stores_least, class_stores_not_known};
 use super::places_result::ClassStores;
 use super::plan::{class_purchase_least, class_purchase_not_known};
 use super::plan_result::ClassPurchase;
@@ -21,7 +22,7 @@ use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
 use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
-use crate::fit::{CAUSES_INDEPENDENT, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
+use crate::fit::{CAUSES_INDEPENDENT, Draws, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::terms::LimitOrigin;
@@ -56,11 +57,18 @@ fn refusal(error: &Error) -> Refusal {
     Refusal { slug: error.slug().to_owned(), sentence: what, bound: error.hint().unwrap_or_default().to_owned() }
 }
 
-/// The answers of a class, and its part of what is told for all classes together.
-pub(super) fn class_result(
-    input: &ClassInput<'_>,
-    run: &Run,
-) -> Result<(ClassResult, ClassPurchase, Option<ClassStores>)> {
+/// The answers of one class, its part of what is told for all classes together, and what later answers rest on.
+pub(super) struct ClassRun {
+    pub(super) result: ClassResult,
+    pub(super) purchase: ClassPurchase,
+    /// None where neither a depot nor a stock count is declared.
+    pub(super) stores: Option<ClassStores>,
+    /// The possible worlds; none without a model that carries a decision.
+    pub(super) draws: Option<Box<dyn Draws>>,
+    pub(super) burning: Vec<Burning>,
+}
+
+pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRun> {
     let ClassInput { class, declared, .. } = *input;
     let failures = &declared.failure_endings;
     let seen = seen(&input.lives, input.tally.as_ref(), failures);
@@ -69,8 +77,9 @@ pub(super) fn class_result(
         Some(tally) => or_refusal(product_limit(tally, &options))?.ok(),
         None => None,
     };
-    let placed = sockets(input);
-    let sockets: Vec<SocketToday> = placed.iter().map(|(_, socket)| socket.clone()).collect();
+    let burning = burning(input);
+    let sockets: Vec<SocketToday> = burning.iter().map(|b| b.socket.clone()).collect();
+    let mut draws = None;
     let earlier = class.limit.cap(class.todays_rule_hours);
     let mut result = ClassResult {
         name: class.name.clone(),
@@ -103,13 +112,13 @@ pub(super) fn class_result(
             bound: String::new(),
         }),
     };
-    match modelled.map(|m| (decided(input, &m, &result.seen, &placed, run), m)) {
+    match modelled.map(|m| (decided(input, &m, &result.seen, &burning, run), m)) {
         Ok((Ok(mut decided), modelled)) => {
             if let Some(needs) = decided.needs.take() {
                 (result.demand, result.stock) = (Some(needs.demand), Some(needs.stock));
                 (purchase, stores) = (needs.purchase, needs.stores);
             }
-            accept(&mut result, modelled, decided);
+            draws = Some(accept(&mut result, modelled, decided));
         }
         Ok((Err(error), modelled)) => {
             // A fit that carries no decision is still shown.
@@ -127,13 +136,13 @@ pub(super) fn class_result(
         if result.needs_not_known.is_empty() {
             let bounds = demand_bounds(class, declared, &sockets, &result.seen, earlier)?;
             purchase = class_purchase_least(class, declared, &sockets, &bounds)?;
-            stores = input.stores.map(|known| class_stores_least(class, known, &placed, &bounds)).transpose()?;
+            stores = input.stores.map(|known| class_stores_least(class, known, &burning, &bounds)).transpose()?;
             result.bounds = Some(bounds);
         }
     }
     result.headline = headline(&result, &declared.currency);
     result.warnings = warnings(&result);
-    Ok((result, purchase, stores))
+    Ok(ClassRun { result, purchase, stores, draws, burning })
 }
 
 /// Lamps needed, held and bought.
@@ -150,8 +159,14 @@ struct Decided {
     advised_age_hours: f64,
 }
 
-fn decided(input: &ClassInput<'_>, modelled: &Modelled, seen: &Seen, placed: &[AtSite], run: &Run) -> Result<Decided> {
-    let sockets: Vec<SocketToday> = placed.iter().map(|(_, socket)| socket.clone()).collect();
+fn decided(
+    input: &ClassInput<'_>,
+    modelled: &Modelled,
+    seen: &Seen,
+    burning: &[Burning],
+    run: &Run,
+) -> Result<Decided> {
+    let sockets: Vec<SocketToday> = burning.iter().map(|b| b.socket.clone()).collect();
     let ClassInput { class, declared, .. } = *input;
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
@@ -174,7 +189,7 @@ fn decided(input: &ClassInput<'_>, modelled: &Modelled, seen: &Seen, placed: &[A
         return Ok(Decided { policy, needs: None, advised_age_hours });
     }
     let (demand, stock, purchase) = demand_and_stock(class, declared, &sockets, draws, advised_age_hours, run)?;
-    let stores = |known| class_stores(class, known, placed, (&demand, &stock), draws, run);
+    let stores = |known| class_stores(class, known, burning, (&demand, &stock), draws, run);
     let stores = input.stores.map(stores).transpose()?;
     let needs = ClassNeeds { demand, stock, purchase, stores };
     Ok(Decided { policy, needs: Some(needs), advised_age_hours })
@@ -195,39 +210,12 @@ pub(super) fn status(failures: u64, model: &ModelResult) -> Status {
     }
 }
 
-fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) {
+fn accept(result: &mut ClassResult, modelled: Modelled, decided: Decided) -> Box<dyn Draws> {
     result.status = status(modelled.failures, &modelled.result);
     result.advised_age_hours = decided.advised_age_hours;
     result.model = Some(modelled.result);
     result.policy = Some(decided.policy);
-}
-
-/// Running lamps with their sites and expected ages on the as-of date: the last reading and the programme hours since. A disputed
-/// age is not known, which counts as due.
-fn sockets(input: &ClassInput<'_>) -> Vec<AtSite> {
-    let ClassInput { class, declared, reading, .. } = *input;
-    let disputed = |file: &str, line: u64| reading.disputed.iter().any(|d| *d.file == *file && d.line == line);
-    let mut sockets = Vec::new();
-    for life in input.lives.iter().filter(|l| l.ending == Ending::Running) {
-        let Some(spell) = reading.last_spell(life) else { continue };
-        if disputed(spell.file, spell.line) {
-            continue;
-        }
-        let hours_per_week = declared.hours_per_week(spell.site, spell.screen);
-        let below = life.end_hours < class.judged_limit_hours();
-        if below && days_left(&spell, class, life.end_hours, declared).is_none() {
-            sockets.push((spell.site.to_string(), SocketToday { age_hours: None, hours_per_week }));
-            continue;
-        }
-        let since = (declared.as_of - spell.read_on).num_days().max(0) as f64;
-        let age = life.end_hours + since * hours_per_week / 7.0;
-        sockets.push((spell.site.to_string(), SocketToday { age_hours: Some(age), hours_per_week }));
-    }
-    for row in reading.disputed.iter().filter(|d| *d.lamp_class == *class.name) {
-        let hours_per_week = declared.hours_per_week(&row.site, &row.screen);
-        sockets.push((row.site.to_string(), SocketToday { age_hours: None, hours_per_week }));
-    }
-    sockets
+    modelled.draws
 }
 
 /// Origin of a limit of the owner's own.

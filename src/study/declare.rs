@@ -12,7 +12,9 @@ use serde::Serialize;
 use toml::de::DeTable;
 
 use super::answers::{Answer, read_answers};
+use super::declare_claims::{ClaimFile, read_claim_file};
 use super::declare_class::{LampClass, read_class};
+use super::declare_ending::{LastBuyPlan, Stop, read_last_buys, read_stops};
 use super::declare_log::read_logs;
 use super::declare_places::{Stores, read_stores, told_once};
 use super::value::{Entries, Value, entries, no_dates};
@@ -65,6 +67,12 @@ pub struct Declaration {
     pub classes: Vec<LampClass>,
     /// Depots, and the file of a stock count.
     pub stores: Stores,
+    /// Claims that were filed and papers at hand; none where no file is declared.
+    pub claim_file: Option<ClaimFile>,
+    /// Screens that stop, in the order declared.
+    pub stops: Vec<Stop>,
+    /// Last buys, in the order declared.
+    pub last_buys: Vec<LastBuyPlan>,
 }
 
 /// What holds for the whole chain.
@@ -199,6 +207,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let logs = read_logs(doc, &mut top);
     let answers = read_answers(doc, &mut top);
     let stores = read_stores(doc, &mut top);
+    let claim_file = read_claim_file(doc, &mut top);
     let reasons = top.table(doc, "reasons", "[reasons]");
     let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
     let reason_lines =
@@ -215,6 +224,12 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let classes: Vec<Option<LampClass>> =
         tables.into_iter().map(|section| read_class(doc, section, &failures)).collect();
     let classes: Option<Vec<LampClass>> = classes.into_iter().collect();
+    if claim_file.is_some() && classes.as_ref().is_some_and(|all| all.iter().all(|c| c.warranty.is_none())) {
+        top.missing(doc, "warranty", "the terms of the claims in a table [class.warranty] of their class");
+    }
+    let as_of = head.as_ref().map(|h| h.as_of);
+    let stops = read_stops(doc, &mut top, as_of);
+    let last_buys = read_last_buys(doc, &mut top, as_of, classes.as_deref());
     top.finish(doc);
     let (mut head, chain, classes) = (head?, chain?, classes?);
     head.chain = chain;
@@ -226,6 +241,8 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     told_once(doc, &stores, &classes);
     head.stores = stores;
     head.classes = classes;
+    head.claim_file = claim_file;
+    (head.stops, head.last_buys) = (stops, last_buys);
     Some(head)
 }
 
@@ -278,6 +295,9 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         answers: Vec::new(),
         classes: Vec::new(),
         stores: Stores::default(),
+        claim_file: None,
+        stops: Vec::new(),
+        last_buys: Vec::new(),
     })
 }
 

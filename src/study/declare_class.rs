@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use super::declare::failure_ending;
+use super::declare_claims::{OfClass, read_warranty};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Problem, Result};
 use crate::records::Ending;
 use crate::terms::{Costs, HourLimit, PrintedHours};
+use crate::warranty::ClaimTerms;
 
 /// A lamp class as declared and checked.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -38,6 +40,8 @@ pub struct LampClass {
     pub minimum_order_lamps: u64,
     /// Cost of one change by what ended the lamp.
     pub costs: Costs,
+    /// How claims under its warranty go; none where no terms are declared.
+    pub warranty: Option<ClaimTerms>,
     /// Line of the study file on which the warranty hours stand, where they lie past the limit of use: a lamp would be
     /// under warranty at an age that its maker forbids.
     #[serde(skip)]
@@ -81,6 +85,9 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let table = s.needed_table(doc, "costs", "[class.costs] with planned and every ending that counts as a failure");
     let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
+    let warranty = s.table(doc, "warranty", "[class.warranty] with form, hours and what a claim needs");
+    let of_class = OfClass { price, warranty_hours: limit.as_ref().and_then(|l| l.0.warranty_hours), failures };
+    let warranty = warranty.and_then(|t| read_warranty(doc, t, &of_class));
     s.finish(doc);
     let shelf = ["on_hand", "on_order"].into_iter().find(|key| s.entries().any(|(k, _)| k == *key));
     let (printed, limit) = limit?;
@@ -100,6 +107,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         box_lamps,
         minimum_order_lamps,
         costs: costs?,
+        warranty,
         planned_cost_line,
         shelf_line: shelf.and_then(|key| s.place(doc, key).line),
         line: s.place(doc, "name").line.unwrap_or(0),
@@ -157,7 +165,7 @@ fn read_costs(doc: &mut Document<'_>, s: &Section<'_>, failures: &[Ending]) -> O
 }
 
 /// Keeps an answer, or its problems with the place in the study file.
-fn kept<T>(doc: &mut Document<'_>, s: &Section<'_>, key: &str, answer: Result<T>) -> Option<T> {
+pub(super) fn kept<T>(doc: &mut Document<'_>, s: &Section<'_>, key: &str, answer: Result<T>) -> Option<T> {
     match answer {
         Ok(value) => Some(value),
         Err(error) => {

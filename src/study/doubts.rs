@@ -12,6 +12,8 @@ use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 
 /// Rule of programme hours that no lamp has.
 pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
+/// Rule of a stop that no lamp meets.
+pub(super) const STOP_UNUSED: &str = "study.stop_unused";
 /// Rule of a planned change that costs less than its lamp.
 pub(super) const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
 /// Rule of logs in which no lamp burns.
@@ -45,31 +47,42 @@ impl Study {
         let known: BTreeSet<(String, String)> = places.iter().map(|(a, b)| (fold(a), fold(b))).collect();
         let file = self.file.file_name().unwrap_or_default().to_string_lossy();
         let mut doubts = Vec::new();
-        for (i, p) in self.declaration.programme.iter().enumerate() {
-            let site = fold(&p.site);
+        // What is declared of a place: its table, rule, site, screen, line and what it changes.
+        let programme = self.declaration.programme.iter().enumerate();
+        let programme = programme.map(|(i, p)| {
+            let table = format!("programme[{}]", i + 1);
+            (table, PROGRAMME_UNUSED, &p.site, &p.screen, p.line, "its programme hours change nothing")
+        });
+        let stops = self.declaration.stops.iter().enumerate();
+        let stops = stops.map(|(i, s)| {
+            let table = format!("stop[{}]", i + 1);
+            (table, STOP_UNUSED, &s.site, &s.screen, s.line, "its stop changes nothing")
+        });
+        for (table, rule, named, screen, line, changes) in programme.chain(stops) {
+            let site = fold(named);
             let screens: Vec<&str> = known.iter().filter(|k| k.0 == site).map(|k| k.1.as_str()).collect();
-            let (key, value, sentence) = match &p.screen {
+            let (key, value, sentence) = match screen {
                 _ if screens.is_empty() => {
-                    let nearest = nearest(&p.site, places.iter().map(|place| place.0));
-                    ("site", &p.site, format!("no row in use names this site{nearest}"))
+                    let nearest = nearest(named, places.iter().map(|place| place.0));
+                    ("site", named, format!("no row in use names this site{nearest}"))
                 }
                 Some(screen) if !screens.contains(&fold(screen).as_str()) => {
                     let of_site = places.iter().filter(|place| fold(place.0) == site).map(|place| place.1);
                     let nearest = nearest(screen, of_site);
-                    ("screen", screen, format!("no row in use names this screen of {}{nearest}", p.site))
+                    ("screen", screen, format!("no row in use names this screen of {named}{nearest}"))
                 }
                 _ => continue,
             };
             doubts.push(Finding {
                 file: file.to_string(),
                 row: 0,
-                line: p.line,
-                column: format!("programme[{}].{key}", i + 1),
+                line,
+                column: format!("{table}.{key}"),
                 value: value.clone(),
-                rule: PROGRAMME_UNUSED.to_owned(),
+                rule: rule.to_owned(),
                 outcome: Outcome::Used,
                 serial: String::new(),
-                sentence: format!("{sentence}; its programme hours change nothing"),
+                sentence: format!("{sentence}; {changes}"),
             });
         }
         for class in &self.declaration.classes {

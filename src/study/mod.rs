@@ -2,13 +2,18 @@
 
 mod answers;
 mod bounds;
+mod burning;
 mod cautions;
+mod claims_result;
+mod claims_run;
 mod class_result;
 mod class_run;
 mod decide;
 mod decision_result;
 mod declare;
+mod declare_claims;
 mod declare_class;
+mod declare_ending;
 mod declare_log;
 mod declare_places;
 mod describe;
@@ -16,6 +21,8 @@ mod doubts;
 mod doubts_reasons;
 mod fit_check;
 mod headline;
+mod last_buy_result;
+mod last_buy_run;
 mod leftovers;
 mod model;
 mod open;
@@ -31,14 +38,17 @@ mod results;
 mod run;
 mod saved;
 mod sound;
+mod sound_claims;
 mod sound_class;
 mod sound_curve;
 mod sound_decision;
 mod sound_draws;
+mod sound_last_buy;
 mod sound_lives;
 mod sound_places;
 mod sound_plan;
 mod sound_policy;
+mod table_last_buys;
 mod tables;
 mod tables_places;
 mod tables_plan;
@@ -49,6 +59,7 @@ mod write;
 pub use answers::Answer;
 pub use bounds::{BoundMonth, DemandBounds, DueCounts, SparesBounds};
 pub use cautions::{assumptions, cautions};
+pub use claims_result::{AheadResult, ClaimSetAside, ClaimsResult, ClassClaims, NothingCount};
 pub use class_result::{
     AtRisk, CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult,
     FitCheck, LimitResult, ModelPoint, ModelResult, ParameterResult, Seen, Status,
@@ -57,10 +68,13 @@ pub use decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };
 pub use declare::{Chain, Declaration, LARGEST_STUDY_BYTES, Programme};
+pub use declare_claims::ClaimFile;
 pub use declare_class::LampClass;
+pub use declare_ending::{LastBuyPlan, Stop, StopKind};
 #[cfg(feature = "python")]
 pub(crate) use declare_log::logs_of_program;
 pub use declare_places::{CountFile, Depot, Stores};
+pub use last_buy_result::{BuyProgramme, BuyQuantity, BuyScenario, LastBuyResult, LastBuysResult, StoppingLamps};
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::{Days, NaiveDate};
 
 use super::bounds::DemandBounds;
+use super::burning::Burning;
 use super::decision_result::{DemandResult, StockResult};
 use super::declare_class::LampClass;
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
@@ -27,9 +28,6 @@ pub(super) struct StoresKnown {
     pub(super) count: Option<StockCount>,
     pub(super) as_of: NaiveDate,
 }
-
-/// Burning lamps of a class at a site.
-pub(super) type AtSite = (String, SocketToday);
 
 /// What is asked for a class: lamps needed by some screens within some days.
 trait Needs {
@@ -61,7 +59,7 @@ impl Needs for OnPlan<'_> {
 pub(super) fn class_stores(
     class: &LampClass,
     known: &StoresKnown,
-    sockets: &[AtSite],
+    burning: &[Burning],
     (demand, stock): (&DemandResult, &StockResult),
     draws: &dyn Draws,
     run: &Run,
@@ -77,14 +75,14 @@ pub(super) fn class_stores(
         enough: Some(stock.service_at_level_probability),
         failures_per_hour: if hours > 0.0 { Some(failures / hours) } else { Some(0.0) },
     };
-    put_together(class, known, sockets, &head, &OfDraws(draws, demand.planned_age_hours, run))
+    put_together(class, known, burning, &head, &OfDraws(draws, demand.planned_age_hours, run))
 }
 
 /// The list of a class without a model: changes on plan only.
 pub(super) fn class_stores_least(
     class: &LampClass,
     known: &StoresKnown,
-    sockets: &[AtSite],
+    burning: &[Burning],
     bounds: &DemandBounds,
 ) -> Result<ClassStores> {
     let spares = &bounds.spares;
@@ -96,7 +94,7 @@ pub(super) fn class_stores_least(
         enough: None,
         failures_per_hour: None,
     };
-    put_together(class, known, sockets, &head, &OnPlan(class, bounds.planned_age_hours))
+    put_together(class, known, burning, &head, &OnPlan(class, bounds.planned_age_hours))
 }
 
 /// A class of which no lamp burns in the logs.
@@ -143,7 +141,7 @@ struct SiteOf {
 fn put_together(
     class: &LampClass,
     known: &StoresKnown,
-    sockets: &[AtSite],
+    burning: &[Burning],
     head: &Head,
     needs: &dyn Needs,
 ) -> Result<ClassStores> {
@@ -156,9 +154,9 @@ fn put_together(
         ..class_stores_not_known(class, target, "")
     };
     stores.places = if known.depots.is_empty() {
-        vec![one_store(class, sockets, head)]
+        vec![one_store(class, burning, head)]
     } else {
-        apart(class, known, sockets, head, needs)?
+        apart(class, known, burning, head, needs)?
     };
     let sum = |of: fn(&PlaceStock) -> Option<u64>| stores.places.iter().filter_map(of).fold(0, u64::saturating_add);
     let held = class.on_hand.saturating_add(class.on_order);
@@ -200,7 +198,7 @@ fn place(name: &str, kind: StoreKind, screens: usize, lead: u32, needed: f64, le
 }
 
 /// The whole chain as one store: what the stock of the class says.
-fn one_store(class: &LampClass, sockets: &[AtSite], head: &Head) -> PlaceStock {
+fn one_store(class: &LampClass, burning: &[Burning], head: &Head) -> PlaceStock {
     let (level, order, mean) = head.one_store.unwrap_or_default();
     let held = class.on_hand.saturating_add(class.on_order);
     let mut store = PlaceStock {
@@ -209,7 +207,7 @@ fn one_store(class: &LampClass, sockets: &[AtSite], head: &Head) -> PlaceStock {
         on_order_lamps: Some(class.on_order),
         above_level_lamps: Some(held.saturating_sub(level)),
         to_buy_lamps: Some(order),
-        ..place("", StoreKind::Chain, sockets.len(), class.lead_time_days, mean, level)
+        ..place("", StoreKind::Chain, burning.len(), class.lead_time_days, mean, level)
     };
     store.reason = own_reason(&store);
     store
@@ -219,12 +217,12 @@ fn one_store(class: &LampClass, sockets: &[AtSite], head: &Head) -> PlaceStock {
 fn apart(
     class: &LampClass,
     known: &StoresKnown,
-    sockets: &[AtSite],
+    burning: &[Burning],
     head: &Head,
     needs: &dyn Needs,
 ) -> Result<Vec<PlaceStock>> {
     let lead = class.lead_time_days;
-    let sites = sites_of(class, known, sockets);
+    let sites = sites_of(class, known, burning);
     let of_depot = |depot: usize| {
         sites.iter().filter(|s| s.depot == Some(depot)).flat_map(|s| s.sockets.iter().cloned()).collect::<Vec<_>>()
     };
@@ -322,10 +320,10 @@ fn apart(
 }
 
 /// Sites with burning lamps of the class, and those where some lie or are on their way, in order of name.
-fn sites_of(class: &LampClass, known: &StoresKnown, sockets: &[AtSite]) -> Vec<SiteOf> {
+fn sites_of(class: &LampClass, known: &StoresKnown, burning: &[Burning]) -> Vec<SiteOf> {
     let mut by_site: BTreeMap<&str, Vec<SocketToday>> = BTreeMap::new();
-    for (site, socket) in sockets {
-        by_site.entry(site).or_default().push(socket.clone());
+    for lamp in burning {
+        by_site.entry(&lamp.site).or_default().push(lamp.socket.clone());
     }
     let depots: Vec<&str> = known.depots.iter().map(|d| d.0.as_str()).collect();
     let counted = known.count.iter().flat_map(StockCount::places);

@@ -4,7 +4,9 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::claims_result::ClaimsResult;
 use super::class_result::ClassResult;
+use super::last_buy_result::LastBuysResult;
 use super::overdue::OverdueLists;
 use super::places_result::StockList;
 use super::plan_result::PurchasePlan;
@@ -39,6 +41,12 @@ pub struct StudyResults {
     /// depot nor a stock count.
     #[serde(default)]
     pub stock_list: Option<StockList>,
+    /// Warranty claims; none where no class has warranty terms.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub claims: Option<ClaimsResult>,
+    /// Screens that stop and last buys before a lamp type ends; none where neither is declared.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub last_buys: Option<LastBuysResult>,
 }
 
 /// Lamps to order now, all classes together.

@@ -61,6 +61,9 @@ impl Study {
         if let Some(count) = &self.declaration.stores.stock_count {
             inputs.push(describe_file(&count.file, &self.folder.join(Path::new(&count.file)))?);
         }
+        if let Some(claims) = &self.declaration.claim_file {
+            inputs.push(describe_file(&claims.file, &self.folder.join(&claims.file))?);
+        }
         self.run_on(&reading, inputs, run)
     }
 
@@ -85,6 +88,7 @@ impl Study {
         let doubts = self.doubts(reading);
         let mut classes = Vec::with_capacity(declared.classes.len());
         let (mut purchases, mut held_where) = (Vec::with_capacity(declared.classes.len()), Vec::new());
+        let (mut claims_ahead, mut endings) = (Vec::new(), Vec::new());
         for class in &declared.classes {
             run.check()?;
             let input = ClassInput {
@@ -97,10 +101,12 @@ impl Study {
                 family: self.options.family.as_deref(),
                 stores: stores.as_ref(),
             };
-            let (answers, purchase, held) = class_result(&input, run)?;
-            classes.push(answers);
-            purchases.push(purchase);
-            held_where.extend(held);
+            let made = class_result(&input, run)?;
+            claims_ahead.push(self.claims_ahead(class, &made, run)?);
+            endings.push(self.class_ending(class, &made, run)?);
+            classes.push(made.result);
+            purchases.push(made.purchase);
+            held_where.extend(made.stores);
         }
         let words: Vec<&str> = declared.failure_endings.iter().map(|e| e.as_str()).collect();
         let study = self.header(&words);
@@ -119,6 +125,8 @@ impl Study {
                 &words.join(", ").replace('_', " "),
                 declared.chain.hours_per_week,
             ),
+            claims: self.claims(reading, claims_ahead)?,
+            last_buys: self.last_buys(endings),
         };
         let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();
         let lives = reading.lives.iter().map(|l| traced(l, reading, &undated, &declared.failure_endings)).collect();

@@ -14,8 +14,10 @@ use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
+use super::sound_claims::claims_agree;
 use super::sound_curve::curve_is_whole;
 use super::sound_draws::draws_agree;
+use super::sound_last_buy::last_buys_agree;
 use super::sound_lives::lives_bear_out;
 use super::sound_places::stores_agree;
 use super::sound_plan::plan_agrees;
@@ -137,6 +139,8 @@ impl Sound for StudyResults {
         // No figure goes out without its hazards and what it takes for granted.
         same_texts(c, "cautions", &self.cautions, &cautions());
         same_texts(c, "assumptions", &self.assumptions, &self.taken_for_granted());
+        claims_agree(c, self);
+        last_buys_agree(c, self);
     }
 }
 

@@ -21,6 +21,12 @@ pub(super) enum Bound {
     InsideUnit,
     /// Above 0, at most the number of hours in a week.
     HoursOfAWeek,
+    /// From 0 to 1, both with it.
+    Share,
+    /// An amount of money of 0 or more.
+    NoLess,
+    /// An amount of money of either sign.
+    Money,
 }
 
 impl Bound {
@@ -31,6 +37,9 @@ impl Bound {
             Bound::AtLeastOne => x >= 1.0 && x.is_finite(),
             Bound::InsideUnit => x > 0.0 && x < 1.0,
             Bound::HoursOfAWeek => x > 0.0 && x <= 168.0,
+            Bound::Share => (0.0..=1.0).contains(&x),
+            Bound::NoLess => (0.0..=LARGEST_AMOUNT).contains(&x),
+            Bound::Money => x.abs() <= LARGEST_AMOUNT,
         }
     }
 
@@ -41,6 +50,9 @@ impl Bound {
             Bound::AtLeastOne => "hours of at least 1",
             Bound::InsideUnit => "a number between 0 and 1",
             Bound::HoursOfAWeek => "a number above 0 and at most 168",
+            Bound::Share => "a number from 0 to 1",
+            Bound::NoLess => "an amount from 0 to 1e12",
+            Bound::Money => "an amount, below 0 for a cost, of at most 1e12",
         }
     }
 }

@@ -10,6 +10,7 @@ use sha2::{Digest, Sha256};
 
 use super::leftovers::{MARK, Mark, clear};
 use super::output::{InputFile, StudyOutput};
+use super::table_last_buys::last_buys_csv;
 use super::tables::{ledger_csv, lives_csv, overdue_csv};
 use super::tables_places::stock_list_csv;
 use super::tables_plan::purchase_plan_csv;
@@ -37,7 +38,9 @@ struct Manifest<'a> {
     outputs: Vec<InputFile>,
 }
 
-/// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, `purchase_plan.csv`, `stock_list.csv` where there is a stock list, the extra files and `manifest.json` to a folder.
+/// Writes `results.json`, `ledger.csv`, `overdue.csv`, `lives.csv`, `purchase_plan.csv`, `stock_list.csv` where there is a
+/// stock list, `claims.csv` where the study has claims, `last_buys.csv` where it has stops or last buys, the extra files and
+/// `manifest.json` to a folder.
 ///
 /// The files go to a new hidden sibling of the folder first, which then takes its name, so that a failure on the way
 /// leaves what was there. A run that is ended by force may leave that sibling; the next one to the same folder removes
@@ -169,6 +172,12 @@ fn all_files(output: &StudyOutput, extra: &[(String, Vec<u8>)]) -> Result<Vec<(S
     }
     if let Some(list) = &results.stock_list {
         files.push(("stock_list.csv".to_owned(), stock_list_csv(list).into_bytes()));
+    }
+    if let Some(claims) = &results.claims {
+        files.push(("claims.csv".to_owned(), claims.list.to_csv().into_bytes()));
+    }
+    if let Some(page) = &results.last_buys {
+        files.push(("last_buys.csv".to_owned(), last_buys_csv(page).into_bytes()));
     }
     for (name, bytes) in extra {
         let plain = Path::new(name).file_name().is_some_and(|f| f == name.as_str());

@@ -54,6 +54,23 @@ pub struct Papers {
     pub filed_on: Option<NaiveDate>,
     /// What was paid for it, 0 for one that was turned down.
     pub paid: Option<f64>,
+    /// File that they stand in; blank where not known.
+    pub file: String,
+    /// Physical line; 0 where not known.
+    pub line: u64,
+}
+
+impl Papers {
+    /// Whether a claim was filed.
+    pub fn filed(&self) -> bool {
+        self.filed_on.is_some() || self.paid.is_some()
+    }
+
+    fn place(&self, row: u64) -> Place {
+        let known = self.line > 0 && !self.file.is_empty();
+        let place = if known { Place::input(&self.file).line(self.line) } else { Place::input("papers").row(row) };
+        place.column("serial")
+    }
 }
 
 /// Puts papers to lamps by serial. Papers of lamps that did not end are left out, unless they tell of a claim.
@@ -74,11 +91,11 @@ pub struct Papers {
 pub fn with_papers(mut lamps: Vec<EndedLamp>, papers: &[Papers]) -> Result<Vec<EndedLamp>> {
     let mut by_serial: BTreeMap<&str, &Papers> = BTreeMap::new();
     let mut problems = Vec::new();
-    let place = |i: usize| Place::input("papers").row(i as u64 + 1).column("serial");
+    let place = |i: usize, p: &Papers| p.place(i as u64 + 1);
     for (i, p) in papers.iter().enumerate() {
         if by_serial.insert(p.serial.trim(), p).is_some() {
             let problem = Problem::new("warranty.papers_twice", "a serial stands twice among the papers");
-            problems.push(problem.at(place(i)).got(&p.serial).expected("each serial once"));
+            problems.push(problem.at(place(i, p)).got(&p.serial).expected("each serial once"));
         }
     }
     let mut unused = by_serial.clone();
@@ -92,10 +109,10 @@ pub fn with_papers(mut lamps: Vec<EndedLamp>, papers: &[Papers]) -> Result<Vec<E
         }
     }
     for (i, p) in papers.iter().enumerate() {
-        if unused.contains_key(p.serial.trim()) && (p.filed_on.is_some() || p.paid.is_some()) {
+        if unused.contains_key(p.serial.trim()) && p.filed() {
             let problem =
                 Problem::new("warranty.papers_no_lamp", "a claim for a lamp that is not among those that ended");
-            problems.push(problem.at(place(i)).got(&p.serial).expected("the serial of a lamp that ended"));
+            problems.push(problem.at(place(i, p)).got(&p.serial).expected("the serial of a lamp that ended"));
         }
     }
     if problems.is_empty() { Ok(lamps) } else { Err(Error::many(Kind::Input, problems)) }

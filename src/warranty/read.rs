@@ -101,6 +101,8 @@ pub fn read_papers(
         evidence: row.list("evidence"),
         filed_on: row.day("filed_on"),
         paid: row.number("paid"),
+        file: name.to_owned(),
+        line: row.table.line(),
     })
 }
 

@@ -99,6 +99,8 @@ fn the_study_to_copy_is_sound_and_names_every_column() {
     let columns = serde_json::to_value(&study.logs[0].columns).unwrap();
     assert!(columns.as_object().unwrap().values().all(|name| !name.is_null()), "{columns}");
     assert!(study.logs[0].records_from.is_some() && study.programme.len() == 1);
+    assert!(study.classes[0].warranty.is_some() && study.claim_file.is_some());
+    assert_eq!((study.stops.len(), study.last_buys.len()), (1, 1));
 }
 
 #[test]

@@ -10,6 +10,7 @@
 //! again as spares; conversions; a weak batch; a site with poor cooling. What the planted faults look like: [`faults`].
 
 pub mod chain;
+pub mod claims;
 pub mod classes;
 pub mod convention;
 mod day;
@@ -96,6 +97,10 @@ pub fn generate(seed: u64, options: &Options) -> Chain {
     files.push(("study.toml".to_string(), study.into_bytes()));
     if stock::counted(options) {
         files.push((stock::FILE.to_string(), stock::csv(options, &sites, &classes).into_bytes()));
+    }
+    if options.is_full() && options.logs == LogSet::Main {
+        let claims = claims::csv(seed, options, &classes, &lamps);
+        files.push(("claims.csv".to_string(), claims.into_bytes()));
     }
     files.push(("answer_key.csv".to_string(), key.to_csv().into_bytes()));
     files.push(("truth_lives.csv".to_string(), export::truth_lives(names).into_bytes()));

@@ -22,11 +22,20 @@ pub fn text(seed: u64, options: &Options, chain: &Chain) -> String {
          | file | what it is |\n|---|---|\n\
          | `logs/` | the exports, each with its own column names, signs, dates and language |\n\
          | `study.toml` | how each log is written, what its reasons mean, lamp classes, costs, stock |\n\
-         | `answer_key.csv` | every planted fault: kind, file, physical line, row, true serial, what was done |\n\
+         {}| `answer_key.csv` | every planted fault: kind, file, physical line, row, true serial, what was done |\n\
          | `truth_lives.csv` | every recorded lamp: batch, site, entry, true end and ending, when and how it fails if left in |\n\
          | `truth_model.csv` | the true causes by class: Weibull shape and scale, factors of the weak batch and of poor cooling |\n\
          | `truth_reliability.csv` | true reliability of the mix of lamps at 0.5, 1 and 1.2 times the rated hours |\n",
-        options.sites, options.screens, options.classes, options.years, options.as_of,
+        options.sites,
+        options.screens,
+        options.classes,
+        options.years,
+        options.as_of,
+        if chain.file("claims.csv").is_some() {
+            "| `claims.csv` | warranty claims that were filed and what came back, as an office keeps them |\n"
+        } else {
+            ""
+        },
     );
     if crate::stock::counted(options) {
         let row = "| `answer_key.csv` |";

@@ -24,13 +24,67 @@ pub fn toml(seed: u64, options: &Options, sites: &[Site], classes: &[LampClass],
         let _ = log_table(&mut text, log);
     }
     let _ = reasons(&mut text, logs);
+    let ending = options.is_full() && options.logs == LogSet::Main;
+    if ending {
+        let _ = endings(&mut text, options, sites, classes);
+    }
     for class in classes {
         let _ = class_table(&mut text, class, crate::stock::counted(options));
+        if ending {
+            let _ = warranty(&mut text, class);
+        }
     }
     if crate::stock::counted(options) {
         let _ = crate::stock::tables(&mut text, options, sites);
     }
     text
+}
+
+/// Screens that will be converted or closed, the last buy of the largest lamp, and the file of claims.
+fn endings(t: &mut String, options: &Options, sites: &[Site], classes: &[LampClass]) -> std::fmt::Result {
+    writeln!(t, "\n[claims]\nfile = \"claims.csv\"\ndates = \"iso\"")?;
+    let largest = classes.len() - 1;
+    let day = |days: i32| options.as_of.plus(days);
+    for (i, site) in sites.iter().enumerate() {
+        if i % 13 == 7 {
+            writeln!(t, "\n[[stop]]\nsite = \"{}\"\nkind = \"closing\"\non = {}", site.name, day(184))?;
+            continue;
+        }
+        let screens = site.screens.iter().filter(|s| s.class == largest);
+        for screen in screens.filter(|s| s.converted_on.is_none() && s.lost_on.is_none() && i % 3 != 0) {
+            writeln!(t, "\n[[stop]]\nsite = \"{}\"\nscreen = \"{}\"", site.name, screen.number)?;
+            writeln!(t, "kind = \"conversion\"\nearliest = {}\nlatest = {}", day(120), day(400))?;
+            if i % 3 == 1 {
+                writeln!(t, "earlier_on = {}", day(90))?;
+            }
+        }
+    }
+    let class = &classes[largest];
+    writeln!(t, "\n[[last_buy]]\nclass = \"{}\"\nlast_order_on = {}", class.name, day(93))?;
+    writeln!(t, "needed_until = {}\nrisk = 0.05", day(550))?;
+    let cost_short = 3.0 * class.price;
+    writeln!(t, "cost_short = {cost_short:.1}\nmoney_back = {:.1}", 0.1 * class.price)
+}
+
+/// Money back by class: pro rata, in steps within two years, or nothing said.
+fn warranty(t: &mut String, class: &LampClass) -> std::fmt::Result {
+    match class.name {
+        "2.0 kW" => {
+            writeln!(t, "[class.warranty]\nform = \"pro_rata\"\nchance = 0.8\nhandling_cost = 60.0")?;
+            writeln!(t, "days_to_file = 120\nneeded = [\"serial\", \"photo\"]")
+        }
+        "4.0 kW" => {
+            let (early, late) = (0.25 * class.rated, class.rated);
+            writeln!(t, "[class.warranty]\nform = \"stepped\"\nmonths = 24\nchance = 0.7\nhandling_cost = 90.0")?;
+            writeln!(
+                t,
+                "steps = [{{ below_hours = {early:.1}, share = 1.0 }}, {{ below_hours = {late:.1}, share = 0.4 }}]"
+            )?;
+            writeln!(t, "endings = [\"burst\", \"seal\", \"no_strike\"]\ndays_to_file = 120")?;
+            writeln!(t, "needed = [\"serial\", \"photo\", \"return form\"]")
+        }
+        _ => Ok(()),
+    }
 }
 
 fn head(t: &mut String, seed: u64, options: &Options, logs: &[Convention]) -> std::fmt::Result {

@@ -1,0 +1,91 @@
+"""The pages of claims and of last buys: what the report and the terminal say beyond the classes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from relamp._words import counted, fitting
+
+__all__ = ["PROGRAMMES", "REASONS", "drawings", "lead", "lines", "standings"]
+
+PROGRAMMES = {
+    "declared": "as declared",
+    "no_stop": "no screen stops",
+    "late": "every stop late",
+    "earlier": "the earlier days compared",
+}
+"""What a last buy assumes of the screens that stop, in words."""
+
+REASONS = {
+    "planned": "changed on plan",
+    "not_covered": "an ending that is not covered",
+    "hours": "past the hours of the warranty",
+    "calendar": "past its last day",
+    "strikes": "struck too often",
+    "no_terms": "of a class without warranty terms",
+}
+"""Why nothing is due for a lamp, in words."""
+
+
+def standings(claims: Mapping[str, Any]) -> dict[str, list[tuple[int, Mapping[str, Any]]]]:
+    """The claims by standing, each with its place in the list."""
+    sorted_out: dict[str, list[tuple[int, Mapping[str, Any]]]] = {}
+    for i, claim in enumerate(claims["list"]["claims"]):
+        sorted_out.setdefault(claim["standing"], []).append((i, claim))
+    return sorted_out
+
+
+def lead(body: Mapping[str, Any]) -> list[str]:
+    """What a manager has to know of last buys and claims, a sentence each; none where a study has neither."""
+    said = []
+    for buy in (body.get("last_buys") or {}).get("buys", []):
+        if buy["sentence"]:
+            said.append(f"{buy['lamp_class']}, last buy: {buy['sentence']}")
+        else:
+            said.append(f"{buy['lamp_class']}: no last buy can be told, as {buy['refusal']['sentence']}")
+    if claims := body.get("claims"):
+        days = [c["days_left"] for _, c in standings(claims).get("file", []) if c["days_left"] is not None]
+        first = f"; the first deadline is {counted(min(days), 'day')} away" if days else ""
+        said.append(f"Warranty: {claims['sentence']} ({body['study']['currency']}){first}")
+    return said
+
+
+def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
+    """The same for the terminal, with where the whole list stands."""
+    said = lead(body)
+    for stopping in (body.get("last_buys") or {}).get("stopping", []):
+        stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
+        said.append(
+            f"{stopping['lamp_class']}: {stop:,} of {counted(stopping['burning_lamps_count'], 'burning lamp')} "
+            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop; only the last buys count that"
+        )
+    files = [name for name in ("last_buys", "claims") if body.get(name)]
+    return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])
+
+
+def drawings(body: Mapping[str, Any], made_by: str) -> list[dict[str, Any] | None]:
+    """The drawing of each last buy; none where there is no advice."""
+    from markupsafe import Markup
+
+    import relamp
+    from relamp import plots_buy
+    from relamp._sheet import svg
+
+    drawn: list[dict[str, Any] | None] = []
+    for i, buy in enumerate((body.get("last_buys") or {}).get("buys", [])):
+        if not buy["scenarios"]:
+            drawn.append(None)
+            continue
+        found = buy["scenarios"][0]["found"]
+        saved = {"format": "last_buy", "version": 1, "made_by": made_by, "body": found}
+        made = relamp.LastBuy.from_json(json.dumps(saved))
+        by = "costs" if buy["costs"] else "risk"
+        caption = (
+            f"As declared: mean lamps short and left over by the number held, those on hand and on order included; the "
+            f"line is the quantity by the {by}."
+        )
+        picture = Markup(svg(lambda ax, made=made: plots_buy.last_buy(made, ax), 6.3, 2.9, f"lastbuy{i}"))
+        drawn.append({"svg": picture, "caption": caption})
+    return drawn

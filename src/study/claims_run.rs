@@ -1,0 +1,134 @@
+//! Warranty claims of a study: the lamps that ended under the terms of their class, with the file of claims filed.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use super::burning::Burning;
+use super::claims_result::{
+    AHEAD_DAYS, AheadResult, ClaimSetAside, ClaimsResult, ClassClaims, of_class, split, terms_sentence,
+};
+use super::class_run::{ClassRun, or_refusal};
+use super::declare_class::LampClass;
+use super::open::Study;
+use crate::base::error::Result;
+use crate::base::run::Run;
+use crate::records::{Reading, Source};
+use crate::warranty::{
+    ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps, read_papers,
+    with_papers,
+};
+
+/// Claims to expect of one class, or why they are not known.
+pub(super) type Ahead = std::result::Result<AheadResult, String>;
+
+impl Study {
+    /// Claims to expect from a class in the next year; none where it has no warranty terms.
+    pub(super) fn claims_ahead(&self, class: &LampClass, made: &ClassRun, run: &Run) -> Result<Option<Ahead>> {
+        let Some(terms) = &class.warranty else { return Ok(None) };
+        let result = &made.result;
+        let not_known = |why: &str| Ok(Some(Err(why.to_owned())));
+        if !result.needs_not_known.is_empty() {
+            return not_known(&result.needs_not_known);
+        }
+        let Some(draws) = made.draws.as_ref().filter(|_| result.policy.is_some()) else {
+            let why = result.refusal.as_ref().map_or("no model of this class carries a forecast", |r| &r.sentence);
+            return not_known(why);
+        };
+        let in_service = |b: &Burning| LampInService {
+            age_hours: b.socket.age_hours,
+            hours_per_week: b.socket.hours_per_week,
+            fitted_on: b.fitted_on,
+            delivered_on: None,
+        };
+        let lamps: Vec<LampInService> = made.burning.iter().map(in_service).collect();
+        let (age, as_of) = (result.advised_age_hours, self.declaration.as_of);
+        let found =
+            claims_ahead_over_draws(&lamps, draws.as_ref(), &terms.cover, age, &class.limit, as_of, AHEAD_DAYS, run);
+        Ok(Some(match or_refusal(found)? {
+            Ok(found) => AheadResult::of(found, terms).ok_or_else(|| "the number of claims has no spread".to_owned()),
+            Err(reason) => Err(reason.sentence),
+        }))
+    }
+
+    /// The claim list with what was filed; none where no class has warranty terms.
+    pub(super) fn claims(&self, reading: &Reading, ahead: Vec<Option<Ahead>>) -> Result<Option<ClaimsResult>> {
+        let declared = &self.declaration;
+        if declared.classes.iter().all(|c| c.warranty.is_none()) {
+            return Ok(None);
+        }
+        let terms_of = |name: &str| -> Option<&ClaimTerms> {
+            declared.classes.iter().find(|c| c.name == name).and_then(|c| c.warranty.as_ref())
+        };
+        let lamps = ended_lamps(reading);
+        let (papers, set_aside) = self.papers(&lamps)?;
+        let lamps = with_papers(lamps, &papers)?;
+        let (list, nothing) = split(claim_list(&lamps, terms_of, declared.as_of)?);
+        let mut by_class = Vec::new();
+        for (class, ahead) in declared.classes.iter().zip(ahead) {
+            let (Some(terms), Some(ahead)) = (&class.warranty, ahead) else { continue };
+            let (ahead, ahead_not_known) = ahead.map_or_else(|why| (None, why), |found| (Some(found), String::new()));
+            by_class.push(ClassClaims {
+                lamp_class: class.name.clone(),
+                terms: terms.clone(),
+                terms_sentence: terms_sentence(terms, &declared.currency),
+                totals: of_class(&list, &class.name),
+                ahead,
+                ahead_not_known,
+            });
+        }
+        Ok(Some(ClaimsResult {
+            sentence: list.sentence(),
+            file: declared.claim_file.as_ref().map(|f| f.file.clone()).unwrap_or_default(),
+            totals: list.totals(),
+            list,
+            nothing,
+            by_class,
+            set_aside,
+        }))
+    }
+
+    /// Papers of lamps that ended, and the rows that the logs do not bear out.
+    fn papers(&self, ended: &[EndedLamp]) -> Result<(Vec<Papers>, Vec<ClaimSetAside>)> {
+        let Some(file) = &self.declaration.claim_file else { return Ok((Vec::new(), Vec::new())) };
+        let source = Source::File(self.folder.join(&file.file));
+        let papers = read_papers(&file.file, source, &file.format, &file.columns)?;
+        // A serial that stands twice is refused whether its lamp ended or not.
+        let unfiled: Vec<Papers> = papers.iter().map(|p| Papers { filed_on: None, paid: None, ..p.clone() }).collect();
+        with_papers(Vec::new(), &unfiled)?;
+        let lamps: BTreeMap<&str, &EndedLamp> = ended.iter().map(|l| (l.serial.trim(), l)).collect();
+        let (mut good, mut set_aside) = (Vec::new(), Vec::new());
+        for paper in papers {
+            let lamp = lamps.get(paper.serial.trim());
+            let why = match lamp {
+                None if !paper.filed() => continue,
+                None => Some("no lamp of this serial ended in these logs".to_owned()),
+                Some(lamp) => contradiction(&paper, lamp, self.declaration.as_of),
+            };
+            match why {
+                None => good.push(paper),
+                Some(why) => {
+                    let Papers { serial, paid, file, line, .. } = paper;
+                    set_aside.push(ClaimSetAside { serial, paid, file, line, why });
+                }
+            }
+        }
+        Ok((good, set_aside))
+    }
+}
+
+/// What of a row of papers cannot be, by what the logs say of its lamp.
+fn contradiction(paper: &Papers, lamp: &EndedLamp, as_of: NaiveDate) -> Option<String> {
+    let late = |day: Option<NaiveDate>, end: Option<NaiveDate>| day.zip(end).filter(|(day, end)| day > end);
+    if let Some(paid) = paper.paid.filter(|p| *p < 0.0) {
+        return Some(format!("the amount paid of {paid} lies below 0"));
+    }
+    if let Some((ended, filed)) = late(lamp.ended_on, paper.filed_on) {
+        return Some(format!("filed on {filed}, before its lamp ended on {ended}"));
+    }
+    if let Some((filed, as_of)) = late(paper.filed_on, Some(as_of)) {
+        return Some(format!("filed on {filed}, after the as-of date, {as_of}"));
+    }
+    let (delivered, first) = late(paper.delivered_on, lamp.fitted_on.or(lamp.ended_on))?;
+    Some(format!("delivered on {delivered}, after its lamp was in use on {first}"))
+}

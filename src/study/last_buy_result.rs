@@ -1,0 +1,237 @@
+//! What a study says of the end of a lamp type: lamps that stop burning, and how many lamps to buy before.
+
+use chrono::NaiveDate;
+use serde::{Deserialize, Serialize};
+
+use super::declare_ending::{LastBuyPlan, StopKind};
+use super::results::Refusal;
+use crate::base::figure::{counted, short, whole};
+use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy};
+
+/// The end of lamp types.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LastBuysResult {
+    /// Burning lamps in screens that are declared to stop, one entry for each class that has any.
+    pub stopping: Vec<StoppingLamps>,
+    /// One entry for each last buy, in the order declared.
+    pub buys: Vec<LastBuyResult>,
+}
+
+/// Burning lamps of a class in screens that are declared to stop.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StoppingLamps {
+    /// Lamp class.
+    pub lamp_class: String,
+    /// Burning lamps of the class.
+    pub burning_lamps_count: u64,
+    /// Of these, in screens to be converted.
+    pub conversion_lamps_count: u64,
+    /// Of these, in screens to be closed.
+    pub closing_lamps_count: u64,
+    /// First day on which one of them may stop.
+    pub first_on: NaiveDate,
+    /// Last day on which one of them may stop.
+    pub last_on: NaiveDate,
+}
+
+impl StoppingLamps {
+    pub(super) fn of<'a>(
+        lamp_class: &str,
+        burning: u64,
+        stops: impl Iterator<Item = &'a super::declare_ending::Stop>,
+    ) -> Option<Self> {
+        let stops: Vec<_> = stops.collect();
+        let of = |kind: StopKind| stops.iter().filter(|s| s.kind == kind).count() as u64;
+        Some(Self {
+            lamp_class: lamp_class.to_owned(),
+            burning_lamps_count: burning,
+            conversion_lamps_count: of(StopKind::Conversion),
+            closing_lamps_count: of(StopKind::Closing),
+            first_on: stops.iter().map(|s| s.earliest).min()?,
+            last_on: stops.iter().map(|s| s.latest).max()?,
+        })
+    }
+}
+
+/// The last buy of one class.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LastBuyResult {
+    /// Lamp class.
+    pub lamp_class: String,
+    /// The advice in plain words; blank where there is none.
+    pub sentence: String,
+    /// Why there is no advice; none where there is.
+    pub refusal: Option<Refusal>,
+    /// Last day on which the maker takes orders.
+    pub last_order_on: NaiveDate,
+    /// Day until which lamps are needed; none where that is not told.
+    pub needed_until: Option<NaiveDate>,
+    /// Lamps on hand.
+    pub on_hand_lamps: u64,
+    /// Lamps on order.
+    pub on_order_lamps: u64,
+    /// Price of a lamp in the last buy.
+    pub price: f64,
+    /// Greatest chance of a shortage, as declared.
+    pub risk: Option<f64>,
+    /// Costs of a lamp short and of one left over, as declared.
+    pub costs: Option<BuyCosts>,
+    /// Days by which every stop is late in the scenario of that name.
+    pub late_by_days: u32,
+    /// The last buy as declared, and under other programmes; none where there is no advice.
+    pub scenarios: Vec<BuyScenario>,
+    /// What other quantities lead to, as declared.
+    pub curve: Vec<BuyPoint>,
+    /// What the earlier stops that are declared to be compared would save; none where none is.
+    pub earlier: Option<EarlierConversion>,
+}
+
+/// What is assumed of the screens that stop.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BuyProgramme {
+    /// As declared.
+    Declared,
+    /// No screen stops before lamps are needed no more.
+    NoStop,
+    /// Every screen stops so many days after the last day declared for it.
+    Late,
+    /// Every screen with an earlier day to be compared stops on it.
+    Earlier,
+}
+
+impl BuyProgramme {
+    /// The word used in files and interfaces.
+    pub fn as_str(self) -> &'static str {
+        match self {
+            BuyProgramme::Declared => "declared",
+            BuyProgramme::NoStop => "no_stop",
+            BuyProgramme::Late => "late",
+            BuyProgramme::Earlier => "earlier",
+        }
+    }
+}
+
+/// The last buy under one programme.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BuyScenario {
+    /// What is assumed of the screens.
+    pub programme: BuyProgramme,
+    /// Mean lamps needed until the end.
+    pub mean_lamps: f64,
+    /// By the greatest chance of a shortage; none where no risk is declared.
+    pub by_risk: Option<BuyQuantity>,
+    /// By the critical ratio of the costs; none where no costs are declared.
+    pub by_costs: Option<BuyQuantity>,
+    /// The answer of the room of last buys, by the costs where they are declared, else by the risk.
+    pub found: LastBuy,
+}
+
+/// How many lamps to buy, and what that leads to.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BuyQuantity {
+    /// Share of futures in which the quantity is to suffice.
+    pub ratio: f64,
+    /// Lamps to hold in all, those on hand and on order included.
+    pub quantity_lamps: u64,
+    /// Lamps to buy: the quantity less those on hand and on order.
+    pub buy_lamps: u64,
+    /// Their price.
+    pub buy_price: f64,
+    /// What holding them leads to; more than the quantity where more is there already.
+    pub held: BuyPoint,
+    /// Price of the lamps left over, on average.
+    pub left_price: f64,
+    /// Money back for those of them that still work, on average; 0 where no costs are declared.
+    pub left_money_back: f64,
+}
+
+impl LastBuyResult {
+    /// A last buy without advice yet.
+    pub(super) fn empty(plan: &LastBuyPlan, on_hand: u64, on_order: u64) -> Self {
+        Self {
+            lamp_class: plan.class.clone(),
+            sentence: String::new(),
+            refusal: None,
+            last_order_on: plan.last_order_on,
+            needed_until: plan.needed_until,
+            on_hand_lamps: on_hand,
+            on_order_lamps: on_order,
+            price: plan.price,
+            risk: plan.risk,
+            costs: plan.costs,
+            late_by_days: plan.late_by_days,
+            scenarios: Vec::new(),
+            curve: Vec::new(),
+            earlier: None,
+        }
+    }
+
+    /// A scenario from the answer of the room.
+    pub(super) fn scenario(&self, programme: BuyProgramme, found: LastBuy) -> BuyScenario {
+        BuyScenario {
+            programme,
+            mean_lamps: found.needed.mean(),
+            by_risk: self.risk.map(|risk| self.quantity(&BuyRule::Risk(risk), &found)),
+            by_costs: self.costs.map(|costs| self.quantity(&BuyRule::Costs(costs), &found)),
+            found,
+        }
+    }
+
+    fn quantity(&self, rule: &BuyRule, found: &LastBuy) -> BuyQuantity {
+        let (usable, there) = (found.usable_at_end, self.on_hand_lamps.saturating_add(self.on_order_lamps));
+        let quantity_lamps = rule.lamps(&found.needed, usable);
+        // What a quantity costs is told by the costs, whichever rule set it.
+        let priced = self.costs.map_or(*rule, BuyRule::Costs);
+        let held = priced.point(&found.needed, usable, quantity_lamps.max(there));
+        let buy_lamps = quantity_lamps.saturating_sub(there);
+        BuyQuantity {
+            ratio: rule.ratio(usable),
+            quantity_lamps,
+            buy_lamps,
+            buy_price: buy_lamps as f64 * self.price,
+            held,
+            left_price: held.expected_left * self.price,
+            left_money_back: self.costs.map_or(0.0, |c| c.money_back * usable * held.expected_left),
+        }
+    }
+
+    /// The rule that sets the quantity of the room's answer: the costs where they are declared.
+    pub(super) fn rule(&self) -> Option<BuyRule> {
+        self.costs.map(BuyRule::Costs).or(self.risk.map(BuyRule::Risk))
+    }
+
+    /// The advice in plain words.
+    pub(super) fn said(&self) -> String {
+        let Some((declared, until)) = self.scenarios.first().zip(self.needed_until) else { return String::new() };
+        let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
+        let each = [("by the costs", &declared.by_costs), ("at the risk", &declared.by_risk)];
+        let each = each.into_iter().filter_map(|(how, quantity)| {
+            let q = quantity.as_ref()?;
+            let bought = if q.buy_lamps == 0 { "none".to_owned() } else { counted(q.buy_lamps, "lamp") };
+            Some(format!(
+                "{how} order {bought}, to have {} in all: short with chance {}, {} left over on average",
+                whole(q.held.lamps as f64),
+                short(q.held.shortage_chance),
+                short(q.held.expected_left)
+            ))
+        });
+        let each: Vec<String> = each.collect();
+        format!(
+            "until {until} on average {} needed, and {} on hand or on order; by {} {}",
+            short(declared.mean_lamps),
+            counted_are(there),
+            self.last_order_on,
+            each.join("; ")
+        )
+    }
+}
+
+fn counted_are(lamps: u64) -> String {
+    format!("{} {}", counted(lamps, "lamp"), crate::base::figure::fitting(lamps, "is", "are"))
+}

@@ -1,0 +1,147 @@
+//! The last buy of a class: its burning lamps with the days on which their screens stop.
+
+use chrono::NaiveDate;
+
+use super::class_run::{ClassRun, or_refusal};
+use super::declare_class::LampClass;
+use super::declare_ending::{Stop, stop_of};
+use super::last_buy_result::{BuyProgramme, LastBuyResult, LastBuysResult, StoppingLamps};
+use super::open::Study;
+use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::run::Run;
+use crate::stock::{
+    ConvertingScreen, DayChance, EarlierConversion, LastBuyTerms, convert_earlier, last_buys_over_draws,
+};
+
+/// Days of a window of stops that one day stands for.
+///
+/// Our choice, without a source: a month, as finer steps change no whole number of lamps.
+const PIECE_DAYS: f64 = 30.4375;
+
+/// Most days that a window of stops is taken as.
+///
+/// Our choice, without a source: those of a year; a wider window is cut into as many.
+const MOST_PIECES: f64 = 12.0;
+
+/// What one class adds to the page of last buys.
+pub(super) type OfClass = (Option<StoppingLamps>, Option<LastBuyResult>);
+
+impl Study {
+    /// Lamps of a class that stop burning, and its last buy.
+    pub(super) fn class_ending(&self, class: &LampClass, made: &ClassRun, run: &Run) -> Result<OfClass> {
+        let declared = &self.declaration;
+        let stops: Vec<Option<&Stop>> =
+            made.burning.iter().map(|b| stop_of(&declared.stops, &b.site, &b.screen)).collect();
+        let stopping = StoppingLamps::of(&class.name, stops.len() as u64, stops.iter().copied().flatten());
+        let Some(plan) = declared.last_buys.iter().find(|b| b.class == class.name) else { return Ok((stopping, None)) };
+        let mut result = LastBuyResult::empty(plan, class.on_hand, class.on_order);
+        if let Err(reason) = or_refusal(self.filled(&mut result, class, made, &stops, run))? {
+            result =
+                LastBuyResult { refusal: Some(reason), ..LastBuyResult::empty(plan, class.on_hand, class.on_order) };
+        }
+        Ok((stopping, Some(result)))
+    }
+
+    fn filled(
+        &self,
+        result: &mut LastBuyResult,
+        class: &LampClass,
+        made: &ClassRun,
+        stops: &[Option<&Stop>],
+        run: &Run,
+    ) -> Result<()> {
+        let declared = &self.declaration;
+        let plan = declared.last_buys.iter().find(|b| b.class == class.name);
+        let (Some(plan), Some(rule)) = (plan, result.rule()) else { return Ok(()) };
+        if !made.result.needs_not_known.is_empty() || made.burning.is_empty() {
+            return Err(refused("study.no_burning_lamp", "no lamp of this class burns in these logs"));
+        }
+        let Some(draws) = &made.draws else {
+            let why = "no model of this class carries a forecast of the lamps needed";
+            return Err(refused("study.no_fit", why));
+        };
+        let days = |day: NaiveDate| (day - declared.as_of).num_days() as f64;
+        let last = || stops.iter().copied().collect::<Option<Vec<&Stop>>>()?.into_iter().map(|s| s.latest).max();
+        let Some(until) = plan.needed_until.or_else(last).filter(|day| *day > declared.as_of) else {
+            let why = "until when lamps are needed is not told: not every burning lamp stands in a screen that is \
+                       declared to stop, and needed_until is not declared";
+            return Err(refused("study.last_buy_end", why));
+        };
+        result.needed_until = Some(until);
+        let terms = LastBuyTerms {
+            on_hand: class.on_hand.saturating_add(class.on_order),
+            reuse: plan.reuse,
+            shelf_loss_per_year: plan.shelf_loss_per_year,
+            seed: declared.seed,
+            ..LastBuyTerms::new(days(until), made.result.advised_age_hours, rule)
+        };
+        let screens = |conversion: &dyn Fn(&Stop) -> Vec<DayChance>| -> Vec<ConvertingScreen> {
+            let each = made.burning.iter().zip(stops);
+            let each = each.map(|(b, stop)| ConvertingScreen {
+                socket: b.socket.clone(),
+                conversion: stop.map(conversion).unwrap_or_default(),
+            });
+            each.collect()
+        };
+        let as_declared = screens(&|stop| window(days(stop.earliest), days(stop.latest)));
+        let mut programmes = vec![(BuyProgramme::Declared, as_declared.clone())];
+        if stops.iter().any(Option::is_some) {
+            programmes.push((BuyProgramme::NoStop, screens(&|_| Vec::new())));
+            let late = f64::from(plan.late_by_days);
+            let late = screens(&|stop| vec![DayChance { day: days(stop.latest) + late, chance: 1.0 }]);
+            programmes.push((BuyProgramme::Late, late));
+        }
+        let (mut earlier, mut moved) = (as_declared, 0);
+        let mut sooner: Vec<NaiveDate> = stops.iter().flatten().filter_map(|s| s.earlier_on).collect();
+        sooner.sort_unstable();
+        sooner.dedup();
+        for day in sooner {
+            let on = |stop: Option<&Stop>| stop.is_some_and(|s| s.earlier_on == Some(day));
+            let rows: Vec<usize> = (0..stops.len()).filter(|i| on(stops.get(*i).copied().flatten())).collect();
+            moved += rows.len();
+            earlier = convert_earlier(&earlier, &rows, days(day))?;
+        }
+        if moved > 0 {
+            programmes.push((BuyProgramme::Earlier, earlier));
+        }
+        let fleets: Vec<&[ConvertingScreen]> = programmes.iter().map(|p| p.1.as_slice()).collect();
+        let found = last_buys_over_draws(&fleets, draws.as_ref(), &class.limit, &terms, run)?;
+        let Some(now) = found.first() else { return Ok(()) };
+        if let Some(then) = found.last().filter(|_| moved > 0) {
+            result.earlier = Some(EarlierConversion::between(now, then, moved)?);
+        }
+        result.curve = now.curve();
+        let each = programmes.iter().zip(found).map(|(programme, found)| result.scenario(programme.0, found));
+        result.scenarios = each.collect();
+        result.sentence = result.said();
+        Ok(())
+    }
+
+    /// The page of last buys; none where neither a stop nor a last buy is declared.
+    pub(super) fn last_buys(&self, classes: Vec<OfClass>) -> Option<LastBuysResult> {
+        let declared = &self.declaration;
+        if declared.stops.is_empty() && declared.last_buys.is_empty() {
+            return None;
+        }
+        let (stopping, mut buys): (Vec<_>, Vec<_>) = classes.into_iter().unzip();
+        let place = |b: &LastBuyResult| declared.last_buys.iter().position(|p| p.class == b.lamp_class);
+        buys.sort_by_key(|b: &Option<LastBuyResult>| b.as_ref().and_then(place));
+        Some(LastBuysResult {
+            stopping: stopping.into_iter().flatten().collect(),
+            buys: buys.into_iter().flatten().collect(),
+        })
+    }
+}
+
+fn refused(slug: &'static str, why: &str) -> Error {
+    Error::new(Kind::Refused, Problem::new(slug, why))
+}
+
+/// A day, or equally likely days in the middle of equal pieces of a window.
+fn window(earliest: f64, latest: f64) -> Vec<DayChance> {
+    let length = latest - earliest;
+    let pieces = (length / PIECE_DAYS).ceil().clamp(1.0, MOST_PIECES);
+    let each = (0..pieces as usize)
+        .map(|i| DayChance { day: earliest + length * (i as f64 + 0.5) / pieces, chance: 1.0 / pieces });
+    each.collect()
+}
