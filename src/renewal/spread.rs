@@ -251,7 +251,8 @@ impl<'a> First<'a> {
         let rate = life.hazard(age);
         let mut grain = spread.scale()?;
         for size in [past, 0.5 / rate] {
-            if size > 0.0 && size.is_finite() {
+            // A length below the least normal number does not grow.
+            if size >= f64::MIN_POSITIVE && size.is_finite() {
                 grain = grain.min(size);
             }
         }

@@ -4,6 +4,7 @@ use super::class_result::ClassResult;
 use super::plan::{least_only, money, notes, sentence};
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMonth, PurchasePlan};
 use super::results::{Header, StudyResults};
+use crate::base::figure::counted;
 use crate::base::sound::Checks;
 use crate::stock::{PurchaseTerms, rounded};
 
@@ -160,7 +161,12 @@ fn terms_of(purchase: &ClassPurchase) -> PurchaseTerms {
 fn order_agrees(c: &mut Checks, order: &PlannedOrder, purchase: &ClassPurchase) {
     let days = (order.arrives_on - order.order_by).num_days();
     let lead = purchase.lead_time_days;
-    c.need("orders.arrives_on", days == i64::from(lead), days, format!("{lead} days after it is placed"));
+    c.need(
+        "orders.arrives_on",
+        days == i64::from(lead),
+        days,
+        format!("{} after it is placed", counted(u64::from(lead), "day")),
+    );
     c.follows("orders.order_lamps", &order.order_lamps, &rounded(order.least_lamps, &terms_of(purchase)));
     c.equal("orders.price", order.price, purchase.price_each * order.order_lamps as f64);
 }

@@ -1,0 +1,79 @@
+"""Numbers at the ends of what a computer can write are answered or refused by every call, within seconds."""
+
+from __future__ import annotations
+
+import math
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import Any
+
+import pytest
+import relamp
+from test_arguments import NUMBERS, OPTIONAL, WHOLE
+
+#: The least and the greatest number, both infinities, nothing, and 2^63, past what a signed machine word holds.
+EXTREMES = [0.0, -0.0, 5e-324, 1e308, math.inf, -math.inf]
+WHOLE_EXTREMES = [0, -1, 2**31, 2**63, 2**64]
+#: Seconds after which a call counts as lost.
+LONGEST = 20
+
+
+@contextmanager
+def within_seconds(said: str) -> Iterator[None]:
+    def lost(_number: int, _frame: FrameType | None) -> None:
+        raise TimeoutError(f"no answer within {LONGEST} s: {said}")
+
+    before = signal.signal(signal.SIGALRM, lost)
+    signal.alarm(LONGEST)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def answered(call: Callable[[Any], Any], value: Any, said: str) -> None:
+    with within_seconds(said):
+        try:
+            call(value)
+        except relamp.RelampError as error:
+            assert error.problems, said
+            # A stop comes from the alarm alone, and a defect of the library is none that a caller can mend.
+            assert not isinstance(error, relamp.StoppedError | relamp.InternalError), said
+
+
+@pytest.mark.parametrize("case", [*NUMBERS, *OPTIONAL])
+def test_numbers_at_the_ends_are_answered_or_refused(case: str) -> None:
+    _, call = {**NUMBERS, **OPTIONAL}[case]
+    for value in EXTREMES:
+        answered(call, value, f"{case} = {value}")
+
+
+@pytest.mark.parametrize("case", WHOLE)
+def test_whole_numbers_at_the_ends_are_answered_or_refused(case: str) -> None:
+    _, call = WHOLE[case]
+    for value in WHOLE_EXTREMES:
+        answered(call, value, f"{case} = {value}")
+
+
+@pytest.mark.parametrize("ages", [[], [0.0], [5e-324], [1e308], [math.inf], [math.nan], [5e-324, 1e308]])
+@pytest.mark.parametrize("count", [None, 0])
+def test_lives_at_the_ends_are_answered_or_refused(ages: list[float], count: int | None) -> None:
+    counts = {} if count is None else {"count": [count] * len(ages)}
+    try:
+        tally = relamp.lives(ages, **counts)
+    except relamp.RelampError as error:
+        assert error.problems
+        return
+    calls: list[Callable[[Any], Any]] = [
+        relamp.product_limit, relamp.incidence, relamp.self_consistent, relamp.fit_causes, relamp.plotting_positions,
+        *(lambda t, f=f: relamp.fit(t, family=f) for f in ("exponential", "weibull", "lognormal", "gamma", "gompertz")),
+        lambda t: relamp.fit_known_shape(t, shape=2.0),
+        lambda t: relamp.rank_test({"A": t, "B": t}),
+        lambda t: relamp.rank_regression(t),
+        lambda t: t.merge(t),
+    ]  # fmt: skip
+    for i, call in enumerate(calls):
+        answered(call, tally, f"{ages} x {count}, call {i}")
