@@ -35,7 +35,7 @@ impl ChangeRule {
     pub(super) fn check(&self) -> Result<()> {
         let at = |column: &str| Place::input("rule").column(column);
         if let Some(age) = self.planned_age_hours
-            && !(age > 0.0 && age.is_finite())
+            && !above_zero(age)
         {
             let problem = Problem::new("renewal.planned_age", "a planned age must be above 0 and finite");
             let problem = problem.at(at("planned_age_hours")).got(age).expected("hours above 0, or none");
@@ -48,6 +48,12 @@ impl ChangeRule {
         }
         Ok(())
     }
+}
+
+/// Whether hours are finite and above 0 by more than what a computer writes without all of its digits: such a number does
+/// not grow when it is stretched by a quarter.
+fn above_zero(hours: f64) -> bool {
+    hours >= f64::MIN_POSITIVE && hours.is_finite()
 }
 
 /// Hours that are all above 0 and finite, at least one.
@@ -63,7 +69,7 @@ pub(super) fn check_hours(hours: &[f64]) -> Result<()> {
     if hours.is_empty() {
         return Err(Error::new(Kind::Domain, refuse(None, "none".into())));
     }
-    let wrong = hours.iter().enumerate().filter(|(_, t)| !(**t > 0.0 && t.is_finite()));
+    let wrong = hours.iter().enumerate().filter(|(_, t)| !above_zero(**t));
     let problems: Vec<_> = wrong.map(|(i, t)| refuse(Some(i), t.to_string())).collect();
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Domain, problems)) }
 }
