@@ -11439,7 +11439,7 @@ def purchase_list(
     service_target : float
         Wanted chance of no shortage from today to each period's end, above 0 and at most 1.
     price : float
-        Price of a lamp, 0 or more.
+        Price of a lamp, in money, at least 0.
     on_hand, on_order : int
         Lamps on the shelf, and ordered to arrive within the lead time.
     box_lamps, minimum_order_lamps : int

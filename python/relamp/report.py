@@ -121,14 +121,6 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         ends = value(path)["low"], value(path)["high"]
         return None not in ends and FORMATS[kind](ends[0]) == FORMATS[kind](ends[1])
 
-    def later(path: Sequence[Any]) -> Markup:
-        """Lamps of the orders after the first, which no field of the results holds by itself."""
-        purchase = value(path)
-        lamps = purchase["order_lamps"] - purchase["now"]["order_lamps"]
-        return Markup('<data value="{}" title="{}">{}</data>').format(
-            lamps, _place([*path, "months"]) + "[].order.order_lamps", FORMATS["count"](lamps)
-        )
-
     marks = {mark for c in classes if c["policy"] for mark in _saving_marks(c["policy"])}
     # `select_autoescape` goes by file name and would leave these templates unescaped.
     environment = jinja2.Environment(
@@ -175,7 +167,6 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         purchase_plan=body.get("purchase_plan"),
         stock_list=body.get("stock_list"),
         boxed=any(_in_boxes(c) for c in (body.get("purchase_plan") or {}).get("classes", [])),
-        later=later,
         pooled_of=_pooled,
         made_by=made_by,
         inputs=inputs,

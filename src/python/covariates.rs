@@ -539,7 +539,9 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
     if !converged {
         warn(py, "NotConvergedWarning", &format!("the regression did not settle: {stop}"))?;
     }
-    notes.iter().try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))
+    // What holds of every number that is given so is told among the notes; a warning each time would teach to pass over it.
+    let mut loud = notes.iter().filter(|n| n.slug != "fit.covariate_held");
+    loud.try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))
 }
 
 /// Fits an accelerated-life regression: covariates multiply every age by a factor, or shift it by hours.

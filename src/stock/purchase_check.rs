@@ -64,13 +64,13 @@ pub(super) fn check(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseTe
 impl Sound for PurchaseList {
     fn check(&self, c: &mut Checks) {
         let terms = &self.terms;
-        c.share("terms.service_target", terms.service_target);
-        c.not_negative("terms.price_each", terms.price_each);
-        for (field, lamps) in
-            [("terms.box_lamps", terms.box_lamps), ("terms.minimum_order_lamps", terms.minimum_order_lamps)]
-        {
-            c.need(field, (1..=MOST_LAMPS).contains(&lamps), lamps, "1 to 1e9 lamps");
-        }
+        c.inside("terms", |c| {
+            c.share("service_target", terms.service_target);
+            c.not_negative("price_each", terms.price_each);
+            for (field, lamps) in [("box_lamps", terms.box_lamps), ("minimum_order_lamps", terms.minimum_order_lamps)] {
+                c.need(field, (1..=MOST_LAMPS).contains(&lamps), lamps, "1 to 1e9 lamps");
+            }
+        });
         let today = terms.on_hand.saturating_add(terms.on_order);
         c.inside("now", |c| order_follows(c, &self.now, terms));
         c.follows("now.order_day", &self.now.order_day, &0);
