@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 from collections.abc import Mapping
 from typing import Any
@@ -86,6 +87,6 @@ def drawings(body: Mapping[str, Any], made_by: str) -> list[dict[str, Any] | Non
             f"As declared: mean lamps short and left over by the number held, those on hand and on order included; the "
             f"line is the quantity by the {by}."
         )
-        picture = Markup(svg(lambda ax, made=made: plots_buy.last_buy(made, ax), 6.3, 2.9, f"lastbuy{i}"))
+        picture = Markup(svg(functools.partial(plots_buy.last_buy, made), 6.3, 2.9, f"lastbuy{i}"))
         drawn.append({"svg": picture, "caption": caption})
     return drawn

@@ -34,14 +34,21 @@ def within_seconds(said: str) -> Iterator[None]:
         signal.signal(signal.SIGALRM, before)
 
 
+def refusal(call: Callable[[Any], Any], value: Any) -> relamp.RelampError | None:
+    try:
+        call(value)
+    except relamp.RelampError as error:
+        return error
+    return None
+
+
 def answered(call: Callable[[Any], Any], value: Any, said: str) -> None:
     with within_seconds(said):
-        try:
-            call(value)
-        except relamp.RelampError as error:
-            assert error.problems, said
-            # A stop comes from the alarm alone, and a defect of the library is none that a caller can mend.
-            assert not isinstance(error, relamp.StoppedError | relamp.InternalError), said
+        error = refusal(call, value)
+    if error is not None:
+        assert error.problems, said
+        # A stop comes from the alarm alone, and a defect of the library is none that a caller can mend.
+        assert not isinstance(error, relamp.StoppedError | relamp.InternalError), said
 
 
 @pytest.mark.parametrize("case", [*NUMBERS, *OPTIONAL])
@@ -62,11 +69,10 @@ def test_whole_numbers_at_the_ends_are_answered_or_refused(case: str) -> None:
 @pytest.mark.parametrize("count", [None, 0])
 def test_lives_at_the_ends_are_answered_or_refused(ages: list[float], count: int | None) -> None:
     counts = {} if count is None else {"count": [count] * len(ages)}
-    try:
-        tally = relamp.lives(ages, **counts)
-    except relamp.RelampError as error:
-        assert error.problems
+    answered(lambda given: relamp.lives(given, **counts), ages, f"lives {ages} x {count}")
+    if refusal(lambda given: relamp.lives(given, **counts), ages):
         return
+    tally = relamp.lives(ages, **counts)
     calls: list[Callable[[Any], Any]] = [
         relamp.product_limit, relamp.incidence, relamp.self_consistent, relamp.fit_causes, relamp.plotting_positions,
         *(lambda t, f=f: relamp.fit(t, family=f) for f in ("exponential", "weibull", "lognormal", "gamma", "gompertz")),
