@@ -53,6 +53,26 @@ def lead(body: Mapping[str, Any]) -> list[str]:
     return said
 
 
+def plan_doubts(body: Mapping[str, Any]) -> list[str]:
+    """Where the purchase plan, for which every screen burns on, buys what a stop or a last order rules out."""
+    ends = body.get("last_buys") or {}
+    said = []
+    for stopping in ends.get("stopping", []):
+        stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
+        if stop:
+            said.append(
+                f"{stopping['lamp_class']}: this plan counts {counted(stop, 'burning lamp')} whose "
+                f"{fitting(stop, 'screen is', 'screens are')} declared to stop as if "
+                f"{fitting(stop, 'it', 'they')} burned on, and so buys more than is needed"
+            )
+    for buy in ends.get("buys", []):
+        said.append(
+            f"{buy['lamp_class']}: the last order can be placed on {buy['last_order_on']}; orders of this plan after "
+            "that day cannot be placed, and the last buy takes their place: do not order both"
+        )
+    return said
+
+
 def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
     """The same for the terminal, with where the whole list stands."""
     said = lead(body)

@@ -454,6 +454,7 @@ def _print_classes(body: Mapping[str, Any]) -> None:
 
 def _print_buying(body: Mapping[str, Any]) -> None:
     """What to buy and by when, and what to hold where, in short."""
+    from relamp import _ends
     from relamp.report import FORMATS
 
     currency = body["study"]["currency"]
@@ -466,8 +467,11 @@ def _print_buying(body: Mapping[str, Any]) -> None:
         print(f"\nTo buy: {total}")
         for c in plan["classes"]:
             print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))
+        for doubt in _ends.plan_doubts(body):
+            print(_printable(f"    WARNING: {doubt}"))
     if stores := body.get("stock_list"):
-        print(_printable(f"\nTo hold: {stores['sentence']}; by place in stock_list.csv"))
+        print()
+        print(_printable(f"To hold: {stores['sentence']}; by place in stock_list.csv"))
         for c in stores["classes"]:
             print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))
         if (count := stores["count"]) and count["findings"]:
