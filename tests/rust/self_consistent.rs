@@ -35,7 +35,7 @@ fn mass(curve: &SelfConsistent, low: f64, high: f64) -> f64 {
 #[test]
 fn published_masses_and_the_hard_case_come_out() {
     let cases: Vec<Value> = serde_json::from_str(include_str!("../data/self_consistent_cases.json")).unwrap();
-    assert_eq!(cases.len(), 5);
+    assert_eq!(cases.len(), 6);
     for case in &cases {
         let what = format!("{} {}", case["name"], case["group"]);
         let curve = estimate(&rows_of(&case["rows"]));
