@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import signal
+import warnings
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
@@ -35,10 +36,13 @@ def within_seconds(said: str) -> Iterator[None]:
 
 
 def refusal(call: Callable[[Any], Any], value: Any) -> relamp.RelampError | None:
-    try:
-        call(value)
-    except relamp.RelampError as error:
-        return error
+    with warnings.catch_warnings():
+        # A warning is an answer with a word on how far it carries.
+        warnings.simplefilter("ignore", relamp.RelampWarning)
+        try:
+            call(value)
+        except relamp.RelampError as error:
+            return error
     return None
 
 
