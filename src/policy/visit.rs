@@ -19,7 +19,7 @@ const FROM_NEW: f64 = 1e-9;
 /// Mean distances after which no lamp is left waiting for a visit that a number could tell from none.
 const WAITING: f64 = 700.0;
 
-/// Steps of the search in ln age.
+/// Steps of the search in ln age, and in the logarithm of the hours left to the age.
 const STEPS: usize = 96;
 
 /// Visits that happen anyway, at random and without memory, and what a visit for a lamp alone costs.
@@ -27,7 +27,7 @@ const STEPS: usize = 96;
 #[serde(deny_unknown_fields)]
 pub struct VisitTerms {
     /// Mean burning hours from one visit to the next.
-    pub mean_hours: f64,
+    pub mean_hours_between_visits: f64,
     /// Cost of a visit made for one lamp alone, beside the cost of its change; 0 where that holds it.
     pub visit_cost: f64,
 }
@@ -109,10 +109,10 @@ impl<'a> Asked<'a> {
     fn new(world: &'a World, terms: &VisitTerms, age: f64, limit: &HourLimit) -> Result<Self> {
         let mut problems = Vec::new();
         let place = |column: &str| Place::input("visit rule").column(column);
-        if !(terms.mean_hours > 0.0 && terms.mean_hours.is_finite()) {
+        if !(terms.mean_hours_between_visits > 0.0 && terms.mean_hours_between_visits.is_finite()) {
             let problem =
                 Problem::new("policy.visit_hours", "the mean hours between visits must be finite and above 0");
-            problems.push(problem.at(place("mean_hours")).got(terms.mean_hours));
+            problems.push(problem.at(place("mean_hours_between_visits")).got(terms.mean_hours_between_visits));
         }
         if !(0.0..=LARGEST_AMOUNT).contains(&terms.visit_cost) {
             let problem = Problem::new("policy.visit_cost", "the cost of a visit is no amount of money");
@@ -136,9 +136,9 @@ impl<'a> Asked<'a> {
     fn parts(&self, visit_age: f64) -> Result<Parts> {
         let from = visit_age.max(FROM_NEW * self.age).min(self.age);
         let before = self.curve.up_to(from)?;
-        let waits = |x: f64| (-(x - from) / self.terms.mean_hours).exp();
-        let there = |x: f64| (self.curve.ln_reliability(x) - (x - from) / self.terms.mean_hours).exp();
-        let to = self.age.min(from + WAITING * self.terms.mean_hours);
+        let waits = |x: f64| (-(x - from) / self.terms.mean_hours_between_visits).exp();
+        let there = |x: f64| (self.curve.ln_reliability(x) - (x - from) / self.terms.mean_hours_between_visits).exp();
+        let to = self.age.min(from + WAITING * self.terms.mean_hours_between_visits);
         let mut after = self.curve.begun(from);
         if from < to {
             let rates = |x: f64, out: &mut [f64]| {
@@ -167,7 +167,7 @@ impl<'a> Asked<'a> {
     fn cost_of(&self, visit_age: f64, parts: &Parts) -> VisitCost {
         let (before, after) = (&parts.before, &parts.after);
         let failures: Vec<f64> = before.incidence.iter().zip(&after.incidence).map(|(a, b)| a + b).collect();
-        let at_visit = after.exposure_hours / self.terms.mean_hours;
+        let at_visit = after.exposure_hours / self.terms.mean_hours_between_visits;
         let (planned, visit) = (self.curve.planned_cost(), self.terms.visit_cost);
         let by_failures: f64 = self.curve.costs().iter().zip(&failures).map(|(c, f)| (c + visit) * f).sum();
         let back: f64 = before.money_back.iter().chain(&after.money_back).sum();
@@ -183,14 +183,34 @@ impl<'a> Asked<'a> {
         }
     }
 
-    /// A number of the sign of the slope of the cost over the visit age.
     fn slope(&self, visit_age: f64) -> Result<f64> {
         let parts = self.parts(visit_age)?;
-        let cost = self.cost_of(visit_age, &parts);
+        Ok(self.slope_of(&self.cost_of(visit_age, &parts), &parts))
+    }
+
+    /// A number of the sign of the slope of the cost over the visit age.
+    fn slope_of(&self, cost: &VisitCost, parts: &Parts) -> f64 {
         let (planned, visit, after) = (self.curve.planned_cost(), self.terms.visit_cost, &parts.after);
         let dearer: f64 = self.curve.costs().iter().zip(&after.incidence).map(|(c, f)| (c + visit - planned) * f).sum();
         let back: f64 = after.money_back.iter().sum();
-        Ok(dearer - back + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours)
+        dearer - back + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours
+    }
+
+    /// Golden section between two ages.
+    fn least_between(&self, mut low: f64, mut high: f64) -> Result<(f64, f64)> {
+        let share = (5.0_f64.sqrt() - 1.0) / 2.0;
+        let at = |age: f64| self.cost(age).map(|cost| (age, cost.cost_per_hour));
+        let (mut left, mut right) = (at(high - share * (high - low))?, at(low + share * (high - low))?);
+        while high - low > 1e-7 * self.age {
+            if left.1 <= right.1 {
+                (high, right) = (right.0, left);
+                left = at(high - share * (high - low))?;
+            } else {
+                (low, left) = (left.0, right);
+                right = at(low + share * (high - low))?;
+            }
+        }
+        Ok(if left.1 <= right.1 { left } else { right })
     }
 }
 
@@ -240,7 +260,7 @@ pub fn visit_rule_cost(
 /// stationary where sum_j [(c_j + c_v - c_p) F_j(v, T) - B_j(v, T)] + c_v S(T) = C integral of S over (v, T)
 /// ```
 /// with the letters of [`visit_rule_cost`], `F_j(v, T)` the failures after the visit age and `B_j(v, T)` the money back for them. Roots are bracketed in ln age
-/// and compared with each other, with the use of every visit and with the use of none.
+/// and in the logarithm of the hours left to the planned change, and compared with each other, with the use of every visit and with the use of none.
 ///
 /// # Errors
 /// Those of [`visit_rule_cost`].
@@ -257,7 +277,7 @@ pub fn visit_rule_cost(
 /// let world = World { causes, costs: Costs::new(1.0, [(Ending::Burst, 5.0)])? };
 /// let printed = PrintedHours { maximum_hours: Some(9000.0), source: "invented".into(), ..PrintedHours::default() };
 /// // A visit every 500 h of burning on the mean, and no change without one but at the far limit.
-/// let terms = VisitTerms { mean_hours: 500.0, visit_cost: 0.0 };
+/// let terms = VisitTerms { mean_hours_between_visits: 500.0, visit_cost: 0.0 };
 /// let best = best_visit_age(&world, &terms, 9000.0, &printed.limit()?)?;
 /// assert_eq!(best.visit_age_hours, 268.0);
 /// assert!(best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour);
@@ -265,14 +285,16 @@ pub fn visit_rule_cost(
 /// ```
 pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: &HourLimit) -> Result<VisitAge> {
     let mut asked = Asked::new(world, terms, age_hours, limit)?;
-    let step = -(FROM_NEW.sqrt().ln()) / STEPS as f64;
-    let mut ages: Vec<f64> = (0..=STEPS).map(|i| age_hours * (-step * (STEPS - i) as f64).exp()).collect();
-    ages.extend(asked.curve.kinks().iter().copied().filter(|k| *k < age_hours));
-    ages.sort_by(f64::total_cmp);
-    ages.dedup();
+    let ages = grid(age_hours, asked.curve.kinks());
     asked.curve.remember(&ages)?;
-    let mut candidates = vec![(0.0, asked.cost(0.0)?.cost_per_hour)];
-    let slopes = ages.iter().map(|a| asked.slope(*a)).collect::<Result<Vec<_>>>()?;
+    let (mut points, mut slopes) = (vec![(0.0, asked.cost(0.0)?.cost_per_hour)], Vec::new());
+    for &age in &ages {
+        let parts = asked.parts(age)?;
+        let cost = asked.cost_of(age, &parts);
+        slopes.push(asked.slope_of(&cost, &parts));
+        points.push((age, cost.cost_per_hour));
+    }
+    let mut roots = Vec::new();
     for (pair, ends) in slopes.windows(2).zip(ages.windows(2)) {
         let ([before, after], [from, to]) = (pair, ends) else { continue };
         // From falling to rising: a least cost lies between.
@@ -285,17 +307,37 @@ pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: 
                 u => asked.slope(u.exp().clamp(*from, *to)),
             };
             let root = bracketed(slope, low, high, TOLERANCE)?.exp().clamp(*from, *to);
-            candidates.push((root, asked.cost(root)?.cost_per_hour));
+            roots.push((root, asked.cost(root)?.cost_per_hour));
         }
     }
-    for age in ages.iter().filter(|a| asked.curve.kinks().contains(a)) {
-        candidates.push((*age, asked.cost(*age)?.cost_per_hour));
-    }
     let unused_cost_per_hour = asked.cost(age_hours)?.cost_per_hour;
-    candidates.push((age_hours, unused_cost_per_hour));
-    let best =
-        candidates.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((age_hours, unused_cost_per_hour));
+    let unused = (age_hours, unused_cost_per_hour);
+    let least = |of: &[(f64, f64)]| of.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or(unused);
+    let at_point = least(&points);
+    let mut best = least(&[roots.as_slice(), &[at_point, unused]].concat());
+    if best == at_point && at_point != unused {
+        // Two roots may lie between neighbours, where no sign changes: the least cost beside the best point is sought itself.
+        let place = points.iter().position(|p| *p == at_point).unwrap_or(0);
+        let low = points.get(place.saturating_sub(1)).map_or(0.0, |p| p.0);
+        let high = points.get(place + 1).map_or(age_hours, |p| p.0);
+        let found = asked.least_between(low, high)?;
+        best = least(&[best, found]);
+    }
     let visit_age_hours = best.0.floor();
     let cost = asked.cost(visit_age_hours)?;
     Ok(VisitAge { visit_age_hours, optimum_hours: best.0, cost, unused_cost_per_hour })
+}
+
+/// Ages to look at, up to the age itself: evenly in the logarithm of the age and of the hours that are left to it, since
+/// the cost may turn within a short wait before the planned change; and the kinks.
+fn grid(age_hours: f64, kinks: &[f64]) -> Vec<f64> {
+    let step = -(FROM_NEW.sqrt().ln()) / STEPS as f64;
+    let shares = (0..=STEPS).map(|i| (-step * (STEPS - i) as f64).exp());
+    let mut ages: Vec<f64> = shares.clone().map(|share| age_hours * share).collect();
+    ages.extend(shares.take(STEPS).map(|share| age_hours * (1.0 - share)));
+    ages.extend(kinks.iter().copied().filter(|k| *k < age_hours));
+    ages.retain(|age| *age > 0.0);
+    ages.sort_by(f64::total_cmp);
+    ages.dedup();
+    ages
 }

@@ -193,7 +193,7 @@ pub(super) fn visit_rule_cost(
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
 ) -> PyResult<PyVisitCost> {
-    let terms = VisitTerms { mean_hours: mean_hours_between_visits, visit_cost };
+    let terms = VisitTerms { mean_hours_between_visits, visit_cost };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyVisitCost(work(py, None, |_| core_cost(&world.0, &terms, visit_age_hours, age_hours, limit))?))
 }
@@ -249,7 +249,7 @@ pub(super) fn best_visit_age(
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
 ) -> PyResult<PyVisitAge> {
-    let terms = VisitTerms { mean_hours: mean_hours_between_visits, visit_cost };
+    let terms = VisitTerms { mean_hours_between_visits, visit_cost };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyVisitAge(work(py, None, |_| core_best(&world.0, &terms, age_hours, limit))?))
 }
