@@ -16,11 +16,15 @@ const LATER: f64 = 1e-13;
 const SETTLED: f64 = 1e-12;
 /// Share of the failure probability at a panel's end below which times have a mesh of their own.
 const OWN_MESH: f64 = 0.1;
+/// Failure probability below which a time is the end of a mesh of its own: panels follow the probability to
+/// [`RESOLVED`], which is many digits of so small a number, but their ends have it as it is.
+const OWN_END: f64 = 1e-3;
 
 /// Mean changes and second factorial moment of screens that start with a new lamp.
 #[derive(Debug)]
 pub(super) struct Table<'a> {
     spread: &'a Spread<'a>,
+    horizon: f64,
     pub(super) mesh: Mesh,
     all: Panels,
     failures: Panels,
@@ -148,7 +152,7 @@ impl<'a> Table<'a> {
         };
         let [all, failures, second] = kernel.solve(count, given, stop)?;
         let until_hours = all.len() as f64 * mesh.width_hours;
-        Ok(Self { spread, mesh, all, failures, second, until_hours, lines, settled, miss })
+        Ok(Self { spread, horizon, mesh, all, failures, second, until_hours, lines, settled, miss })
     }
 
     /// Mean changes by a time, all of them.
@@ -202,8 +206,11 @@ impl<'a> Table<'a> {
 
     /// Whether times as early as this one need a mesh of their own to keep their digits.
     pub(super) fn too_coarse(&self, hours: f64) -> bool {
-        hours < self.mesh.width_hours
-            && self.spread.between(0.0, hours) < OWN_MESH * self.spread.between(0.0, self.mesh.width_hours)
+        let by = |hours: f64| self.spread.between(0.0, hours);
+        let early = hours < self.mesh.width_hours && by(hours) < OWN_MESH * by(self.mesh.width_hours);
+        // From the planned age on it is not the failures that decide the number of changes.
+        let unplanned = self.spread.plan.is_none_or(|plan| hours < plan);
+        early || unplanned && hours < self.horizon && by(hours) < OWN_END
     }
 }
 

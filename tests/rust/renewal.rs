@@ -88,6 +88,27 @@ fn life_of(id: &str, inputs: &Value) -> Box<dyn Life> {
     }
 }
 
+/// So early that a second change is out of reach, the mean number of changes is the chance of one: to all the digits that
+/// are stated, whatever later times are asked for in the same call.
+#[test]
+fn early_times_keep_their_digits_beside_later_ones() {
+    let normal = |location, scale| -> Box<dyn Life> { Box::new(Lognormal { location, scale }) };
+    for (life, hours) in [
+        (normal(-0.03125, 0.25), vec![0.25, 0.5, 1.0, 3.0]),
+        (normal(8.0, 0.2), vec![900.0, 1200.0, 5000.0]),
+        (normal(8.0, 0.2), vec![1000.0, 900.0, 50_000.0]),
+        (Box::new(Weibull { shape: 8.0, scale: 3000.0 }), vec![100.0, 300.0, 9000.0]),
+    ] {
+        let found = expected(life.as_ref(), failing(), &hours);
+        let once = life.failure_probability(hours[0]);
+        // A second change by then has at most the chance of two failures within the hours, each with that of one.
+        let bound = once * once + found.relative_error * once;
+        assert!((found.failures[0] - once).abs() <= bound, "{life:?} {} {once}", found.failures[0]);
+        let alone = expected(life.as_ref(), failing(), &hours[1..2]).failures[0];
+        assert!((found.failures[1] / alone - 1.0).abs() <= 2.0 * found.relative_error, "{life:?}");
+    }
+}
+
 #[test]
 fn stored_means_and_variances_are_met() {
     let mut seen = 0;
