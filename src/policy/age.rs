@@ -382,6 +382,7 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
         }
         None => (verdict, sentence(objective, verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
     };
+    let sentence = past_makers(sentence, age_hours, limit);
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
     let near_best = runs_below(&curve, &searched, bound)?
         .into_iter()
@@ -521,6 +522,15 @@ fn stays_sentence(
         full_hours(ceiling),
         full_hours(other.age_hours)
     )
+}
+
+/// The sentence of an age, and the maker's limit where a limit with a reason lets the age pass it.
+fn past_makers(sentence: String, age_hours: f64, limit: &HourLimit) -> String {
+    if age_hours <= limit.maker_hours() {
+        return sentence;
+    }
+    let makers = full_hours(limit.maker_hours());
+    format!("{sentence}; that lies past the maker's limit of {makers} h, which prevails over any computed age")
 }
 
 fn sentence(objective: &Objective, verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {

@@ -256,13 +256,16 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
     };
     let verdict = if advice.is_some() { BlockVerdict::BlocksPay } else { BlockVerdict::NoBlockPays };
     let limit_hours = limit.hours();
+    let limit = full_hours(limit_hours);
     let sentence = if let Some(a) = &advice {
         let every = full_hours(a.every_hours);
         let past = a.every_hours > limit_hours;
         let alone = if past { ", and a lamp alone where it reaches the limit before" } else { "" };
-        format!("change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each alone")
+        format!(
+            "change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each at failure, or at the \
+             limit of {limit} h"
+        )
     } else {
-        let limit = full_hours(limit_hours);
         format!("no change of all lamps together pays; change each at failure, or at the limit of {limit} h")
     };
     Ok(BlockInterval {

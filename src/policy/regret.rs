@@ -222,7 +222,8 @@ pub struct CostBarEnd {
 pub struct CostBars {
     /// The advice at the costs as they are.
     pub planned: PlannedAge,
-    /// One bar for the ratio of failure costs to planned cost, and one for each cost.
+    /// One bar for the ratio of failure costs to planned cost, and one for the cost of a planned change and of each ending
+    /// that a cause of the world stands for.
     pub bars: Vec<CostBar>,
 }
 
@@ -280,7 +281,9 @@ pub fn cost_bars(world: &World, factor: f64, limit: &HourLimit, options: &AgeOpt
         return Err(Error::new(Kind::Input, problem.expected("cost per hour, plain or discounted")));
     }
     let planned = planned_age(world, limit, options)?;
-    let endings: Vec<Ending> = world.costs.by_ending().keys().copied().collect();
+    // The cost of an ending that no cause stands for moves nothing.
+    let fails = |ending: &Ending| world.causes.iter().any(|cause| cause.endings.iter().any(|e| e.0 == *ending));
+    let endings: Vec<Ending> = world.costs.by_ending().keys().copied().filter(fails).collect();
     let moved: Vec<Option<Ending>> =
         [None, Some(Ending::Planned)].into_iter().chain(endings.into_iter().map(Some)).collect();
     let mut bars = moved

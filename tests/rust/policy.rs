@@ -10,7 +10,7 @@ use relamp::policy::{
     unlimited_optimum,
 };
 use relamp::records::Ending;
-use relamp::terms::Costs;
+use relamp::terms::{Costs, PrintedHours};
 
 use crate::worlds::{Drawn, Even, Mixture, Steps, case, close, limit, number, series, world};
 
@@ -551,4 +551,20 @@ fn a_share_that_never_fails_still_has_an_answer() {
     let advised = free(&world(Half(weibull(4.0, 1000.0)), 1.0, 3.0), 1500.0);
     assert!(advised.age_hours >= 500.0 && advised.age_hours <= 1500.0, "{advised:?}");
     assert_eq!(advised.run_to_failure_cost_per_hour, None);
+}
+
+/// A limit with a reason may lie past the maker's; an age past that says so, in every verdict, and one within it does not.
+#[test]
+fn an_age_past_the_makers_limit_names_that_limit() {
+    let printed = PrintedHours { maximum_hours: Some(2500.0), source: "invented".into(), ..PrintedHours::default() };
+    let own = printed.limit_because(3600.0, "a trial agreed with the maker, invented").unwrap();
+    let makers = "that lies past the maker's limit of 2,500 h, which prevails over any computed age";
+    for (scale, ratio, past) in [(6000.0, 2.0, true), (6000.0, 0.9, true), (1000.0, 8.0, false)] {
+        let best = planned_age(&world(weibull(3.0, scale), 1.0, ratio), &own, &AgeOptions::default()).unwrap();
+        assert_eq!(best.sentence.ends_with(makers), past, "{}", best.sentence);
+        assert_eq!(best.age_hours > 2500.0, past);
+        let within =
+            planned_age(&world(weibull(3.0, scale), 1.0, ratio), &printed.limit().unwrap(), &AgeOptions::default());
+        assert!(!within.unwrap().sentence.contains("maker"));
+    }
 }
