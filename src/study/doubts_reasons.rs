@@ -262,6 +262,19 @@ fn steep(reading: &Reading, classes: &[(&LampClass, f64)], text: &str) -> Option
     let options = FitOptions { endings: Some(vec![Ending::Other]), ..FitOptions::default() };
     let found = fit(&WeibullFamily, &tally, &options, &Run::new()).ok()?;
     let bound = found.wald(&Quantity::Parameter("shape".to_owned()), STEEP_LEVEL, Sides::Lower).ok()?;
-    let least = bound.low.filter(|least| *least > STEEP_SHAPE)?;
-    Some((bound.estimate, least))
+    let share = unbiased(rows.high.iter().filter(|high| high.is_finite()).count());
+    let least = bound.low.map(|least| share * least).filter(|least| *least > STEEP_SHAPE)?;
+    Some((share * bound.estimate, least))
+}
+
+/// What takes the mean excess off a Weibull shape of maximum likelihood from so many failures.
+///
+/// Without it few failures of an even wear would be taken for steeper ones: by chance alone one reason in sixty chains was.
+///
+/// # Source
+/// Fitted to the printed factors of D. R. Thoman, L. J. Bain and C. E. Antle (1969), Technometrics 11, 445-460, for lamps that
+/// all failed (from memory): 0.820 for 8, 0.859 for 10, 0.931 for 20; with lamps that left before, the excess is larger.
+fn unbiased(failures: usize) -> f64 {
+    let n = failures.max(3) as f64;
+    1.0 - 1.346 / n - 0.833 / (n * n)
 }

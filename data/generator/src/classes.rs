@@ -75,7 +75,7 @@ const PRINTED: [Printed; 5] = [
         price: 620.0,
         lead_days: 14,
         stock: (9, 6),
-        at_rated: [0.010, 0.018, 0.035, 0.050, 0.120],
+        at_rated: [0.010, 0.005, 0.035, 0.050, 0.120],
         shapes: [3.0, 0.55, 3.0, 2.6, 4.5],
     },
     Printed {
@@ -87,7 +87,7 @@ const PRINTED: [Printed; 5] = [
         price: 780.0,
         lead_days: 21,
         stock: (14, 10),
-        at_rated: [0.012, 0.020, 0.040, 0.060, 0.130],
+        at_rated: [0.012, 0.006, 0.040, 0.060, 0.130],
         shapes: [3.2, 0.50, 3.2, 2.5, 5.0],
     },
     Printed {
@@ -99,7 +99,7 @@ const PRINTED: [Printed; 5] = [
         price: 1_050.0,
         lead_days: 28,
         stock: (10, 8),
-        at_rated: [0.018, 0.022, 0.050, 0.070, 0.140],
+        at_rated: [0.018, 0.007, 0.050, 0.070, 0.140],
         shapes: [3.4, 0.55, 3.0, 2.8, 4.5],
     },
     Printed {
@@ -111,7 +111,7 @@ const PRINTED: [Printed; 5] = [
         price: 1_420.0,
         lead_days: 35,
         stock: (8, 6),
-        at_rated: [0.022, 0.025, 0.050, 0.075, 0.150],
+        at_rated: [0.022, 0.008, 0.050, 0.075, 0.150],
         shapes: [3.5, 0.60, 3.4, 2.6, 4.0],
     },
     Printed {
@@ -123,7 +123,7 @@ const PRINTED: [Printed; 5] = [
         price: 2_150.0,
         lead_days: 42,
         stock: (7, 6),
-        at_rated: [0.030, 0.028, 0.060, 0.080, 0.160],
+        at_rated: [0.030, 0.009, 0.060, 0.080, 0.160],
         shapes: [3.0, 0.60, 3.0, 2.4, 4.0],
     },
 ];
@@ -131,7 +131,7 @@ const PRINTED: [Printed; 5] = [
 /// The causes in the order of the tables above.
 pub const CAUSES: [Ending; 5] = [Ending::Burst, Ending::Seal, Ending::NoStrike, Ending::Flicker, Ending::Dim];
 
-const WEAK_BATCH: [f64; 5] = [1.0, 30.0, 4.0, 1.0, 1.0];
+const WEAK_BATCH: [f64; 5] = [1.0, 80.0, 4.0, 1.0, 1.0];
 const POOR_COOLING: [f64; 5] = [1.5, 1.0, 1.0, 2.5, 3.0];
 
 /// The classes of a chain with these options.

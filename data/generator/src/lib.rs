@@ -93,7 +93,7 @@ pub fn generate(seed: u64, options: &Options) -> Chain {
         key.entries.extend(entries);
     }
     let truth = truth::truth(&classes, &lamps);
-    let study = study::toml(seed, options, &sites, &classes, &logs);
+    let study = study::toml(seed, options, &sites, &classes, &logs, &rows);
     files.push(("study.toml".to_string(), study.into_bytes()));
     if stock::counted(options) {
         files.push((stock::FILE.to_string(), stock::csv(options, &sites, &classes).into_bytes()));

@@ -1,11 +1,12 @@
 //! The study file of a chain.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 use crate::chain::Site;
 use crate::classes::LampClass;
 use crate::convention::Convention;
+use crate::rows::Row;
 use crate::{Ending, LogSet, Options, words};
 
 /// Programme hours of a screen a week unless the study says otherwise.
@@ -15,7 +16,14 @@ pub const HOURS_PER_WEEK: f64 = 72.0;
 const VISIT_DAYS: u32 = 28;
 
 /// The text of `study.toml`.
-pub fn toml(seed: u64, options: &Options, sites: &[Site], classes: &[LampClass], logs: &[Convention]) -> String {
+pub fn toml(
+    seed: u64,
+    options: &Options,
+    sites: &[Site],
+    classes: &[LampClass],
+    logs: &[Convention],
+    rows: &[Row],
+) -> String {
     let mut text = String::new();
     // Writing to a String never fails.
     let _ = head(&mut text, seed, options, logs);
@@ -23,7 +31,7 @@ pub fn toml(seed: u64, options: &Options, sites: &[Site], classes: &[LampClass],
     for log in logs {
         let _ = log_table(&mut text, log);
     }
-    let _ = reasons(&mut text, logs);
+    let _ = reasons(&mut text, logs, rows);
     let ending = options.is_full() && options.logs == LogSet::Main;
     if ending {
         let _ = endings(&mut text, options, sites, classes);
@@ -145,12 +153,17 @@ fn log_table(t: &mut String, log: &Convention) -> std::fmt::Result {
     Ok(())
 }
 
-fn reasons(t: &mut String, logs: &[Convention]) -> std::fmt::Result {
+/// The map of the words that stand in the logs: one that no row has would change nothing.
+fn reasons(t: &mut String, logs: &[Convention], rows: &[Row]) -> std::fmt::Result {
+    let typed: BTreeSet<String> = rows.iter().map(|row| words::plain(&row.reason)).collect();
     let mut map: BTreeMap<String, &str> = BTreeMap::new();
     for log in logs {
         for ending in Ending::WITH_REASON {
             for reason in words::reasons(ending, log.language) {
-                map.insert(words::plain(reason), ending.as_str());
+                let reason = words::plain(reason);
+                if typed.contains(&reason) {
+                    map.insert(reason, ending.as_str());
+                }
             }
         }
     }
