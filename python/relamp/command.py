@@ -310,10 +310,12 @@ def _run(options: argparse.Namespace) -> int:
     body = results.to_dict()
     options.status = _status(body)
     ledger = body["ledger"]
-    if ledger["warning"]:
-        print(_printable(f"WARNING: {report.sentence(ledger['warning'])}") + "\n")
-    _warn_of_reasons(body["doubts"])
     _print_overdue(body)
+    if ledger["warning"]:
+        print("\n" + _printable(f"WARNING: {report.sentence(ledger['warning'])}"))
+    if _heaped(body["doubts"]):
+        print()
+    _warn_of_reasons(body["doubts"])
     _print_classes(body)
     _print_buying(body)
     for line in _ends.lines(body, options.out):
@@ -376,7 +378,10 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
             f"Lamps at or past their limit, of unknown age or soon at their limit: not known, as {lists['not_known']}"
         )
         return
-    print(f"Lamps at or past their limit at their last reading: {len(at_limit)}")
+    # The list comes first, so its first line says where to read what it may lack.
+    warned = body["ledger"]["warning"] or _heaped(body["doubts"])
+    below = " (read the WARNING below this list: rows or reasons are in doubt)" if warned else ""
+    print(f"Lamps at or past their limit at their last reading: {len(at_limit)}{below}")
     if at_limit:
         rows = [["", "class", "site", "screen", "serial", "hours", "judged at", "over", "read on"]]
         for lamp in at_limit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -68,9 +69,11 @@ def test_strikes_as_hours_are_warned_of_first(tmp_path: Path, capsys: pytest.Cap
     assert lines[1].startswith(f"WARNING: {said}") or lines[1].lower().startswith(f"warning: {said.lower()}")
     at = lines.index(f"1 x {AGAINST}, used")
     assert lines[at + 1].startswith("    logs/south.csv, strikes '3.")
-    # Lamps that are due come before everything else.
+    # Lamps that are due come before everything else, and their first line says where the warning stands.
     assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
-    assert capsys.readouterr().out.lower().startswith(f"warning: {said.lower()}")
+    shown = capsys.readouterr().out.lower()
+    assert re.match(r"lamps at or past their limit at their last reading: \d+ \(read the warning below", shown)
+    assert shown.index(f"\nwarning: {said.lower()}") < shown.index("\nclass  ")
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert page.index("Do not act on this report yet") < page.index("Change first") + 2000
     assert "of the column map gives a median of 3." in page

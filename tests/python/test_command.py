@@ -286,11 +286,13 @@ def test_many_lost_rows_warn_first_and_give_a_status_of_their_own(
     said = "rows were set aside: look at the findings"
     assert main(["check", str(file)]) == 4
     assert said in capsys.readouterr().out.splitlines()[1]
-    # Lamps are due all the same, and status 3 says so first; the warning stands before everything else.
+    # Lamps are due all the same, and status 3 says so first; the warning stands before every other figure.
     assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
-    first = capsys.readouterr().out.splitlines()[0]
-    assert first.startswith("WARNING: ")
-    assert said in first
+    shown = capsys.readouterr().out
+    assert re.match(r"Lamps at or past their limit at their last reading: \d+ \(read the WARNING below", shown)
+    warned = next(line for line in shown.splitlines() if line.startswith("WARNING: "))
+    assert said in warned
+    assert shown.index(warned) < shown.index("\nclass  ")
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert page.index("Do not act on this report yet") < page.index(said) < page.index("Change these lamps first")
     results = relamp.StudyResults.load(tmp_path / "out" / "results.json").to_dict()
@@ -373,7 +375,7 @@ def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(
     for task in (["check", str(file)], ["run", str(file), "--out", str(tmp_path / "out")]):
         assert main(task) == 1
         said = capsys.readouterr().err
-        assert "logs/south.csv: almost no row of the log can be used" in said
+        assert "logs/south.csv: no row of the log can be used" in said
         assert 'fitted_on = "out", removed_on = "in"' in said
         assert "records.removed_before_fitted" in said
     assert not (tmp_path / "out").exists()
