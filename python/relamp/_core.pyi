@@ -3833,6 +3833,45 @@ class Life:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class LifeBars:
+    """How far the life of each cause, as the records leave it open, moves the planned age; made by `life_bars`. No age
+    in it passes the limit.
+
+    Its table holds a row for every cause drawn together, then one for each cause drawn alone, the widest first.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def planned(self) -> PlannedAge:
+        """The advice at the estimates."""
+    @property
+    def level(self) -> float:
+        """Level of the bars."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class LikelihoodRegion:
     """The joint confidence region of two parameters, a polygon; made by `Fit.region`."""
 
@@ -10252,6 +10291,66 @@ def life(name: str, /, **parameters: float) -> Life:
     >>> life = relamp.life("piecewise_constant(500, 1000)", hazard_1=1e-4, hazard_2=2e-4, hazard_3=1e-3)
     >>> round(life.cumulative_hazard(1200.0), 12)
     0.35
+    """
+
+def life_bars(
+    draws: Draws,
+    limit: HourLimit,
+    *,
+    level: float = 0.95,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
+    progress: Progress | None = None,
+) -> LifeBars:
+    """The planned age over the draws with the life of one cause drawn at a time, all others at their estimates: where
+    more records of one cause would settle the advice.
+
+    The causes of a draw are refitted under common weights, so the widths of the bars do not add up to that of all
+    causes together.
+
+    Parameters
+    ----------
+    draws : Draws
+        Worlds drawn from the records.
+    limit : HourLimit
+        No age in the answer passes it.
+    level : float
+        Probability that the bars are made for, above 0 and below 1.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What is counted per hour; None for the cost.
+    progress : callable, optional
+        Called with (done, total) while it runs; an error in it, like Ctrl-C, stops the work.
+
+    Returns
+    -------
+    LifeBars
+        The interval of the planned age for each cause.
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and advice past the records without a reason.
+    DomainError
+        For a level that is not inside 0 to 1.
+    RefusedError
+        For fewer than 20 draws, or too few that gave an answer.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> ages = [100.0 + 7.0 * i for i in range(60)]
+    >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> draws = relamp.fit_causes(tally).draws(tally, costs, n=40, seed=1)
+    >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    >>> bars = relamp.life_bars(draws, limit, level=0.9)
+    >>> bars.frame()["life"].to_list()
+    ['every cause', 'burst', 'dim']
     """
 
 def likelihood_ratio(

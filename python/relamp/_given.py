@@ -21,6 +21,7 @@ _MADE_BY = {
     "Incidence": "relamp.incidence",
     "LastBuy": "relamp.last_buy",
     "Life": "Fit.life or relamp.life",
+    "LifeBars": "relamp.life_bars",
     "LikelihoodRegion": "Fit.region",
     "PlannedAge": "relamp.planned_age",
     "PolicyWave": "relamp.policy_wave",

@@ -1,14 +1,15 @@
 """Plots of when to change, on matplotlib axes that you may pass in.
 
 ``cost`` takes what ``relamp.cost_curve`` and ``relamp.planned_age`` give, ``bars`` what ``relamp.cost_bars`` gives,
-``endings`` what ``relamp.endings_by_age`` gives. Nothing is computed here beyond placing numbers on axes. For one class
-of a study, ``relamp.plots`` has ``cost`` and ``cost_parts``.
+``lives`` what ``relamp.life_bars`` gives, ``endings`` what ``relamp.endings_by_age`` gives. Nothing is computed here
+beyond placing numbers on axes. For one class of a study, ``moves`` shows what moves its age, and ``relamp.plots`` has
+``cost`` and ``cost_parts``.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from relamp._given import must_be
 from relamp.plots import (
@@ -25,16 +26,19 @@ from relamp.plots import (
     _hours_axis,
     _mark,
     _past_limit,
+    _plain,
     _style,
     _thousands,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from matplotlib.axes import Axes
 
-    from relamp import CostBars, CostCurve, EndingsByAge, PlannedAge
+    from relamp import CostBars, CostCurve, EndingsByAge, LifeBars, PlannedAge
 
-__all__ = ["bars", "cost", "endings"]
+__all__ = ["bars", "cost", "endings", "lives", "moves"]
 
 _HOURS = 1000.0
 # Costs above this many times the least are left out of the frame, so that the valley can be seen.
@@ -176,50 +180,167 @@ def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
     >>> [text.get_text() for text in axes.get_yticklabels()]
     ['every failure', 'planned change', 'burst']
     """
+    must_be("bars", bars, "CostBars")
+    pairs: dict[str, list[dict[str, float]]] = {}
+    for row in bars.frame().to_dicts():
+        pairs.setdefault(row["cost"], []).append(row)
+    rows = []
+    for name, pair in pairs.items():
+        low, high = sorted(pair, key=lambda end: end["factor"])
+        rows.append((_cost_words(name), low["age_hours"], high["age_hours"], max(e["stale_percent"] for e in pair)))
+    factor = max(end["factor"] for pair in pairs.values() for end in pair)
+    return _moved(ax, rows, [], float(bars.planned.age_hours), float(bars.planned.limit_hours), factor, 0.0)
+
+
+def lives(bars: LifeBars, ax: Axes | None = None) -> Axes:
+    """How far the life of each cause, as the records leave it open, moves the planned age; the widest bar first.
+
+    Above them stands the bar of every cause drawn together. A bar that ends at the limit may be cut there: no age past
+    it is on offer.
+
+    Parameters
+    ----------
+    bars : LifeBars
+        What ``relamp.life_bars`` gave.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what are not bars of lives.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> from relamp import plots_policy
+    >>> tally = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> draws = relamp.fit_causes(tally).draws(tally, costs, n=40, seed=1)
+    >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    >>> axes = plots_policy.lives(relamp.life_bars(draws, limit))
+    >>> [text.get_text() for text in axes.get_yticklabels()]
+    ['every cause', 'life until burst', 'life until dim']
+    """
+    must_be("bars", bars, "LifeBars")
+    table = bars.frame().to_dicts()
+    rows = [(_life_words(row["life"].split(" + ")), row["low_hours"], row["high_hours"]) for row in table]
+    return _moved(ax, [], rows, float(bars.planned.age_hours), float(bars.planned.limit_hours), 0.0, float(bars.level))
+
+
+def moves(result: Any, ax: Axes | None = None) -> Axes:
+    """What moves the planned age of one class of a study: each cost, and the life of each cause.
+
+    A ring is the planned age at the smaller cost, a dot at the larger one; to the right stands what keeping today's
+    advice would cost more than the moved age, at worst. A thick bar is the interval of the age where the life of that
+    cause alone is drawn.
+
+    Parameters
+    ----------
+    result : dict or class result
+        One class of a study, with five failures or more.
+    ax : matplotlib axes, optional
+        Where to draw; a new figure without it.
+
+    Returns
+    -------
+    matplotlib axes
+
+    Raises
+    ------
+    TypeError
+        For what is not one class of a study.
+    ValueError
+        For a class without an age of least cost, as one of fewer than five failures is.
+
+    Examples
+    --------
+    With one class of the demo chain:
+
+    >>> import relamp
+    >>> from relamp import plots_policy
+    >>> results = relamp.Study.open("data/demo/study.toml", draws=20).run().results
+    >>> axes = plots_policy.moves(results.classes[0])
+    >>> axes.get_yticklabels()[0].get_text()
+    'every failure'
+    """
+    data = _plain(result)
+    told = (data["policy"] or {}).get("sensitivity")
+    if not told:
+        raise ValueError("result must be a class with an age of least cost; one of fewer than five failures has none")
+    costs = [
+        (_cost_words(m["ending"] or _AGAIN), m["less_age_hours"], m["more_age_hours"], m["stale_percent"])
+        for m in told["costs"]
+    ]
+    rows = [(_life_words(m["endings"]), m["low_hours"], m["high_hours"]) for m in told["lives"]]
+    limit = float(data["limit"]["limit_hours"])
+    return _moved(ax, costs, rows, told["age_hours"], limit, told["cost_factor"], told["level_probability"])
+
+
+def _moved(
+    ax: Axes | None,
+    costs: Sequence[tuple[str, float, float, float]],
+    lives: Sequence[tuple[str, float, float]],
+    middle: float,
+    limit: float,
+    factor: float,
+    level: float,
+) -> Axes:
+    """Rows of costs (name, age at the smaller and at the larger one, percent dearer) above rows of lives (name, ends)."""
     from matplotlib.lines import Line2D
 
-    must_be("bars", bars, "CostBars")
-    rows: dict[str, list[dict[str, float]]] = {}
-    for row in bars.frame().to_dicts():
-        rows.setdefault(row["cost"], []).append(row)
-    middle, limit = float(bars.planned.age_hours), float(bars.planned.limit_hours)
-    ends = [float(end["age_hours"]) for pair in rows.values() for end in pair]
-    factor = max(end["factor"] for pair in rows.values() for end in pair)
+    ends = [age for row in costs for age in row[1:3]] + [age for row in lives for age in row[1:3]]
+    names = [row[0] for row in costs] + [row[0] for row in lives]
     with _style():
-        ax = _axes(ax, 6.3, 1.25 + 0.27 * len(rows))
+        ax = _axes(ax, 6.3, 1.25 + 0.27 * len(names))
         room = max(0.06 * middle, 0.12 * (max(ends) - min(ends)))
-        _hours_axis(ax, max(max(ends), middle) + room, max(0.0, min(*ends, middle) - room))
-        ax.set_ylim(len(rows) - 0.4, -0.6)
+        _hours_axis(ax, max(*ends, middle) + room, max(0.0, min(*ends, middle) - room))
+        ax.set_ylim(len(names) - 0.4, -0.6)
         ax.grid(visible=False)
         ax.spines["left"].set_visible(False)
         _past_limit(ax, limit)
         ax.axvline(middle, color=INK, lw=0.9, zorder=1)
-        for y, pair in enumerate(rows.values()):
-            if y % 2:
-                ax.axhspan(y - 0.5, y + 0.5, color=RULE, alpha=0.28, lw=0, zorder=0)
-            low, high = sorted(pair, key=lambda end: end["factor"])
-            ax.plot([low["age_hours"], high["age_hours"]], [y, y], color=PETROL, lw=1.9, alpha=0.75, zorder=3)
-            ax.plot([low["age_hours"]], [y], "o", ms=6.4, mfc="white", mec=PETROL, mew=1.3, zorder=4)
-            ax.plot([high["age_hours"]], [y], "o", ms=3.4, color=PETROL, zorder=5)
-            stale = max(0.0, *(end["stale_percent"] for end in pair))
+        for y in range(1, len(names), 2):
+            ax.axhspan(y - 0.5, y + 0.5, color=RULE, alpha=0.28, lw=0, zorder=0)
+        for y, (_, less, more, stale) in enumerate(costs):
+            ax.plot([less, more], [y, y], color=PETROL, lw=1.9, alpha=0.75, zorder=3)
+            ax.plot([less], [y], "o", ms=6.4, mfc="white", mec=PETROL, mew=1.3, zorder=4)
+            ax.plot([more], [y], "o", ms=3.4, color=PETROL, zorder=5)
             _beside(ax, y, f"{stale:.1f} %" if stale >= 0.05 else "under 0.1 %", INK)
-        _beside(ax, -0.85, "dearer if the age stays", MUTED)
-        ax.set_yticks(range(len(rows)), [_cost_words(name) for name in rows])
+        for y, (_, low, high) in enumerate(lives, len(costs)):
+            ax.plot([low, high], [y, y], color=OCHRE, lw=5.5, alpha=0.8, solid_capstyle="butt", zorder=3)
+        marks = []
+        if costs:
+            _beside(ax, -0.85, "dearer if the age stays", MUTED)
+            ring = {"marker": "o", "ls": "none", "ms": 6.4, "mfc": "white", "mec": PETROL}
+            marks.append(Line2D([], [], label=f"cost divided by {factor:g}", **ring))
+            marks.append(Line2D([], [], marker="o", ls="none", ms=3.4, color=PETROL, label=f"cost times {factor:g}"))
+        if lives:
+            words = f"life as the records leave it open, {100 * level:g} %"
+            marks.append(Line2D([], [], color=OCHRE, lw=5.5, alpha=0.8, label=words))
+        ax.set_yticks(range(len(names)), names)
         for label in ax.get_yticklabels():
             label.set_color(INK)
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"What moves the planned age of {_full_hours(middle)} h", pad=22.0)
-        marks = [
-            Line2D([], [], marker="o", ls="none", ms=6.4, mfc="white", mec=PETROL, label=f"cost divided by {factor:g}"),
-            Line2D([], [], marker="o", ls="none", ms=3.4, color=PETROL, label=f"cost times {factor:g}"),
-        ]
         ax.legend(
-            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=2, borderpad=0.1, columnspacing=1.2,
+            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=3, borderpad=0.1, columnspacing=1.2,
             handlelength=1.2, frameon=False,
         )  # fmt: skip
         if min(ax.get_xlim()) <= limit <= max(ax.get_xlim()):
             ax.axvline(limit, color=BRICK, lw=1.0, ls=(0, (4, 2.5)), zorder=2)
     return ax
+
+
+def _life_words(endings: Sequence[str]) -> str:
+    """The cause whose life is drawn, or all of them."""
+    if list(endings) == ["every cause"]:
+        return "every cause"
+    return "life until " + " or ".join(CAUSE_WORDS.get(e, e) for e in endings)
 
 
 def _cost_words(name: str) -> str:

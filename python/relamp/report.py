@@ -176,6 +176,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         lead=_lead(body),
         orders=body["orders"],
         plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
+        moved=[_moves_drawing(c, i) for i, c in enumerate(classes)],
         claims=body.get("claims"),
         last_buys=body.get("last_buys"),
         plan_doubts=_ends.plan_doubts(body),
@@ -520,6 +521,20 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
             "The same cost, split: early changes pay for lamps, late ones for failures.",
         )
     return drawings
+
+
+def _moves_drawing(c: Mapping[str, Any], i: int) -> Any:
+    """What moves the age of a class; none where no age of least cost is there to be moved."""
+    from markupsafe import Markup
+
+    from relamp import plots_policy
+    from relamp._sheet import svg
+
+    told = (c["policy"] or {}).get("sensitivity")
+    if not told:
+        return None
+    height = 1.0 + 0.165 * (len(told["costs"]) + len(told["lives"]))
+    return Markup(svg(lambda ax: plots_policy.moves(c, ax), 7.2, height, f"moves{i}"))
 
 
 def _curve_caption(c: Mapping[str, Any]) -> str:

@@ -6,7 +6,7 @@
 //! [`dial_planned_age`] what suspect removals make of it, [`compare_pair_costs`] what two groups of lamps cost beside each
 //! other. An [`Objective`] puts discounted cost or dark time in place of the cost per hour; [`capped_age`] holds the age to
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
-//! ranges; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the
+//! ranges, [`life_bars`] which cause's life leaves it open; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the
 //! maker; [`limit_stages`] raises a chain's own limit to the maker's by trials. No age in their answers passes the limit.
 //! [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
 //! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
@@ -22,6 +22,7 @@ mod curve;
 mod endings;
 mod horizon;
 mod interval;
+mod life_bars;
 mod objective;
 mod over_time;
 mod pair;
@@ -44,6 +45,7 @@ pub use curve::{UpTo, WorldCurve};
 pub use endings::{EndingShare, EndingsAt, endings_by_age};
 pub use horizon::{HorizonAge, HorizonCost, HorizonJump, HorizonVerdict, horizon_age, horizon_costs};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
+pub use life_bars::{LifeBar, LifeBars, life_bars};
 pub use objective::Objective;
 pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};
 pub use plain::curve_world;

@@ -34,6 +34,7 @@ mod incidence;
 mod intake;
 mod last_buy;
 mod life;
+mod life_bars;
 mod lives;
 mod money;
 mod over_time;
@@ -123,6 +124,8 @@ mod _core {
     use super::last_buy::{PyLastBuy, compare_last_buys, convert_earlier, last_buy, used_spares};
     #[pymodule_export]
     use super::life::{PyLife, family_in_words, life};
+    #[pymodule_export]
+    use super::life_bars::{PyLifeBars, life_bars};
     #[pymodule_export]
     use super::lives::{PyTally, lives};
     #[pymodule_export]

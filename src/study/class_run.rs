@@ -3,7 +3,7 @@
 use super::bounds::{DueCounts, demand_bounds, high_rate};
 use super::burning::{Burning, burning};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
-use super::decide::{demand_and_stock, past_records, policy_result};
+use super::decide::{age_options, demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
@@ -17,6 +17,7 @@ use super::places_result::ClassStores;
 use super::plan::{class_purchase_least, class_purchase_not_known};
 use super::plan_result::ClassPurchase;
 use super::results::Refusal;
+use super::sensitivity::sensitivity;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
@@ -171,13 +172,18 @@ fn decided(
     let draws = modelled.draws.as_ref();
     let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
     let show = declared.chain.show_minutes;
-    let mut policy = policy_result(class, draws, modelled.oldest_at_risk_hours, hours, show, run)?;
+    let options = age_options(class, modelled.oldest_at_risk_hours);
+    let mut policy = policy_result(class, draws, &options, hours, show, run)?;
     // Of a failure known to an interval only the hours seen working.
     let oldest = seen.oldest_at_risk_hours;
     if modelled.failures < FEW_FAILURES {
         policy.keep_todays_rule(modelled.failures);
-    } else if policy.run_to_failure_cost_per_1000_hours.is_some() {
-        policy.run_to_failure_past_records_probability = Some(past_records(&draws.best()?, oldest)?);
+    } else {
+        if policy.run_to_failure_cost_per_1000_hours.is_some() {
+            policy.run_to_failure_past_records_probability = Some(past_records(&draws.best()?, oldest)?);
+        }
+        // A cost at the end of the range of amounts cannot be moved; all else of the study stands without the bars.
+        policy.sensitivity = or_refusal(sensitivity(draws, &class.limit, &options, run))?.ok();
     }
     policy.planned_age_interval_sentence = age_interval(&policy, class.limit.hours());
     policy.run_to_failure_past_records = policy.opinion_of_failure();

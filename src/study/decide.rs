@@ -43,24 +43,28 @@ pub(super) fn ends(mut values: Vec<f64>) -> (Option<f64>, Option<f64>) {
     (percentile(&values, tail), percentile(&values, 1.0 - tail))
 }
 
+/// How the age of a class is asked for.
+pub(super) fn age_options(class: &LampClass, oldest_at_risk_hours: f64) -> AgeOptions {
+    AgeOptions {
+        todays_rule_hours: Some(class.todays_rule_hours),
+        oldest_at_risk_hours: Some(oldest_at_risk_hours).filter(|o| *o > 0.0),
+        ..AgeOptions::default()
+    }
+}
+
 /// The replacement age of a class and what it costs.
 pub(super) fn policy_result(
     class: &LampClass,
     draws: &dyn Draws,
-    oldest_at_risk_hours: f64,
+    options: &AgeOptions,
     hours_per_week: f64,
     show_minutes: f64,
     run: &Run,
 ) -> Result<PolicyResult> {
-    let options = AgeOptions {
-        todays_rule_hours: Some(class.todays_rule_hours),
-        oldest_at_risk_hours: Some(oldest_at_risk_hours).filter(|o| *o > 0.0),
-        ..AgeOptions::default()
-    };
     let limit = &class.limit;
     let world = draws.best()?;
-    let best = planned_age(&world, limit, &options)?;
-    let over = planned_age_interval(draws, limit, &options, LEVEL, run)?;
+    let best = planned_age(&world, limit, options)?;
+    let over = planned_age_interval(draws, limit, options, LEVEL, run)?;
     let method = method_name(over.method, over.draws);
     let interval = |low: f64, high: f64| Interval {
         low: Some(low),
@@ -100,6 +104,7 @@ pub(super) fn policy_result(
         saving_against_run_to_failure_per_1000_hours: best.saving_against_run_to_failure.map(|s| 1000.0 * s.per_hour),
         saving_against_today_per_year: Some(saving * hours_per_week * WEEKS_PER_YEAR),
         failed_draws_count: over.failed as u64,
+        sensitivity: None,
     };
     policy.saving_past_records = policy.saves_past_records();
     Ok(policy)

@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::results::Interval;
+use super::sensitivity::Sensitivity;
 use crate::base::figure::{counted, fitting, full_hours};
 use crate::policy::{BandEnd, Verdict};
 use crate::records::Ending;
@@ -76,6 +77,10 @@ pub struct PolicyResult {
     pub saving_against_today_per_year: Option<f64>,
     /// Draws that gave no answer.
     pub failed_draws_count: u64,
+    /// What moves the age; empty with fewer than five failures, in results of before, and where a moved cost would leave the
+    /// range of amounts.
+    #[serde(default)]
+    pub sensitivity: Option<Sensitivity>,
 }
 
 /// Why no saving is there with fewer than five failures.

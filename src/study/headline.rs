@@ -6,6 +6,7 @@ use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::family::in_words;
 use crate::fit::{ENOUGH_FAILURES, FEW_FAILURES};
 use crate::policy::Verdict;
+use crate::records::Ending;
 
 /// The advice in words, from the figures of the class.
 pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
@@ -159,9 +160,14 @@ pub(super) fn weakly_known(causes: &[CauseModel]) -> Option<String> {
 
 /// A cause with its failures, in words.
 fn cause_in_words(cause: &CauseModel) -> String {
-    let endings: Vec<String> = cause.endings.iter().map(|e| e.as_str().replace('_', " ")).collect();
-    let together = if endings.len() > 1 { " together" } else { "" };
-    format!("{}{together} ({})", and(&endings), counted(cause.failures_count, "failure"))
+    format!("{} ({})", cause_words(&cause.endings), counted(cause.failures_count, "failure"))
+}
+
+/// The endings that a cause is recorded as, in words.
+pub(super) fn cause_words(endings: &[Ending]) -> String {
+    let words: Vec<String> = endings.iter().map(|e| e.as_str().replace('_', " ")).collect();
+    let together = if words.len() > 1 { " together" } else { "" };
+    format!("{}{together}", and(&words))
 }
 
 /// What the age, the costs, the lamps needed and the spares rest on: the models by cause, in words.

@@ -37,6 +37,7 @@ mod plan_result;
 mod results;
 mod run;
 mod saved;
+mod sensitivity;
 mod sound;
 mod sound_claims;
 mod sound_class;
@@ -81,6 +82,7 @@ pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
 pub use places_result::{ClassStores, CountSummary, PlaceStock, StockList, StoreKind};
 pub use plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
 pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
+pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
 pub use write::{check_target, write};

@@ -139,6 +139,9 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
                 }
             }
             c.equal("todays_rule.age_hours", policy.todays_rule.age_hours, todays);
+            if let Some(moves) = &policy.sensitivity {
+                c.inside("sensitivity", |c| moves.agrees(c, policy, limit));
+            }
             if let Some(model) = &class.model {
                 let few = failures(&model.by_cause) < FEW_FAILURES;
                 c.there("limit_binds_probability", policy.limit_binds_probability.is_some(), !few, "there with an age");

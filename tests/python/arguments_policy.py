@@ -44,7 +44,7 @@ def compared(**options: Any) -> relamp.AgeComparison:
 
 def aged(call: Callable[..., Any]) -> Callable[..., Any]:
     """A planned age of the world, or of its draws, with options."""
-    model = DRAWS if call is relamp.planned_age_interval else WORLD
+    model = DRAWS if call in (relamp.planned_age_interval, relamp.life_bars) else WORLD
     return lambda **options: call(model, LIMIT, **options)
 
 
@@ -94,6 +94,7 @@ AGES: dict[str, Callable[..., Any]] = {
 DOUBTS: dict[str, Callable[..., Any]] = {
     "least_regret": aged(relamp.least_regret),
     "cost_bars": aged(relamp.cost_bars),
+    "life_bars": aged(relamp.life_bars),
 }
 
 
@@ -125,6 +126,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for owner, call in AGES.items()
         for name in ("near_percent", "least_saving_percent")
     },
+    "life_bars level": ("level", lambda x: relamp.life_bars(DRAWS, LIMIT, level=x)),
     "planned_age_interval level": ("level", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, level=x)),
     **{
         f"capped_age {name}": (name, lambda x, name=name: capped(**{name: x}))

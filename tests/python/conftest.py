@@ -121,6 +121,7 @@ def results(
         relamp.fit(many).check(many),
         fits,
         relamp.planned_age_interval(draws, limit, todays_rule_hours=300.0),
+        relamp.life_bars(draws, limit),
         relamp.compare_ages(draws, limit, age_hours=200.0, other_age_hours=300.0),
         answers,
         answers.results,

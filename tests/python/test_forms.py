@@ -221,6 +221,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("AgeComparison", "first_costs_less", 0.333, "first_costs_less"),
     ("LeastRegret", "regret_percent", 77.0, "regret_percent"),
     ("CostBars", "bars.0.ends.0.age_hours", 2501.0, "bars[0].ends[0].age_hours"),
+    ("LifeBars", "bars.0.interval.age_hours.high", 1e6, "bars[0].interval.age_hours.high"),
     ("HorizonCosts", "0.cost", 1.0, "[0].cost"),
     ("HorizonAge", "age_hours", 2501.0, "age_hours"),
     ("HorizonAge", "verdict", "no_planned_change", "verdict"),

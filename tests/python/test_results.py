@@ -122,6 +122,7 @@ CLASSES = [
     "AgeComparison",
     "LeastRegret",
     "CostBars",
+    "LifeBars",
     "EndingsByAge",
     "HorizonCosts",
     "HorizonAge",

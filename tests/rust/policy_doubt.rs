@@ -1,18 +1,19 @@
 //! Planned ages where costs are known to ranges: parts, comparisons, least regret, bars, endings, and records as they stand.
 
 use proptest::prelude::*;
-use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::empirical::CurveOptions;
 use relamp::family::Weibull;
-use relamp::fit::{Draws, World};
+use relamp::fit::{Draws, Method, World};
 use relamp::lives::{Rows, Tally};
 use relamp::policy::{
-    AgeComparison, AgeOptions, CostBars, LeastRegret, Objective, PricedDraws, compare_ages, cost_bars, cost_curve,
-    curve_world, endings_by_age, least_regret, planned_age, planned_age_interval, unlimited_optimum,
+    AgeComparison, AgeOptions, CostBars, LeastRegret, LifeBars, Objective, PricedDraws, compare_ages, cost_bars,
+    cost_curve, curve_world, endings_by_age, least_regret, life_bars, planned_age, planned_age_interval,
+    unlimited_optimum,
 };
 use relamp::records::Ending;
 use relamp::terms::{CostParts, Costs, DarkMinutes, Span, Warranty};
+use relamp::{Result, Run};
 
 use crate::worlds::{Drawn, close, limit, series, world};
 
@@ -200,12 +201,84 @@ fn bars_tell_how_far_each_cost_moves_the_advice() {
     let ends = |b: Option<Ending>| at(b).ends.map(|e| e.age_hours);
     assert!(ends(Some(Ending::Planned))[0] < ends(Some(Ending::Planned))[1]);
     assert!(ends(None)[0] > ends(None)[1] && at(None).width() > at(Some(Ending::Dim)).width());
+    // A cost of an ending that the world has no cause for has no bar.
+    let costs = Costs::new(950.0, [(Ending::Burst, 5200.0), (Ending::Dim, 1950.0), (Ending::Seal, 900.0)]).unwrap();
+    let causes = series(1.0, &[(Ending::Burst, 3.5, 4500.0, 1.0), (Ending::Dim, 4.0, 2500.0, 1.0)]).causes;
+    let more = cost_bars(&World { causes, costs }, 1.5, &limit(4000.0), &AgeOptions::default()).unwrap();
+    assert_eq!(more, found);
     relamp::base::sound::Checks::of("saved", &found).unwrap();
     let text = serde_json::to_string(&found).unwrap();
     assert_eq!(serde_json::from_str::<CostBars>(&text).unwrap(), found);
     for bad in [1.0, 0.5, f64::NAN, f64::INFINITY] {
         assert_eq!(cost_bars(&w, bad, &limit(4000.0), &AgeOptions::default()).unwrap_err().slug(), "policy.factors");
     }
+}
+
+/// Two causes whose scales are drawn independently of each other: that of the burst little, that of dimming widely.
+struct TwoScales;
+
+impl TwoScales {
+    fn scales(replicate: usize) -> (f64, f64) {
+        let mut stream = Stream::new(5, "test", "two scales", replicate as u64);
+        let burst = 4500.0 * (0.1 * (stream.uniform() - 0.5)).exp();
+        (burst, 2500.0 * (0.6 * (stream.uniform() - 0.5)).exp())
+    }
+
+    fn of(burst: f64, dim: f64) -> World {
+        series(950.0, &[(Ending::Burst, 3.5, burst, 5200.0), (Ending::Dim, 4.0, dim, 1950.0)])
+    }
+}
+
+impl Draws for TwoScales {
+    fn len(&self) -> usize {
+        60
+    }
+    fn best(&self) -> Result<World> {
+        Ok(Self::of(4500.0, 2500.0))
+    }
+    fn world(&self, replicate: usize) -> Result<World> {
+        let (burst, dim) = Self::scales(replicate);
+        Ok(Self::of(burst, dim))
+    }
+    fn method(&self) -> Method {
+        Method::Wald
+    }
+}
+
+#[test]
+fn bars_of_lives_move_one_cause_and_keep_the_others() {
+    let options = AgeOptions::default();
+    let found = life_bars(&TwoScales, &limit(4000.0), &options, 0.9, &Run::new()).unwrap();
+    assert_eq!(found.planned, planned_age(&TwoScales::of(4500.0, 2500.0), &limit(4000.0), &options).unwrap());
+    let names: Vec<_> = found.bars.iter().map(|b| b.endings.clone()).collect();
+    assert_eq!(names, [[Ending::Dim], [Ending::Burst]]);
+    // By hand: the ages of the worlds with that one scale drawn, sorted, with the ends between order statistics.
+    let by_hand = |world: &dyn Fn(f64, f64) -> World| {
+        let age = |i| {
+            let (burst, dim) = TwoScales::scales(i);
+            planned_age(&world(burst, dim), &limit(4000.0), &options).unwrap().optimum_hours
+        };
+        let mut ages: Vec<f64> = (0..60).map(age).collect();
+        ages.sort_by(f64::total_cmp);
+        // Ends of 60 draws: as `planned_age_interval` has them, checked there against its own draws.
+        (ages[0], ages[59])
+    };
+    let dim = by_hand(&|_, dim| TwoScales::of(4500.0, dim));
+    let burst = by_hand(&|burst, _| TwoScales::of(burst, 2500.0));
+    for (bar, (least, most)) in found.bars.iter().zip([dim, burst]) {
+        let range = bar.interval.age_hours;
+        assert!(least <= range.low && range.high <= most, "{range:?} {least} {most}");
+        // A 90 % interval of 60 draws leaves out at most three at each end.
+        assert!(range.high - range.low > 0.7 * (most - least), "{range:?} {least} {most}");
+    }
+    let together = found.together.age_hours;
+    assert!(together.high - together.low > 0.9 * found.bars[0].width());
+    relamp::base::sound::Checks::of("saved", &found).unwrap();
+    let text = serde_json::to_string(&found).unwrap();
+    assert_eq!(serde_json::from_str::<LifeBars>(&text).unwrap(), found);
+    let few = Drawn { shape: 3.0, scale: 1000.0, spread: 0.2, ratio: 5.0, draws: 10 };
+    let refused = life_bars(&few, &limit(4000.0), &options, 0.9, &Run::new()).unwrap_err();
+    assert_eq!(refused.slug(), "policy.few_draws");
 }
 
 #[test]

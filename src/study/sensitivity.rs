@@ -1,0 +1,189 @@
+//! What moves the replacement age of a class: each cost by itself, and each cause's life as far as the records leave it open.
+
+use serde::{Deserialize, Serialize};
+
+use super::decide::LEVEL;
+use super::decision_result::PolicyResult;
+use super::headline::cause_words;
+use crate::base::error::Result;
+use crate::base::figure::full_hours;
+use crate::base::run::Run;
+use crate::base::sound::Checks;
+use crate::fit::Draws;
+use crate::policy::{AgeOptions, CostBar, CostBars, Verdict, cost_bars, life_bars};
+use crate::records::Ending;
+use crate::terms::HourLimit;
+
+/// Each cost is divided and multiplied by this.
+///
+/// Our choice, without a source: a price or a refund is seldom known better than to a quarter. Words call it a fifth less
+/// and a quarter more.
+pub(super) const FACTOR: f64 = 1.25;
+
+/// Hours below which a bar counts as no move in words: less than a day of shows.
+const NO_MOVE_HOURS: f64 = 12.0;
+
+/// What moves the replacement age of a class. No age in it passes the limit.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Sensitivity {
+    /// The age of least cost that the bars move, whole hours: the planned age, unless today's rule stays past the records.
+    pub age_hours: f64,
+    /// Each cost is divided and multiplied by it.
+    pub cost_factor: f64,
+    /// One bar for every cost, and one for those of all failures together; the widest first.
+    pub costs: Vec<CostMove>,
+    /// One bar for the life of each cause; the widest first.
+    pub lives: Vec<LifeMove>,
+    /// Level of the bars of lives.
+    pub level_probability: f64,
+    /// What moves the age most, in plain words.
+    pub sentence: String,
+}
+
+/// A cost that moves, and the age of least cost then.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CostMove {
+    /// The ending whose cost moves; `planned` for a planned change; empty for every failure together.
+    pub ending: Option<Ending>,
+    /// Age of least cost at the divided cost, whole hours.
+    pub less_age_hours: f64,
+    /// Age of least cost at the multiplied cost, whole hours.
+    pub more_age_hours: f64,
+    /// What keeping the planned age would cost more than the moved one, at worst, percent.
+    pub stale_percent: f64,
+}
+
+/// A cause whose life moves within what the draws make of it, all others at their estimates.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LifeMove {
+    /// What the cause is recorded as.
+    pub endings: Vec<Ending>,
+    /// Lower end of the interval of the age, hours.
+    pub low_hours: f64,
+    /// Its upper end, hours.
+    pub high_hours: f64,
+}
+
+/// What moves the age: the bars of costs at the estimates, those of lives over the draws.
+pub(super) fn sensitivity(
+    draws: &dyn Draws,
+    limit: &HourLimit,
+    options: &AgeOptions,
+    run: &Run,
+) -> Result<Sensitivity> {
+    // Today's rule plays no part in what moves the age.
+    let options = AgeOptions { todays_rule_hours: None, ..options.clone() };
+    let costs = cost_bars(&draws.best()?, FACTOR, limit, &options)?;
+    let age_hours = costs.planned.age_hours;
+    let costs = cost_moves(&costs);
+    let lives: Vec<_> = life_bars(draws, limit, &options, LEVEL, run)?
+        .bars
+        .into_iter()
+        .map(|bar| LifeMove {
+            endings: bar.endings,
+            low_hours: bar.interval.age_hours.low,
+            high_hours: bar.interval.age_hours.high,
+        })
+        .collect();
+    let sentence = sentence(age_hours, &costs, &lives);
+    Ok(Sensitivity { age_hours, cost_factor: FACTOR, costs, lives, level_probability: LEVEL, sentence })
+}
+
+fn cost_moves(bars: &CostBars) -> Vec<CostMove> {
+    let one = |bar: &CostBar| {
+        let [less, more] = &bar.ends;
+        CostMove {
+            ending: bar.ending,
+            less_age_hours: less.age_hours,
+            more_age_hours: more.age_hours,
+            stale_percent: less.stale_percent.max(more.stale_percent).max(0.0),
+        }
+    };
+    bars.bars.iter().map(one).collect()
+}
+
+impl CostMove {
+    fn width(&self) -> f64 {
+        (self.more_age_hours - self.less_age_hours).abs()
+    }
+
+    fn words(&self) -> String {
+        match self.ending {
+            None => "that of every failure together".into(),
+            Some(Ending::Planned) => "that of a planned change".into(),
+            Some(ending) => format!("that of {}", cause_words(&[ending])),
+        }
+    }
+}
+
+impl LifeMove {
+    fn width(&self) -> f64 {
+        self.high_hours - self.low_hours
+    }
+}
+
+/// What moves the age most, for one who reads no bars.
+pub(super) fn sentence(age_hours: f64, costs: &[CostMove], lives: &[LifeMove]) -> String {
+    let of_costs = match costs.first() {
+        Some(widest) if widest.width() >= NO_MOVE_HOURS => {
+            let (less, more) = (full_hours(widest.less_age_hours), full_hours(widest.more_age_hours));
+            let (age, stale) = (full_hours(age_hours), widest.stale_percent);
+            format!(
+                "of the costs, {} moves the age most: a fifth less gives {less} h, a quarter more {more} h, and keeping {age} h \
+                 would then cost at most {stale:.1} % more than the moved age",
+                widest.words()
+            )
+        }
+        _ => format!("no cost, a fifth less or a quarter more, moves the age by {NO_MOVE_HOURS} h"),
+    };
+    let of_lives = match lives.first() {
+        Some(widest) if widest.width() >= NO_MOVE_HOURS => {
+            let (low, high) = (full_hours(widest.low_hours), full_hours(widest.high_hours));
+            format!(
+                "of what the records leave open, the life until {} moves it most: {low} to {high} h",
+                cause_words(&widest.endings)
+            )
+        }
+        _ => format!("what the records leave open of any one cause does not move it by {NO_MOVE_HOURS} h"),
+    };
+    format!("{of_costs}; {of_lives}")
+}
+
+impl Sensitivity {
+    /// What must hold beside the age that it is about.
+    pub(super) fn agrees(&self, c: &mut Checks, policy: &PolicyResult, limit_hours: f64) {
+        c.advice("age_hours", self.age_hours, limit_hours);
+        if policy.verdict != Verdict::TodaysRuleStays {
+            c.equal("age_hours", self.age_hours, policy.planned_age_hours);
+        }
+        let asked = policy.verdict != Verdict::TooFewFailures;
+        c.need("age_hours", asked, self.age_hours, "no bars with fewer than five failures");
+        c.equal("cost_factor", self.cost_factor, FACTOR);
+        c.equal("level_probability", self.level_probability, LEVEL);
+        c.once("costs", self.costs.iter().map(|m| m.ending));
+        c.once("lives", self.lives.iter().flat_map(|m| m.endings.iter().copied()));
+        for (i, cost) in self.costs.iter().enumerate() {
+            c.inside(&format!("costs[{i}]"), |c| {
+                c.advice("less_age_hours", cost.less_age_hours, limit_hours);
+                c.advice("more_age_hours", cost.more_age_hours, limit_hours);
+                c.not_negative("stale_percent", cost.stale_percent);
+            });
+        }
+        for (i, life) in self.lives.iter().enumerate() {
+            c.inside(&format!("lives[{i}]"), |c| {
+                c.advice("low_hours", life.low_hours, limit_hours);
+                c.advice("high_hours", life.high_hours, limit_hours);
+                c.ends("low_hours", life.low_hours, life.high_hours);
+            });
+        }
+        let falls = |widths: Vec<f64>| widths.windows(2).all(|w| matches!(w, [a, b] if a >= b));
+        let costs = falls(self.costs.iter().map(CostMove::width).collect());
+        c.need("costs", costs, "another order", "the widest first");
+        let lives = falls(self.lives.iter().map(LifeMove::width).collect());
+        c.need("lives", lives, "another order", "the widest first");
+        c.follows("sentence", &self.sentence, &sentence(self.age_hours, &self.costs, &self.lives));
+    }
+}
