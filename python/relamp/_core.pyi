@@ -2358,7 +2358,7 @@ class Fit:
         """Condition of the information matrix with its diagonal scaled to 1: 1 is best."""
     @property
     def lamps(self) -> int:
-        """Lamps that were watched for any time at all."""
+        """Lamps that were watched for any time at all; `Tally.lamps` counts those never watched too."""
     @property
     def failures(self) -> int:
         """Lamps that failed; the sample size that counts."""
@@ -2377,7 +2377,8 @@ class Fit:
         a fit of more than 10,000 distinct rows with weak curvature; `identify` looks then.
         """
     def bounds(self, name: str, /) -> tuple[float | None, float | None, list[tuple[float, float]]] | None:
-        """Ends at 95 % and profile of a parameter, as they mark it settled or not.
+        """Ends at 95 % and profile of a parameter, as they mark it settled or not: by curvature where that is strong, as those
+        of `wald`, else by profile likelihood.
 
         Ends are None where the records do not bound it; the profile, for a parameter that is not settled, is pairs of a
         value and how far the best log-likelihood falls there. None for a parameter that was not looked at.
@@ -6831,7 +6832,7 @@ class Tally:
         """Number of distinct rows."""
     @property
     def lamps(self) -> int:
-        """Number of lives, counts added up."""
+        """Number of lives, counts added up; lamps never watched, which a fit leaves out, count too."""
     @property
     def failures(self) -> int:
         """Number of failures, at a known age or known to an interval."""

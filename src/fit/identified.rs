@@ -9,8 +9,9 @@ use super::newton::Outcome;
 use super::one_kind::{Doubt, doubts};
 use super::peaks::{ABOVE, Peak, has_peaks, peak_from};
 use super::sample::{Sample, claims_only};
-use super::search::{FitOptions, made};
+use super::search::{Engine, FitOptions, made};
 use super::target::Target;
+use super::window_reach::{Border, Reach};
 use crate::base::error::{Kind, Result};
 use crate::base::figure::short;
 use crate::base::run::Run;
@@ -93,7 +94,8 @@ pub(crate) fn past_use(facts: &Facts, estimate: f64) -> f64 {
 }
 
 /// Notes that go with marks.
-const SLUGS: [&str; 4] = ["fit.weakly_identified", "fit.parameter_open", "fit.claims_only", "fit.one_kind_enough"];
+const SLUGS: [&str; 5] =
+    ["fit.weakly_identified", "fit.parameter_open", "fit.claims_only", "fit.one_kind_enough", "fit.not_marked"];
 /// Level of the intervals that mark a parameter.
 const LEVEL: f64 = 0.95;
 /// Standard error of a coordinate, in its natural size, up to which the curvature of a plain family is believed.
@@ -227,7 +229,7 @@ impl Fit {
             };
             out.notes.push(note);
         }
-        if claims_only && marks.iter().any(|m| m.identified != Identified::Yes) {
+        if claims_only {
             let text = "the rows show failures only: they tell how failures lie within the window (`within_window`), and how \
                         many lamps fail only together with the lamps shipped (`with_shipped`)";
             out.notes.push(Note::new("fit.claims_only", text));
@@ -245,7 +247,8 @@ impl Fit {
         let family = self.family()?;
         let error = |i: usize| self.coordinate_covariance(i, i).map_or(f64::NAN, f64::sqrt);
         let strong = |i: usize| error(i) > 0.0 && error(i) < SETTLED * family.step(&self.coordinates, i);
-        if !has_peaks(family) && (0..family.width()).all(strong) {
+        // Within windows a scale far too short looks settled at its peak: the curvature does not see the way out.
+        if !has_peaks(family) && !claims_only(tally) && (0..family.width()).all(strong) {
             let by_curvature = |name: &&str| {
                 let ends = self.wald(&Quantity::Parameter((*name).to_owned()), LEVEL, Sides::Both)?;
                 Ok(mark(name, Identified::Yes, &ends))
@@ -253,7 +256,14 @@ impl Fit {
             let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
             return Ok(self.marked(marks, claims_only(tally)));
         }
-        if tally.rows() <= UNASKED { self.identify(tally, options, run) } else { Ok(self) }
+        if tally.rows() <= UNASKED {
+            return self.identify(tally, options, run);
+        }
+        let mut out = if claims_only(tally) { self.marked(Vec::new(), true) } else { self };
+        let text = "no parameter is marked as settled or not: there are more than 10,000 distinct rows, and the curvature does \
+                    not settle it; `identify` looks";
+        out.notes.push(Note::new("fit.not_marked", text));
+        Ok(out)
     }
 
     #[allow(clippy::too_many_arguments, reason = "one parameter of one fit of one tally: none of them one thing")]
@@ -291,6 +301,11 @@ impl Fit {
             }
             Err(error) => return Err(error),
         };
+        if (ends.low.is_none() || ends.high.is_none())
+            && let Some(reach) = self.reach_in_limit(family, i, name, tally, &options, run)?
+        {
+            (ends.low, ends.high) = (Some(reach.low), Some(reach.high));
+        }
         let share = family.links().get(i) == Some(&Link::Share);
         let claims_only = claims_only(tally);
         let mut identified = match (ends.low, ends.high) {
@@ -323,6 +338,28 @@ impl Fit {
             mark.profile = self.along(family, i, &ends, tally, &options, run)?;
         }
         Ok((mark, risen))
+    }
+
+    /// How far a parameter reaches among the likely lives where the fit stands in the limit of another one: a search from
+    /// out there may not find the way back. None for a fit at a highest point, and for the parameter of the limit itself.
+    fn reach_in_limit(
+        &self,
+        family: &'static dyn Family,
+        i: usize,
+        name: &str,
+        tally: &Tally,
+        options: &FitOptions,
+        run: &Run,
+    ) -> Result<Option<Reach>> {
+        let Some(limit) = self.limit().filter(|limit| *limit != name) else { return Ok(None) };
+        let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+        let engine = Engine::new(family, &sample, options.reduced);
+        let figure = |x: &[f64]| Ok(family.parameters(x).get(i).copied().unwrap_or(f64::NAN));
+        let floor = self.log_likelihood - 0.5 * critical(LEVEL, Sides::Both)?.powi(2);
+        let walked = family.parameter_names().iter().position(|n| *n == limit).unwrap_or(family.anchor());
+        let border =
+            Border { engine: &engine, family, figure: &figure, floor, iterations: options.iterations, run, walked };
+        border.reach(&self.coordinates)
     }
 
     /// Whether both ends lie about as far out as the curvature says.

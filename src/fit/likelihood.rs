@@ -47,21 +47,55 @@ impl Scratch {
     pub(super) fn new(width: usize) -> Self {
         Self { total: Jet::new(width), one: Jet::new(width), two: Jet::new(width) }
     }
+
+    fn clear(&mut self) {
+        self.total.value = 0.0;
+        self.total.gradient.fill(0.0);
+        self.total.hessian.fill(0.0);
+    }
 }
 
 impl Likelihood<'_> {
     fn sums<const K: usize>(&self, x: &[f64], order: Order) -> [f64; K] {
-        let width = x.len();
-        sum::blocks(self.sample.tally.rows(), |rows| {
+        let (sample, family) = (self.sample, self.family);
+        let Some(shared) = &sample.windows else {
+            let row = |i: usize, s: &mut Scratch| add_row(&mut { family }, sample.row(i), x, order, s);
+            return Self::sums_of(x.len(), order, &sample.weights, row);
+        };
+        let row = |i: usize, s: &mut Scratch| match shared.of(i) {
+            Some(_) => _ = add_evidence(&mut { family }, sample.row(i), x, order, s),
+            None => add_row(&mut { family }, sample.row(i), x, order, s),
+        };
+        let mut total: [f64; K] = Self::sums_of(x.len(), order, &sample.weights, row);
+        // What a window takes off is the same for all of its rows.
+        let window = |k: usize, s: &mut Scratch| {
+            let (entry, upper) = shared.each[k];
+            s.clear();
+            between(&mut { family }, entry, upper, -1.0, x, order, s);
+        };
+        let windows: [f64; K] = Self::sums_of(x.len(), order, &shared.weights(&sample.weights), window);
+        for (sum, part) in total.iter_mut().zip(windows) {
+            *sum += part;
+        }
+        total
+    }
+
+    /// Sums over entries of some weight, each filled by `fill`.
+    fn sums_of<const K: usize>(
+        width: usize,
+        order: Order,
+        weights: &[f64],
+        fill: impl Fn(usize, &mut Scratch) + Sync,
+    ) -> [f64; K] {
+        sum::blocks(weights.len(), |rows| {
             let mut lanes = [[0.0; sum::LANES]; K];
             let mut scratch = Scratch::new(width);
-            let mut family = self.family;
             for (step, i) in rows.enumerate() {
-                let w = self.sample.weights[i];
+                let w = weights[i];
                 if w == 0.0 {
                     continue;
                 }
-                add_row(&mut family, self.sample.row(i), x, order, &mut scratch);
+                fill(i, &mut scratch);
                 let total = &scratch.total;
                 let lane = step % sum::LANES;
                 lanes[0][lane] += w * total.value;
@@ -84,18 +118,21 @@ impl Likelihood<'_> {
 
 /// The log-likelihood of one row, into `s.total`.
 pub(super) fn add_row(jets: &mut impl Jets, row: Row, x: &[f64], order: Order, s: &mut Scratch) {
-    s.total.value = 0.0;
-    s.total.gradient.fill(0.0);
-    s.total.hessian.fill(0.0);
+    if add_evidence(jets, row, x, order, s) && (row.entry > 0.0 || row.upper < f64::INFINITY) {
+        between(jets, row.entry, row.upper, -1.0, x, order, s);
+    }
+}
+
+/// The same without its window; whether the row says anything.
+fn add_evidence(jets: &mut impl Jets, row: Row, x: &[f64], order: Order, s: &mut Scratch) -> bool {
+    s.clear();
     match row.evidence {
         Evidence::Exact(age) => term(jets, Term::LnDensity, age, 1.0, x, order, s),
-        Evidence::Passed(age) if age <= row.entry && row.upper == f64::INFINITY => return,
+        Evidence::Passed(age) if age <= row.entry && row.upper == f64::INFINITY => return false,
         Evidence::Passed(age) => between(jets, age, row.upper, 1.0, x, order, s),
         Evidence::Between(low, high) => between(jets, low, high.min(row.upper), 1.0, x, order, s),
     }
-    if row.entry > 0.0 || row.upper < f64::INFINITY {
-        between(jets, row.entry, row.upper, -1.0, x, order, s);
-    }
+    true
 }
 
 /// Adds `sign` times one term of the family.

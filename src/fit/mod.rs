@@ -55,7 +55,9 @@ mod target;
 mod verdict;
 mod weights;
 mod window;
+mod window_area;
 mod window_reach;
+mod window_shape;
 mod world;
 
 pub use bootstrap::{Bootstrap, BootstrapEnds, bootstrap};

@@ -17,7 +17,8 @@ use crate::family::{Family, Life, family};
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Facts {
-    /// Lamps that were watched for any time at all, or pieces of life where hours are missing.
+    /// Lamps that were watched for any time at all, or pieces of life where hours are missing. Lamps never watched, which
+    /// [`crate::lives::Tally::lamps`] counts, say nothing and are left out.
     pub lamps: u64,
     /// Lamps that failed; the sample size that counts.
     pub failures: u64,

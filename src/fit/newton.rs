@@ -230,6 +230,11 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
         }
         let slope: f64 = step.iter().zip(&here.gradient).map(|(s, g)| s * g).sum();
         let noise = NOISE * self.here.value.abs().max(1.0);
+        let before = self.here.value;
+        let good = |value: f64, promised: f64| {
+            let rise = value - before;
+            value.is_finite() && (rise >= RISE * promised.max(0.0) || (rise >= -noise && promised <= 1e3 * noise))
+        };
         let mut next = Point::new(x.len());
         let mut share = 1.0;
         for _ in 0..HALVINGS {
@@ -243,16 +248,20 @@ impl<S: Surface + ?Sized> Solver<Search<'_, S>, Walk> for Newton {
                         *there = floor;
                     }
                 }
-                if search.surface.inside(&there) {
-                    search.surface.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
-                } else {
+                if !search.surface.inside(&there) {
                     next.value = f64::NEG_INFINITY;
-                    Ok(())
+                    return Ok(());
                 }
+                // A step that has been halved is often halved again: its derivatives wait until its height serves.
+                if share < 1.0 {
+                    search.surface.at(&there, Order::Value, &mut next).map_err(ArgminError::from)?;
+                    if !good(next.value, promised) {
+                        return Ok(());
+                    }
+                }
+                search.surface.at(&there, Order::Hessian, &mut next).map_err(ArgminError::from)
             })?;
-            let rise = next.value - self.here.value;
-            let good = rise >= RISE * promised.max(0.0) || (rise >= -noise && promised <= 1e3 * noise);
-            if next.value.is_finite() && next.gradient.iter().all(|g| g.is_finite()) && good {
+            if next.gradient.iter().all(|g| g.is_finite()) && good(next.value, promised) {
                 if last {
                     self.stop = Some(Stop::Gradient);
                 }

@@ -173,10 +173,13 @@ pub(super) fn highest(
     let surface = Likelihood { family, sample };
     let mut hunt =
         Hunt { family, surface, kept: Vec::new(), one_age: None, edge: None, alone: None, searches: 0, lost: 0 };
-    for start in starts(family, sample) {
-        hunt.from(&start, options, run)?;
-    }
     let walked = if family.several_peaks() { Some(walk(family, sample, options, run)?) } else { None };
+    // Within windows the walk knows every peak, and a search from elsewhere may come to rest on a plateau, which is none.
+    if !(walked.is_some() && sample.count.windowed) {
+        for start in starts(family, sample) {
+            hunt.from(&start, options, run)?;
+        }
+    }
     for start in walked.iter().flat_map(|walked| &walked.starts) {
         hunt.from(start, options, run)?;
     }

@@ -4,7 +4,8 @@ use super::pieces;
 use super::sample::{Count, Evidence, Row, Sample};
 use super::search::{FitOptions, fit_sample};
 use super::shape_limit::Side;
-use super::shape_walk::{Far, Narrow};
+use super::shape_walk::{Far, Law, Narrow};
+use super::window_shape::WindowLimit;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, fitting, full_hours, hours, short};
 use crate::base::run::Run;
@@ -81,12 +82,16 @@ pub(super) fn failures<'s>(sample: &'s Sample) -> impl Iterator<Item = (usize, R
 /// With two parameters the likelihood has no maximum when a single age could hold every failure and no
 /// lamp passed it: a spread shrinking to nothing there beats everything else.
 fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
-    let (mut passed, mut low, mut high, mut exact, mut intervals) = (0.0f64, 0.0f64, f64::INFINITY, None, false);
+    let (mut passed, mut low, mut high, mut exact, mut worked) = (0.0f64, 0.0f64, f64::INFINITY, None, false);
     for i in (0..sample.tally.rows()).filter(|&i| sample.weights[i] > 0.0) {
-        match sample.row(i).evidence {
-            Evidence::Passed(age) => passed = passed.max(age),
+        let row = sample.row(i);
+        match row.evidence {
+            Evidence::Passed(age) => {
+                worked |= age > row.entry;
+                passed = passed.max(age);
+            }
             Evidence::Between(l, h) => {
-                intervals = true;
+                worked |= l > row.entry;
                 low = low.max(l);
                 high = high.min(h);
             }
@@ -106,14 +111,18 @@ fn one_age_explains_all(sample: &Sample, count: &Count) -> Result<()> {
         return Ok(());
     }
     // Failures over hours is the even rate of exact ages only; where every lamp had failed when it was first looked at, no
-    // rate is too high.
-    let hint = match (intervals, exact.is_some() || low.max(passed) > 0.0) {
-        (false, _) => format!(
+    // rate is too high, and rows that show failures only give none.
+    let hint = if count.some_windowed {
+        "failures at other ages are needed, or the lamps shipped (`with_shipped`)".to_owned()
+    } else if exact.is_none() && !worked {
+        "no lamp was seen to work at any age past its entry: ages at which lamps still worked are needed".to_owned()
+    } else if count.between {
+        "an exponential fit still holds; more failures at other ages are needed".to_owned()
+    } else {
+        format!(
             "an exponential fit still holds: {} per 1,000 h; more failures at other ages are needed",
             even_rate(count)
-        ),
-        (true, true) => "an exponential fit still holds; more failures at other ages are needed".to_owned(),
-        (true, false) => "no lamp was seen to work at any age: ages at which lamps still worked are needed".to_owned(),
+        )
     };
     Err(match exact {
         Some(age) if count.failures == 1 => refused(
@@ -210,14 +219,30 @@ pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, nar
     let what = far.map_or_else(
         || format!("no search for the {words} family reached as high as a narrower family that it holds"),
         |far| {
-            let (to, law) = if far.side == Side::Above {
-                ("without bound", "failures that follow a power of age up to a last one")
-            } else {
-                ("below 0 without bound", "a reliability that falls as a power of age from the first failure on")
+            let (as_it, law) = match far.law {
+                Law::Side(Side::Above) => (
+                    "the shape grows without bound",
+                    "failures that follow a power of age up to a last one".to_owned(),
+                ),
+                Law::Side(Side::Below) => (
+                    "the shape falls below 0 without bound",
+                    "a reliability that falls as a power of age from the first failure on".to_owned(),
+                ),
+                Law::Window(WindowLimit::PowerOfAge(power)) => (
+                    "the location grows without bound",
+                    format!("failures that follow a power of age within their windows, (age / upper)^{}", short(power)),
+                ),
+                Law::Window(WindowLimit::EverLater { power, hours }) => (
+                    "the shape falls below 0 without bound",
+                    format!(
+                        "failures that lie within their windows as exp(-(age / c)^-{}) / age with c = {} h",
+                        short(power),
+                        short(hours)
+                    ),
+                ),
             };
             format!(
-                "the likelihood of the {words} family has no highest point: it rises to {:.4} as the shape grows {to}, \
-                 towards {law}",
+                "the likelihood of the {words} family has no highest point: it rises to {:.4} as {as_it}, towards {law}",
                 far.log_likelihood
             )
         },
@@ -315,10 +340,20 @@ pub(super) fn with_families(
 
 /// No maximum was found.
 pub(super) fn not_identified(family: &str, count: &Count) -> Error {
+    let made_of_others = crate::family::family(family).is_ok_and(|f| f.parts().is_some());
     let hint = if count.windowed {
-        "every row shows a failure within its window only, and how they lie there says too little of how many lamps fail; \
-         give the lamps shipped as well (`with_shipped`), or fit one family such as weibull for the course within the window"
+        let or =
+            if made_of_others { ", or fit one family such as weibull for the course within the window" } else { "" };
+        format!(
+            "every row shows a failure within its window only, and how they lie there says too little of how many lamps \
+             fail; give the lamps shipped as well (`with_shipped`){or}"
+        )
+    } else if count.some_windowed {
+        "some rows show a lamp only because it failed within its window, so no rate follows from failures and hours; give \
+         the lamps shipped as well (`with_shipped`)"
             .to_owned()
+    } else if count.between {
+        format!("about {} per 1,000 h, intervals taken at their middle", even_rate(count))
     } else {
         format!("{} per 1,000 h", even_rate(count))
     };

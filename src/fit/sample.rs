@@ -1,5 +1,6 @@
 //! One sample read row by row from a tally: what kind of evidence each row is, for the endings that count.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -37,6 +38,59 @@ pub(super) struct Sample<'a> {
     /// Whether every row is an exact failure or right-censored and none is windowed.
     pub(super) simple: bool,
     pub(super) count: Count,
+    /// The windows of rows that share them, where these are few.
+    pub(super) windows: Option<Windows>,
+}
+
+/// Windows that rows share: what one takes off the likelihood is worked out once.
+#[derive(Clone, Debug)]
+pub(super) struct Windows {
+    /// Place of each row's window; past the end for a row without one.
+    of: Vec<u32>,
+    /// Entry and upper of each.
+    pub(super) each: Vec<(f64, f64)>,
+}
+
+impl Windows {
+    /// Those with an end; none where there are more than one for every two rows.
+    fn shared(tally: &Tally) -> Option<Self> {
+        let upper = tally.upper()?;
+        let entry = |i: usize| tally.entry().and_then(|e| e.get(i)).copied().unwrap_or(0.0);
+        let mut known: BTreeMap<[u64; 2], u32> = BTreeMap::new();
+        let (mut of, mut each) = (Vec::with_capacity(upper.len()), Vec::new());
+        for (i, upper) in upper.iter().enumerate() {
+            if *upper == f64::INFINITY {
+                of.push(u32::MAX);
+                continue;
+            }
+            let next = each.len() as u32;
+            let place = *known.entry([upper.to_bits(), entry(i).to_bits()]).or_insert(next);
+            if place == next {
+                each.push((entry(i), *upper));
+                if 2 * each.len() > tally.rows() {
+                    return None;
+                }
+            }
+            of.push(place);
+        }
+        (!each.is_empty()).then_some(Self { of, each })
+    }
+
+    /// Place of the window of row `i`; none for a row without one.
+    pub(super) fn of(&self, i: usize) -> Option<usize> {
+        self.of.get(i).filter(|k| **k != u32::MAX).map(|k| *k as usize)
+    }
+
+    /// The weights of all rows of each window.
+    pub(super) fn weights(&self, rows: &[f64]) -> Vec<f64> {
+        let mut out = vec![0.0; self.each.len()];
+        for (i, w) in rows.iter().enumerate() {
+            if let Some(sum) = self.of(i).and_then(|k| out.get_mut(k)) {
+                *sum += w;
+            }
+        }
+        out
+    }
 }
 
 /// Counts and extremes of a sample, unweighted.
@@ -49,6 +103,10 @@ pub(super) struct Count {
     pub(super) oldest_failure: f64,
     /// Whether rows show failures only: their hours are those of failed lamps, so no rate follows from them.
     pub(super) windowed: bool,
+    /// Whether some rows do, which is enough to spoil a rate.
+    pub(super) some_windowed: bool,
+    /// Whether failures are known to intervals.
+    pub(super) between: bool,
 }
 
 /// What one block of rows shows.
@@ -81,7 +139,8 @@ impl<'a> Sample<'a> {
                 Some(real) => out.iter_mut().zip(counts.zip(&real[block])).for_each(|(w, (c, r))| *w = c * r),
             }
         });
-        let mut sample = Self { tally, counts, weights, simple: true, count: Count::default() };
+        let mut sample =
+            Self { tally, counts, weights, simple: true, count: Count::default(), windows: Windows::shared(tally) };
         sample.count.windowed = claims_only(tally);
         sample.look()?;
         Ok(sample)
@@ -98,6 +157,8 @@ impl<'a> Sample<'a> {
             self.count.oldest = self.count.oldest.max(count.oldest);
             self.count.oldest_failure = self.count.oldest_failure.max(count.oldest_failure);
             self.simple &= !between && !windowed;
+            self.count.between |= between;
+            self.count.some_windowed |= windowed;
             at_zero |= failed_at_zero;
         }
         if at_zero { self.check_zero() } else { Ok(()) }

@@ -11,6 +11,7 @@ use super::profile::{Condition, Held};
 use super::refusal;
 use super::sample::{Count, Sample};
 use crate::base::error::{Kind, Result};
+use crate::base::figure::short;
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::math::sum;
 use crate::base::run::Run;
@@ -44,7 +45,8 @@ impl Default for FitOptions {
 /// counts and optional real weights.
 ///
 /// Each parameter is marked settled, weakly settled or not, see [`Fit::identify`]: by curvature where that is strong, else
-/// by profile likelihood where there are at most 10,000 distinct rows, else on request.
+/// by profile likelihood where there are at most 10,000 distinct rows, else on request. Records that show failures only
+/// are always marked by profile.
 ///
 /// The likelihood of a family made of others, and of the generalised gamma, may have several peaks. It is searched from
 /// several starts; [`Fit::peaks`] lists what was found, and the highest is the fit. Where a part shrinks onto one exact age
@@ -106,7 +108,12 @@ pub(super) fn fit_or_edge(
 }
 
 /// Steps that a coordinate is moved on towards the limit of claims-only records, the first in its natural size.
-const LIMIT_STEPS: u32 = 14;
+const LIMIT_STEPS: u32 = 40;
+/// Rise of the log-likelihood over the last step, as long as all before it, from which the limit is reached: about as much
+/// is missing where what is left falls like one over the distance.
+const LIMIT_RISE: f64 = 1e-6;
+/// Log-likelihood missing to the limit that a note tells of.
+const STILL_MISSING: f64 = 1e-4;
 
 /// The fit of records that show failures only where the likelihood rises for ever along one coordinate: such records
 /// settle how failures lie within the window, and that has a limit. The coordinate is moved on until the likelihood stands
@@ -125,6 +132,7 @@ fn window_limit(
         let mut from = x.to_vec();
         from.remove(settled);
         let (mut best, mut step): (Option<Outcome>, Option<f64>) = (None, None);
+        let mut missing = 0.0;
         for _ in 0..LIMIT_STEPS {
             let held = Held { engine: &engine, family, settled, along: None, condition: Condition::Fixed(value) };
             let there = climb(&held, &from, options.iterations, run)?;
@@ -140,10 +148,13 @@ fn window_limit(
             if !point.value.is_finite() || !slope.is_finite() || risen.is_some_and(|r| r < 0.0) {
                 break;
             }
+            // What is left falls like one over the coordinate, or faster.
+            let before = best.as_ref().and_then(|b| b.x.get(settled)).map_or(f64::NAN, |v| v.abs());
+            missing = risen.map_or(0.0, |rise| rise * before / (value.abs() - before));
             let mut at_rest = vec![false; full.len()];
             at_rest[settled] = true;
             best = Some(Outcome { x: full, point, iterations: there.iterations, stop: Stop::Gradient, held: at_rest });
-            if risen.is_some_and(|r| r < ARRIVED) {
+            if risen.is_some_and(|r| r < LIMIT_RISE) {
                 break;
             }
             from = there.x;
@@ -155,13 +166,21 @@ fn window_limit(
         let Ok(mut fit) = made(family, sample, best, Vec::new(), Vec::new()) else { continue };
         let name = family.parameter_names().get(settled).copied().unwrap_or("parameter");
         let to = if rises { "grows" } else { "falls" };
+        let stands = if missing > STILL_MISSING {
+            format!(
+                "at the end of the numbers it may take, at most about {} in log-likelihood below its limit,",
+                short(missing)
+            )
+        } else {
+            "where it no longer gains,".to_owned()
+        };
         fit.notes.retain(|note| note.slug != "fit.at_corner");
         fit.limit = Some(name.to_owned());
         fit.notes.push(Note::new(
             AT_LIMIT,
             format!(
-                "the likelihood rises for ever as {name} {to}: the fit stands where it no longer gains, at a coordinate of \
-                 {at:.1}, and tells how failures lie within the window (`within_window`) and nothing else"
+                "the likelihood rises for ever as {name} {to}: the fit stands {stands} at a coordinate of {at:.1}, and tells \
+                 how failures lie within the window (`within_window`) and nothing else"
             ),
         ));
         return Ok(Some(fit));

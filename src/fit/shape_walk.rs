@@ -2,10 +2,12 @@
 //! where the likelihood goes as the shape grows without bound.
 
 use super::newton::climb;
+use super::peaks::ABOVE;
 use super::profile::{Condition, Held};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions, maximise};
 use super::shape_limit::{Side, highest};
+use super::window_shape::{WindowLimit, within};
 use crate::base::error::{Kind, Result};
 use crate::base::run::Run;
 use crate::family::{Family, GammaFamily, LognormalFamily, WeibullFamily};
@@ -24,10 +26,19 @@ pub(super) struct Narrow {
     x: [f64; 3],
 }
 
-/// Where the likelihood goes as the shape grows without bound.
+/// Where the likelihood goes as a parameter grows without bound.
+#[derive(Clone, Copy)]
+pub(super) enum Law {
+    /// A power of age with an end.
+    Side(Side),
+    /// One within windows.
+    Window(WindowLimit),
+}
+
+/// A limit and how high the likelihood rises towards it.
 #[derive(Clone, Copy)]
 pub(super) struct Far {
-    pub(super) side: Side,
+    pub(super) law: Law,
     pub(super) log_likelihood: f64,
 }
 
@@ -37,7 +48,7 @@ pub(super) struct Walk {
     pub(super) narrow: Vec<Narrow>,
     /// Coordinates to climb from.
     pub(super) starts: Vec<Vec<f64>>,
-    /// The higher of the limits on both sides.
+    /// The highest of the limits.
     pub(super) far: Option<Far>,
 }
 
@@ -87,6 +98,9 @@ fn kept(location: f64, ln_scale: f64, from: f64, to: f64) -> [f64; 2] {
 /// Walks out along the shape on both sides of the narrower families.
 pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Walk> {
     let narrow = narrow(sample, options, run)?;
+    if sample.count.windowed {
+        return windowed(sample, narrow, options, run);
+    }
     let engine = Engine::new(family, sample, false);
     let mut starts: Vec<Vec<f64>> = narrow.iter().map(|n| n.x.to_vec()).collect();
     let mut far: Option<Far> = None;
@@ -126,8 +140,22 @@ pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, r
         if let Some(log_likelihood) = highest(sample, side)
             && far.is_none_or(|f| f.log_likelihood < log_likelihood)
         {
-            far = Some(Far { side, log_likelihood });
+            far = Some(Far { law: Law::Side(side), log_likelihood });
         }
     }
     Ok(Walk { narrow, starts, far })
+}
+
+/// The same for records that show failures only: their windows hold the likelihood up far beyond where a walk ends.
+fn windowed(sample: &Sample, narrow: Vec<Narrow>, options: &FitOptions, run: &Run) -> Result<Walk> {
+    let found = within(sample, options.iterations, run)?;
+    let mut far = found.limit.map(|r| Far { law: Law::Window(r.limit), log_likelihood: r.log_likelihood });
+    for side in [Side::Above, Side::Below] {
+        if let Some(log_likelihood) = highest(sample, side)
+            && far.is_none_or(|f| f.log_likelihood < log_likelihood - ABOVE)
+        {
+            far = Some(Far { law: Law::Side(side), log_likelihood });
+        }
+    }
+    Ok(Walk { narrow, starts: found.peaks, far })
 }

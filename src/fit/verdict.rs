@@ -120,7 +120,7 @@ pub fn family_verdict(
     }
     let table = information_table(tally, options, fits)?;
     let mut rows = Vec::with_capacity(table.rows.len());
-    let (mut notes, mut open) = (Vec::new(), Vec::new());
+    let (mut notes, mut open, mut doubt) = (Vec::new(), Vec::new(), "");
     for row in &table.rows {
         let Some(fit) = fits.get(row.given) else { continue };
         fit.has_maximum()?;
@@ -138,7 +138,11 @@ pub fn family_verdict(
             failed_low: low,
             failed_high: high,
         });
-        for note in fit.open_parameters() {
+        let unneeded = fit.notes().iter().filter(|note| note.slug == "fit.one_kind_enough");
+        if row.aic_difference == 0.0 && unneeded.clone().next().is_some() {
+            doubt = "; yet one kind of lamps explains the records about as well, so that nothing speaks for two";
+        }
+        for note in fit.open_parameters().chain(unneeded) {
             let text = format!("{}: {}", in_words(fit.family_name()), note.text);
             open.push(Note::new(&note.slug, text));
         }
@@ -150,7 +154,7 @@ pub fn family_verdict(
     notes.extend(open);
     let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
     let (disagreement, beyond_interval) = disagreement(&rows);
-    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval);
+    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval) + doubt;
     Ok(FamilyVerdict { age_hours, rows, level, disagreement, beyond_interval, verdict, notes })
 }
 
@@ -175,7 +179,11 @@ fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyo
             let family = in_words(&best.family);
             return format!("one family was tried, {family}, and nothing compared; it puts {failed} failed by {age} h");
         }
-        return format!("only {} fits well; it puts {failed} failed by {age} h", in_words(&best.family));
+        let family = in_words(&best.family);
+        return format!(
+            "of the {tried} families tried {family} alone stands out, which does not say that it fits; it puts {failed} \
+             failed by {age} h"
+        );
     }
     let each: Vec<String> = alike.iter().map(|r| format!("{} {}", in_words(&r.family), percent(r.failed))).collect();
     let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };

@@ -195,7 +195,13 @@ impl Fit {
                 Err(error) => Err(error),
             }
         };
-        self.shares_within(upper_hours, ages, level, method, ends)
+        let mut out = self.shares_within(upper_hours, ages, level, method, ends)?;
+        if self.limit.is_some() {
+            let text = "the fit stands in a limit of its family: the shares are those of the limit, and their ends take in the \
+                        lives to the one side of it that the records leave";
+            out.notes.push(Note::new(AT_LIMIT, text));
+        }
+        Ok(out)
     }
 
     fn shares_within(

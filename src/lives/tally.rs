@@ -104,7 +104,8 @@ impl Tally {
         self.upper.as_ref().and_then(|u| u.get(i)).copied().unwrap_or(f64::INFINITY)
     }
 
-    /// Number of lives, counts added up. A life watched in two stretches with a gap counts as two.
+    /// Number of lives, counts added up. A life watched in two stretches with a gap counts as two, and lamps that were never
+    /// watched count too: a fit leaves these out, as [`Tally::informative`] does.
     pub fn lamps(&self) -> u64 {
         self.count.iter().sum()
     }

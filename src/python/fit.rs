@@ -207,7 +207,7 @@ result_class! {
             self.0.condition()
         }
 
-        /// Lamps that were watched for any time at all.
+        /// Lamps that were watched for any time at all; `Tally.lamps` counts those never watched too.
         #[getter]
         fn lamps(&self) -> u64 {
             self.0.facts().lamps
@@ -248,7 +248,8 @@ result_class! {
             Ok(dict)
         }
 
-        /// Ends at 95 % and profile of a parameter, as they mark it settled or not.
+        /// Ends at 95 % and profile of a parameter, as they mark it settled or not: by curvature where that is strong, as those
+        /// of `wald`, else by profile likelihood.
         ///
         /// Parameters
         /// ----------

@@ -43,7 +43,7 @@ result_class! {
             self.0.rows()
         }
 
-        /// Number of lives, counts added up.
+        /// Number of lives, counts added up; lamps never watched, which a fit leaves out, count too.
         #[getter]
         fn lamps(&self) -> u64 {
             self.0.lamps()

@@ -187,6 +187,34 @@ fn samples_without_a_maximum_are_refused_by_name() {
         let error = fit(family(name).unwrap(), &found_dead, &FitOptions::default(), &Run::new()).unwrap_err();
         assert!(!error.to_string().contains("still holds"), "{error}");
     }
+    // Entered late and found dead: the rate after the entry has no upper bound, and the hint does not say it has.
+    let late = Rows { low: vec![200.0; 2], high: vec![500.0, 600.0], entry: Some(vec![200.0; 2]), ..Rows::default() };
+    let late = Tally::from_rows(&late).unwrap().0;
+    assert!(fit(family("exponential").unwrap(), &late, &FitOptions::default(), &Run::new()).is_err());
+    let error = fit(family("weibull").unwrap(), &late, &FitOptions::default(), &Run::new()).unwrap_err();
+    assert!(!error.hint().unwrap().contains("still holds"), "{error}");
+}
+
+#[test]
+fn no_even_rate_is_made_of_the_hours_of_claims() {
+    // The hours of lamps that are seen only because they failed say nothing of the others.
+    let ages: Vec<f64> = vec![700.0, 800.0, 850.0, 900.0, 950.0, 980.0];
+    let (mut low, mut high, mut upper) = (ages.clone(), ages, vec![1000.0; 6]);
+    for (to, end) in [(&mut low, 1800.0), (&mut high, INF), (&mut upper, INF)] {
+        to.push(end);
+    }
+    let mixed = Rows { low, high, upper: Some(upper), ..Rows::default() };
+    let mixed = Tally::from_rows(&mixed).unwrap().0;
+    for name in ["weibull", "exponential", "lognormal", "gamma"] {
+        if let Err(error) = fit(family(name).unwrap(), &mixed, &FitOptions::default(), &Run::new()) {
+            let said = format!("{error} {:?}", error.hint());
+            assert!(!said.contains("per 1,000 h"), "{name}: {said}");
+        }
+    }
+    let one = Rows { low: vec![700.0], high: vec![700.0], upper: Some(vec![1000.0]), ..Rows::default() };
+    let one = Tally::from_rows(&one).unwrap().0;
+    let error = fit(family("weibull").unwrap(), &one, &FitOptions::default(), &Run::new()).unwrap_err();
+    assert!(!error.hint().unwrap().contains("per 1,000 h"), "{error}");
 }
 
 fn sample(n: usize, seed: u64) -> Vec<f64> {

@@ -173,6 +173,11 @@ fn claims_are_always_given_their_course_within_the_window() {
             assert!((found.log_likelihood() - top).abs() < 2e-4, "{found} {top}");
             assert!(half.low.unwrap() < half.share && half.share < half.high.unwrap());
             assert_eq!((found.parameter("scale"), found.mark_of("scale").unwrap().identified), (None, Identified::No));
+            // In the limit the shape has the information n / shape^2 and more room below it, where scales come back.
+            let mark = found.mark_of("shape").unwrap();
+            let error = shape / (ages.len() as f64).sqrt();
+            assert!(mark.low.unwrap() < shape && mark.low.unwrap() > shape - 3.0 * error, "{found}");
+            assert!(mark.high.unwrap() > shape && mark.high.unwrap() < shape + 12.0 * error, "{found}");
         } else {
             settled += 1;
         }

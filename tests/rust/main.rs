@@ -4,6 +4,7 @@
 
 mod chain_demand;
 mod chain_means;
+mod claims_shapes;
 mod clocks;
 mod covariates;
 mod coverage;

@@ -185,7 +185,7 @@ fn families_that_fit_alike_are_named_with_their_disagreement() {
             && alone.disagreement == 0.0
     );
     let ahead = family_verdict(&data, &FitOptions::default(), &[all[0], all[2]], 1500.0, 0.95).unwrap();
-    assert!(ahead.verdict.starts_with("only Weibull fits well"), "{}", ahead.verdict);
+    assert!(ahead.verdict.starts_with("of the 2 families tried Weibull alone stands out"), "{}", ahead.verdict);
     let bad = family_verdict(&data, &FitOptions::default(), &all, f64::NAN, 0.95).unwrap_err();
     assert_eq!(bad.slug(), "fit.age");
 }
