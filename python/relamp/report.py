@@ -178,7 +178,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
         claims=body.get("claims"),
         last_buys=body.get("last_buys"),
-        plan_doubts=_ends.plan_doubts(body),
+        plan_ends=_ends.plan_ends(body),
         drawn_buys=_ends.drawings(body, made_by),
     )
     return page

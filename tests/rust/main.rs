@@ -73,6 +73,7 @@ mod study_doubts;
 mod study_last_buys;
 mod study_mistakes;
 mod study_small;
+mod study_stops;
 mod study_tampered;
 mod study_told;
 mod tails;
