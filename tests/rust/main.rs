@@ -29,6 +29,7 @@ mod mistakes;
 mod one_kind;
 mod pair;
 mod places;
+mod played_chain;
 mod plots_predictions;
 mod policy;
 mod policy_caps;
