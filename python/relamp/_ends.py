@@ -58,9 +58,9 @@ def plan_ends(body: Mapping[str, Any]) -> list[str]:
     said = []
     for buy in (body.get("last_buys") or {}).get("buys", []):
         said.append(
-            f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; the last buy counts all lamps "
-            "needed until its end, so that what this plan orders counts towards it; the lamps of the last buy and "
-            "their money are not in this plan"
+            f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; the last buy counts all "
+            "lamps needed until its end, so that what this plan orders counts towards it; the lamps of the last buy "
+            "and their money are not in this plan"
         )
     return said
 
