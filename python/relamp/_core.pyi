@@ -4424,6 +4424,163 @@ class PlannedAge:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PlayedChain:
+    """A chain played out with its stock; made by `play_chain`.
+
+    Its table has a row for each month: means over the plays of lamps needed, dark programme hours, lamps ordered, lamps
+    from elsewhere and lamps on all shelves at its end, each with its standard error (empty for one play), and
+    quantiles of the lamps needed.
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def replicates(self) -> int:
+        """Plays of the whole chain."""
+    @property
+    def ever_short(self) -> float:
+        """Share of plays in which a lamp was ever asked for in vain."""
+    @property
+    def ever_short_error(self) -> float | None:
+        """Its standard error; None for one play."""
+    @property
+    def no_stock_out_per_cycle(self) -> float | None:
+        """Share of orders just before whose coming nobody waited; with reviews of reviews, a lead time later. None
+        without any.
+        """
+    @property
+    def orders_a_year(self) -> float:
+        """Orders to the maker a year, after the warm-up."""
+    def needed(self, month: int) -> Count:
+        """Lamps needed in a month: their distribution over the replicates.
+
+        Parameters
+        ----------
+        month : int
+            From 1, the first, to the number of months.
+
+        Returns
+        -------
+        Count
+
+        Raises
+        ------
+        InputError
+            For a month that was not played.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_chain(
+        ...     world, site=["north"], age_hours=[None], hours_per_week=70.0, as_of="2026-01-01", limit=limit,
+        ...     planned_age_hours=1900.0, on_hand=2, base_stock=2, lead_time_days=20.0, seed=1,
+        ... )
+        >>> played.needed(1).first
+        1
+        """
+    def needed_by_end(self, month: int) -> Count:
+        """Lamps needed from the start to the end of a month: their distribution over the replicates.
+
+        Parameters
+        ----------
+        month : int
+            From 1, the first, to the number of months.
+
+        Returns
+        -------
+        Count
+
+        Raises
+        ------
+        InputError
+            For a month that was not played.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_chain(
+        ...     world, site=["north"], age_hours=[None], hours_per_week=70.0, as_of="2026-01-01", limit=limit,
+        ...     planned_age_hours=1900.0, on_hand=2, base_stock=2, lead_time_days=20.0, seed=1,
+        ... )
+        >>> played.needed_by_end(12).mean >= played.needed_by_end(1).mean
+        True
+        """
+    def places(self) -> Table:
+        """What the stock of each place brought, after the warm-up.
+
+        Returns
+        -------
+        Table
+            One row for the store that the maker fills, whose name is blank, and for each site with a shelf: lamps asked
+            for a year, the share that was there, shares of time, means and dark hours, each with its standard error.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_chain(
+        ...     world, site=["north", "south"], age_hours=[100.0, None], hours_per_week=70.0, as_of="2026-01-01",
+        ...     limit=limit, planned_age_hours=1900.0, on_hand=2, base_stock=2, lead_time_days=20.0, seed=1,
+        ...     site_days=2.0, site_stock={"north": 1},
+        ... )
+        >>> played.places().frame()["place"].to_list()
+        ['', 'north', 'south']
+        """
+    def costs(self) -> Table:
+        """Costs a year, after the warm-up.
+
+        Returns
+        -------
+        Table
+            One row for each part and one for the total, with its standard error; no row where `play_chain` was given no
+            costs.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=3000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> played = relamp.play_chain(
+        ...     world, site=["north"], age_hours=[None], hours_per_week=70.0, as_of="2026-01-01", limit=limit,
+        ...     planned_age_hours=1900.0, on_hand=2, base_stock=2, lead_time_days=20.0, seed=1,
+        ...     costs=relamp.stock_costs(800.0, per_order=45.0),
+        ... )
+        >>> played.costs().frame()["part"].to_list()
+        ['holding', 'ordering', 'lamps', 'waiting', 'emergencies', 'total']
+        """
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class PlayedFleet:
     """A fleet played out under one rule of change; made by `play_fleet`.
 
@@ -10867,6 +11024,138 @@ def planned_changes(
     ... )
     >>> plan.frame().rows()
     [(1, 2, 2), (2, 1, 3)]
+    """
+
+def play_chain(
+    world: World,
+    *,
+    site: Column,
+    age_hours: Column,
+    hours_per_week: float | Column,
+    as_of: date | str,
+    limit: HourLimit,
+    planned_age_hours: float,
+    on_hand: int,
+    lead_time_days: float | Column,
+    seed: int,
+    months: int = 12,
+    weights: Column | None = None,
+    base_stock: int | None = None,
+    quantity: int = 1,
+    order_up_to: int | None = None,
+    review_days: float = 0.0,
+    site_days: float | None = None,
+    site_stock: Mapping[str, int] | None = None,
+    emergency_days: float | None = None,
+    emergency_cost: float = 0.0,
+    while_dark: str = "clock_stops",
+    costs: StockCosts | None = None,
+    show_hours: float = 2.0,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
+    replicates: int = 100,
+    warm_up_days: float = 0.0,
+    progress: Progress | None = None,
+) -> PlayedChain:
+    """Plays a chain out with its stock, event by event: when lamps are needed, what is on the shelf, and who waits.
+
+    Each screen needs a lamp when its own burns to its failure or to the planned age, by programme hours;
+    the store orders by its rule, and each order takes a lead time of its own. A figure is the mean over the plays, with
+    its standard error. The same seed gives the same bytes on any number of threads.
+
+    Parameters
+    ----------
+    world : World
+        Causes of failure.
+    site : array-like
+        Names, one for each screen.
+    age_hours : array-like
+        Ages of the lamps at the start of the as-of date, hours; a missing one (None, null) is not known and counts as
+        due.
+    hours_per_week : float or array-like
+        Programme hours of an ordinary week, 0 to 168.
+    as_of : date or str
+        The first day.
+    limit : HourLimit
+        The age that no lamp passes.
+    planned_age_hours : float
+        Age of the planned change, hours above 0; held to the limit.
+    on_hand : int
+        Lamps on the shelf of the store at the start, 0 or more.
+    lead_time_days : float or array-like
+        Days from order to delivery, 0 to 7,310; several are drawn from, for each order by itself.
+    seed : int
+        Seed of the draws, 0 or more.
+    months : int
+        Calendar months to play, 1 to 240; the first runs from the as-of date to its end.
+    weights : array-like, optional
+        How likely each lead time is, a finite weight of at least 0 each; alike without it.
+    base_stock : int, optional
+        One above the order point, 0 or more lamps; without it nothing is ordered.
+    quantity : int
+        Lamps in one order, 1 or more: 1 orders each lamp when it is used.
+    order_up_to : int, optional
+        Position after an order, in place of a quantity, `base_stock` or more lamps.
+    review_days : float
+        Days between two looks at the shelf, 0 to 7,310; 0 where it is watched all the time.
+    site_days : float, optional
+        Days from the store's shelf to a site, 0 to 7,310; without it the store serves every screen at once.
+    site_stock : dict, optional
+        Lamps that a site holds, by its name; a site that is not named holds none.
+    emergency_days : float, optional
+        Days, 0 to 7,310, in which a lamp comes from elsewhere to a screen that would wait; without it a screen waits.
+    emergency_cost : float
+        What one of these costs, 0 to 1e12.
+    while_dark : str
+        'clock_stops': a dark screen burns nothing, and a lamp due on plan burns on until a lamp comes, it fails or it
+        stands at the limit. 'clock_runs': lamps are needed as if one were always there, as by the formulas.
+    costs : StockCosts, optional
+        What holding, ordering and waiting cost.
+    show_hours : float
+        Hours of a show, above 0, to turn dark hours into shows for the costs.
+    programme : array-like, optional
+        Names, one for each screen; a missing one stands for the same hours every day.
+    programmes : dict, optional
+        By name, as for `chain_forecast`.
+    stop : list, optional
+        For each screen when it stops, as for `chain_forecast`.
+    replicates : int
+        Plays of the whole chain, at least 1; standard errors need two.
+    warm_up_days : float
+        Days at the start, 0 or more, that are not counted in the figures of places, orders and costs.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
+
+    Returns
+    -------
+    PlayedChain
+
+    Raises
+    ------
+    InputError
+        For every wrong row and number of the supply at once, and columns of different length.
+    DomainError
+        For another number of months than 1 to 240, no replicate, and a warm-up as long as the months.
+    LimitError
+        For more plays than one call may hold.
+    RefusedError
+        For a life that reaches below age 0, and where one screen would need thousands of lamps.
+
+    Examples
+    --------
+    Nothing on the shelf, and a screen is dark for the ten days of each order:
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=3.0, scale=1e9)
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=1000.0, source="invented data sheet")
+    >>> played = relamp.play_chain(
+    ...     world, site=["north"], age_hours=[900.0], hours_per_week=70.0, as_of="2026-01-01", limit=limit,
+    ...     planned_age_hours=1000.0, on_hand=0, base_stock=0, lead_time_days=10.0, seed=1, months=3,
+    ... )
+    >>> played.frame()["dark_hours"].round(6).to_list(), played.ever_short
+    ([100.0, 0.0, 0.0], 1.0)
     """
 
 def play_fleet(

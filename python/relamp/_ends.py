@@ -53,22 +53,14 @@ def lead(body: Mapping[str, Any]) -> list[str]:
     return said
 
 
-def plan_doubts(body: Mapping[str, Any]) -> list[str]:
-    """Where the purchase plan, for which every screen burns on, buys what a stop or a last order rules out."""
-    ends = body.get("last_buys") or {}
+def plan_ends(body: Mapping[str, Any]) -> list[str]:
+    """How the last buys stand to the purchase plan, which places no order after the last day of the maker."""
     said = []
-    for stopping in ends.get("stopping", []):
-        stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
-        if stop:
-            said.append(
-                f"{stopping['lamp_class']}: this plan counts {counted(stop, 'burning lamp')} whose "
-                f"{fitting(stop, 'screen is', 'screens are')} declared to stop as if "
-                f"{fitting(stop, 'it', 'they')} burned on, and so buys more than is needed"
-            )
-    for buy in ends.get("buys", []):
+    for buy in (body.get("last_buys") or {}).get("buys", []):
         said.append(
-            f"{buy['lamp_class']}: the last order can be placed on {buy['last_order_on']}; orders of this plan after "
-            "that day cannot be placed, and the last buy takes their place: do not order both"
+            f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; the last buy counts all "
+            "lamps needed until its end, so that what this plan orders counts towards it; the lamps of the last buy "
+            "and their money are not in this plan"
         )
     return said
 
@@ -80,7 +72,7 @@ def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
         stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
         said.append(
             f"{stopping['lamp_class']}: {stop:,} of {counted(stopping['burning_lamps_count'], 'burning lamp')} "
-            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop; only the last buys count that"
+            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop, which all figures count"
         )
     files = [name for name in ("last_buys", "claims") if body.get(name)]
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])

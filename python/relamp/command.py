@@ -472,8 +472,8 @@ def _print_buying(body: Mapping[str, Any]) -> None:
         print(f"\nTo buy: {total}")
         for c in plan["classes"]:
             print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))
-        for doubt in _ends.plan_doubts(body):
-            print(_printable(f"    WARNING: {doubt}"))
+        for told in _ends.plan_ends(body):
+            print(_printable(f"    {told}"))
     if stores := body.get("stock_list"):
         print()
         print(_printable(f"To hold: {stores['sentence']}; by place in stock_list.csv"))

@@ -179,7 +179,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         moved=[_moves_drawing(c, i) for i, c in enumerate(classes)],
         claims=body.get("claims"),
         last_buys=body.get("last_buys"),
-        plan_doubts=_ends.plan_doubts(body),
+        plan_ends=_ends.plan_ends(body),
         drawn_buys=_ends.drawings(body, made_by),
     )
     return page

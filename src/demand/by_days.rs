@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::collections::btree_map::Entry;
 
 use super::counts::Count;
-use super::forecast::{Horizon, SocketToday};
+use super::forecast::{Horizon, SocketToday, first_today};
 use super::renewal::Renewal;
-use super::until::Screen;
+use super::stopping::{Ends, SocketUntil};
+use super::until::{Screen, probabilities};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::fit::{Draws, World, over_draws};
@@ -18,12 +19,12 @@ const STEPS_A_DAY: usize = 2;
 /// Some screens, and the days to whose ends their lamps are counted.
 #[derive(Clone, Debug)]
 pub(crate) struct NeededOf<'a> {
-    pub(crate) sockets: &'a [SocketToday],
+    pub(crate) sockets: &'a [SocketUntil],
     pub(crate) days: &'a [u32],
 }
 
 /// The lamps that each part of the fleet needs to the end of each of its days, mixed over draws as in
-/// [`super::forecast_over_draws`]; the renewals of a draw are worked out once for all parts.
+/// [`super::forecast_over_draws`], with the stops of the screens; the renewals of a draw are worked out once for all parts.
 pub(crate) fn needed_by_days(
     parts: &[NeededOf<'_>],
     draws: &dyn Draws,
@@ -50,7 +51,8 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
     let steps = STEPS_A_DAY * last as usize;
     let step_hours = |hours_per_week: f64| hours_per_week / 7.0 / STEPS_A_DAY as f64;
     let mut renewals: BTreeMap<u64, Renewal> = BTreeMap::new();
-    for hours in parts.iter().flat_map(|p| p.sockets).map(|s| s.hours_per_week).filter(|h| *h > 0.0 && steps > 0) {
+    for hours in parts.iter().flat_map(|p| p.sockets).map(|s| s.socket.hours_per_week).filter(|h| *h > 0.0 && steps > 0)
+    {
         if let Entry::Vacant(new) = renewals.entry(hours.to_bits()) {
             new.insert(Renewal::new(&mut curve, planned_age, step_hours(hours), steps)?);
         }
@@ -59,25 +61,41 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
         let due = |s: &SocketToday| {
             s.age_hours.is_none_or(|a| a >= planned_age || curve.ln_reliability(a) == f64::NEG_INFINITY)
         };
-        let mut kinds: Vec<(u64, bool, u64)> = part
+        let mut kinds: Vec<((u64, bool, u64), Vec<u64>, &SocketUntil)> = part
             .sockets
             .iter()
             .map(|s| {
-                let due = due(s);
-                let age = if due { 0.0 } else { s.age_hours.unwrap_or(0.0) };
-                (s.hours_per_week.to_bits(), due, age.to_bits())
+                let due = due(&s.socket);
+                let age = if due { 0.0 } else { s.socket.age_hours.unwrap_or(0.0) };
+                ((s.socket.hours_per_week.to_bits(), due, age.to_bits()), s.bits(), s)
             })
             .collect();
-        kinds.sort_unstable();
+        kinds.sort_unstable_by(|a, b| (&a.0, &a.1).cmp(&(&b.0, &b.1)));
         let mut needed = vec![Count::certain(0); part.days.len()];
-        for equal in kinds.chunk_by(|a, b| a == b) {
-            let Some(&(hours, is_due, age)) = equal.first() else { continue };
+        for equal in kinds.chunk_by(|a, b| (&a.0, &a.1) == (&b.0, &b.1)) {
+            let Some(&((hours, is_due, age), _, until)) = equal.first() else { continue };
             let screen = renewals.get(&hours).map(|renewal| {
                 let step = step_hours(f64::from_bits(hours));
                 Screen::new(&curve, renewal, f64::from_bits(age), planned_age, step, steps)
             });
+            let ends = (!until.stops.is_empty()).then(|| Ends::new(&until.stops, STEPS_A_DAY as f64, steps));
+            let mut known: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
             for (count, day) in needed.iter_mut().zip(part.days).filter(|(_, day)| **day > 0) {
-                let each = screen.as_ref().map(|s| s.by(STEPS_A_DAY * *day as usize));
+                let to = STEPS_A_DAY * *day as usize;
+                if let Some(ends) = &ends {
+                    let by = |step: usize| {
+                        let worked_out = || screen.as_ref().map(|s| s.at_least_by(step)).unwrap_or_default();
+                        known.entry(step).or_insert_with(worked_out).clone()
+                    };
+                    let mut chances = ends.at_least_by(to, by);
+                    if is_due {
+                        chances = first_today(until.stops_today(), Some(&chances));
+                    }
+                    let each = probabilities(&chances);
+                    equal.iter().for_each(|_| count.add(&each));
+                    continue;
+                }
+                let each = screen.as_ref().map(|s| s.by(to));
                 for _ in equal {
                     if let Some(each) = &each {
                         count.add(each);

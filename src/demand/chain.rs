@@ -448,7 +448,8 @@ fn named(laid: &Laid<'_>, class: &str, calendar: &Calendar, places: &[Mixing]) -
         .collect()
 }
 
-fn check(
+/// Everything that is wrong with the screens, plans and programmes of a chain, at once.
+pub(crate) fn check(
     screens: &[Screen],
     plans: &[ClassPlan<'_>],
     calendar: &Calendar,

@@ -173,7 +173,7 @@ impl Calendar {
     }
 
     /// Days from the as-of date to the end of each month, beginning with 0: one more than there are months.
-    pub(super) fn ends(&self) -> Vec<usize> {
+    pub(crate) fn ends(&self) -> Vec<usize> {
         std::iter::once(0).chain(self.months.iter().map(|m| self.days_to(m.to) + 1)).collect()
     }
 
@@ -213,7 +213,7 @@ impl Calendar {
 
 /// A programme laid out over the horizon: days of ordinary hours burned up to each day.
 #[derive(Debug)]
-pub(super) struct Clock {
+pub(crate) struct Clock {
     /// Before each day, and at the end.
     burned: Vec<f64>,
     /// The fullest day and its factor.
@@ -221,7 +221,7 @@ pub(super) struct Clock {
 }
 
 impl Clock {
-    pub(super) fn new(calendar: &Calendar, programme: &Programme) -> Self {
+    pub(crate) fn new(calendar: &Calendar, programme: &Programme) -> Self {
         Self::of(calendar, |day| programme.factor(day, calendar.as_of()))
     }
 
@@ -244,8 +244,23 @@ impl Clock {
         self.burned.get(day).or(self.burned.last()).copied().unwrap_or(0.0)
     }
 
+    /// The same at a time of a day, the hours of a day being even.
+    pub(crate) fn at_day(&self, day: f64) -> f64 {
+        let whole = day.max(0.0).floor();
+        let (before, after) = (self.at(whole as usize), self.at(whole as usize + 1));
+        before + (day.max(0.0) - whole) * (after - before)
+    }
+
+    /// The first day, with its time, at which so many days of ordinary hours are burned; infinite past the horizon.
+    pub(crate) fn day_of(&self, burned: f64) -> f64 {
+        let next = self.burned.partition_point(|b| *b < burned);
+        let Some(&after) = self.burned.get(next) else { return f64::INFINITY };
+        let Some(before) = next.checked_sub(1).and_then(|i| self.burned.get(i)) else { return 0.0 };
+        (next - 1) as f64 + (burned - before) / (after - before)
+    }
+
     /// Says where a screen would burn for more than the hours of a day.
-    pub(super) fn too_long(&self, hours_per_week: f64, place: Place) -> Option<Problem> {
+    pub(crate) fn too_long(&self, hours_per_week: f64, place: Place) -> Option<Problem> {
         let (day, factor) = self.fullest?;
         let hours = hours_per_week / 7.0 * factor;
         let what = "weekly hours and programme give a day of more than 24 hours";

@@ -4,7 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::counts::Count;
 use super::renewal::Renewal;
-use super::socket::{Changes, Grid, NEGLIGIBLE};
+use super::socket::{Changes, Grid};
+use super::stopping::{Ends, SocketUntil};
+use super::until::{Screen, probabilities};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::run::Run;
@@ -195,7 +197,7 @@ pub fn forecast(
     let steps = horizon.check()?;
     check(sockets, planned_age_hours)?;
     let age = planned_age_hours.min(limit.hours());
-    in_world(sockets, world, age, horizon, steps)
+    in_world(&SocketUntil::burning_on(sockets), world, age, horizon, steps)
 }
 
 /// The same over draws: within each draw the screens are independent, and the distributions are then mixed with equal
@@ -211,8 +213,32 @@ pub fn forecast_over_draws(
     horizon: Horizon,
     run: &Run,
 ) -> Result<Forecast> {
-    let steps = horizon.check()?;
     check(sockets, planned_age_hours)?;
+    forecast_until_over_draws(&SocketUntil::burning_on(sockets), draws, planned_age_hours, limit, horizon, run)
+}
+
+/// [`forecast`] of screens that may stop; the sockets and the age are those that it would take.
+pub(crate) fn forecast_until(
+    sockets: &[SocketUntil],
+    world: &World,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    horizon: Horizon,
+) -> Result<Forecast> {
+    let steps = horizon.check()?;
+    in_world(sockets, world, planned_age_hours.min(limit.hours()), horizon, steps)
+}
+
+/// [`forecast_over_draws`] of screens that may stop.
+pub(crate) fn forecast_until_over_draws(
+    sockets: &[SocketUntil],
+    draws: &dyn Draws,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    horizon: Horizon,
+    run: &Run,
+) -> Result<Forecast> {
+    let steps = horizon.check()?;
     let age = planned_age_hours.min(limit.hours());
     let spread = over_draws(draws, run, |world| in_world(sockets, world, age, horizon, steps))?;
     let used = spread.each.len();
@@ -256,7 +282,10 @@ pub(crate) fn check(sockets: &[SocketToday], planned_age: f64) -> Result<()> {
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
 }
 
-fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, steps: usize) -> Result<Forecast> {
+/// Hours a week, age, whether the lamp is due, and its screen.
+type Laid<'a> = (f64, f64, bool, &'a SocketUntil);
+
+fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, steps: usize) -> Result<Forecast> {
     let periods = horizon.periods;
     let mut needed = vec![Count::certain(0); periods];
     let mut by_end = needed.clone();
@@ -264,19 +293,19 @@ fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, 
     let mut curve = WorldCurve::new(world)?;
     // A lamp that no lamp of this world would have reached alive says that the world is wrong, not that it never fails.
     let due = |s: &SocketToday| s.age_hours.is_none_or(|a| a >= age || curve.ln_reliability(a) == f64::NEG_INFINITY);
-    // Equal screens are worked out once: (hours a week, age, due) with how many there are.
-    let mut kinds: Vec<(f64, f64, bool)> =
-        sockets
-            .iter()
-            .map(|s| {
-                if due(s) {
-                    (s.hours_per_week, 0.0, true)
-                } else {
-                    (s.hours_per_week, s.age_hours.unwrap_or(0.0), false)
-                }
-            })
-            .collect();
-    kinds.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)).then(a.1.total_cmp(&b.1)));
+    // Equal screens are worked out once.
+    let mut kinds: Vec<Laid<'_>> = sockets
+        .iter()
+        .map(|s| {
+            let is_due = due(&s.socket);
+            let age = if is_due { 0.0 } else { s.socket.age_hours.unwrap_or(0.0) };
+            (s.socket.hours_per_week, age, is_due, s)
+        })
+        .collect();
+    kinds.sort_by(|a, b| {
+        let known = a.0.total_cmp(&b.0).then(a.2.cmp(&b.2)).then(a.1.total_cmp(&b.1));
+        known.then_with(|| a.3.bits().cmp(&b.3.bits()))
+    });
     let due_now = kinds.iter().filter(|k| k.2).count();
     for group in kinds.chunk_by(|a, b| a.0 == b.0) {
         let Some(hours_per_week) = group.first().map(|g| g.0).filter(|_| horizon.period_days > 0.0) else { continue };
@@ -288,11 +317,27 @@ fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, 
         } else {
             None
         };
-        for equal in group.chunk_by(|a, b| a == b) {
-            let Some(&(_, lamp_age, is_due)) = equal.first() else { continue };
-            let changes = grid.as_ref().map_or_else(Changes::default, |g| g.changes(&curve, lamp_age, age));
+        let any_stops = group.iter().any(|k| !k.3.stops.is_empty());
+        let changes_at = grid.as_ref().filter(|_| any_stops).map(|g| g.renewal.changes_at());
+        for equal in group.chunk_by(|a, b| (a.1, a.2) == (b.1, b.2) && a.3.stops == b.3.stops) {
+            let Some(&(_, lamp_age, is_due, until)) = equal.first() else { continue };
+            let mut changes = grid.as_ref().map_or_else(Changes::default, |g| g.changes(&curve, lamp_age, age));
+            if let (Some(grid), Some(changes_at), false) = (&grid, &changes_at, until.stops.is_empty()) {
+                let all = steps * periods;
+                let screen = Screen::new(&curve, &grid.renewal, lamp_age, age, grid.step_hours, all);
+                let ends = Ends::new(&until.stops, steps as f64 / horizon.period_days, all);
+                changes = grid.stopping(&screen, changes, changes_at, &ends);
+            }
             let copies = equal.len();
+            // A lamp that is due is changed today, unless the screen stops today.
+            let today = if is_due { until.stops_today() } else { 0.0 };
             for (m, (count, total)) in needed.iter_mut().zip(&mut by_end).enumerate() {
+                if today > 0.0 {
+                    add(total, Some(&first_today(today, changes.by_end.get(m))), copies);
+                    let here = changes.in_period.get(m);
+                    add(count, if m == 0 { Some(first_today(today, here)) } else { here.cloned() }.as_ref(), copies);
+                    continue;
+                }
                 add(count, changes.in_period.get(m), copies);
                 add(total, changes.by_end.get(m), copies);
                 if is_due {
@@ -305,7 +350,7 @@ fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, 
             let mut before = (0.0, 0.0);
             for (m, sum) in means.iter_mut().enumerate() {
                 let (planned, failed) = changes.means.get(m).copied().unwrap_or((0.0, 0.0));
-                let now = if is_due && m == 0 { 1.0 } else { 0.0 };
+                let now = if is_due && m == 0 { (1.0 - today).max(0.0) } else { 0.0 };
                 sum.0 += (planned - before.0 + now) * copies as f64;
                 sum.1 += (failed - before.1) * copies as f64;
                 before = (planned, failed);
@@ -334,16 +379,15 @@ fn in_world(sockets: &[SocketToday], world: &World, age: f64, horizon: Horizon, 
     })
 }
 
+/// The chances of at least 1, 2, ... lamps of a screen whose lamp is due, if it does not stop today.
+pub(super) fn first_today(stops_today: f64, later: Option<&Vec<f64>>) -> Vec<f64> {
+    std::iter::once((1.0 - stops_today).max(0.0)).chain(later.into_iter().flatten().copied()).collect()
+}
+
 /// Adds the changes of equal screens, given the chances of at least 1, 2, ... of each.
 fn add(count: &mut Count, at_least: Option<&Vec<f64>>, copies: usize) {
     let Some(chances) = at_least else { return };
-    let mut each = Vec::with_capacity(chances.len() + 1);
-    let mut above = 1.0;
-    for &next in chances.iter().take_while(|p| **p > NEGLIGIBLE) {
-        each.push((above - next).max(0.0));
-        above = next;
-    }
-    each.push(above);
+    let each = probabilities(chances);
     for _ in 0..copies {
         count.add(&each);
     }

@@ -24,22 +24,27 @@ mod screen;
 mod socket;
 mod steps;
 mod stop;
+mod stopping;
 mod until;
 mod wave;
 mod windows;
 
 pub(crate) use by_days::{NeededOf, needed_by_days};
+pub(crate) use chain::check as check_chain;
 pub use chain::{
     ChainForecast, ClassBasis, ClassModel, ClassPlan, DemandIn, PlaceDemand, SharedBy, SharedEffect, SharedOn, Where,
     chain_forecast,
 };
 pub use counts::Count;
+pub(crate) use exposure::Clock;
 pub use exposure::{Calendar, MonthAhead, Programme, SpanOfDays};
-pub(crate) use forecast::check as check_sockets;
 pub use forecast::{DrawsUsed, Forecast, Horizon, Period, SocketToday, forecast, forecast_over_draws};
+pub(crate) use forecast::{check as check_sockets, forecast_until, forecast_until_over_draws};
+pub(crate) use planned::planned_changes_until;
 pub use planned::{PlannedPeriod, planned_changes};
 pub use prediction::{FailuresAhead, LampsAtAge, failures_ahead};
 pub use screen::Screen;
 pub use stop::StopDate;
+pub(crate) use stopping::SocketUntil;
 pub(crate) use until::needed_until;
 pub use wave::{PolicyWave, WaveMonth, policy_wave};

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::forecast::{Horizon, SocketToday, check};
+use super::stopping::SocketUntil;
 use crate::base::error::Result;
 use crate::terms::HourLimit;
 
@@ -48,15 +49,24 @@ pub fn planned_changes(
     limit: &HourLimit,
     horizon: Horizon,
 ) -> Result<Vec<PlannedPeriod>> {
-    horizon.check()?;
     check(sockets, planned_age_hours)?;
+    planned_changes_until(&SocketUntil::burning_on(sockets), planned_age_hours, limit, horizon)
+}
+
+/// The same for screens that may stop, each as early as it may, so that it stays a lower bound.
+pub(crate) fn planned_changes_until(
+    sockets: &[SocketUntil],
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    horizon: Horizon,
+) -> Result<Vec<PlannedPeriod>> {
+    horizon.check()?;
     let age = planned_age_hours.min(limit.hours());
     let mut before = 0;
     let each = (1..=horizon.periods).map(|m| {
         let days = horizon.period_days * m as f64;
         // A period without length needs nothing, as in a forecast.
-        let changes_by_end =
-            if days > 0.0 { sockets.iter().map(|s| by_then(s, s.hours_per_week * days / 7.0, age)).sum() } else { 0 };
+        let changes_by_end = if days > 0.0 { sockets.iter().map(|s| by_then(s, days, age)).sum() } else { 0 };
         let changes = changes_by_end - before;
         before = changes_by_end;
         PlannedPeriod { changes, changes_by_end }
@@ -64,8 +74,12 @@ pub fn planned_changes(
     Ok(each.collect())
 }
 
-fn by_then(socket: &SocketToday, hours: f64, age: f64) -> u64 {
-    match socket.age_hours.filter(|a| *a < age) {
+fn by_then(until: &SocketUntil, days: f64, age: f64) -> u64 {
+    if until.earliest <= 0.0 {
+        return 0;
+    }
+    let hours = until.socket.hours_per_week * days.min(until.earliest) / 7.0;
+    match until.socket.age_hours.filter(|a| *a < age) {
         Some(a) => ((a + hours) / age).floor() as u64,
         None => 1 + (hours / age).floor() as u64,
     }

@@ -61,8 +61,19 @@ impl Renewal {
         Ok(renewal)
     }
 
-    fn next(&self) -> Vec<f64> {
+    /// Chances that the next change falls 0, 1, 2, ... steps after a change.
+    pub(super) fn next(&self) -> Vec<f64> {
         self.planned.iter().zip(&self.failed).map(|(p, f)| p + f).collect()
+    }
+
+    /// Mean changes in the step of a change, itself included, and in the steps after it.
+    pub(super) fn changes_at(&self) -> Vec<f64> {
+        let next = self.next();
+        let mut itself = vec![0.0; next.len()];
+        if let Some(first) = itself.first_mut() {
+            *first = 1.0;
+        }
+        solve(&next, &itself)
     }
 
     /// Probabilities of at least n further changes within 0, 1, 2, ... steps after a change.

@@ -95,12 +95,12 @@ fn mixed(screen: Option<&Screen<'_>>, is_due: bool, stops: &[(f64, f64)], steps_
 
 /// One screen whose lamp of some age below the planned age burns now.
 pub(super) struct Screen<'a> {
-    renewal: &'a Renewal,
+    pub(super) renewal: &'a Renewal,
     /// Chance that the first change is a failure in each step.
-    first: Vec<f64>,
+    pub(super) first: Vec<f64>,
     /// The planned first change: its exact place in steps, and the chance to get there.
-    planned: Option<(f64, f64)>,
-    steps: usize,
+    pub(super) planned: Option<(f64, f64)>,
+    pub(super) steps: usize,
 }
 
 impl<'a> Screen<'a> {
@@ -132,9 +132,13 @@ impl<'a> Screen<'a> {
 
     /// Probabilities of 0, 1, 2, ... changes by the end of a step.
     pub(super) fn by(&self, step: usize) -> Vec<f64> {
+        probabilities(&self.at_least_by(step))
+    }
+
+    /// Chances of at least 1, 2, ... changes by the end of a step.
+    pub(super) fn at_least_by(&self, step: usize) -> Vec<f64> {
         let to = step.min(self.steps);
         let mut each = Vec::new();
-        let mut above = 1.0;
         for n in 0..=self.renewal.most() {
             let reach = self.renewal.reach(n);
             let first = self.first.get(..to).unwrap_or(&self.first);
@@ -146,10 +150,20 @@ impl<'a> Screen<'a> {
             if next <= NEGLIGIBLE {
                 break;
             }
-            each.push((above - next).max(0.0));
-            above = next;
+            each.push(next);
         }
-        each.push(above);
         each
     }
+}
+
+/// Probabilities of 0, 1, 2, ... from the chances of at least 1, 2, ...
+pub(super) fn probabilities(at_least: &[f64]) -> Vec<f64> {
+    let mut each = Vec::with_capacity(at_least.len() + 1);
+    let mut above = 1.0;
+    for &next in at_least.iter().take_while(|p| **p > NEGLIGIBLE) {
+        each.push((above - next).max(0.0));
+        above = next;
+    }
+    each.push(above);
+    each
 }

@@ -235,10 +235,10 @@ result_class! {
 }
 
 /// A day from a date or from text such as '2026-03-17'.
-fn day(obj: &Bound<'_, PyAny>, column: &str) -> PyResult<NaiveDate> {
+pub(super) fn day(call: &'static str, obj: &Bound<'_, PyAny>, column: &str) -> PyResult<NaiveDate> {
     let wrong = |got: &str| {
         let expected = "a date, or text such as '2026-03-17'";
-        refuse("python.type", "not a date", CALL, column, got, expected)
+        refuse("python.type", "not a date", call, column, got, expected)
     };
     let text: String = match obj.cast::<PyString>() {
         Ok(text) => text.to_str()?.to_owned(),
@@ -248,7 +248,7 @@ fn day(obj: &Bound<'_, PyAny>, column: &str) -> PyResult<NaiveDate> {
     date(&text, Some(DateOrder::Iso)).map_err(|_| wrong(&text).into())
 }
 
-fn stop(obj: &Bound<'_, PyAny>, row: usize) -> PyResult<Option<StopDate>> {
+fn stop_given(call: &'static str, obj: &Bound<'_, PyAny>, row: usize) -> PyResult<Option<StopDate>> {
     let column = format!("stop, row {row}");
     if obj.is_none() {
         return Ok(None);
@@ -256,22 +256,22 @@ fn stop(obj: &Bound<'_, PyAny>, row: usize) -> PyResult<Option<StopDate>> {
     if let Ok(dict) = obj.cast::<PyDict>() {
         let days = dict
             .iter()
-            .map(|(d, p)| Ok((day(&d, &column)?, args::one_number(&p, At { input: CALL, column: "stop" })?)));
+            .map(|(d, p)| Ok((day(call, &d, &column)?, args::one_number(&p, At { input: call, column: "stop" })?)));
         return Ok(Some(StopDate::Weighted(days.collect::<PyResult<_>>()?)));
     }
     if !obj.is_instance_of::<PyString>()
         && let Ok((from, to)) = obj.extract::<(Bound<'_, PyAny>, Bound<'_, PyAny>)>()
     {
-        return Ok(Some(StopDate::Between { from: day(&from, &column)?, to: day(&to, &column)? }));
+        return Ok(Some(StopDate::Between { from: day(call, &from, &column)?, to: day(call, &to, &column)? }));
     }
-    Ok(Some(StopDate::On(day(obj, &column)?)))
+    Ok(Some(StopDate::On(day(call, obj, &column)?)))
 }
 
-fn programme(obj: &Bound<'_, PyAny>, name: &str) -> PyResult<Programme> {
+fn programme(call: &'static str, obj: &Bound<'_, PyAny>, name: &str) -> PyResult<Programme> {
     let column = format!("programmes[{name}]");
     let wrong = |got: &str| {
         let expected = "a dict with by_month (12 numbers), spans (first day, last day, factor), growth_per_year";
-        refuse("python.type", "not a programme", CALL, &column, got, expected)
+        refuse("python.type", "not a programme", call, &column, got, expected)
     };
     let dict = obj.cast::<PyDict>().map_err(|_| wrong(&kind_of(obj)))?;
     let mut made = Programme::default();
@@ -279,12 +279,12 @@ fn programme(obj: &Bound<'_, PyAny>, name: &str) -> PyResult<Programme> {
         let key: String = key.extract().map_err(|_| wrong("a key that is no text"))?;
         match key.as_str() {
             "by_month" => made.by_month = value.extract().map_err(|_| wrong("other months"))?,
-            "growth_per_year" => made.growth_per_year = args::one_number(&value, At { input: CALL, column: "growth" })?,
+            "growth_per_year" => made.growth_per_year = args::one_number(&value, At { input: call, column: "growth" })?,
             "spans" => {
                 let spans: Vec<(Bound<'_, PyAny>, Bound<'_, PyAny>, f64)> =
                     value.extract().map_err(|_| wrong("other spans"))?;
                 let span = |(from, to, factor): &(Bound<'_, PyAny>, Bound<'_, PyAny>, f64)| {
-                    Ok(SpanOfDays { from: day(from, &column)?, to: day(to, &column)?, factor: *factor })
+                    Ok(SpanOfDays { from: day(call, from, &column)?, to: day(call, to, &column)?, factor: *factor })
                 };
                 made.spans = spans.iter().map(span).collect::<PyResult<_>>()?;
             }
@@ -333,14 +333,82 @@ impl Given {
 }
 
 /// A column of names, one for each screen, or none.
-fn names(obj: Option<&Bound<'_, PyAny>>, column: &'static str, rows: usize) -> PyResult<Vec<Option<String>>> {
+fn names(
+    call: &'static str,
+    obj: Option<&Bound<'_, PyAny>>,
+    column: &'static str,
+    rows: usize,
+) -> PyResult<Vec<Option<String>>> {
     let Some(obj) = obj else { return Ok(vec![None; rows]) };
-    let names = labels(obj, At { input: CALL, column })?;
+    let names = labels(obj, At { input: call, column })?;
     if names.len() == rows {
         return Ok(names);
     }
     let got = format!("{} for {}", names.len(), counted(rows as u64, "age"));
-    Err(refuse("python.length", "columns of different length", CALL, column, &got, "one for each age").into())
+    Err(refuse("python.length", "columns of different length", call, column, &got, "one for each age").into())
+}
+
+/// The screens of a chain, column by column.
+pub(super) struct Columns<'a, 'py> {
+    pub(super) call: &'static str,
+    /// None where all are of one class without a name.
+    pub(super) lamp_class: Option<&'a Bound<'py, PyAny>>,
+    pub(super) site: &'a Bound<'py, PyAny>,
+    pub(super) age_hours: &'a Bound<'py, PyAny>,
+    pub(super) hours_per_week: &'a Bound<'py, PyAny>,
+    pub(super) depot: Option<&'a Bound<'py, PyAny>>,
+    pub(super) programme: Option<&'a Bound<'py, PyAny>>,
+}
+
+impl Columns<'_, '_> {
+    pub(super) fn screens(&self, stop: Option<Vec<Bound<'_, PyAny>>>) -> PyResult<Vec<Screen>> {
+        let call = self.call;
+        let lamps = sockets(call, self.age_hours, self.hours_per_week)?;
+        let rows = lamps.len();
+        let classes = names(call, self.lamp_class, "lamp_class", rows)?;
+        let sites = names(call, Some(self.site), "site", rows)?;
+        let depots = names(call, self.depot, "depot", rows)?;
+        let by_name = names(call, self.programme, "programme", rows)?;
+        let stops = stop.unwrap_or_default();
+        if !stops.is_empty() && stops.len() != rows {
+            let got = format!("{} for {}", stops.len(), counted(rows as u64, "age"));
+            let what = "columns of different length";
+            return Err(refuse("python.length", what, call, "stop", &got, "one for each age").into());
+        }
+        let mut screens = Vec::with_capacity(rows);
+        let names = classes.into_iter().zip(sites).zip(depots).zip(by_name);
+        for (row, (lamp, (((class, site), depot), programme))) in lamps.into_iter().zip(names).enumerate() {
+            screens.push(Screen {
+                class: class.unwrap_or_default(),
+                site: site.unwrap_or_default(),
+                depot: depot.unwrap_or_default(),
+                age_hours: lamp.age_hours,
+                hours_per_week: lamp.hours_per_week,
+                programme,
+                spans: Vec::new(),
+                stop: stops.get(row).map(|s| stop_given(call, s, row + 1)).transpose()?.flatten(),
+            });
+        }
+        Ok(screens)
+    }
+}
+
+/// Programmes by name.
+pub(super) fn programmes_given(
+    call: &'static str,
+    programmes: Option<&Bound<'_, PyAny>>,
+) -> PyResult<BTreeMap<String, Programme>> {
+    let mut shapes = BTreeMap::new();
+    if let Some(obj) = programmes {
+        let expected = "a dict of programmes by name";
+        let wrong = || refuse("python.type", "not a dict", call, "programmes", &kind_of(obj), expected);
+        for (name, value) in obj.cast::<PyDict>().map_err(|_| wrong())?.iter() {
+            let name: String = name.extract()?;
+            let made = programme(call, &value, &name)?;
+            shapes.insert(name, made);
+        }
+    }
+    Ok(shapes)
 }
 
 /// Lamps needed by a chain, by class, site, depot and calendar month, as whole distributions.
@@ -430,45 +498,12 @@ pub(super) fn chain_forecast(
     #[pyo3(from_py_with = args::shared_spread)] shared_spread: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyChainForecast> {
-    let lamps = sockets(CALL, age_hours, hours_per_week)?;
-    let rows = lamps.len();
-    let classes = names(Some(lamp_class), "lamp_class", rows)?;
-    let sites = names(Some(site), "site", rows)?;
-    let depots = names(depot, "depot", rows)?;
-    let by_name = names(programme, "programme", rows)?;
-    let stops = stop.unwrap_or_default();
-    if !stops.is_empty() && stops.len() != rows {
-        let got = format!("{} for {}", stops.len(), counted(rows as u64, "age"));
-        return Err(
-            refuse("python.length", "columns of different length", CALL, "stop", &got, "one for each age").into()
-        );
-    }
-    let mut screens = Vec::with_capacity(rows);
-    let names = classes.into_iter().zip(sites).zip(depots).zip(by_name);
-    for (row, (lamp, (((class, site), depot), programme))) in lamps.into_iter().zip(names).enumerate() {
-        screens.push(Screen {
-            class: class.unwrap_or_default(),
-            site: site.unwrap_or_default(),
-            depot: depot.unwrap_or_default(),
-            age_hours: lamp.age_hours,
-            hours_per_week: lamp.hours_per_week,
-            programme,
-            spans: Vec::new(),
-            stop: stops.get(row).map(|s| self::stop(s, row + 1)).transpose()?.flatten(),
-        });
-    }
+    let given = Columns { call: CALL, lamp_class: Some(lamp_class), site, age_hours, hours_per_week, depot, programme };
+    let screens = given.screens(stop)?;
+    let shapes = programmes_given(CALL, programmes)?;
     let given = |obj: &Bound<'_, PyAny>, column: &str, expected: &str| {
         refuse("python.type", "not a dict", CALL, column, &kind_of(obj), expected)
     };
-    let mut shapes = BTreeMap::new();
-    if let Some(obj) = programmes {
-        let dict = obj.cast::<PyDict>().map_err(|_| given(obj, "programmes", "a dict of programmes by name"))?;
-        for (name, value) in dict.iter() {
-            let name: String = name.extract()?;
-            let made = self::programme(&value, &name)?;
-            shapes.insert(name, made);
-        }
-    }
     let expected = "a dict of (World or Draws, planned age in hours, HourLimit) by class";
     let dict = plans.cast::<PyDict>().map_err(|_| given(plans, "plans", expected))?;
     let mut read = Vec::new();
@@ -489,7 +524,7 @@ pub(super) fn chain_forecast(
         read.push(Given { class, draws, world, age, limit });
     }
     let plans: Vec<ClassPlan<'_>> = read.iter().filter_map(Given::plan).collect();
-    let calendar = Calendar::new(day(as_of, "as_of")?, months)?;
+    let calendar = Calendar::new(day(CALL, as_of, "as_of")?, months)?;
     let shared = shared(shared_by.as_deref(), shared_on, shared_spread)?;
     let forecast = work(py, progress, |run| core_chain_forecast(&screens, &plans, &calendar, &shapes, shared, run))?;
     Ok(PyChainForecast(forecast))

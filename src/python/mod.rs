@@ -41,6 +41,7 @@ mod over_time;
 mod pair;
 mod places;
 mod plain;
+mod play_chain;
 mod policy;
 mod pooling;
 mod posterior;
@@ -144,6 +145,8 @@ mod _core {
         PyClassCurve, PyPlaces, PyPlacesService, PyPooling, PyStockMix, best_mix, buy_steps, class_curve,
         one_place_curve, place_service, places, pooling,
     };
+    #[pymodule_export]
+    use super::play_chain::{PyPlayedChain, play_chain};
     #[pymodule_export]
     use super::policy::{PyAgeInterval, PyCostCurve, PyPlannedAge, cost_curve, planned_age, planned_age_interval};
     #[pymodule_export]

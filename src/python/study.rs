@@ -140,7 +140,7 @@ fn purchase_rows(plan: Option<&PurchasePlan>) -> Result<RecordBatch> {
     let each = || rows.iter();
     let month = |of: fn(&PurchaseMonth) -> Option<u64>| each().map(move |r| r.1.and_then(of));
     let number = |of: fn(&PurchaseMonth) -> Option<f64>| each().map(move |r| r.1.and_then(of));
-    Frame::default()
+    let frame = Frame::default()
         .texts("lamp_class", each().map(|r| &r.0.lamp_class))
         .texts("basis", each().map(|r| word(&r.0.basis)))
         .texts("row", each().map(|r| if r.1.is_some() { "month" } else { "now" }))
@@ -162,8 +162,11 @@ fn purchase_rows(plan: Option<&PurchasePlan>) -> Result<RecordBatch> {
         .counts_or_null("least_lamps", each().map(|r| r.2.map(|o| o.least_lamps)))
         .counts_or_null("order_lamps", each().map(|r| r.2.map(|o| o.order_lamps)))
         .numbers("price_each", each().map(|r| r.0.price_each))
-        .numbers_or_null("price", each().map(|r| r.2.map(|o| o.price)))
-        .finish()
+        .numbers_or_null("price", each().map(|r| r.2.map(|o| o.price)));
+    if plan.is_some_and(PurchasePlan::ends) {
+        return frame.counts_or_null("from_last_buy_lamps", month(|m| m.from_last_buy_lamps)).finish();
+    }
+    frame.finish()
 }
 
 /// The stock list as one table, with the rows and the columns of `stock_list.csv`.

@@ -413,7 +413,7 @@ fn needed(counts: &[AtomicU64], periods: usize) -> Result<(Vec<Count>, Vec<Count
     Ok((each, by_end))
 }
 
-fn spread(numbers: &[u64]) -> Result<Count> {
+pub(super) fn spread(numbers: &[u64]) -> Result<Count> {
     let certain: Vec<Count> = numbers.iter().map(|n| Count::certain(*n)).collect();
     Count::mix(&certain.iter().collect::<Vec<_>>())
 }

@@ -175,6 +175,16 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn purchase_list(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseTerms) -> Result<PurchaseList> {
+    purchase_list_until(needed, period_ends, terms, None)
+}
+
+/// The same where the maker takes no order after a day: what such an order would have brought stays missing to the level.
+pub(crate) fn purchase_list_until(
+    needed: &[NeededBy],
+    period_ends: &[u32],
+    terms: &PurchaseTerms,
+    last_day: Option<u32>,
+) -> Result<PurchaseList> {
     check(needed, period_ends, terms)?;
     let lead = terms.lead_time_days;
     // Lamps needed never fall with time; a count worked out on another grid may say so by a lamp.
@@ -205,9 +215,10 @@ pub fn purchase_list(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseT
     for &to in period_ends {
         let level_by_end = level_at(to);
         let due = (to > lead).then(|| level_by_end.saturating_sub(held)).filter(|least| *least > 0);
-        let later = due.map(|least| {
-            let last = covered(held).max(lead).max(from);
-            let order = order(last.saturating_add(1) - lead, held, least);
+        let order_day = covered(held).max(lead).max(from).saturating_add(1) - lead;
+        let taken = last_day.is_none_or(|last| order_day <= last);
+        let later = due.filter(|_| taken).map(|least| {
+            let order = order(order_day, held, least);
             held = held.saturating_add(order.order_lamps);
             order
         });
@@ -232,7 +243,7 @@ pub fn purchase_list(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseT
         terms: *terms,
         order_lamps: now.order_lamps.saturating_add(later_lamps),
         price,
-        last_order_day: from.saturating_sub(lead),
+        last_order_day: from.saturating_sub(lead).min(last_day.unwrap_or(u32::MAX)),
         now,
         periods,
     })

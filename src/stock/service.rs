@@ -71,7 +71,7 @@ impl StockRule {
         u64::try_from(lamps).unwrap_or(u64::MAX)
     }
 
-    pub(super) fn wrong(&self) -> Option<(&'static str, String, &'static str)> {
+    pub(crate) fn wrong(&self) -> Option<(&'static str, String, &'static str)> {
         match *self {
             Self::Reorder { base_stock, .. } if base_stock > MOST_LAMPS => {
                 Some(("base_stock", base_stock.to_string(), "at most 10,000,000 lamps"))

@@ -6,14 +6,14 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::class_result::{LimitResult, Seen};
-use super::decide::{LEVEL, month_days};
+use super::decide::{LEVEL, month_days, stopping};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::overdue::OverdueLists;
 use crate::base::error::Result;
 use crate::base::figure::{counted, fitting, full_hours};
 use crate::base::math::count_bounds::count_upper;
-use crate::demand::{Count, Forecast, Horizon, SocketToday, forecast, planned_changes};
+use crate::demand::{Count, Forecast, Horizon, SocketToday, SocketUntil, forecast_until, planned_changes_until};
 use crate::family::Exponential;
 use crate::fit::{CauseLife, World};
 use crate::stock;
@@ -36,7 +36,14 @@ pub struct DemandBounds {
     pub planned_age_hours: f64,
     /// Burning lamps that are counted.
     pub running_lamps_count: u64,
-    /// Of these, lamps whose age is not known or disputed; each counts as one lamp due at once.
+    /// Of these, lamps in screens that are declared to stop, each taken to stop as early as it may, so that the figures
+    /// stay a lower bound; none where no screen of the class is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopping_lamps_count: Option<u64>,
+    /// Of these, in screens that may stop on the as-of date.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped_lamps_count: Option<u64>,
+    /// Of the burning lamps, those whose age is not known or disputed; each counts as one lamp due at once.
     pub unknown_age_lamps_count: u64,
     /// Lamp hours a week over all of them.
     pub programme_hours_per_week: f64,
@@ -116,7 +123,7 @@ pub struct DueCounts {
 impl DueCounts {
     /// Counts from the lists that come first and from the lamps that the forecast starts from, so that neither can
     /// differ from its own.
-    pub(super) fn new(lists: &OverdueLists, sockets: &[SocketToday], class: &LampClass, advised_age: f64) -> Self {
+    pub(super) fn new(lists: &OverdueLists, sockets: &[SocketUntil], class: &LampClass, advised_age: f64) -> Self {
         let read_past = |age: f64| {
             let of_class = lists.at_limit.iter().filter(|l| l.lamp_class == class.name);
             of_class.filter(|l| l.reading_hours >= age).count() as u64
@@ -148,8 +155,8 @@ impl DueCounts {
     }
 }
 
-fn count(sockets: &[SocketToday], which: impl Fn(&SocketToday) -> bool) -> u64 {
-    sockets.iter().filter(|s| which(s)).count() as u64
+fn count(sockets: &[SocketUntil], which: impl Fn(&SocketToday) -> bool) -> u64 {
+    sockets.iter().filter(|s| which(&s.socket)).count() as u64
 }
 
 /// The most failures per lamp hour that some failures in some hours allow, one-sided, if the rate is constant.
@@ -161,14 +168,14 @@ pub(super) fn high_rate(failures: u64, exposure_hours: f64) -> Result<Option<f64
 pub(super) fn demand_bounds(
     class: &LampClass,
     declared: &Declaration,
-    sockets: &[SocketToday],
+    sockets: &[SocketUntil],
     seen: &Seen,
     planned_age_hours: f64,
 ) -> Result<DemandBounds> {
     let horizon = Horizon::months(declared.chain.forecast_months as usize);
     let lead = Horizon::days(f64::from(class.lead_time_days));
-    let least = planned_changes(sockets, planned_age_hours, &class.limit, horizon)?;
-    let least_lamps = planned_changes(sockets, planned_age_hours, &class.limit, lead)?;
+    let least = planned_changes_until(sockets, planned_age_hours, &class.limit, horizon)?;
+    let least_lamps = planned_changes_until(sockets, planned_age_hours, &class.limit, lead)?;
     let least_lamps = least_lamps.first().map_or(0, |p| p.changes_by_end);
     let rate = high_rate(seen.failures_count, seen.exposure_hours)?;
     let at_rate = |horizon| -> Result<Option<Forecast>> {
@@ -177,7 +184,7 @@ pub(super) fn demand_bounds(
         let endings = declared.failure_endings.iter().take(1).map(|e| (*e, 1.0)).collect();
         let causes = vec![CauseLife { endings, life: Box::new(Exponential { scale: 1.0 / rate }) }];
         let world = World { causes, costs: class.costs.clone() };
-        forecast(sockets, &world, planned_age_hours, &class.limit, horizon).map(Some)
+        forecast_until(sockets, &world, planned_age_hours, &class.limit, horizon).map(Some)
     };
     let months_at_rate = at_rate(horizon)?;
     let target = class.service_target.unwrap_or(declared.chain.service_target);
@@ -205,8 +212,10 @@ pub(super) fn demand_bounds(
         sentence: String::new(),
         planned_age_hours,
         running_lamps_count: sockets.len() as u64,
+        stopping_lamps_count: stopping(sockets).map(|s| s.0),
+        stopped_lamps_count: stopping(sockets).map(|s| s.1),
         unknown_age_lamps_count: count(sockets, |s| s.age_hours.is_none()),
-        programme_hours_per_week: sockets.iter().map(|s| s.hours_per_week).sum(),
+        programme_hours_per_week: sockets.iter().map(|s| s.socket.hours_per_week).sum(),
         months: months.collect::<Result<_>>()?,
         spares: SparesBounds {
             lead_time_days: class.lead_time_days,

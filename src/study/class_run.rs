@@ -1,7 +1,7 @@
 //! One lamp class from its lives to its answers.
 
 use super::bounds::{DueCounts, demand_bounds, high_rate};
-use super::burning::{Burning, burning};
+use super::burning::{Burning, burning, until_stops};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
 use super::decide::{age_options, demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
@@ -21,7 +21,6 @@ use super::sensitivity::sensitivity;
 use crate::base::error::{Error, Kind, Result};
 use crate::base::figure::{counted, fitting, full_hours, whole};
 use crate::base::run::Run;
-use crate::demand::SocketToday;
 use crate::empirical::{CurveOptions, product_limit};
 use crate::fit::{CAUSES_INDEPENDENT, Draws, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
@@ -79,7 +78,7 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRun
         None => None,
     };
     let burning = burning(input);
-    let sockets: Vec<SocketToday> = burning.iter().map(|b| b.socket.clone()).collect();
+    let sockets = until_stops(&burning, declared.as_of);
     let mut draws = None;
     let earlier = class.limit.cap(class.todays_rule_hours);
     let mut result = ClassResult {
@@ -167,10 +166,10 @@ fn decided(
     burning: &[Burning],
     run: &Run,
 ) -> Result<Decided> {
-    let sockets: Vec<SocketToday> = burning.iter().map(|b| b.socket.clone()).collect();
     let ClassInput { class, declared, .. } = *input;
+    let sockets = until_stops(burning, declared.as_of);
     let draws = modelled.draws.as_ref();
-    let hours: f64 = sockets.iter().map(|s| s.hours_per_week).sum();
+    let hours: f64 = sockets.iter().map(|s| s.socket.hours_per_week).sum();
     let show = declared.chain.show_minutes;
     let options = age_options(class, modelled.oldest_at_risk_hours);
     let mut policy = policy_result(class, draws, &options, hours, show, run)?;
@@ -291,6 +290,18 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     }
     if !result.needs_not_known.is_empty() {
         warnings.push(format!("lamps needed and spares are not known: {}", result.needs_not_known));
+    }
+    let stopping = result.demand.as_ref().and_then(|d| Some((d.stopping_lamps_count?, d.running_lamps_count)));
+    let least = || result.bounds.as_ref().and_then(|b| Some((b.stopping_lamps_count?, b.running_lamps_count)));
+    if let Some((stop, all)) = stopping.or_else(least) {
+        warnings.push(format!(
+            "{} of {} {} in {} declared to stop: lamps needed, spares and orders count that{}",
+            whole(stop as f64),
+            counted(all, "burning lamp"),
+            fitting(stop, "stands", "stand"),
+            fitting(stop, "a screen", "screens"),
+            if stopping.is_some() { ", while a saving a year takes the programme hours of today" } else { "" }
+        ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));
     let seen = &result.seen;

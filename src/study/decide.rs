@@ -14,7 +14,7 @@ use crate::base::error::Result;
 use crate::base::figure::counted;
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
-use crate::demand::{Forecast, Horizon, SocketToday, forecast_over_draws};
+use crate::demand::{Forecast, Horizon, SocketUntil, forecast_until_over_draws};
 use crate::fit::{Draws, Method, World, over_draws};
 use crate::policy::{self, AgeOptions, EndingCost, WorldCurve, cost_curve, planned_age, planned_age_interval};
 use crate::stock;
@@ -179,20 +179,22 @@ fn cause_cost(part: &EndingCost) -> CauseCost {
 pub(super) fn demand_and_stock(
     class: &LampClass,
     declared: &Declaration,
-    sockets: &[SocketToday],
+    sockets: &[SocketUntil],
     draws: &dyn Draws,
     planned_age_hours: f64,
     run: &Run,
 ) -> Result<(DemandResult, StockResult, ClassPurchase)> {
     let months = Horizon::months(declared.chain.forecast_months as usize);
-    let coming = forecast_over_draws(sockets, draws, planned_age_hours, &class.limit, months, run)?;
+    let coming = forecast_until_over_draws(sockets, draws, planned_age_hours, &class.limit, months, run)?;
     let lead = Horizon::days(f64::from(class.lead_time_days));
-    let over_lead = forecast_over_draws(sockets, draws, planned_age_hours, &class.limit, lead, run)?;
+    let over_lead = forecast_until_over_draws(sockets, draws, planned_age_hours, &class.limit, lead, run)?;
     let demand = DemandResult {
         running_lamps_count: sockets.len() as u64,
-        unknown_age_lamps_count: sockets.iter().filter(|s| s.age_hours.is_none()).count() as u64,
+        stopping_lamps_count: stopping(sockets).map(|s| s.0),
+        stopped_lamps_count: stopping(sockets).map(|s| s.1),
+        unknown_age_lamps_count: sockets.iter().filter(|s| s.socket.age_hours.is_none()).count() as u64,
         due_at_planned_age_lamps_count: coming.due_now as u64,
-        programme_hours_per_week: sockets.iter().map(|s| s.hours_per_week).sum(),
+        programme_hours_per_week: sockets.iter().map(|s| s.socket.hours_per_week).sum(),
         planned_age_hours: coming.planned_age_hours,
         months: demand_months(&coming, declared)?,
     };
@@ -218,6 +220,13 @@ pub(super) fn demand_and_stock(
     };
     let purchase = class_purchase(class, declared, sockets, draws, &coming, &needed, run)?;
     Ok((demand, stock, purchase))
+}
+
+/// Lamps in screens that are declared to stop, and of these in screens that stop today; none where none is.
+pub(super) fn stopping(sockets: &[SocketUntil]) -> Option<(u64, u64)> {
+    let stopping = sockets.iter().filter(|s| !s.stops.is_empty());
+    let today = stopping.clone().filter(|s| s.earliest <= 0.0).count();
+    Some((stopping.count() as u64, today as u64)).filter(|s| s.0 > 0)
 }
 
 /// First and last day of a month of the forecast, the first month being 0.

@@ -202,6 +202,13 @@ pub struct RuleCost {
 pub struct DemandResult {
     /// Running lamps the forecast starts from.
     pub running_lamps_count: u64,
+    /// Running lamps in screens that are declared to stop, which the months and the spares count; none where no screen of
+    /// the class is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopping_lamps_count: Option<u64>,
+    /// Of these, in screens that may stop on the as-of date: one that does needs no lamp any more, even where it is due.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped_lamps_count: Option<u64>,
     /// Running lamps whose age is not known; each counts as one lamp due at once.
     pub unknown_age_lamps_count: u64,
     /// Lamps expected to stand at or past the planned age today, or of unknown age: each needs a lamp in the first month.

@@ -53,6 +53,27 @@ pub struct Stop {
     pub(super) line: u64,
 }
 
+/// Days of a window of stops that one day stands for.
+///
+/// Our choice, without a source: a month, as finer steps change no whole number of lamps.
+const PIECE_DAYS: f64 = 30.4375;
+
+/// Most days that a window of stops is taken as.
+///
+/// Our choice, without a source: those of a year; a wider window is cut into as many.
+const MOST_PIECES: f64 = 12.0;
+
+impl Stop {
+    /// The days from a date on at which the screen may stop, with their chances: one day, or equally likely days in the
+    /// middle of equal pieces of the window. Each screen stops by itself.
+    pub(super) fn days(&self, as_of: NaiveDate) -> Vec<(f64, f64)> {
+        let from = |day: NaiveDate| (day - as_of).num_days() as f64;
+        let (earliest, length) = (from(self.earliest), (self.latest - self.earliest).num_days() as f64);
+        let pieces = (length / PIECE_DAYS).ceil().clamp(1.0, MOST_PIECES);
+        (0..pieces as usize).map(|i| (earliest + length * (i as f64 + 0.5) / pieces, 1.0 / pieces)).collect()
+    }
+}
+
 /// The last buy of a class before its lamps can be had no more.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[non_exhaustive]

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use super::class_run::{ClassRun, or_refusal};
 use super::declare_class::LampClass;
-use super::declare_ending::{Stop, stop_of};
+use super::declare_ending::Stop;
 use super::last_buy_result::{BuyProgramme, LastBuyResult, LastBuysResult, StoppingLamps};
 use super::open::Study;
 use crate::base::error::{Error, Kind, Problem, Result};
@@ -13,16 +13,6 @@ use crate::stock::{
     ConvertingScreen, DayChance, EarlierConversion, LastBuyTerms, convert_earlier, last_buys_over_draws,
 };
 
-/// Days of a window of stops that one day stands for.
-///
-/// Our choice, without a source: a month, as finer steps change no whole number of lamps.
-const PIECE_DAYS: f64 = 30.4375;
-
-/// Most days that a window of stops is taken as.
-///
-/// Our choice, without a source: those of a year; a wider window is cut into as many.
-const MOST_PIECES: f64 = 12.0;
-
 /// What one class adds to the page of last buys.
 pub(super) type OfClass = (Option<StoppingLamps>, Option<LastBuyResult>);
 
@@ -30,8 +20,7 @@ impl Study {
     /// Lamps of a class that stop burning, and its last buy.
     pub(super) fn class_ending(&self, class: &LampClass, made: &ClassRun, run: &Run) -> Result<OfClass> {
         let declared = &self.declaration;
-        let stops: Vec<Option<&Stop>> =
-            made.burning.iter().map(|b| stop_of(&declared.stops, &b.site, &b.screen)).collect();
+        let stops: Vec<Option<&Stop>> = made.burning.iter().map(|b| b.stop.as_ref()).collect();
         let stopping = StoppingLamps::of(&class.name, stops.len() as u64, stops.iter().copied().flatten());
         let Some(plan) = declared.last_buys.iter().find(|b| b.class == class.name) else { return Ok((stopping, None)) };
         let mut result = LastBuyResult::empty(plan, class.on_hand, class.on_order);
@@ -83,7 +72,10 @@ impl Study {
             });
             each.collect()
         };
-        let as_declared = screens(&|stop| window(days(stop.earliest), days(stop.latest)));
+        let as_declared = screens(&|stop| {
+            let days = stop.days(declared.as_of).into_iter();
+            days.map(|(day, chance)| DayChance { day, chance }).collect()
+        });
         let mut programmes = vec![(BuyProgramme::Declared, as_declared.clone())];
         if stops.iter().any(Option::is_some) {
             programmes.push((BuyProgramme::NoStop, screens(&|_| Vec::new())));
@@ -135,13 +127,4 @@ impl Study {
 
 fn refused(slug: &'static str, why: &str) -> Error {
     Error::new(Kind::Refused, Problem::new(slug, why))
-}
-
-/// A day, or equally likely days in the middle of equal pieces of a window.
-fn window(earliest: f64, latest: f64) -> Vec<DayChance> {
-    let length = latest - earliest;
-    let pieces = (length / PIECE_DAYS).ceil().clamp(1.0, MOST_PIECES);
-    let each = (0..pieces as usize)
-        .map(|i| DayChance { day: earliest + length * (i as f64 + 0.5) / pieces, chance: 1.0 / pieces });
-    each.collect()
 }

@@ -13,7 +13,7 @@ use super::places_words::{class_sentence, depot_reason, own_reason, site_reason}
 use super::plan_result::PurchaseBasis;
 use crate::base::error::Result;
 use crate::base::run::Run;
-use crate::demand::{Count, Horizon, NeededOf, SocketToday, needed_by_days, planned_changes};
+use crate::demand::{Count, Horizon, NeededOf, SocketUntil, needed_by_days, planned_changes_until};
 use crate::fit::Draws;
 use crate::stock::{Places, Site, StockCount, level, place_service};
 
@@ -48,7 +48,7 @@ struct OnPlan<'a>(&'a LampClass, f64);
 impl Needs for OnPlan<'_> {
     fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>> {
         let by = |part: &NeededOf<'_>, day: u32| {
-            let periods = planned_changes(part.sockets, self.1, &self.0.limit, Horizon::days(f64::from(day)))?;
+            let periods = planned_changes_until(part.sockets, self.1, &self.0.limit, Horizon::days(f64::from(day)))?;
             Ok(Count::certain(periods.first().map_or(0, |p| p.changes_by_end)))
         };
         parts.iter().map(|part| part.days.iter().map(|day| by(part, *day)).collect()).collect()
@@ -64,8 +64,14 @@ pub(super) fn class_stores(
     draws: &dyn Draws,
     run: &Run,
 ) -> Result<ClassStores> {
-    let hours: f64 = demand.months.iter().map(|m| ((m.to - m.from).num_days() + 1) as f64 / 7.0).sum();
-    let hours = hours * demand.programme_hours_per_week;
+    let days: i64 = demand.months.iter().map(|m| (m.to - m.from).num_days() + 1).sum();
+    let hours = if burning.iter().all(|b| b.stop.is_none()) {
+        let weeks: f64 = demand.months.iter().map(|m| ((m.to - m.from).num_days() + 1) as f64 / 7.0).sum();
+        weeks * demand.programme_hours_per_week
+    } else {
+        let of_lamp = |b: &Burning| b.socket.hours_per_week / 7.0 * b.until(known.as_of).mean_days(days as f64);
+        burning.iter().map(of_lamp).sum()
+    };
     let failures: f64 = demand.months.iter().map(|m| m.failure_mean_lamps).sum();
     let head = Head {
         basis: PurchaseBasis::Forecast,
@@ -135,7 +141,7 @@ struct Head {
 struct SiteOf {
     name: String,
     depot: Option<usize>,
-    sockets: Vec<SocketToday>,
+    sockets: Vec<SocketUntil>,
 }
 
 fn put_together(
@@ -226,7 +232,7 @@ fn apart(
     let of_depot = |depot: usize| {
         sites.iter().filter(|s| s.depot == Some(depot)).flat_map(|s| s.sockets.iter().cloned()).collect::<Vec<_>>()
     };
-    let areas: Vec<(Vec<SocketToday>, [u32; 1])> =
+    let areas: Vec<(Vec<SocketUntil>, [u32; 1])> =
         known.depots.iter().enumerate().map(|(i, (_, days))| (of_depot(i), [lead.saturating_add(*days)])).collect();
     let own_days: Vec<[u32; 2]> =
         sites.iter().map(|s| [s.depot.and_then(|d| known.depots.get(d)).map_or(lead, |d| d.1), lead]).collect();
@@ -321,16 +327,16 @@ fn apart(
 
 /// Sites with burning lamps of the class, and those where some lie or are on their way, in order of name.
 fn sites_of(class: &LampClass, known: &StoresKnown, burning: &[Burning]) -> Vec<SiteOf> {
-    let mut by_site: BTreeMap<&str, Vec<SocketToday>> = BTreeMap::new();
+    let mut by_site: BTreeMap<&str, Vec<SocketUntil>> = BTreeMap::new();
     for lamp in burning {
-        by_site.entry(&lamp.site).or_default().push(lamp.socket.clone());
+        by_site.entry(&lamp.site).or_default().push(lamp.until(known.as_of));
     }
     let depots: Vec<&str> = known.depots.iter().map(|d| d.0.as_str()).collect();
     let counted = known.count.iter().flat_map(StockCount::places);
     for (_, place) in counted.filter(|(of, place)| *of == class.name && !depots.contains(place)) {
         by_site.entry(place).or_default();
     }
-    let site = |(name, sockets): (&str, Vec<SocketToday>)| SiteOf {
+    let site = |(name, sockets): (&str, Vec<SocketUntil>)| SiteOf {
         name: name.to_owned(),
         depot: known.depot_of.get(name).copied(),
         sockets,
@@ -387,7 +393,7 @@ fn sent(
 /// Dark hours a year after failures while a lamp comes from the depot, by [`place_service`] with a depot that has one.
 fn dark(here: &mut [(PlaceStock, Count, &SiteOf)], failures_per_hour: f64, days: u32) -> Result<()> {
     let site = |(row, _, site): &(PlaceStock, Count, &SiteOf)| {
-        let a_day: f64 = site.sockets.iter().map(|s| s.hours_per_week / 7.0).sum();
+        let a_day: f64 = site.sockets.iter().map(|s| s.socket.hours_per_week / 7.0).sum();
         Site {
             name: row.place.clone(),
             needed_per_day: failures_per_hour * a_day,

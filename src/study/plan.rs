@@ -13,9 +13,9 @@ use super::results::Header;
 use crate::base::error::Result;
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
-use crate::demand::{Count, Forecast, Horizon, NeededOf, SocketToday, needed_by_days, planned_changes};
+use crate::demand::{Count, Forecast, Horizon, NeededOf, SocketUntil, needed_by_days, planned_changes_until};
 use crate::fit::Draws;
-use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list};
+use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, purchase_list_until};
 
 /// Days between the days looked at for the day to order by: a date errs by less, on the early side.
 ///
@@ -64,11 +64,31 @@ fn terms(class: &LampClass, declared: &Declaration) -> PurchaseTerms {
     }
 }
 
+/// Last day on which the maker takes orders; none where no last buy of the class is declared.
+fn maker_last(class: &LampClass, declared: &Declaration) -> Option<NaiveDate> {
+    declared.last_buys.iter().find(|b| b.class == class.name).map(|b| b.last_order_on)
+}
+
+/// The same in days from the as-of date.
+fn last_day(class: &LampClass, declared: &Declaration) -> Option<u32> {
+    maker_last(class, declared).map(|day| u32::try_from((day - declared.as_of).num_days()).unwrap_or(0))
+}
+
+/// Lamps of a period that come too late, and those that the maker takes no order for any more.
+fn missing(period: &PurchasePeriod, lead: u32, last_day: Option<u32>) -> (u64, Option<u64>) {
+    let missing = period.too_late_lamps;
+    match last_day {
+        None => (missing, None),
+        Some(_) if period.to_day > lead => (0, Some(missing)),
+        Some(_) => (missing, Some(0)),
+    }
+}
+
 /// The plan of a class with a model. The months and the lead time are those of the forecast that the class shows.
 pub(super) fn class_purchase(
     class: &LampClass,
     declared: &Declaration,
-    sockets: &[SocketToday],
+    sockets: &[SocketUntil],
     draws: &dyn Draws,
     coming: &Forecast,
     over_lead: &Count,
@@ -86,9 +106,11 @@ pub(super) fn class_purchase(
     needed.retain(|n| n.day != lead);
     needed.push(NeededBy { day: lead, needed: over_lead.clone() });
     needed.sort_by_key(|n| n.day);
-    let list = purchase_list(&needed, &ends, &terms(class, declared))?;
+    let last = last_day(class, declared);
+    let list = purchase_list_until(&needed, &ends, &terms(class, declared), last)?;
     let months = coming.periods.iter().zip(&list.periods).enumerate().map(|(i, (period, planned))| {
         let (from, to) = month_days(declared.as_of, i);
+        let (too_late_lamps, from_last_buy_lamps) = missing(planned, lead, last);
         Ok(PurchaseMonth {
             from,
             to,
@@ -100,7 +122,8 @@ pub(super) fn class_purchase(
             p95_lamps: Some(period.needed.quantile(0.95)?),
             level_by_end_lamps: planned.level_by_end,
             lamps_by_end_lamps: planned.lamps_by_end,
-            too_late_lamps: planned.too_late_lamps,
+            too_late_lamps,
+            from_last_buy_lamps,
             enough_by_end_probability: Some(planned.service_by_end),
             enough_without_orders_probability: Some(planned.service_without_orders),
             order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
@@ -114,14 +137,14 @@ pub(super) fn class_purchase(
 pub(super) fn class_purchase_least(
     class: &LampClass,
     declared: &Declaration,
-    sockets: &[SocketToday],
+    sockets: &[SocketUntil],
     bounds: &DemandBounds,
 ) -> Result<ClassPurchase> {
     let ends = month_ends(bounds.months.len());
     let lead = class.lead_time_days;
     let least_by = |day: u32| {
         let horizon = Horizon::days(f64::from(day));
-        let periods = planned_changes(sockets, bounds.planned_age_hours, &class.limit, horizon)?;
+        let periods = planned_changes_until(sockets, bounds.planned_age_hours, &class.limit, horizon)?;
         let needed = Count::certain(periods.first().map_or(0, |p| p.changes_by_end));
         Ok(NeededBy { day, needed })
     };
@@ -131,22 +154,27 @@ pub(super) fn class_purchase_least(
     needed.retain(|n| n.day != lead);
     needed.push(NeededBy { day: lead, needed: Count::certain(bounds.spares.least_lamps) });
     needed.sort_by_key(|n| n.day);
-    let list = purchase_list(&needed, &ends, &terms(class, declared))?;
-    let months = bounds.months.iter().zip(&list.periods).map(|(month, planned)| PurchaseMonth {
-        from: month.from,
-        to: month.to,
-        mean_lamps: None,
-        planned_mean_lamps: month.planned_lamps as f64,
-        failure_mean_lamps: None,
-        p50_lamps: None,
-        p80_lamps: None,
-        p95_lamps: None,
-        level_by_end_lamps: planned.level_by_end,
-        lamps_by_end_lamps: planned.lamps_by_end,
-        too_late_lamps: planned.too_late_lamps,
-        enough_by_end_probability: None,
-        enough_without_orders_probability: None,
-        order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+    let last = last_day(class, declared);
+    let list = purchase_list_until(&needed, &ends, &terms(class, declared), last)?;
+    let months = bounds.months.iter().zip(&list.periods).map(|(month, planned)| {
+        let (too_late_lamps, from_last_buy_lamps) = missing(planned, lead, last);
+        PurchaseMonth {
+            from: month.from,
+            to: month.to,
+            mean_lamps: None,
+            planned_mean_lamps: month.planned_lamps as f64,
+            failure_mean_lamps: None,
+            p50_lamps: None,
+            p80_lamps: None,
+            p95_lamps: None,
+            level_by_end_lamps: planned.level_by_end,
+            lamps_by_end_lamps: planned.lamps_by_end,
+            too_late_lamps,
+            from_last_buy_lamps,
+            enough_by_end_probability: None,
+            enough_without_orders_probability: None,
+            order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+        }
     });
     let months = months.collect();
     Ok(put_together(class, declared, PurchaseBasis::LowerBound, LABEL, &list, months))
@@ -170,6 +198,7 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
         now: None,
         months: Vec::new(),
         last_order_on: None,
+        maker_last_order_on: maker_last(class, declared),
         order_lamps: None,
         order_price: None,
     };
@@ -240,6 +269,17 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
             write!(text, "; {} more in {orders}, the first by {}", counted(lamps, "lamp"), first.order_by)
         }
     };
+    if let Some(day) = purchase.maker_last_order_on {
+        let _ = match purchase.months.iter().filter_map(|m| m.from_last_buy_lamps).max().unwrap_or(0) {
+            0 => write!(text, "; the maker takes no order after {day}, and none would be needed in these months"),
+            n => write!(
+                text,
+                "; the maker takes no order after {day}: {} more {} in these months, from the last buy",
+                counted(n, "lamp"),
+                fitting(n, "is needed", "are needed")
+            ),
+        };
+    }
     let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0);
     if late > 0 {
         let _ = write!(
@@ -253,6 +293,11 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
 }
 
 impl PurchasePlan {
+    /// Whether the maker of a class of it stops taking orders.
+    pub fn ends(&self) -> bool {
+        self.classes.iter().any(|c| c.maker_last_order_on.is_some())
+    }
+
     /// The plan from those of the classes.
     pub(super) fn of(classes: Vec<ClassPurchase>, study: &Header) -> Self {
         let known = classes.iter().all(|c| c.basis != PurchaseBasis::NotKnown);

@@ -63,8 +63,12 @@ pub struct ClassPurchase {
     pub now: Option<PlannedOrder>,
     /// Months in order, those of the lamps needed.
     pub months: Vec<PurchaseMonth>,
-    /// Last day on which an order serves needs inside the forecast; later orders are not in the plan.
+    /// Last day on which an order serves needs inside the forecast; later orders are not in the plan. Not after the last
+    /// day on which the maker takes orders.
     pub last_order_on: Option<NaiveDate>,
+    /// Last day on which the maker takes orders; none where no last buy is declared.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker_last_order_on: Option<NaiveDate>,
     /// Lamps of all orders; empty where not known.
     pub order_lamps: Option<u64>,
     /// Their price; empty where not known.
@@ -124,6 +128,10 @@ pub struct PurchaseMonth {
     pub lamps_by_end_lamps: u64,
     /// Lamps missing to the level before any order can come.
     pub too_late_lamps: u64,
+    /// Lamps missing to the level as the maker takes no order for them any more: they come from the last buy. None where
+    /// no last buy is declared.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_last_buy_lamps: Option<u64>,
     /// Chance that the lamps there by the end of the month were enough since the as-of date; empty without a model.
     pub enough_by_end_probability: Option<f64>,
     /// The same if nothing is ordered; empty without a model.

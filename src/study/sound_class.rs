@@ -190,7 +190,9 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
     if let Some(demand) = &class.demand {
         c.part("demand", demand);
         let due = class.due.past_advised_age_lamps_count.saturating_add(class.due.unknown_age_lamps_count);
-        let least = || format!("at least the {} due", counted(due, "lamp"));
+        // A due lamp whose screen stops today is not changed any more.
+        let needed = due.saturating_sub(demand.stopped_lamps_count.unwrap_or(0));
+        let least = || format!("at least the {} due", counted(needed, "lamp"));
         c.inside("demand", |c| {
             c.follows("planned_age_hours", &demand.planned_age_hours, &class.advised_age_hours);
             let got = demand.due_at_planned_age_lamps_count;
@@ -203,12 +205,12 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             c.need("due_at_planned_age_lamps_count", holds, got, format!("{due}, those that are due"));
             if let Some(first) = demand.months.first() {
                 let planned = first.planned_mean_lamps;
-                c.need("months[0].planned_mean_lamps", planned >= due as f64 - 1e-6, planned, least());
-                c.need("months[0].p50_lamps", first.p50_lamps >= due, first.p50_lamps, format!("at least {due}"));
+                c.need("months[0].planned_mean_lamps", planned >= needed as f64 - 1e-6, planned, least());
+                c.need("months[0].p50_lamps", first.p50_lamps >= needed, first.p50_lamps, format!("at least {needed}"));
             }
         });
         if let Some(stock) = &class.stock {
-            let enough = stock.lead_time_days == 0 || stock.mean_lamps >= due as f64 - 1e-6;
+            let enough = stock.lead_time_days == 0 || stock.mean_lamps >= needed as f64 - 1e-6;
             c.inside("stock", |c| {
                 c.need("mean_lamps", enough, stock.mean_lamps, least());
                 let (low, high) = over_lead_time(demand, stock.lead_time_days);

@@ -164,8 +164,18 @@ impl Sound for DemandResult {
         let (due, unknown) = (self.due_at_planned_age_lamps_count, self.unknown_age_lamps_count);
         let order = unknown <= due && due <= self.running_lamps_count;
         c.need("due_at_planned_age_lamps_count", order, due, "no fewer than of unknown age, no more than burn");
+        stops_agree(c, self.running_lamps_count, self.stopping_lamps_count, self.stopped_lamps_count);
         c.parts("months", &self.months);
     }
+}
+
+/// Lamps in screens that stop, and in those that stop at once, against those that burn.
+fn stops_agree(c: &mut Checks, running: u64, stopping: Option<u64>, stopped: Option<u64>) {
+    c.there("stopped_lamps_count", stopped.is_some(), stopping.is_some(), "there with the lamps in screens that stop");
+    let Some(stop) = stopping else { return };
+    c.need("stopping_lamps_count", (1..=running).contains(&stop), stop, format!("1 to {running}"));
+    let stopped = stopped.unwrap_or(0);
+    c.need("stopped_lamps_count", stopped <= stop, stopped, format!("at most {stop}"));
 }
 
 impl Sound for DemandMonth {
@@ -196,6 +206,9 @@ impl Sound for DemandBounds {
         c.level("level_probability", self.level_probability);
         let (unknown, running) = (self.unknown_age_lamps_count, self.running_lamps_count);
         c.need("unknown_age_lamps_count", unknown <= running, unknown, format!("at most {}", counted(running, "lamp")));
+        stops_agree(c, running, self.stopping_lamps_count, self.stopped_lamps_count);
+        // Nothing is due at once where a screen may stop at once.
+        let unknown = unknown.saturating_sub(self.stopped_lamps_count.unwrap_or(0));
         let rated = self.high_rate_per_1000_hours.is_some();
         let mut by_end = 0_u64;
         for (i, month) in self.months.iter().enumerate() {

@@ -29,6 +29,9 @@ fn stopping_agrees(c: &mut Checks, stopping: &StoppingLamps, class: Option<&Clas
     c.need("conversion_lamps_count", (1..=all).contains(&stop), stop, format!("1 to {all} with those of closings"));
     if let Some(demand) = class.and_then(|k| k.demand.as_ref()) {
         c.follows("burning_lamps_count", &all, &demand.running_lamps_count);
+        // A number out of range is told above.
+        let told = demand.stopping_lamps_count == Some(stop) || !(1..=all).contains(&stop);
+        c.need("conversion_lamps_count", told, stop, "with those of closings the lamps that the demand counts");
     }
     c.need(
         "last_on",

@@ -73,12 +73,18 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
         let mut bought = today.saturating_add(now_lamps);
         for (i, month) in purchase.months.iter().enumerate() {
             c.inside(&format!("months[{i}]"), |c| {
+                let told = month.from_last_buy_lamps.is_some();
+                let there = "there with a last day of the maker";
+                c.there("from_last_buy_lamps", told, purchase.maker_last_order_on.is_some(), there);
                 bought = month_agrees(c, month, purchase, (today, bought), study);
             });
         }
     }
     for order in purchase.now.iter().chain(purchase.months.iter().filter_map(|m| m.order.as_ref())) {
         order_agrees(c, order, purchase);
+        if let Some(last) = purchase.maker_last_order_on {
+            c.need("orders.order_by", order.order_by <= last, order.order_by, format!("{last} or before"));
+        }
     }
     let later: Vec<&PlannedOrder> = purchase.months.iter().filter_map(|m| m.order.as_ref()).collect();
     let lamps = later.iter().map(|o| o.order_lamps).fold(now_lamps, u64::saturating_add);
@@ -133,14 +139,19 @@ fn month_agrees(
     let comes = (month.to - study.as_of).num_days() >= i64::from(purchase.lead_time_days);
     c.follows("lamps_by_end_lamps", &month.lamps_by_end_lamps, if comes { &bought } else { &today });
     let late = month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps);
-    c.follows("too_late_lamps", &month.too_late_lamps, &late);
+    // What no order placed from today on can bring in time is too late; what none may be placed for comes from the last buy.
+    let orders_come = (month.to - study.as_of).num_days() > i64::from(purchase.lead_time_days);
+    let ends = purchase.maker_last_order_on.is_some() && orders_come;
+    c.follows("too_late_lamps", &month.too_late_lamps, if ends { &0 } else { &late });
+    let from_last_buy = month.from_last_buy_lamps.unwrap_or(0);
+    c.follows("from_last_buy_lamps", &from_last_buy, if ends { &late } else { &0 });
     let forecast = purchase.basis == PurchaseBasis::Forecast;
     let (enough, without) = (month.enough_by_end_probability, month.enough_without_orders_probability);
     c.there("enough_by_end_probability", enough.is_some(), forecast, "there with a forecast");
     c.there("enough_without_orders_probability", without.is_some(), forecast, "there with a forecast");
     c.share("enough_by_end_probability", enough);
     c.between("enough_without_orders_probability", without, 0.0, enough);
-    if comes && forecast {
+    if comes && forecast && from_last_buy == 0 {
         c.between("enough_by_end_probability", enough, purchase.service_target_probability, None);
     }
     bought

@@ -5,7 +5,8 @@ use crate::base::spreadsheet::{Cell, Sheet, whole};
 
 /// `purchase_plan.csv`: for each class what to order now, then its months.
 pub(super) fn purchase_plan_csv(plan: &PurchasePlan) -> String {
-    let mut table = Sheet::new(&[
+    let ends = plan.ends();
+    let mut names = vec![
         "lamp_class",
         "basis",
         "row",
@@ -28,11 +29,15 @@ pub(super) fn purchase_plan_csv(plan: &PurchasePlan) -> String {
         "order_lamps",
         "price_each",
         "price",
-    ]);
+    ];
+    if ends {
+        names.push("from_last_buy_lamps");
+    }
+    let mut table = Sheet::new(&names);
     for purchase in &plan.classes {
-        row(&mut table, purchase, None, purchase.now.as_ref());
+        row(&mut table, purchase, None, purchase.now.as_ref(), ends);
         for month in &purchase.months {
-            row(&mut table, purchase, Some(month), month.order.as_ref());
+            row(&mut table, purchase, Some(month), month.order.as_ref(), ends);
         }
     }
     table.finish()
@@ -46,7 +51,13 @@ pub(super) fn basis_word(basis: PurchaseBasis) -> &'static str {
     }
 }
 
-fn row(table: &mut Sheet, purchase: &ClassPurchase, month: Option<&PurchaseMonth>, order: Option<&PlannedOrder>) {
+fn row(
+    table: &mut Sheet,
+    purchase: &ClassPurchase,
+    month: Option<&PurchaseMonth>,
+    order: Option<&PlannedOrder>,
+    ends: bool,
+) {
     let number = |x: Option<f64>| x.map_or(Cell::Blank, Cell::Number);
     let lamps = |n: Option<u64>| n.map_or(Cell::Blank, whole);
     let days = [
@@ -57,7 +68,7 @@ fn row(table: &mut Sheet, purchase: &ClassPurchase, month: Option<&PurchaseMonth
         order.map(|o| o.covers_to),
     ];
     let [from, to, order_by, arrives_on, covers_to] = days.map(|d| d.map(|d| d.to_string()).unwrap_or_default());
-    table.row(&[
+    let mut cells = vec![
         Cell::Text(&purchase.lamp_class),
         Cell::Text(basis_word(purchase.basis)),
         Cell::Text(if month.is_some() { "month" } else { "now" }),
@@ -80,5 +91,9 @@ fn row(table: &mut Sheet, purchase: &ClassPurchase, month: Option<&PurchaseMonth
         lamps(order.map(|o| o.order_lamps)),
         Cell::Number(purchase.price_each),
         number(order.map(|o| o.price)),
-    ]);
+    ];
+    if ends {
+        cells.push(lamps(month.and_then(|m| m.from_last_buy_lamps)));
+    }
+    table.row(&cells);
 }

@@ -76,6 +76,17 @@ def small_chain(planned_age_hours: float = 2000.0) -> relamp.ChainForecast:
     )
 
 
+def small_chain_play(**options: Any) -> relamp.PlayedChain:
+    """Two screens of a chain with their stock over two months."""
+    life = relamp.life("weibull", shape=3.0, scale=4000.0)
+    world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+    limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
+    lamps: dict[str, Any] = {"site": ["<script>", "south"], "age_hours": [100.0, None], "hours_per_week": 70.0}
+    supply: dict[str, Any] = {"on_hand": 1, "base_stock": 1, "lead_time_days": 20.0, "costs": relamp.stock_costs(800.0)}
+    given = {**lamps, **supply, "as_of": "2026-01-01", "months": 2, "planned_age_hours": 2000.0, "seed": 1}
+    return relamp.play_chain(world, **{"limit": limit, "replicates": 5, **given, **options})
+
+
 def small_wave() -> relamp.PolicyWave:
     return relamp.policy_wave(small_chain(), small_chain(1500.0))[0]
 
@@ -107,6 +118,7 @@ def results(
         small_wave(),
         relamp.stock_level(relamp.Count.poisson(3.0), service_target=0.95),
         small_play(world, limit),
+        small_chain_play(),
         read_small_log(),
     ]
     many = relamp.lives([100.0 + 7.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)

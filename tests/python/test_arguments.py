@@ -11,6 +11,7 @@ from typing import Any
 import arguments_claims as claims
 import arguments_demand as demand
 import arguments_places as places
+import arguments_played as played
 import arguments_policy as policy
 import arguments_stock as stock
 import conftest
@@ -19,7 +20,7 @@ import pytest
 import relamp
 from conftest import pulled_lives, raised_currents, read_small_log, small_models, small_sockets, struck_lives
 
-ROOMS = (claims, demand, places, policy, stock)
+ROOMS = (claims, demand, places, played, policy, stock)
 
 
 def of_rooms(table: str) -> dict[str, Any]:
@@ -337,7 +338,13 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **conftest.play_cases("planned_age_hours", "visit_age_hours", *conftest.PLAY_DAYS),
 }
 
-MAY_BE_NONE = {"Study.open draws", "ChainForecast.count month", "stock_service order_up_to", *claims.WITHOUT}
+MAY_BE_NONE = {
+    "Study.open draws",
+    "ChainForecast.count month",
+    "stock_service order_up_to",
+    *claims.WITHOUT,
+    *played.WITHOUT,
+}
 NOT_WHOLE = [-1, 2**70, -(2**70), 3.5, 3.0, "3", True, None, [3], np.float64(3.0), np.True_, decimal.Decimal(3), b"3"]
 NOT_NUMBERS = ["0.5", True, [0.5], {}, b"0.5", 0.5j, np.True_, np.datetime64("2025-12-28")]
 
@@ -763,6 +770,7 @@ def test_the_tables_above_hold_every_number_argument() -> None:
             word = isinstance(default, bool) or (name, parameter.name) in {
                 *BELIEFS,
                 *stock.OTHERS,
+                *played.OTHERS,
                 ("sockets", "to"),
                 ("scale_share", "share"),
                 ("expected_changes", "hours"),

@@ -24,6 +24,8 @@ NOTHING_RAISED = {
     "CovariateResiduals.failures",
     "HazardFit.baselines",
     "HazardFit.tests",
+    "PlayedChain.costs",
+    "PlayedChain.places",
     "PlayedFleet.ages",
     "PlayedFleet.ages_at_ending",
     "PlayedFleet.changes",

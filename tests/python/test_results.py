@@ -43,6 +43,7 @@ CLASSES = [
     "Forecast",
     "ChainForecast",
     "PolicyWave",
+    "PlayedChain",
     "PlayedFleet",
     "PurchaseList",
     "StockAdvice",

@@ -103,15 +103,32 @@ def test_a_last_buy_is_found_again_from_its_distribution(results: Any, body: Any
     assert plots_buy.last_buy(buy).get_title(loc="left").startswith("Last buy: ")
 
 
-def test_stops_change_no_other_answer(tmp_path: Path, body: Any) -> None:
+def test_stops_change_lamps_needed_and_neither_model_nor_age(tmp_path: Path, body: Any) -> None:
     file = demo.copy(tmp_path / "demo")
     text = file.read_text(encoding="utf-8")
     head, classes = text.split("\n[claims]\n")[0], text[text.index("\n[[class]]\n") :]
     parts = [p.split("[class.warranty]")[0] for p in classes.split("\n[[class]]\n")[1:]]
     file.write_text(head + "".join(f"\n[[class]]\n{p}" for p in parts), encoding="utf-8")
     without = json.loads(relamp.Study.open(file).run().results.to_json())["body"]
-    assert without["classes"] == body["classes"]
-    assert without["orders"] == body["orders"]
+    stopping = {s["lamp_class"]: s for s in body["last_buys"]["stopping"]}
+    assert stopping
+    fewer = 0
+    for plain, stops in zip(without["classes"], body["classes"], strict=True):
+        for part in ("model", "policy", "curve", "advised_age_hours", "due"):
+            assert plain[part] == stops[part]
+        if (stop := stopping.get(plain["name"])) is None:
+            assert plain == stops
+            continue
+        assert stops["demand"]["stopping_lamps_count"] == stop["conversion_lamps_count"] + stop["closing_lamps_count"]
+        for a, b in zip(plain["demand"]["months"], stops["demand"]["months"], strict=True):
+            if b["to"] < stop["first_on"]:
+                assert a["mean_lamps"] == pytest.approx(b["mean_lamps"], rel=1e-12)
+                assert (a["p50_lamps"], a["p95_lamps"]) == (b["p50_lamps"], b["p95_lamps"])
+            elif b["from"] > stop["first_on"]:
+                assert b["mean_lamps"] < a["mean_lamps"]
+                fewer += 1
+        assert any("declared to stop" in w for w in stops["warnings"])
+    assert fewer > 0
     assert "claims" not in without
     assert "last_buys" not in without
     results = relamp.StudyResults.from_json(json.dumps({**demo.saved(), "body": without}))
@@ -133,7 +150,8 @@ def test_report_and_terminal_tell_both(
         "Warranty claims",
         "Worth filing now, the most worth first",
         "count no money back from a warranty",
-        "counts the stops",
+        "count these stops",
+        "from the last buy",
     ):
         assert words in page, words
     command.main(["run", str(demo.copy(tmp_path / "demo")), "--out", str(tmp_path / "out")])
@@ -143,6 +161,22 @@ def test_report_and_terminal_tell_both(
     assert "last_buys.csv" in said
     assert "claims.csv" in said
     assert (tmp_path / "out" / "claims.csv").exists()
+
+
+def test_the_plan_places_no_order_after_the_last_day_of_the_maker(results: Any, body: Any) -> None:
+    (buy,) = body["last_buys"]["buys"]
+    frame = results.purchase_plan().frame()
+    ended = frame.filter(polars.col("lamp_class") == buy["lamp_class"])
+    assert str(ended["order_by"].drop_nulls().max()) <= buy["last_order_on"]
+    months = ended.filter(polars.col("row") == "month")
+    rows = months.select("level_by_end_lamps", "lamps_by_end_lamps", "too_late_lamps").rows()
+    missing = [max(0, level - there) - late for level, there, late in rows]
+    assert months["from_last_buy_lamps"].to_list() == missing
+    assert months["from_last_buy_lamps"].to_list()[-1] > 0
+    others = frame.filter(polars.col("lamp_class") != buy["lamp_class"])
+    assert others["from_last_buy_lamps"].null_count() == len(others)
+    (said,) = _ends.plan_ends(body)
+    assert said.startswith(f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}")
 
 
 def test_a_last_buy_without_a_quantity_says_why(body: Any) -> None:

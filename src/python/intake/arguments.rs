@@ -277,6 +277,7 @@ text_arguments!(
     text: "the text of a saved form",
     than_in: "the name of a group",
     weight: "'even', 'at_risk', 'root_at_risk' or 'reliability'",
+    while_dark: "'clock_stops' or 'clock_runs'",
     wide: FAMILY,
 );
 text_or_none_arguments!(
@@ -396,7 +397,23 @@ arguments!(one_number as f64:
     dark_day, dark_show, days_ahead, holding_a_year, hours_spread, lead_time_days, money_rate, needed_a_day, per_order,
     per_transfer, review_days, shared_hours_spread, variance_to_mean,
 );
-arguments!(number_or_none as Option<f64>: shelf_life_days, warranty_days);
+arguments!(number_or_none as Option<f64>: emergency_days, shelf_life_days, site_days, warranty_days);
+arguments!(one_number as f64: emergency_cost, warm_up_days);
+
+/// A month of a play, counted from 1.
+pub(in crate::python) fn month_played(obj: &Bound<'_, PyAny>) -> PyResult<usize> {
+    size(obj, At { input: "month", column: "" })
+}
+
+/// One above the order point, where nothing may be ordered.
+pub(in crate::python) fn base_stock_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<u64>> {
+    whole(obj, At { input: "base_stock", column: "" }, Absent::None)
+}
+
+/// Lamps by site, where sites may have no shelves.
+pub(in crate::python) fn stock_of_sites(obj: &Bound<'_, PyAny>) -> PyResult<Option<BTreeMap<String, u64>>> {
+    if obj.is_none() { Ok(None) } else { stock_by_site(obj).map(Some) }
+}
 arguments!(size_or_none as Option<usize>: draws, month);
 arguments!(count as u64:
     allowed, depot_stock, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,

@@ -1,0 +1,176 @@
+//! Screens that stop: months, spares, orders and places of a study count them, agree, and ask the maker for nothing that
+//! it no longer sells.
+
+use std::fs;
+use std::path::PathBuf;
+
+use relamp::base::sound::Checks;
+use relamp::study::{StudyOutput, StudyResults, write};
+use serde_json::{Value, json};
+
+use crate::study::scratch;
+use crate::study_small::{Lamp, TERMS, lamp, run, small, wearing};
+
+/// A fleet that wears, with twelve burning lamps in screens 30 to 41.
+fn fleet() -> Vec<Lamp<'static>> {
+    let mut lamps = wearing();
+    lamps.truncate(30);
+    lamps.extend((0..12).map(|i| lamp(160.0 * f64::from(i) + 30.0, "")));
+    lamps
+}
+
+fn study(name: &str, more: &str) -> PathBuf {
+    let path = small(name, &fleet(), &format!("{TERMS}{more}"));
+    let text = fs::read_to_string(&path).unwrap().replace("forecast_months = 2", "forecast_months = 8");
+    fs::write(&path, text).unwrap();
+    path
+}
+
+fn stop(rest: &str) -> String {
+    format!("[[stop]]\nsite = \"Site 01\"\nkind = \"closing\"\n{rest}\n")
+}
+
+const BUY: &str = "[[last_buy]]
+class = \"2.0 kW\"
+last_order_on = 2026-03-01
+needed_until = 2026-08-28
+risk = 0.05
+";
+
+const DEPOT: &str = "[[depot]]\nname = \"North\"\nsites = [\"Site 01\"]\ndays_to_site = 2\n";
+
+fn means(output: &StudyOutput) -> Vec<f64> {
+    let demand = output.results.classes[0].demand.as_ref().unwrap();
+    demand.months.iter().map(|m| m.mean_lamps).collect()
+}
+
+#[test]
+fn months_before_a_stop_stay_and_those_after_it_need_nothing() {
+    let plain = run(&study("stops-none", ""));
+    // The fourth month runs to 2026-04-29.
+    let gone = run(&study("stops-gone", &stop("earliest = 2026-05-01\nlatest = 2026-06-20")));
+    let (a, b) = (means(&plain), means(&gone));
+    assert_eq!(a[..4], b[..4]);
+    assert!(b[4] < a[4] && b[5] < b[4] && b[5] > 0.0 && b[6..] == [0.0, 0.0], "{b:?}");
+    let (plain, gone) = (&plain.results.classes[0], &gone.results.classes[0]);
+    // Over a lead time of 21 days nothing stops.
+    assert_eq!(plain.stock, gone.stock);
+    let demand = gone.demand.as_ref().unwrap();
+    assert_eq!((demand.stopping_lamps_count, demand.stopped_lamps_count), (Some(12), Some(0)));
+    assert_eq!(plain.demand.as_ref().unwrap().stopping_lamps_count, None);
+    let told = "12 of 12 burning lamps stand in screens declared to stop";
+    assert!(gone.warnings.iter().any(|w| w.starts_with(told)), "{:?}", gone.warnings);
+    assert!(!plain.warnings.iter().any(|w| w.contains("declared to stop")));
+}
+
+#[test]
+fn where_every_screen_stops_today_nothing_is_needed_held_or_bought() {
+    let output = run(&study("stops-today", &format!("{}{BUY}{DEPOT}", stop("on = 2025-12-28"))));
+    let results = &output.results;
+    assert!(means(&output).iter().all(|m| *m == 0.0));
+    let stock = results.classes[0].stock.as_ref().unwrap();
+    assert_eq!((stock.level_lamps, stock.order_lamps, stock.mean_lamps), (0, 0, 0.0));
+    assert_eq!(results.purchase_plan.as_ref().unwrap().order_lamps, Some(0));
+    let stores = &results.stock_list.as_ref().unwrap().classes[0];
+    assert_eq!((stores.level_lamps, stores.to_buy_lamps), (Some(0), Some(0)));
+    assert!(stores.places.iter().all(|p| p.needed_mean_lamps == 0.0));
+    assert_eq!(results.classes[0].demand.as_ref().unwrap().stopped_lamps_count, Some(12));
+    assert_eq!(results.last_buys.as_ref().unwrap().buys[0].scenarios[0].mean_lamps, 0.0);
+}
+
+#[test]
+fn spares_plan_list_and_last_buy_count_the_same_stops() {
+    // Half of the screens are gone before a lamp could come.
+    let stops: String = (36..42).map(|i| stop(&format!("screen = \"{i}\"\non = 2026-01-02"))).collect();
+    let (plain, half) = (run(&study("stops-off", DEPOT)), run(&study("stops-half", &format!("{stops}{BUY}{DEPOT}"))));
+    let class = |o: &StudyOutput| o.results.classes[0].clone();
+    let stock = class(&half).stock.unwrap();
+    assert!(stock.mean_lamps < class(&plain).stock.unwrap().mean_lamps - 0.1);
+    let plan = half.results.purchase_plan.as_ref().unwrap().classes[0].clone();
+    assert_eq!(plan.now.unwrap().least_lamps, stock.order_lamps);
+    let stores = &half.results.stock_list.as_ref().unwrap().classes[0];
+    assert_eq!(stores.one_store_level_lamps, Some(stock.level_lamps));
+    let depot = |o: &StudyOutput| o.results.stock_list.as_ref().unwrap().classes[0].places[0].needed_mean_lamps;
+    assert!(depot(&half) >= stock.mean_lamps && depot(&half) < depot(&plain));
+    // 243 days, of which the eight months have 243.5; the last buy works on a grid of its own.
+    let bought = half.results.last_buys.as_ref().unwrap().buys[0].scenarios[0].mean_lamps;
+    let months: f64 = means(&half).iter().sum();
+    assert!((bought - months).abs() < 0.01 * months, "{bought} {months}");
+    assert!(months < 0.75 * means(&plain).iter().sum::<f64>());
+}
+
+#[test]
+fn no_order_is_placed_after_the_last_day_of_the_maker() {
+    let open = run(&study("stops-open", ""));
+    let ends = run(&study("stops-ends", BUY));
+    let plan = |o: &StudyOutput| o.results.purchase_plan.as_ref().unwrap().classes[0].clone();
+    let (open, ended) = (plan(&open), plan(&ends));
+    let last = ended.maker_last_order_on.unwrap();
+    assert_eq!((last.to_string(), ended.last_order_on), ("2026-03-01".to_owned(), Some(last)));
+    assert!(open.orders().any(|o| o.order_by > last) && ended.orders().all(|o| o.order_by <= last));
+    // Up to that day both plans are the same.
+    let early: Vec<_> = open.orders().filter(|o| o.order_by <= last).cloned().collect();
+    assert_eq!(ended.orders().cloned().collect::<Vec<_>>(), early);
+    let missing: Vec<u64> = ended.months.iter().map(|m| m.from_last_buy_lamps.unwrap()).collect();
+    for (month, missing) in ended.months.iter().zip(&missing) {
+        assert_eq!(month.too_late_lamps, 0);
+        assert_eq!(month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps), *missing);
+        assert_eq!(month.enough_by_end_probability.unwrap() < 0.95, *missing > 0);
+    }
+    let most = *missing.last().unwrap();
+    assert!(missing.is_sorted() && missing[1] == 0 && most > 1, "{missing:?}");
+    let said = format!(
+        "; the maker takes no order after 2026-03-01: {most} lamps more are needed in these months, from the last buy"
+    );
+    assert!(ended.sentence.ends_with(&said), "{}", ended.sentence);
+    let months = open.months.iter().zip(&ended.months);
+    assert!(months.clone().all(|(a, b)| (a.mean_lamps, a.level_by_end_lamps) == (b.mean_lamps, b.level_by_end_lamps)));
+    let folder = scratch("stops-written");
+    write(folder.join("out"), &ends, &[], false).unwrap();
+    let table = fs::read_to_string(folder.join("out/purchase_plan.csv")).unwrap();
+    let column: Vec<&str> = table.lines().map(|l| l.rsplit(',').next().unwrap()).collect();
+    let expected = missing.iter().map(u64::to_string).collect::<Vec<_>>();
+    assert_eq!(
+        (column[0], &column[2..]),
+        ("from_last_buy_lamps", &expected.iter().map(String::as_str).collect::<Vec<_>>()[..])
+    );
+    let saved = fs::read_to_string(folder.join("out/results.json")).unwrap();
+    assert_eq!(StudyResults::from_json(&saved).unwrap(), ends.results);
+}
+
+#[test]
+fn a_class_without_a_model_takes_each_screen_to_stop_as_early_as_it_may() {
+    // 10 h a day since the reading a week ago: 1,930 h is changed at 2,000 h today, 1,800 h on day 13, 1,500 h on day 43.
+    let lamps = [lamp(1930.0, ""), lamp(1800.0, ""), lamp(1500.0, ""), lamp(300.0, "")];
+    let stops =
+        stop("screen = \"1\"\nearliest = 2026-01-08\nlatest = 2026-03-01") + &stop("screen = \"2\"\non = 2026-02-20");
+    let results = run(&small("stops-least", &lamps, &format!("{TERMS}{stops}{BUY}"))).results;
+    let bounds = results.classes[0].bounds.as_ref().unwrap();
+    assert_eq!((bounds.stopping_lamps_count, bounds.stopped_lamps_count), (Some(2), Some(0)));
+    let least: Vec<u64> = bounds.months.iter().map(|m| m.least_by_end_lamps).collect();
+    assert_eq!((least, bounds.spares.least_lamps), (vec![1, 2], 1));
+    assert!(Checks::of("results", &results).is_ok());
+}
+
+#[test]
+fn figures_of_stops_changed_by_hand_are_refused_by_field() {
+    let results = run(&study("stops-edited", &format!("{BUY}{}", stop("screen = \"30\"\non = 2026-03-01")))).results;
+    let text = results.to_json().unwrap();
+    let spoil = |at: &str, value: Value| {
+        let mut all: Value = serde_json::from_str(&text).unwrap();
+        *all.pointer_mut(&format!("/body/{at}")).unwrap() = value;
+        StudyResults::from_json(&all.to_string()).unwrap_err().to_string()
+    };
+    let plan = "purchase_plan/classes/0";
+    for (at, value, field) in [
+        ("classes/0/demand/stopping_lamps_count".to_owned(), json!(2), "conversion_lamps_count"),
+        ("classes/0/demand/stopping_lamps_count".to_owned(), Value::Null, "stopped_lamps_count"),
+        ("classes/0/demand/stopped_lamps_count".to_owned(), json!(2), "stopped_lamps_count"),
+        (format!("{plan}/maker_last_order_on"), json!("2026-01-01"), "orders.order_by"),
+        (format!("{plan}/maker_last_order_on"), Value::Null, "from_last_buy_lamps"),
+        (format!("{plan}/months/7/from_last_buy_lamps"), json!(0), "months[7].from_last_buy_lamps"),
+    ] {
+        let said = spoil(&at, value);
+        assert!(said.contains(field), "{at}: {said}");
+    }
+}
