@@ -23,6 +23,9 @@ pub(crate) struct NeededOf<'a> {
     pub(crate) days: &'a [u32],
 }
 
+/// Bits of the hours, whether the lamp is due, and its age; bits of its stops; the screen.
+type Laid<'a> = ((u64, bool, u64), Vec<u64>, &'a SocketUntil);
+
 /// The lamps that each part of the fleet needs to the end of each of its days, mixed over draws as in
 /// [`super::forecast_over_draws`], with the stops of the screens; the renewals of a draw are worked out once for all parts.
 pub(crate) fn needed_by_days(
@@ -61,7 +64,7 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
         let due = |s: &SocketToday| {
             s.age_hours.is_none_or(|a| a >= planned_age || curve.ln_reliability(a) == f64::NEG_INFINITY)
         };
-        let mut kinds: Vec<((u64, bool, u64), Vec<u64>, &SocketUntil)> = part
+        let mut kinds: Vec<Laid<'_>> = part
             .sockets
             .iter()
             .map(|s| {
@@ -92,7 +95,9 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
                         chances = first_today(until.stops_today(), Some(&chances));
                     }
                     let each = probabilities(&chances);
-                    equal.iter().for_each(|_| count.add(&each));
+                    for _ in equal {
+                        count.add(&each);
+                    }
                     continue;
                 }
                 let each = screen.as_ref().map(|s| s.by(to));

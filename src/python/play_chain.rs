@@ -28,6 +28,9 @@ use super::worlds::PyWorld;
 const PLAYED: Format = Format::new("played_chain", 1);
 const CALL: &str = "play_chain";
 
+/// Columns by name, and how each is read off a row.
+type Read<'a, Row, Of> = &'a [(&'a str, fn(&Row) -> Of)];
+
 fn with_errors(frame: Frame, name: &str, each: &[Simulated]) -> Frame {
     frame
         .numbers(name, each.iter().map(|s| s.mean))
@@ -39,7 +42,7 @@ fn months(p: &PlayedChain) -> Result<RecordBatch> {
     let mut frame = Frame::default()
         .dates("from_day", p.months.iter().map(|m| Some(m.from)))
         .dates("to_day", p.months.iter().map(|m| Some(m.to)));
-    let figures: [(&str, fn(&PlayedMonth) -> Simulated); 7] = [
+    let figures: Read<'_, PlayedMonth, Simulated> = &[
         ("needed", |m| m.needed),
         ("planned", |m| m.planned),
         ("failures", |m| m.failures),
@@ -49,14 +52,14 @@ fn months(p: &PlayedChain) -> Result<RecordBatch> {
         ("on_hand_at_end", |m| m.on_hand_at_end),
     ];
     for (name, of) in figures {
-        frame = with_errors(frame, name, &p.months.iter().map(of).collect::<Vec<_>>());
+        frame = with_errors(frame, name, &p.months.iter().map(*of).collect::<Vec<_>>());
     }
     frame.counts("p50", quantile(0.5)?).counts("p80", quantile(0.8)?).counts("p95", quantile(0.95)?).finish()
 }
 
 fn places(p: &PlayedChain) -> Result<RecordBatch> {
     let mut frame = Frame::default().texts("place", p.places.iter().map(|r| r.place.as_str()));
-    let figures: [(&str, fn(&PlayedPlace) -> Simulated); 8] = [
+    let figures: Read<'_, PlayedPlace, Simulated> = &[
         ("needed_a_year", |r| r.needed_a_year),
         ("no_screen_waiting", |r| r.no_screen_waiting),
         ("ready_rate", |r| r.ready_rate),
@@ -67,10 +70,10 @@ fn places(p: &PlayedChain) -> Result<RecordBatch> {
         ("emergencies_a_year", |r| r.emergencies_a_year),
     ];
     for (name, of) in figures {
-        frame = with_errors(frame, name, &p.places.iter().map(of).collect::<Vec<_>>());
+        frame = with_errors(frame, name, &p.places.iter().map(*of).collect::<Vec<_>>());
     }
-    let figures: [(&str, fn(&PlayedPlace) -> Option<Simulated>); 2] =
-        [("fill_rate", |r| r.fill_rate), ("mean_wait_days", |r| r.mean_wait_days)];
+    let figures: Read<'_, PlayedPlace, Option<Simulated>> =
+        &[("fill_rate", |r| r.fill_rate), ("mean_wait_days", |r| r.mean_wait_days)];
     for (name, of) in figures {
         frame = frame
             .numbers_or_null(name, p.places.iter().map(|r| of(r).map(|s| s.mean)))

@@ -325,7 +325,10 @@ impl<'a> Play<'a> {
                 Ok(())
             }
             What::Needs { socket, lamp, failed } => self.needs(socket, lamp, failed, day),
-            What::GoesDark { socket, lamp } => self.goes_dark(socket, lamp, day),
+            What::GoesDark { socket, lamp } => {
+                self.goes_dark(socket, lamp, day);
+                Ok(())
+            }
             What::Review => {
                 let next = day + self.script.review_days;
                 // An order placed now would come a lead time later; what is on its way then was ordered before.
@@ -359,8 +362,12 @@ impl<'a> Play<'a> {
                 shelf.on_hand -= 1;
             }
         } else if let Some(days) = self.script.emergency.filter(|_| dark).map(|e| e.0) {
-            self.from_elsewhere(socket, place, day, days);
-            return if runs { self.fit(socket, day, 0.0) } else { self.no_lamp(socket) };
+            self.send_from_elsewhere(socket, place, day, days);
+            if runs {
+                return self.fit(socket, day, 0.0);
+            }
+            self.no_lamp(socket);
+            return Ok(());
         } else {
             let dark_since = dark.then_some(day);
             if let Some(shelf) = self.shelves.get_mut(place) {
@@ -376,22 +383,22 @@ impl<'a> Play<'a> {
             return self.fit(socket, day, 0.0);
         }
         if dark {
-            return self.no_lamp(socket);
+            self.no_lamp(socket);
+        } else {
+            self.at(burns_on, What::GoesDark { socket, lamp });
         }
-        self.at(burns_on, What::GoesDark { socket, lamp });
         Ok(())
     }
 
     /// The lamp of a screen is gone.
-    fn no_lamp(&mut self, socket: usize) -> Result<()> {
+    fn no_lamp(&mut self, socket: usize) {
         if let Some(burning) = self.burning.get_mut(socket) {
             burning.lamp += 1;
         }
-        Ok(())
     }
 
     /// A lamp from elsewhere is on its way to a screen that is dark.
-    fn from_elsewhere(&mut self, socket: usize, place: usize, day: f64, days: f64) {
+    fn send_from_elsewhere(&mut self, socket: usize, place: usize, day: f64, days: f64) {
         self.played.emergency(self.script.month(day), place, day >= self.script.warm_up);
         let stop = self.burning.get(socket).map_or(f64::INFINITY, |b| b.stop);
         self.dark(socket, place, day, (day + days).min(stop).min(self.script.end()));
@@ -399,17 +406,17 @@ impl<'a> Play<'a> {
     }
 
     /// A lamp that waited for its planned change has failed or stands at the limit.
-    fn goes_dark(&mut self, socket: usize, lamp: u64, day: f64) -> Result<()> {
+    fn goes_dark(&mut self, socket: usize, lamp: u64, day: f64) {
         let waits = self.burning.get(socket).is_some_and(|b| !b.stopped && b.lamp == lamp);
-        let Some(place) = self.clock(socket).map(|c| c.0.place).filter(|_| waits) else { return Ok(()) };
+        let Some(place) = self.clock(socket).map(|c| c.0.place).filter(|_| waits) else { return };
         self.measure(place, day);
-        self.no_lamp(socket)?;
-        let Some(shelf) = self.shelves.get_mut(place) else { return Ok(()) };
-        let Some(at) = shelf.waiting.iter().position(|a| a.socket == socket) else { return Ok(()) };
+        self.no_lamp(socket);
+        let Some(shelf) = self.shelves.get_mut(place) else { return };
+        let Some(at) = shelf.waiting.iter().position(|a| a.socket == socket) else { return };
         if let Some((days, _)) = self.script.emergency {
             shelf.waiting.remove(at);
-            self.from_elsewhere(socket, place, day, days);
-            return Ok(());
+            self.send_from_elsewhere(socket, place, day, days);
+            return;
         }
         if let Some(asked) = shelf.waiting.get_mut(at) {
             asked.dark_since = Some(day);
@@ -417,7 +424,6 @@ impl<'a> Play<'a> {
         if let Some(meter) = self.meters.get_mut(place) {
             meter.dark += 1;
         }
-        Ok(())
     }
 
     fn stops(&mut self, socket: usize, day: f64) {

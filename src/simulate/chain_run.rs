@@ -209,7 +209,10 @@ fn check_size(script: &Script<'_>, options: &ChainPlayOptions) -> Result<()> {
     if !(0.0..script.end()).contains(&options.warm_up_days) {
         let problem = Problem::new("simulate.warm_up", "the warm-up must end before the months do");
         let problem = problem.at(Place::input("warm_up_days")).got(options.warm_up_days);
-        return Err(Error::new(Kind::Domain, problem.expected(format!("0 or more, below {} days", script.end()))));
+        return Err(Error::new(
+            Kind::Domain,
+            problem.expected(format!("0 or more, below {}", counted(script.end() as u64, "day"))),
+        ));
     }
     let replicates = options.replicates as u64;
     let screens = script.sockets.len() as u64;
