@@ -82,6 +82,24 @@ pub fn short(x: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
+/// A chance as a reader takes it: percent to one digit, with a chance that is not quite none or all told apart from both.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::percent;
+/// assert_eq!((percent(0.301_3), percent(0.000_2), percent(0.999_9)), ("30.1 %".into(), "under 0.1 %".into(), "over 99.9 %".into()));
+/// assert_eq!((percent(0.0), percent(1.0)), ("0.0 %".into(), "100.0 %".into()));
+/// ```
+#[must_use]
+pub fn percent(p: f64) -> String {
+    let text = format!("{:.1}", 100.0 * p);
+    match text.as_str() {
+        "100.0" if p < 1.0 => "over 99.9 %".to_owned(),
+        "0.0" if p > 0.0 => "under 0.1 %".to_owned(),
+        _ => format!("{text} %"),
+    }
+}
+
 /// A count and its noun.
 ///
 /// # Examples

@@ -6,7 +6,7 @@ use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use super::last_buy_play::{Fleet, Play};
 use super::last_buy_rule::BuyPoint;
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::{counted, short, whole};
+use crate::base::figure::{counted, percent, short, whole};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::demand::{Count, DrawsUsed, needed_until};
@@ -362,11 +362,11 @@ fn sentence(held: &BuyPoint, buy: u64, on_hand: u64, end_days: f64) -> String {
     let bought = if buy == 0 { "buy none".to_owned() } else { format!("buy {}", counted(buy, "lamp")) };
     let days = end_days.round() as u64;
     format!(
-        "{bought}, with {} on hand {} in all for {}; short with chance {}, {} left over on average",
+        "{bought}, with {} on hand {} in all for {}; a chance of {} to run short, {} left over on average",
         whole(on_hand as f64),
         whole(held.lamps as f64),
         counted(days, "day"),
-        short(held.shortage_chance),
+        percent(held.shortage_chance),
         short(held.expected_left),
     )
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::declare_ending::{LastBuyPlan, StopKind};
 use super::results::Refusal;
-use crate::base::figure::{counted, short, whole};
+use crate::base::figure::{counted, percent, short, whole};
 use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy};
 
 /// The end of lamp types.
@@ -215,9 +215,9 @@ impl LastBuyResult {
             let q = quantity.as_ref()?;
             let bought = if q.buy_lamps == 0 { "none".to_owned() } else { counted(q.buy_lamps, "lamp") };
             Some(format!(
-                "{how} order {bought}, to have {} in all: short with chance {}, {} left over on average",
+                "{how} order {bought}, to have {} in all: a chance of {} to run short, {} left over on average",
                 whole(q.held.lamps as f64),
-                short(q.held.shortage_chance),
+                percent(q.held.shortage_chance),
                 short(q.held.expected_left)
             ))
         });

@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
 use super::plan_result::PurchaseBasis;
-use crate::base::figure::{counted, fitting, short, whole};
+use crate::base::figure::{counted, fitting, percent, short, whole};
 
 /// What the figures of the list are, in words.
 pub(super) fn notes(one_store: bool, counted: bool) -> Vec<String> {
@@ -86,16 +86,6 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
             write!(text, "; as one store the chain would hold {} and buy {}", whole(one as f64), whole(order as f64));
     }
     text
-}
-
-fn percent(p: f64) -> String {
-    let text = format!("{:.1}", 100.0 * p);
-    // No shortage is certain, and a chance below the last digit is not 0.
-    match text.as_str() {
-        "100.0" if p < 1.0 => "over 99.9 %".to_owned(),
-        "0.0" if p > 0.0 => "under 0.1 %".to_owned(),
-        _ => format!("{text} %"),
-    }
 }
 
 fn within(place: &PlaceStock) -> String {

@@ -254,7 +254,7 @@ fn changed_answers_of_the_demo_chain_are_refused_by_field() {
         ("model/families/1/aic_over_best", json!(-1.0), "model.families[1].aic_over_best"),
         ("model/by_cause", json!([]), "model.by_cause"),
         ("model/by_cause/0/shares_probability/0", json!(0.3), "model.by_cause[0].shares_probability"),
-        ("model/fit_check/holds", json!(true), "model.fit_check.holds"),
+        ("model/fit_check/holds", json!(false), "model.fit_check.holds"),
         ("model/fit_check/p_value_probability", json!(0.7), "model.fit_check.p_value_probability"),
         ("model/points/50/reliability_probability", json!(0.99999), "model.points[50].reliability_probability"),
         ("model/points/0/past_records", json!(true), "model.points[1].past_records"),
