@@ -72,7 +72,7 @@ def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
         stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
         said.append(
             f"{stopping['lamp_class']}: {stop:,} of {counted(stopping['burning_lamps_count'], 'burning lamp')} "
-            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop, which all figures count"
+            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop"
         )
     files = [name for name in ("last_buys", "claims") if body.get(name)]
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])

@@ -229,7 +229,8 @@ def lives(bars: LifeBars, ax: Axes | None = None) -> Axes:
     must_be("bars", bars, "LifeBars")
     table = bars.frame().to_dicts()
     rows = [(_life_words(row["life"].split(" + ")), row["low_hours"], row["high_hours"]) for row in table]
-    return _moved(ax, [], rows, float(bars.planned.age_hours), float(bars.planned.limit_hours), 0.0, float(bars.level))
+    middle, limit = float(bars.planned.optimum_hours), float(bars.planned.limit_hours)
+    return _moved(ax, [], rows, middle, limit, 0.0, float(bars.level))
 
 
 def moves(result: Any, ax: Axes | None = None) -> Axes:
@@ -326,7 +327,7 @@ def _moved(
         for label in ax.get_yticklabels():
             label.set_color(INK)
         ax.set_xlabel("planned age, lamp hours")
-        ax.set_title(f"What moves the planned age of {_full_hours(middle)} h", pad=22.0)
+        ax.set_title(f"What moves the age of least cost, {_full_hours(middle)} h", pad=22.0)
         ax.legend(
             handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=3, borderpad=0.1, columnspacing=1.2,
             handlelength=1.2, frameon=False,

@@ -328,6 +328,8 @@ FORMATS = {
     "count": lambda n: _signed(f"{n:,}"),
     "real": _real,
     "real2": lambda x: _real(x, 2),
+    # Lamps of a place: nobody reads a thousandth of one.
+    "few": lambda x: "under 0.01" if 0.0 < x < 0.01 else _real(x, 2),
     "real1": lambda x: _signed(f"{x:,.1f}"),
 }
 

@@ -351,8 +351,9 @@ fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, 
             for (m, sum) in means.iter_mut().enumerate() {
                 let (planned, failed) = changes.means.get(m).copied().unwrap_or((0.0, 0.0));
                 let now = if is_due && m == 0 { (1.0 - today).max(0.0) } else { 0.0 };
-                sum.0 += (planned - before.0 + now) * copies as f64;
-                sum.1 += (failed - before.1) * copies as f64;
+                // Means by the end of a period never fall, but their last digits may.
+                sum.0 += (planned - before.0 + now).max(0.0) * copies as f64;
+                sum.1 += (failed - before.1).max(0.0) * copies as f64;
                 before = (planned, failed);
             }
         }

@@ -98,7 +98,8 @@ impl Sound for LifeBars {
 /// Asks for the planned age over the draws with one cause drawn at a time, all others at their estimates: where more
 /// records of one cause would settle the advice.
 ///
-/// Each bar is a [`planned_age_interval`]. Causes are refitted under common weights, so they are not drawn independently
+/// Each bar is a [`planned_age_interval`], which asks for the age of least cost itself: where the cost is so flat that
+/// [`planned_age`] advises the limit, that advice may lie outside the bars. Causes are refitted under common weights, so they are not drawn independently
 /// of each other, and the widths of the bars do not add up to that of all causes together.
 ///
 /// # Errors

@@ -107,6 +107,9 @@ pub struct ChainAssumptions<'a> {
     pub costs: Option<PlayCosts>,
 }
 
+/// Fewest days between two reviews: a quarter of an hour, below which a play would do little else.
+const SHORTEST_REVIEW_DAYS: f64 = 0.01;
+
 impl ChainAssumptions<'_> {
     /// Checks all of it and gives the planned age held to the limit.
     pub(super) fn check(&self) -> Result<f64> {
@@ -139,7 +142,10 @@ impl ChainAssumptions<'_> {
         let (some_days, some_lamps) = ("0 to 7,310 days", "at most 1,000,000 lamps");
         let store = &self.store;
         need(store.on_hand <= MOST_LAMPS, "store", "on_hand", store.on_hand.to_string(), some_lamps);
-        need(days(store.review_days), "store", "review_days", store.review_days.to_string(), some_days);
+        let review = store.review_days;
+        let watched = review == 0.0 || (SHORTEST_REVIEW_DAYS..=MOST_DAYS).contains(&review);
+        let expected = "0, for a store that is watched all the time, or 0.01 to 7,310 days";
+        need(watched, "store", "review_days", review.to_string(), expected);
         for (i, (day, lamps)) in store.coming.iter().enumerate() {
             need(days(*day), "store", &format!("coming[{i}].days"), day.to_string(), some_days);
             need(*lamps <= MOST_LAMPS, "store", &format!("coming[{i}].lamps"), lamps.to_string(), some_lamps);

@@ -3,7 +3,7 @@
 use super::bounds::{DueCounts, demand_bounds, high_rate};
 use super::burning::{Burning, burning, until_stops};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
-use super::decide::{age_options, demand_and_stock, past_records, policy_result};
+use super::decide::{YEAR_DAYS, age_options, demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
@@ -169,7 +169,8 @@ fn decided(
     let ClassInput { class, declared, .. } = *input;
     let sockets = until_stops(burning, declared.as_of);
     let draws = modelled.draws.as_ref();
-    let hours: f64 = sockets.iter().map(|s| s.socket.hours_per_week).sum();
+    // A screen that stops within the year saves nothing after.
+    let hours: f64 = sockets.iter().map(|s| s.socket.hours_per_week * (s.mean_days(YEAR_DAYS) / YEAR_DAYS)).sum();
     let show = declared.chain.show_minutes;
     let options = age_options(class, modelled.oldest_at_risk_hours);
     let mut policy = policy_result(class, draws, &options, hours, show, run)?;
@@ -295,12 +296,12 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     let least = || result.bounds.as_ref().and_then(|b| Some((b.stopping_lamps_count?, b.running_lamps_count)));
     if let Some((stop, all)) = stopping.or_else(least) {
         warnings.push(format!(
-            "{} of {} {} in {} declared to stop: lamps needed, spares and orders count that{}",
+            "{} of {} {} in {} declared to stop: lamps needed, spares, orders{} count that",
             whole(stop as f64),
             counted(all, "burning lamp"),
             fitting(stop, "stands", "stand"),
             fitting(stop, "a screen", "screens"),
-            if stopping.is_some() { ", while a saving a year takes the programme hours of today" } else { "" }
+            if stopping.is_some() { " and the saving of the next year" } else { "" }
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));

@@ -23,8 +23,10 @@ use crate::stock;
 pub(super) const LEVEL: f64 = 0.95;
 /// Ages at which the cost is given, from a tenth of the limit to the limit.
 const COST_AGES: usize = 46;
+/// Days of a year.
+pub(super) const YEAR_DAYS: f64 = 365.25;
 /// Weeks of a year of 365.25 days.
-pub(super) const WEEKS_PER_YEAR: f64 = 365.25 / 7.0;
+pub(super) const WEEKS_PER_YEAR: f64 = YEAR_DAYS / 7.0;
 
 /// How a draw method is named in results.
 pub(super) fn method_name(method: Method, draws: usize) -> String {

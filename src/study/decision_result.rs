@@ -72,8 +72,8 @@ pub struct PolicyResult {
     pub saving_past_records: bool,
     /// Saving of the planned age against running to failure; empty where that cost does not settle.
     pub saving_against_run_to_failure_per_1000_hours: Option<f64>,
-    /// Saving a year at the programme hours of the running lamps, against today's rule. Empty too where no lamp of the logs
-    /// burns.
+    /// Saving over the next year at the programme hours of the running lamps, against today's rule; a screen that is declared
+    /// to stop counts until then. Empty too where no lamp of the logs burns.
     pub saving_against_today_per_year: Option<f64>,
     /// Draws that gave no answer.
     pub failed_draws_count: u64,

@@ -135,6 +135,10 @@ pub(super) fn read_stops(doc: &mut Document<'_>, top: &mut Section<'_>, as_of: O
                 None
             }
         };
+        if let Some((earlier, (_, latest))) = days[3].zip(window).filter(|(earlier, (_, latest))| earlier > latest) {
+            let problem = Problem::new("study.stop_earlier", "the earlier day of a stop lies after its last day");
+            doc.add(problem.at(s.place(doc, "earlier_on")).got(earlier).expected(format!("{latest} or before")));
+        }
         let line = doc.place(s.offset()).line.unwrap_or(0);
         let (Some(site), Some(kind), Some((earliest, latest))) = (site, kind, window) else { continue };
         let key = |site: &str, screen: &Option<String>| (fold(site), screen.as_deref().map(fold));

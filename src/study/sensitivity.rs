@@ -27,7 +27,8 @@ const NO_MOVE_HOURS: f64 = 12.0;
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Sensitivity {
-    /// The age of least cost that the bars move, whole hours: the planned age, unless today's rule stays past the records.
+    /// The age of least cost that the bars move, whole hours: the planned age, unless today's rule stays past the records or
+    /// the cost is so flat that the limit is advised.
     pub age_hours: f64,
     /// Each cost is divided and multiplied by it.
     pub cost_factor: f64,
@@ -74,8 +75,9 @@ pub(super) fn sensitivity(
     options: &AgeOptions,
     run: &Run,
 ) -> Result<Sensitivity> {
-    // Today's rule plays no part in what moves the age.
-    let options = AgeOptions { todays_rule_hours: None, ..options.clone() };
+    // The age of least cost itself: where the cost is so flat that the limit is advised in its place, an advice would jump
+    // from the one to the other at the least change. Today's rule plays no part in it.
+    let options = AgeOptions { todays_rule_hours: None, least_saving_percent: 0.0, ..options.clone() };
     let costs = cost_bars(&draws.best()?, FACTOR, limit, &options)?;
     let age_hours = costs.planned.age_hours;
     let costs = cost_moves(&costs);
@@ -156,7 +158,7 @@ impl Sensitivity {
     /// What must hold beside the age that it is about.
     pub(super) fn agrees(&self, c: &mut Checks, policy: &PolicyResult, limit_hours: f64) {
         c.advice("age_hours", self.age_hours, limit_hours);
-        if policy.verdict != Verdict::TodaysRuleStays {
+        if !matches!(policy.verdict, Verdict::TodaysRuleStays | Verdict::FlatSavesNothing) {
             c.equal("age_hours", self.age_hours, policy.planned_age_hours);
         }
         let asked = policy.verdict != Verdict::TooFewFailures;
