@@ -2377,8 +2377,8 @@ class Fit:
         a fit of more than 10,000 distinct rows with weak curvature; `identify` looks then.
         """
     def bounds(self, name: str, /) -> tuple[float | None, float | None, list[tuple[float, float]]] | None:
-        """Ends at 95 % and profile of a parameter, as they mark it settled or not: by curvature where that is strong, as those
-        of `wald`, else by profile likelihood.
+        """Ends at 95 % and profile of a parameter, as they mark it settled or not: by curvature where that is strong,
+        as those of `wald`, else by profile likelihood.
 
         Ends are None where the records do not bound it; the profile, for a parameter that is not settled, is pairs of a
         value and how far the best log-likelihood falls there. None for a parameter that was not looked at.

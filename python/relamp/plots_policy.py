@@ -291,7 +291,7 @@ def _moved(
     factor: float,
     level: float,
 ) -> Axes:
-    """Rows of costs (name, age at the smaller and at the larger one, percent dearer) above rows of lives (name, ends)."""
+    """Rows of costs (name, age at the smaller and the larger one, percent dearer) above rows of lives (name, ends)."""
     from matplotlib.lines import Line2D
 
     ends = [age for row in costs for age in row[1:3]] + [age for row in lives for age in row[1:3]]
