@@ -11,6 +11,10 @@ use super::text::Records;
 use super::{DateFault, DateOrder, Encoding, NumberFault, NumberFormat, Word, date, number};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 
+/// Columns that a message lists, and signs of the name of one.
+const NAMES_SHOWN: usize = 20;
+const NAME_SHOWN: usize = 60;
+
 /// How a table of text is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct TableFormat {
@@ -286,10 +290,25 @@ impl<'a> Table<'a> {
                 let hint = hint.map_or_else(String::new, |c| format!("; the nearest is \"{c}\""));
                 let problem =
                     Problem::new("records.column_missing", format!("a column is missing: \"{wanted}\"{hint}"));
-                let problem = problem.at(place).expected(format!("one of {}", self.columns.join(", ")));
-                Err(Error::new(Kind::Input, problem))
+                Err(Error::new(Kind::Input, problem.at(place).expected(self.listed())))
             }
         }
+    }
+
+    /// The columns that there are, in a length that can be read: a file cut at the wrong places has a text for a name.
+    fn listed(&self) -> String {
+        let shown = |name: &String| match name.char_indices().nth(NAME_SHOWN) {
+            Some((at, _)) => format!("{}...", name.get(..at).unwrap_or_default()),
+            None => name.clone(),
+        };
+        let names: Vec<String> = self.columns.iter().take(NAMES_SHOWN).map(shown).collect();
+        let more = self.columns.len().saturating_sub(NAMES_SHOWN);
+        let rest = if more > 0 { format!(" and {more} more") } else { String::new() };
+        let alone = match self.columns.as_ref() {
+            [only] if only.contains([';', ',', '\t', '|']) => "; this is one column: is the delimiter as declared?",
+            _ => "",
+        };
+        format!("one of {}{rest}{alone}", names.join(", "))
     }
 
     /// Whether two names of columns differ by a slip of the hand only.
@@ -472,6 +491,18 @@ mod tests {
         assert_eq!(problem.place.line, Some(1));
         assert_eq!(distance("hgih", "high"), 1);
         assert_eq!(distance("ab", "ba"), 1);
+    }
+
+    #[test]
+    fn a_table_cut_at_the_wrong_places_is_told_in_a_length_that_can_be_read() {
+        let told = |text: &str| {
+            let table = Table::open("t.csv", Source::Bytes(text.as_bytes()), &TableFormat::default()).unwrap();
+            table.find("hours").unwrap_err().problems()[0].expected.clone()
+        };
+        assert_eq!(told("out;meter\n1;2\n"), "one of out;meter; this is one column: is the delimiter as declared?");
+        let wide: Vec<String> = (0..50).map(|i| format!("column {i}")).collect();
+        assert!(told(&format!("{}\n", wide.join(","))).ends_with("column 19 and 30 more"));
+        assert!(told(&format!("{}\n1\n", "x".repeat(5000))).len() < 200);
     }
 
     #[test]

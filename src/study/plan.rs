@@ -271,6 +271,12 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
     };
     if let Some(day) = purchase.maker_last_order_on {
         let _ = match purchase.months.iter().filter_map(|m| m.from_last_buy_lamps).max().unwrap_or(0) {
+            0 if purchase.basis == PurchaseBasis::LowerBound => {
+                write!(
+                    text,
+                    "; the maker takes no order after {day}, and planned changes alone need none in these months"
+                )
+            }
             0 => write!(text, "; the maker takes no order after {day}, and none would be needed in these months"),
             n => write!(
                 text,
