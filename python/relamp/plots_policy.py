@@ -327,9 +327,11 @@ def _moved(
         for label in ax.get_yticklabels():
             label.set_color(INK)
         ax.set_xlabel("planned age, lamp hours")
-        ax.set_title(f"What moves the age of least cost, {_full_hours(middle)} h", pad=22.0)
+        ax.set_title(f"What moves the age of least cost, {_full_hours(middle)} h", pad=31.0)
+        # Above the words that stand to the right of the frame, so that long keys do not run into them.
+        above = 1.0 + 0.36 / ax.get_figure().get_figheight()
         ax.legend(
-            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=3, borderpad=0.1, columnspacing=1.2,
+            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, above), ncols=3, borderpad=0.1, columnspacing=1.2,
             handlelength=1.2, frameon=False,
         )  # fmt: skip
         if min(ax.get_xlim()) <= limit <= max(ax.get_xlim()):
@@ -341,7 +343,9 @@ def _life_words(endings: Sequence[str]) -> str:
     """The cause whose life is drawn, or all of them."""
     if list(endings) == ["every cause"]:
         return "every cause"
-    return "life until " + " or ".join(CAUSE_WORDS.get(e, e) for e in endings)
+    words = [CAUSE_WORDS.get(e, e) for e in endings]
+    # A long name would leave the bars no room.
+    return "life until " + (f"{words[0]} and {len(words) - 1} more" if len(words) > 2 else " or ".join(words))
 
 
 def _cost_words(name: str) -> str:

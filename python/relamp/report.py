@@ -496,14 +496,14 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
         drawings.append({"svg": Markup(svg(draw, 4.4, height, f"{name}{i}")), "caption": caption})
 
     if c["curve"] or c["model"]:
-        add("reliability", lambda ax: _plots.reliability(c, ax), 3.0, _curve_caption(c))
+        add("reliability", lambda ax: _plots.reliability(c, ax), 2.6, _curve_caption(c))
     # Under an even rate every later age costs less, whatever was seen: such a curve would be read as a finding.
     costed = c["policy"] and c["status"] != "rate_only"
     if costed:
         add(
             "cost",
             lambda ax: _plots.cost(c, ax, currency=currency),
-            3.0,
+            2.6,
             "Long-run cost by planned age, planned and failure changes together. "
             "Nothing past the limit is drawn: no such age is on offer.",
         )
@@ -511,7 +511,7 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
         add(
             "demand",
             lambda ax: _plots.demand(c, ax),
-            2.55,
+            2.15,
             "Lamps needed if lamps are changed at the advised age: with a chance of 50, 80 or 95 % "
             "not more than the top of each shade.",
         )
@@ -519,7 +519,7 @@ def _drawings(c: Mapping[str, Any], i: int, currency: str) -> list[dict[str, Any
         add(
             "parts",
             lambda ax: _plots.cost_parts(c, ax, currency=currency),
-            2.55,
+            2.15,
             "The same cost, split: early changes pay for lamps, late ones for failures.",
         )
     return drawings
@@ -535,7 +535,7 @@ def _moves_drawing(c: Mapping[str, Any], i: int) -> Any:
     told = (c["policy"] or {}).get("sensitivity")
     if not told:
         return None
-    height = 1.0 + 0.165 * (len(told["costs"]) + len(told["lives"]))
+    height = 1.0 + 0.125 * (len(told["costs"]) + len(told["lives"]))
     return Markup(svg(lambda ax: plots_policy.moves(c, ax), 7.2, height, f"moves{i}"))
 
 

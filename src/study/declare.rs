@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io::Read;
 use std::path::Path;
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use serde::Serialize;
 use toml::de::DeTable;
 
@@ -29,6 +29,9 @@ pub(super) const MOST_DRAWS: usize = 100_000;
 
 /// Largest study file read, bytes.
 pub const LARGEST_STUDY_BYTES: u64 = 1 << 20;
+
+/// Last year of an as-of date: a forecast and the stops after it still have years of four digits.
+const LAST_YEAR: i32 = 9899;
 
 /// A study file that passed every check. Only [`Declaration::read`] and [`Declaration::parse`] make it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -269,6 +272,10 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
         let problem = Problem::new("study.as_of", "the as-of date lies before the newest export");
         let place = s.place(doc, "as_of");
         doc.add(problem.at(place).got(as_of).expected(format!("{newest} or later")));
+    }
+    if let Some(late) = as_of.filter(|day| day.year() > LAST_YEAR) {
+        let problem = Problem::new("study.as_of", "the as-of date lies further ahead than days can be written");
+        doc.add(problem.at(s.place(doc, "as_of")).got(late).expected(format!("a year up to {LAST_YEAR}")));
     }
     s.finish(doc);
     let as_of = as_of?;

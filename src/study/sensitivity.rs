@@ -139,7 +139,7 @@ pub(super) fn sentence(age_hours: f64, costs: &[CostMove], lives: &[LifeMove]) -
                 widest.words()
             )
         }
-        _ => format!("no cost, a fifth less or a quarter more, moves the age by {NO_MOVE_HOURS} h"),
+        _ => format!("no cost, a fifth less or a quarter more, moves the age by as much as {NO_MOVE_HOURS} h"),
     };
     let of_lives = match lives.first() {
         Some(widest) if widest.width() >= NO_MOVE_HOURS => {
@@ -149,7 +149,7 @@ pub(super) fn sentence(age_hours: f64, costs: &[CostMove], lives: &[LifeMove]) -
                 cause_words(&widest.endings)
             )
         }
-        _ => format!("what the records leave open of any one cause does not move it by {NO_MOVE_HOURS} h"),
+        _ => format!("what the records leave open of any one cause does not move it by as much as {NO_MOVE_HOURS} h"),
     };
     format!("{of_costs}; {of_lives}")
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -114,8 +115,13 @@ def test_stops_change_lamps_needed_and_neither_model_nor_age(tmp_path: Path, bod
     assert stopping
     fewer = 0
     for plain, stops in zip(without["classes"], body["classes"], strict=True):
-        for part in ("model", "policy", "curve", "advised_age_hours", "due"):
+        for part in ("model", "curve", "advised_age_hours", "due"):
             assert plain[part] == stops[part]
+        # A screen that stops within the year saves until then; nothing else of the age depends on it.
+        a_year = "saving_against_today_per_year"
+        before, after = plain["policy"][a_year], stops["policy"][a_year]
+        assert {**plain["policy"], a_year: None} == {**stops["policy"], a_year: None}
+        assert abs(after) < abs(before) or before == 0 or plain["name"] not in stopping
         if (stop := stopping.get(plain["name"])) is None:
             assert plain == stops
             continue
@@ -138,6 +144,30 @@ def test_stops_change_lamps_needed_and_neither_model_nor_age(tmp_path: Path, bod
     page = report.html(results)
     assert 'id="claims"' not in page
     assert 'id="last-buys"' not in page
+
+
+@pytest.mark.parametrize("days", ["earliest = 2026-03-01\nlatest = 2026-09-01", "on = 2026-04-10", "on = 2026-01-02"])
+def test_results_with_stops_load_again(tmp_path: Path, days: str) -> None:
+    folder = tmp_path / "second"
+    shutil.copytree(demo.STUDY.parent / "second_log", folder)
+    file = folder / "study.toml"
+    text = file.read_text(encoding="utf-8").replace("\n[study]\n", "\n[study]\ndraws = 20\n", 1)
+    sites = "".join(f'[[stop]]\nsite = "Site {i:02}"\nkind = "closing"\n{days}\n\n' for i in (1, 2, 3))
+    file.write_text(text.replace("[[log]]", f"{sites}[[log]]", 1), encoding="utf-8")
+    results = relamp.Study.open(file).run().results
+    assert relamp.StudyResults.from_json(results.to_json()) == results
+    for c in results.to_dict()["classes"]:
+        for month in c["demand"]["months"]:
+            assert min(month["planned_mean_lamps"], month["failure_mean_lamps"], month["mean_lamps"]) >= 0.0
+
+
+def test_an_earlier_day_after_the_stop_is_refused(tmp_path: Path) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    stop = '[[stop]]\nsite = "Site 05"\nkind = "closing"\non = 2026-05-01\nearlier_on = 2026-06-01\n\n'
+    file.write_text(text.replace("[[log]]", f"{stop}[[log]]", 1), encoding="utf-8")
+    with pytest.raises(relamp.InputError, match="earlier day of a stop lies after its last day"):
+        relamp.Study.open(file)
 
 
 def test_report_and_terminal_tell_both(
