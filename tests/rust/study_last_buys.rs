@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use relamp::base::sound::Checks;
 use relamp::study::BuyProgramme::{Declared, Earlier, Late, NoStop};
-use relamp::study::{LastBuyResult, Study, StudyOutput, StudyResults, write};
+use relamp::study::{ClassResult, LastBuyResult, Study, StudyOutput, StudyResults, write};
 use serde_json::json;
 
 use crate::study::scratch;
@@ -111,10 +111,16 @@ fn a_last_buy_is_set_by_its_risk_and_by_its_costs_and_compared_with_other_progra
         "{}",
         buy.sentence
     );
-    // The stops leave the model and the age as they are.
+    // The stops leave the model and the age as they are; a screen that stops within the year saves until then.
     let without = run(&study("last-buy-without", ""));
     let (a, b) = (&without.results.classes[0], &output.results.classes[0]);
-    assert_eq!((&a.model, &a.policy, a.advised_age_hours), (&b.model, &b.policy, b.advised_age_hours));
+    let policy = |c: &ClassResult| {
+        let mut policy = c.policy.clone().unwrap();
+        (policy.saving_against_today_per_year.take().unwrap(), policy)
+    };
+    let ((saved_on, on), (saved_until, until)) = (policy(a), policy(b));
+    assert_eq!((&a.model, on, a.advised_age_hours), (&b.model, until, b.advised_age_hours));
+    assert!(saved_until.abs() < saved_on.abs() && saved_until * saved_on > 0.0, "{saved_until} {saved_on}");
     assert!(without.results.last_buys.is_none() && !without.results.to_json().unwrap().contains("last_buys"));
     let folder = scratch("last-buy-written");
     write(folder.join("out"), &output, &[], false).unwrap();
