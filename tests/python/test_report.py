@@ -76,6 +76,9 @@ def test_every_figure_is_the_one_of_the_results(page: str) -> None:
         # Each place leads from the top of `results.json`.
         number = at(whole, place)
         assert json.loads(value) == number, place
+        if text == "under 0.01":
+            assert 0.0 < number < 0.01, place
+            continue
         if text.startswith(("under", "over")):
             assert number < 0.001 or number > 0.999, place
             continue
@@ -392,7 +395,7 @@ def test_scales_of_the_model_round_down_as_every_hour() -> None:
 def test_hours_round_down_everywhere_as_a_meter_counts() -> None:
     hours = report.FORMATS["hours"]
     assert (hours(558.8), hours(2499.999), hours(2961.8 - 2900.8), hours(0.3 - 0.3)) == ("558", "2,499", "61", "0")
-    kinds = {"hours", "money", "about", "share", "small_share", "count", "real", "real2", "real1"}
+    kinds = {"hours", "money", "about", "share", "small_share", "count", "few", "real", "real2", "real1"}
     assert set(report.FORMATS) == kinds
     chances = (0.0, 0.000123, 0.00789, 0.0234)
     assert [report.FORMATS["small_share"](p) for p in chances] == ["0 %", "0.012 %", "0.79 %", "2.3 %"]
