@@ -317,8 +317,8 @@ def _moved(
         marks = []
         if costs:
             _beside(ax, -0.85, "dearer if the age stays", MUTED)
-            ring = {"marker": "o", "ls": "none", "ms": 6.4, "mfc": "white", "mec": PETROL}
-            marks.append(Line2D([], [], label=f"cost divided by {factor:g}", **ring))
+            words = f"cost divided by {factor:g}"
+            marks.append(Line2D([], [], marker="o", ls="none", ms=6.4, mfc="white", mec=PETROL, label=words))
             marks.append(Line2D([], [], marker="o", ls="none", ms=3.4, color=PETROL, label=f"cost times {factor:g}"))
         if lives:
             words = f"life as the records leave it open, {100 * level:g} %"
@@ -329,7 +329,7 @@ def _moved(
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"What moves the age of least cost, {_full_hours(middle)} h", pad=31.0)
         # Above the words that stand to the right of the frame, so that long keys do not run into them.
-        above = 1.0 + 0.36 / ax.get_figure().get_figheight()
+        above = 1.0 + 0.36 * ax.figure.dpi / ax.figure.bbox.height
         ax.legend(
             handles=marks, loc="lower left", bbox_to_anchor=(-0.01, above), ncols=3, borderpad=0.1, columnspacing=1.2,
             handlelength=1.2, frameon=False,
