@@ -166,7 +166,7 @@ def test_an_earlier_day_after_the_stop_is_refused(tmp_path: Path) -> None:
     text = file.read_text(encoding="utf-8")
     stop = '[[stop]]\nsite = "Site 05"\nkind = "closing"\non = 2026-05-01\nearlier_on = 2026-06-01\n\n'
     file.write_text(text.replace("[[log]]", f"{stop}[[log]]", 1), encoding="utf-8")
-    with pytest.raises(relamp.InputError, match="earlier day of a stop lies after its last day"):
+    with pytest.raises(relamp.StudyError, match="earlier day of a stop lies after its last day"):
         relamp.Study.open(file)
 
 
