@@ -293,6 +293,7 @@ def _moved(
 ) -> Axes:
     """Rows of costs (name, age at the smaller and the larger one, percent dearer) above rows of lives (name, ends)."""
     from matplotlib.lines import Line2D
+    from matplotlib.transforms import ScaledTranslation
 
     ends = [age for row in costs for age in row[1:3]] + [age for row in lives for age in row[1:3]]
     names = [row[0] for row in costs] + [row[0] for row in lives]
@@ -321,7 +322,7 @@ def _moved(
             marks.append(Line2D([], [], marker="o", ls="none", ms=6.4, mfc="white", mec=PETROL, label=words))
             marks.append(Line2D([], [], marker="o", ls="none", ms=3.4, color=PETROL, label=f"cost times {factor:g}"))
         if lives:
-            words = f"life as the records leave it open, {100 * level:g} %"
+            words = f"life, {100 * level:g} % of the draws"
             marks.append(Line2D([], [], color=OCHRE, lw=5.5, alpha=0.8, label=words))
         ax.set_yticks(range(len(names)), names)
         for label in ax.get_yticklabels():
@@ -329,10 +330,10 @@ def _moved(
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title(f"What moves the age of least cost, {_full_hours(middle)} h", pad=31.0)
         # Above the words that stand to the right of the frame, so that long keys do not run into them.
-        above = 1.0 + 0.36 * ax.figure.dpi / ax.figure.bbox.height
+        above = ScaledTranslation(0.0, 12.0 / 72.0, ax.figure.dpi_scale_trans)
         ax.legend(
-            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, above), ncols=3, borderpad=0.1, columnspacing=1.2,
-            handlelength=1.2, frameon=False,
+            handles=marks, loc="lower left", bbox_to_anchor=(-0.01, 1.0), bbox_transform=ax.transAxes + above, ncols=3,
+            borderpad=0.1, borderaxespad=0.0, columnspacing=1.2, handlelength=1.2, frameon=False,
         )  # fmt: skip
         if min(ax.get_xlim()) <= limit <= max(ax.get_xlim()):
             ax.axvline(limit, color=BRICK, lw=1.0, ls=(0, (4, 2.5)), zorder=2)
