@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::{UpTo, WorldCurve};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::math::least::least as least_of;
 use crate::base::math::quadrature::integrate_many;
 use crate::base::math::root::bracketed;
 use crate::base::sound::{Checks, Sound};
@@ -195,23 +196,6 @@ impl<'a> Asked<'a> {
         let back: f64 = after.money_back.iter().sum();
         dearer - back + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours
     }
-
-    /// Golden section between two ages.
-    fn least_between(&self, mut low: f64, mut high: f64) -> Result<(f64, f64)> {
-        let share = (5.0_f64.sqrt() - 1.0) / 2.0;
-        let at = |age: f64| self.cost(age).map(|cost| (age, cost.cost_per_hour));
-        let (mut left, mut right) = (at(high - share * (high - low))?, at(low + share * (high - low))?);
-        while high - low > 1e-7 * self.age {
-            if left.1 <= right.1 {
-                (high, right) = (right.0, left);
-                left = at(high - share * (high - low))?;
-            } else {
-                (low, left) = (left.0, right);
-                right = at(low + share * (high - low))?;
-            }
-        }
-        Ok(if left.1 <= right.1 { left } else { right })
-    }
 }
 
 /// Long-run cost per hour of a lamp that is changed at an age, or from an earlier one on at the first visit that happens
@@ -320,7 +304,7 @@ pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: 
         let place = points.iter().position(|p| *p == at_point).unwrap_or(0);
         let low = points.get(place.saturating_sub(1)).map_or(0.0, |p| p.0);
         let high = points.get(place + 1).map_or(age_hours, |p| p.0);
-        let found = asked.least_between(low, high)?;
+        let found = least_of(|age| asked.cost(age).map(|cost| cost.cost_per_hour), low, high, 1e-8)?;
         best = least(&[best, found]);
     }
     let visit_age_hours = best.0.floor();
