@@ -338,13 +338,8 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **conftest.play_cases("planned_age_hours", "visit_age_hours", *conftest.PLAY_DAYS),
 }
 
-MAY_BE_NONE = {
-    "Study.open draws",
-    "ChainForecast.count month",
-    "stock_service order_up_to",
-    *claims.WITHOUT,
-    *played.WITHOUT,
-}
+MAY_BE_NONE = {"Study.open draws", "ChainForecast.count month", "stock_service order_up_to"}
+MAY_BE_NONE |= claims.WITHOUT | played.WITHOUT
 NOT_WHOLE = [-1, 2**70, -(2**70), 3.5, 3.0, "3", True, None, [3], np.float64(3.0), np.True_, decimal.Decimal(3), b"3"]
 NOT_NUMBERS = ["0.5", True, [0.5], {}, b"0.5", 0.5j, np.True_, np.datetime64("2025-12-28")]
 
@@ -769,8 +764,7 @@ def test_the_tables_above_hold_every_number_argument() -> None:
             # Pairs of a belief; the ends of many watches, shares on a scale and hours, which are columns.
             word = isinstance(default, bool) or (name, parameter.name) in {
                 *BELIEFS,
-                *stock.OTHERS,
-                *played.OTHERS,
+                *(stock.OTHERS | played.OTHERS),
                 ("sockets", "to"),
                 ("scale_share", "share"),
                 ("expected_changes", "hours"),
