@@ -8183,14 +8183,15 @@ def claims_ahead(
     days: float = 365.25,
     fitted_on: Column | None = None,
     delivered_on: Column | None = None,
+    stop: Sequence[Any] | None = None,
     progress: Progress | None = None,
 ) -> ClaimsAhead:
     """Claims to expect from the lamps that burn today, if they are changed at the planned age or at failure.
 
-    A lamp is covered until its hours, its calendar, the planned age or the days are over, whichever comes first. The
-    number of claims is that of the lamps that burn today; lamps that are fitted within the days bring claims too, whose
-    means stand beside, every change of a screen counted. Every claim is taken as filed and accepted; strikes are not
-    forecast.
+    A lamp is covered until its hours, its calendar, the planned age or the days are over or its screen stops, whichever
+    comes first. The number of claims is that of the lamps that burn today; lamps that are fitted within the days bring
+    claims too, whose means stand beside, every change of a screen counted. Every claim is taken as filed and accepted;
+    strikes are not forecast.
 
     Parameters
     ----------
@@ -8213,6 +8214,8 @@ def claims_ahead(
         Days to look ahead, above 0 and at most 7,310; a year by default.
     fitted_on, delivered_on : array-like of dates or str, optional
         Days of fitting and of delivery, of which a warranty with months needs one; None where not known.
+    stop : list, optional
+        For each lamp when its screen stops, as for `chain_forecast`.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 

@@ -104,7 +104,7 @@ impl StopDate {
         if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
-    pub(super) fn problems(&self, as_of: NaiveDate, place: &Place) -> Vec<Problem> {
+    pub(crate) fn problems(&self, as_of: NaiveDate, place: &Place) -> Vec<Problem> {
         let mut problems = Vec::new();
         if let Some((got, expected)) = self.fault() {
             let what = "a stopping date must have its days in order and chances that sum to 1";

@@ -248,6 +248,24 @@ pub(super) fn day(call: &'static str, obj: &Bound<'_, PyAny>, column: &str) -> P
     date(&text, Some(DateOrder::Iso)).map_err(|_| wrong(&text).into())
 }
 
+/// When each screen stops; none for all where no list is given.
+pub(super) fn stops_given(
+    call: &'static str,
+    stop: Option<Vec<Bound<'_, PyAny>>>,
+    rows: usize,
+) -> PyResult<Vec<Option<StopDate>>> {
+    let stops = stop.unwrap_or_default();
+    if stops.is_empty() {
+        return Ok(vec![None; rows]);
+    }
+    if stops.len() != rows {
+        let got = format!("{} for {}", stops.len(), counted(rows as u64, "age"));
+        let what = "columns of different length";
+        return Err(refuse("python.length", what, call, "stop", &got, "one for each age").into());
+    }
+    stops.iter().enumerate().map(|(row, s)| stop_given(call, s, row + 1)).collect()
+}
+
 fn stop_given(call: &'static str, obj: &Bound<'_, PyAny>, row: usize) -> PyResult<Option<StopDate>> {
     let column = format!("stop, row {row}");
     if obj.is_none() {
@@ -369,15 +387,10 @@ impl Columns<'_, '_> {
         let sites = names(call, Some(self.site), "site", rows)?;
         let depots = names(call, self.depot, "depot", rows)?;
         let by_name = names(call, self.programme, "programme", rows)?;
-        let stops = stop.unwrap_or_default();
-        if !stops.is_empty() && stops.len() != rows {
-            let got = format!("{} for {}", stops.len(), counted(rows as u64, "age"));
-            let what = "columns of different length";
-            return Err(refuse("python.length", what, call, "stop", &got, "one for each age").into());
-        }
+        let stops = stops_given(call, stop, rows)?;
         let mut screens = Vec::with_capacity(rows);
         let names = classes.into_iter().zip(sites).zip(depots).zip(by_name);
-        for (row, (lamp, (((class, site), depot), programme))) in lamps.into_iter().zip(names).enumerate() {
+        for ((lamp, (((class, site), depot), programme)), stop) in lamps.into_iter().zip(names).zip(stops) {
             screens.push(Screen {
                 class: class.unwrap_or_default(),
                 site: site.unwrap_or_default(),
@@ -386,7 +399,7 @@ impl Columns<'_, '_> {
                 hours_per_week: lamp.hours_per_week,
                 programme,
                 spans: Vec::new(),
-                stop: stops.get(row).map(|s| stop_given(call, s, row + 1)).transpose()?.flatten(),
+                stop,
             });
         }
         Ok(screens)

@@ -9,6 +9,7 @@ use crate::base::saved::{self, Format};
 use crate::records::Values;
 use crate::warranty::{ClaimsAhead, LampInService, claims_ahead as one_world, claims_ahead_over_draws};
 
+use super::chain::stops_given;
 use super::claims::PyCover;
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
@@ -161,10 +162,10 @@ fn days(
 
 /// Claims to expect from the lamps that burn today, if they are changed at the planned age or at failure.
 ///
-/// A lamp is covered until its hours, its calendar, the planned age or the days are over, whichever comes first. The
-/// number of claims is that of the lamps that burn today; lamps that are fitted within the days bring claims too, whose
-/// means stand beside, every change of a screen counted. Every claim is taken as filed and accepted; strikes are not
-/// forecast.
+/// A lamp is covered until its hours, its calendar, the planned age or the days are over or its screen stops, whichever
+/// comes first. The number of claims is that of the lamps that burn today; lamps that are fitted within the days bring
+/// claims too, whose means stand beside, every change of a screen counted. Every claim is taken as filed and accepted;
+/// strikes are not forecast.
 ///
 /// Parameters
 /// ----------
@@ -187,6 +188,8 @@ fn days(
 ///     Days to look ahead, above 0 and at most 7,310; a year by default.
 /// fitted_on, delivered_on : array-like of dates or str, optional
 ///     Days of fitting and of delivery, of which a warranty with months needs one; None where not known.
+/// stop : list, optional
+///     For each lamp when its screen stops, as for `chain_forecast`.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -216,7 +219,7 @@ fn days(
 /// (1, 74.23)
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, cover, planned_age_hours, limit, as_of, days=365.25, fitted_on=None,
-    delivered_on=None, progress=None))]
+    delivered_on=None, stop=None, progress=None))]
 #[allow(clippy::too_many_arguments)] // Those of the question, each by name.
 pub(super) fn claims_ahead(
     py: Python<'_>,
@@ -230,20 +233,24 @@ pub(super) fn claims_ahead(
     #[pyo3(from_py_with = args::days)] days: f64,
     fitted_on: Option<&Bound<'_, PyAny>>,
     delivered_on: Option<&Bound<'_, PyAny>>,
+    stop: Option<Vec<Bound<'_, PyAny>>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyClaimsAhead> {
     let today = sockets("claims_ahead", age_hours, hours_per_week)?;
     let fitted = self::days(py, "fitted_on", fitted_on, today.len())?;
     let delivered = self::days(py, "delivered_on", delivered_on, today.len())?;
+    let stops = stops_given("claims_ahead", stop, today.len())?;
     let lamps: Vec<LampInService> = today
         .into_iter()
         .zip(fitted)
         .zip(delivered)
-        .map(|((s, fitted_on), delivered_on)| LampInService {
+        .zip(stops)
+        .map(|(((s, fitted_on), delivered_on), stop)| LampInService {
             age_hours: s.age_hours,
             hours_per_week: s.hours_per_week,
             fitted_on,
             delivered_on,
+            stop,
         })
         .collect();
     let (cover, limit, age) = (&cover.get().0, &limit.get().0, planned_age_hours);

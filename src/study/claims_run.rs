@@ -13,6 +13,7 @@ use super::declare_class::LampClass;
 use super::open::Study;
 use crate::base::error::Result;
 use crate::base::run::Run;
+use crate::demand::StopDate;
 use crate::records::{Reading, Source};
 use crate::warranty::{
     ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps, read_papers,
@@ -35,14 +36,16 @@ impl Study {
             let why = result.refusal.as_ref().map_or("no model of this class carries a forecast", |r| &r.sentence);
             return not_known(why);
         };
+        let as_of = self.declaration.as_of;
         let in_service = |b: &Burning| LampInService {
             age_hours: b.socket.age_hours,
             hours_per_week: b.socket.hours_per_week,
             fitted_on: b.fitted_on,
             delivered_on: None,
+            stop: b.stop.as_ref().map(|s| StopDate::Weighted(s.dates(as_of))),
         };
         let lamps: Vec<LampInService> = made.burning.iter().map(in_service).collect();
-        let (age, as_of) = (result.advised_age_hours, self.declaration.as_of);
+        let age = result.advised_age_hours;
         let found =
             claims_ahead_over_draws(&lamps, draws.as_ref(), &terms.cover, age, &class.limit, as_of, AHEAD_DAYS, run);
         Ok(Some(match or_refusal(found)? {

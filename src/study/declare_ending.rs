@@ -1,6 +1,6 @@
 //! What the owner of a study declares about the end of a lamp type: screens that stop, and the last buy before it.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
 use super::declare_class::{LampClass, kept};
@@ -71,6 +71,12 @@ impl Stop {
         let (earliest, length) = (from(self.earliest), (self.latest - self.earliest).num_days() as f64);
         let pieces = (length / PIECE_DAYS).ceil().clamp(1.0, MOST_PIECES);
         (0..pieces as usize).map(|i| (earliest + length * (i as f64 + 0.5) / pieces, 1.0 / pieces)).collect()
+    }
+
+    /// The same as dates, each the day that its moment lies in.
+    pub(super) fn dates(&self, as_of: NaiveDate) -> Vec<(NaiveDate, f64)> {
+        let date = |days: f64| as_of.checked_add_days(Days::new(days.max(0.0) as u64)).unwrap_or(self.latest);
+        self.days(as_of).into_iter().map(|(days, chance)| (date(days), chance)).collect()
     }
 }
 

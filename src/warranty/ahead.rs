@@ -9,7 +9,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::{Count, DrawsUsed};
+use crate::demand::{Count, DrawsUsed, StopDate};
 use crate::fit::{Draws, Note, World, over_draws};
 use crate::policy::{Objective, WorldCurve};
 use crate::terms::{Costs, HourLimit};
@@ -35,6 +35,8 @@ pub struct LampInService {
     pub fitted_on: Option<NaiveDate>,
     /// Day on which the maker delivered it; none where not known.
     pub delivered_on: Option<NaiveDate>,
+    /// When its screen stops; none where it burns on.
+    pub stop: Option<StopDate>,
 }
 
 /// Claims to expect from the lamps that burn today.
@@ -90,19 +92,21 @@ impl Sound for ClaimsAhead {
     }
 }
 
-/// Lamps of one age that are covered up to one later age.
-#[derive(Clone, Copy, PartialEq)]
+/// Lamps of one age that are covered up to the same later ages, each with its chance; several where a screen may stop.
+#[derive(Clone, PartialEq)]
 struct Alike {
     age: f64,
-    until: f64,
+    until: Vec<(f64, f64)>,
     lamps: u64,
 }
 
-/// A screen: the age of its lamp today, if known, its hours, and the age at which the cover of its later lamps ends.
+/// A screen: the age of its lamp today, if known, its hours with their chance, and the age at which the cover of its later
+/// lamps ends.
 #[derive(Clone, Copy, PartialEq)]
 struct Screen {
     age: Option<f64>,
     hours: f64,
+    chance: f64,
     until: f64,
 }
 
@@ -123,13 +127,15 @@ struct Asked<'a> {
 ///
 /// # Formula
 /// ```text
-/// covered until   e = min(hours of the warranty, a + hours burned until the calendar ends it or the days are over, T)
+/// covered until   e = min(hours of the warranty, a + hours burned until the calendar ends it, the screen stops or the days
+///                     are over, T)
 /// chance of a claim = sum over causes of c_j integral of h_j R / R(a) over (a, e);   number: the exact sum of independent lamps
 /// mean money        = sum over lamps and causes of integral of c_j credit h_j R / R(a) over (a, e)
 /// ```
 /// a: age today, T: planned age, `c_j`: share of a cause's failures that is covered. Screens burn their weekly hours
 /// evenly. A lamp at or past the planned age is changed at once and brings no claim, nor does one of unknown age. Every
-/// claim is taken as filed and accepted. Strikes are not forecast.
+/// claim is taken as filed and accepted. Strikes are not forecast. Where the day on which a screen stops is uncertain,
+/// chance and money are means over its days.
 ///
 /// Lamps that are fitted within the days bring claims too; their mean stands beside, with every change counted, for lamps
 /// that are delivered when they are fitted:
@@ -140,7 +146,7 @@ struct Asked<'a> {
 ///
 /// # Errors
 /// All bad lamps at once: `warranty.lamp_age`, `warranty.lamp_hours`, `warranty.lamp_days` for a lamp fitted or delivered
-/// after the as-of date. `warranty.ahead_days` unless the days are above 0 and at most 7,310; `warranty.planned_age`
+/// after the as-of date, and those of [`StopDate::check_after`]. `warranty.ahead_days` unless the days are above 0 and at most 7,310; `warranty.planned_age`
 /// unless it is above 0; `warranty.too_many_changes` where one screen would need more than 200 lamps; those of
 /// [`WorldCurve::new`] and [`Costs::with_warranty`].
 ///
@@ -164,7 +170,7 @@ struct Asked<'a> {
 /// let world = World { causes, costs: Costs::new(950.0, [(Ending::Burst, 5200.0)])? };
 /// let printed = PrintedHours { maximum_hours: Some(2000.0), source: "invented".into(), ..PrintedHours::default() };
 /// let cover = Cover::new(Warranty::full(780.0, 1000.0, [Ending::Burst])?);
-/// let lamp = |age| LampInService { age_hours: Some(age), hours_per_week: 70.0, fitted_on: None, delivered_on: None };
+/// let lamp = |age| LampInService { age_hours: Some(age), hours_per_week: 70.0, fitted_on: None, delivered_on: None, stop: None };
 /// // 500 h are left of the warranty of the first lamp, none of that of the second.
 /// let ahead =
 ///     claims_ahead(&[lamp(500.0), lamp(1500.0)], &world, &cover, 1800.0, &printed.limit()?, "2026-01-01".parse().unwrap(), 365.0)?;
@@ -263,9 +269,16 @@ fn asked<'a>(
     let (mut kinds, mut screens, mut not_known) = (Vec::new(), Vec::new(), 0);
     for lamp in lamps {
         let a_day = lamp.hours_per_week / 7.0;
+        let burns = burning_days(lamp, as_of, days);
         if a_day > 0.0 {
             let until = if new_days < days { end.min(a_day * new_days) } else { end };
-            screens.push(Screen { age: lamp.age_hours, hours: a_day * days, until });
+            let screen = |(days, chance): &(f64, f64)| Screen {
+                age: lamp.age_hours,
+                hours: a_day * days,
+                chance: *chance,
+                until,
+            };
+            screens.extend(burns.iter().filter(|b| b.0 > 0.0).map(screen));
         }
         let last_day = cover.last_day(lamp.fitted_on, lamp.delivered_on);
         let (Some(age), Some(last_day)) = (lamp.age_hours, last_day) else {
@@ -273,12 +286,20 @@ fn asked<'a>(
             continue;
         };
         let covered_days = last_day.map_or(days, |d| days.min((d - as_of).num_days() as f64));
-        let until = end.min(age + a_day * covered_days);
-        if age < until {
+        let mut until: Vec<(f64, f64)> =
+            burns.iter().map(|(days, chance)| (end.min(age + a_day * covered_days.min(*days)), *chance)).collect();
+        until.retain(|u| age < u.0);
+        until.dedup_by(|b, a| {
+            let same = a.0 == b.0;
+            a.1 += if same { b.1 } else { 0.0 };
+            same
+        });
+        if !until.is_empty() {
             kinds.push(Alike { age, until, lamps: 1 });
         }
     }
-    kinds.sort_by(|a, b| a.age.total_cmp(&b.age).then(a.until.total_cmp(&b.until)));
+    let ends = |k: &Alike| k.until.iter().flat_map(|u| [u.0.to_bits(), u.1.to_bits()]).collect::<Vec<_>>();
+    kinds.sort_by(|a, b| a.age.total_cmp(&b.age).then_with(|| ends(a).cmp(&ends(b))));
     kinds.dedup_by(|b, a| {
         let same = a.age == b.age && a.until == b.until;
         a.lamps += if same { b.lamps } else { 0 };
@@ -311,6 +332,17 @@ fn asked<'a>(
     Ok(Asked { cover, lamps: lamps.len() as u64, not_known, days, planned, kinds, screens, notes })
 }
 
+/// Days that a screen burns within those looked ahead, in rising order with their chances.
+fn burning_days(lamp: &LampInService, as_of: NaiveDate, days: f64) -> Vec<(f64, f64)> {
+    let stops = lamp.stop.iter().flat_map(StopDate::outcomes);
+    let mut burns: Vec<(f64, f64)> =
+        stops.map(|(day, chance)| (((day - as_of).num_days() as f64).min(days), chance)).collect();
+    if burns.is_empty() {
+        burns.push((days, 1.0));
+    }
+    burns
+}
+
 fn check(lamps: &[LampInService], planned: f64, as_of: NaiveDate, days: f64) -> Result<()> {
     let mut problems = Vec::new();
     for (i, lamp) in lamps.iter().enumerate() {
@@ -323,6 +355,9 @@ fn check(lamps: &[LampInService], planned: f64, as_of: NaiveDate, days: f64) -> 
         if !(0.0..=168.0).contains(&lamp.hours_per_week) {
             let problem = Problem::new("warranty.lamp_hours", "hours a week out of range");
             problems.push(problem.at(place("hours_per_week")).got(lamp.hours_per_week).expected("0 to 168"));
+        }
+        if let Some(stop) = &lamp.stop {
+            problems.extend(stop.problems(as_of, &place("stop")));
         }
         for (name, day) in [("fitted_on", lamp.fitted_on), ("delivered_on", lamp.delivered_on)] {
             if let Some(day) = day.filter(|d| *d > as_of) {
@@ -355,11 +390,14 @@ fn in_world(asked: &Asked<'_>, world: &World) -> Result<InWorld> {
     let covered = curve.covered().unwrap_or(&[]).to_vec();
     let (mut claims, mut mean) = (Count::certain(0), 0.0);
     for kind in &asked.kinds {
-        // A failure at the end itself counts as late.
-        let Some((chances, money)) = curve.after(kind.age, kind.until.next_down())? else { continue };
-        let chance: f64 = covered.iter().zip(&chances).map(|(c, p)| c * p).sum();
+        let mut chance = 0.0;
+        for (until, share) in &kind.until {
+            // A failure at the end itself counts as late.
+            let Some((chances, money)) = curve.after(kind.age, until.next_down())? else { continue };
+            chance += share * covered.iter().zip(&chances).map(|(c, p)| c * p).sum::<f64>();
+            mean += share * money.iter().sum::<f64>() * kind.lamps as f64;
+        }
         claims.add_independent(&Count::binomial(kind.lamps, chance.clamp(0.0, 1.0))?);
-        mean += money.iter().sum::<f64>() * kind.lamps as f64;
     }
     let mut later = Means::default();
     for alike in asked.screens.chunk_by(|a, b| a.until == b.until) {
@@ -367,7 +405,7 @@ fn in_world(asked: &Asked<'_>, world: &World) -> Result<InWorld> {
         let most = alike.iter().map(|s| s.hours).fold(0.0, f64::max);
         let new = NewLamp::new(&mut curve, &covered, asked.planned, until, most)?;
         for screen in alike {
-            later.add(1.0, new.after(&curve, screen.age, screen.hours));
+            later.add(screen.chance, new.after(&curve, screen.age, screen.hours));
         }
     }
     Ok(InWorld { claims, money: mean, later })

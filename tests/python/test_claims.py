@@ -182,6 +182,22 @@ def test_the_calendar_and_unknown_lamps_in_claims_ahead() -> None:
         relamp.claims_ahead(WORLD, [100.0], delivered_on=as_text, **ask)
 
 
+def test_screens_that_stop_bring_claims_up_to_their_day() -> None:
+    ages = [0.0, 400.0, 900.0]
+    plain = relamp.claims_ahead(WORLD, ages, hours_per_week=70.0, days=90.0, **ASKED)
+    as_of = datetime.date.fromisoformat(str(ASKED["as_of"]))
+    last = as_of + datetime.timedelta(days=90)
+    stopped = relamp.claims_ahead(WORLD, ages, hours_per_week=70.0, stop=[last, str(last), {last: 1.0}], **ASKED)
+    assert stopped.claims.mean == pytest.approx(plain.claims.mean, rel=1e-12)
+    assert stopped.mean_money == pytest.approx(plain.mean_money, rel=1e-12)
+    none = relamp.claims_ahead(WORLD, ages, hours_per_week=70.0, stop=[as_of] * 3, **ASKED)
+    assert (none.claims.mean, none.later_claims, none.under_cover, none.lamps) == (0.0, 0.0, 0, 3)
+    with pytest.raises(relamp.InputError, match="row 2, column stop"):
+        relamp.claims_ahead(WORLD, ages, hours_per_week=70.0, stop=[None, "2001-01-01", None], **ASKED)
+    with pytest.raises(relamp.InputError, match="one for each age"):
+        relamp.claims_ahead(WORLD, ages, hours_per_week=70.0, stop=[None], **ASKED)
+
+
 def test_draws_widen_the_claims_ahead() -> None:
     tally = relamp.lives([100.0 + 30.0 * i for i in range(40)], ending=["burst"] * 40)
     draws = relamp.fit_causes(tally).draws(tally, relamp.costs(950.0, burst=5200.0), n=40, seed=1)

@@ -7,7 +7,7 @@ use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::base::saved::{self, Format};
 use relamp::base::sound::Checks;
-use relamp::demand::{Horizon, SocketToday};
+use relamp::demand::{Horizon, SocketToday, StopDate};
 use relamp::family::{Exponential, Life, Lognormal, Weibull};
 use relamp::fit::{CauseLife, Draws, Method, World};
 use relamp::records::{ClassNames, Ending, LogFormat, Options, ReasonMap, Source, TableFormat, read_sources};
@@ -316,7 +316,7 @@ fn a_claim_list_opens_safely() {
 // Claims ahead.
 
 fn burning(age: f64, hours_per_week: f64) -> LampInService {
-    LampInService { age_hours: Some(age), hours_per_week, fitted_on: None, delivered_on: None }
+    LampInService { age_hours: Some(age), hours_per_week, fitted_on: None, delivered_on: None, stop: None }
 }
 
 fn stored(id: &str) -> Value {
@@ -670,4 +670,45 @@ fn the_money_of_all_claims_is_what_a_played_fleet_gets_back() {
         // Later lamps bring a share that the check could not miss.
         assert!(ahead.later_money > 20.0 * error, "{} {error}", ahead.later_money);
     }
+}
+
+#[test]
+fn claims_of_a_screen_that_stops_are_those_up_to_its_day() {
+    let (w, cover) = (two_causes(), form("pro_rata", 780.0));
+    let (as_of, planned) = (day("2026-01-01"), 1500.0);
+    let ask = |stop: Option<StopDate>, age: Option<f64>, days: f64| {
+        let lamp = LampInService { age_hours: age, stop, ..burning(0.0, 60.0) };
+        claims_ahead(&[lamp], &w, &cover, planned, &limit(2000.0), as_of, days).unwrap()
+    };
+    let (early, late) = (day("2026-03-02"), day("2026-09-28"));
+    let figures = |a: &relamp::warranty::ClaimsAhead| [a.claims.mean(), a.mean_money, a.later_claims, a.later_money];
+    for age in [Some(0.0), Some(700.0), Some(1600.0), None] {
+        let days = |d: NaiveDate| (d - as_of).num_days() as f64;
+        let [up_to_early, up_to_late] = [early, late].map(|d| figures(&ask(None, age, days(d))));
+        let certain = figures(&ask(Some(StopDate::On(late)), age, 365.0));
+        // The sums over cells of later lamps rest on the longest hours.
+        for ((got, want), tolerance) in certain.iter().zip(up_to_late).zip([1e-12, 1e-12, 1e-4, 1e-4]) {
+            close(*got, want, tolerance, 1e-12);
+        }
+        let either = StopDate::Weighted(vec![(early, 0.25), (late, 0.75)]);
+        let mixed = figures(&ask(Some(either), age, 365.0));
+        for (i, got) in mixed.iter().enumerate() {
+            let tolerance = if i < 2 { 1e-12 } else { 1e-4 };
+            close(*got, 0.25 * up_to_early[i] + 0.75 * up_to_late[i], tolerance, 1e-12);
+        }
+        assert_eq!(figures(&ask(Some(StopDate::On(as_of)), age, 365.0)), [0.0; 4]);
+        // A stop past the days looked ahead changes nothing.
+        assert_eq!(figures(&ask(Some(StopDate::On(day("2028-01-01"))), age, 365.0)), figures(&ask(None, age, 365.0)));
+    }
+    // Of two equal lamps in screens that stop alike each brings a claim by itself.
+    let stop = Some(StopDate::Between { from: early, to: late });
+    let lamp = LampInService { stop, ..burning(100.0, 60.0) };
+    let of = |lamps: &[LampInService]| claims_ahead(lamps, &w, &cover, planned, &limit(2000.0), as_of, 365.0).unwrap();
+    let (one, two) = (of(std::slice::from_ref(&lamp)), of(&[lamp.clone(), lamp.clone()]));
+    close(two.claims.at_most(0), one.claims.at_most(0).powi(2), 1e-12, 0.0);
+    let past = LampInService { stop: Some(StopDate::On(day("2025-12-31"))), ..lamp };
+    let error =
+        claims_ahead(&[burning(1.0, 60.0), past], &w, &cover, planned, &limit(2000.0), as_of, 365.0).unwrap_err();
+    assert_eq!(error.slug(), "demand.stop_past");
+    assert_eq!((error.problems()[0].place.row, error.problems()[0].place.column.as_deref()), (Some(2), Some("stop")));
 }
