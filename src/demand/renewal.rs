@@ -2,6 +2,7 @@
 
 use super::socket::NEGLIGIBLE;
 use crate::base::error::{Error, Kind, Problem, Result};
+pub(super) use crate::base::math::lanes::mirrored;
 use crate::policy::WorldCurve;
 
 /// Most changes of one screen in a forecast; more means that a planned age of hours was meant as something else.
@@ -106,13 +107,14 @@ impl Renewal {
     pub(super) fn windows(&self, width: usize) -> Vec<Vec<f64>> {
         let next = self.next();
         let steps = next.len().saturating_sub(width);
+        let known = support(&next);
         let mut windows = Vec::new();
         for n in 0..self.most() {
             // The first change inside the window comes straight from the change at 0 ...
             let reach = self.reach.get(n).map_or(&[] as &[f64], Vec::as_slice);
             let inside = reach.get(..width).unwrap_or(reach);
-            let straight: Vec<f64> =
-                (0..steps).map(|k| mirrored(next.get(k + 1..=k + width).unwrap_or(&[]), inside)).collect();
+            let ahead = |k: usize| known.get(k + 1..(k + width + 1).min(known.len())).unwrap_or(&[]);
+            let straight: Vec<f64> = (0..steps).map(|k| mirrored(ahead(k), inside)).collect();
             // ... or after others before the window.
             let window = solve(&next, &straight);
             if window.iter().all(|p| *p < NEGLIGIBLE) {
@@ -127,10 +129,11 @@ impl Renewal {
 /// Probabilities of at least n = 0, 1, 2, ... further changes within k steps, `[n][k]`.
 fn all_reach(next: &[f64]) -> Result<Vec<Vec<f64>>> {
     let mut reach = vec![vec![1.0; next.len()]];
+    let known = support(next);
     loop {
         let last = reach.last().map_or(&[] as &[f64], Vec::as_slice);
         // At least n + 1 within k steps: the next change after j <= k steps, then at least n within k - j.
-        let more: Vec<f64> = (0..next.len()).map(|k| convolved(next, last, k).min(1.0)).collect();
+        let more: Vec<f64> = (0..next.len()).map(|k| convolved(known, last, k).min(1.0)).collect();
         if more.last().is_none_or(|p| *p < NEGLIGIBLE) {
             return Ok(reach);
         }
@@ -147,37 +150,24 @@ fn all_reach(next: &[f64]) -> Result<Vec<Vec<f64>>> {
 /// Solves `x_k = given_k + sum_{j = 0..k} next_j x_{k - j}`: what follows a change, with further changes in between.
 fn solve(next: &[f64], given: &[f64]) -> Vec<f64> {
     let same = 1.0 - at(next, 0);
+    let next = support(next);
     let mut x: Vec<f64> = Vec::with_capacity(given.len());
     for (k, g) in given.iter().enumerate() {
-        let later = mirrored(next.get(1..=k).unwrap_or(&[]), &x);
+        let later = mirrored(next.get(1..next.len().min(k + 1)).unwrap_or(&[]), &x);
         x.push((g + later) / same);
     }
     x
 }
 
+/// A list without the zeros at its end: no lamp outlasts its planned age, however far the steps go.
+fn support(list: &[f64]) -> &[f64] {
+    let end = list.iter().rposition(|p| *p != 0.0).map_or(0, |last| last + 1);
+    list.get(..end).unwrap_or(list)
+}
+
 /// Sum over j = 0..k of `next_j last_{k - j}`.
 fn convolved(next: &[f64], last: &[f64], k: usize) -> f64 {
     mirrored(next.get(..=k).unwrap_or(next), last.get(..=k).unwrap_or(last))
-}
-
-/// Sum of products of one list from its start with another from its end, as far as the shorter goes; four fixed lanes,
-/// so that the same numbers give the same bytes.
-pub(super) fn mirrored(forward: &[f64], backward: &[f64]) -> f64 {
-    let n = forward.len().min(backward.len());
-    let (forward, backward) = (forward.get(..n).unwrap_or(&[]), backward.get(backward.len() - n..).unwrap_or(&[]));
-    let (fours, rest) = forward.as_chunks::<4>();
-    let mut lanes = [0.0; 4];
-    for (f, b) in fours.iter().zip(backward.rchunks_exact(4)) {
-        if let [b3, b2, b1, b0] = b {
-            lanes[0] += f[0] * b0;
-            lanes[1] += f[1] * b1;
-            lanes[2] += f[2] * b2;
-            lanes[3] += f[3] * b3;
-        }
-    }
-    let left = backward.get(..rest.len()).unwrap_or(&[]);
-    let tail: f64 = rest.iter().zip(left.iter().rev()).map(|(f, b)| f * b).sum();
-    (lanes[0] + lanes[1]) + (lanes[2] + lanes[3]) + tail
 }
 
 /// Value after exactly `elapsed` steps from a table whose entry k stands for a change spread evenly within its step,

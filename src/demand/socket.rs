@@ -59,27 +59,36 @@ impl Grid {
             let inside = inside.get(..width).unwrap_or(inside);
             let mut in_period = Vec::new();
             let mut by_end = Vec::new();
+            let planned = first_planned.filter(|(place, _)| *place <= to as f64);
+            // More changes in the period are never likelier, so that the first negligible number ends the list.
+            let mut in_reach = true;
             for n in 0..=self.renewal.most() {
                 let reach = self.renewal.reach(n);
                 let fresh = mirrored(inside, head(reach, width));
                 let before = mirrored(earlier, head(reach, to));
-                let window = self.windows.get(n);
-                let later = window.map_or(0.0, |w| mirrored(earlier, head(w, from)));
-                let (mut in_it, mut by_it) = (fresh + later, fresh + before);
-                if let Some((place, p)) = first_planned.filter(|(place, _)| *place <= to as f64) {
-                    let reach = p * self.renewal.at_least_exact(n, to as f64 - place);
-                    by_it += reach;
-                    in_it += if place > from as f64 {
-                        reach
-                    } else {
-                        let straight = self.renewal.at_least_exact(n + 1, width as f64);
-                        p * window.map_or(0.0, |w| placed(w, from as f64 - place, straight))
-                    };
+                let mut by_it = fresh + before;
+                let planned_by = planned.map(|(place, p)| p * self.renewal.at_least_exact(n, to as f64 - place));
+                by_it += planned_by.unwrap_or(0.0);
+                if in_reach {
+                    let window = self.windows.get(n);
+                    let later = window.map_or(0.0, |w| mirrored(earlier, head(w, from)));
+                    let mut in_it = fresh + later;
+                    if let Some((place, p)) = planned {
+                        in_it += if place > from as f64 {
+                            planned_by.unwrap_or(0.0)
+                        } else {
+                            let straight = self.renewal.at_least_exact(n + 1, width as f64);
+                            p * window.map_or(0.0, |w| placed(w, from as f64 - place, straight))
+                        };
+                    }
+                    in_reach = in_it >= NEGLIGIBLE;
+                    if in_reach {
+                        in_period.push(in_it.min(1.0));
+                    }
                 }
-                if by_it < NEGLIGIBLE && in_it < NEGLIGIBLE {
+                if by_it < NEGLIGIBLE && !in_reach {
                     break;
                 }
-                in_period.push(in_it.min(1.0));
                 by_end.push(by_it.min(1.0));
             }
             changes.in_period.push(in_period);

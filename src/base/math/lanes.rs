@@ -42,6 +42,39 @@ fn lanes(a: &[f64], b: &[f64]) -> f64 {
     ((a0 + a4) + (a1 + a5)) + ((a2 + a6) + (a3 + a7)) + rest
 }
 
+/// Sum of products of one list from its start with another from its end, as far as the shorter goes.
+pub(crate) fn mirrored(forward: &[f64], backward: &[f64]) -> f64 {
+    let n = forward.len().min(backward.len());
+    let (forward, backward) = (forward.get(..n).unwrap_or(&[]), backward.get(backward.len() - n..).unwrap_or(&[]));
+    if n < SHORT { mirrored_lanes(forward, backward) } else { Arch::new().dispatch(Mirrored(forward, backward)) }
+}
+
+struct Mirrored<'a>(&'a [f64], &'a [f64]);
+
+impl WithSimd for Mirrored<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn with_simd<S: Simd>(self, _: S) -> f64 {
+        mirrored_lanes(self.0, self.1)
+    }
+}
+
+#[inline(always)]
+fn mirrored_lanes(forward: &[f64], backward: &[f64]) -> f64 {
+    let (forward, rest) = forward.as_chunks::<8>();
+    let (left, backward) = backward.as_rchunks::<8>();
+    let mut lanes = [0.0; 8];
+    for (f, [b7, b6, b5, b4, b3, b2, b1, b0]) in forward.iter().zip(backward.iter().rev()) {
+        for ((lane, f), b) in lanes.iter_mut().zip(f).zip([b0, b1, b2, b3, b4, b5, b6, b7]) {
+            *lane += f * b;
+        }
+    }
+    let tail: f64 = rest.iter().zip(left.iter().rev()).map(|(f, b)| f * b).sum();
+    let [a, b, c, d, e, f, g, h] = lanes;
+    ((a + b) + (c + d)) + ((e + f) + (g + h)) + tail
+}
+
 /// Probabilities of the sum of two independent whole numbers.
 ///
 /// # Formula
@@ -107,6 +140,30 @@ fn add_all(short: &[f64], long: &[f64], sum: &mut [f64]) {
     for (i, p) in short.iter().enumerate() {
         for (s, q) in sum.iter_mut().skip(i).zip(long) {
             *s += p * q;
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{mirrored, product};
+
+    #[test]
+    fn a_list_from_its_start_meets_the_end_of_another_as_far_as_the_shorter_goes() {
+        let list = |n: usize, seed: f64| (0..n).map(|i| (seed * (i + 1) as f64).sin()).collect::<Vec<f64>>();
+        for n in [0, 1, 7, 8, 9, 23, 24, 25, 64, 100] {
+            for m in [n, n + 1, n + 13] {
+                let (short, long) = (list(n, 0.7), list(m, 1.3));
+                let turned: Vec<f64> = long.iter().rev().copied().collect();
+                let plain: f64 = short.iter().zip(&turned).map(|(a, b)| a * b).sum();
+                assert!((mirrored(&short, &long) - plain).abs() < 1e-13, "{n} {m}");
+                assert!(
+                    (mirrored(&turned, &list(n, 0.7))
+                        - product(&turned[..n], &list(n, 0.7).into_iter().rev().collect::<Vec<_>>()))
+                    .abs()
+                        < 1e-13
+                );
+            }
         }
     }
 }
