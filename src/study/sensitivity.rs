@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::class_result::CauseModel;
 use super::decide::LEVEL;
 use super::decision_result::PolicyResult;
 use super::headline::cause_words;
@@ -9,7 +10,7 @@ use crate::base::error::Result;
 use crate::base::figure::full_hours;
 use crate::base::run::Run;
 use crate::base::sound::Checks;
-use crate::fit::Draws;
+use crate::fit::{Draws, World};
 use crate::policy::{AgeOptions, CostBar, CostBars, Verdict, cost_bars, life_bars};
 use crate::records::Ending;
 use crate::terms::HourLimit;
@@ -75,12 +76,10 @@ pub(super) fn sensitivity(
     options: &AgeOptions,
     run: &Run,
 ) -> Result<Sensitivity> {
-    // The age of least cost itself: where the cost is so flat that the limit is advised in its place, an advice would jump
-    // from the one to the other at the least change. Today's rule plays no part in it.
-    let options = AgeOptions { todays_rule_hours: None, least_saving_percent: 0.0, ..options.clone() };
-    let costs = cost_bars(&draws.best()?, FACTOR, limit, &options)?;
-    let age_hours = costs.planned.age_hours;
-    let costs = cost_moves(&costs);
+    let options = of_least_cost(options);
+    let bars = cost_bars(&draws.best()?, FACTOR, limit, &options)?;
+    let age_hours = bars.planned.age_hours;
+    let costs = cost_moves(&bars);
     let lives: Vec<_> = life_bars(draws, limit, &options, LEVEL, run)?
         .bars
         .into_iter()
@@ -92,6 +91,49 @@ pub(super) fn sensitivity(
         .collect();
     let sentence = sentence(age_hours, &costs, &lives);
     Ok(Sensitivity { age_hours, cost_factor: FACTOR, costs, lives, level_probability: LEVEL, sentence })
+}
+
+/// The age of least cost itself: where the cost is so flat that the limit is advised in its place, an advice would jump
+/// from the one to the other at the least change. Today's rule plays no part in it.
+fn of_least_cost(options: &AgeOptions) -> AgeOptions {
+    AgeOptions { todays_rule_hours: None, least_saving_percent: 0.0, ..options.clone() }
+}
+
+/// The bars as they follow from the saved model and costs: none may be missing, and those of costs are worked out again.
+/// The ends of those of lives are those of draws, which the answers do not hold.
+pub(super) fn bars_again(
+    c: &mut Checks,
+    (saved, causes): (Option<&Sensitivity>, &[CauseModel]),
+    world: &World,
+    limit: &HourLimit,
+    options: &AgeOptions,
+) {
+    let made = cost_bars(world, FACTOR, limit, &of_least_cost(options)).ok();
+    c.there("sensitivity", saved.is_some(), made.is_some(), "there where every cost can be moved");
+    let (Some(saved), Some(made)) = (saved, made) else { return };
+    c.inside("sensitivity", |c| {
+        let moves = cost_moves(&made);
+        c.entries("costs", saved.costs.len(), moves.len());
+        for (i, (got, made)) in saved.costs.iter().zip(&moves).enumerate() {
+            c.inside(&format!("costs[{i}]"), |c| {
+                c.follows("ending", &got.ending, &made.ending);
+                // Whole hours may fall to either side of their end.
+                for (field, got, made) in [
+                    ("less_age_hours", got.less_age_hours, made.less_age_hours),
+                    ("more_age_hours", got.more_age_hours, made.more_age_hours),
+                ] {
+                    c.between(field, got, made - 1.0, made + 1.0);
+                }
+                c.between("stale_percent", got.stale_percent, made.stale_percent - 0.1, made.stale_percent + 0.1);
+            });
+        }
+        let sorted = |mut endings: Vec<Ending>| {
+            endings.sort_unstable();
+            endings
+        };
+        let of = sorted(saved.lives.iter().flat_map(|l| &l.endings).copied().collect());
+        c.follows("lives", &of, &sorted(causes.iter().flat_map(|k| &k.endings).copied().collect()));
+    });
 }
 
 fn cost_moves(bars: &CostBars) -> Vec<CostMove> {

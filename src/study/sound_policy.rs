@@ -8,6 +8,7 @@ use super::class_run::OVERRIDE;
 use super::decide::{cost_ages, fails_within, rule_cost};
 use super::decision_result::{AgeBand, PolicyResult, RuleCost, few_failures};
 use super::headline::failures;
+use super::sensitivity::bars_again;
 use super::sound_class::world;
 use crate::base::sound::{Checks, as_saved};
 use crate::fit::{FEW_FAILURES, World};
@@ -19,7 +20,7 @@ use crate::terms::{Costs, HourLimit, PrintedHours};
 /// and bands are those of draws, which the answers do not hold.
 pub(super) fn policy_again(c: &mut Checks, class: &ClassResult) {
     let (Some(policy), Some(model)) = (&class.policy, &class.model) else { return };
-    let Some((best, points, world)) = again(class, policy) else { return };
+    let Some((best, points, world, limit, options)) = again(class, policy) else { return };
     let own = failures(&model.by_cause);
     let few = own < FEW_FAILURES;
     // The minutes of a show stand beside the classes: the chance of the next show is held to them there.
@@ -51,6 +52,9 @@ pub(super) fn policy_again(c: &mut Checks, class: &ClassResult) {
     if few {
         let age = todays.map_or(policy.todays_rule.age_hours, |rule| rule.age_hours);
         return c.follows("sentence", &policy.sentence, &few_failures(age, own));
+    }
+    if !(class.of_before() && policy.sensitivity.is_none()) {
+        bars_again(c, (policy.sensitivity.as_ref(), &model.by_cause), &world, &limit, &options);
     }
     c.need("verdict", policy.verdict == best.verdict, as_saved(&policy.verdict), as_saved(&best.verdict));
     c.follows("sentence", &policy.sentence, &best.sentence);
@@ -92,7 +96,10 @@ fn rule_agrees(c: &mut Checks, got: &RuleCost, made: &RuleCost) {
 }
 
 /// The planned age and the cost curve, worked out again; none where the saved parts give no world, which other rules tell.
-fn again(class: &ClassResult, policy: &PolicyResult) -> Option<(PlannedAge, Vec<CostPoint>, World)> {
+fn again(
+    class: &ClassResult,
+    policy: &PolicyResult,
+) -> Option<(PlannedAge, Vec<CostPoint>, World, HourLimit, AgeOptions)> {
     let limit = hour_limit(&class.limit)?;
     let costs = costs(class, policy, &limit)?;
     let world = world(class.model.as_ref()?, costs)?;
@@ -104,7 +111,7 @@ fn again(class: &ClassResult, policy: &PolicyResult) -> Option<(PlannedAge, Vec<
     let best = planned_age(&world, &limit, &options).ok()?;
     let ages = cost_ages(limit.hours(), best.age_hours, class.todays_rule_hours);
     let points = cost_curve(&world, &ages, &limit).ok()?;
-    Some((best, points, world))
+    Some((best, points, world, limit, options))
 }
 
 fn hour_limit(limit: &LimitResult) -> Option<HourLimit> {

@@ -79,6 +79,20 @@ fn curves_stocks_findings_and_sentences_changed_in_the_results_alone_are_refused
         ("/overdue/at_limit/0/serial".to_owned(), json!(""), "overdue.at_limit[0].serial".to_owned()),
         ("/overdue/soon/0/serial".to_owned(), json!(""), "overdue.soon[0].serial".to_owned()),
     ];
+    let moves = class.policy.as_ref().unwrap().sensitivity.as_ref().unwrap();
+    let all_but = |rows: &Value| json!(rows.as_array().unwrap()[1..]);
+    let (costs, lives) = (json!(moves.costs), json!(moves.lives));
+    changes.extend([
+        (at("policy/sensitivity"), json!(null), named("policy.sensitivity")),
+        (at("policy/sensitivity/costs"), all_but(&costs), named("policy.sensitivity.costs")),
+        (at("policy/sensitivity/lives"), all_but(&lives), named("policy.sensitivity.lives")),
+        (
+            at("policy/sensitivity/costs/0/more_age_hours"),
+            json!(moves.costs[0].more_age_hours - 2.0),
+            named("policy.sensitivity.costs[0].more_age_hours"),
+        ),
+        ("/overdue/soon/0/stops_by".to_owned(), json!("2035-01-01"), "overdue.soon[0].stops_by".to_owned()),
+    ]);
     let stock = |i: usize| sound.pointer(&format!("/classes/{i}/stock")).unwrap().clone();
     changes.push(("/classes/0/stock".to_owned(), stock(1), "classes[0].stock.lamp_class".to_owned()));
     let mut passed = Vec::new();
