@@ -77,11 +77,15 @@ impl Study {
             days.map(|(day, chance)| DayChance { day, chance }).collect()
         });
         let mut programmes = vec![(BuyProgramme::Declared, as_declared.clone())];
+        let mut late = None;
         if stops.iter().any(Option::is_some) {
             programmes.push((BuyProgramme::NoStop, screens(&|_| Vec::new())));
-            let late = f64::from(plan.late_by_days);
-            let late = screens(&|stop| vec![DayChance { day: days(stop.latest) + late, chance: 1.0 }]);
-            programmes.push((BuyProgramme::Late, late));
+            let by = f64::from(plan.late_by_days);
+            let screens = screens(&|stop| vec![DayChance { day: days(stop.latest) + by, chance: 1.0 }]);
+            // An end that is that of the stops is late with them.
+            let end_days = if plan.needed_until.is_none() { terms.end_days + by } else { terms.end_days };
+            let terms = LastBuyTerms { end_days, ..terms.clone() };
+            late = last_buys_over_draws(&[&screens], draws.as_ref(), &class.limit, &terms, run)?.pop();
         }
         let (mut earlier, mut moved) = (as_declared, 0);
         let mut sooner: Vec<NaiveDate> = stops.iter().flatten().filter_map(|s| s.earlier_on).collect();
@@ -105,6 +109,11 @@ impl Study {
         result.curve = now.curve();
         let each = programmes.iter().zip(found).map(|(programme, found)| result.scenario(programme.0, found));
         result.scenarios = each.collect();
+        if let Some(late) = late {
+            let scenario = result.scenario(BuyProgramme::Late, late);
+            // After the programme that no stop comes in, before that of the earlier days.
+            result.scenarios.insert(result.scenarios.len().min(2), scenario);
+        }
         result.sentence = result.said();
         Ok(())
     }

@@ -4,7 +4,7 @@ use super::class_result::ClassResult;
 use super::last_buy_result::{BuyProgramme, BuyQuantity, LastBuyResult, StoppingLamps};
 use super::results::StudyResults;
 use crate::base::sound::Checks;
-use crate::stock::{BuyPoint, EarlierConversion};
+use crate::stock::{BuyPoint, EarlierConversion, LastBuyTerms};
 
 /// The last buys of results, held to the rest of them.
 pub(super) fn last_buys_agree(c: &mut Checks, results: &StudyResults) {
@@ -70,10 +70,13 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
         c.inside(&format!("scenarios[{i}]"), |c| {
             let found = &scenario.found;
             c.part("found", found);
-            c.equal("found.terms.end_days", found.terms.end_days, days);
+            let late = scenario.programme == BuyProgramme::Late && found.terms.end_days != days;
+            let end_days = if late { days + f64::from(buy.late_by_days) } else { days };
+            c.equal("found.terms.end_days", found.terms.end_days, end_days);
             let there = buy.on_hand_lamps.saturating_add(buy.on_order_lamps);
             c.follows("found.terms.on_hand", &found.terms.on_hand, &there);
-            c.need("found.terms", found.terms == declared.found.terms, "other terms", "those of the first scenario");
+            let same = found.terms == LastBuyTerms { end_days, ..declared.found.terms.clone() };
+            c.need("found.terms", same, "other terms", "those of the first scenario");
             if let Some(rule) = buy.rule() {
                 c.follows("found.terms.rule", &found.terms.rule, &rule);
             }

@@ -166,6 +166,34 @@ fn the_end_is_the_last_stop_where_every_screen_stops_and_is_asked_for_otherwise(
 }
 
 #[test]
+fn stops_that_come_late_move_an_end_that_is_theirs() {
+    let buy = BUY.replace("needed_until = 2027-12-28\n", "");
+    let of = |name: &str, site: &str, screen: &str| {
+        let site = format!("[[stop]]\nsite = \"Site 01\"\nkind = \"closing\"\non = {site}\n");
+        run(&study(name, &format!("{buy}{site}{}", stop("31", &format!("on = {screen}")))))
+    };
+    // 182 days apart.
+    let (declared, moved) =
+        (of("last-buy-on", "2026-09-30", "2026-05-01"), of("last-buy-moved", "2027-03-31", "2026-10-30"));
+    let mean = |output: &StudyOutput, i: usize| {
+        let scenario = bought(output).scenarios[i].clone();
+        (scenario.mean_lamps, scenario.by_risk.unwrap().quantity_lamps)
+    };
+    assert_eq!(bought(&declared).scenarios[2].programme, Late);
+    assert_eq!(mean(&declared, 2), mean(&moved, 0));
+    assert!(mean(&declared, 2).0 > 1.2 * mean(&declared, 0).0);
+    let text = declared.results.to_json().unwrap();
+    assert_eq!(StudyResults::from_json(&text).unwrap(), declared.results);
+    let spoilt = text.replace("\"late_by_days\": 182", "\"late_by_days\": 181");
+    assert_ne!(spoilt, text);
+    assert!(StudyResults::from_json(&spoilt).unwrap_err().to_string().contains("found.terms.end_days"));
+    // An end that is declared stays.
+    let plain = run(&study("last-buy-fixed", &format!("{BUY}{}", programme())));
+    let ends: Vec<f64> = bought(&plain).scenarios.iter().map(|s| s.found.terms.end_days).collect();
+    assert!(ends.iter().all(|e| *e == ends[0]));
+}
+
+#[test]
 fn freed_lamps_used_again_lower_the_quantity_and_shelf_loss_raises_it() {
     let mean = |name: &str, more: &str| {
         let text = BUY.replace("money_back", &format!("{more}money_back"));
