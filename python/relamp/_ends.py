@@ -7,7 +7,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from relamp._words import counted, fitting
+from relamp._words import counted
 
 __all__ = ["PROGRAMMES", "REASONS", "drawings", "lead", "lines", "standings"]
 
@@ -55,12 +55,25 @@ def lead(body: Mapping[str, Any]) -> list[str]:
 
 def plan_ends(body: Mapping[str, Any]) -> list[str]:
     """How the last buys stand to the purchase plan, which places no order after the last day of the maker."""
+    from relamp.report import FORMATS
+
     said = []
     for buy in (body.get("last_buys") or {}).get("buys", []):
+        told = f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; "
+        if not buy["scenarios"]:
+            said.append(f"{told}no last buy can be told, so that nothing covers what is needed after: {buy['refusal']['sentence']}")
+            continue
+        now = buy["scenarios"][0]
+        ways = [("costs", now["by_costs"]), ("risk", now["by_risk"])]
+        each = [
+            f"{counted(way['buy_lamps'], 'lamp')} for {FORMATS['money'](way['buy_price'])} "
+            f"{body['study']['currency']} by the {name}"
+            for name, way in ways
+            if way
+        ]
         said.append(
-            f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; the last buy counts all "
-            "lamps needed until its end, so that what this plan orders counts towards it; the lamps of the last buy "
-            "and their money are not in this plan"
+            f"{told}the last buy counts all lamps needed until its end, so that what this plan orders counts towards "
+            f"it; its lamps and their money are not in this plan: {', or '.join(each)}"
         )
     return said
 
@@ -68,12 +81,6 @@ def plan_ends(body: Mapping[str, Any]) -> list[str]:
 def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
     """The same for the terminal, with where the whole list stands."""
     said = lead(body)
-    for stopping in (body.get("last_buys") or {}).get("stopping", []):
-        stop = stopping["conversion_lamps_count"] + stopping["closing_lamps_count"]
-        said.append(
-            f"{stopping['lamp_class']}: {stop:,} of {counted(stopping['burning_lamps_count'], 'burning lamp')} "
-            f"{fitting(stop, 'stands in a screen', 'stand in screens')} declared to stop"
-        )
     files = [name for name in ("last_buys", "claims") if body.get(name)]
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])
 

@@ -399,11 +399,12 @@ def _print_overdue(body: Mapping[str, Any]) -> None:
         _table(rows, right={5})
     print(f"\nLamps expected to reach their limit before the next visit or within the lead time: {len(soon)}")
     if soon:
-        rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "judged at", "days left"]]
+        rows = [["", "class", "site", "screen", "serial", "hours", "at visit", "judged at", "days left", ""]]
         for lamp in soon[:_SOON_SHOWN]:
             hours = [FORMATS["hours"](lamp[key]) for key in ("reading_hours", "expected_hours_at_visit", "limit_hours")]
             days = str(lamp["days_left"])
-            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, days])
+            stop = f"its screen stops by {lamp['stops_by']}" if lamp.get("stops_by") else ""
+            rows.append(["", lamp["lamp_class"], lamp["site"], lamp["screen"], lamp["serial"], *hours, days, stop])
         _table(rows, right={5, 6, 7, 8})
         if len(soon) > _SOON_SHOWN:
             print(f"  and {len(soon) - _SOON_SHOWN:,} more in overdue.csv")

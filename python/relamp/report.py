@@ -167,6 +167,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         purchase_plan=body.get("purchase_plan"),
         stock_list=body.get("stock_list"),
         boxed=any(_in_boxes(c) for c in (body.get("purchase_plan") or {}).get("classes", [])),
+        apart=_apart(body),
         pooled_of=_pooled,
         made_by=made_by,
         inputs=inputs,
@@ -403,7 +404,7 @@ def _money_words(body: Mapping[str, Any]) -> list[str]:
     if orders["order_lamps"] is None:
         words = [f"How many lamps to order is not known, as {orders['not_known']}"]
     elif orders["order_lamps"]:
-        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}"]
+        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}{_by_place(body)}"]
     elif least:
         words = ["No lamp is known to be needed beyond those at hand; classes without a model may need some"]
     else:
@@ -430,6 +431,18 @@ def _boxed(body: Mapping[str, Any]) -> str:
     if lamps <= body["orders"]["order_lamps"]:
         return ""
     return f"; in whole boxes {_counted(lamps, 'lamp')}, for {_money(price)} {body['study']['currency']}"
+
+
+def _apart(body: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """The stock lists of classes whose lamps lie in depots and sites apart."""
+    stores = (body.get("stock_list") or {}).get("classes", [])
+    return [c for c in stores if any(p["kind"] != "chain" for p in c["places"])]
+
+
+def _by_place(body: Mapping[str, Any]) -> str:
+    """What fills every depot and site to its own level; nothing where the chain is one store."""
+    bought = [c["to_buy_lamps"] for c in _apart(body) if c["to_buy_lamps"] is not None]
+    return f"; to fill each depot and site to its own level {_counted(sum(bought), 'lamp')}" if bought else ""
 
 
 def _and(names: Sequence[str]) -> str:

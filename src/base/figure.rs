@@ -100,6 +100,42 @@ pub fn percent(p: f64) -> String {
     }
 }
 
+/// A share as it stands in a table: whole percent, with a digit more below a tenth and above nine tenths.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::share;
+/// assert_eq!((share(0.55), share(0.015), share(0.000_4)), ("55 %".into(), "1.5 %".into(), "under 0.1 %".into()));
+/// assert_eq!((share(0.0), share(0.999_6), share(1.0)), ("0 %".into(), "over 99.9 %".into(), "100 %".into()));
+/// ```
+#[must_use]
+pub fn share(p: f64) -> String {
+    let hundredths = 100.0 * p;
+    if p > 0.0 && p < 0.001 {
+        "under 0.1 %".to_owned()
+    } else if p > 0.999 && p < 1.0 {
+        "over 99.9 %".to_owned()
+    } else if (10.0..=90.0).contains(&hundredths) || (hundredths - hundredths.round()).abs() < 1e-9 {
+        format!("{hundredths:.0} %")
+    } else {
+        format!("{hundredths:.1} %")
+    }
+}
+
+/// A mean number, to a tenth; one above 0 never reads as none.
+///
+/// # Examples
+/// ```
+/// use relamp::base::figure::tenths;
+/// assert_eq!((tenths(5.981), tenths(14.0), tenths(0.04)), ("6".into(), "14".into(), "under 0.1".into()));
+/// assert_eq!((tenths(0.0), tenths(1234.56)), ("0".into(), "1,235".into()));
+/// ```
+#[must_use]
+pub fn tenths(x: f64) -> String {
+    let rounded = (x * 10.0).round() / 10.0;
+    if rounded == 0.0 && x > 0.0 { "under 0.1".to_owned() } else { short(rounded) }
+}
+
 /// A count and its noun.
 ///
 /// # Examples

@@ -27,6 +27,11 @@ impl SocketUntil {
         self.stops.iter().filter(|s| s.0 <= 0.0).map(|s| s.1).sum()
     }
 
+    /// Chance that it burns on a day from today.
+    pub(crate) fn burns_on(&self, day: f64) -> f64 {
+        (1.0 - self.stops.iter().filter(|s| s.0 <= day).map(|s| s.1).sum::<f64>()).max(0.0)
+    }
+
     /// Mean days that it burns within a horizon.
     pub(crate) fn mean_days(&self, horizon: f64) -> f64 {
         let stays = 1.0 - self.stops.iter().map(|s| s.1).sum::<f64>();

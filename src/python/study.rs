@@ -122,6 +122,7 @@ fn overdue(o: &OverdueLists) -> Result<RecordBatch> {
         .counts_or_null("days_left", each().map(|r| r.soon.and_then(|s| u64::try_from(s.days_left).ok())))
         .texts("before_next_visit", each().map(|r| r.soon.map_or("", |s| yes(s.before_next_visit))))
         .texts("within_lead_time", each().map(|r| r.soon.map_or("", |s| yes(s.within_lead_time))))
+        .dates("stops_by", each().map(|r| r.soon.and_then(|s| s.stops_by)))
         .texts("why", each().map(|r| r.why))
         .texts("file", each().map(|r| r.file))
         .counts("line", each().map(|r| r.line))

@@ -6,7 +6,7 @@ use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use super::last_buy_play::{Fleet, Play};
 use super::last_buy_rule::BuyPoint;
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::{counted, percent, short, whole};
+use crate::base::figure::{counted, percent, short, tenths, whole};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::demand::{Count, DrawsUsed, needed_until};
@@ -367,6 +367,6 @@ fn sentence(held: &BuyPoint, buy: u64, on_hand: u64, end_days: f64) -> String {
         whole(held.lamps as f64),
         counted(days, "day"),
         percent(held.shortage_chance),
-        short(held.expected_left),
+        tenths(held.expected_left),
     )
 }

@@ -2,7 +2,7 @@
 
 use super::class_result::{CauseModel, ClassResult, Seen, Status};
 use super::decision_result::PolicyResult;
-use crate::base::figure::{counted, fitting, full_hours, whole};
+use crate::base::figure::{counted, fitting, full_hours, share, whole};
 use crate::family::in_words;
 use crate::fit::{ENOUGH_FAILURES, FEW_FAILURES};
 use crate::policy::Verdict;
@@ -87,27 +87,17 @@ pub(super) fn age_interval(policy: &PolicyResult, limit_hours: f64) -> String {
     } else {
         format!("the limit of {last} h")
     };
-    let share = policy.limit_binds_probability.unwrap_or(0.0);
+    let bound = policy.limit_binds_probability.unwrap_or(0.0);
     if low != high {
         // An end of the search that many draws share reads as an end that the records support.
-        let cut = if share > 0.0 { format!("; {} of the draws end at {end}", percent(share)) } else { String::new() };
+        let cut = if bound > 0.0 { format!("; {} of the draws end at {end}", share(bound)) } else { String::new() };
         return format!("95 % interval of the age {low} to {high} h{cut}");
     }
     if !ends.low.is_some_and(|l| l > ceiling - 1.0) {
         return format!("nearly every draw gives {low} h, so there is no interval of ages to read");
     }
-    let draws = if share >= 1.0 { "every draw".to_owned() } else { format!("{} of the draws", percent(share)) };
+    let draws = if bound >= 1.0 { "every draw".to_owned() } else { format!("{} of the draws", share(bound)) };
     format!("in {draws} the cost still falls at {end}, so there is no interval of ages to read")
-}
-
-/// A share in whole percent, with the last step on either side kept apart from none and all.
-fn percent(share: f64) -> String {
-    match share {
-        // Half a percent would be written as none.
-        s if s > 0.0 && s <= 0.005 => "under 1 %".to_owned(),
-        s if (0.995..1.0).contains(&s) => "over 99 %".to_owned(),
-        s => format!("{} %", whole(100.0 * s)),
-    }
 }
 
 /// Running to failure in words: beside the planned age, and how much of it no record bears.
@@ -125,11 +115,11 @@ pub(super) fn run_to_failure(policy: &PolicyResult, seen: &Seen) -> String {
         _ => "costs about the same per hour as the planned age".to_owned(),
     };
     let oldest = end_of_records(seen);
-    let share = percent(policy.run_to_failure_past_records_probability.unwrap_or(0.0));
+    let past = share(policy.run_to_failure_past_records_probability.unwrap_or(0.0));
     let opinion = if policy.run_to_failure_past_records { ", so that its cost is the model's opinion" } else { "" };
     format!(
         "running to failure passes the limit and only compares: it {beside}; no lamp was seen past {oldest}, and by the \
-         model {share} of its lamp hours lie past that age{opinion}"
+         model {past} of its lamp hours lie past that age{opinion}"
     )
 }
 

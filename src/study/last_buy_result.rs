@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::declare_ending::{LastBuyPlan, StopKind};
 use super::results::Refusal;
-use crate::base::figure::{counted, percent, short, whole};
+use crate::base::figure::{counted, percent, tenths, whole};
 use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy};
 
 /// The end of lamp types.
@@ -97,7 +97,8 @@ pub enum BuyProgramme {
     Declared,
     /// No screen stops before lamps are needed no more.
     NoStop,
-    /// Every screen stops so many days after the last day declared for it.
+    /// Every screen stops so many days after the last day declared for it, and lamps are needed as much longer where the last
+    /// stop ends the need.
     Late,
     /// Every screen with an earlier day to be compared stops on it.
     Earlier,
@@ -218,13 +219,13 @@ impl LastBuyResult {
                 "{how} order {bought}, to have {} in all: a chance of {} to run short, {} left over on average",
                 whole(q.held.lamps as f64),
                 percent(q.held.shortage_chance),
-                short(q.held.expected_left)
+                tenths(q.held.expected_left)
             ))
         });
         let each: Vec<String> = each.collect();
         format!(
             "until {until} on average {} needed, and {} on hand or on order; by {} {}",
-            short(declared.mean_lamps),
+            tenths(declared.mean_lamps),
             counted_are(there),
             self.last_order_on,
             each.join("; ")

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::declare::Declaration;
 use super::declare_class::LampClass;
+use super::declare_ending::stop_of;
 use super::doubts::not_known;
 use crate::base::figure::{self, counted};
 use crate::records::{Disputed, Ending, Finding, Reading, Spell, Word};
@@ -89,6 +90,10 @@ pub struct SoonLamp {
     pub before_next_visit: bool,
     /// Whether it is expected to reach the limit within the lead time of its class.
     pub within_lead_time: bool,
+    /// Last day on which its screen is declared to stop, where that is the day on which it reaches its limit or before. The
+    /// lamp stays listed, since a stop may come late.
+    #[serde(default)]
+    pub stops_by: Option<NaiveDate>,
     /// Log of the row.
     pub file: String,
     /// Line of the row.
@@ -313,10 +318,18 @@ fn soon_lamp(
         days_left: days_left.floor() as i64,
         before_next_visit,
         within_lead_time,
+        stops_by: stop_of(&declared.stops, spell.site, spell.screen)
+            .map(|stop| stop.latest)
+            .filter(|day| stops_first(*day, declared.as_of, days_left.floor() as i64)),
         file: spell.file.to_string(),
         line: spell.line,
     };
     Some((days_left, lamp))
+}
+
+/// Whether a screen has stopped by the day on which its lamp would reach the limit.
+pub(super) fn stops_first(stop: NaiveDate, as_of: NaiveDate, days_left: i64) -> bool {
+    (stop - as_of).num_days() <= days_left
 }
 
 /// A lamp that by programme may have reached its limit since it was last read.

@@ -390,32 +390,47 @@ fn sent(
     }
 }
 
-/// Dark hours a year after failures while a lamp comes from the depot, by [`place_service`] with a depot that has one.
+/// Days over which dark hours are told.
+const YEAR_DAYS: f64 = 365.25;
+
+/// Parts of the year for which screens that stop are counted.
+///
+/// Our choice, without a source: months, as a site loses few screens within one.
+const YEAR_PARTS: u32 = 12;
+
+/// Dark hours after failures in the year ahead while a lamp comes from the depot, by [`place_service`] with a depot that has
+/// one: the mean over the parts of the year, each with the screens that still burn in its middle.
 fn dark(here: &mut [(PlaceStock, Count, &SiteOf)], failures_per_hour: f64, days: u32) -> Result<()> {
-    let site = |(row, _, site): &(PlaceStock, Count, &SiteOf)| {
-        let a_day: f64 = site.sockets.iter().map(|s| s.socket.hours_per_week / 7.0).sum();
-        Site {
-            name: row.place.clone(),
-            needed_per_day: failures_per_hour * a_day,
-            variance_to_mean: 1.0,
-            depot_days: Some(f64::from(days)),
-            local_share: 0.0,
-            local_days: None,
-            hours_per_day: if site.sockets.is_empty() { 0.0 } else { a_day / site.sockets.len() as f64 },
-        }
-    };
-    let sites: Vec<Site> = here.iter().map(site).collect();
-    if sites.is_empty() {
+    if here.is_empty() {
         return Ok(());
     }
-    let places = Places { maker_days: Some(0.0), sites };
     let levels: Vec<u64> = here.iter().map(|(row, _, _)| row.level_lamps).collect();
     let more: Vec<u64> = levels.iter().map(|n| n.saturating_add(1)).collect();
-    let with = place_service(&places, 0, &levels, None)?;
-    let with_more = place_service(&places, 0, &more, None)?;
-    for (((row, _, _), now), then) in here.iter_mut().zip(with.sites).zip(with_more.sites) {
-        row.dark_hours_per_year = Some(now.dark_hours_per_year);
-        row.dark_hours_per_year_one_more = Some(then.dark_hours_per_year);
+    let parts = if here.iter().all(|(_, _, s)| s.sockets.iter().all(|k| k.stops.is_empty())) { 1 } else { YEAR_PARTS };
+    for part in 0..parts {
+        let middle = YEAR_DAYS * (f64::from(part) + 0.5) / f64::from(parts);
+        let site = |(row, _, site): &(PlaceStock, Count, &SiteOf)| {
+            let burning = || site.sockets.iter().map(|s| (s.socket.hours_per_week / 7.0, s.burns_on(middle)));
+            let a_day: f64 = burning().map(|(hours, chance)| hours * chance).sum();
+            let screens: f64 = burning().map(|(_, chance)| chance).sum();
+            Site {
+                name: row.place.clone(),
+                needed_per_day: failures_per_hour * a_day,
+                variance_to_mean: 1.0,
+                depot_days: Some(f64::from(days)),
+                local_share: 0.0,
+                local_days: None,
+                hours_per_day: if screens > 0.0 { a_day / screens } else { 0.0 },
+            }
+        };
+        let places = Places { maker_days: Some(0.0), sites: here.iter().map(site).collect() };
+        let with = place_service(&places, 0, &levels, None)?;
+        let with_more = place_service(&places, 0, &more, None)?;
+        for (((row, _, _), now), then) in here.iter_mut().zip(with.sites).zip(with_more.sites) {
+            let add = |sum: &mut Option<f64>, hours: f64| *sum = Some(sum.unwrap_or(0.0) + hours / f64::from(parts));
+            add(&mut row.dark_hours_per_year, now.dark_hours_per_year);
+            add(&mut row.dark_hours_per_year_one_more, then.dark_hours_per_year);
+        }
     }
     Ok(())
 }

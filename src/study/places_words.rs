@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
 use super::plan_result::PurchaseBasis;
-use crate::base::figure::{counted, fitting, percent, short, whole};
+use crate::base::figure::{counted, fitting, percent, tenths, whole};
 
 /// What the figures of the list are, in words.
 pub(super) fn notes(one_store: bool, counted: bool) -> Vec<String> {
@@ -25,11 +25,12 @@ pub(super) fn notes(one_store: bool, counted: bool) -> Vec<String> {
         );
         notes.push(
             "dark hours are those of screens that wait for the way from the depot after a failure, at the mean failures of the \
-             forecast and with a lamp at the depot; for planned changes lamps are sent before their day",
+             forecast and with a lamp at the depot; for planned changes lamps are sent before their day; a screen that stops \
+             counts while it burns in the year ahead",
         );
         notes.push(
-            "places apart need more lamps than the chain as one store, so that the lamps to buy here and the order of the class \
-             differ: both stand beside each other",
+            "each place meets the target by itself, which mostly takes more lamps than the chain as one store: to fill these \
+             places, buy now what stands here in place of what the purchase plan orders now, which takes the chain as one store",
         );
     }
     if !counted && !one_store {
@@ -59,6 +60,7 @@ pub(super) fn sentence(depots: usize, sites: usize, own: usize) -> String {
             fitting(own as u64, "is filled", "are filled")
         );
     }
+    text.push_str("; to fill these places buy now what stands here, in place of what the purchase plan orders now");
     text
 }
 
@@ -82,8 +84,12 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
     let apart = stores.places.iter().any(|p| p.kind != StoreKind::Chain);
     if let Some(one) = stores.one_store_level_lamps.filter(|_| apart) {
         let order = stores.one_store_order_lamps.unwrap_or(0);
-        let _ =
-            write!(text, "; as one store the chain would hold {} and buy {}", whole(one as f64), whole(order as f64));
+        let _ = write!(
+            text,
+            "; as one store, as in the purchase plan, the chain would hold {} and buy {}",
+            whole(one as f64),
+            whole(order as f64)
+        );
     }
     text
 }
@@ -133,15 +139,9 @@ pub(super) fn site_reason(place: &PlaceStock) -> String {
     };
     if let (Some(dark), Some(more)) = (place.dark_hours_per_year, place.dark_hours_per_year_one_more) {
         let one = if place.pooled_at_depot { "one lamp here" } else { "one lamp more" };
-        let _ = write!(text, "; {} dark hours a year, {} with {one}", hours(dark), hours(more));
+        let _ = write!(text, "; {} dark hours a year, {} with {one}", tenths(dark), tenths(more));
     }
     text
-}
-
-/// Hours of a year, to a tenth.
-fn hours(hours: f64) -> String {
-    let tenths = (hours * 10.0).round() / 10.0;
-    if tenths == 0.0 && hours > 0.0 { "under 0.1".to_owned() } else { short(tenths) }
 }
 
 /// Why a depot holds so many, and what its pooling saves.
@@ -179,8 +179,8 @@ pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &
                 text,
                 ": one lamp at each would cost {} and spare {} of {} dark hours a year",
                 whole(price * pooled as f64),
-                hours(dark - less),
-                hours(dark)
+                tenths(dark - less),
+                tenths(dark)
             );
         }
     }

@@ -261,6 +261,7 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
     let later: Vec<&PlannedOrder> = purchase.months.iter().filter_map(|m| m.order.as_ref()).collect();
     // Writing to a string cannot fail.
     let _ = match later.as_slice() {
+        [] if last <= now.order_by => write!(text, "; what is ordered later serves needs past the forecast"),
         [] => write!(text, "; none later to {last}"),
         [one] => write!(text, "; {} more by {}", counted(one.order_lamps, "lamp"), one.order_by),
         [first, ..] => {
@@ -280,7 +281,7 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
             0 => write!(text, "; the maker takes no order after {day}, and none would be needed in these months"),
             n => write!(
                 text,
-                "; the maker takes no order after {day}: {} more {} in these months, from the last buy",
+                "; the maker takes no order after {day}: {} more {} in these months, which only a last buy can cover",
                 counted(n, "lamp"),
                 fitting(n, "is needed", "are needed")
             ),

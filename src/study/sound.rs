@@ -11,7 +11,7 @@ use super::doubts::{NO_BURNING_LAMP, NO_LAMP_BURNS};
 use super::headline::headline;
 use super::model::as_asked;
 use super::output::{Evidence, StudyOutput};
-use super::overdue::{OverdueLamp, OverdueLists, SoonLamp};
+use super::overdue::{OverdueLamp, OverdueLists, SoonLamp, stops_first};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
 use super::sound_claims::claims_agree;
@@ -300,6 +300,10 @@ fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, lead_days: Optio
     }
     let any = lamp.before_next_visit || lamp.within_lead_time;
     c.need("before_next_visit", any, "neither", "before the next visit or within the lead time");
+    if let Some(day) = lamp.stops_by {
+        let first = day >= study.as_of && stops_first(day, study.as_of, lamp.days_left);
+        c.need("stops_by", first, day, "from the as-of date to the day on which the limit is reached");
+    }
 }
 
 impl Sound for LedgerSummary {

@@ -49,6 +49,7 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
         "days_left",
         "before_next_visit",
         "within_lead_time",
+        "stops_by",
         "why",
         "file",
         "line",
@@ -58,6 +59,7 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
     for row in lists.rows() {
         let [lamp_class, site, screen, serial] = row.who;
         let read_on = row.read_on.map(|d| d.to_string()).unwrap_or_default();
+        let stops_by = row.soon.and_then(|s| s.stops_by).map(|d| d.to_string()).unwrap_or_default();
         table.row(&[
             Cell::Text(row.list),
             Cell::Text(lamp_class),
@@ -72,6 +74,7 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
             row.soon.map_or(Cell::Blank, |s| Cell::Whole(s.days_left)),
             row.soon.map_or(Cell::Blank, |s| yes(s.before_next_visit)),
             row.soon.map_or(Cell::Blank, |s| yes(s.within_lead_time)),
+            Cell::Text(&stops_by),
             Cell::Text(row.why),
             Cell::Text(row.file),
             whole(row.line),

@@ -189,6 +189,10 @@ def test_report_and_terminal_tell_both(
     assert "6.5 kW, last buy: until 2027-07-01" in said
     assert f"Warranty: {body['claims']['sentence']}" in said
     assert "last_buys.csv" in said
+    # What the last buy asks for stands beside the plan that does not hold it.
+    buy = body["last_buys"]["buys"][0]["scenarios"][0]["by_risk"]
+    assert f"{buy['buy_lamps']} lamps for {report.FORMATS['money'](buy['buy_price'])} EUR by the risk" in said
+    assert said.count("declared to stop") == len(body["last_buys"]["stopping"])
     assert "claims.csv" in said
     assert (tmp_path / "out" / "claims.csv").exists()
 

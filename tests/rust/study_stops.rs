@@ -120,7 +120,7 @@ fn no_order_is_placed_after_the_last_day_of_the_maker() {
     let most = *missing.last().unwrap();
     assert!(missing.is_sorted() && missing[1] == 0 && most > 1, "{missing:?}");
     let said = format!(
-        "; the maker takes no order after 2026-03-01: {most} lamps more are needed in these months, from the last buy"
+        "; the maker takes no order after 2026-03-01: {most} lamps more are needed in these months, which only a last buy can cover"
     );
     assert!(ended.sentence.ends_with(&said), "{}", ended.sentence);
     let months = open.months.iter().zip(&ended.months);
@@ -173,4 +173,80 @@ fn figures_of_stops_changed_by_hand_are_refused_by_field() {
         let said = spoil(&at, value);
         assert!(said.contains(field), "{at}: {said}");
     }
+}
+
+const WARRANTY: &str = "[class.warranty]
+form = \"pro_rata\"
+hours = 2000.0
+chance = 0.8
+handling_cost = 60.0
+";
+
+#[test]
+fn claims_ahead_and_dark_hours_count_the_days_that_a_screen_still_burns() {
+    let of = |name: &str, more: &str| run(&study(name, &format!("{WARRANTY}{DEPOT}{more}"))).results;
+    let ahead = |r: &StudyResults| r.claims.as_ref().unwrap().by_class[0].ahead.as_ref().unwrap().clone();
+    let dark = |r: &StudyResults| -> Vec<f64> {
+        let places = &r.stock_list.as_ref().unwrap().classes[0].places;
+        places.iter().filter_map(|p| p.dark_hours_per_year).collect()
+    };
+    let plain = of("stops-claims-none", "");
+    let half = of("stops-claims-half", &stop("earliest = 2026-04-01\nlatest = 2026-09-30"));
+    let today = of("stops-claims-today", &stop("on = 2025-12-28"));
+    let (a, b, c) = (ahead(&plain), ahead(&half), ahead(&today));
+    assert!(b.claims_mean > 0.0 && b.claims_mean < a.claims_mean, "{} {}", b.claims_mean, a.claims_mean);
+    assert!(b.all_claims_mean < 0.7 * a.all_claims_mean && b.all_money_mean < 0.7 * a.all_money_mean);
+    assert_eq!((c.claims_mean, c.all_claims_mean, c.all_money_mean, c.found.under_cover), (0.0, 0.0, 0.0, 0));
+    assert_eq!(c.found.lamps, 12);
+    assert_eq!((dark(&plain).len(), dark(&today)), (1, vec![0.0]));
+    // Every screen on one day: as dark as without it for that share of the year. Days 1 to 183 are six of twelve parts.
+    let day = of("stops-claims-day", &stop("on = 2026-06-29"));
+    let at = |r: &StudyResults| r.stock_list.as_ref().unwrap().classes[0].places[1].level_lamps;
+    let rate = |r: &StudyResults| {
+        let demand = r.classes[0].demand.as_ref().unwrap();
+        demand.months[..5].iter().map(|m| m.failure_mean_lamps).sum::<f64>()
+    };
+    assert_eq!((at(&plain), rate(&plain)), (at(&day), rate(&day)));
+    let share = dark(&day)[0] / dark(&plain)[0];
+    assert!((share - 0.5).abs() < 0.05, "{share}");
+    // Screens that stop one by one need fewer lamps in the meantime than those that stop together in its middle.
+    assert!(dark(&half)[0] > 0.0 && dark(&half)[0] < dark(&day)[0], "{:?} {:?}", dark(&half), dark(&day));
+}
+
+#[test]
+fn a_lamp_that_soon_reaches_its_limit_is_told_with_the_stop_of_its_screen() {
+    // 10 h a day since the reading a week ago: the limit of 2,500 h comes on days 1, 3 and 5 from the as-of date.
+    let mut lamps = fleet();
+    lamps.extend([lamp(2419.0, ""), lamp(2399.0, ""), lamp(2379.0, "")]);
+    let stops = stop("screen = \"42\"\non = 2025-12-30")
+        + &stop("screen = \"43\"\nearliest = 2025-12-29\nlatest = 2025-12-31")
+        + &stop("screen = \"44\"\nearliest = 2025-12-29\nlatest = 2026-01-03");
+    let path = small("stops-soon", &lamps, &format!("{TERMS}{stops}"));
+    let results = run(&path).results;
+    let soon = |r: &StudyResults| -> Vec<(String, i64, Option<String>)> {
+        let one = |l: &relamp::study::SoonLamp| (l.screen.clone(), l.days_left, l.stops_by.map(|d| d.to_string()));
+        r.overdue.soon.iter().map(one).collect()
+    };
+    let found = soon(&results);
+    let expected = [("42", 1, None), ("43", 3, Some("2025-12-31")), ("44", 5, None)];
+    let expected = expected.map(|(screen, days, by)| (screen.to_owned(), days, by.map(str::to_owned)));
+    assert_eq!(found, expected);
+    let folder = scratch("stops-soon-written");
+    write(folder.join("out"), &run(&path), &[], false).unwrap();
+    let table = fs::read_to_string(folder.join("out/overdue.csv")).unwrap();
+    assert!(table.lines().next().unwrap().contains(",within_lead_time,stops_by,why,"), "{table}");
+    assert!(table.lines().any(|l| l.contains(",yes,yes,2025-12-31,")), "{table}");
+}
+
+#[test]
+fn a_plan_that_ends_today_does_not_say_that_no_lamp_is_needed_later() {
+    let path = study("stops-plan-today", "");
+    let text = fs::read_to_string(&path).unwrap();
+    // The forecast ends before a lamp ordered tomorrow could come.
+    let text = text
+        .replace("forecast_months = 8", "forecast_months = 1")
+        .replace("lead_time_days = 21", "lead_time_days = 60");
+    fs::write(&path, text).unwrap();
+    let plan = run(&path).results.purchase_plan.unwrap().classes[0].clone();
+    assert!(plan.sentence.contains(" now; what is ordered later serves needs past the forecast"), "{}", plan.sentence);
 }

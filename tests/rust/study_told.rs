@@ -121,8 +121,9 @@ fn the_interval_of_an_age_says_which_share_of_the_draws_is_its_end() {
     });
     let records = found.unwrap();
     let (policy, share) = (&records["policy"], share(&records));
-    let words =
-        format!("; {:.0} % of the draws end at 2,180 h, where the records end short of the limit", 100.0 * share);
+    // Forty draws: shares in steps of 2.5 %.
+    let percent = relamp::base::figure::share(share);
+    let words = format!("; {percent} of the draws end at 2,180 h, where the records end short of the limit");
     assert!(policy["planned_age_interval_sentence"].as_str().unwrap().ends_with(&words), "{policy}");
     assert!(records["headline"].as_str().unwrap().ends_with(&format!("{words}.")), "{}", records["headline"]);
 }
