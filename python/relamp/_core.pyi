@@ -6758,6 +6758,56 @@ class Study:
         >>> len(study.doubts(study.read()))
         0
         """
+    def stock_findings(self, reading: Reading) -> Table:
+        """What is doubtful in the stock count of the study, and what was set aside, as findings.
+
+        Parameters
+        ----------
+        reading : Reading
+            What `read` gave.
+
+        Returns
+        -------
+        Table
+            With the columns of the ledger; empty without a stock count.
+
+        Raises
+        ------
+        InputError
+            For depots whose sites no row names, and for a count that cannot be read.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> study = relamp.Study.open("data/demo/study.toml")
+        >>> study.stock_findings(study.read()).frame()["rule"].to_list()
+        ['stock.place_unknown']
+        """
+    def claims_set_aside(self, reading: Reading) -> Table:
+        """Rows of the file of claims that the logs do not bear out, and that a run counts nowhere.
+
+        Parameters
+        ----------
+        reading : Reading
+            What `read` gave.
+
+        Returns
+        -------
+        Table
+            File, line, serial, amount paid and why; empty without such a file.
+
+        Raises
+        ------
+        InputError
+            For a file of claims that cannot be read.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> study = relamp.Study.open("data/demo/study.toml")
+        >>> len(study.claims_set_aside(study.read()))
+        0
+        """
     def ledger(self, reading: Reading) -> Table:
         """Every finding that a run would write to `ledger.csv`: those of the reading, and those of the study beyond it,
         such as readings too old to say anything of today.

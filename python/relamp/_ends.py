@@ -61,7 +61,8 @@ def plan_ends(body: Mapping[str, Any]) -> list[str]:
     for buy in (body.get("last_buys") or {}).get("buys", []):
         told = f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; "
         if not buy["scenarios"]:
-            said.append(f"{told}no last buy can be told, so that nothing covers what is needed after: {buy['refusal']['sentence']}")
+            why = buy["refusal"]["sentence"]
+            said.append(f"{told}no last buy can be told, so that nothing covers what is needed after: {why}")
             continue
         now = buy["scenarios"][0]
         ways = [("costs", now["by_costs"]), ("risk", now["by_risk"])]

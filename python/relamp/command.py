@@ -289,10 +289,27 @@ def _check(options: argparse.Namespace) -> int:
             print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
         if number > len(shown) > 0:
             print(f"    and {number - len(shown):,} more; a run writes all to ledger.csv")
+    _print_beside(study, reading)
     _print_doubts(doubts)
     if not agree:
         return ERROR
     return LOST if reading.warning or _heaped(doubts) else OK
+
+
+def _print_beside(study: Any, reading: Any) -> None:
+    """What is doubtful in the stock count and in the file of claims, read with the sites and the lamps of the logs."""
+    for what, found in (
+        ("stock count", study.stock_findings(reading)),
+        ("file of claims", study.claims_set_aside(reading)),
+    ):
+        rows = found.frame().to_dicts()
+        if rows:
+            print(f"\nDoubtful or wrong in the {what}: {len(rows):,}")
+        for row in rows[:_SOON_SHOWN]:
+            said = row.get("sentence") or f"{row['serial']}: {row['why']}"
+            print(_printable(f"    {row['file']}, line {row['line']}: {said}"))
+        if len(rows) > _SOON_SHOWN:
+            print(f"    and {len(rows) - _SOON_SHOWN:,} more")
 
 
 def _run(options: argparse.Namespace) -> int:

@@ -653,6 +653,69 @@ result_class! {
             Ok(frames::Table(findings(&self.0.doubts(&reading.0))?))
         }
 
+        /// What is doubtful in the stock count of the study, and what was set aside, as findings.
+        ///
+        /// Parameters
+        /// ----------
+        /// reading : Reading
+        ///     What `read` gave.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     With the columns of the ledger; empty without a stock count.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For depots whose sites no row names, and for a count that cannot be read.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml")
+        /// >>> study.stock_findings(study.read()).frame()["rule"].to_list()
+        /// ['stock.place_unknown']
+        fn stock_findings(&self, py: Python<'_>, reading: &PyReading) -> PyResult<frames::Table> {
+            let found = work(py, None, |_| self.0.stock_findings(&reading.0))?;
+            Ok(frames::Table(findings(&found)?))
+        }
+
+        /// Rows of the file of claims that the logs do not bear out, and that a run counts nowhere.
+        ///
+        /// Parameters
+        /// ----------
+        /// reading : Reading
+        ///     What `read` gave.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     File, line, serial, amount paid and why; empty without such a file.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For a file of claims that cannot be read.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml")
+        /// >>> len(study.claims_set_aside(study.read()))
+        /// 0
+        fn claims_set_aside(&self, py: Python<'_>, reading: &PyReading) -> PyResult<frames::Table> {
+            let rows = work(py, None, |_| self.0.claims_set_aside(&reading.0))?;
+            let each = || rows.iter();
+            let frame = Frame::default()
+                .texts("file", each().map(|r| r.file.as_str()))
+                .counts("line", each().map(|r| r.line))
+                .texts("serial", each().map(|r| r.serial.as_str()))
+                .numbers_or_null("paid", each().map(|r| r.paid))
+                .texts("why", each().map(|r| r.why.as_str()));
+            Ok(frames::Table(frame.finish()?))
+        }
+
         /// Every finding that a run would write to `ledger.csv`: those of the reading, and those of the study beyond it,
         /// such as readings too old to say anything of today.
         ///

@@ -91,6 +91,22 @@ impl Study {
         }))
     }
 
+    /// Rows of the file of claims that these logs do not bear out; nothing without such a file.
+    ///
+    /// # Errors
+    /// Those of [`read_papers`] and [`with_papers`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::{Run, study::Study};
+    /// let study = Study::open("data/demo/study.toml")?;
+    /// assert!(study.claims_set_aside(&study.read(&Run::new())?)?.is_empty());
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn claims_set_aside(&self, reading: &Reading) -> Result<Vec<ClaimSetAside>> {
+        Ok(self.papers(&ended_lamps(reading))?.1)
+    }
+
     /// Papers of lamps that ended, and the rows that the logs do not bear out.
     fn papers(&self, ended: &[EndedLamp]) -> Result<(Vec<Papers>, Vec<ClaimSetAside>)> {
         let Some(file) = &self.declaration.claim_file else { return Ok((Vec::new(), Vec::new())) };

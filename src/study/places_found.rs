@@ -9,7 +9,7 @@ use super::places::StoresKnown;
 use super::places_result::{ClassStores, CountSummary, StockList, StoreKind};
 use super::places_words::{notes, sentence};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::records::{ClassNames, Reading, Source, fold};
+use crate::records::{ClassNames, Finding, Reading, Source, fold};
 use crate::stock::{CountRules, StockCount, read_stock_count};
 
 impl Study {
@@ -52,6 +52,25 @@ impl Study {
         }
         known.count = self.count(&sites)?;
         Ok(Some(known))
+    }
+
+    /// What is doubtful in the stock count, and what of it was set aside; nothing without one.
+    ///
+    /// # Errors
+    /// `study.depot_site_unknown` and `study.depot_twice` for depots that the logs do not bear out, those of
+    /// [`read_stock_count`].
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::{Run, study::Study};
+    /// let study = Study::open("data/demo/study.toml")?;
+    /// let found = study.stock_findings(&study.read(&Run::new())?)?;
+    /// assert_eq!(found.iter().map(|f| f.rule.as_str()).collect::<Vec<_>>(), ["stock.place_unknown"]);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn stock_findings(&self, reading: &Reading) -> Result<Vec<Finding>> {
+        let count = self.stores(reading)?.and_then(|known| known.count);
+        Ok(count.map(|count| count.ledger.findings).unwrap_or_default())
     }
 
     fn count(&self, sites: &BTreeSet<&str>) -> Result<Option<StockCount>> {

@@ -427,6 +427,25 @@ def test_check_lists_readings_too_old_as_a_run_does(tmp_path: Path, capsys: pyte
             assert f"{n:,} x {rule}, {outcome.replace('_', ' ')}" in said
 
 
+def test_check_reads_depots_count_and_claims_as_a_run_does(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    assert main(["check", str(file)]) == 0
+    assert (
+        "Doubtful or wrong in the stock count: 1\n    stock.csv, line 27: the place is none" in capsys.readouterr().out
+    )
+    with (file.parent / "claims.csv").open("a", encoding="utf-8") as out:
+        out.write("NOT-OURS-1,2024-02-09,125,photo\n")
+    assert main(["check", str(file)]) == 0
+    said = capsys.readouterr().out
+    assert "Doubtful or wrong in the file of claims: 1" in said
+    assert "NOT-OURS-1: no lamp of this serial ended in these logs" in said
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('sites = [\n    "Site 01"', 'sites = [\n    "Site 99"', 1), encoding="utf-8")
+    for task in (["check", str(file)], ["run", str(file), "--out", str(tmp_path / "out")]):
+        assert main(task) == 1
+        assert "Site 99" in capsys.readouterr().err
+
+
 def test_many_doubts_of_one_kind_are_cut_on_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = demo.copy(tmp_path / "demo")
     text = file.read_text(encoding="utf-8")
