@@ -586,16 +586,16 @@ result_class! {
 /// Parameters
 /// ----------
 /// lives : table
-///     Columns `life` (a name, once each), `low` and `high` in hours as in `lives`, and where there are such `entry` and
-///     `ending`.
+///     Columns `life` (a name), `low` and `high` in hours as in `lives`, and where there are such `entry` and `ending`. A
+///     life that was out of sight for a while has a row for each stretch at risk, the later ones with their entry.
 /// pieces : table
 ///     Columns `life`, `from_hours`, `to_hours`, `current`: the current of every stretch of each life from 0 h to its last
 ///     age without a gap, in any order.
 /// family : str
 ///     As in `fit`: a smooth family of ages above 0.
 /// single : {"constant_over_life"}, optional
-///     Declares that a life with a single piece burned at that current all along. Without it such a life is refused: a
-///     current is raised because a lamp fades, so a last reading follows the age.
+///     Declares that a life with a single current, in however many pieces, burned at it all along. Without it such a life
+///     is refused: a current is raised because a lamp fades, so a last reading follows the age.
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///

@@ -274,6 +274,41 @@ fn how_a_history_is_cut_and_listed_does_not_matter() {
 }
 
 #[test]
+fn a_life_out_of_sight_for_a_while_stands_in_two_rows() {
+    // A stretch seen in two rows that touch is the same evidence as in one.
+    let whole = raised(2, 80, 2.0);
+    let mut cut = whole.clone();
+    for i in 0..whole.life.len() {
+        let (low, high, entry) = (whole.rows.low[i], whole.rows.high[i], whole.rows.entry.as_ref().unwrap()[i]);
+        let middle = 0.5 * (low + entry);
+        cut.life.push(whole.life[i].clone());
+        (cut.rows.low[i], cut.rows.high[i]) = (middle, INF);
+        cut.rows.low.push(low);
+        cut.rows.high.push(high);
+        cut.rows.entry.as_mut().unwrap().push(middle);
+    }
+    let (a, b) = (history("weibull", &whole).unwrap(), history("weibull", &cut).unwrap());
+    assert!((a.power() - b.power()).abs() < 1e-6 && (a.log_likelihood() - b.log_likelihood()).abs() < 1e-8);
+    // With a gap only the last row needs the wear before it: exponential lives at one current and another, by hand.
+    let mut gap = Histories { single: Some(ValueIs::ConstantOverLife), ..Histories::default() };
+    for (k, current) in [70.0, 70.0, 90.0, 90.0].into_iter().enumerate() {
+        let (name, end) = (format!("L{k}"), if current == 70.0 { 900.0 } else { 500.0 + 100.0 * k as f64 });
+        gap.pieces.push(piece(&name, 0.0, 250.0, current));
+        gap.pieces.push(piece(&name, 250.0, end, current));
+        gap.life.extend([name.clone(), name]);
+        gap.rows.low.extend([200.0, end]);
+        gap.rows.high.extend([INF, end]);
+        gap.rows.entry.get_or_insert_default().extend([0.0, 300.0]);
+    }
+    let fit = history("exponential", &gap).unwrap();
+    // Hours at risk: 200 + 600 each at 70 A; 200 + 400 and 200 + 500 at 90 A. The rates are failures over hours.
+    let (slow, fast) = (2.0 / 1600.0_f64, 2.0 / 1300.0_f64);
+    let power = (fast / slow).ln() / (90.0_f64 / 70.0).ln();
+    assert!((fit.power() - power).abs() < 1e-6, "{} {power}", fit.power());
+    assert!((fit.life(70.0).unwrap().mean().unwrap() * slow - 1.0).abs() < 1e-6);
+}
+
+#[test]
 fn the_power_is_found_and_the_intervals_hold() {
     let got = history("weibull", &raised(0, 3000, 2.0)).unwrap();
     assert!((got.power() - 2.0).abs() < 4.0 * got.standard_error() && got.standard_error() < 0.2, "{got}");
@@ -347,7 +382,23 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
         (&|h| h.pieces[1].to_hours = 500.0, "fit.history_piece", "end after its start"),
         (&|h| h.pieces[1].from_hours = f64::NAN, "fit.history_piece", "not hours"),
         (&|h| h.pieces[1].life = "c".into(), "fit.history_piece", "not among the lives"),
-        (&|h| h.life[1] = "a".into(), "fit.history_lives", "one name for two"),
+        (
+            &|h| {
+                h.life[1] = "a".into();
+                h.pieces.truncate(2);
+            },
+            "fit.history_lives",
+            "one name for two",
+        ),
+        (
+            &|h| {
+                h.life[1] = "a".into();
+                h.rows.entry = Some(vec![0.0, 1000.0]);
+                h.pieces = vec![piece("a", 0.0, 500.0, 70.0), piece("a", 500.0, 1200.0, 75.0)];
+            },
+            "fit.history_lives",
+            "before its last stretch",
+        ),
         (&|h| drop(h.life.pop()), "fit.history_lives", "one name for each"),
         (&|h| h.rows.count = Some(vec![1, 1]), "fit.history_lives", "one by one"),
     ] {
@@ -363,6 +414,14 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
         });
         assert!(slug == "fit.history_single" && text.contains("last reading"), "{text}");
     }
+    // That reading copied to every spell of the lamp is one reading still.
+    for single in [None, Some(ValueIs::LastReading)] {
+        let (slug, text) = told(&|h| {
+            h.pieces[0].current = h.pieces[1].current;
+            h.single = single;
+        });
+        assert!(slug == "fit.history_single" && text.contains("last reading"), "{text}");
+    }
     let mut constant = good();
     constant.pieces.drain(0..1);
     constant.pieces[0].from_hours = 0.0;
@@ -371,6 +430,7 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
 
     let mut flat = good();
     flat.pieces.iter_mut().for_each(|p| p.current = 75.0);
+    flat.single = Some(ValueIs::ConstantOverLife);
     assert_eq!(history("exponential", &flat).unwrap_err().slug(), "fit.history_not_identified");
     assert_eq!(history("normal", &good()).unwrap_err().slug(), "fit.clock_family");
     let fit = history("exponential", &good()).unwrap();

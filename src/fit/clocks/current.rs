@@ -101,11 +101,12 @@ fn lamps(histories: &Histories, endings: Option<&[Ending]>) -> Vec<Lamp> {
 /// assumption of the model, and no records of one ending a lamp can test it alone.
 ///
 /// # Arguments
-/// `histories`: pieces must cover every life from 0 to its last age, no farther, without a gap, before its entry too.
+/// `histories`: pieces must cover every life from 0 to its last age, no farther, without a gap: before its entry too, and
+/// while it was out of sight. A life that was out of sight for a while stands in one row for each stretch at risk.
 ///
 /// # Errors
 /// `fit.history_lives`, `fit.history_piece`, `fit.history_gap`, each by table and row; `fit.history_single` for a life with
-/// one piece unless it is declared constant over life: a last reading follows the age. `fit.history_not_identified` where
+/// a single current, in however many pieces, unless it is declared constant over life: a last reading follows the age. `fit.history_not_identified` where
 /// currents do not differ enough; `fit.clock_family`; those of [`crate::fit::fit`] and of [`Tally::from_rows`].
 ///
 /// # Source

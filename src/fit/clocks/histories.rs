@@ -26,13 +26,14 @@ pub struct CurrentPiece {
 /// Lives by name, and what each burned at from its first hour to its last.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Histories {
-    /// Name of each life, `(n,)`.
+    /// Name of each life, `(n,)`. A life that was out of sight for a while stands in one row for each stretch at risk, the
+    /// later ones with their entry.
     pub life: Vec<String>,
     /// The lives in the same order; without `upper`, groups and counts.
     pub rows: Rows,
     /// The pieces, in any order.
     pub pieces: Vec<CurrentPiece>,
-    /// What a life with a single piece stands for; only [`ValueIs::ConstantOverLife`] lets one in.
+    /// What the current of a life with a single one stands for; only [`ValueIs::ConstantOverLife`] lets one in.
     pub single: Option<ValueIs>,
 }
 
@@ -79,14 +80,52 @@ impl Histories {
                 refuse(column, "lives with histories stand one by one", column.to_owned(), "no such column");
             }
         }
-        let mut seen = BTreeSet::new();
+        problems
+    }
+
+    /// The rows of each life in order of hours, the lives in that of their first row.
+    fn stretches(&self) -> Vec<Vec<usize>> {
+        let mut place: BTreeMap<&str, usize> = BTreeMap::new();
+        let mut out: Vec<Vec<usize>> = Vec::new();
         for (i, name) in self.life.iter().enumerate() {
-            if !seen.insert(name) {
-                let what = "one name for two lives";
-                problems.push(problem("fit.history_lives", what, "lives", i, "life").got(name).expected("each once"));
+            let k = *place.entry(name).or_insert(out.len());
+            if k == out.len() {
+                out.push(Vec::new());
+            }
+            out[k].push(i);
+        }
+        out.iter_mut().for_each(|rows| rows.sort_by(|a, b| self.entry(*a).total_cmp(&self.entry(*b))));
+        out
+    }
+
+    fn entry(&self, row: usize) -> f64 {
+        self.rows.entry.as_ref().and_then(|entry| entry.get(row)).copied().unwrap_or(0.0)
+    }
+
+    fn high(&self, row: usize) -> f64 {
+        self.rows.high.get(row).copied().unwrap_or(f64::INFINITY)
+    }
+
+    /// Whether the rows of one life follow each other, and only the last one ends it.
+    fn follow(&self, rows: &[usize], problems: &mut Vec<Problem>) {
+        for pair in rows.windows(2) {
+            let [before, after] = *pair else { continue };
+            let mut refuse = |row: usize, column: &str, what: &str, got: f64, expected: String| {
+                problems.push(
+                    problem("fit.history_lives", what, "lives", row, column)
+                        .got(format!("{got} of {}", self.life[row]))
+                        .expected(expected),
+                );
+            };
+            let (end, entry) = (self.rows.low[before], self.entry(after));
+            if entry < end && !same_hour(entry, end) {
+                let what = "one name for two lives, or stretches of one life that overlap";
+                refuse(after, "entry", what, entry, format!("from {end}, where row {} ends", before + 1));
+            } else if self.high(before) < f64::INFINITY {
+                let what = "a life that fails before its last stretch";
+                refuse(before, "high", what, self.high(before), format!("none, as row {} goes on", after + 1));
             }
         }
-        problems
     }
 
     fn bad_numbers(&self) -> Vec<Problem> {
@@ -119,23 +158,25 @@ impl Histories {
         problems
     }
 
-    /// The pieces of one life against the hours that must be known.
+    /// The pieces of one life, whose last row is `i`, against the hours that must be known.
     fn judge(&self, i: usize, own: &[usize], problems: &mut Vec<Problem>) {
         let name = &self.life[i];
-        let high = self.rows.high.get(i).copied().unwrap_or(f64::INFINITY);
+        let high = self.high(i);
         let needed = if high < f64::INFINITY { high } else { self.rows.low[i] };
         let Some((first, last)) = own.first().zip(own.last()) else {
             let what = "a life without a current";
             problems.push(problem("fit.history_gap", what, "lives", i, "life").got(name).expected("pieces from 0 h"));
             return;
         };
-        if own.len() == 1 && self.single != Some(ValueIs::ConstantOverLife) {
+        let piece = |k: usize| &self.pieces[k];
+        // However often one value is written down: a reading copied to every spell of a lamp is still one reading.
+        let single = own.iter().all(|k| piece(*k).current.total_cmp(&piece(*first).current).is_eq());
+        if single && self.single != Some(ValueIs::ConstantOverLife) {
             let what = "a single current for a whole life: a last reading follows the age, as a current is raised because \
                         a lamp fades";
             let problem = problem("fit.history_single", what, "pieces", *first, "current").got(name);
             problems.push(problem.expected("the history in pieces, or the declaration that it was constant over life"));
         }
-        let piece = |k: usize| &self.pieces[k];
         let gap = |k: usize, column: &str, what: &str, got: f64, expected: f64| {
             problem("fit.history_gap", what, "pieces", k, column).got(got).expected(format!("{expected}, of {name}"))
         };
@@ -170,12 +211,14 @@ impl Histories {
         for (k, piece) in self.pieces.iter().enumerate() {
             own.entry(&piece.life).or_default().push(k);
         }
+        let stretches = if problems.is_empty() { self.stretches() } else { Vec::new() };
+        stretches.iter().for_each(|rows| self.follow(rows, &mut problems));
         if problems.is_empty() {
             for of in own.values_mut() {
                 of.sort_by(|a, b| self.pieces[*a].from_hours.total_cmp(&self.pieces[*b].from_hours));
             }
-            for (i, name) in self.life.iter().enumerate() {
-                self.judge(i, own.get(name.as_str()).map_or(&[], Vec::as_slice), &mut problems);
+            for last in stretches.iter().filter_map(|rows| rows.last()) {
+                self.judge(*last, own.get(self.life[*last].as_str()).map_or(&[], Vec::as_slice), &mut problems);
             }
         }
         if !problems.is_empty() {
