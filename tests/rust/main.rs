@@ -11,6 +11,7 @@ mod coverage;
 mod curve_spread;
 mod demand;
 mod empirical;
+mod even_chances;
 mod family;
 mod family_combined;
 mod family_grid;
