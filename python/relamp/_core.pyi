@@ -1950,6 +1950,9 @@ class Draws:
     @property
     def method(self) -> str:
         """How the worlds are drawn."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside figures that rest on these draws: pairs of slug and sentence."""
     def best(self) -> World:
         """The world at the estimates."""
     def world(self, replicate: int) -> World:
@@ -3277,6 +3280,11 @@ class Incidence:
         """Probability to have failed by a cause by an age, or by each of many, all causes acting."""
     @overload
     def incidence_at(self, cause: str, age: Column) -> _Array: ...
+    @overload
+    def at_risk_at(self, age: float) -> float | None:
+        """Lamps at risk at an age, or at each of many: those that came under observation before it and had not left."""
+    @overload
+    def at_risk_at(self, age: Column) -> _Array: ...
     def standard_error(self, cause: str) -> _Array:
         """Standard error of the incidence of a cause at each step, by the delta method."""
     def band(self, cause: str, *, level: float = 0.95, band_scale: str = "log_log") -> _Array:
@@ -8578,7 +8586,11 @@ def compare_pair_costs(
     to.
 
     Ages stand still while lives and shares of endings are redrawn together; the interval holds the middle of the
-    redraws.
+    redraws. An ending that only one group has seen can come in the redraws of the other, as far as it has a cost there.
+    Where nothing differed, one of the two was called cheaper in 4 to 8 of 100 samples at a level of 95 %, with 2 to 90
+    failures a group. Without a common age each group stands at its own, and where one stops with its records the
+    sentence says that part of the difference is one of ages.
+
     Where it holds both 0 and a difference that matters, the answer is "not enough yet" with the failures and lamps
     that would
     show such a difference with the chance `power`, in a test of two sides at the level of the intervals. Where lamps

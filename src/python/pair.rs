@@ -288,6 +288,11 @@ pub(super) fn compare_pair(
 /// Compares what two groups of lamps cost per burning hour, prices and failures in, and says in words what it comes to.
 ///
 /// Ages stand still while lives and shares of endings are redrawn together; the interval holds the middle of the redraws.
+/// An ending that only one group has seen can come in the redraws of the other, as far as it has a cost there. Where nothing
+/// differed, one of the two was called cheaper in 4 to 8 of 100 samples at a level of 95 %, with 2 to 90 failures a group.
+/// Without a common age each group stands at its own, and where one stops with its records the sentence says that part of the
+/// difference is one of ages.
+///
 /// Where it holds both 0 and a difference that matters, the answer is "not enough yet" with the failures and lamps that would
 /// show such a difference with the chance `power`, in a test of two sides at the level of the intervals. Where lamps have
 /// clusters and a group has fewer than 5, the answer is "not enough yet" with the clusters that are lacking.

@@ -194,6 +194,55 @@ fn populations_alike_of_unequal_age_differ_in_five_runs_of_a_hundred() {
     assert!(means > 250.0, "{means}");
 }
 
+/// Suppliers alike whose failures are one in five a burst, which costs most: where one has seen none by chance, its bursts are
+/// not taken to be impossible.
+#[test]
+fn endings_that_one_group_has_not_seen_decide_no_more_often_than_the_level_says() {
+    for lamps in [40, 80] {
+        let verdicts = Run::new().map(250, |run| {
+            let data = alike(lamps, &mut Stream::new(6, "test", "pair", run as u64));
+            let got = pair("weibull", &data, &PairOptions { seed: run as u64, ..few() });
+            // Too few failures for any answer in some.
+            let Ok(got) = got else { return Ok(None) };
+            let both = cost(&got, [1000.0, 1000.0], &common(1000.0))?;
+            Ok(Some(matches!(both.verdict, PairVerdict::FirstCheaper | PairVerdict::SecondCheaper)))
+        });
+        let all: Vec<bool> = verdicts.unwrap().into_iter().filter_map(|v| v.unwrap()).collect();
+        let decided = all.iter().filter(|d| **d).count() as f64 / all.len() as f64;
+        // 4 to 8 in 100 are told; three standard deviations of 250 runs above 8.
+        assert!(all.len() > 200 && decided < 0.08 + 3.0 * (0.08 * 0.92 / 250.0_f64).sqrt(), "{lamps}: {decided}");
+    }
+}
+
+#[test]
+fn planned_ages_that_differ_where_records_end_are_told_apart_from_lamps() {
+    let data = alike(250, &mut Stream::new(12, "test", "pair", 0));
+    let got = pair("weibull", &data, &few()).unwrap();
+    let both = cost(&got, [1000.0, 1000.0], &PairCostOptions::default()).unwrap();
+    let ages = both.costs.each_ref().map(|c| c.age_hours);
+    assert!(ages[1] < ages[0] && both.age_verdicts.unwrap()[1] == Verdict::RecordsEnd, "{both:?}");
+    assert!(both.sentence.contains("part of the difference is one of ages"), "{}", both.sentence);
+    assert_eq!(both.notes.iter().filter(|n| n.slug == "policy.pair_ages_apart").count(), 1);
+    let same = cost(&got, [1000.0, 1000.0], &common(1000.0)).unwrap();
+    assert!(!same.sentence.contains("one of ages"));
+}
+
+#[test]
+fn an_ending_that_one_group_has_not_seen_widens_its_cost_where_it_has_one() {
+    let age = |i: i32| 400.0 + 30.0 * f64::from(i);
+    let north = (0..12).map(|i| (age(i), Some(if i % 4 == 0 { Ending::Burst } else { Ending::Dim }), "north", "x"));
+    let south = (0..12).map(|i| (age(i) + 7.0, Some(Ending::Dim), "south", "x"));
+    let got = pair("weibull", &lives(&north.chain(south).collect::<Vec<_>>()), &few()).unwrap();
+    let [one, other] = got.sides();
+    assert!(one.unseen.is_empty() && other.unseen == [Ending::Burst] && other.endings == [(Ending::Dim, 1.0)]);
+    let both = cost(&got, [1000.0, 1000.0], &common(600.0)).unwrap();
+    let dim = Costs::new(1000.0, [(Ending::Dim, 1300.0)]).unwrap();
+    let limits = [&limit(2500.0), &limit(2500.0)];
+    let never = compare_pair_costs(&got, [&costs(1000.0), &dim], limits, &common(600.0), &Run::new()).unwrap();
+    assert_eq!(both.difference_per_1000_hours, never.difference_per_1000_hours);
+    assert!(both.low_per_1000_hours < never.low_per_1000_hours - 50.0, "{both:?} {never:?}");
+}
+
 #[test]
 fn a_price_decides_where_lives_are_alike_and_more_lamps_are_asked_for_where_nothing_does() {
     let data = alike(250, &mut Stream::new(9, "test", "pair", 0));

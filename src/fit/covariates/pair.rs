@@ -31,7 +31,7 @@ use crate::records::Ending;
 pub struct PairRedraw<'a> {
     /// Their lives.
     pub lives: [Box<dyn Life>; 2],
-    /// Shares of their endings, in the order of [`PairSide::endings`].
+    /// Shares of their endings, in the order of [`PairSide::endings`] and then [`PairSide::unseen`].
     pub shares: [&'a [f64]; 2],
 }
 
@@ -82,7 +82,9 @@ const REPLICATES: std::ops::RangeInclusive<usize> = 100..=100_000;
 /// b is that of [`fit_covariates`] over the category and the terms to adjust for, with its profile interval; c that of
 /// [`proportional_hazards`] over the same terms, between robust brackets where lives have clusters. Only the lamps of the
 /// two groups enter; where they are of several strata, such as lamp classes, the stratum joins the terms, and a note says so.
-/// Each refit gives every row Gamma(count, 1) weight, shared by the rows of a cluster.
+/// Each refit gives every row Gamma(count, 1) weight, shared by the rows of a cluster. Where failures had several endings, the
+/// shares of the endings of a group add Gamma(1/2, 1) to the weight of each, those that only the other group had among them:
+/// that an ending did not come among few failures does not mean that it cannot come.
 ///
 /// Where lives have clusters, b and its test do not take lamps as independent either:
 /// ```text
@@ -155,7 +157,11 @@ pub fn compare_pair(
     let sides = [(first, &at[0]), (second, &at[1])];
     let sides = sides.map(|(group, at)| side(&sample, by, group, &fit, at));
     let [one, other] = sides;
-    let sides = [one?, other?];
+    let mut sides = [one?, other?];
+    let seen = sides.each_ref().map(|s| s.endings.iter().map(|e| e.0).collect::<Vec<_>>());
+    for (side, others) in sides.iter_mut().zip(seen.iter().rev()) {
+        side.unseen = others.iter().copied().filter(|e| side.endings.iter().all(|own| own.0 != *e)).collect();
+    }
     let (draws, unsettled) = redraw(family, &sample, &fit, &sides, by, options, run)?;
     let (life_ratio, test) = if let Some(clusters) = clusters {
         between_clusters(&fit, &draws, clusters, by, &name, options.level)?
@@ -379,6 +385,7 @@ fn side(
         oldest_at_risk_hours: 0.0,
         mean_removed_hours: None,
         endings: Vec::new(),
+        unseen: Vec::new(),
         columns: fit.design.at(at)?,
         covariates: at.clone(),
     };
@@ -412,6 +419,12 @@ fn side(
     Ok(out)
 }
 
+/// A Gamma(1/2, 1) number: half the square of a normal one.
+fn half(stream: &mut Stream) -> f64 {
+    let turn = std::f64::consts::TAU * stream.uniform();
+    stream.exponential() * turn.cos().powi(2)
+}
+
 /// Refits under random weights; places of those that did not settle.
 fn redraw(
     family: &dyn Family,
@@ -429,7 +442,8 @@ fn redraw(
     let side_of = sides_of(tally, by, [&sides[0].name, &sides[1].name]);
     let answers = run.map(options.replicates, |k| {
         let mut own = sample.clone();
-        clusters.draw(tally, &mut Stream::new(options.seed, "fit", "pair", k as u64), &mut own.weights);
+        let mut stream = Stream::new(options.seed, "fit", "pair", k as u64);
+        clusters.draw(tally, &mut stream, &mut own.weights);
         let surface = Regression::new(family, &own, matrix.clone(), columns);
         let inner = fit.coefficients.iter().zip(&surface.spread).map(|(b, s)| b * s);
         let start: Vec<f64> = fit.baseline.iter().copied().chain(inner).collect();
@@ -440,7 +454,7 @@ fn redraw(
         let mut x = best.x;
         let w = fit.baseline.len();
         x.iter_mut().skip(w).zip(&surface.spread).for_each(|(b, s)| *b /= s);
-        let mut shares = sides.clone().map(|s| s.endings.into_iter().map(|e| (e.0, 0.0)).collect::<Vec<_>>());
+        let mut shares = sides.each_ref().map(|s| s.known().map(|e| (e, 0.0)).collect::<Vec<_>>());
         for i in (0..tally.rows()).filter(|i| !matches!(own.row(*i).evidence, Evidence::Passed(_))) {
             let ending = Ending::from_code(tally.ending()[i]).unwrap_or(Ending::Unknown);
             let slot = side_of(i).and_then(|s| shares.get_mut(s)).and_then(|s| s.iter_mut().find(|e| e.0 == ending));
@@ -448,7 +462,10 @@ fn redraw(
                 slot.1 += own.weights[i];
             }
         }
-        let shares = shares.map(|all| {
+        let shares = shares.map(|mut all| {
+            if all.len() > 1 {
+                all.iter_mut().for_each(|e| e.1 += half(&mut stream));
+            }
             let whole = all.iter().map(|e| e.1).fold(0.0, |a, b| a + b);
             all.into_iter().map(|e| e.1 / whole).collect()
         });

@@ -51,6 +51,9 @@ pub struct PairSide {
     pub mean_removed_hours: Option<f64>,
     /// Endings of its failures with their shares, which add up to 1.
     pub endings: Vec<(Ending, f64)>,
+    /// Endings that only failures of the other group had.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unseen: Vec<Ending>,
     /// The lamp that is compared, in columns of the design.
     pub columns: Vec<f64>,
     /// The lamp that is compared, by name.
@@ -73,10 +76,18 @@ impl Sound for PairSide {
             c.age("mean_removed_hours", mean, self.oldest_at_risk_hours);
         }
         c.once("endings", self.endings.iter().map(|e| e.0));
+        c.once("unseen", self.known());
         for (i, (_, share)) in self.endings.iter().enumerate() {
             c.share(&format!("endings[{i}]"), *share);
         }
         c.equal("endings", self.endings.iter().map(|e| e.1).sum(), 1.0);
+    }
+}
+
+impl PairSide {
+    /// Endings of the failures of either group: its own, then those it has not seen.
+    pub fn known(&self) -> impl Iterator<Item = Ending> {
+        self.endings.iter().map(|e| e.0).chain(self.unseen.iter().copied())
     }
 }
 
@@ -132,7 +143,7 @@ impl Sound for PairFit {
         for (i, draw) in self.draws.iter().enumerate() {
             c.entries(&format!("draws[{i}].x"), draw.x.len(), width);
             for (shares, side) in draw.shares.iter().zip(&self.sides) {
-                c.entries(&format!("draws[{i}].shares"), shares.len(), side.endings.len());
+                c.entries(&format!("draws[{i}].shares"), shares.len(), side.known().count());
                 c.column(&format!("draws[{i}].shares"), shares, Checks::share);
             }
         }
