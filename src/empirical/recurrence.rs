@@ -296,6 +296,16 @@ fn notes(curve: &Recurrence) -> Vec<CurveNote> {
         let sentence = format!("{some} only: the spread between them, and so the band, is rough");
         say("empirical.few_sockets", curve.counted_from, sentence);
     }
+    let even = || curve.ages.iter().zip(curve.standard_error.iter().flatten()).filter(|(_, e)| **e == 0.0);
+    if let (Some((&age, _)), true) = (even().next(), curve.sockets > 1) {
+        let sentence = format!(
+            "at {} of {}, first at {age}, the sockets have failed equally often: a standard error of 0 and a band of no width \
+             there say nothing of other sockets like them",
+            even().count(),
+            counted(curve.ages.len() as u64, "age")
+        );
+        say("empirical.no_spread", age, sentence);
+    }
     if curve.sockets == 1 {
         let sentence = "one socket: how far sockets differ is not known, so there is no standard error";
         say("empirical.one_socket", curve.counted_from, sentence.to_owned());

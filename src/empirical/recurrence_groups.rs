@@ -160,7 +160,8 @@ fn difference_notes(difference: &RecurrenceDifference, curves: [&Recurrence; 2])
     let mut notes = Vec::new();
     for (group, curve) in difference.groups.iter().zip(curves) {
         let of = if group.is_empty() { "the group without a name" } else { group };
-        notes.extend(curve.notes.iter().map(|n| CurveNote { sentence: format!("{of}: {}", n.sentence), ..n.clone() }));
+        let own = curve.notes.iter().filter(|n| n.rule != "empirical.no_spread");
+        notes.extend(own.map(|n| CurveNote { sentence: format!("{of}: {}", n.sentence), ..n.clone() }));
     }
     let even = || difference.ages.iter().zip(&difference.standard_error).filter(|(_, e)| **e == 0.0);
     if let Some((&age, _)) = even().next() {
@@ -380,10 +381,7 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
             group.push((own, socket.failures.len() as f64 - total));
         }
     }
-    let law = spread.law(&steps, sockets.failures() as f64).ok_or_else(|| {
-        let problem = Problem::new("empirical.no_spread", "the sockets give no variance to judge the groups by");
-        Error::new(Kind::Refused, problem.at(Place::input("sockets")).expected("several sockets in each group"))
-    })?;
+    let law = spread.law(&steps, sockets.failures() as f64).ok_or_else(|| no_spread(each.len(), &names))?;
     let groups: Vec<SocketGroup> = names
         .iter()
         .zip(&totals)
@@ -403,6 +401,25 @@ pub fn recurrence_test(sockets: &Sockets) -> Result<RecurrenceTest> {
     let reference = Some((above, below));
     let p_value = upper_tail(statistic, degrees, reference);
     Ok(RecurrenceTest { groups, statistic, degrees, reference, p_value, notes })
+}
+
+/// Why sockets give no variance: one in each group, or none that strays from the others of its group.
+fn no_spread(sockets: usize, names: &[&str]) -> Error {
+    let alone = sockets == names.len();
+    let (some, groups) = (counted(sockets as u64, "socket"), counted(names.len() as u64, "group"));
+    let (what, expected) = if alone {
+        (
+            "each group has one socket, so that nothing tells how far sockets of a group differ",
+            "two sockets or more in some group",
+        )
+    } else {
+        (
+            "the sockets of each group fail equally often, so that nothing tells how far others would differ",
+            "sockets that differ",
+        )
+    };
+    let problem = Problem::new("empirical.no_spread", what).at(Place::input("sockets"));
+    Error::new(Kind::Refused, problem.got(format!("{some} of {groups}")).expected(expected))
 }
 
 /// A statistic and the degrees of freedom of its law.
@@ -456,9 +473,11 @@ fn add_square(to: &mut [f64], row: &[f64], times: f64) {
 fn independent(steps: &[Step], part: &[bool]) -> Vec<f64> {
     let k = part.len();
     let mut out = vec![0.0; k * (k + 1) / 2];
-    for step in steps {
+    // The same sockets are mostly watched at many ages in a row.
+    for same in steps.chunk_by(|a, b| a.at_risk == b.at_risk) {
+        let Some(step) = same.first() else { continue };
         let n = step.at_risk.iter().sum::<u64>() as f64;
-        let hazard = step.failures as f64 / n;
+        let hazard = same.iter().map(|s| s.failures).sum::<u64>() as f64 / n;
         let shares: Vec<f64> = step.at_risk.iter().map(|m| *m as f64 / n).collect();
         let own: Vec<f64> =
             step.at_risk.iter().zip(part).map(|(m, in_it)| if *in_it { *m as f64 } else { 0.0 }).collect();

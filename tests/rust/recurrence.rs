@@ -3,7 +3,7 @@
 use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::empirical::{
-    Recurrence, Socket, SocketClock, SocketOptions, Sockets, WatchEnd, recurrence, recurrence_difference,
+    CurveNote, Recurrence, Socket, SocketClock, SocketOptions, Sockets, WatchEnd, recurrence, recurrence_difference,
     recurrence_test, trend,
 };
 use relamp::fit::{PowerLaw, PowerLawEstimate, PowerLawOptions, fit_power_law, power_law_distance};
@@ -506,6 +506,36 @@ fn what_cannot_be_compared_is_refused_by_its_own_name() {
     assert!(error.to_string().contains("one of: North, South"), "{error}");
     let error = recurrence_test(&early).unwrap_err();
     assert!(error.to_string().contains("one group, an empty name"), "{error}");
+}
+
+#[test]
+fn sockets_that_do_not_stray_give_no_test_and_a_band_that_says_so() {
+    let alike = |n: usize, groups: &[&str]| {
+        let each = (0..n).map(|i| socket(i, groups[i % groups.len()], 0.0, 1000.0, vec![200.0, 500.0]));
+        Sockets::new(each.collect()).unwrap()
+    };
+    let error = recurrence_test(&alike(2000, &["a", "b"])).unwrap_err();
+    assert_eq!(error.slug(), "empirical.no_spread");
+    let text = error.to_string();
+    assert!(text.contains("fail equally often") && text.contains("2,000 sockets of 2 groups"), "{text}");
+    let text = recurrence_test(&alike(2, &["a", "b"])).unwrap_err().to_string();
+    assert!(text.contains("each group has one socket") && text.contains("two sockets or more"), "{text}");
+    let curve = recurrence(&alike(12, &[""]), 0.95).unwrap();
+    assert!(curve.standard_error.iter().flatten().all(|e| *e == 0.0));
+    let notes: Vec<_> = curve.notes.iter().filter(|n| n.rule == "empirical.no_spread").collect();
+    assert!(notes.len() == 1 && notes[0].sentence.starts_with("at 2 of 2 ages, first at 200"), "{notes:?}");
+    let strayed = invented(5, 12, &[""], |_, _| 2e-3);
+    let said = |n: &CurveNote| n.rule == "empirical.no_spread";
+    assert!(!recurrence(&strayed, 0.95).unwrap().notes.iter().any(said));
+}
+
+#[test]
+fn many_groups_are_compared_in_one_pass() {
+    // 300 groups of 4 sockets: with one set of sockets at risk at all ages the spread takes one round, not one an age.
+    let names: Vec<String> = (0..300).map(|g| format!("g{g}")).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let test = recurrence_test(&invented(11, 1200, &names, |_, _| 1e-3)).unwrap();
+    assert!(test.degrees == 299 && test.p_value > 1e-4, "{test:?}");
 }
 
 #[test]
