@@ -6,7 +6,8 @@ use super::curve::{Curve, CurveOptions, product_limit};
 use super::incidence::{Incidence, incidence};
 use super::removal::{Events, RemovalOptions, Seen};
 use super::suspects::{BoundsAt, check_widest, incidence_ends, judge_bounds, lower_end};
-use crate::base::error::Result;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
 use crate::lives::{Rows, Tally};
@@ -120,13 +121,24 @@ pub fn removal_bounds(tally: &Tally, options: &RemovalBoundsOptions) -> Result<R
     let events = Events::new(tally, &options.removal)?;
     let causes = as_causes(&events)?;
     let curve = CurveOptions { level: options.level, ..CurveOptions::default() };
-    let (if_at_once, if_never) = (product_limit(&causes, &curve)?, incidence(&causes, &curve)?);
+    let if_at_once = product_limit(&causes, &curve).map_err(|error| too_few(error, curve.min_at_risk))?;
+    let if_never = incidence(&causes, &curve)?;
     let age = options.age_hours;
     let ends = (if_at_once.reliability_at(age), upper_at(&if_never, age));
     let outer = outer(&if_at_once, &if_never, age).map(|o| (o, options.level));
     let at = judge_bounds("reliability at", age, options.widest, events.suspect_lamps, ends, outer)?;
     let suspects = options.removal.suspects.clone();
     Ok(RemovalBounds { suspects, suspect_lamps: events.suspect_lamps, if_at_once, if_never, at })
+}
+
+/// A refusal for late entry in the words of these bounds, which take no least number of lamps.
+fn too_few(error: Error, least: u64) -> Error {
+    let Some(found) = error.problems().first().filter(|p| p.slug == "empirical.too_few_at_risk") else { return error };
+    let problem = Problem::new("empirical.too_few_at_risk", found.what.clone())
+        .at(Place::input("tally").column("entry"))
+        .got(found.got.clone())
+        .expected(format!("{} at once", counted(least, "lamp")));
+    Error::new(Kind::Refused, problem).with_hint("more records, or those lamps alone that were seen from new")
 }
 
 /// 1 less the incidence of failure.

@@ -69,9 +69,25 @@ impl Sound for MeanHours {
     }
 }
 
+/// What an interval of no width means.
+const NO_WIDTH: &str =
+    "; the interval has no width, as these lamps do not differ in those hours: it says nothing of other lamps";
+
 fn ends(mean: f64, error: f64, level: f64, most: f64) -> (f64, f64) {
     let half = normal_quantile(f64::midpoint(1.0, level)) * error;
     ((mean - half).max(0.0), (mean + half).min(most))
+}
+
+impl QuantileInterval {
+    /// A word on an interval of no width, which says nothing of other lamps.
+    pub fn note(&self) -> Option<String> {
+        let age = self.low.filter(|low| self.high == Some(*low))?;
+        Some(format!(
+            "the curve falls past the share {} in one step at {} h, so the interval has no width: it says nothing of other lamps",
+            self.p,
+            hours(age)
+        ))
+    }
 }
 
 impl Curve {
@@ -248,7 +264,7 @@ impl Curve {
             high,
             level: self.level(),
             still_working: still,
-            sentence: format!("mean hours {who}: {rest}"),
+            sentence: format!("mean hours {who}: {rest}{}", if error > 0.0 { "" } else { NO_WIDTH }),
         }
     }
 }

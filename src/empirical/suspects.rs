@@ -268,13 +268,17 @@ pub(super) fn judge_bounds(
         let (low, high, level) = (percent(low), percent(high), percent(level));
         format!("; with chance ({level} %) between {low} % and {high} % for lamps like them")
     });
-    let sentence = format!(
-        "{what} {} h lies between {} % and {} % for these lamps, whatever became of {}{chance}{verdict}",
-        hours(age_hours),
-        percent(low),
-        percent(high),
-        counted(lamps, "suspect lamp")
-    );
+    let (at, from, to) = (hours(age_hours), percent(low), percent(high));
+    let sentence = if lamps == 0 {
+        format!(
+            "{what} {at} h is {from} % for these lamps: no lamp has a suspect ending, so nothing widens the bounds{chance}"
+        )
+    } else {
+        let whatever = counted(lamps, "suspect lamp");
+        format!(
+            "{what} {at} h lies between {from} % and {to} % for these lamps, whatever became of {whatever}{chance}{verdict}"
+        )
+    };
     Ok(BoundsAt { age_hours, low, high, widest, informative, sentence })
 }
 

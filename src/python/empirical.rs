@@ -10,7 +10,7 @@ use crate::empirical::{BandScale, Curve, CurveNote, CurveOptions};
 use crate::lives::Reading;
 
 use super::arrays::{array, array_or_nan, each, open_pairs_over, over, pairs, pairs_over};
-use super::error::refuse;
+use super::error::{refuse, warn};
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
@@ -414,8 +414,11 @@ result_class! {
         /// >>> curve.quantile_interval(0.5), curve.quantile_interval(0.97)
         /// ((500.0, 1500.0), (1800.0, None))
         fn quantile_interval<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            open_pairs_over(p, at("p"), |p| {
-                let interval = self.0.quantile_interval(p)?;
+            open_pairs_over(p, at("p"), |share| {
+                let interval = self.0.quantile_interval(share)?;
+                if let Some(text) = interval.note() {
+                    warn(p.py(), "WeakDataWarning", &format!("{text} [empirical.no_width]"))?;
+                }
                 Ok((interval.low, interval.high))
             })
         }

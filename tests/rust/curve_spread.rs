@@ -26,6 +26,25 @@ fn sample(n: usize, replicate: u64) -> (Vec<f64>, Vec<f64>) {
 }
 
 #[test]
+fn intervals_without_a_width_say_so() {
+    let curve = |ages: &[f64]| {
+        let rows = Rows { low: ages.to_vec(), high: ages.to_vec(), ..Rows::default() };
+        product_limit(&Tally::from_rows(&rows).unwrap().0, &CurveOptions::default()).unwrap()
+    };
+    let tied = curve(&[100.0; 6]);
+    let median = tied.quantile_interval(0.5).unwrap();
+    assert_eq!((median.low, median.high), (Some(100.0), Some(100.0)));
+    assert!(median.note().unwrap().contains("in one step at 100 h"), "{:?}", median.note());
+    let mean = tied.restricted_mean_interval(100.0).unwrap();
+    assert!(mean.standard_error == 0.0 && mean.sentence.ends_with("says nothing of other lamps"), "{}", mean.sentence);
+    let spread = curve(&[100.0, 200.0, 300.0, 400.0, 500.0, 600.0, 700.0, 800.0]);
+    assert_eq!(spread.quantile_interval(0.5).unwrap().note(), None);
+    assert!(!spread.restricted_mean_interval(600.0).unwrap().sentence.contains("no width"));
+    // Before the first failure nothing strays either.
+    assert!(spread.restricted_mean_interval(50.0).unwrap().sentence.contains("no width"));
+}
+
+#[test]
 fn each_band_is_even_on_its_own_scale() {
     let (low, high) = sample(30, 0);
     let z = normal_quantile(0.975);

@@ -48,6 +48,37 @@ fn lamps(seed: u64, late: bool) -> Tally {
 }
 
 #[test]
+fn bounds_that_cannot_be_found_or_say_nothing_are_told_in_their_own_words() {
+    let rows = Rows {
+        low: vec![10.0, 20.0, 100.0, 200.0, 300.0],
+        high: vec![10.0, 20.0, f64::INFINITY, 200.0, f64::INFINITY],
+        entry: Some(vec![5.0, 15.0, 50.0, 50.0, 50.0]),
+        ending: Some(vec![Ending::Burst, Ending::Burst, Ending::Dim, Ending::Burst, Ending::Running]),
+        ..Rows::default()
+    };
+    let ask = |rows: &Rows, suspect: Ending| {
+        let removal = RemovalOptions { suspects: vec![suspect], ..RemovalOptions::default() };
+        let options = RemovalBoundsOptions { removal, age_hours: 150.0, widest: 0.25, level: 0.95 };
+        removal_bounds(&Tally::from_rows(rows).unwrap().0, &options)
+    };
+    // No argument of these bounds sets a least number of lamps, so the refusal names the records.
+    let error = ask(&rows, Ending::Dim).unwrap_err();
+    let text = error.to_string();
+    assert_eq!(error.slug(), "empirical.too_few_at_risk");
+    assert!(!text.contains("min_at_risk") && text.contains("expected 5 lamps at once"), "{text}");
+    assert!(error.hint().unwrap().contains("seen from new"), "{error}");
+    // Bounds of no width that no lamp widens say so.
+    let new = Rows { entry: None, ..rows };
+    let at = ask(&new, Ending::Moved).unwrap().at;
+    assert_eq!(at.low, at.high);
+    assert!(
+        at.sentence.contains("no lamp has a suspect ending") && !at.sentence.contains("between 60"),
+        "{}",
+        at.sentence
+    );
+}
+
+#[test]
 fn independent_removal_gives_the_product_limit_curve() {
     for late in [false, true] {
         for seed in 0..5 {
