@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::causes::CauseFit;
+use super::model::Note;
 use super::world::{CauseLife, Draws, Method, World};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::sound::{Checks, Sound};
@@ -33,12 +34,24 @@ pub struct CauseDraws {
     best: Vec<CauseFit>,
     replicates: Vec<Replicate>,
     costs: Costs,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    notes: Vec<Note>,
 }
 
 impl CauseDraws {
-    pub(super) fn new(best: Vec<CauseFit>, replicates: Vec<Result<Vec<Drawn>>>, costs: Costs) -> Self {
+    pub(super) fn new(
+        best: Vec<CauseFit>,
+        replicates: Vec<Result<Vec<Drawn>>>,
+        costs: Costs,
+        notes: Vec<Note>,
+    ) -> Self {
         let kept = |answer: Result<_>| answer.map_or_else(|e| Replicate::Failed(e.to_string()), Replicate::Settled);
-        Self { best, replicates: replicates.into_iter().map(kept).collect(), costs }
+        Self { best, replicates: replicates.into_iter().map(kept).collect(), costs, notes }
+    }
+
+    /// What a reader must know beside figures that rest on these draws.
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
     }
 }
 

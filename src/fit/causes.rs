@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::bootstrap::Refitter;
 use super::cause_draws::{CauseDraws, Drawn};
-use super::few_clusters::one_cluster;
+use super::few_clusters::{cluster_note, one_cluster};
 use super::fitness::FitCheck;
 use super::model::{Facts, Fit, Note};
 use super::refusal::{self, rate_bound_95};
@@ -274,6 +274,8 @@ impl CauseFits {
     /// # Arguments
     /// `tally`: the one that was fitted; `class`: the name under which weights are drawn, usually the lamp class.
     ///
+    /// Fewer than [`super::ENOUGH_CLUSTERS`] clusters leave a note.
+    ///
     /// # Errors
     /// `fit.other_data` if the tally is not the fitted one, `fit.one_cluster` for several failures in a single cluster, and
     /// `run.stopped`.
@@ -303,9 +305,11 @@ impl CauseFits {
         let clusters = Clusters::new(tally);
         // One lamp in pieces is one cluster too, and its one failure is all that is known.
         let failures: u64 = self.causes.iter().map(|c| c.fit.facts().failures).sum();
-        if failures > 1 && clusters.units(tally, |_| true) == Some(1) {
+        let units = clusters.units(tally, |_| true);
+        if failures > 1 && units == Some(1) {
             return Err(one_cluster());
         }
+        let notes = units.and_then(cluster_note).into_iter().collect();
         let replicates = run.map(n, |i| {
             let mut weights = Vec::with_capacity(tally.rows());
             clusters.draw(tally, &mut Stream::new(seed, "fit", class, i as u64), &mut weights);
@@ -317,7 +321,7 @@ impl CauseFits {
                 })
                 .collect::<Result<Vec<Drawn>>>()
         })?;
-        Ok(CauseDraws::new(self.causes.clone(), replicates, costs))
+        Ok(CauseDraws::new(self.causes.clone(), replicates, costs, notes))
     }
 }
 

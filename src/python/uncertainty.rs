@@ -482,6 +482,8 @@ result_class! {
 
         /// Worlds by the weighted bootstrap: in each, one set of random weights refits every cause together.
         ///
+        /// Fewer than 40 clusters give a `WeakDataWarning`: what rests on the draws is then too sure of itself.
+        ///
         /// Parameters
         /// ----------
         /// tally : Tally
@@ -529,6 +531,7 @@ result_class! {
             few_enough(n)?;
             let (tally, costs) = (&tally.get().0, costs.get().0.clone());
             let made = work(py, progress, |run| self.0.draws(tally, costs, n, seed, stratum, run))?;
+            made.notes().iter().try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))?;
             Ok(PyDraws(made))
         }
     }

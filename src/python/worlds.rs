@@ -249,6 +249,12 @@ result_class! {
             word(&self.0.method())
         }
 
+        /// What a reader must know beside figures that rest on these draws: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Vec<(String, String)> {
+            self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
+        }
+
         /// The world at the estimates.
         ///
         /// Returns

@@ -68,6 +68,27 @@ fn robust() -> HazardOptions {
 }
 
 #[test]
+fn draws_of_causes_over_few_clusters_say_so() {
+    let lives = |sites: usize| {
+        let low: Vec<f64> = (0..90).map(|i| 300.0 + 17.0 * f64::from(i)).collect();
+        let groups = (0..sites).map(|s| Group { cluster: format!("site {s}"), ..Group::default() }).collect();
+        let group = Some((0..90).map(|i| (i % sites) as u32).collect());
+        let ending = Some((0..90).map(|i| if i % 3 == 0 { Ending::Burst } else { Ending::Dim }).collect());
+        let rows = Rows { high: low.clone(), low, group, groups, ending, ..Rows::default() };
+        Tally::from_rows(&rows).unwrap().0
+    };
+    let notes = |sites: usize| {
+        let lives = lives(sites);
+        let fits = fit_causes(&lives, family("weibull").unwrap(), &CauseOptions::default(), &Run::new()).unwrap();
+        let costs = Costs::new(950.0, [(Ending::Burst, 5200.0), (Ending::Dim, 1250.0)]).unwrap();
+        fits.draws(&lives, costs, 20, 1, "", &Run::new()).unwrap().notes().to_vec()
+    };
+    let few = notes(6);
+    assert!(few.len() == 1 && few[0].slug == "fit.few_clusters" && few[0].text.starts_with("6 clusters"), "{few:?}");
+    assert!(notes(45).is_empty());
+}
+
+#[test]
 fn robust_intervals_hold_the_truth_with_few_clusters() {
     const RUNS: u64 = 400;
     for sites in [2, 3, 5] {
