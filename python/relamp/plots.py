@@ -8,11 +8,11 @@ numbers on axes.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
+from relamp._ages import first_tick, hours_axis, under
 from relamp._given import must_be, named
 from relamp._words import counted
 
@@ -142,20 +142,6 @@ def _percent(x: float, _position: int | None = None) -> str:
     return f"{100 * x:.0f} %"
 
 
-def _hours_axis(ax: Axes, last: float, first: float = 0.0) -> list[float]:
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
-    ax.set_xlim(first, last)
-    locator = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10])
-    ticks = [t for t in locator.tick_values(first, last) if first <= t <= last]
-    ax.set_xticks(ticks)
-    step = min((b - a for a, b in itertools.pairwise(ticks)), default=1.0)
-    # Ages of a few hours have ticks between whole ones.
-    places = next((n for n in range(6) if abs(round(step, n) - step) < 1e-9 * step), 6)
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.{places}f}"))
-    return ticks
-
-
 def _mark(ax: Axes, x: float, text: str, colour: str, *, row: int, dashed: bool = False) -> None:
     """A vertical line with its words above the frame; rows keep two labels from meeting."""
     ax.axvline(x, color=colour, linewidth=1.1, linestyle=(0, (4, 2.5)) if dashed else "solid", zorder=4)
@@ -218,7 +204,7 @@ def reliability(result: Any, ax: Axes | None = None) -> Axes:
         last = max([limit * 1.08, *(p["age_hours"] for p in points)])
         if model:
             last = min(max(last, limit * 1.15), max(p["age_hours"] for p in model["points"]))
-        ticks = _hours_axis(ax, last)
+        ticks = hours_axis(ax, last)
         _past_limit(ax, limit)
         if model:
             _model(ax, model)
@@ -307,44 +293,7 @@ def _at_risk(ax: Axes, curve: Mapping[str, Any], ticks: Sequence[float]) -> None
     """Lamps at risk at each tick: without them the right end of a curve looks surer than it is."""
     known = {p["age_hours"]: p["at_risk_count"] for p in curve.get("at_risk", [])}
     # Results of before do not say how many.
-    _under(ax, ticks, [0 if tick > curve["end_hours"] else known.get(tick) for tick in ticks])
-
-
-def _under(
-    ax: Axes,
-    ticks: Sequence[float],
-    counts: Sequence[float | None],
-    *,
-    words: str = "lamps\nat risk",
-    row: int = 0,
-    colour: str = MUTED,
-) -> None:
-    """Numbers under the ticks; rows below each other for several groups."""
-    for tick, count in zip(ticks, counts, strict=True):
-        ax.annotate(
-            "" if count is None or count != count else _thousands(count),
-            (tick, 0.0),
-            xycoords=("data", "axes fraction"),
-            xytext=(0, -33 - 11 * row),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            fontsize=7.5,
-            color=colour,
-            annotation_clip=False,
-        )
-    ax.annotate(
-        words,
-        (0.0, 0.0),
-        xycoords="axes fraction",
-        xytext=(-12, (-29 if "\n" in words else -33) - 11 * row),
-        textcoords="offset points",
-        ha="right",
-        va="top",
-        fontsize=6.8,
-        color=colour,
-        annotation_clip=False,
-    )
+    under(ax, ticks, [0 if tick > curve["end_hours"] else known.get(tick) for tick in ticks])
 
 
 def cost(result: Any, ax: Axes | None = None, *, currency: str = "") -> Axes:
@@ -502,7 +451,7 @@ def _cost_scale(ax: Axes, policy: Mapping[str, Any], limit: float) -> None:
     ax.set_ylim(0.0, top)
     first = min(p["age_hours"] for p in points if p["cost_per_1000_hours"] <= top)
     marked = min(policy["planned"]["age_hours"], policy["todays_rule"]["age_hours"])
-    _hours_axis(ax, limit * 1.04, max(0.0, min(first, 0.9 * marked)))
+    hours_axis(ax, limit * 1.04, max(0.0, min(first, 0.9 * marked)))
     ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
     ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
 
@@ -633,20 +582,15 @@ def curve(curve: Any, ax: Axes | None = None, *, life: Any = None) -> Axes:
     with _style():
         ax = _axes(ax, 6.3, 3.5)
         last = max([curve.last_age, *ages]) or 1.0
-        ticks = _hours_axis(ax, last + 0.02 * (last - start), _first_tick(start, last))
+        ticks = hours_axis(ax, last + 0.02 * (last - start), first_tick(start, last), ends=last)
         if life is not None:
             grid = [start + (last - start) * i / 200 for i in range(201)]
             values = [float(r) for r in life.conditional_reliability(grid, reached=start)]
             ax.plot(grid, values, color=PETROL, linewidth=1.5, label="model", zorder=2)
         _steps(ax, points, facts, curve.last_age)
-        _under(ax, ticks, curve.at_risk_at(ticks).tolist())
+        under(ax, ticks, curve.at_risk_at(ticks).tolist())
         _reliability_axes(ax)
     return ax
-
-
-def _first_tick(start: float, last: float) -> float:
-    """Where an axis of ages begins: at 0, unless that would leave a good part of it empty."""
-    return max(0.0, start - 0.04 * (last - start)) if start > 0.15 * last else 0.0
 
 
 def _reliability_axes(ax: Axes) -> None:
@@ -670,6 +614,8 @@ def _reliability_axes(ax: Axes) -> None:
 
 def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
     """Shares of lamps that failed by each age, stacked by cause; what is left on top still works.
+
+    Under each tick stand the lamps at risk at that age.
 
     Parameters
     ----------
@@ -703,7 +649,7 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
     ages.append(max([float(incidence.last_age), start, *ages]))
     layers = [[0.0, *(float(p) for p in incidence.incidence_at(cause, ages))] for cause in causes]
     with _style():
-        ax = _axes(ax, 6.3, 3.1)
+        ax = _axes(ax, 6.3, 3.4)
         spare = ["#8b7aa0", "#5f8f9a", "#a08c6a", "#90949c"]
         colours = [CAUSE_COLOURS.get(cause) or spare[i % len(spare)] for i, cause in enumerate(causes)]
         if layers:
@@ -711,7 +657,8 @@ def incidence(incidence: Any, ax: Axes | None = None) -> Axes:
             # The shares are steps: each holds from its age to the next.
             ax.stackplot([start, *ages], *layers, labels=labels, colors=colours, linewidth=0, step="post")
             ax.legend(loc="upper left", reverse=True, handlelength=1.0)
-        _hours_axis(ax, ages[-1] or 1.0)
+        ticks = hours_axis(ax, ages[-1] or 1.0, first_tick(start, ages[-1]), ends=ages[-1])
+        under(ax, ticks, incidence.at_risk_at(ticks).tolist())
         from matplotlib.ticker import FuncFormatter
 
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
@@ -766,9 +713,9 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
     last = max(float(r.last_age) for r, _, _ in drawn)
     with _style():
         ax = _axes(ax, 6.3, 3.1 + 0.3 * len(drawn))
-        ticks = _hours_axis(ax, last or 1.0)
+        ticks = hours_axis(ax, last or 1.0, ends=last)
         if len(drawn) > 1:
-            _under(ax, [], [], words="screens at risk")
+            under(ax, [], [], words="screens at risk")
         for i, (r, colour, dashes) in enumerate(drawn):
             # The curve holds from each step to the next, and to the end of the last watch.
             ages = [0.0, *(float(a) for a in r.ages), float(r.last_age)]
@@ -781,7 +728,7 @@ def recurrence(recurrence: Any, ax: Axes | None = None, *, other: Any = None, na
             # A name that is too long for the margin would run out of the figure.
             words = "screens\nat risk" if other is None else name if len(name) <= 16 else name[:15] + "\u2026"
             row = i + len(drawn) - 1
-            _under(ax, ticks, r.at_risk_at(ticks).tolist(), words=words, row=row, colour=colour if row else MUTED)
+            under(ax, ticks, r.at_risk_at(ticks).tolist(), words=words, row=row, colour=colour if row else MUTED)
             ax.step(ages, [*mean, mean[-1]], where="post", color=colour, linestyle=dashes, linewidth=1.5, label=label)
             if ends and not few:
                 low, high = ([0.0, *side, side[-1]] for side in zip(*ends, strict=True))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from relamp._ages import first_tick, hours_axis, under
 from relamp._given import must_be
 from relamp._words import counted
 from relamp.plots import (
@@ -19,12 +20,9 @@ from relamp.plots import (
     PETROL,
     RULE,
     _axes,
-    _first_tick,
     _full_hours,
-    _hours_axis,
     _percent,
     _style,
-    _under,
 )
 from relamp.plots_model import _figure, _log_ticks
 
@@ -105,8 +103,8 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
     last = max(max([float(c.last_age), *(float(a) for a in c.ages)]) for c in curves.values()) or 1.0
     with _style():
         ax = _axes(ax, 6.3 if len(curves) <= _IN_AXES else 8.4, 3.4 + 0.16 * len(curves))
-        ticks = _hours_axis(ax, last + 0.02 * (last - start), _first_tick(start, last))
-        _under(ax, [], [], words="lamps at risk")
+        ticks = hours_axis(ax, last + 0.02 * (last - start), first_tick(start, last), ends=last)
+        under(ax, [], [], words="lamps at risk")
         for row, ((name, curve), (colour, dashes)) in enumerate(zip(curves.items(), _LINES, strict=False), 1):
             from_ = float(curve.conditional_from)
             ages = [from_, *(float(a) for a in curve.ages)]
@@ -122,7 +120,7 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
             read = f", intervals read at their {curve.reading}" if curve.interval_failures else ""
             label = _cut(name) + given + read
             ax.step(ages, values, where="post", color=colour, ls=dashes, lw=1.5, label=label, zorder=3)
-            _under(ax, ticks, curve.at_risk_at(ticks).tolist(), words=_cut(name, 16), row=row, colour=colour)
+            under(ax, ticks, curve.at_risk_at(ticks).tolist(), words=_cut(name, 16), row=row, colour=colour)
         ax.set_ylim(0.0, 1.02)
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_xlabel("lamp hours")

@@ -12,6 +12,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from relamp._ages import hours_axis
 from relamp._given import must_be
 from relamp.plots import (
     BRICK,
@@ -23,7 +24,6 @@ from relamp.plots import (
     _axes,
     _family,
     _full_hours,
-    _hours_axis,
     _mark,
     _percent,
     _style,
@@ -392,7 +392,7 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         ax = _axes(ax, 6.3, 3.6)
         oldest = max(fit.oldest_at_risk_hours for fit in fits)
         last = 1.06 * max(oldest, age_hours or 0.0)
-        _hours_axis(ax, last)
+        hours_axis(ax, last)
         if len(curve.ages):
             ages = [0.0, *curve.ages.tolist(), max(curve.last_age, float(curve.ages[-1]))]
             failed = [0.0, *(1.0 - curve.reliability).tolist(), 1.0 - float(curve.reliability[-1])]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from typing import TYPE_CHECKING, Any
 
+from relamp._ages import hours_axis
 from relamp._given import must_be
 from relamp.plots import (
     BRICK,
@@ -23,7 +24,6 @@ from relamp.plots import (
     RULE,
     _axes,
     _full_hours,
-    _hours_axis,
     _mark,
     _past_limit,
     _plain,
@@ -109,7 +109,7 @@ def cost(
         ages, costs = [float(a) for a, _ in by_age], [_HOURS * float(c) for _, c in by_age]
         seen = [a for a, c in zip(ages, costs, strict=True) if c <= _HIGHEST * least]
         first = min([*seen, *(from_ for from_, _ in planned.near_best), 0.9 * float(planned.age_hours)])
-        _hours_axis(ax, 1.04 * limit, max(0.0, first))
+        hours_axis(ax, 1.04 * limit, max(0.0, first))
         ax.set_ylim(0.0, _HIGHEST * least)
         _past_limit(ax, limit)
         near = f"within {percent:g} % of the least" + (" that the records support" if ceiling < limit else "")
@@ -300,7 +300,7 @@ def _moved(
     with _style():
         ax = _axes(ax, 6.3, 1.25 + 0.27 * len(names))
         room = max(0.06 * middle, 0.12 * (max(ends) - min(ends)))
-        _hours_axis(ax, max(*ends, middle) + room, max(0.0, min(*ends, middle) - room))
+        hours_axis(ax, max(*ends, middle) + room, max(0.0, min(*ends, middle) - room))
         ax.set_ylim(len(names) - 0.4, -0.6)
         ax.grid(visible=False)
         ax.spines["left"].set_visible(False)
@@ -422,7 +422,7 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
             colors=[CAUSE_COLOURS.get(cause, "#90949c") for cause in causes],
             linewidth=0,
         )
-        _hours_axis(ax, max(ages), min(0.0, *ages))
+        hours_axis(ax, max(ages), min(0.0, *ages))
         ax.set_ylim(bottom=0.0)
         ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
         ax.yaxis.set_major_formatter(FuncFormatter(_thousands))

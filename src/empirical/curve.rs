@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::band::BandScale;
-use super::steps::{Steps, prepare, walk, watched};
+use super::steps::{Steps, at_risk_at, prepare, walk, watched};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, hours};
 use crate::base::math::special::normal_quantile;
@@ -303,18 +303,8 @@ impl Curve {
     /// Lamps at risk at an age: those with entry < age <= exit, at age 0 those seen from new; 0 past the oldest. None where
     /// the age is none, and for a curve saved before curves held this.
     pub fn at_risk_at(&self, age: f64) -> Option<u64> {
-        if self.watched_ages.is_empty() || age.is_nan() || age < 0.0 {
-            return None;
-        }
-        let before = |ages: &[f64]| ages.partition_point(|a| *a < age).checked_sub(1);
-        let (step, seen) = (before(&self.ages), before(&self.watched_ages).unwrap_or(0));
-        match step {
-            // Whatever else happened at the age of a step is counted after it.
-            Some(i) if seen == 0 || self.watched_ages.get(seen)? < self.ages.get(i)? => {
-                Some(self.at_risk.get(i)? - self.failures.get(i)?)
-            }
-            _ => self.watched.get(seen).copied(),
-        }
+        let step = |i: usize| self.at_risk.get(i).copied().zip(self.failures.get(i).copied());
+        at_risk_at(age, (&self.ages, step), (&self.watched_ages, &self.watched))
     }
 
     /// Failures at each step, `(steps,)`.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::curve::{CurveNote, CurveOptions, Running, notes};
-use super::steps::{prepare, walk};
+use super::steps::{at_risk_at, prepare, walk, watched};
 use crate::base::error::Result;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -44,6 +44,12 @@ pub struct Incidence {
     pub reading: Option<Reading>,
     /// What to know when reading the curves.
     pub notes: Vec<CurveNote>,
+    /// Lamps under observation from new, and just after each age at which that changes other than by a step. Curves saved
+    /// before have none.
+    #[serde(default)]
+    pub(super) watched_ages: Vec<f64>,
+    #[serde(default)]
+    pub(super) watched: Vec<u64>,
 }
 
 impl Sound for Incidence {
@@ -71,6 +77,9 @@ impl Sound for Incidence {
             let failed: f64 = self.causes.iter().filter_map(|cause| cause.incidence.get(i)).sum();
             c.equal(&format!("reliability[{i}]"), *reliability + failed, 1.0);
         }
+        c.entries("watched", self.watched.len(), self.watched_ages.len());
+        c.need("watched_ages", self.watched_ages.is_sorted(), "others", "ascending ages");
+        c.column("watched_ages", &self.watched_ages, Checks::not_negative);
         c.not_negative("conditional_from", self.conditional_from);
         c.ends("last_age", self.ages.last().copied(), self.last_age);
     }
@@ -137,6 +146,7 @@ pub fn incidence(tally: &Tally, options: &CurveOptions) -> Result<Incidence> {
             CauseIncidence { ending, failures, incidence }
         })
         .collect();
+    let (watched_ages, watched) = watched(&read, steps.conditional_from);
     Ok(Incidence {
         ages: steps.ages,
         at_risk: steps.at_risk,
@@ -146,6 +156,8 @@ pub fn incidence(tally: &Tally, options: &CurveOptions) -> Result<Incidence> {
         last_age: steps.last_age,
         reading: options.reading.filter(|_| intervals > 0),
         notes,
+        watched_ages,
+        watched,
     })
 }
 
@@ -159,6 +171,14 @@ impl Incidence {
         let cause = self.causes.iter().find(|c| c.ending == ending);
         let step = self.ages.partition_point(|&a| a <= age).checked_sub(1);
         Some(cause.zip(step).and_then(|(c, i)| c.incidence.get(i).copied()).unwrap_or(0.0))
+    }
+
+    /// Lamps at risk at an age: those with entry < age <= exit, at age 0 those seen from new; 0 past the oldest. None where
+    /// the age is none, and for curves saved before they held this.
+    pub fn at_risk_at(&self, age: f64) -> Option<u64> {
+        let failures = |i: usize| self.causes.iter().filter_map(|c| c.failures.get(i)).sum::<u64>();
+        let step = |i: usize| self.at_risk.get(i).map(|n| (*n, failures(i)));
+        at_risk_at(age, (&self.ages, step), (&self.watched_ages, &self.watched))
     }
 
     /// The saved form, JSON text.

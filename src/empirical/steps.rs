@@ -179,6 +179,27 @@ pub(super) fn watched(tally: &Tally, from: f64) -> (Vec<f64>, Vec<u64>) {
     (ages, lamps)
 }
 
+/// Lamps at risk at an age, from the steps of a curve (age, at risk, failures) and from those watched between them; see
+/// [`super::Curve::at_risk_at`].
+pub(super) fn at_risk_at(
+    age: f64,
+    (ages, step): (&[f64], impl Fn(usize) -> Option<(u64, u64)>),
+    (watched_ages, watched): (&[f64], &[u64]),
+) -> Option<u64> {
+    if watched_ages.is_empty() || age.is_nan() || age < 0.0 {
+        return None;
+    }
+    let before = |ages: &[f64]| ages.partition_point(|a| *a < age).checked_sub(1);
+    let seen = before(watched_ages).unwrap_or(0);
+    match before(ages) {
+        // Whatever else happened at the age of a step is counted after it.
+        Some(i) if seen == 0 || watched_ages.get(seen)? < ages.get(i)? => {
+            step(i).map(|(at_risk, failures)| at_risk.saturating_sub(failures))
+        }
+        _ => watched.get(seen).copied(),
+    }
+}
+
 /// Ages above 0 at which lamps came under observation, ascending, with how many.
 pub(super) fn late_entries(tally: &Tally) -> Vec<(f64, u64)> {
     let Some(entry) = tally.entry() else { return Vec::new() };

@@ -124,6 +124,34 @@ result_class! {
             over(age, at("age"), |a| Ok(self.0.incidence_at(cause, a)))
         }
 
+        /// Lamps at risk at an age, or at each of many: those that came under observation before it and had not left.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours, from 0; at 0 the lamps seen from new.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Lamps, 0 past the oldest; None, or NaN in an array, for an age below 0, and for curves that were saved
+        ///     before they held this.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curves = relamp.incidence(relamp.lives([10.0, 20.0, 30.0], [10.0, 20.0, None], ending=["burst", "dim", None]))
+        /// >>> curves.at_risk_at([0.0, 10.0, 15.0, 35.0]).tolist()
+        /// [3.0, 3.0, 2.0, 0.0]
+        fn at_risk_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.at_risk_at(a).map(|n| n as f64)))
+        }
+
         /// Standard error of the incidence of a cause at each step, by the delta method.
         ///
         /// Parameters

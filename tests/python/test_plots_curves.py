@@ -44,6 +44,31 @@ def test_each_tick_has_the_lamps_at_risk_there() -> None:
     assert counts[400.0] == "2"
 
 
+def test_the_row_of_lamps_at_risk_goes_on_to_the_oldest_lamp() -> None:
+    # Round ticks end at 800 h; two lamps are seen to 900 h.
+    tally = relamp.lives([310.0, 402, 480, 505, 550, 590, 633, 720, 900, 900], ending=["burst", "dim"] * 5)
+    for axes in (plots.curve(relamp.product_limit(tally)), plots.incidence(relamp.incidence(tally))):
+        assert axes.get_xticks()[-1] == 900.0
+        assert under_ticks(axes)["lamps at risk"][-1] == "2"
+
+
+def test_causes_stand_over_the_lamps_at_risk() -> None:
+    entry = [0.0, 0.0, 300.0, 0.0, 100.0]
+    low, high = [250.0, 400.0, 700.0, 900.0, 950.0], [250.0, None, 700.0, 900.0, None]
+    ending = ["burst", None, "dim", "dim", None]
+    tally = relamp.lives(low, high, entry=entry, ending=ending)
+    causes = relamp.incidence(tally, min_at_risk=1)
+    axes = plots.incidence(causes)
+    seen = under_ticks(axes)["lamps at risk"]
+    for tick, n in zip(axes.get_xticks(), seen, strict=True):
+        there = (e < tick <= a or tick == 0.0 == e for e, a in zip(entry, low, strict=True))
+        assert int(n) == sum(there) == causes.at_risk_at(float(tick))
+    axes.figure.draw_without_rendering()
+    label = axes.xaxis.label.get_window_extent()
+    numbers = [t for t in axes.texts if t.xycoords == ("data", "axes fraction") and t.get_text()]
+    assert all(t.get_window_extent().y1 <= label.y0 for t in numbers)
+
+
 def test_each_tick_of_a_class_has_the_lamps_at_risk_there() -> None:
     c = demo.saved()["body"]["classes"][0]
     at_risk = {p["age_hours"]: p["at_risk_count"] for p in c["curve"]["at_risk"]}

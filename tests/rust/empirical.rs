@@ -454,11 +454,14 @@ fn lamps_at_risk_are_known_at_every_age() {
                 rows.count.as_mut().unwrap().push(stream.below(3) as u64);
             }
             for given_survival_to in [None, Some(4.0)] {
-                let curve = product_limit(&tally(&rows), &CurveOptions { given_survival_to, ..loose() }).unwrap();
+                let options = CurveOptions { given_survival_to, ..loose() };
+                let curve = product_limit(&tally(&rows), &options).unwrap();
+                let causes = incidence(&tally(&rows), &options).unwrap();
                 for age in (0..100).map(|i| 0.25 * f64::from(i)) {
                     let (entry, count) = (rows.entry.as_ref().unwrap(), rows.count.as_ref().unwrap());
                     let here = |i: &usize| (entry[*i] < age || age == 0.0 && entry[*i] == 0.0) && rows.low[*i] >= age;
                     let want: u64 = (0..rows.low.len()).filter(here).map(|i| count[i]).sum();
+                    assert_eq!(causes.at_risk_at(age), Some(want), "by cause, late {late}, seed {seed}, at {age}");
                     assert_eq!(curve.at_risk_at(age), Some(want), "late {late}, seed {seed}, at {age}");
                 }
                 assert_eq!(
