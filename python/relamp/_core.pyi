@@ -2275,7 +2275,7 @@ class FamilyVerdict:
         """The age, hours."""
     @property
     def alike(self) -> list[str]:
-        """Families that fit alike: AIC within 2 of the smallest."""
+        """Families that fit alike: AIC within 2 of the best, and no simpler one enough."""
     @property
     def disagreement(self) -> float:
         """Largest less smallest failure probability at the age among them."""
@@ -3393,12 +3393,12 @@ class IncidenceBounds:
 
 @final
 class InformationTable:
-    """Fits of the same records by AIC, AICc and BIC, smallest AIC first; made by `compare_fits`."""
+    """Fits of the same records by AIC, AICc and BIC, best first; made by `compare_fits`."""
 
     def __len__(self) -> int: ...
     @property
     def best(self) -> str | None:
-        """Family of the smallest AIC."""
+        """Family of the smallest AIC among those that no simpler one makes needless."""
     @property
     def failures(self) -> int:
         """Failures, the sample size in AICc and BIC."""
@@ -8426,6 +8426,10 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
 
     AIC = 2 k - 2 ln L, AICc = AIC + 2 k (k + 1) / (d - k - 1), BIC = k ln d - 2 ln L, with k parameters and d failures.
     The log-likelihood of each fit is computed again from the tally: a fit of other records is refused.
+
+    The smallest AIC comes first, with one exception: a second kind of lamps, a share that never fails and a hazard that grows
+    stand behind the others where the simpler family is among the fits and is enough by the test that holds there, as AIC
+    charges too little for these. Column `simpler` names it, `simpler_chance` gives the chance (5 % or more), a note says so.
 
     Parameters
     ----------

@@ -7,6 +7,7 @@ use super::model::{Fit, Note, check_family};
 use super::newton::{Point, Surface};
 use super::sample::Sample;
 use super::search::FitOptions;
+use super::simpler::{enough, told};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::family::Order;
@@ -30,19 +31,25 @@ pub struct InformationRow {
     pub aicc: Option<f64>,
     /// Schwarz's criterion.
     pub bic: f64,
-    /// AIC minus the smallest AIC.
+    /// AIC minus the smallest AIC of the fits that no simpler one makes needless; may lie below 0 for one that is needless.
     pub aic_difference: f64,
-    /// `AICc` minus the smallest one; none where a fit has none.
+    /// The same with `AICc`; none where a fit has none.
     pub aicc_difference: Option<f64>,
-    /// BIC minus the smallest BIC.
+    /// The same with BIC.
     pub bic_difference: f64,
+    /// Family among these fits that is simpler and enough, by the test of the pair: the fit stands behind all that have none.
+    #[serde(default)]
+    pub simpler: Option<String>,
+    /// Chance under that family of a rise of the log-likelihood as large, 5 % or more; an upper bound for a mixture.
+    #[serde(default)]
+    pub simpler_chance: Option<f64>,
 }
 
-/// Fits of the same records, best first by AIC.
+/// Fits of the same records, best first: those that no simpler one makes needless by AIC, then the others by AIC.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct InformationTable {
-    /// Rows, smallest AIC first; equal ones in the order given.
+    /// Rows, best first; equal ones in the order given.
     pub rows: Vec<InformationRow>,
     /// Failures, the sample size in `AICc` and BIC.
     pub failures: u64,
@@ -76,17 +83,36 @@ impl Sound for InformationTable {
             }
         }
         c.need("rows", !self.rows.is_empty(), "no row", "one or more");
-        let order = self.rows.is_sorted_by(|a, b| a.aic <= b.aic);
-        c.need("rows", order, "another order", "the smallest AIC first");
+        let order = self.rows.is_sorted_by(|a, b| ranks(a, b).is_le());
+        c.need("rows", order, "another order", "the smallest AIC first, fits that a simpler one makes needless last");
+        let given: Vec<(&str, f64)> = self.rows.iter().map(|r| (r.family.as_str(), r.log_likelihood)).collect();
+        for (i, (row, expected)) in self.rows.iter().zip(enough(&given).unwrap_or_default()).enumerate() {
+            let field = format!("rows[{i}].simpler");
+            c.follows(&field, &row.simpler, &expected.as_ref().map(|e| e.family.clone()));
+            c.there(&format!("{field}_chance"), row.simpler_chance.is_some(), row.simpler.is_some(), "there with it");
+            if let (Some(got), Some(expected)) = (row.simpler_chance, expected) {
+                c.near(&format!("{field}_chance"), got, expected.chance, 1.0);
+            }
+        }
     }
 }
 
 impl InformationTable {
-    /// A criterion of a row over the least of all rows; none where a row has none.
+    /// A criterion of a row over the least of all rows that no simpler one makes needless; none where a row has none.
     fn over_least(&self, row: &InformationRow, of: fn(&InformationRow) -> Option<f64>) -> Option<f64> {
-        let all = self.rows.iter().map(of).collect::<Option<Vec<f64>>>()?;
-        Some(of(row)? - all.into_iter().reduce(f64::min)?)
+        Some(of(row)? - least(&self.rows, of)?)
     }
+}
+
+/// The least of a criterion over the rows that no simpler one makes needless; none where a row has none.
+fn least(rows: &[InformationRow], of: impl Fn(&InformationRow) -> Option<f64>) -> Option<f64> {
+    rows.iter().all(|r| of(r).is_some()).then_some(())?;
+    rows.iter().filter(|r| r.simpler.is_none()).filter_map(of).reduce(f64::min)
+}
+
+/// Best first.
+fn ranks(a: &InformationRow, b: &InformationRow) -> std::cmp::Ordering {
+    a.simpler.is_some().cmp(&b.simpler.is_some()).then(a.aic.total_cmp(&b.aic))
 }
 
 /// AIC apart by less than this: the records hardly tell the two from each other.
@@ -101,6 +127,12 @@ pub(super) const ALIKE: f64 = 2.0;
 /// BIC  = k ln d - 2 ln L
 /// ```
 /// k: parameters; ln L: log-likelihood; d: failures, since censored lamps add little to what is known of a shape.
+///
+/// The order is that of AIC, with one exception. AIC and its likes charge too little for a second kind of lamps, a share
+/// that never fails and a hazard that grows: where these are not there, the simpler family lies on the edge of the range.
+/// Such a fit stands behind the others where the simpler family is among them and is enough: by half of the chi-square
+/// chance as in [`super::likelihood_ratio`], or for a second kind by the chi-square law with twice or three times as many
+/// degrees of freedom as parameters are lost with it, at 5 %. [`InformationRow::simpler`] and a note say so.
 ///
 /// # Arguments
 /// `tally` and `options`: the records behind every fit. Each fit's log-likelihood is computed again from them, so a fit of
@@ -148,26 +180,35 @@ pub fn information_table(tally: &Tally, options: &FitOptions, fits: &[&Fit]) -> 
             aic_difference: 0.0,
             aicc_difference: None,
             bic_difference: 0.0,
+            simpler: None,
+            simpler_chance: None,
         }
     };
     let mut rows: Vec<InformationRow> = fits.iter().enumerate().map(criteria).collect();
-    rows.sort_by(|a, b| a.aic.total_cmp(&b.aic));
-    let least = |of: &dyn Fn(&InformationRow) -> Option<f64>| {
-        rows.iter().map(of).collect::<Option<Vec<f64>>>().and_then(|v| v.into_iter().reduce(f64::min))
-    };
-    let (aic, aicc, bic) = (least(&|r| Some(r.aic)), least(&|r| r.aicc), least(&|r| Some(r.bic)));
+    let given: Vec<(&str, f64)> = fits.iter().map(|fit| (fit.family_name(), fit.log_likelihood())).collect();
+    for (row, found) in rows.iter_mut().zip(enough(&given)?) {
+        (row.simpler, row.simpler_chance) = found.map_or((None, None), |e| (Some(e.family), Some(e.chance)));
+    }
+    rows.sort_by(ranks);
+    let (aic, aicc, bic) = (least(&rows, |r| Some(r.aic)), least(&rows, |r| r.aicc), least(&rows, |r| Some(r.bic)));
     for row in &mut rows {
         row.aic_difference = row.aic - aic.unwrap_or(row.aic);
         row.aicc_difference = row.aicc.zip(aicc).map(|(here, least)| here - least);
         row.bic_difference = row.bic - bic.unwrap_or(row.bic);
     }
-    let alike: Vec<&str> = rows.iter().filter(|r| r.aic_difference < ALIKE).map(|r| r.family.as_str()).collect();
+    let alike = rows.iter().filter(|r| r.simpler.is_none() && r.aic_difference < ALIKE);
+    let alike: Vec<&str> = alike.map(|r| r.family.as_str()).collect();
     let mut notes = Vec::new();
     if alike.len() > 1 {
         notes.push(Note::new(
             "fit.alike",
             format!("these records hardly tell {} from each other: AIC within {ALIKE}", alike.join(", ")),
         ));
+    }
+    for row in &rows {
+        if let (Some(simpler), Some(chance)) = (&row.simpler, row.simpler_chance) {
+            notes.push(told(&row.family, simpler, chance));
+        }
     }
     Ok(InformationTable { rows, failures, notes })
 }

@@ -51,6 +51,7 @@ mod search;
 mod shape_bias;
 mod shape_limit;
 mod shape_walk;
+mod simpler;
 mod target;
 mod verdict;
 mod weights;

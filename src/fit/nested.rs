@@ -183,6 +183,13 @@ fn rise(narrow: f64, wide: f64) -> Result<f64> {
     Err(Error::new(Kind::Refused, problem))
 }
 
+/// Chance of a rise of the log-likelihood as large where the narrow family holds and lies on the edge of the wide one's
+/// range; none for every other pair.
+pub(super) fn chance_on_the_edge(narrow: &str, wide: &dyn Family, rise: f64) -> Option<f64> {
+    let (_, law) = nesting(narrow, wide).filter(|(_, law)| *law == RatioLaw::HalfChiSquare)?;
+    Some(chance(law, 1, (2.0 * rise).max(0.0)))
+}
+
 fn chance(law: RatioLaw, degrees_of_freedom: u64, statistic: f64) -> f64 {
     let plain = ln_gamma_q(0.5 * degrees_of_freedom as f64, 0.5 * statistic).exp();
     match law {

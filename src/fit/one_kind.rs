@@ -10,7 +10,7 @@ use crate::family::{Family, Parts, family};
 use crate::lives::Tally;
 
 /// Chance of a rise as large where there is one kind of lamps, from which on a second kind is believed.
-const CHANCE: f64 = 0.05;
+pub(super) const CHANCE: f64 = 0.05;
 
 /// Parameters lost with a kind whose rate is even: its scale and its share.
 const EVEN: usize = 2;
@@ -62,6 +62,20 @@ pub(super) struct Doubt {
     pub(super) note: Note,
 }
 
+/// Chance of a rise of the log-likelihood as large where there is one kind of lamps, from the numbers of parameters.
+fn chance(two: usize, one: usize, rise: f64) -> f64 {
+    let lost = two.saturating_sub(one);
+    let times = if lost > EVEN { 3.0 } else { 2.0 };
+    // Chi-square with so many degrees of freedom above twice the rise.
+    ln_gamma_q(0.5 * times * lost as f64, rise).exp()
+}
+
+/// The same of a family with a mixture over one with a single kind in its place; none where the second is no such family.
+pub(super) fn chance_of_two(two: &dyn Family, one: &str, rise: f64) -> Result<Option<f64>> {
+    let singles = || mixtures(two).map(|all| all.into_iter().flat_map(|kinds| kinds.single));
+    Ok(singles()?.find(|single| single.name() == one).map(|single| chance(two.width(), single.width(), rise.max(0.0))))
+}
+
 /// The mixtures within a fit that one kind of lamps explains about as well.
 ///
 /// Where the share of a kind is 0, the parameters of that kind are in no likelihood, so the law of a likelihood ratio is
@@ -82,10 +96,7 @@ pub(super) fn doubts(fit: &Fit, tally: &Tally, options: &FitOptions, run: &Run) 
                 Err(error) => return Err(error),
             };
             let rise = (fit.log_likelihood() - found.log_likelihood()).max(0.0);
-            let lost = fit.coordinates().len().saturating_sub(single.width());
-            let times = if lost > EVEN { 3.0 } else { 2.0 };
-            // Chi-square with so many degrees of freedom above twice the rise.
-            let chance = ln_gamma_q(0.5 * times * lost as f64, rise).exp();
+            let chance = chance(fit.coordinates().len(), single.width(), rise);
             if best.is_none_or(|(_, c, _)| chance > c) {
                 best = Some((single, chance, rise));
             }

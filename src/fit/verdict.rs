@@ -18,9 +18,13 @@ use crate::lives::Tally;
 pub struct FamilyAt {
     /// Name of the family.
     pub family: String,
-    /// AIC minus the smallest AIC.
+    /// AIC minus that of the best; may lie below 0 where a simpler family is enough.
     pub aic_difference: f64,
-    /// Whether the records hardly tell it from the best: AIC within 2.
+    /// Family among these fits that is simpler and enough: the fit stands behind all that have none, as in
+    /// [`super::InformationRow::simpler`].
+    #[serde(default)]
+    pub simpler: Option<String>,
+    /// Whether the records hardly tell it from the best: AIC within 2, and no simpler family enough.
     pub alike: bool,
     /// Probability to have failed by the age.
     pub failed: f64,
@@ -36,7 +40,7 @@ pub struct FamilyAt {
 pub struct FamilyVerdict {
     /// The age, hours.
     pub age_hours: f64,
-    /// Families, best first by AIC.
+    /// Families, best first: by AIC, those that a simpler one makes needless last.
     pub rows: Vec<FamilyAt>,
     /// Level of the intervals.
     pub level: f64,
@@ -57,16 +61,23 @@ impl Sound for FamilyVerdict {
         c.share("disagreement", self.disagreement);
         for (i, row) in self.rows.iter().enumerate() {
             check_family(c, &row.family);
-            c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
+            if row.simpler.is_none() {
+                c.not_negative(&format!("rows[{i}].aic_difference"), row.aic_difference);
+            }
+            let known =
+                row.simpler.as_ref().is_none_or(|s| *s != row.family && self.rows.iter().any(|r| r.family == *s));
+            c.need(&format!("rows[{i}].simpler"), known, "another", "one of the other families");
             c.share(&format!("rows[{i}].failed"), row.failed);
             c.share(&format!("rows[{i}].failed_low"), row.failed_low);
             c.share(&format!("rows[{i}].failed_high"), row.failed_high);
             c.ends(&format!("rows[{i}].failed_high"), row.failed_low, row.failed_high);
             c.between(&format!("rows[{i}].failed"), row.failed, row.failed_low, row.failed_high);
-            c.follows(&format!("rows[{i}].alike"), &row.alike, &(row.aic_difference < ALIKE));
+            let alike = row.simpler.is_none() && row.aic_difference < ALIKE;
+            c.follows(&format!("rows[{i}].alike"), &row.alike, &alike);
         }
-        let order = self.rows.is_sorted_by(|a, b| a.aic_difference <= b.aic_difference);
-        c.need("rows", order, "another order", "the smallest AIC first");
+        let place = |row: &FamilyAt| (row.simpler.is_some(), row.aic_difference);
+        let order = self.rows.is_sorted_by(|a, b| place(a) <= place(b));
+        c.need("rows", order, "another order", "the smallest AIC first, fits that a simpler one makes needless last");
         c.need("rows", self.rows.first().is_some_and(|r| r.aic_difference == 0.0), "no best", "the best first, with 0");
         let (disagreement, beyond) = disagreement(&self.rows);
         c.near("disagreement", self.disagreement, disagreement, 1.0);
@@ -78,8 +89,10 @@ impl Sound for FamilyVerdict {
 ///
 /// # Formula
 /// ```text
-/// alike: AIC within 2 of the smallest;  disagreement = max - min of F(age) among them
+/// alike: AIC within 2 of the best;  disagreement = max - min of F(age) among them
 /// ```
+/// The best is that of [`super::information_table`]: a second kind of lamps, a share that never fails or a hazard that grows
+/// is neither the best nor among those that fit alike where a simpler family among the fits is enough.
 ///
 /// # Arguments
 /// `tally` and `options`: the records behind every fit. `age_hours`: where the answer is needed, such as the planned age or
@@ -120,7 +133,7 @@ pub fn family_verdict(
     }
     let table = information_table(tally, options, fits)?;
     let mut rows = Vec::with_capacity(table.rows.len());
-    let (mut notes, mut open, mut doubt) = (Vec::new(), Vec::new(), "");
+    let (mut notes, mut open, mut doubt) = (Vec::new(), Vec::new(), String::new());
     for row in &table.rows {
         let Some(fit) = fits.get(row.given) else { continue };
         fit.has_maximum()?;
@@ -133,14 +146,22 @@ pub fn family_verdict(
         rows.push(FamilyAt {
             family: row.family.clone(),
             aic_difference: row.aic_difference,
-            alike: row.aic_difference < ALIKE,
+            simpler: row.simpler.clone(),
+            alike: row.simpler.is_none() && row.aic_difference < ALIKE,
             failed: fit.life_at_maximum()?.failure_probability(age_hours),
             failed_low: low,
             failed_high: high,
         });
         let unneeded = fit.notes().iter().filter(|note| note.slug == "fit.one_kind_enough");
-        if row.aic_difference == 0.0 && unneeded.clone().next().is_some() {
-            doubt = "; yet one kind of lamps explains the records about as well, so that nothing speaks for two";
+        if rows.len() == 1 && unneeded.clone().next().is_some() {
+            doubt += "; yet one kind of lamps, which is not among these fits, explains the records about as well, so that \
+                      nothing speaks for two: fit it too";
+        }
+        if let Some(simpler) = row.simpler.as_ref().filter(|_| row.aic_difference < 0.0) {
+            let (wide, narrow) = (in_words(&row.family), in_words(simpler));
+            doubt += &format!(
+                "; {wide} would come first by AIC alone, yet these records do not ask for it: {narrow} is enough"
+            );
         }
         for note in fit.open_parameters().chain(unneeded) {
             let text = format!("{}: {}", in_words(fit.family_name()), note.text);
@@ -152,9 +173,10 @@ pub fn family_verdict(
         }
     }
     notes.extend(open);
+    notes.extend(table.notes.into_iter().filter(|note| note.slug == "fit.simpler_enough"));
     let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
     let (disagreement, beyond_interval) = disagreement(&rows);
-    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval) + doubt;
+    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval) + &doubt;
     Ok(FamilyVerdict { age_hours, rows, level, disagreement, beyond_interval, verdict, notes })
 }
 

@@ -24,6 +24,7 @@ fn verdict_table(v: &FamilyVerdict) -> Result<RecordBatch> {
     Frame::default()
         .texts("family", each().map(|r| &r.family))
         .numbers("aic_difference", each().map(|r| r.aic_difference))
+        .texts("simpler", each().map(|r| r.simpler.as_deref().unwrap_or_default()))
         .texts("alike", each().map(|r| if r.alike { "yes" } else { "no" }))
         .numbers("failed", each().map(|r| r.failed))
         .numbers_or_null("failed_low", each().map(|r| r.failed_low))
@@ -50,7 +51,7 @@ result_class! {
             self.0.age_hours
         }
 
-        /// Families that fit alike: AIC within 2 of the smallest.
+        /// Families that fit alike: AIC within 2 of the best, and no simpler one enough.
         #[getter]
         fn alike(&self) -> Vec<String> {
             self.0.rows.iter().filter(|r| r.alike).map(|r| r.family.clone()).collect()

@@ -2,9 +2,11 @@
 
 use relamp::Run;
 use relamp::base::random::Stream;
+use relamp::base::sound::Checks;
 use relamp::family::{Exponential, Life, Weibull, family};
 use relamp::fit::{
-    Fit, FitOptions, RatioLaw, family_verdict, fit, likelihood_ratio, likelihood_ratio_bootstrap, phases,
+    Fit, FitOptions, RatioLaw, family_verdict, fit, information_table, likelihood_ratio, likelihood_ratio_bootstrap,
+    phases,
 };
 use relamp::lives::{Rows, Tally};
 use serde_json::Value;
@@ -188,4 +190,77 @@ fn families_that_fit_alike_are_named_with_their_disagreement() {
     assert!(ahead.verdict.starts_with("of the 2 families tried Weibull alone stands out"), "{}", ahead.verdict);
     let bad = family_verdict(&data, &FitOptions::default(), &all, f64::NAN, 0.95).unwrap_err();
     assert_eq!(bad.slug(), "fit.age");
+}
+
+/// Fits of one sample, those that are refused left out.
+fn all(names: &[&str], data: &Tally) -> Vec<Fit> {
+    names.iter().filter_map(|name| fitted(name, data).ok()).collect()
+}
+
+#[test]
+fn a_second_kind_that_is_not_there_never_ranks_first_and_one_that_is_there_does() {
+    // One kind of lamps, Weibull: AIC alone puts the mixture first in a good part of the samples, as its charge of 2 for a
+    // parameter does not hold where a share of 0 leaves parameters in no likelihood.
+    let names = ["mixture(weibull, weibull)", "weibull", "never_fails(weibull)"];
+    let (mut smaller, mut seen) = (0, 0);
+    for seed in 0..40 {
+        let data = stopped(&Weibull { shape: 2.5, scale: 1000.0 }, 50, 400 + seed, 1400.0);
+        let fits = all(&names, &data);
+        let fits: Vec<&Fit> = fits.iter().collect();
+        let table = information_table(&data, &FitOptions::default(), &fits).unwrap();
+        let said = family_verdict(&data, &FitOptions::default(), &fits, 300.0, 0.95).unwrap();
+        assert_eq!(table.rows[0].family, said.rows[0].family);
+        Checks::of("table", &table).unwrap();
+        Checks::of("verdict", &said).unwrap();
+        for (row, at) in table.rows.iter().zip(&said.rows).filter(|(r, _)| r.family.starts_with("mixture")) {
+            let needless = fits[row.given].notes().iter().any(|n| n.slug == "fit.one_kind_enough");
+            assert_eq!(
+                (row.simpler.as_deref(), at.alike && needless),
+                (needless.then_some("weibull"), false),
+                "{seed}"
+            );
+            let last = table.rows.last().unwrap().family == row.family || !needless;
+            assert!(last || table.rows.last().unwrap().simpler.is_some());
+            if needless {
+                seen += 1;
+                let told = table.notes.iter().find(|n| n.slug == "fit.simpler_enough" && n.text.starts_with("mixture"));
+                assert!(told.unwrap().text.contains("Weibull is enough"), "{}", told.unwrap().text);
+            }
+            if needless && row.aic_difference < 0.0 {
+                smaller += 1;
+                assert!(said.verdict.contains("would come first by AIC alone"), "{}", said.verdict);
+            }
+        }
+    }
+    assert!(seen > 15 && smaller > 1, "{seen} {smaller}");
+
+    // Two kinds far apart are believed, and come first.
+    let early = Weibull { shape: 3.0, scale: 150.0 }.draws(40, &mut Stream::new(1, "test", "verdicts", 0)).unwrap();
+    let late = Weibull { shape: 4.0, scale: 1500.0 }.draws(80, &mut Stream::new(2, "test", "verdicts", 0)).unwrap();
+    let ages = [early, late].concat();
+    let data = tally(&ages, &ages);
+    let fits = all(&names[..2], &data);
+    let table = information_table(&data, &FitOptions::default(), &[&fits[1], &fits[0]]).unwrap();
+    assert_eq!((table.rows[0].family.as_str(), &table.rows[0].simpler), (names[0], &None));
+}
+
+#[test]
+fn a_share_that_never_fails_ranks_by_its_test_on_the_edge() {
+    // Between statistics of 2 and 2.71, where half of the chi-square chance is above 5 %, AIC alone would put it first.
+    let mut between = 0;
+    for seed in 0..200 {
+        let data = stopped(&Weibull { shape: 2.5, scale: 1000.0 }, 60, 900 + seed, 1300.0);
+        let (one, Ok(share)) = (fitted("weibull", &data).unwrap(), fitted("never_fails(weibull)", &data)) else {
+            continue;
+        };
+        let test = likelihood_ratio(&data, &FitOptions::default(), &one, &share).unwrap();
+        let table = information_table(&data, &FitOptions::default(), &[&share, &one]).unwrap();
+        let first = if test.p_value < 0.05 { "never_fails(weibull)" } else { "weibull" };
+        assert_eq!(table.rows[0].family, first, "{test:?}");
+        between += u32::from(test.p_value >= 0.05 && share.aic() < one.aic());
+        if test.p_value >= 0.05 {
+            assert!((table.rows[1].simpler_chance.unwrap() - test.p_value).abs() < 1e-12);
+        }
+    }
+    assert!(between > 1, "{between}");
 }
