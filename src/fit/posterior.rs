@@ -63,6 +63,8 @@ const MOST_DRAWS: usize = 1_000_000;
 const READ: usize = 240;
 /// Precision of an end on its working scale.
 const PRECISION: f64 = 1e-10;
+/// Share of the posterior left out from which a note says so.
+const TOLD: f64 = 1e-7;
 /// Share of a mean that may come from the rim of what was looked at: more says that the mean is not finite.
 const RIM: f64 = 1e-7;
 
@@ -81,12 +83,15 @@ const RIM: f64 = 1e-7;
 ///
 /// # Errors
 /// `fit.prior` for a belief that is none; `fit.posterior_width` and `fit.posterior_family` for a family it is not made for;
-/// `fit.posterior_improper` where records and prior do not close; `fit.posterior_draws`; those of [`super::fit`] on the
+/// `fit.posterior_improper` where records and prior do not close; `fit.posterior_reach` where they do, but not where
+/// numbers can follow; `fit.posterior_draws`; those of [`super::fit`] on the
 /// options.
 ///
 /// # Numerics
-/// Densities are followed to about e^-32 of their top; where numbers end before, e^-18 is enough. With even beliefs of age and
-/// shape that takes about five failures.
+/// Densities are followed to about e^-32 of their top; where numbers end before, e^-18 is enough. Along the shape a steady
+/// fall is enough too: with even beliefs and r failures the density closes as the power r - 1 of the shape, and what lies
+/// past the end of numbers, at most 1e-4 of all, is left out with a note. So three failures at ages of their own need no
+/// range for the shape; for two more than that is left (`fit.posterior_reach`), and one does not close.
 ///
 /// # Source
 /// A. Gelman and others (2013), Bayesian Data Analysis, chapters 2 and 3; independent priors on a quantile and a shape:
@@ -128,7 +133,7 @@ pub fn posterior(
         return Err(Error::new(Kind::Limit, problem.expected(format!("at most {MOST_DRAWS}"))));
     }
     let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
-    let (slices, over) = Builder::new(family, &sample, prior, options.reduced, run).build()?;
+    let (slices, over, beyond) = Builder::new(family, &sample, prior, options.reduced, run).build()?;
     let answers = run.map(draws, |i| {
         let mut stream = Stream::new(seed, "fit", "posterior", i as u64);
         let (one, two) = (stream.uniform(), stream.uniform());
@@ -143,6 +148,13 @@ pub fn posterior(
     let draws = answers.into_iter().collect::<Result<Vec<_>>>()?.into_iter().filter(|x| !x.is_empty()).collect();
     let mut notes =
         vec![Note::new("fit.posterior", "these figures rest on the stated prior as well as on the records")];
+    if beyond > TOLD {
+        let text = format!(
+            "a share of {} of the posterior lies at shapes that numbers cannot follow, and is left out",
+            short(beyond)
+        );
+        notes.push(Note::new("fit.posterior_tail", text));
+    }
     let even = prior.b_life == Belief::Even && (over.is_none() || prior.shape == Belief::Even);
     if sample.count.failures == 0 {
         notes.push(Note::new(

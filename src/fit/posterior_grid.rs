@@ -9,7 +9,7 @@ use super::prior::Prior;
 use super::sample::Sample;
 use super::search::Engine;
 use crate::base::error::{Error, Kind, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, short};
 use crate::base::math::pieces::Pieces;
 use crate::base::run::Run;
 use crate::family::{Family, Link, Order};
@@ -32,8 +32,13 @@ const DEEP: f64 = 32.0;
 const NEAR: f64 = 20.0;
 /// Fall that is enough where the numbers end.
 const ENOUGH: f64 = 18.0;
-/// Farthest walk from the top, on a logarithmic scale.
-const REACH: f64 = 60.0;
+/// Fall over a step of one along the shape's coordinate from which a density is taken to close where numbers end: even
+/// beliefs close as a power of the shape, with failures less one as exponent, and one that does not close has none.
+const STEEP: f64 = 0.5;
+/// The distance over which that fall is read.
+const READ: f64 = 0.5;
+/// Share of the posterior past the end of numbers up to which it is left out.
+const LEFT_OUT: f64 = 1e-4;
 /// Size of the shape's coordinate beyond which ages lose their digits.
 const EDGE: f64 = 11.0;
 /// The same for a Gompertz life, whose spread depends on the logarithm of its shape only.
@@ -50,14 +55,18 @@ struct Hill {
     top: f64,
     low: f64,
     high: f64,
+    /// What lies past the ends of numbers where the density still falls steadily there, over its value at the top.
+    beyond: f64,
 }
 
-/// Climbs from `start` and walks down both sides, within `ends`; none if it does not close.
+/// Climbs from `start` and walks down both sides, within `ends`; none if it does not close. `steady`: whether a steady fall
+/// where numbers end closes it too.
 fn hill(
     f: &mut dyn FnMut(f64) -> Result<Option<f64>>,
     start: f64,
     step: f64,
     ends: (f64, f64),
+    steady: bool,
 ) -> Result<Option<Hill>> {
     let start = start.clamp(ends.0, ends.1);
     let Some(mut best) = f(start)? else { return Ok(None) };
@@ -67,7 +76,7 @@ fn hill(
         let mut grown = step;
         loop {
             let next = (top + sign * grown).clamp(ends.0, ends.1);
-            if next == top || (next - start).abs() > REACH {
+            if next == top {
                 break;
             }
             match f(next)? {
@@ -105,7 +114,7 @@ fn hill(
             break;
         }
     }
-    let mut edges = [top; 2];
+    let (mut edges, mut beyond) = ([top; 2], 0.0);
     for (edge, (sign, end)) in edges.iter_mut().zip([(-1.0, ends.0), (1.0, ends.1)]) {
         let (mut inside, mut shallow, mut reach) = (top, 0.0, 0.25 * step);
         // Out by doubling: to the end of what is possible, past the depth, or to where numbers end.
@@ -115,7 +124,7 @@ fn hill(
                 *edge = end;
                 break None;
             }
-            let fall = if reach > REACH { None } else { f(next)?.map(|here| best - here) };
+            let fall = f(next)?.map(|here| best - here);
             match fall {
                 Some(fall) if fall <= DEEP => (inside, shallow, reach) = (next, fall, 2.0 * reach),
                 other => break Some((next, other)),
@@ -137,10 +146,18 @@ fn hill(
             None => {}
             Some((outside, Some(_))) => *edge = outside,
             Some((_, None)) if shallow >= ENOUGH => *edge = inside,
-            Some((_, None)) => return Ok(None),
+            Some((_, None)) => {
+                let before = f(inside - sign * READ)?.map(|here| best - here);
+                let steep = before.map_or(0.0, |before| (shallow - before) / READ);
+                if !steady || steep < STEEP {
+                    return Ok(None);
+                }
+                *edge = inside;
+                beyond += (-shallow).exp() / steep;
+            }
         }
     }
-    Ok((edges[0] < edges[1]).then_some(Hill { top: best, low: edges[0], high: edges[1] }))
+    Ok((edges[0] < edges[1]).then_some(Hill { top: best, low: edges[0], high: edges[1], beyond }))
 }
 
 /// Builds the posterior from a sample.
@@ -196,7 +213,16 @@ fn improper(family: &dyn Family, failures: u64) -> Error {
         .got(format!("{} with {}", family.name(), counted(failures, "failure")))
         .expected("a range for the shape, and for the b-life where no lamp failed");
     Error::new(Kind::Refused, problem)
-        .with_hint("with fewer than about 5 failures an even belief of the shape is not enough")
+        .with_hint("an even belief of the shape takes failures at two ages or more, and lamps seen from new")
+}
+
+/// For what closes, but not where numbers can follow it.
+fn out_of_reach(family: &dyn Family, failures: u64, beyond: f64) -> Error {
+    let what = "records and prior close, but too much of the posterior lies at shapes that numbers cannot follow";
+    let problem = Problem::new("fit.posterior_reach", what)
+        .got(format!("{} with {}: a share of {}", family.name(), counted(failures, "failure"), short(beyond)))
+        .expected(format!("at most {LEFT_OUT}, such as by a range for the shape"));
+    Error::new(Kind::Refused, problem)
 }
 
 impl<'s> Builder<'s> {
@@ -259,24 +285,27 @@ impl<'s> Builder<'s> {
         let (low, high) = self.prior.b_life.ends();
         let ends = (low - at_zero, high - at_zero);
         let mut f = |a: f64| self.ln_density(shape, a, at_zero);
-        let Some(found) = hill(&mut f, self.guess(shape, at_zero)?, self.step(shape), ends)? else { return Ok(None) };
+        let Some(found) = hill(&mut f, self.guess(shape, at_zero)?, self.step(shape), ends, false)? else {
+            return Ok(None);
+        };
         let mut density = |a: f64| Ok(f(a)?.map_or(0.0, |here| (here - found.top).exp()));
         Ok(Some((Pieces::of(&mut density, found.low, found.high, FIRST, RELATIVE)?, found.top)))
     }
 
-    /// Every slice, and the density over the shape (none for a family of one parameter).
-    pub(super) fn build(&self) -> Result<(Vec<Slice>, Option<Pieces>)> {
+    /// Every slice, the density over the shape (none for a family of one parameter), and the share of the posterior that
+    /// lies past the shapes that numbers can follow.
+    pub(super) fn build(&self) -> Result<(Vec<Slice>, Option<Pieces>, f64)> {
         let refused = || improper(self.family, self.failures);
         let Some(i) = shape_place(self.family) else {
             let (along, _) = self.along(0.0)?.ok_or_else(refused)?;
-            return Ok((vec![Slice { shape: 0.0, mass: 1.0, along }], None));
+            return Ok((vec![Slice { shape: 0.0, mass: 1.0, along }], None, 0.0));
         };
         let mut f = |c: f64| -> Result<Option<f64>> {
             Ok(self.along(c)?.map(|(p, unit)| unit + p.total().ln() + self.prior.shape.ln_density(c)))
         };
         let start = self.family.starts(&self.outline).first().and_then(|s| s.get(i).copied());
         let start = start.filter(|s| s.is_finite()).or(self.prior.shape.middle()).unwrap_or(0.0);
-        let found = hill(&mut f, start, 0.5, self.prior.shape.ends())?.ok_or_else(refused)?;
+        let found = hill(&mut f, start, 0.5, self.prior.shape.ends(), true)?.ok_or_else(refused)?;
         // Slices are kept as they are made: the pieces ask again only where they are cut.
         let mut made = BTreeMap::new();
         let mut density = |c: f64| -> Result<f64> {
@@ -287,6 +316,10 @@ impl<'s> Builder<'s> {
         };
         let over = Pieces::of(&mut density, found.low, found.high, FIRST, RELATIVE)?;
         let total = over.total();
+        let beyond = found.beyond / (total + found.beyond);
+        if beyond > LEFT_OUT {
+            return Err(out_of_reach(self.family, self.failures, beyond));
+        }
         let mut slices = Vec::new();
         for (shape, share) in over.nodes() {
             // A shape that hardly counts needs no slice.
@@ -296,6 +329,6 @@ impl<'s> Builder<'s> {
                 slices.push(Slice { shape, mass: share / total, along });
             }
         }
-        Ok((slices, Some(over)))
+        Ok((slices, Some(over), beyond))
     }
 }
