@@ -172,6 +172,39 @@ impl Fit {
         Ok(here.marked_by_profile(tally, options, run)?.0)
     }
 
+    /// The log-likelihood after moves to higher peaks that a few steps along each profile come upon, as [`Fit::identify`]
+    /// does with whole profiles; they end at `enough`.
+    pub(super) fn highest_on_profiles(
+        &self,
+        tally: &Tally,
+        options: &FitOptions,
+        enough: f64,
+        run: &Run,
+    ) -> Result<f64> {
+        let width = self.family()?.width();
+        let along = FitOptions { iterations: options.iterations.min(ITERATIONS), ..options.clone() };
+        let (mut here, mut moves, mut flat) = (self.clone(), 0, 0);
+        for i in (0..width).cycle() {
+            // Each profile is looked at once from where the fit stands.
+            if here.log_likelihood >= enough || flat == width || moves == RESTARTS {
+                break;
+            }
+            let risen = match here.rise_along(i, tally, &along, run) {
+                Ok(risen) => risen,
+                Err(error) if matches!(error.kind(), Kind::Refused | Kind::Domain) => None,
+                Err(error) => return Err(error),
+            };
+            match risen {
+                Some(point) => match here.higher_from(&[point], tally, options, run)? {
+                    Some(higher) => (here, moves, flat) = (higher, moves + 1, 0),
+                    None => flat += 1,
+                },
+                None => flat += 1,
+            }
+        }
+        Ok(here.log_likelihood)
+    }
+
     /// Every parameter marked from its profile, and the points above the fit that the profiles came upon.
     fn marked_by_profile(&self, tally: &Tally, options: &FitOptions, run: &Run) -> Result<(Self, Vec<Vec<f64>>)> {
         let family = self.family()?;

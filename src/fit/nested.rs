@@ -3,9 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::distance::{Plan, check, replicated, unsettled};
+use super::identified::UNASKED;
 use super::information::same_records;
 use super::model::Fit;
-use super::peaks::Missed;
+use super::peaks::{Missed, has_peaks};
 use super::sample::Sample;
 use super::search::{FitOptions, fit, fit_or_edge};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -206,7 +207,9 @@ fn chance(law: RatioLaw, degrees_of_freedom: u64, statistic: f64) -> f64 {
 /// p = (1 + replicates with a statistic at least as large) / (1 + replicates)
 /// ```
 /// A replicate draws the life of every lamp from the narrow fit, censors it as in [`super::distance_test`], and is fitted
-/// by both families. Where the wide family has no inner maximum, its likelihood counts as it is at the edge or in the limit
+/// by both families. The records are fitted as in [`super::fit`]: from many starts, and on from where a profile rises above
+/// the peak. So is a replicate, but with a few steps along each profile in place of the whole, and no farther than to a
+/// statistic as large as that of the records. Where the wide family has no inner maximum, its likelihood counts as it is at the edge or in the limit
 /// to which it rises. A replicate whose wide likelihood has no bound, or none that is known, counts as at least as large.
 ///
 /// # Arguments
@@ -257,22 +260,30 @@ pub fn likelihood_ratio_bootstrap(
     let options = FitOptions::default();
     let under = fit(narrow, tally, &options, run)?;
     let life = under.life_at_maximum()?;
-    let highest = |tally: &Tally| -> Result<std::result::Result<f64, Missed>> {
+    // How high the wide family reaches: for the records as [`fit`] has it, for a replicate as far as `enough`.
+    let highest = |tally: &Tally, enough: Option<f64>| -> Result<std::result::Result<f64, Missed>> {
         let sample = Sample::new(tally, None, None)?;
         match fit_or_edge(wide, &sample, &options, run) {
-            Ok(over) if over.converged() => Ok(Ok(over.log_likelihood())),
+            Ok(over) if over.converged() => Ok(Ok(match enough {
+                None => over.marked_unasked(tally, &options, run)?.log_likelihood(),
+                Some(enough) if has_peaks(wide) && tally.rows() <= UNASKED => {
+                    over.highest_on_profiles(tally, &options, enough, run)?
+                }
+                Some(_) => over.log_likelihood(),
+            })),
             Ok(_) => Err(unsettled(1)),
             Err(missed) if missed.why.kind() == Kind::Refused => Ok(Err(missed)),
             Err(missed) => Err(missed.why),
         }
     };
-    let top = highest(tally)?.or_else(|missed| missed.edge.ok_or(missed.why))?;
+    let top = highest(tally, None)?.or_else(|missed| missed.edge.ok_or(missed.why))?;
     let here = rise(under.log_likelihood(), top)?;
     let plan = Plan::new(tally)?;
     let answers = run.map(replicates, |i| {
         let again = plan.draw(life.as_ref(), &mut Stream::new(seed, "fit", "ratio", i as u64))?;
         let under = fit(narrow, &again, &options, run)?;
-        match highest(&again)? {
+        // Only whether the statistic is as large is counted, so the search may end where it is.
+        match highest(&again, Some(under.log_likelihood() + 0.5 * here))? {
             Ok(top) => rise(under.log_likelihood(), top),
             // A likelihood without a bound rises by more than any that has one.
             Err(missed) => missed.edge.map_or(Ok(f64::INFINITY), |top| rise(under.log_likelihood(), top)),

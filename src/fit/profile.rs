@@ -407,6 +407,9 @@ impl<'s> Ridge<'s> {
     }
 }
 
+/// Fall of a profile from which steps along it go no further: that of a 95 % interval.
+const FALLEN: f64 = 1.92;
+
 /// Coordinates of a share between which its bound is looked for.
 const SHARES: (f64, f64) = (-12.0, 12.0);
 
@@ -545,6 +548,35 @@ impl Fit {
         };
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes, ratio };
         Ok((made.judged(&self.family, &self.facts), ridge.risen()))
+    }
+
+    /// A point above the fit that a few steps along the profile of coordinate `i` come upon; none where they do not.
+    pub(super) fn rise_along(
+        &self,
+        i: usize,
+        tally: &Tally,
+        options: &FitOptions,
+        run: &Run,
+    ) -> Result<Option<Vec<f64>>> {
+        let sample = Sample::new(tally, options.endings.as_deref(), options.weights.as_deref())?;
+        let engine = Engine::new(self.family()?, &sample, options.reduced);
+        let ridge = Ridge::new(self, &engine, Target::Coordinate(i), options, run)?;
+        let farthest = ridge.farthest(self);
+        for sign in [-1.0, 1.0] {
+            let (mut warm, mut step) = (ridge.warm(), (0.5 * ridge.error()).min(0.125 * farthest));
+            for _ in 0..STEPS {
+                let w = (ridge.value() + sign * step).max(ridge.floor());
+                if step > farthest {
+                    break;
+                }
+                let here = ridge.height(w, &mut warm)?;
+                if (here.settled && here.value < -FALLEN) || w <= ridge.floor() {
+                    break;
+                }
+                step *= 2.0;
+            }
+        }
+        Ok(ridge.risen())
     }
 
     /// How far the likelihood, maximised over the other coordinates, lies below its maximum at values of coordinate `i`:

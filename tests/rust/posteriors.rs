@@ -150,7 +150,7 @@ fn three_failures_close_and_give_the_figures_of_a_quadrature_of_their_own() {
         for (i, (got, want)) in all.iter().zip(want).enumerate() {
             let close = if failed.len() > 3 { 1e-5 } else { [1e-3, 1e-4, 2e-5, 5e-3, 1e-4, 2e-5][i] };
             // With four it is some 1e-8, and the low age moves by some 1e-5.
-            let close = if i == 3 { close.max(3e-5) } else { close };
+            let close = if i == 3 { f64::max(close, 3e-5) } else { close };
             assert!((got / want - 1.0).abs() < close, "{failed:?} {all:?}");
         }
         // On the scale of probabilities the two agree within what is left out.
@@ -158,7 +158,7 @@ fn three_failures_close_and_give_the_figures_of_a_quadrature_of_their_own() {
             let below = got.probability_below(&Quantity::BLife(10.0), *age).unwrap();
             assert!((below - p).abs() < if failed.len() > 3 { 1e-6 } else { 4e-5 }, "{failed:?} {below} {p}");
         }
-        assert_eq!(got.notes().iter().any(|n| n.slug == "fit.posterior_tail"), failed.len() == 3, "{:?}", got.notes());
+        assert_eq!(got.notes().iter().any(|n| n.slug == "fit.posterior_tail"), failed.len() < 5, "{:?}", got.notes());
     }
 }
 

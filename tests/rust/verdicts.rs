@@ -264,3 +264,17 @@ fn a_share_that_never_fails_ranks_by_its_test_on_the_edge() {
     }
     assert!(between > 1, "{between}");
 }
+
+#[test]
+fn the_bootstrap_stands_on_the_peak_of_the_fit() {
+    // Lives of one kind whose mixture has its highest peak where no start leads: the fit comes upon it along a profile.
+    let run = Run::new();
+    let (one, two) = (family("weibull").unwrap(), family("mixture(weibull, weibull)").unwrap());
+    for seed in [2, 3] {
+        let data = stopped(&Weibull { shape: 2.5, scale: 1000.0 }, 60, 7000 + seed, 1400.0);
+        let rise =
+            fitted(two.name(), &data).unwrap().log_likelihood() - fitted("weibull", &data).unwrap().log_likelihood();
+        let got = likelihood_ratio_bootstrap(one, two, &data, None, 99, 1, &run).unwrap();
+        assert!((got.statistic - 2.0 * rise).abs() < 1e-6, "{seed}: {} {}", got.statistic, 2.0 * rise);
+    }
+}
