@@ -89,7 +89,12 @@ struct Hunt<'s> {
     lost: u64,
 }
 
-impl Hunt<'_> {
+impl<'s> Hunt<'s> {
+    fn new(family: &'s dyn Family, sample: &'s Sample<'s>) -> Self {
+        let surface = Likelihood { family, sample };
+        Self { family, surface, kept: Vec::new(), one_age: None, edge: None, alone: None, searches: 0, lost: 0 }
+    }
+
     fn from(&mut self, start: &[f64], options: &FitOptions, run: &Run) -> Result<()> {
         self.searches += 1;
         let mut outcome = climb(&self.surface, start, options.iterations, run)?;
@@ -159,7 +164,22 @@ impl Hunt<'_> {
     }
 }
 
-/// Climbs from every start and keeps the highest peak.
+/// Rows that failed, and rows that did not, on which a search from many starts begins: each then climbs a short way on all.
+pub(super) const THIN: usize = 1_000;
+
+/// Where the starts lead on a part of the rows, each place once; none where there are few rows.
+fn leads(family: &dyn Family, sample: &Sample, options: &FitOptions, run: &Run) -> Result<Option<Vec<Vec<f64>>>> {
+    let Some(thin) = sample.thinned(THIN) else { return Ok(None) };
+    let mut hunt = Hunt::new(family, &thin);
+    for start in starts(family, &thin) {
+        hunt.from(&start, options, run)?;
+    }
+    let peaks = hunt.kept.into_iter().map(|(outcome, ..)| outcome.x);
+    Ok(Some(peaks.chain(hunt.edge.map(|edge| edge.1)).collect()))
+}
+
+/// Climbs from every start and keeps the highest peak. `known`: a point near which the highest peak is looked for, as when
+/// the sample was drawn from it; from all starts only where neither it nor one of them leads to a peak.
 ///
 /// # Errors
 /// `fit.part_on_one_age`, `fit.one_kind`, `fit.all_fail`, `fit.not_identified` where no search ended on a peak, and
@@ -167,17 +187,31 @@ impl Hunt<'_> {
 pub(super) fn highest(
     family: &dyn Family,
     sample: &Sample,
+    known: Option<&[f64]>,
     options: &FitOptions,
     run: &Run,
 ) -> std::result::Result<Found, Missed> {
-    let surface = Likelihood { family, sample };
-    let mut hunt =
-        Hunt { family, surface, kept: Vec::new(), one_age: None, edge: None, alone: None, searches: 0, lost: 0 };
-    let walked = if family.several_peaks() { Some(walk(family, sample, options, run)?) } else { None };
+    let mut hunt = Hunt::new(family, sample);
+    if let Some(known) = known {
+        hunt.from(known, options, run)?;
+        let all = starts(family, sample);
+        if let Some(other) = all.get(all.len() / 2) {
+            hunt.from(other, options, run)?;
+        }
+    }
+    let near = !hunt.kept.is_empty();
+    let walked = if family.several_peaks() && !near { Some(walk(family, sample, options, run)?) } else { None };
     // Within windows the walk knows every peak, and a search from elsewhere may come to rest on a plateau, which is none.
-    if !(walked.is_some() && sample.count.windowed) {
-        for start in starts(family, sample) {
-            hunt.from(&start, options, run)?;
+    if !near && !(walked.is_some() && sample.count.windowed) {
+        let leads = leads(family, sample, options, run)?;
+        let led = leads.is_some();
+        for lead in leads.iter().flatten() {
+            hunt.from(lead, options, run)?;
+        }
+        if hunt.kept.is_empty() && hunt.edge.is_none() && !(led && walked.is_some()) {
+            for start in starts(family, sample) {
+                hunt.from(&start, options, run)?;
+            }
         }
     }
     for start in walked.iter().flat_map(|walked| &walked.starts) {

@@ -230,6 +230,28 @@ impl<'a> Sample<'a> {
         if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Refused, problems)) }
     }
 
+    /// The same sample with some rows standing for the others: about `most` of those that failed and as many of those that
+    /// did not, taken evenly. Its maximum is a start. None where that saves little.
+    pub(super) fn thinned(&self, most: usize) -> Option<Self> {
+        let failed = |i: usize| !matches!(self.row(i).evidence, Evidence::Passed(_));
+        let rows = || (0..self.tally.rows()).filter(|&i| self.weights[i] > 0.0);
+        let failures = rows().filter(|&i| failed(i)).count();
+        let every = [rows().count() - failures, failures].map(|n| (n / most.max(1)).max(1));
+        if every == [1, 1] {
+            return None;
+        }
+        let (mut thin, mut seen) = (self.clone(), [0, 0]);
+        thin.weights.fill(0.0);
+        for i in rows() {
+            let kind = usize::from(failed(i));
+            if seen[kind] % every[kind] == every[kind] / 2 {
+                thin.weights[i] = self.weights[i] * every[kind] as f64;
+            }
+            seen[kind] += 1;
+        }
+        Some(thin)
+    }
+
     /// Outline for the start of a search.
     pub(super) fn outline(&self) -> Outline {
         let rows = 0..self.tally.rows();

@@ -90,7 +90,7 @@ pub(super) fn fit_or_edge(
         return Err(Missed { why, edge });
     }
     if has_peaks(family) {
-        let Found { outcome, peaks, notes } = highest(family, sample, options, run)?;
+        let Found { outcome, peaks, notes } = highest(family, sample, None, options, run)?;
         // A peak on a plateau is no fit, but the likelihood does reach that high.
         let edge = outcome.point.value.is_finite().then_some(outcome.point.value);
         return made(family, sample, outcome, peaks, notes).map_err(|why| Missed { why, edge });
@@ -105,6 +105,23 @@ pub(super) fn fit_or_edge(
         }
         Err(why) => Err(Missed { why, edge }),
     }
+}
+
+/// The fit of a sample much like one whose maximum is known, such as one drawn from there: where there may be several peaks,
+/// the higher one of those to which the known coordinates and one other start lead.
+pub(super) fn fit_near(
+    family: &dyn Family,
+    sample: &Sample,
+    known: &[f64],
+    options: &FitOptions,
+    run: &Run,
+) -> Result<Fit> {
+    if !has_peaks(family) {
+        return fit_sample(family, sample, options, run);
+    }
+    refusal::check(sample, &sample.count, family)?;
+    let Found { outcome, peaks, notes } = highest(family, sample, Some(known), options, run).map_err(|m| m.why)?;
+    made(family, sample, outcome, peaks, notes)
 }
 
 /// Steps that a coordinate is moved on towards the limit of claims-only records, the first in its natural size.

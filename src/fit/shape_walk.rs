@@ -1,8 +1,8 @@
 //! The generalised gamma family: maxima of the narrower families that it holds, a walk along its shape from there, and
 //! where the likelihood goes as the shape grows without bound.
 
-use super::newton::climb;
-use super::peaks::ABOVE;
+use super::newton::{Point, Surface, climb};
+use super::peaks::{ABOVE, THIN};
 use super::profile::{Condition, Held};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions, maximise};
@@ -10,7 +10,7 @@ use super::shape_limit::{Side, highest};
 use super::window_shape::{WindowLimit, within};
 use crate::base::error::{Kind, Result};
 use crate::base::run::Run;
-use crate::family::{Family, GammaFamily, LognormalFamily, WeibullFamily};
+use crate::family::{Family, GammaFamily, LognormalFamily, Order, WeibullFamily};
 
 /// Place of the shape among the coordinates.
 const SHAPE: usize = 2;
@@ -101,14 +101,24 @@ pub(super) fn walk(family: &dyn Family, sample: &Sample, options: &FitOptions, r
     if sample.count.windowed {
         return windowed(sample, narrow, options, run);
     }
-    let engine = Engine::new(family, sample, false);
+    // The walk gives starts, for which a part of many rows is enough.
+    let thin = sample.thinned(THIN);
+    let engine = Engine::new(family, thin.as_ref().unwrap_or(sample), false);
+    let height = |x: &[f64]| -> Result<f64> {
+        let mut point = Point::new(x.len());
+        engine.at(x, Order::Value, &mut point)?;
+        Ok(point.value)
+    };
     let mut starts: Vec<Vec<f64>> = narrow.iter().map(|n| n.x.to_vec()).collect();
     let mut far: Option<Far> = None;
-    let top = narrow.first().map_or(f64::NEG_INFINITY, |n| n.log_likelihood);
+    let mut top = f64::NEG_INFINITY;
+    for known in &narrow {
+        top = top.max(height(&known.x)?);
+    }
     for (side, sign, first) in [(Side::Above, 1.0, "weibull"), (Side::Below, -1.0, "lognormal")] {
         let Some(from) = narrow.iter().find(|n| n.family == first).or(narrow.first()) else { continue };
         let [mut location, mut ln_scale, mut shape] = from.x;
-        let mut path = vec![(from.log_likelihood, from.x.to_vec())];
+        let mut path = vec![(height(&from.x)?, from.x.to_vec())];
         for size in SIZES {
             let next = sign * size;
             if (next - shape) * sign <= 0.0 {
