@@ -1,5 +1,7 @@
 //! Several families fitted to the same records: which fit alike, and by how much they disagree at an age that matters.
 
+use std::fmt::Write;
+
 use serde::{Deserialize, Serialize};
 
 use super::information::{ALIKE, information_table};
@@ -159,7 +161,9 @@ pub fn family_verdict(
         }
         if let Some(simpler) = row.simpler.as_ref().filter(|_| row.aic_difference < 0.0) {
             let (wide, narrow) = (in_words(&row.family), in_words(simpler));
-            doubt += &format!(
+            // Writing to a string cannot fail.
+            let _ = write!(
+                doubt,
                 "; {wide} would come first by AIC alone, yet these records do not ask for it: {narrow} is enough"
             );
         }

@@ -94,7 +94,9 @@ impl Histories {
             }
             out[k].push(i);
         }
-        out.iter_mut().for_each(|rows| rows.sort_by(|a, b| self.entry(*a).total_cmp(&self.entry(*b))));
+        for rows in &mut out {
+            rows.sort_by(|a, b| self.entry(*a).total_cmp(&self.entry(*b)));
+        }
         out
     }
 
@@ -212,7 +214,9 @@ impl Histories {
             own.entry(&piece.life).or_default().push(k);
         }
         let stretches = if problems.is_empty() { self.stretches() } else { Vec::new() };
-        stretches.iter().for_each(|rows| self.follow(rows, &mut problems));
+        for rows in &stretches {
+            self.follow(rows, &mut problems);
+        }
         if problems.is_empty() {
             for of in own.values_mut() {
                 of.sort_by(|a, b| self.pieces[*a].from_hours.total_cmp(&self.pieces[*b].from_hours));

@@ -464,7 +464,9 @@ fn redraw(
         }
         let shares = shares.map(|mut all| {
             if all.len() > 1 {
-                all.iter_mut().for_each(|e| e.1 += half(&mut stream));
+                for e in &mut all {
+                    e.1 += half(&mut stream);
+                }
             }
             let whole = all.iter().map(|e| e.1).fold(0.0, |a, b| a + b);
             all.into_iter().map(|e| e.1 / whole).collect()
