@@ -69,7 +69,7 @@ fn idle(run: u64, n: usize, whole_hours: bool) -> Tally {
         let scale = [1000.0, 1400.0][i % 2];
         let round = |x: f64| if whole_hours { (x / 50.0).ceil() * 50.0 } else { x };
         let fails = round(scale * stream.exponential().sqrt());
-        let entry = if i % 3 == 0 { round(500.0 * stream.uniform()) } else { 0.0 };
+        let entry = if i.is_multiple_of(3) { round(500.0 * stream.uniform()) } else { 0.0 };
         let pulled = round(entry + 300.0 + 1200.0 * stream.uniform());
         let amps = 70.0 + 0.01 * entry + 5.0 * stream.uniform();
         if fails > entry {
