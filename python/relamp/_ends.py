@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import functools
 import json
 from collections.abc import Mapping
@@ -62,7 +63,7 @@ def plan_ends(body: Mapping[str, Any]) -> list[str]:
         told = f"{buy['lamp_class']}: the plan places no order after {buy['last_order_on']}; "
         if not buy["scenarios"]:
             why = buy["refusal"]["sentence"]
-            said.append(f"{told}no last buy can be told, so that nothing covers what is needed after: {why}")
+            said.append(f"{told}no last buy can be told: {why}")
             continue
         now = buy["scenarios"][0]
         ways = [("costs", now["by_costs"]), ("risk", now["by_risk"])]
@@ -79,10 +80,19 @@ def plan_ends(body: Mapping[str, Any]) -> list[str]:
     return said
 
 
+def until(buy: Mapping[str, Any], scenario: Mapping[str, Any]) -> str:
+    """The day until which lamps are needed: where the last stop is the end, later for stops that come late."""
+    days = [s["found"]["terms"]["end_days"] for s in (buy["scenarios"][0], scenario)]
+    more = round(max(days[1] - days[0], 0.0))
+    return str(datetime.date.fromisoformat(buy["needed_until"]) + datetime.timedelta(days=more))
+
+
 def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
     """The same for the terminal, with where the whole list stands."""
     said = lead(body)
-    files = [name for name in ("last_buys", "claims") if body.get(name)]
+    # Stops alone make no last buy.
+    bought = (body.get("last_buys") or {}).get("buys")
+    files = [name for name, there in (("last_buys", bought), ("claims", body.get("claims"))) if there]
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])
 
 

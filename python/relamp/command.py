@@ -277,7 +277,7 @@ def _check(options: argparse.Namespace) -> int:
     findings = [f for f in study.ledger(reading).frame().to_dicts() if f["rule"] not in told_below]
     print()
     if not findings:
-        print("no findings")
+        print("no findings in the logs")
     by_rule = Counter((f["rule"], f["outcome"]) for f in findings)
     for (rule, outcome), number in sorted(by_rule.items(), key=lambda item: (-item[1], item[0])):
         print(f"{number:,} x {rule}, {outcome.replace('_', ' ')}")
@@ -477,15 +477,14 @@ def _print_classes(body: Mapping[str, Any]) -> None:
 
 def _print_buying(body: Mapping[str, Any]) -> None:
     """What to buy and by when, and what to hold where, in short."""
-    from relamp import _ends
-    from relamp.report import FORMATS
+    from relamp import _ends, report
 
     currency = body["study"]["currency"]
     if plan := body.get("purchase_plan"):
         least = ", at the least" if plan["least_only_classes_count"] else ""
         total = "not known"
         if plan["order_lamps"] is not None:
-            lamps, price = counted(plan["order_lamps"], "lamp"), FORMATS["money"](plan["order_price"])
+            lamps, price = counted(plan["order_lamps"], "lamp"), report.FORMATS["money"](plan["order_price"])
             total = f"{lamps} for {price} {currency} in all{least}; by month in purchase_plan.csv"
         print(f"\nTo buy: {total}")
         for c in plan["classes"]:
@@ -494,6 +493,8 @@ def _print_buying(body: Mapping[str, Any]) -> None:
             print(_printable(f"    {told}"))
     if stores := body.get("stock_list"):
         print()
+        if stores["count"] and stores["count"]["warning"]:
+            print(_printable(f"WARNING: {report.sentence(stores['count']['warning'])}"))
         print(_printable(f"To hold: {stores['sentence']}; by place in stock_list.csv"))
         for c in stores["classes"]:
             print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))

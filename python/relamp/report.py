@@ -153,6 +153,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         classes=classes,
         claims_by=_ends.standings(body["claims"]) if body.get("claims") else {},
         programme_words=_Words(_ends.PROGRAMMES),
+        until_of=_ends.until,
         reason_words=_Words(_ends.REASONS),
         cautions=body["cautions"],
         assumptions=body["assumptions"],
@@ -442,7 +443,8 @@ def _apart(body: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 def _by_place(body: Mapping[str, Any]) -> str:
     """What fills every depot and site to its own level; nothing where the chain is one store."""
     bought = [c["to_buy_lamps"] for c in _apart(body) if c["to_buy_lamps"] is not None]
-    return f"; to fill each depot and site to its own level {_counted(sum(bought), 'lamp')}" if bought else ""
+    least = "at least " if any(c["basis"] == "lower_bound" for c in _apart(body)) else ""
+    return f"; to fill each depot and site to its own level {least}{_counted(sum(bought), 'lamp')}" if bought else ""
 
 
 def _and(names: Sequence[str]) -> str:

@@ -122,18 +122,18 @@ pub fn share(p: f64) -> String {
     }
 }
 
-/// A mean number, to a tenth; one above 0 never reads as none.
+/// A mean number, to a tenth; one above 0 never reads as none, but what rounding alone leaves does.
 ///
 /// # Examples
 /// ```
 /// use relamp::base::figure::tenths;
 /// assert_eq!((tenths(5.981), tenths(14.0), tenths(0.04)), ("6".into(), "14".into(), "under 0.1".into()));
-/// assert_eq!((tenths(0.0), tenths(1234.56)), ("0".into(), "1,235".into()));
+/// assert_eq!((tenths(0.0), tenths(1e-15), tenths(1234.56)), ("0".into(), "0".into(), "1,235".into()));
 /// ```
 #[must_use]
 pub fn tenths(x: f64) -> String {
     let rounded = (x * 10.0).round() / 10.0;
-    if rounded == 0.0 && x > 0.0 { "under 0.1".to_owned() } else { short(rounded) }
+    if rounded == 0.0 && x > 1e-9 { "under 0.1".to_owned() } else { short(rounded) }
 }
 
 /// A count and its noun.

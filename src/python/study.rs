@@ -209,7 +209,7 @@ fn last_buys(page: Option<&LastBuysResult>) -> Result<RecordBatch> {
         .texts("programme", each().map(|r| r.scenario.programme.as_str()))
         .texts("set_by", each().map(|r| r.set_by))
         .dates("last_order_on", each().map(|r| Some(r.buy.last_order_on)))
-        .dates("needed_until", each().map(|r| r.buy.needed_until))
+        .dates("needed_until", each().map(|r| r.until()))
         .counts("burning_lamps", each().map(|r| r.scenario.found.screens as u64))
         .counts("on_hand_lamps", each().map(|r| r.buy.on_hand_lamps))
         .counts("on_order_lamps", each().map(|r| r.buy.on_order_lamps))

@@ -1,6 +1,8 @@
 //! Questions that the records raise and the owner of a study has answered, each with why.
 
-use super::doubts::{NO_BURNING_LAMP, PLANNED_BELOW_PRICE, PROGRAMME_UNUSED, STOP_UNUSED, WARRANTY_PAST_USE};
+use super::doubts::{
+    COUNT_OLD, NO_BURNING_LAMP, PLANNED_BELOW_PRICE, PROGRAMME_UNUSED, STOP_UNUSED, WARRANTY_PAST_USE,
+};
 use super::doubts_reasons::{NO_PLANNED_REASON, ONE_CAUSE, REASON_HEAPED, REASON_UNUSED};
 use super::walk::{Document, Section};
 use crate::base::error::Problem;
@@ -10,10 +12,11 @@ use serde::Serialize;
 /// Rule of an answer to a question that these records do not raise.
 const ANSWER_UNUSED: &str = "study.answer_unused";
 /// Doubts about a study file, which its owner can settle.
-const OF_THE_STUDY: [&str; 9] = [
+const OF_THE_STUDY: [&str; 10] = [
     NO_BURNING_LAMP,
     NO_PLANNED_REASON,
     ONE_CAUSE,
+    COUNT_OLD,
     PLANNED_BELOW_PRICE,
     PROGRAMME_UNUSED,
     REASON_HEAPED,

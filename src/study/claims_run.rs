@@ -121,6 +121,7 @@ impl Study {
             let lamp = lamps.get(paper.serial.trim());
             let why = match lamp {
                 None if !paper.filed() => continue,
+                None if paper.serial.trim().is_empty() => Some("the serial is blank".to_owned()),
                 None => Some("no lamp of this serial ended in these logs".to_owned()),
                 Some(lamp) => contradiction(&paper, lamp, self.declaration.as_of),
             };

@@ -296,12 +296,22 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     let least = || result.bounds.as_ref().and_then(|b| Some((b.stopping_lamps_count?, b.running_lamps_count)));
     if let Some((stop, all)) = stopping.or_else(least) {
         warnings.push(format!(
-            "{} of {} {} in {} declared to stop: lamps needed, spares, orders{} count that",
+            "{} of {} {} in {} declared to stop: lamps needed, spares{} count that",
             whole(stop as f64),
             counted(all, "burning lamp"),
             fitting(stop, "stands", "stand"),
             fitting(stop, "a screen", "screens"),
-            if stopping.is_some() { " and the saving of the next year" } else { "" }
+            if stopping.is_some() { ", orders and the saving of the next year" } else { " and orders" }
+        ));
+    }
+    let gone =
+        result.demand.as_ref().is_some_and(|d| d.stopped_by_lead_time_lamps_count == Some(d.running_lamps_count));
+    if let Some(stock) = result.stock.as_ref().filter(|s| gone && s.order_lamps > 0) {
+        warnings.push(format!(
+            "what is told to order now would come in {}, after every screen of this class has stopped, and serve nothing: {} \
+             missing until then, which only a faster delivery can bring",
+            counted(u64::from(stock.lead_time_days), "day"),
+            if stock.order_lamps == 1 { "1 lamp is".to_owned() } else { format!("{} lamps are", whole(stock.order_lamps as f64)) }
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));

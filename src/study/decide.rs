@@ -194,6 +194,7 @@ pub(super) fn demand_and_stock(
         running_lamps_count: sockets.len() as u64,
         stopping_lamps_count: stopping(sockets).map(|s| s.0),
         stopped_lamps_count: stopping(sockets).map(|s| s.1),
+        stopped_by_lead_time_lamps_count: stopping(sockets).map(|_| gone_by(sockets, class.lead_time_days)),
         unknown_age_lamps_count: sockets.iter().filter(|s| s.socket.age_hours.is_none()).count() as u64,
         due_at_planned_age_lamps_count: coming.due_now as u64,
         programme_hours_per_week: sockets.iter().map(|s| s.socket.hours_per_week).sum(),
@@ -229,6 +230,11 @@ pub(super) fn stopping(sockets: &[SocketUntil]) -> Option<(u64, u64)> {
     let stopping = sockets.iter().filter(|s| !s.stops.is_empty());
     let today = stopping.clone().filter(|s| s.earliest <= 0.0).count();
     Some((stopping.count() as u64, today as u64)).filter(|s| s.0 > 0)
+}
+
+/// Lamps in screens that have stopped for certain by a day.
+fn gone_by(sockets: &[SocketUntil], day: u32) -> u64 {
+    sockets.iter().filter(|s| s.burns_on(f64::from(day)) < 1e-9).count() as u64
 }
 
 /// First and last day of a month of the forecast, the first month being 0.

@@ -209,6 +209,10 @@ pub struct DemandResult {
     /// Of these, in screens that may stop on the as-of date: one that does needs no lamp any more, even where it is due.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stopped_lamps_count: Option<u64>,
+    /// Of these, in screens that have stopped for certain when a lamp ordered on the as-of date would come: where that is every
+    /// running lamp, such an order serves nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stopped_by_lead_time_lamps_count: Option<u64>,
     /// Running lamps whose age is not known; each counts as one lamp due at once.
     pub unknown_age_lamps_count: u64,
     /// Lamps expected to stand at or past the planned age today, or of unknown age: each needs a lamp in the first month.

@@ -209,7 +209,6 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let programme = read_programme(doc, &mut top);
     let logs = read_logs(doc, &mut top);
     let answers = read_answers(doc, &mut top);
-    let stores = read_stores(doc, &mut top);
     let claim_file = read_claim_file(doc, &mut top);
     let reasons = top.table(doc, "reasons", "[reasons]");
     let line = |doc: &Document<'_>, s: &Section<'_>, key| s.place(doc, key).line.unwrap_or(0);
@@ -231,6 +230,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
         top.missing(doc, "warranty", "the terms of the claims in a table [class.warranty] of their class");
     }
     let as_of = head.as_ref().map(|h| h.as_of);
+    let stores = read_stores(doc, &mut top, as_of);
     let stops = read_stops(doc, &mut top, as_of);
     let last_buys = read_last_buys(doc, &mut top, as_of, classes.as_deref());
     top.finish(doc);

@@ -37,6 +37,9 @@ pub struct CountFile {
     pub(super) format: TableFormat,
     /// The owner's names of the columns.
     pub columns: BTreeMap<String, String>,
+    /// Line of the study file it stands on.
+    #[serde(skip)]
+    pub(super) line: u64,
 }
 
 /// Depots, and the stock count if there is one.
@@ -59,7 +62,7 @@ impl Stores {
 const MOST_DAYS_TO_SITE: u64 = 365;
 
 /// The tables `[[depot]]` and `[stock_count]`.
-pub(super) fn read_stores(doc: &mut Document<'_>, top: &mut Section<'_>) -> Stores {
+pub(super) fn read_stores(doc: &mut Document<'_>, top: &mut Section<'_>, as_of: Option<NaiveDate>) -> Stores {
     let mut depots: Vec<Depot> = Vec::new();
     // Names are compared whatever else is wrong with a depot.
     let mut names: BTreeSet<String> = BTreeSet::new();
@@ -102,11 +105,11 @@ pub(super) fn read_stores(doc: &mut Document<'_>, top: &mut Section<'_>) -> Stor
             doc.add(problem.at(place).got(format!("\"{}\"", depot.name)).expected("a name that no site has"));
         }
     }
-    let stock_count = top.table(doc, "stock_count", "[stock_count]").and_then(|s| read_count_file(doc, s));
+    let stock_count = top.table(doc, "stock_count", "[stock_count]").and_then(|s| read_count_file(doc, s, as_of));
     Stores { depots, stock_count }
 }
 
-fn read_count_file(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<CountFile> {
+fn read_count_file(doc: &mut Document<'_>, mut s: Section<'_>, as_of: Option<NaiveDate>) -> Option<CountFile> {
     let file = s.needed_text(doc, "file");
     let below = |c: Component<'_>| matches!(c, Component::Normal(_) | Component::CurDir);
     if let Some(file) = file.as_ref().filter(|f| doc.inside_folder && !Path::new(f).components().all(below)) {
@@ -116,6 +119,12 @@ fn read_count_file(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<CountFi
         doc.add(problem.at(place).got(format!("\"{file}\"")).expected(expected));
     }
     let counted_on = s.date(doc, "counted_on");
+    let line = doc.place(s.offset()).line.unwrap_or(0);
+    if let Some((day, as_of)) = counted_on.zip(as_of).filter(|(day, as_of)| day > as_of) {
+        let problem = Problem::new("study.count_day", "the stock was counted after the as-of date");
+        let place = s.place(doc, "counted_on");
+        doc.add(problem.at(place).got(day).expected(format!("{as_of} or before")));
+    }
     let encoding = s.word(doc, "encoding", &Encoding::ALL, Encoding::as_str).unwrap_or_default();
     let delimiter = s.sign(doc, "delimiter", "one ASCII character such as , ; or a tab", usable_delimiter);
     let decimal = s.sign(doc, "decimal", "one sign such as . or ,", usable_sign).unwrap_or('.');
@@ -131,7 +140,7 @@ fn read_count_file(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<CountFi
         numbers: NumberFormat { decimal, thousands },
         dates,
     };
-    Some(CountFile { file: file?, counted_on, format, columns })
+    Some(CountFile { file: file?, counted_on, format, columns, line })
 }
 
 /// The columns of a count that the owner calls otherwise.

@@ -16,6 +16,12 @@ pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
 pub(super) const STOP_UNUSED: &str = "study.stop_unused";
 /// Rule of a planned change that costs less than its lamp.
 pub(super) const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
+/// Rule of a stock count that says little of today.
+pub(super) const COUNT_OLD: &str = "study.count_old";
+/// Most days from a stock count to the as-of date without a word.
+///
+/// Our choice, without a source: a month, in which a chain uses about as many lamps as a delivery brings.
+const MOST_COUNT_DAYS: i64 = 31;
 /// Rule of logs in which no lamp burns.
 pub(super) const NO_BURNING_LAMP: &str = "study.no_burning_lamp";
 /// What such logs leave unknown, and why.
@@ -119,6 +125,27 @@ impl Study {
                 );
                 doubt(class.planned_cost_line, "costs.planned", short(planned), PLANNED_BELOW_PRICE, sentence);
             }
+        }
+        let count_file = self.declaration.stores.stock_count.as_ref().and_then(|c| Some((c.line, c.counted_on?)));
+        if let Some((line, day)) =
+            count_file.filter(|(_, day)| (self.declaration.as_of - *day).num_days() > MOST_COUNT_DAYS)
+        {
+            let days = (self.declaration.as_of - day).num_days().unsigned_abs();
+            doubts.push(Finding {
+                file: file.to_string(),
+                row: 0,
+                line,
+                column: "stock_count.counted_on".to_owned(),
+                value: day.to_string(),
+                rule: COUNT_OLD.to_owned(),
+                outcome: Outcome::Used,
+                serial: String::new(),
+                sentence: format!(
+                    "the stock was counted {} before the as-of date, and is taken as that of the as-of date: what came and \
+                     went since is in no level and in no order",
+                    counted(days, "day")
+                ),
+            });
         }
         let log = self.declaration.logs.first();
         if let Some(log) = log.filter(|_| no_lamp_burns(reading)) {

@@ -51,11 +51,22 @@ impl Study {
         };
         let days = |day: NaiveDate| (day - declared.as_of).num_days() as f64;
         let last = || stops.iter().copied().collect::<Option<Vec<&Stop>>>()?.into_iter().map(|s| s.latest).max();
-        let Some(until) = plan.needed_until.or_else(last).filter(|day| *day > declared.as_of) else {
+        let Some(until) = plan.needed_until.or_else(last) else {
             let why = "until when lamps are needed is not told: not every burning lamp stands in a screen that is \
                        declared to stop, and needed_until is not declared";
             return Err(refused("study.last_buy_end", why));
         };
+        if until <= declared.as_of {
+            let why = "every burning lamp stands in a screen that stops on the as-of date, so that no lamp is needed from then on";
+            return Err(refused("study.last_buy_end", why));
+        }
+        if until < plan.last_order_on {
+            let why = format!(
+                "the last screen stops on {until}, before the last day for orders, {}: no lamp ordered on it would be needed",
+                plan.last_order_on
+            );
+            return Err(refused("study.last_buy_end", &why));
+        }
         result.needed_until = Some(until);
         let terms = LastBuyTerms {
             on_hand: class.on_hand.saturating_add(class.on_order),

@@ -60,7 +60,7 @@ pub(super) fn sentence(depots: usize, sites: usize, own: usize) -> String {
             fitting(own as u64, "is filled", "are filled")
         );
     }
-    text.push_str("; to fill these places buy now what stands here, in place of what the purchase plan orders now");
+    text.push_str("; to fill these places buy now what stands here, in single lamps, in place of what the purchase plan orders now");
     text
 }
 

@@ -287,7 +287,9 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
             ),
         };
     }
-    let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0);
+    // What is ordered today because the level over the lead time is not met comes when that time is over.
+    let until_then = if purchase.lead_time_days > 0 { now.least_lamps } else { 0 };
+    let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0).max(until_then);
     if late > 0 {
         let _ = write!(
             text,

@@ -176,7 +176,7 @@ pub(super) fn sentence(age_hours: f64, costs: &[CostMove], lives: &[LifeMove]) -
             let (less, more) = (full_hours(widest.less_age_hours), full_hours(widest.more_age_hours));
             let (age, stale) = (full_hours(age_hours), widest.stale_percent);
             format!(
-                "of the costs, {} moves the age most: a fifth less gives {less} h, a quarter more {more} h, and keeping {age} h \
+                "of the costs, {} moves the age most: a fifth less gives {less} h, a quarter more {more} h, and an age left at {age} h \
                  would then cost at most {stale:.1} % more than the moved age",
                 widest.words()
             )

@@ -165,6 +165,10 @@ impl Sound for DemandResult {
         let order = unknown <= due && due <= self.running_lamps_count;
         c.need("due_at_planned_age_lamps_count", order, due, "no fewer than of unknown age, no more than burn");
         stops_agree(c, self.running_lamps_count, self.stopping_lamps_count, self.stopped_lamps_count);
+        if let Some(gone) = self.stopped_by_lead_time_lamps_count {
+            let most = self.stopping_lamps_count.unwrap_or(0);
+            c.need("stopped_by_lead_time_lamps_count", gone <= most, gone, format!("at most {most}"));
+        }
         c.parts("months", &self.months);
     }
 }

@@ -1,5 +1,7 @@
 //! Last buys as a file that a buyer opens.
 
+use chrono::{Days, NaiveDate};
+
 use super::last_buy_result::{BuyQuantity, BuyScenario, LastBuyResult, LastBuysResult};
 use crate::base::spreadsheet::{Cell, Sheet, whole};
 
@@ -11,6 +13,15 @@ pub(crate) struct BuyRow<'a> {
     /// What sets the quantity: `costs` or `risk`.
     pub(crate) set_by: &'static str,
     pub(crate) quantity: &'a BuyQuantity,
+}
+
+impl BuyRow<'_> {
+    /// Day until which lamps are needed: where the last stop is the end, later for stops that come late.
+    pub(crate) fn until(&self) -> Option<NaiveDate> {
+        let declared = self.buy.scenarios.first().map_or(0.0, |s| s.found.terms.end_days);
+        let more = (self.scenario.found.terms.end_days - declared).max(0.0).round() as u64;
+        self.buy.needed_until.and_then(|day| day.checked_add_days(Days::new(more)))
+    }
 }
 
 impl LastBuysResult {
@@ -55,7 +66,7 @@ pub(super) fn last_buys_csv(page: &LastBuysResult) -> String {
     let money = |x: f64| Cell::Number((x * 100.0).round() / 100.0 + 0.0);
     for row in page.rows() {
         let (buy, quantity, held) = (row.buy, row.quantity, &row.quantity.held);
-        let until = buy.needed_until.map(|d| d.to_string()).unwrap_or_default();
+        let until = row.until().map(|d| d.to_string()).unwrap_or_default();
         table.row(&[
             Cell::Text(&buy.lamp_class),
             Cell::Text(row.scenario.programme.as_str()),

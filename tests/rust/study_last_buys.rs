@@ -184,6 +184,17 @@ fn stops_that_come_late_move_an_end_that_is_theirs() {
     assert!(mean(&declared, 2).0 > 1.2 * mean(&declared, 0).0);
     let text = declared.results.to_json().unwrap();
     assert_eq!(StudyResults::from_json(&text).unwrap(), declared.results);
+    let folder = scratch("last-buy-late-written");
+    write(folder.join("out"), &declared, &[], false).unwrap();
+    let table = fs::read_to_string(folder.join("out/last_buys.csv")).unwrap();
+    let until = |word: &str| {
+        let row = table.lines().find(|l| l.contains(word)).unwrap();
+        row.split(',').nth(4).unwrap().to_owned()
+    };
+    assert_eq!(
+        (until(",declared,"), until(",no_stop,"), until(",late,")),
+        ("2026-09-30".into(), "2026-09-30".into(), "2027-03-31".into())
+    );
     let spoilt = text.replace("\"late_by_days\": 182", "\"late_by_days\": 181");
     assert_ne!(spoilt, text);
     assert!(StudyResults::from_json(&spoilt).unwrap_err().to_string().contains("found.terms.end_days"));

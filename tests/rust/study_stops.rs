@@ -250,3 +250,44 @@ fn a_plan_that_ends_today_does_not_say_that_no_lamp_is_needed_later() {
     let plan = run(&path).results.purchase_plan.unwrap().classes[0].clone();
     assert!(plan.sentence.contains(" now; what is ordered later serves needs past the forecast"), "{}", plan.sentence);
 }
+
+#[test]
+fn an_order_that_comes_after_every_screen_has_stopped_is_told_to_serve_nothing() {
+    let warned = |name: &str, day: &str| {
+        let class = run(&study(name, &stop(&format!("on = {day}")))).results.classes[0].clone();
+        assert!(class.stock.as_ref().unwrap().order_lamps > 0);
+        let told =
+            class.warnings.iter().find(|w| w.starts_with("what is told to order now would come in 21 days, after"));
+        (class.demand.unwrap().stopped_by_lead_time_lamps_count, told.is_some())
+    };
+    // The lead time ends on 2026-01-18.
+    assert_eq!(warned("stops-before-lead", "2026-01-10"), (Some(12), true));
+    assert_eq!(warned("stops-after-lead", "2026-01-25"), (Some(0), false));
+}
+
+#[test]
+fn what_is_missing_before_an_order_can_come_is_the_order_of_today() {
+    let path = study("stops-missing", "");
+    let text = fs::read_to_string(&path).unwrap().replace("lead_time_days = 21", "lead_time_days = 42");
+    fs::write(&path, text).unwrap();
+    let results = run(&path).results;
+    let missing = results.classes[0].stock.as_ref().unwrap().order_lamps;
+    let said = &results.purchase_plan.as_ref().unwrap().classes[0].sentence;
+    assert!(
+        missing > 1 && said.contains(&format!("; {missing} lamps are missing to the target before any order")),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_last_buy_tells_why_there_is_none() {
+    let refused = |name: &str, on: &str| {
+        let buy = BUY.replace("needed_until = 2026-08-28\n", "");
+        let results = run(&study(name, &format!("{buy}{}", stop(&format!("on = {on}"))))).results;
+        results.last_buys.unwrap().buys[0].refusal.clone().unwrap().sentence
+    };
+    let today = refused("stops-buy-today", "2025-12-28");
+    assert!(today.contains("stops on the as-of date, so that no lamp is needed"), "{today}");
+    let before = refused("stops-buy-before", "2026-02-10");
+    assert!(before.contains("stops on 2026-02-10, before the last day for orders, 2026-03-01"), "{before}");
+}
