@@ -509,6 +509,31 @@ fn few_failures_for_each_coefficient_are_told() {
 }
 
 #[test]
+fn terms_that_part_failures_from_the_others_are_told_as_such() {
+    let told = |low: &[f64], failed: &[bool], columns: &[Column]| {
+        let names: Vec<String> = columns.iter().map(|c| c.name.clone()).collect();
+        let error = regression("weibull", &tally(low, failed, columns), &Terms::new(names)).unwrap_err();
+        assert_eq!(error.slug(), "fit.regression_not_identified");
+        (error.problems()[0].got.clone(), error.to_string())
+    };
+    // Ten failures at 1, at 0 ten lamps that worked: the larger the coefficient, the better.
+    let low: Vec<f64> = (0..20).map(|i| if i < 10 { 100.0 + f64::from(i) } else { 50.0 + f64::from(i) }).collect();
+    let failed: Vec<bool> = (0..20).map(|i| i < 10).collect();
+    let x: Vec<f64> = failed.iter().map(|f| f64::from(u8::from(*f))).collect();
+    let (got, text) = told(&low, &failed, &[number("x", &x)]);
+    assert!(got == "x" && text.contains("rises without end") && !text.contains("told apart"), "{text}");
+    // The same beside a term that can be told: only the one at fault is named.
+    let other: Vec<f64> = (0..20).map(|i| f64::from(i % 5)).collect();
+    let (got, text) = told(&low, &failed, &[number("other", &other), number("x", &x)]);
+    assert!(got == "x" && text.contains("rises without end"), "{got} {text}");
+    // Ages that the term gives to the hour.
+    let x: Vec<f64> = (0..20).map(f64::from).collect();
+    let exact: Vec<f64> = x.iter().map(|x| 100.0 * (0.1 * x).exp()).collect();
+    let (got, text) = told(&exact, &[true; 20], &[number("x", &x)]);
+    assert!(got == "x" && text.contains("almost to the hour") && !text.contains("told apart"), "{text}");
+}
+
+#[test]
 fn under_an_interaction_a_ratio_is_that_of_lamps_at_the_baseline() {
     let lives = drawn(4, 240);
     let terms = Terms::new(["supplier", "current", "supplier:current", "current:current"]);

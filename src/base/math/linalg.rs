@@ -90,6 +90,26 @@ pub fn whitening(lower: &[f64], n: usize, least: f64) -> Option<Vec<Vec<f64>>> {
     Some(kept.map(|(value, vector)| vector.iter().map(|v| v / value.sqrt()).collect()).collect())
 }
 
+/// The direction, of length 1, in which a symmetric matrix with its diagonal scaled to 1 is smallest; none where an entry of
+/// the diagonal is not above 0.
+pub fn flattest(lower: &[f64], n: usize) -> Option<Vec<f64>> {
+    let diagonal: Vec<f64> = (0..n).filter_map(|i| lower.get(packed(i, i)).map(|d| d.sqrt())).collect();
+    if diagonal.len() != n || !diagonal.iter().all(|d| *d > 0.0) || !lower.iter().all(|v| v.is_finite()) {
+        return None;
+    }
+    let mut scaled = lower.to_vec();
+    for i in 0..n {
+        for j in 0..=i {
+            if let (Some(v), Some(a), Some(b)) = (scaled.get_mut(packed(i, j)), diagonal.get(i), diagonal.get(j)) {
+                *v /= a * b;
+            }
+        }
+    }
+    let eigen = full(&scaled, n).symmetric_eigen();
+    let least = eigen.eigenvalues.iter().enumerate().min_by(|a, b| a.1.total_cmp(b.1))?.0;
+    Some(eigen.eigenvectors.column(least).iter().copied().collect())
+}
+
 /// Condition of a positive definite matrix after scaling its diagonal to 1, so that units do not
 /// matter; infinite if it is not positive definite.
 pub fn scaled_condition(lower: &[f64], n: usize) -> f64 {
@@ -130,6 +150,14 @@ mod tests {
         }
         let eig = eigenvalues(&A, 2).unwrap();
         assert!((eig[0] + eig[1] - 7.0).abs() < 1e-13 && (eig[0] * eig[1] - 8.0).abs() < 1e-13);
+    }
+
+    #[test]
+    fn the_flattest_direction_is_that_of_the_smallest_eigenvalue() {
+        // Scaled to [[1, c], [c, 1]] with c = 2 / sqrt 12 above 0: the smaller, 1 - c, along (1, -1) / sqrt 2.
+        let v = flattest(&A, 2).unwrap();
+        assert!((v[0] + v[1]).abs() < 1e-12 && (v[0].abs() - 0.5f64.sqrt()).abs() < 1e-12, "{v:?}");
+        assert!(flattest(&[1.0, 0.0, 0.0], 2).is_none() && flattest(&[f64::NAN], 1).is_none());
     }
 
     #[test]
