@@ -270,7 +270,11 @@ pub fn compare_pair_costs(
         notes: notes(pair, ages),
     };
     out.sentence = out.said();
-    if let Some(note) = ages_apart(&out) {
+    let at_one_age = |age: f64| -> Result<f64> {
+        let [a, b] = [point(&worlds[0], age)?, point(&worlds[1], age)?];
+        Ok(1000.0 * (a.cost_per_hour - b.cost_per_hour))
+    };
+    if let Some(note) = ages_apart(&out, at_one_age)? {
         out.sentence.extend(["; ", &note.text]);
         out.notes.push(note);
     }
@@ -347,19 +351,22 @@ fn more(pair: &PairFit, (low, high): (f64, f64), worth: f64, power: f64) -> [Mor
 }
 
 /// A word on planned ages of which one is only where the records of its group end: the costs then differ by age too.
-fn ages_apart(cost: &PairCost) -> Option<Note> {
-    let verdicts = cost.age_verdicts.as_ref()?;
-    let ages = cost.costs.each_ref().map(|c| c.age_hours);
-    if ages[0] == ages[1] || !verdicts.contains(&Verdict::RecordsEnd) {
-        return None;
+fn ages_apart(cost: &PairCost, at_one_age: impl Fn(f64) -> Result<f64>) -> Result<Option<Note>> {
+    let [first, second] = cost.costs.each_ref().map(|c| c.age_hours);
+    let ends = cost.age_verdicts.as_ref().is_some_and(|v| v.contains(&Verdict::RecordsEnd));
+    if first == second || !ends {
+        return Ok(None);
     }
-    let (low, high) = (ages[0].min(ages[1]), ages[0].max(ages[1]));
+    let (low, high) = (first.min(second), first.max(second));
     let text = format!(
-        "part of the difference is one of ages, {} h and {} h, and not of lamps: a common age tells the lamps apart",
+        "part of the difference is one of ages, {} h and {} h, and not of lamps: at {} h for both the difference is {} per 1,000 h, \
+         which a common age of that many hours judges",
         full_hours(low),
-        full_hours(high)
+        full_hours(high),
+        full_hours(low),
+        short(at_one_age(low)?)
     );
-    Some(Note { slug: "policy.pair_ages_apart".into(), text })
+    Ok(Some(Note { slug: "policy.pair_ages_apart".into(), text }))
 }
 
 fn notes(pair: &PairFit, ages: [f64; 2]) -> Vec<Note> {

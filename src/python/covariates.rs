@@ -149,17 +149,24 @@ pub(super) fn coefficients(
 
 /// What a coefficient under a stress law says: a ratio for one unit of its column, a step of e in a current, would mislead.
 fn by_law(design: &Design, column: &DesignColumn, b: f64, called: &str) -> Option<String> {
-    let [part] = column.parts.as_slice() else { return None };
-    let factor = design.factors.get(part.factor)?;
+    let factors: Vec<&Factor> = column.parts.iter().filter_map(|part| design.factors.get(part.factor)).collect();
+    let (lawful, others): (Vec<&Factor>, Vec<&Factor>) = factors.into_iter().partition(|f| f.law.is_some());
+    let factor = lawful.first()?;
+    // Of an interaction with a number, or of two laws, no short words are right.
+    if lawful.len() > 1 || others.iter().any(|f| f.reference.is_none()) {
+        return Some(String::new());
+    }
+    let besides = if others.is_empty() { "" } else { ", besides what holds for those compared with" };
     let what = called.split(' ').next().unwrap_or(called);
-    Some(match factor.law? {
+    let said = match factor.law? {
         StressLaw::InversePower { reference, .. } => {
             format!(", {what} in proportion to ({} / {})^{b:.4}", factor.name, number(reference))
         }
         StressLaw::Arrhenius { .. } => {
             format!(", {what} in proportion to exp({b:.4} eV / (k T)), k = {BOLTZMANN_EV:e} eV/K")
         }
-    })
+    };
+    Some(format!("{said}{besides}"))
 }
 
 /// What each covariate is compared with: the level of a category, the value of a number.

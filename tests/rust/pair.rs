@@ -223,8 +223,11 @@ fn planned_ages_that_differ_where_records_end_are_told_apart_from_lamps() {
     assert!(ages[1] < ages[0] && both.age_verdicts.unwrap()[1] == Verdict::RecordsEnd, "{both:?}");
     assert!(both.sentence.contains("part of the difference is one of ages"), "{}", both.sentence);
     assert_eq!(both.notes.iter().filter(|n| n.slug == "policy.pair_ages_apart").count(), 1);
-    let same = cost(&got, [1000.0, 1000.0], &common(1000.0)).unwrap();
+    let same = cost(&got, [1000.0, 1000.0], &common(ages[1])).unwrap();
     assert!(!same.sentence.contains("one of ages"));
+    let there =
+        format!("the difference is {} per 1,000 h", relamp::base::figure::short(same.difference_per_1000_hours));
+    assert!(both.sentence.contains(&there), "{} {there}", both.sentence);
 }
 
 #[test]

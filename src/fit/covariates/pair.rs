@@ -464,8 +464,8 @@ fn redraw(
         }
         let shares = shares.map(|mut all| {
             if all.len() > 1 {
-                for e in &mut all {
-                    e.1 += half(&mut stream);
+                for (_, weight) in &mut all {
+                    *weight += half(&mut stream);
                 }
             }
             let whole = all.iter().map(|e| e.1).fold(0.0, |a, b| a + b);
