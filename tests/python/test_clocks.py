@@ -195,3 +195,33 @@ def test_single_readings_and_gaps_are_refused_by_row() -> None:
     some = relamp.fit_current_history(*raised(40, 5))
     with pytest.raises(relamp.InputError, match="programme"):
         some.reliability([500.0])  # type: ignore[list-item]
+
+
+@pytest.mark.filterwarnings("ignore::relamp.WeakDataWarning")
+def test_a_life_out_of_sight_for_a_while_has_a_row_for_each_stretch() -> None:
+    lives: dict[str, Any] = {
+        "life": ["a", "a", "b", "c"],
+        "low": [500.0, 1200.0, 900.0, 1000.0],
+        "high": [None, 1200.0, 900.0, None],
+        "entry": [0.0, 700.0, 0.0, 0.0],
+    }
+    pieces = {
+        "life": ["a", "a", "b", "b", "c", "c"],
+        "from_hours": [0.0, 600.0, 0.0, 500.0, 0.0, 400.0],
+        "to_hours": [600.0, 1200.0, 500.0, 900.0, 400.0, 1000.0],
+        "current": [70.0, 75.0, 72.0, 80.0, 70.0, 71.0],
+    }
+
+    def refused(lives: dict[str, Any], pieces: dict[str, Any]) -> relamp.Problem:
+        with pytest.raises(relamp.InputError) as caught:
+            relamp.fit_current_history(lives, pieces, family="exponential")
+        return caught.value.problems[0]
+
+    assert relamp.fit_current_history(lives, pieces, family="exponential").converged
+    overlap = refused({**lives, "entry": [0.0, 400.0, 0.0, 0.0]}, pieces)
+    assert (overlap.slug, overlap.row, overlap.column) == ("fit.history_lives", 2, "entry")
+    early = refused({**lives, "high": [500.0, 1200.0, 900.0, None]}, pieces)
+    assert (early.slug, early.row, early.column) == ("fit.history_lives", 1, "high")
+    # One reading copied to both pieces of a lamp is one reading still.
+    copied = refused(lives, {**pieces, "current": [70.0, 75.0, 80.0, 80.0, 70.0, 71.0]})
+    assert (copied.slug, copied.row) == ("fit.history_single", 3)

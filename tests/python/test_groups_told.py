@@ -177,3 +177,43 @@ def test_what_is_not_there_is_told_by_its_place() -> None:
         relamp.compare_pair(tally, by="site", group="a", other="", seed=1)
     with pytest.raises(relamp.InputError, match=r"terms.*got an empty name, expected covariates of these lives: site"):
         relamp.fit_covariates(tally, terms=[""])
+
+
+@pytest.mark.filterwarnings("ignore::relamp.WeakDataWarning")
+def test_an_interaction_with_a_law_is_told_as_a_power_and_not_as_a_step_of_e() -> None:
+    current = [65.0, 70.0, 75.0, 80.0] * 20
+    supplier = (["north"] * 4 + ["south"] * 4) * 10
+    low = [(600.0 + 9.0 * i) * (75.0 / c) ** 2 for i, c in enumerate(current)]
+    tally = relamp.lives(low, covariates={"current": current, "supplier": supplier, "x": [i % 3 for i in range(80)]})
+    law = {"current": {"law": "inverse_power", "reference": 75.0, "value_is": "at_fitting"}}
+    terms = ["current", "supplier", "x", "current:supplier", "current:x"]
+    lines = relamp.fit_covariates(tally, terms=terms, laws=law).summary().splitlines()
+    (joined,) = [line for line in lines if "current:supplier=south" in line]
+    assert "in proportion to (current / 75)^" in joined
+    assert "besides what holds for those compared with" in joined
+    (numbers,) = [line for line in lines if "current:x" in line]
+    assert "life ratio" not in joined + numbers
+
+
+def test_what_has_no_width_or_rests_on_few_clusters_warns() -> None:
+    with pytest.warns(relamp.WeakDataWarning, match="no width"):
+        assert relamp.product_limit(relamp.lives([100.0] * 6)).quantile_interval(0.5) == (100.0, 100.0)
+    ages = [100.0 + 7.0 * i for i in range(60)]
+    tally = relamp.lives(ages, ending=["burst", "dim"] * 30, cluster=[f"site {i % 6}" for i in range(60)])
+    fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    with pytest.warns(relamp.WeakDataWarning, match="6 clusters"):
+        draws = fits.draws(tally, costs, n=20, seed=1)
+    assert [slug for slug, _ in draws.notes] == ["fit.few_clusters"]
+    assert relamp.Draws.from_json(draws.to_json()) == draws
+
+
+def test_bounds_without_suspects_and_of_late_entries_are_told_in_their_own_words() -> None:
+    low, ending = [10.0, 20, 100, 200, 300], ["burst", "burst", "dim", "burst", "running"]
+    high = [10.0, 20, None, 200, None]
+    bounds = relamp.removal_bounds(relamp.lives(low, high, ending=ending), suspects=["moved"], age_hours=150.0)
+    assert "no lamp has a suspect ending" in bounds.sentence
+    late = relamp.lives(low, high, ending=ending, entry=[5.0, 15, 50, 50, 50])
+    with pytest.raises(relamp.RefusedError, match="too few lamps") as caught:
+        relamp.removal_bounds(late, suspects=["dim"], age_hours=150.0)
+    assert (caught.value.problems[0].input, caught.value.problems[0].column) == ("tally", "entry")
+    assert "min_at_risk" not in str(caught.value)
