@@ -103,6 +103,11 @@ const REPLICATES: std::ops::RangeInclusive<usize> = 100..=100_000;
 /// `fit.pair_clusters` where a group has a single cluster, or fewer than two more are there than coefficients;
 /// `fit.pair_unsettled` where fewer than half of the refits settle; `fit.pair_family` for a family that reaches below age 0.
 ///
+/// # Source
+/// The half for each ending: H. Jeffreys (1946), An invariant form for the prior probability in estimation problems,
+/// Proceedings of the Royal Society A 186, 453-461 (from memory); that intervals of costs then hold their level is checked by
+/// simulation.
+///
 /// # Examples
 /// ```
 /// use relamp::Run;
