@@ -266,7 +266,8 @@ pub(super) fn ran_away(family: &dyn Family, count: &Count, x: &[f64]) -> Error {
         return why;
     }
     let values = family.parameters(x);
-    let towards = limit_law(family.name(), &values, count).map_or_else(String::new, |law| format!(", {law}"));
+    let law = limit_law(family.name(), &values, count).or_else(|| even_law(family, x, count).map(|(law, _)| law));
+    let towards = law.map_or_else(String::new, |law| format!(", {law}"));
     let each = family.parameter_names().iter().zip(values).map(|(name, value)| format!("{name} {}", short(value)));
     let what = format!(
         "these records do not settle the parameters of the {} family: the search ran on without a maximum, to {}{towards}",
@@ -305,6 +306,30 @@ fn limit_law(family: &str, parameters: &[f64], count: &Count) -> Option<String> 
         )),
         _ => None,
     }
+}
+
+/// Families on an even scale of age: with late entry alone their location may fall for ever, far below the first age at risk,
+/// where their hazard hardly rises any more.
+const SHIFTED: [&str; 3] = ["normal", "logistic", "smallest_extreme_value"];
+/// Rise of the hazard from age 0 to the oldest lamp at risk, as a share, below which a search that did not settle was on its
+/// way to an even rate.
+const HARDLY_RISES: f64 = 0.1;
+/// The same for one that came to rest because nothing moves the likelihood there any more.
+const RISES_NO_MORE: f64 = 1e-9;
+
+/// The even rate to which such a family leads where its search ran to, and how much its hazard still rises there.
+fn even_law(family: &dyn Family, x: &[f64], count: &Count) -> Option<(String, f64)> {
+    let life = SHIFTED.contains(&family.name()).then(|| family.at(x).ok()).flatten()?;
+    let rise = (life.ln_hazard(count.oldest) - life.ln_hazard(0.0)).exp_m1();
+    let mean = short((-life.ln_hazard(count.oldest)).exp());
+    let law = format!("as its location falls without bound, towards the exponential family with a mean of {mean} h");
+    (rise.abs() < HARDLY_RISES).then_some((law, rise.abs()))
+}
+
+/// Whether a search ran on towards an even rate, which the family reaches nowhere.
+pub(super) fn runs_to_even_rate(family: &dyn Family, x: &[f64], converged: bool, count: &Count) -> bool {
+    let most = if converged { RISES_NO_MORE } else { HARDLY_RISES };
+    even_law(family, x, count).is_some_and(|(_, rise)| rise < most)
 }
 
 /// Plain families that are tried where another one has no maximum.

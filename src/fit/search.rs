@@ -230,6 +230,9 @@ pub(super) fn made(
     if blind(family, &outcome, &covariance) {
         return Err(refusal::ran_away(family, &count, &outcome.x));
     }
+    if refusal::runs_to_even_rate(family, &outcome.x, outcome.converged(), &count) {
+        return Err(refusal::ran_away(family, &count, &outcome.x));
+    }
     if !outcome.converged() && outcome.stop == Stop::NoProgress && at_edge(family, &outcome.x) {
         return Err(refusal::ran_away(family, &count, &outcome.x));
     }

@@ -162,3 +162,51 @@ fn claims_alone_do_not_settle_a_scale() {
     let shipped = watched(&ages, 1500.0);
     assert_eq!(mark(&fitted("weibull", &shipped), "scale"), Identified::Yes);
 }
+
+#[test]
+fn late_entry_with_an_even_rate_is_refused_and_not_given_halfway() {
+    // Lamps seen from 200 to 800 h on. Where the hazard does not rise, the location of a family on an even scale of age falls
+    // for ever and what is left is the even rate. The slope of the log-likelihood there says which it is, in closed form:
+    // over a hazard that rises evenly, the limit of the normal and the smallest extreme value family, it is the sum of ages at
+    // failure less half the rate times the sum of (age^2 - entry^2); over the falling part exp(-t / mean) of a logistic
+    // hazard, the sum of exp(-entry / mean) - exp(-age / mean) less the sum of exp(-age / mean) over failures.
+    let mut refused = [0; 3];
+    for (shape, lamps) in [(0.8, 30), (1.0, 20), (1.3, 40)] {
+        for seed in 0..12 {
+            let (life, mut stream) = (Weibull { shape, scale: 1000.0 }, Stream::new(seed, "test", "late", 0));
+            let mut rows = Rows { entry: Some(Vec::new()), ..Rows::default() };
+            let (mut failures, mut hours, mut sums) = (0.0, 0.0, Vec::new());
+            while rows.low.len() < lamps {
+                let (entry, fails) = (200.0 + 600.0 * stream.uniform(), life.draw(&mut stream).unwrap());
+                if fails <= entry {
+                    continue;
+                }
+                let end = fails.min(entry + 300.0 + 900.0 * stream.uniform());
+                let failed = end == fails;
+                rows.low.push(end);
+                rows.high.push(if failed { end } else { f64::INFINITY });
+                rows.entry.as_mut().unwrap().push(entry);
+                failures += f64::from(u8::from(failed));
+                hours += end - entry;
+                sums.push((entry, end, f64::from(u8::from(failed))));
+            }
+            let (rate, mean) = (failures / hours, hours / failures);
+            let even: f64 = sums.iter().map(|(e, t, d)| d * t - 0.5 * rate * (t * t - e * e)).sum();
+            let falling: f64 = sums.iter().map(|(e, t, d)| (-e / mean).exp() - (1.0 + d) * (-t / mean).exp()).sum();
+            let (tally, _) = Tally::from_rows(&rows).unwrap();
+            let families = [("normal", even), ("smallest_extreme_value", even), ("logistic", falling)];
+            for (k, (name, slope)) in families.into_iter().enumerate() {
+                match fit(family(name).unwrap(), &tally, &FitOptions::default(), &Run::new()) {
+                    Ok(found) => assert!(found.converged() && slope > 0.0, "{name} {shape} {seed}"),
+                    Err(why) => {
+                        assert!(slope <= 0.0 && why.slug() == "fit.not_identified", "{name} {shape} {seed} {why}");
+                        let said = why.to_string();
+                        assert!(said.contains("towards the exponential family with a mean of"), "{said}");
+                        refused[k] += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(refused.iter().all(|n| (8..30).contains(n)), "{refused:?}");
+}
