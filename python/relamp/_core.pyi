@@ -2809,8 +2809,8 @@ class HazardFit:
     def clusters(self) -> int:
         """Clusters behind the robust standard errors; a lamp without a cluster counts by itself."""
     @property
-    def notes(self) -> list[str]:
-        """What a reader must know beside the numbers."""
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
     def tests(self) -> Table:
         """Likelihood-ratio tests, one row a term, as in `CovariateFit.tests`.
 
@@ -3451,6 +3451,9 @@ class Interval:
     def level(self) -> float:
         """Confidence level."""
     @property
+    def sides(self) -> str:
+        """Which ends the level is for: "both" with the level between them, "lower" or "upper" for a bound on one side."""
+    @property
     def method(self) -> str:
         """How it was made."""
     @property
@@ -3942,7 +3945,7 @@ class LikelihoodRatio:
         """Twice the difference of the log-likelihoods."""
     @property
     def degrees_of_freedom(self) -> int:
-        """Degrees of freedom of the chi-square law."""
+        """Degrees of freedom of the chi-square law, or of its half that is not 0: parameters that the narrow family fixes."""
     @property
     def law(self) -> str:
         """The law behind the chance: "chi_square", "half_chi_square" (on the edge of the wide family's range) or
@@ -3953,7 +3956,7 @@ class LikelihoodRatio:
         """Replicates behind the chance; 0 for a law in closed form."""
     @property
     def p_value(self) -> float:
-        """Chance of a statistic at least this large if the narrow family holds."""
+        """Chance of a statistic at least this large if the narrow family holds, by `law`."""
     @property
     def restriction(self) -> str:
         """What the narrow family says of the wide one's parameters."""
@@ -5711,8 +5714,8 @@ class RecurrenceTest:
     def p_value(self) -> float:
         """Chance of such a statistic or a larger one where the groups do not differ."""
     @property
-    def notes(self) -> list[str]:
-        """What to know when reading it."""
+    def notes(self) -> list[tuple[str, str]]:
+        """What to know when reading it: pairs of rule and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -10589,8 +10592,12 @@ def likelihood_ratio(
 ) -> LikelihoodRatio:
     """Tests whether a family within a wider one is enough, by the likelihood ratio.
 
-    2 (ln L wide - ln L narrow) against chi-square. Both fits are checked to be of the records in the tally. Families
-    that are not nested, and those whose restriction lies on the edge of the wide family, are refused.
+    The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the chance is
+    that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of the range, as
+    without a share that never fails or with a hazard that does not grow, it is half of that, and 1 where the statistic is
+    0: half of the samples of the narrow family have their maximum on the edge. `law` names which. Both fits are checked to
+    be of the records in the tally. A pair without such a law, a mixture among them, is refused: take
+    `likelihood_ratio_bootstrap`.
 
     Parameters
     ----------

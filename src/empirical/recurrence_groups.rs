@@ -217,7 +217,7 @@ pub struct RecurrenceTest {
     /// Probability of such a statistic or a larger one where the groups do not differ.
     pub p_value: f64,
     /// What to know when reading it.
-    pub notes: Vec<String>,
+    pub notes: Vec<CurveNote>,
 }
 
 impl Sound for RecurrenceTest {
@@ -237,6 +237,7 @@ impl Sound for RecurrenceTest {
             c.positive("reference[1]", below);
         }
         c.equal("p_value", self.p_value, upper_tail(self.statistic, self.degrees, self.reference));
+        c.follows("notes", &self.notes, &few_sockets(&self.groups).into_iter().collect());
     }
 }
 
@@ -257,11 +258,13 @@ const FEW_SOCKETS: u64 = 10;
 const NAMED: usize = 4;
 
 /// A note on the groups with few sockets.
-fn few_sockets(groups: &[SocketGroup]) -> Option<String> {
+fn few_sockets(groups: &[SocketGroup]) -> Option<CurveNote> {
+    let note = |sentence| CurveNote { rule: "empirical.few_sockets".to_owned(), age: 0.0, sentence };
     let few: Vec<&SocketGroup> = groups.iter().filter(|g| g.sockets < FEW_SOCKETS).collect();
     if let [one] = few.as_slice() {
         let some = counted(one.sockets, "socket");
-        return Some(format!("{} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", one.name));
+        let text = format!("{} has {some}: with fewer than {FEW_SOCKETS} in a group the p value is rough", one.name);
+        return Some(note(text));
     }
     let mut each: Vec<String> = few.iter().take(NAMED).map(|g| format!("{} {}", g.name, g.sockets)).collect();
     if few.len() > NAMED {
@@ -269,7 +272,7 @@ fn few_sockets(groups: &[SocketGroup]) -> Option<String> {
     }
     let (groups, enough) = (counted(few.len() as u64, "group"), counted(FEW_SOCKETS, "socket"));
     let said = format!("{groups} have fewer than {enough}, so that the p value is rough: {}", each.join(", "));
-    (!few.is_empty()).then_some(said)
+    (!few.is_empty()).then(|| note(said))
 }
 
 /// Tests whether groups of sockets have one mean number of failures at every age.

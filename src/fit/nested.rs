@@ -42,7 +42,7 @@ pub struct LikelihoodRatio {
     pub wide: String,
     /// Twice the difference of the log-likelihoods.
     pub statistic: f64,
-    /// Degrees of freedom of the chi-square law under the narrow family: parameters that it fixes.
+    /// Degrees of freedom of the chi-square law under the narrow family, or of its half that is not 0: parameters that it fixes.
     pub degrees_of_freedom: u64,
     /// The law behind the chance.
     #[serde(default)]
@@ -108,7 +108,9 @@ fn nesting(narrow: &str, wide: &dyn Family) -> Option<(&'static str, RatioLaw)> 
 ///
 /// # Formula
 /// ```text
-/// statistic = 2 (ln L wide - ln L narrow), p = P(chi-square with k degrees of freedom >= statistic)
+/// statistic = 2 (ln L wide - ln L narrow)
+/// inside the range:    p = P(chi-square with k degrees of freedom >= statistic)
+/// on its edge, k = 1:  p = half of that chance;  1 where the statistic is 0
 /// ```
 /// k: parameters that the narrow family fixes. Where the narrow family lies on the edge of the wide one's range, half of the
 /// samples have their maximum on the edge and a statistic of 0: there p is half of the chi-square chance, and 1 at 0.

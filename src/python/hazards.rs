@@ -21,7 +21,7 @@ use super::policy::word;
 use super::question::sides as sides_of;
 use super::result::result_class;
 use super::show::{Facts, facts};
-use super::uncertainty::PyInterval;
+use super::uncertainty::{PyInterval, pairs};
 use super::work::work;
 
 const HAZARD_FIT: Format = Format::new("hazard_fit", 1);
@@ -117,10 +117,10 @@ result_class! {
             self.0.clusters()
         }
 
-        /// What a reader must know beside the numbers.
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<&str> {
-            self.0.notes().iter().map(|n| n.text.as_str()).collect()
+        fn notes(&self) -> Vec<(String, String)> {
+            pairs(self.0.notes())
         }
 
         /// Likelihood-ratio tests, one row a term, as in `CovariateFit.tests`.

@@ -16,7 +16,7 @@ use super::intake::arguments as args;
 use super::lives::PyTally;
 use super::question::{Asked, Given, sides as sides_of};
 use super::result::result_class;
-use super::show::{Facts, facts};
+use super::show::{Facts, facts, number};
 use super::uncertainty::{PyInterval, options, pairs};
 use super::work::work;
 
@@ -36,9 +36,23 @@ fn parameters(p: &Posterior) -> Result<RecordBatch> {
         .finish()
 }
 
+/// Median and ends of 95 % of each parameter, in words.
+fn posterior_figures(p: &Posterior) -> Result<serde_json::Map<String, serde_json::Value>> {
+    let each = p.family()?.parameter_names().iter().map(|name| {
+        let i = p.interval(&Quantity::Parameter((*name).to_owned()), 0.95, Sides::Both)?;
+        let end = |e: Option<f64>| e.map_or("open".to_owned(), number);
+        let text = format!("median {}, 95 % from {} to {}", number(i.estimate), end(i.low), end(i.high));
+        Ok(((*name).to_owned(), text.into()))
+    });
+    each.collect()
+}
+
 fn posterior_facts(p: &Posterior) -> Facts {
+    // The line names the family alone: figures stand in the summary, one a line.
+    let figures = posterior_figures(p).unwrap_or_default();
     facts! {
         "family": p.family_name(), "failures": p.facts().failures, "lamps": p.facts().lamps, "draws": p.draws().len(),
+        "figures": figures,
         "prior": serde_json::to_value(p.prior()).unwrap_or_default(),
         "notes": p.notes().iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }

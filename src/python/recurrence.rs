@@ -361,7 +361,7 @@ fn test_table(t: &RecurrenceTest) -> Result<RecordBatch> {
 fn test_facts(t: &RecurrenceTest) -> Facts {
     facts! {
         "groups": t.groups.len(), "statistic": t.statistic, "degrees": t.degrees, "p_value": t.p_value,
-        "notes": t.notes.iter().map(String::as_str).collect::<Vec<_>>(),
+        "notes": t.notes.iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
     }
 }
 
@@ -396,10 +396,10 @@ result_class! {
             self.0.p_value
         }
 
-        /// What to know when reading it.
+        /// What to know when reading it: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Vec<(String, String)> {
+            super::empirical::sentences(&self.0.notes)
         }
     }
 }

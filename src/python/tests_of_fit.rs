@@ -53,7 +53,7 @@ result_class! {
             self.0.statistic
         }
 
-        /// Degrees of freedom of the chi-square law.
+        /// Degrees of freedom of the chi-square law, or of its half that is not 0: parameters that the narrow family fixes.
         #[getter]
         fn degrees_of_freedom(&self) -> u64 {
             self.0.degrees_of_freedom
@@ -72,7 +72,7 @@ result_class! {
             self.0.replicates
         }
 
-        /// Chance of a statistic at least this large if the narrow family holds.
+        /// Chance of a statistic at least this large if the narrow family holds, by `law`.
         #[getter]
         fn p_value(&self) -> f64 {
             self.0.p_value
@@ -88,9 +88,12 @@ result_class! {
 
 /// Tests whether a family within a wider one is enough, by the likelihood ratio.
 ///
-/// 2 (ln L wide - ln L narrow) against chi-square, or against its half law (0 with probability one half) where the narrow
-/// family lies on the edge of the wide one's range. Both fits are checked to be of the records in the tally. A pair
-/// without such a law is refused: take `likelihood_ratio_bootstrap`.
+/// The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the chance is
+/// that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of the range, as
+/// without a share that never fails or with a hazard that does not grow, it is half of that, and 1 where the statistic is
+/// 0: half of the samples of the narrow family have their maximum on the edge. `law` names which. Both fits are checked to
+/// be of the records in the tally. A pair without such a law, a mixture among them, is refused: take
+/// `likelihood_ratio_bootstrap`.
 ///
 /// Parameters
 /// ----------
@@ -137,8 +140,9 @@ pub(super) fn likelihood_ratio(
 /// Tests whether a family within a wider one is enough, by samples drawn from the narrow fit.
 ///
 /// For pairs without a closed law, and for few failures. Each replicate draws every lamp again under the records' own
-/// censoring and is fitted by both families. Where the wide one has no inner maximum, its likelihood counts as it is at the
-/// edge or in the limit to which it rises.
+/// censoring and is fitted by both families. The records are fitted as by `fit`; a replicate is searched on from where a
+/// profile rises above its peak, no farther than to a statistic as large as that of the records. Where the wide one has no
+/// inner maximum, its likelihood counts as it is at the edge or in the limit to which it rises.
 ///
 /// Parameters
 /// ----------

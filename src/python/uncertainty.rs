@@ -43,6 +43,7 @@ fn interval_table(i: &Interval) -> Result<RecordBatch> {
         .numbers_or_null("low", [i.low])
         .numbers_or_null("high", [i.high])
         .numbers("level", [i.level])
+        .texts("sides", [word(&i.sides)])
         .texts("method", [word(&i.method)])
         .finish()
 }
@@ -50,7 +51,7 @@ fn interval_table(i: &Interval) -> Result<RecordBatch> {
 fn interval_facts(i: &Interval) -> Facts {
     let mut facts: Facts = facts! {
         "quantity": in_words(&i.quantity), "estimate": i.estimate, "low": i.low, "high": i.high, "level": i.level,
-        "method": word(&i.method), "notes": i.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
+        "sides": word(&i.sides), "method": word(&i.method), "notes": i.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     };
     if let Some(r) = &i.ratio {
         facts.extend(facts! { "mean_ratio": r.mean, "replicates": r.replicates, "unsettled": r.unsettled });
@@ -92,6 +93,12 @@ result_class! {
         #[getter]
         fn level(&self) -> f64 {
             self.0.level
+        }
+
+        /// Which ends the level is for: "both" with the level between them, "lower" or "upper" for a bound on one side.
+        #[getter]
+        fn sides(&self) -> String {
+            word(&self.0.sides)
         }
 
         /// How it was made.

@@ -86,3 +86,21 @@ def test_what_does_not_close_is_refused_and_a_belief_closes_it() -> None:
     for bad in ({"shape": (3.0,)}, {"shape": (3.0, 1.0)}, {"b_life": (1.0, 2.0, 3.0)}, {"percent": 0.0}):
         with pytest.raises(relamp.InputError):
             relamp.posterior(TALLY, draws=0, seed=1, **bad)
+
+
+def test_summary_prints_the_figures() -> None:
+    posterior = relamp.posterior(TALLY, shape=(0.2, 20.0))
+    shape = posterior.interval(parameter="shape", level=0.95)
+    text = posterior.summary()
+    assert f"median {shape.estimate:.5f}"[:12] in text and "95 % from" in text
+    assert "scale" in text and "none" not in text
+
+
+def test_an_interval_names_its_sides() -> None:
+    posterior = relamp.posterior(TALLY, shape=(0.2, 20.0))
+    fit = relamp.fit(TALLY)
+    assert posterior.interval(b_life=10.0).sides == "both"
+    for sides in ("both", "lower", "upper"):
+        interval = fit.wald(b_life=10.0, sides=sides)
+        assert interval.sides == sides and interval.frame()["sides"].to_list() == [sides]
+        assert f"sides     {sides}" in interval.summary()

@@ -566,7 +566,9 @@ fn many_groups_of_few_sockets_share_one_note() {
             let all = [10.0 + 7.0 * i as f64, 990.0 - 2.0 * i as f64];
             socket(i, &group, 0.0, 1000.0, all[..=i % 2].to_vec())
         });
-        recurrence_test(&Sockets::new(each.collect()).unwrap()).unwrap().notes
+        let notes = recurrence_test(&Sockets::new(each.collect()).unwrap()).unwrap().notes;
+        assert!(notes.iter().all(|n| n.rule == "empirical.few_sockets"));
+        notes.into_iter().map(|n| n.sentence).collect::<Vec<_>>()
     };
     assert_eq!(groups(1), ["g00 has 2 sockets: with fewer than 10 in a group the p value is rough"]);
     assert_eq!(groups(2), ["2 groups have fewer than 10 sockets, so that the p value is rough: g00 2, g01 2"]);
