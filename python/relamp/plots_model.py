@@ -126,14 +126,20 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
         ax.set_yticks([plot.scale_share(s) for s in shown], [f"{100 * s:g} %" for s in shown])
         first, last = float(plot.ages.min()), float(plot.ages.max())
         youngest, oldest = 0.7 * first, 1.3 * last
-        if oldest > 2.5 * youngest:
+        middle = plot.scale_age(0.5 * (first + last))
+        if last > first and math.isclose(2.0 * middle, plot.scale_age(first) + plot.scale_age(last)):
+            # An even scale of age: even steps, and no room that only a logarithmic one would leave.
+            room = 0.08 * (last - first)
+            youngest, oldest = max(0.0, first - room), last + room
+            ticks = list(MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]).tick_values(youngest, oldest))
+        elif oldest > 2.5 * youngest:
             steps = (1, 2, 5) if oldest > 30 * youngest else (1, 1.5, 2, 3, 4, 5, 7)
             powers = range(math.floor(math.log10(youngest)), math.ceil(math.log10(oldest)))
             ticks = [step * 10.0**k for k in powers for step in steps]
         else:
             ticks = list(MaxNLocator(nbins=5).tick_values(youngest, oldest))
         ticks = [t for t in ticks if youngest <= t <= oldest]
-        marks = [_thousands(t) if t >= 10 else f"{t:g}" for t in ticks]
+        marks = [_thousands(t) if t >= 10 and t == round(t) else f"{t:g}" for t in ticks]
         ax.set_xticks([plot.scale_age(float(t)) for t in ticks], marks)
         ax.set_xlim(plot.scale_age(youngest), plot.scale_age(oldest))
         ax.set_xlabel("age, lamp hours")
@@ -192,9 +198,19 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
         low = left if curve.low is None else curve.low
         high = right if curve.high is None else curve.high
         level = f"{100 * curve.level:g} %"
-        # The curve is drawn to its ends and to the cut, which are no points of its grid.
-        ends = [(e, curve.cut) for e in (curve.low, curve.high) if e is not None]
-        points = sorted([*zip(x[held].tolist(), y[held].tolist(), strict=True), *ends])
+        grid = sorted(zip(x[held].tolist(), y[held].tolist(), strict=True))
+        # The curve is drawn to its ends and to the cut, which are no points of its grid. Where the quantity itself ends
+        # the end is one, and stands above the cut.
+        stops = [
+            end is not None and math.isclose(end, last[0], abs_tol=1e-9) and last[1] > 0.999 * curve.cut
+            for end, last in ((curve.low, grid[0]), (curve.high, grid[-1]))
+        ]
+        ends = [
+            (end, curve.cut)
+            for end, stop in zip((curve.low, curve.high), stops, strict=True)
+            if end is not None and not stop
+        ]
+        points = sorted([*grid, *ends])
         px, py = np.array([p[0] for p in points]), np.array([p[1] for p in points])
         inside = (px >= low) & (px <= high)
         ax.fill_between(
@@ -218,18 +234,20 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
         ax.plot([curve.estimate], [0.0], "o", ms=5, mfc="white", mec=OCHRE, mew=1.4, zorder=5)
         _named(ax, curve.estimate, 0.0, _value(curve.quantity, curve.estimate, curve.notes), OCHRE, above=True)
         # Below the cut and between the ends there is no curve to cross the figures.
-        for end, side in ((curve.low, "left"), (curve.high, "right")):
+        for end, side, stop in ((curve.low, "left", stops[0]), (curve.high, "right", stops[1])):
             if end is not None:
                 ax.plot([end, end], [floor * 1.04, curve.cut], color=PETROL, lw=0.9, zorder=2)
                 ax.plot([end], [curve.cut], "|", ms=9, color=PETROL, mew=1.6, zorder=4)
-                _beside(ax, end, floor * 1.02, _figure(end), PETROL, side)
+                words = f"{_figure(end)}, where it ends" if stop else _figure(end)
+                _beside(ax, end, floor * 1.02, words, PETROL, side)
         for end, place, words, side in (
             (curve.low, left, "no lower end", "left"),
             (curve.high, right, "no upper end", "right"),
         ):
             if end is None:
                 _beside(ax, place, floor * 1.02, words, MUTED, side)
-        if left > 0 and right > 8 * left:
+        # An end at 0 has no place on a logarithmic scale.
+        if min(left, low) > 0 and right > 8 * left:
             ax.set_xscale("log")
             _log_ticks(ax, left, right)
         ax.set_ylim(floor * 1.04, -0.28 * curve.cut)
@@ -438,7 +456,8 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
         ax.yaxis.set_major_formatter(FuncFormatter(_percent))
         ax.set_xlabel("lamp hours")
         ax.set_title("Lamps that have failed, by family", pad=26)
-        ax.legend(loc="upper left", handlelength=1.8)
+        # Where the curves leave room: those of early failures fill the upper left.
+        ax.legend(loc="best", handlelength=1.8)
     return ax
 
 
@@ -598,14 +617,17 @@ def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
     bottom, top = ax.get_ylim()
     ordered = sorted(at_age)
     places = _apart([share for share, _ in ordered], bottom, top)
+    # Near the left rim there is room on the other side only.
+    start, end = ax.get_xlim()
+    side = 1 if age - start < 0.12 * (end - start) else -1
     for (share, colour), place in zip(ordered, places, strict=True):
         ax.plot([age], [share], "o", ms=4.5, mfc="white", mec=colour, mew=1.3, zorder=6)
         ax.annotate(
             f"{100 * share:.1f} %",
             (age, place),
-            xytext=(-7, 0),
+            xytext=(7 * side, 0),
             textcoords="offset points",
-            ha="right",
+            ha="left" if side > 0 else "right",
             va="center",
             fontsize=7.5,
             color=colour,
@@ -671,11 +693,15 @@ def _beside(ax: Axes, x: float, y: float, text: str, colour: str, side: str) -> 
 
 
 def _log_ticks(ax: Axes, low: float, high: float, axis: str = "x") -> None:
-    from matplotlib.ticker import MaxNLocator, NullFormatter, NullLocator
+    from matplotlib.ticker import FixedLocator, MaxNLocator, NullFormatter
 
-    steps = (1, 2, 5) if high < 300 * low else (1,)
     powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-    ticks = [step * 10.0**k for k in powers for step in steps if 0.9 * low <= step * 10.0**k <= 1.1 * high]
+    ticks: list[float] = []
+    # As few kinds of steps as give four figures inside.
+    for steps in ((1,), (1, 3), (1, 2, 5), (1, 1.5, 2, 3, 5, 7)):
+        ticks = [step * 10.0**k for k in powers for step in steps if 0.9 * low <= step * 10.0**k <= 1.1 * high]
+        if sum(low <= t <= high for t in ticks) >= 4:
+            break
     if len(ticks) > 8:
         ticks = ticks[:: math.ceil(len(ticks) / 8)]
     if sum(low <= t <= high for t in ticks) < 3:
@@ -683,6 +709,7 @@ def _log_ticks(ax: Axes, low: float, high: float, axis: str = "x") -> None:
         even = MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
         ticks = [float(t) for t in even if low <= t <= high]
     which = ax.xaxis if axis == "x" else ax.yaxis
-    which.set_minor_locator(NullLocator())
+    # Marks without figures at every round step show the kind of scale.
+    which.set_minor_locator(FixedLocator([step * 10.0**k for k in powers for step in range(1, 10)]))
     which.set_minor_formatter(NullFormatter())
     which.set_ticks(ticks, [_thousands(t) if t >= 10 and t == round(t) else f"{t:g}" for t in ticks])

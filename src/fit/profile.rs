@@ -304,7 +304,7 @@ impl<'s> Ridge<'s> {
     }
 
     /// Smallest value that the quantity may take on the working scale.
-    fn floor(&self) -> f64 {
+    pub(super) fn floor(&self) -> f64 {
         if let Target::Coordinate(i) = self.top.target { self.top.family.floor(i) } else { f64::NEG_INFINITY }
     }
 

@@ -142,7 +142,8 @@ impl Fit {
             End::Last(end) => end,
             End::Open => ridge.value() + sign * (OPEN * ridge.error()).min(farthest),
         };
-        let (from, to) = (reach(ends[0], -1.0), reach(ends[1], 1.0));
+        // Past the end of a parameter there is no life.
+        let (from, to) = (reach(ends[0], -1.0).max(ridge.floor()), reach(ends[1], 1.0));
         // The estimate is a point of the grid: each side has its own even steps.
         let left = (((points - 1) as f64 * (ridge.value() - from) / (to - from)).round() as usize).clamp(1, points - 2);
         let right = points - 1 - left;
@@ -152,6 +153,8 @@ impl Fit {
             let mut out = Vec::with_capacity(steps);
             for k in 1..=steps {
                 let w = ridge.value() + (end - ridge.value()) * k as f64 / steps as f64;
+                // To the bit, where a parameter ends.
+                let w = if k == steps { end } else { w };
                 let here = ridge.height(w, &mut warm)?;
                 // A height whose search did not settle is no point of the curve, nor is one above the fit.
                 let found = here.settled && here.nearest.is_none() && here.value <= rounding;

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
+import math
+
 import pytest
 import relamp
 from conftest import pulled_lives, quiet_fit
@@ -54,3 +57,58 @@ def test_given_axes_are_used() -> None:
     first = plots_model.probability(plot)
     first.clear()
     assert plots_model.probability(plot, ax=first) is first
+
+
+def texts_apart(ax: object, axis: str) -> bool:
+    """Whether no two figures of an axis meet."""
+    figure = ax.figure  # type: ignore[attr-defined]
+    figure.canvas.draw()
+    which = ax.xaxis if axis == "x" else ax.yaxis  # type: ignore[attr-defined]
+    boxes = [label.get_window_extent() for label in which.get_ticklabels() if label.get_text()]
+    ends = sorted((box.x0, box.x1) if axis == "x" else (box.y0, box.y1) for box in boxes)
+    return all(before[1] < after[0] for before, after in itertools.pairwise(ends))
+
+
+@pytest.mark.parametrize("family", ["normal", "logistic", "smallest_extreme_value", "weibull"])
+def test_figures_of_an_age_scale_do_not_meet(family: str) -> None:
+    # Ages from 9 to 5,000 h: steps of a logarithmic scale crowd at the left of an even one.
+    tally = relamp.lives([9.0 * 1.24**i for i in range(30)])
+    ax = plots_model.probability(relamp.probability_plot(relamp.product_limit(tally), family=family))
+    assert texts_apart(ax, "x")
+    assert len(ax.get_xticks()) >= 4
+
+
+def test_a_logarithmic_axis_of_a_region_has_figures_and_marks() -> None:
+    tally = relamp.lives([400.0, 900, 1000, 1200, 1200, 1200], [400.0, 900, 1000, None, None, None])
+    ax = plots_model.region(quiet_fit(tally).region(tally, level=0.9))
+    assert ax.get_xscale() == ax.get_yscale() == "log"
+    for axis, (low, high) in ((ax.xaxis, ax.get_xlim()), (ax.yaxis, ax.get_ylim())):
+        assert sum(low <= t <= high for t in axis.get_majorticklocs()) >= 4
+        assert sum(low <= t <= high for t in axis.get_minorticklocs()) >= 4
+    assert texts_apart(ax, "x")
+    assert texts_apart(ax, "y")
+
+
+def test_a_profile_that_ends_at_0_is_drawn_to_it() -> None:
+    tally = relamp.lives([300.0 + 1000.0 * (-math.log(1 - (i + 0.5) / 30)) ** (1 / 3) for i in range(30)])
+    fit = quiet_fit(tally, family="weibull_failure_free")
+    curve = fit.profile_curve(tally, parameter="location")
+    ax = plots_model.profile(curve)
+    assert curve.low == curve.values.min() == 0.0
+    assert ax.get_xscale() == "linear"
+    assert any(t.get_text() == "0, where it ends" for t in ax.texts)
+    line = next(line for line in ax.lines if len(line.get_xdata()) > 10)
+    assert line.get_xdata()[0] == 0.0
+    assert line.get_ydata()[0] > curve.cut
+
+
+def test_the_legend_of_the_families_leaves_the_curves_free() -> None:
+    ages = [5.0 + 30.0 * i**1.6 for i in range(40)]
+    tally = relamp.lives(ages)
+    fits = [quiet_fit(tally, family=name) for name in ("exponential", "weibull", "lognormal")]
+    ax = plots_model.families(relamp.product_limit(tally), fits, age_hours=300.0)
+    ax.figure.canvas.draw()
+    box = ax.get_legend().get_window_extent()
+    for line in ax.lines:
+        if len(line.get_xdata()) > 50:
+            assert not any(box.contains(*point) for point in ax.transData.transform(line.get_xydata()))

@@ -187,3 +187,20 @@ fn a_figure_without_a_slope_or_a_bound_is_told() {
         wide.notes.iter().any(|n| n.slug == "fit.open_end") && wide.notes.iter().any(|n| n.slug == "fit.one_sided")
     );
 }
+
+#[test]
+fn a_profile_curve_ends_where_its_parameter_does() {
+    // A failure-free time of 0 is the last one there is: the interval ends there, and so does the curve, above the cut.
+    let ages: Vec<f64> =
+        (0..30).map(|i| 300.0 + 1000.0 * (-(1.0 - (f64::from(i) + 0.5) / 30.0_f64).ln()).cbrt()).collect();
+    let (tally, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() }).unwrap();
+    let (options, run) = (FitOptions::default(), Run::new());
+    let found = fit(family("weibull_failure_free").unwrap(), &tally, &options, &run).unwrap();
+    let asked = Quantity::Parameter("location".into());
+    let curve = found.profile_curve(&tally, &options, &asked, 0.95, 41, &run).unwrap();
+    assert_eq!((curve.low, curve.values[0]), (Some(0.0), 0.0));
+    assert!(curve.relative_log_likelihood[0] > curve.cut, "{:?}", curve.relative_log_likelihood);
+    let held = fit(family("weibull").unwrap(), &tally, &options, &run).unwrap();
+    let fall = held.log_likelihood() - found.log_likelihood();
+    assert!((curve.relative_log_likelihood[0] - fall).abs() < 1e-6, "{} {fall}", curve.relative_log_likelihood[0]);
+}
