@@ -3452,7 +3452,7 @@ class Interval:
         """Confidence level."""
     @property
     def sides(self) -> str:
-        """Which ends the level is for: "both" with the level between them, "lower" or "upper" for a bound on one side."""
+        """Which ends the level is for: "both", the level between them, or "lower" or "upper", a bound on one side."""
     @property
     def method(self) -> str:
         """How it was made."""
@@ -3945,7 +3945,7 @@ class LikelihoodRatio:
         """Twice the difference of the log-likelihoods."""
     @property
     def degrees_of_freedom(self) -> int:
-        """Degrees of freedom of the chi-square law, or of its half that is not 0: parameters that the narrow family fixes."""
+        """Degrees of freedom of the chi-square law, or of its half above 0: parameters that the narrow family fixes."""
     @property
     def law(self) -> str:
         """The law behind the chance: "chi_square", "half_chi_square" (on the edge of the wide family's range) or
@@ -8430,9 +8430,10 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     AIC = 2 k - 2 ln L, AICc = AIC + 2 k (k + 1) / (d - k - 1), BIC = k ln d - 2 ln L, with k parameters and d failures.
     The log-likelihood of each fit is computed again from the tally: a fit of other records is refused.
 
-    The smallest AIC comes first, with one exception: a second kind of lamps, a share that never fails and a hazard that grows
-    stand behind the others where the simpler family is among the fits and is enough by the test that holds there, as AIC
-    charges too little for these. Column `simpler` names it, `simpler_chance` gives the chance (5 % or more), a note says so.
+    The smallest AIC comes first, with one exception: a second kind of lamps, a share that never fails and a hazard
+    that grows stand behind the others where the simpler family is among the fits and is enough by the test that holds
+    there, as AIC charges too little for these. Column `simpler` names it, `simpler_chance` gives the chance (5 % or
+    more), a note says so.
 
     Parameters
     ----------
@@ -10592,12 +10593,12 @@ def likelihood_ratio(
 ) -> LikelihoodRatio:
     """Tests whether a family within a wider one is enough, by the likelihood ratio.
 
-    The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the chance is
-    that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of the range, as
-    without a share that never fails or with a hazard that does not grow, it is half of that, and 1 where the statistic is
-    0: half of the samples of the narrow family have their maximum on the edge. `law` names which. Both fits are checked to
-    be of the records in the tally. A pair without such a law, a mixture among them, is refused: take
-    `likelihood_ratio_bootstrap`.
+    The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the
+    chance is that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of
+    the range, as without a share that never fails or with a hazard that does not grow, it is half of that, and 1
+    where the statistic is 0: half of the samples of the narrow family have their maximum on the edge. `law` names
+    which. Both fits are checked to be of the records in the tally. A pair without such a law, a mixture among them,
+    is refused: take `likelihood_ratio_bootstrap`.
 
     Parameters
     ----------

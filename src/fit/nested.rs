@@ -42,7 +42,7 @@ pub struct LikelihoodRatio {
     pub wide: String,
     /// Twice the difference of the log-likelihoods.
     pub statistic: f64,
-    /// Degrees of freedom of the chi-square law under the narrow family, or of its half that is not 0: parameters that it fixes.
+    /// Degrees of freedom of the chi-square law under the narrow family, or of its half above 0: parameters that it fixes.
     pub degrees_of_freedom: u64,
     /// The law behind the chance.
     #[serde(default)]

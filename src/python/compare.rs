@@ -86,9 +86,10 @@ result_class! {
 /// AIC = 2 k - 2 ln L, AICc = AIC + 2 k (k + 1) / (d - k - 1), BIC = k ln d - 2 ln L, with k parameters and d failures.
 /// The log-likelihood of each fit is computed again from the tally: a fit of other records is refused.
 ///
-/// The smallest AIC comes first, with one exception: a second kind of lamps, a share that never fails and a hazard that grows
-/// stand behind the others where the simpler family is among the fits and is enough by the test that holds there, as AIC
-/// charges too little for these. Column `simpler` names it, `simpler_chance` gives the chance (5 % or more), a note says so.
+/// The smallest AIC comes first, with one exception: a second kind of lamps, a share that never fails and a hazard
+/// that grows stand behind the others where the simpler family is among the fits and is enough by the test that holds
+/// there, as AIC charges too little for these. Column `simpler` names it, `simpler_chance` gives the chance (5 % or
+/// more), a note says so.
 ///
 /// Parameters
 /// ----------

@@ -53,7 +53,7 @@ result_class! {
             self.0.statistic
         }
 
-        /// Degrees of freedom of the chi-square law, or of its half that is not 0: parameters that the narrow family fixes.
+        /// Degrees of freedom of the chi-square law, or of its half above 0: parameters that the narrow family fixes.
         #[getter]
         fn degrees_of_freedom(&self) -> u64 {
             self.0.degrees_of_freedom
@@ -88,12 +88,12 @@ result_class! {
 
 /// Tests whether a family within a wider one is enough, by the likelihood ratio.
 ///
-/// The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the chance is
-/// that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of the range, as
-/// without a share that never fails or with a hazard that does not grow, it is half of that, and 1 where the statistic is
-/// 0: half of the samples of the narrow family have their maximum on the edge. `law` names which. Both fits are checked to
-/// be of the records in the tally. A pair without such a law, a mixture among them, is refused: take
-/// `likelihood_ratio_bootstrap`.
+/// The statistic is 2 (ln L wide - ln L narrow). Where the narrow family lies inside the range of the wide one the
+/// chance is that of chi-square with as many degrees of freedom as parameters are fixed. Where it lies on the edge of
+/// the range, as without a share that never fails or with a hazard that does not grow, it is half of that, and 1
+/// where the statistic is 0: half of the samples of the narrow family have their maximum on the edge. `law` names
+/// which. Both fits are checked to be of the records in the tally. A pair without such a law, a mixture among them,
+/// is refused: take `likelihood_ratio_bootstrap`.
 ///
 /// Parameters
 /// ----------

@@ -95,7 +95,7 @@ result_class! {
             self.0.level
         }
 
-        /// Which ends the level is for: "both" with the level between them, "lower" or "upper" for a bound on one side.
+        /// Which ends the level is for: "both", the level between them, or "lower" or "upper", a bound on one side.
         #[getter]
         fn sides(&self) -> String {
             word(&self.0.sides)
