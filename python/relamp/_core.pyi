@@ -794,7 +794,7 @@ class Costs:
 
     @property
     def planned(self) -> float:
-        """Cost of a planned change."""
+        """Cost of a planned change, before what the used lamp is worth."""
     @property
     def by_ending(self) -> dict[str, float]:
         """Cost of a change after each kind of failure."""
@@ -805,6 +805,19 @@ class Costs:
         """The same costs where the maker gives money back for early failures: the cost after a failure is that given,
         less the money back at that age.
         """
+    @property
+    def salvage(self) -> Salvage | None:
+        """Worth of a used lamp; None where it has none."""
+    def with_salvage(self, salvage: Salvage, /) -> Costs:
+        """The same costs where a lamp that is changed on plan is still worth something: a planned change at an age
+        costs that given, less the worth of the used lamp at that age.
+        """
+    @overload
+    def planned_at(self, age: float) -> float:
+        """Cost of a planned change at an age, less what the used lamp is worth there."""
+    @overload
+    def planned_at(self, age: Column) -> _Array:
+        """Cost of a planned change at an age, less what the used lamp is worth there."""
     def failure(self, cause: str, /) -> float:
         """Cost of a change after a failure of this kind, before any money back."""
     def summary(self) -> str:
@@ -7342,6 +7355,55 @@ class VisitCost:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class Salvage:
+    """What a good used lamp is worth when it is changed on plan; made by `salvage`.
+
+    Its table holds the worth at age 0 and on both sides of the age from which there is none.
+    """
+
+    @property
+    def worth_of_new(self) -> float:
+        """What a lamp would bring that has hardly burned."""
+    @property
+    def gone_hours(self) -> float:
+        """Age at which nothing is left, hours."""
+    @property
+    def least_hours_left(self) -> float:
+        """Hours left up to which a lamp is worth nothing."""
+    @property
+    def end_hours(self) -> float:
+        """Age from which a lamp is worth nothing, hours."""
+    @overload
+    def worth(self, age: float) -> float:
+        """Worth of a lamp that is changed on plan at an age; 0 from the end on."""
+    @overload
+    def worth(self, age: Column) -> _Array:
+        """Worth of a lamp that is changed on plan at an age; 0 from the end on."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Warranty:
     """Money back from the maker that depends on the age at failure; made by `warranty`.
 
@@ -8786,6 +8848,7 @@ def cost_parts(
     dark: DarkMinutes,
     damage: dict[str, float] | dict[str, tuple[float, float]] | dict[str, float | tuple[float, float]] | None = None,
     warranty: Warranty | None = None,
+    salvage: Salvage | None = None,
 ) -> CostParts:
     """What a change costs, made of its parts, each a number or a range (low, high).
 
@@ -8811,6 +8874,8 @@ def cost_parts(
         What else comes with an ending: a reflector, refunds.
     warranty : Warranty, optional
         Money back for early failures.
+    salvage : Salvage, optional
+        Worth of a lamp that is changed on plan.
 
     Returns
     -------
@@ -8831,6 +8896,12 @@ def cost_parts(
     ... )
     >>> parts.middle().failure("burst")
     3700.0
+    >>> used = relamp.cost_parts(
+    ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+    ...     salvage=relamp.salvage(worth_of_new=400.0, gone_hours=2000.0),
+    ... )
+    >>> used.middle().planned_at(1000.0)
+    780.0
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:
@@ -13169,6 +13240,41 @@ def visit_rule_cost(
     ... )
     >>> round(rare.at_age, 3), often.at_visit > 0.8
     (0.882, True)
+    """
+
+def salvage(*, worth_of_new: float, gone_hours: float, least_hours_left: float | None = None) -> Salvage:
+    """What a good used lamp is worth by its age: as a spare for an emergency, or sold.
+
+    It falls evenly with the hours burned, to nothing at `gone_hours`. With `least_hours_left` it drops to nothing at
+    once where only so many hours or fewer are left. Only a lamp that is changed though it works is worth anything;
+    `Costs.with_salvage` puts it in the costs.
+
+    Parameters
+    ----------
+    worth_of_new : float
+        What a lamp would bring that has hardly burned, in the currency of the costs, 0 or more.
+    gone_hours : float
+        Age at which nothing is left, hours, 1 or more.
+    least_hours_left : float, optional
+        Hours left up to which a lamp is worth nothing, below `gone_hours`; None for 0.
+
+    Returns
+    -------
+    Salvage
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.salvage(worth_of_new=400.0, gone_hours=2000.0).worth(1000.0)
+    200.0
+    >>> salvage = relamp.salvage(worth_of_new=400.0, gone_hours=2000.0, least_hours_left=500.0)
+    >>> salvage.end_hours, salvage.worth(1500.0)
+    (1500.0, 0.0)
     """
 
 def warranty(

@@ -119,7 +119,7 @@ pub struct DemandIn {
     pub failures: Count,
     /// Mean hours that the screens burn.
     pub hours: f64,
-    /// Mean cost of the planned changes.
+    /// Mean cost of the planned changes, less what the used lamps are worth.
     pub planned_cost: f64,
     /// Mean cost of the failure changes.
     pub failure_cost: f64,

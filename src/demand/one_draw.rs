@@ -15,6 +15,7 @@ use crate::base::error::{Error, Kind, Place, Result};
 use crate::base::run::Run;
 use crate::fit::World;
 use crate::policy::WorldCurve;
+use crate::terms::Costs;
 
 /// Different screens of a site that are worked out and added in one go.
 const BLOCK: usize = 64;
@@ -257,7 +258,7 @@ impl Laid<'_> {
             let ahead = (all * hours).max(1.0);
             let ages = Ages::new(&curve, &ln_reliability, planned_age, oldest, ahead, month * hours)?;
             largest_step = largest_step.max(ages.step);
-            let sites = self.sites_of(&ages, &ln_reliability, planned_age, hours, curve.planned_cost());
+            let sites = self.sites_of(&ages, &ln_reliability, planned_age, hours, &world.costs);
             cases.push((weight, if by_site { sites } else { self.upwards(sites) }));
         }
         let mixed = |cases: &[(f64, Vec<Vec<Amount>>)]| -> Vec<Vec<Amount>> {
@@ -285,7 +286,7 @@ impl Laid<'_> {
         ln_reliability: &LnReliability<'_>,
         planned_age: f64,
         hours: f64,
-        planned_cost: f64,
+        costs: &Costs,
     ) -> Vec<Vec<Amount>> {
         let changes = |screen: &Laden| screen.changes(ages, ln_reliability, planned_age, hours);
         // What stands in several blocks is worked out before; the rest only within its block, to spare memory.
@@ -296,19 +297,24 @@ impl Laid<'_> {
             let each = block.screens.iter().filter_map(|(s, n)| {
                 let known = known.get(*s).and_then(Option::as_ref).map(Cow::Borrowed);
                 let worked_out = || self.screens.get(*s).map(|(screen, _)| Cow::Owned(changes(screen)));
-                Some((known.or_else(worked_out)?, *n))
+                let age = self.screens.get(*s).and_then(|(screen, _)| screen.age_hours);
+                // A lamp past its age is worth less than one at it, and one of unknown age nothing.
+                let lost = age.map_or(costs.planned(), |age| costs.planned_at(age)) - costs.planned_at(planned_age);
+                Some((known.or_else(worked_out)?, *n, lost))
             });
-            let each: Vec<(Cow<'_, Vec<Changes>>, u64)> = each.collect();
+            let each: Vec<(Cow<'_, Vec<Changes>>, u64, f64)> = each.collect();
             (0..months)
                 .map(|m| {
                     let changes: Vec<(&Changes, u64)> =
-                        each.iter().filter_map(|(c, n)| Some((c.get(m)?, *n))).collect();
+                        each.iter().filter_map(|(c, n, _)| Some((c.get(m)?, *n))).collect();
+                    let of_due = each.iter().filter_map(|(c, n, lost)| Some(*n as f64 * c.get(m)?.due * lost));
+                    let due_cost: f64 = of_due.filter(|cost| *cost != 0.0).sum();
                     let counts = [0, 1, 2].map(|kind| {
                         let parts = changes.iter().filter_map(|(c, n)| Some((c.chances.get(kind)?, *n)));
                         Count::sum_of(parts.map(|(p, n)| Count::of_known(p).power(n)).collect())
                     });
                     let [_, planned, _] = &counts;
-                    let planned_cost = planned.mean() * planned_cost;
+                    let planned_cost = planned.mean() * costs.planned_at(planned_age) + due_cost;
                     let sum = |of: fn(&Changes) -> f64| changes.iter().map(|(c, n)| *n as f64 * of(c)).sum();
                     let (failure_cost, hours) = (sum(|c| c.failure_cost), sum(|c| c.hours));
                     Amount { counts, planned_cost, failure_cost, hours }

@@ -22,12 +22,14 @@ pub(super) struct Changes {
     pub(super) failure_cost: f64,
     /// Hours that the screen burns.
     pub(super) hours: f64,
+    /// Mean number of lamps that are changed at once, being past their planned age already.
+    pub(super) due: f64,
 }
 
 impl Changes {
     /// None for certain.
     pub(super) fn none() -> Self {
-        Self { chances: [vec![1.0], vec![1.0], vec![1.0]], failure_cost: 0.0, hours: 0.0 }
+        Self { chances: [vec![1.0], vec![1.0], vec![1.0]], failure_cost: 0.0, hours: 0.0, due: 0.0 }
     }
 
     /// One planned change more.
@@ -37,6 +39,7 @@ impl Changes {
                 chances.insert(0, 0.0);
             }
         }
+        self.due += 1.0;
         self
     }
 
@@ -52,11 +55,12 @@ impl Changes {
         }
         self.failure_cost += chance * case.failure_cost;
         self.hours += chance * case.hours;
+        self.due += chance * case.due;
     }
 
     /// A mixture without a case yet.
     pub(super) fn empty() -> Self {
-        Self { chances: [Vec::new(), Vec::new(), Vec::new()], failure_cost: 0.0, hours: 0.0 }
+        Self { chances: [Vec::new(), Vec::new(), Vec::new()], failure_cost: 0.0, hours: 0.0, due: 0.0 }
     }
 }
 
@@ -217,9 +221,9 @@ impl<'a> Lamp<'a> {
         let hours = (to.time - from.time) * self.ages.step;
         let failure_cost = (to.failure_cost - from.failure_cost).max(0.0);
         if from.time <= 0.0 {
-            return Changes { chances: self.since_today(to), failure_cost, hours };
+            return Changes { chances: self.since_today(to), failure_cost, hours, due: 0.0 };
         }
-        Changes { chances: self.inside(from, to), failure_cost, hours }
+        Changes { chances: self.inside(from, to), failure_cost, hours, due: 0.0 }
     }
 
     /// Chances of 0, 1, 2, ... changes from today on, by the first change: the chance of none is that of the life itself.

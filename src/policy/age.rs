@@ -320,6 +320,9 @@ impl PlannedAge {
 /// C(T) = [c_p R(T) + sum_j c_j F_j(T)] / M(T),   0 < T <= limit
 /// stationary where sum_j (c_j - c_p) [h_j(T) M(T) - F_j(T)] = c_p
 /// ```
+/// Money back and the worth of a used lamp come in as in [`WorldCurve::slope`]; an age from which a used lamp is worth nothing
+/// is looked at from both sides.
+///
 /// Roots of the second line are bracketed in ln age and compared with each other, with both sides of every step of
 /// the curve, with the limit and with running to failure (see [`super::cost_curve`] for the letters).
 ///
@@ -348,7 +351,7 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
     let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok().filter(|c| *c > 0.0 && c.is_finite());
 
     let saving = 100.0 * (ceiling_cost - optimum_cost_per_hour) / ceiling_cost;
-    let planned_costs_more = curve.costs().iter().all(|c| *c <= curve.planned_cost());
+    let planned_costs_more = curve.costs().iter().all(|c| *c <= curve.least_planned_cost());
     let verdict = if optimum_hours < ceiling && saving >= options.least_saving_percent {
         Verdict::BestBelowLimit
     } else if planned_costs_more {

@@ -11,8 +11,8 @@ use crate::base::math::least::least;
 use crate::base::math::root::bracketed;
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
-use crate::renewal::{ChangeRule, Laid, Timeline};
-use crate::terms::{HourLimit, LARGEST_AMOUNT};
+use crate::renewal::{Amounts, ChangeRule, Laid, Timeline};
+use crate::terms::{HourLimit, LARGEST_AMOUNT, Salvage};
 
 /// Mean hours from a change to the next up to which intervals are searched; what is longer costs next to what no blocks do.
 const SEARCHED: f64 = 20.0;
@@ -35,7 +35,7 @@ pub struct BlockCost {
     pub every_hours: f64,
     /// Cost per lamp hour; the sum of the parts below.
     pub cost_per_hour: f64,
-    /// Part that the changes of all lamps bring.
+    /// Part that the changes of all lamps bring, less what the used lamps are worth.
     pub block_cost_per_hour: f64,
     /// Part that lamps bring which reach the limit before the next change of all and are changed alone.
     pub alone_cost_per_hour: f64,
@@ -45,6 +45,14 @@ pub struct BlockCost {
     pub failures: f64,
     /// Mean number of lamps changed alone at the limit in that time.
     pub alone: f64,
+    /// Mean worth of the used lamp that a change of all takes out of a screen.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub used_worth: f64,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks for a reference")]
+fn is_nothing(worth: &f64) -> bool {
+    *worth == 0.0
 }
 
 impl Sound for BlockCost {
@@ -60,6 +68,7 @@ impl Sound for BlockCost {
         c.equal("cost_per_hour", self.cost_per_hour, sum);
         c.not_negative("failures", self.failures);
         c.not_negative("alone", self.alone);
+        c.not_negative("used_worth", self.used_worth);
     }
 }
 
@@ -116,7 +125,8 @@ impl Sound for BlockInterval {
             c.part("advice", advice);
             let here = advice.cost_per_hour;
             c.need("advice.cost_per_hour", here >= least * (1.0 - 1e-9), here, format!("at least {least}"));
-            c.equal("advice.block_cost_per_hour", advice.block_cost_per_hour * advice.every_hours, self.block_cost);
+            let whole = advice.block_cost_per_hour * advice.every_hours + advice.used_worth;
+            c.equal("advice.block_cost_per_hour", whole, self.block_cost);
             let longer = advice.alone == 0.0 || advice.every_hours > self.limit_hours;
             c.need("advice.alone", longer, advice.alone, "0 where the interval is not past the limit");
         }
@@ -133,12 +143,14 @@ impl Sound for BlockInterval {
 ///
 /// # Formula
 /// ```text
-/// C(B) = [c_b + c_p P(B) + sum_j c_j N_j(B)] / B
-/// one cause, no lamp reaches the limit:  C(B) = [c_b + c_f M(B)] / B
+/// C(B) = [c_b - W(B) + c_p P(B) + sum_j c_j N_j(B)] / B
+/// W(B) = s(B) R(B) + integral of s(B - u) R(B - u) dM(u) over (0, B)
+/// one cause, no worth of a used lamp, no lamp reaches the limit:  C(B) = [c_b + c_f M(B)] / B
 /// ```
 /// `c_b` cost of one lamp in a change of all; `N_j(B)` mean failures by cause j and `P(B)` mean changes alone at the limit
 /// from one change of all to the next, both in a screen that starts with a new lamp and changes it at failure or at the limit;
-/// `M` the renewal function. A lamp that would reach the limit before the next change of all is changed alone then, at
+/// `M` the renewal function, here of both kinds of change; `s(a)` worth of a used lamp of age a, `W(B)` its mean over the lamps
+/// that burn when all are changed, and `c_p` less that at the limit. A lamp that would reach the limit before the next change of all is changed alone then, at
 /// the cost of a planned change; one that reaches it on that very day is changed with all. For all lamps of a site on one day,
 /// `c_b` holds their share of the visit.
 ///
@@ -146,8 +158,8 @@ impl Sound for BlockInterval {
 /// `block_cost`: cost of one lamp in a change of all, where it is not that of a planned change.
 ///
 /// # Errors
-/// `policy.block_interval` for an interval that is not finite and above 0; `policy.block_cost` for a cost that is not above 0 and
-/// at most 1e12; `renewal.jumps` for a life made of steps; `renewal.too_far`; those of [`WorldCurve::new`].
+/// `policy.block_interval` for an interval that is not finite and above 0; `policy.block_cost` for a cost that is not above 0, or
+/// what a used lamp is worth at most, and at most 1e12; `renewal.jumps` for a life made of steps; `renewal.too_far`; those of [`WorldCurve::new`].
 ///
 /// # Source
 /// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4, section 2 (from memory).
@@ -196,7 +208,7 @@ pub fn block_costs(
         return Ok(Vec::new());
     }
     let timeline = laid.until(most)?;
-    every_hours.iter().map(|hours| whole(world, &curve, &timeline, block, *hours)).collect()
+    every_hours.iter().map(|hours| whole(world, &curve, &timeline, limit, block, *hours)).collect()
 }
 
 /// The interval of least long-run cost for changes of all lamps together.
@@ -235,11 +247,14 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
     let without = curve.cost(&alone);
     let joint = curve.joint();
     let laid = Laid::new(&joint, ChangeRule::at_age(limit.hours()), None)?;
-    let from = block / without;
+    let from = (block - curve.salvage().map_or(0.0, Salvage::largest)) / without;
     let to = (SEARCHED * alone.exposure_hours).max(4.0 * from);
     let timeline = laid.until(to)?;
-    let cost = |hours: f64| -> Result<f64> { Ok((block + brought(&curve, &timeline, hours)) / hours) };
-    let minima = dips(&cost, from, to, limit.hours())?;
+    let cost = |hours: f64| -> Result<f64> {
+        Ok((block - used_worth(&curve, &timeline, limit, hours) + brought(&curve, &timeline, limit, hours)) / hours)
+    };
+    let ends = stretches(&curve, to, limit.hours());
+    let minima = dips(&cost, from, to, &ends)?;
     let best = minima.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|b| b.1 < without);
     let saving = best.map_or(0.0, |b| 100.0 * (without - b.1) / without);
     let advice = match best.filter(|_| saving >= FLAT) {
@@ -249,8 +264,8 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
             return Err(Error::new(Kind::Refused, Problem::new("policy.block_below_hour", what).got(hours)));
         }
         Some((hours, _)) => {
-            let down = whole(world, &curve, &timeline, block, hours.floor())?;
-            let up = whole(world, &curve, &timeline, block, hours.ceil().min(timeline.horizon()))?;
+            let down = whole(world, &curve, &timeline, limit, block, hours.floor())?;
+            let up = whole(world, &curve, &timeline, limit, block, hours.ceil().min(timeline.horizon()))?;
             Some(if up.cost_per_hour < down.cost_per_hour { up } else { down })
         }
     };
@@ -283,23 +298,67 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
 
 fn cost_of_all(world: &World, block_cost: Option<f64>) -> Result<f64> {
     let cost = block_cost.unwrap_or_else(|| world.costs.planned());
-    if cost > 0.0 && cost <= LARGEST_AMOUNT {
+    let least = world.costs.salvage().map_or(0.0, Salvage::largest);
+    if cost > least && cost <= LARGEST_AMOUNT {
         return Ok(cost);
     }
     let problem = Problem::new("policy.block_cost", "the cost of one lamp in a change of all is no amount of money");
-    let problem = problem.at(Place::input("block_cost")).got(cost).expected("above 0 and at most 1e12");
+    let problem = problem.at(Place::input("block_cost")).got(cost);
+    let problem = if least > 0.0 {
+        problem.expected(format!("above {least}, the most that a used lamp is worth, and at most 1e12"))
+    } else {
+        problem.expected("above 0 and at most 1e12")
+    };
     Err(Error::new(Kind::Input, problem))
 }
 
 /// Cost of a screen from one change of all lamps to the next, without that change.
-fn brought(curve: &WorldCurve, timeline: &Timeline<'_>, hours: f64) -> f64 {
-    failures_cost(curve, timeline, hours) + curve.planned_cost() * timeline.planned(hours)
+fn brought(curve: &WorldCurve, timeline: &Timeline<'_>, limit: &HourLimit, hours: f64) -> f64 {
+    failures_cost(curve, timeline, hours) + curve.planned_cost(limit.hours()) * timeline.planned(hours)
+}
+
+/// Mean worth of the lamp that burns in a screen at a time from the change of all before.
+///
+/// Every lamp begins with the whole worth; what it loses with age, at the end of the worth, by failing, or by being changed
+/// alone is taken off, so that only means over the changes are asked for.
+fn used_worth(curve: &WorldCurve, timeline: &Timeline<'_>, limit: &HourLimit, hours: f64) -> f64 {
+    let Some(salvage) = curve.salvage() else { return 0.0 };
+    let lost = |age: f64| {
+        let failing: f64 = curve.hazards(age).sum();
+        let worth = salvage.worth(age);
+        (if worth == 0.0 { 0.0 } else { worth * failing }) - salvage.slope(age)
+    };
+    let end = salvage.end_hours();
+    let begun = |hours: f64| 1.0 + timeline.changes(hours);
+    let at_end = if hours >= end && end <= limit.hours() && salvage.drop_at_end() > 0.0 {
+        salvage.drop_at_end() * curve.ln_reliability(end).exp() * begun(hours - end)
+    } else {
+        0.0
+    };
+    let alone = salvage.worth(limit.hours()) * timeline.planned(hours);
+    let losses = timeline.failures(hours, &Amounts { rate: &lost, kinks: curve.kinks() });
+    (salvage.largest() * begun(hours) - losses - at_end - alone).max(0.0)
+}
+
+/// Where the cost of an interval jumps: the last interval before each jump, and the first after it.
+///
+/// From a multiple of the limit on lamps are changed alone; from so many hours on as a used lamp is worth something, and from
+/// each multiple of the limit more, it is worth nothing.
+fn stretches(curve: &WorldCurve, to: f64, limit: f64) -> Vec<(f64, f64)> {
+    let multiples = |from: f64| (0_u32..).map(move |k| from + f64::from(k) * limit).take_while(move |x| *x < to);
+    let mut ends: Vec<(f64, f64)> = multiples(limit).map(|x| (x, x * (1.0 + PAST))).collect();
+    if let Some(salvage) = curve.salvage().filter(|s| s.drop_at_end() > 0.0 && s.end_hours() <= limit) {
+        ends.extend(multiples(salvage.end_hours()).map(|x| (x * (1.0 - PAST), x)));
+    }
+    ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+    ends
 }
 
 fn whole(
     world: &World,
     curve: &WorldCurve,
     timeline: &Timeline<'_>,
+    limit: &HourLimit,
     block: f64,
     every_hours: f64,
 ) -> Result<BlockCost> {
@@ -307,8 +366,9 @@ fn whole(
     let alone = timeline.planned(every_hours);
     let by_ending: Vec<EndingCost> =
         costs.into_iter().map(|(ending, cost)| EndingCost { ending, cost_per_hour: cost / every_hours }).collect();
-    let block_cost_per_hour = block / every_hours;
-    let alone_cost_per_hour = curve.planned_cost() * alone / every_hours;
+    let used_worth = used_worth(curve, timeline, limit, every_hours);
+    let block_cost_per_hour = (block - used_worth) / every_hours;
+    let alone_cost_per_hour = curve.planned_cost(limit.hours()) * alone / every_hours;
     let failures: f64 = by_ending.iter().map(|part| part.cost_per_hour).sum();
     let cost_per_hour = block_cost_per_hour + alone_cost_per_hour + failures;
     Ok(BlockCost {
@@ -319,21 +379,19 @@ fn whole(
         by_ending,
         failures: number,
         alone,
+        used_worth,
     })
 }
 
-/// Intervals at which the cost stops falling: dips, and those just before lamps reach the limit.
-fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, limit: f64) -> Result<Vec<(f64, f64)>> {
+/// Intervals at which the cost stops falling: dips, and those just before a jump.
+fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, ends: &[(f64, f64)]) -> Result<Vec<(f64, f64)>> {
     let mut minima = Vec::new();
-    // Between two times the limit the cost has no jump.
     let mut low = from;
-    let mut k = 1.0;
     while low < to {
-        while k * limit <= low * (1.0 + 2.0 * PAST) {
-            k += 1.0;
-        }
-        let jumps = k * limit < to;
-        let high = if jumps { k * limit } else { to };
+        // Between two jumps the cost has none.
+        let jump = ends.iter().find(|(before, _)| *before > low * (1.0 + 2.0 * PAST));
+        let jumps = jump.is_some();
+        let (high, next) = jump.copied().unwrap_or((to, f64::INFINITY));
         let steps = ((STEPS as f64 * (high / low).ln() / (to / from).ln()).ceil() as usize).max(8);
         let mut points: Vec<(f64, f64)> = Vec::with_capacity(steps + 1);
         for i in 0..=steps {
@@ -350,10 +408,10 @@ fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, limit: f64) -> Re
             && jumps
             && last.1 < before.1
         {
-            // It falls up to the limit, where the cost of lamps changed alone comes on top.
+            // It falls up to the jump, where the cost of lamps changed alone comes on top, or the worth of used ones is gone.
             minima.push(*last);
         }
-        low = high * (1.0 + PAST);
+        low = next;
     }
     Ok(minima)
 }

@@ -21,7 +21,7 @@ pub struct CostPoint {
     pub age_hours: f64,
     /// Cost per lamp hour; the sum of the parts below.
     pub cost_per_hour: f64,
-    /// Part that planned changes bring.
+    /// Part that planned changes bring, less what the used lamps are worth.
     pub planned_cost_per_hour: f64,
     /// Parts that failures bring, less any money back, by ending in the order of the endings.
     pub by_ending: Vec<EndingCost>,
@@ -59,11 +59,11 @@ pub struct EndingCost {
 ///
 /// # Formula
 /// ```text
-/// C(T) = [c_p R(T) + sum_j c_j F_j(T)] / M(T)
+/// C(T) = [c_p(T) R(T) + sum_j c_j F_j(T)] / M(T)
 /// ```
 /// `R` reliability of all causes in series; `F_j(T)` probability to end by cause j before T; `M(T)` integral of R over
-/// (0, T); `c_p` and `c_j` cost of a planned change and of a failure by cause j (pooled by shares where a cause stands
-/// for several endings).
+/// (0, T); `c_p(T)` and `c_j` cost of a planned change, less what a used lamp of age T is worth, and of a failure by cause j, less any
+/// money back (pooled by shares where a cause stands for several endings).
 ///
 /// # Errors
 /// `policy.age_past_limit`, one problem for each age above the limit; `policy.age` for an age that is not above 0;
@@ -159,7 +159,7 @@ pub(super) fn cost_point(
     Ok(CostPoint {
         age_hours,
         cost_per_hour: curve.cost(&upto),
-        planned_cost_per_hour: curve.planned_cost() * upto.reliability / upto.exposure_hours,
+        planned_cost_per_hour: curve.planned_cost(age_hours) * upto.reliability / upto.exposure_hours,
         by_ending: parts.into_iter().map(|(ending, cost_per_hour)| EndingCost { ending, cost_per_hour }).collect(),
         failure_probability: plain.incidence.iter().sum::<f64>().min(1.0),
         mean_age_at_change_hours: plain.exposure_hours,

@@ -6,7 +6,7 @@ use crate::base::math::quadrature::integrate_many;
 use crate::family::{Joint, Life};
 use crate::fit::{CauseLife, World};
 use crate::records::Ending;
-use crate::terms::{Costs, Warranty};
+use crate::terms::{Costs, Salvage, Warranty};
 
 /// Relative tolerance of the integrals of a cause in company.
 const TOLERANCE: f64 = 1e-13;
@@ -26,6 +26,7 @@ pub struct WorldCurve<'a> {
     knots: Vec<UpTo>,
     rate: f64,
     back: Option<MoneyBack<'a>>,
+    salvage: Option<Salvage>,
 }
 
 /// Money back under a warranty, and the share of each cause's failures that it covers.
@@ -115,10 +116,12 @@ impl<'a> WorldCurve<'a> {
         let mut kinks: Vec<f64> =
             lives.iter().flat_map(|l| l.kinks().iter().copied()).filter(|k| *k > 0.0 && k.is_finite()).collect();
         kinks.extend(back.iter().flat_map(|b| b.warranty.kinks()));
+        let salvage = objective.salvage(costs).copied();
+        kinks.extend(salvage.iter().flat_map(Salvage::kinks));
         kinks.sort_by(f64::total_cmp);
         kinks.dedup();
         let (planned, rate) = (objective.planned(costs), objective.rate());
-        Ok(Self { lives, costs: each, planned, kinks, closed: false, knots: Vec::new(), rate, back })
+        Ok(Self { lives, costs: each, planned, kinks, closed: false, knots: Vec::new(), rate, back, salvage })
     }
 
     /// Remembers what happened up to these ages, so that questions between them cost one short integral.
@@ -142,9 +145,19 @@ impl<'a> WorldCurve<'a> {
         &self.costs
     }
 
-    /// Cost of a planned change.
-    pub fn planned_cost(&self) -> f64 {
-        self.planned
+    /// Cost of a planned change at an age, less what the used lamp is worth there.
+    pub fn planned_cost(&self, age: f64) -> f64 {
+        self.planned - self.salvage.map_or(0.0, |s| s.worth(age))
+    }
+
+    /// The least that a planned change can cost: that of a lamp that has hardly burned.
+    pub(super) fn least_planned_cost(&self) -> f64 {
+        self.planned - self.salvage.map_or(0.0, |s| s.largest())
+    }
+
+    /// Worth of a used lamp, where it has one.
+    pub(super) fn salvage(&self) -> Option<&Salvage> {
+        self.salvage.as_ref().filter(|s| s.largest() > 0.0)
     }
 
     /// No age below this can win.
@@ -183,7 +196,8 @@ impl<'a> WorldCurve<'a> {
     pub(super) fn without_money_back(&self) -> WorldCurve<'a> {
         let (lives, costs, kinks) = (self.lives.clone(), self.costs.clone(), self.kinks.clone());
         let closed = lives.len() == 1 && self.rate == 0.0;
-        Self { lives, costs, planned: self.planned, kinks, closed, knots: Vec::new(), rate: self.rate, back: None }
+        let (planned, rate, salvage) = (self.planned, self.rate, self.salvage);
+        Self { lives, costs, planned, kinks, closed, knots: Vec::new(), rate, back: None, salvage }
     }
 
     /// What failures cost a lamp of an age in an hour, on average, less any money back.
@@ -203,7 +217,7 @@ impl<'a> WorldCurve<'a> {
     /// The least that any change can cost.
     pub(super) fn cheapest(&self) -> f64 {
         let most = |i: usize| self.back.as_ref().map_or(0.0, |b| b.largest(i));
-        self.costs.iter().enumerate().map(|(i, c)| c - most(i)).fold(self.planned, f64::min)
+        self.costs.iter().enumerate().map(|(i, c)| c - most(i)).fold(self.least_planned_cost(), f64::min)
     }
 
     /// Ages at which the curve has a step or corner, ascending.
@@ -445,9 +459,10 @@ impl<'a> WorldCurve<'a> {
     ///
     /// # Formula
     /// ```text
-    /// C(T) = [c_p R(T) + sum_j (c_j F_j(T) - B_j(T))] / M(T)
+    /// C(T) = [(c_p - s(T)) R(T) + sum_j (c_j F_j(T) - B_j(T))] / M(T)
     /// ```
-    /// `B_j` mean money back for failures by cause j before T, 0 without a warranty.
+    /// `B_j` mean money back for failures by cause j before T, 0 without a warranty; `s(T)` worth of a used lamp of age T, 0
+    /// without one.
     ///
     /// # Source
     /// Barlow and Proschan, Mathematical Theory of Reliability (1965), chapter 4: age replacement; with causes, the
@@ -455,7 +470,7 @@ impl<'a> WorldCurve<'a> {
     pub fn cost(&self, upto: &UpTo) -> f64 {
         let failures: f64 = self.costs.iter().zip(&upto.incidence).map(|(c, f)| c * f).sum();
         let back: f64 = upto.money_back.iter().sum();
-        let cycle = self.planned * upto.reliability + failures - back;
+        let cycle = self.planned_cost(upto.age_hours) * upto.reliability + failures - back;
         if upto.exposure_hours == 0.0 { f64::INFINITY } else { cycle / upto.exposure_hours }
     }
 
@@ -463,17 +478,24 @@ impl<'a> WorldCurve<'a> {
     ///
     /// # Formula
     /// ```text
-    /// g(T) = sum_j { (c_j - c_p) [h_j(T) M(T) - F_j(T)] - [b_j(T) h_j(T) M(T) - B_j(T)] } - c_p
+    /// g(T) = sum_j { (c_j - c_p(T)) [h_j(T) M(T) - F_j(T)] - [b_j(T) h_j(T) M(T) - B_j(T)] } - c_p(T) - s'(T) M(T)
     /// dC/dT = w(T) R(T) g(T) / M(T)^2
     /// ```
-    /// `b_j(T)` money back for a failure by cause j at age T, `B_j(T)` its mean up to T. At an inner optimum g is 0: over
+    /// `b_j(T)` money back for a failure by cause j at age T, `B_j(T)` its mean up to T; `c_p(T) = c_p - s(T)`, the cost of a
+    /// planned change less the worth of a used lamp, whose fall `s'` makes every wait dearer. At an inner optimum g is 0: over
     /// `c_p` it is the residual of the first-order condition.
     pub fn slope(&self, upto: &UpTo) -> f64 {
-        let mut g = -self.planned;
+        let planned = self.planned_cost(upto.age_hours);
+        let mut g = -planned;
+        if let Some(salvage) = &self.salvage {
+            let fall = salvage.slope(upto.age_hours);
+            // Where no worth is left to fall, for ever is as good as any age.
+            g -= if fall == 0.0 { 0.0 } else { fall * upto.exposure_hours };
+        }
         let each = self.costs.iter().zip(&upto.incidence).zip(self.hazards(upto.age_hours)).enumerate();
         for (i, ((c, f), h)) in each {
             let rise = if h == 0.0 { 0.0 } else { h * upto.exposure_hours };
-            g += (c - self.planned) * (rise - f);
+            g += (c - planned) * (rise - f);
             if let (Some(back), Some(mean)) = (&self.back, upto.money_back.get(i)) {
                 let here = back.at(i, upto.age_hours);
                 g -= if here == 0.0 { -mean } else { here * rise - mean };

@@ -15,7 +15,7 @@ use crate::family::Joint;
 use crate::fit::World;
 use crate::records::Ending;
 use crate::renewal::{ChangeRule, Laid};
-use crate::terms::HourLimit;
+use crate::terms::{HourLimit, Salvage};
 
 /// Ages at which the cost jumps that are all looked at; of more, those further apart than [`THIN`].
 const MOST_JUMPS: usize = 200;
@@ -160,7 +160,8 @@ impl Sound for HorizonAge {
 /// ```
 /// `A` planned age; `M` mean number of changes of both kinds; `c_j(u)` cost of a failure by cause j at age u, less money back;
 /// the last term only for `A < H`. It is the renewal-type equation `K = k + K * F`, summed by parts: `k(t)` is what one lamp
-/// costs by age t, so that the last lamp counts with what it costs before the horizon. With a first lamp of age `a` it is mixed
+/// costs by age t, so that the last lamp counts with what it costs before the horizon; what it is worth then is not counted.
+/// `c_p` is less what a used lamp of age A is worth, and of today's own age where it is changed at once. With a first lamp of age `a` it is mixed
 /// over that lamp's end. A planned change that falls on the horizon itself is not made.
 ///
 /// # Arguments
@@ -351,7 +352,14 @@ impl<'a> Asked<'a> {
         let laid = self.laid(age)?;
         let timeline = laid.until(self.horizon)?;
         let failures = failures_cost(self.curve, &timeline, self.horizon);
-        Ok(failures + self.curve.planned_cost() * timeline.planned(self.horizon))
+        Ok(failures + self.planned_cost(age, timeline.planned(self.horizon)))
+    }
+
+    /// What planned changes cost at an age; today's lamp is changed at once where it is older, and is then worth less.
+    fn planned_cost(&self, age: f64, changes: f64) -> f64 {
+        let lost =
+            if self.first > age { self.curve.planned_cost(self.first) - self.curve.planned_cost(age) } else { 0.0 };
+        self.curve.planned_cost(age) * changes + lost
     }
 
     /// The same with its parts.
@@ -360,7 +368,7 @@ impl<'a> Asked<'a> {
         let timeline = laid.until(self.horizon)?;
         let Failures { number, costs } = Failures::by(self.world, self.curve, &timeline, self.horizon)?;
         let planned_changes = timeline.planned(self.horizon);
-        let planned_cost = self.curve.planned_cost() * planned_changes;
+        let planned_cost = self.planned_cost(age_hours, planned_changes);
         let cost = planned_cost + costs.values().sum::<f64>();
         Ok(HorizonCost { age_hours, cost, planned_cost, by_ending: costs, planned_changes, failures: number })
     }
@@ -446,6 +454,8 @@ impl<'a> Asked<'a> {
         if self.first > 0.0 && self.first < self.top {
             starts.push(self.first);
         }
+        // Just before it a used lamp is still worth something.
+        starts.extend(self.curve.salvage().map(Salvage::end_hours));
         starts.retain(|age| *age < self.top && *age >= from);
         starts.sort_by(|a, b| b.total_cmp(a));
         starts.dedup();

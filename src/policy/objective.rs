@@ -5,18 +5,19 @@ use serde::{Deserialize, Serialize};
 use crate::base::error::Result;
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
-use crate::terms::{Costs, DarkMinutes, Discount, Warranty};
+use crate::terms::{Costs, DarkMinutes, Discount, Salvage, Warranty};
 
 /// What a planned age is chosen by: each is an amount for whatever ends a cycle, per hour of the cycle, and the ages of all
 /// come from one search.
 ///
 /// # Formula
 /// ```text
-/// C(T) = [c_p w(T) R(T) + sum_j integral of c_j(t) w(t) h_j(t) R(t) over (0, T)] / integral of w R over (0, T)
+/// C(T) = [c_p(T) w(T) R(T) + sum_j integral of c_j(t) w(t) h_j(t) R(t) over (0, T)] / integral of w R over (0, T)
 /// ```
-/// Cost per hour: `w = 1`, `c` in money, `c_j(t)` less the money back at age `t`. Discounted cost: `w(t) = exp(-a t)`; then
+/// Cost per hour: `w = 1`, `c` in money, `c_j(t)` less the money back at age `t`, `c_p(T)` less what a used lamp of age `T` is
+/// worth. Discounted cost: `w(t) = exp(-a t)`; then
 /// `C / a` is what all changes to come in a socket are worth on the day it gets a new lamp, and `C` the even cost per hour of
-/// the same worth. Dark time: `w = 1`, `c` in minutes, no money back.
+/// the same worth. Dark time: `w = 1`, `c` in minutes, no money back and no worth of a used lamp.
 ///
 /// # Source
 /// Cost per hour, and dark time as the same problem with times in place of costs: Barlow and Proschan, Mathematical Theory
@@ -65,7 +66,7 @@ impl Objective {
         }
     }
 
-    /// The amount of a planned change.
+    /// The amount of a planned change, before any worth of the used lamp.
     pub(super) fn planned(&self, costs: &Costs) -> f64 {
         match self {
             Self::DarkMinutes(dark) => dark.planned(),
@@ -94,6 +95,14 @@ impl Objective {
         match self {
             Self::DarkMinutes(_) => None,
             _ => costs.warranty(),
+        }
+    }
+
+    /// Worth of a used lamp that lessens the amount of a planned change.
+    pub(super) fn salvage<'a>(&self, costs: &'a Costs) -> Option<&'a Salvage> {
+        match self {
+            Self::DarkMinutes(_) => None,
+            _ => costs.salvage(),
         }
     }
 }

@@ -97,6 +97,8 @@ struct Parts {
     after: UpTo,
     /// Chance to reach the later age without a visit.
     at_age: f64,
+    /// Mean worth of the used lamps that visits bring in.
+    worth: f64,
 }
 
 /// A question with its checks done.
@@ -140,15 +142,24 @@ impl<'a> Asked<'a> {
         let waits = |x: f64| (-(x - from) / self.terms.mean_hours_between_visits).exp();
         let there = |x: f64| (self.curve.ln_reliability(x) - (x - from) / self.terms.mean_hours_between_visits).exp();
         let to = self.age.min(from + WAITING * self.terms.mean_hours_between_visits);
-        let mut after = self.curve.begun(from);
+        let (mut after, mut worth) = (self.curve.begun(from), 0.0);
         if from < to {
+            let width = after.width();
+            let used = self.curve.salvage();
             let rates = |x: f64, out: &mut [f64]| {
-                self.curve.rates(x, out);
-                for o in out.iter_mut() {
+                let (plain, more) = out.split_at_mut(width);
+                self.curve.rates(x, plain);
+                for o in plain.iter_mut() {
                     *o *= waits(x);
                 }
+                if let (Some(salvage), [o], [waiting, ..]) = (used, more, plain) {
+                    *o = salvage.worth(x) * *waiting / self.terms.mean_hours_between_visits;
+                }
             };
-            after.add(&integrate_many(rates, after.width(), from, to, self.curve.kinks(), TOLERANCE)?);
+            let all = width + usize::from(used.is_some());
+            let added = integrate_many(rates, all, from, to, self.curve.kinks(), TOLERANCE)?;
+            after.add(&added);
+            worth = added.get(width).copied().unwrap_or(0.0);
         }
         // Curves made of steps fail at their steps only.
         for &kink in self.curve.kinks().iter().filter(|k| **k > from && **k <= to) {
@@ -158,7 +169,7 @@ impl<'a> Asked<'a> {
                 std::iter::once(&0.0).chain(&step.incidence).chain(&step.money_back).copied().collect();
             after.add(&added.iter().map(|s| s * waits(kink)).collect::<Vec<_>>());
         }
-        Ok(Parts { before, after, at_age: there(self.age) })
+        Ok(Parts { before, after, at_age: there(self.age), worth })
     }
 
     fn cost(&self, visit_age: f64) -> Result<VisitCost> {
@@ -169,14 +180,16 @@ impl<'a> Asked<'a> {
         let (before, after) = (&parts.before, &parts.after);
         let failures: Vec<f64> = before.incidence.iter().zip(&after.incidence).map(|(a, b)| a + b).collect();
         let at_visit = after.exposure_hours / self.terms.mean_hours_between_visits;
-        let (planned, visit) = (self.curve.planned_cost(), self.terms.visit_cost);
+        let (planned, at_age) = (self.curve.planned_cost(f64::INFINITY), self.curve.planned_cost(self.age));
+        let visit = self.terms.visit_cost;
         let by_failures: f64 = self.curve.costs().iter().zip(&failures).map(|(c, f)| (c + visit) * f).sum();
         let back: f64 = before.money_back.iter().chain(&after.money_back).sum();
         let hours = before.exposure_hours + after.exposure_hours;
         VisitCost {
             visit_age_hours: visit_age,
             age_hours: self.age,
-            cost_per_hour: (planned * at_visit + (planned + visit) * parts.at_age + by_failures - back) / hours,
+            cost_per_hour: (planned * at_visit - parts.worth + (at_age + visit) * parts.at_age + by_failures - back)
+                / hours,
             at_visit,
             at_age: parts.at_age,
             failures,
@@ -191,10 +204,15 @@ impl<'a> Asked<'a> {
 
     /// A number of the sign of the slope of the cost over the visit age.
     fn slope_of(&self, cost: &VisitCost, parts: &Parts) -> f64 {
-        let (planned, visit, after) = (self.curve.planned_cost(), self.terms.visit_cost, &parts.after);
+        let planned = self.curve.planned_cost(f64::INFINITY);
+        let (visit, after) = (self.terms.visit_cost, &parts.after);
         let dearer: f64 = self.curve.costs().iter().zip(&after.incidence).map(|(c, f)| (c + visit - planned) * f).sum();
         let back: f64 = after.money_back.iter().sum();
-        dearer - back + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours
+        // A later start gives up the worth at the visit age for that at the later visit, or at the age.
+        let worth = |age: f64| planned - self.curve.planned_cost(age);
+        let from = parts.before.age_hours;
+        let given_up = worth(from) * parts.before.reliability - worth(self.age) * parts.at_age - parts.worth;
+        dearer - back + given_up + visit * parts.at_age - cost.cost_per_hour * after.exposure_hours
     }
 }
 
@@ -205,9 +223,9 @@ impl<'a> Asked<'a> {
 /// ```text
 /// S(x) = R(x) up to the visit age v, then R(x) exp(-(x - v) / m) to the age T;  M = integral of S over (0, T)
 /// at a visit: V = (integral of S over (v, T)) / m;  at the age: S(T);  failures F_j = integral of h_j S over (0, T)
-/// C = [c_p V + (c_p + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / M
+/// C = [c_p V - W + (c_p - s(T) + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / M
 /// ```
-/// `B_j`: mean money back under a warranty; m: mean hours between visits; `c_v`: cost of a visit for the lamp alone. The lamp stands alone at its site: a visit for
+/// `s(x)`: worth of a used lamp of age x; `W = (integral of s S over (v, T)) / m`; `B_j`: mean money back under a warranty; m: mean hours between visits; `c_v`: cost of a visit for the lamp alone. The lamp stands alone at its site: a visit for
 /// one lamp serves no other; [`crate::simulate`] plays that out.
 ///
 /// # Errors
@@ -241,7 +259,8 @@ pub fn visit_rule_cost(
 ///
 /// # Formula
 /// ```text
-/// stationary where sum_j [(c_j + c_v - c_p) F_j(v, T) - B_j(v, T)] + c_v S(T) = C integral of S over (v, T)
+/// stationary where sum_j [(c_j + c_v - c_p) F_j(v, T) - B_j(v, T)] + c_v S(T) + U = C integral of S over (v, T)
+/// U = s(v) R(v) - s(T) S(T) - W
 /// ```
 /// with the letters of [`visit_rule_cost`], `F_j(v, T)` the failures after the visit age and `B_j(v, T)` the money back for them. Roots are bracketed in ln age
 /// and in the logarithm of the hours left to the planned change, and compared with each other, with the use of every visit and with the use of none.
@@ -319,7 +338,7 @@ fn grid(age_hours: f64, kinks: &[f64]) -> Vec<f64> {
     let shares = (0..=STEPS).map(|i| (-step * (STEPS - i) as f64).exp());
     let mut ages: Vec<f64> = shares.clone().map(|share| age_hours * share).collect();
     ages.extend(shares.take(STEPS).map(|share| age_hours * (1.0 - share)));
-    ages.extend(kinks.iter().copied().filter(|k| *k < age_hours));
+    ages.extend(kinks.iter().flat_map(|k| [k.next_down(), *k]).filter(|k| *k < age_hours));
     ages.retain(|age| *age > 0.0);
     ages.sort_by(f64::total_cmp);
     ages.dedup();

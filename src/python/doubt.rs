@@ -24,6 +24,7 @@ use super::lives::{PyTally, ending};
 use super::money::{PyDarkMinutes, PyWarranty, objective as read_objective};
 use super::policy::{PyPlannedAge, ages_or_even, word};
 use super::result::result_class;
+use super::salvage::PySalvage;
 use super::show::{Facts, facts};
 use super::terms::{PyCosts, PyHourLimit};
 use super::work::work;
@@ -150,6 +151,8 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 ///     What else comes with an ending: a reflector, refunds.
 /// warranty : Warranty, optional
 ///     Money back for early failures.
+/// salvage : Salvage, optional
+///     Worth of a lamp that is changed on plan.
 ///
 /// Returns
 /// -------
@@ -170,8 +173,15 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// ... )
 /// >>> parts.middle().failure("burst")
 /// 3700.0
+/// >>> used = relamp.cost_parts(
+/// ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+/// ...     salvage=relamp.salvage(worth_of_new=400.0, gone_hours=2000.0),
+/// ... )
+/// >>> used.middle().planned_at(1000.0)
+/// 780.0
 #[pyfunction]
-#[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None))]
+#[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None,
+    salvage=None))]
 pub(super) fn cost_parts(
     lamp: &Bound<'_, PyAny>,
     labour: &Bound<'_, PyAny>,
@@ -181,6 +191,7 @@ pub(super) fn cost_parts(
     dark: &Bound<'_, PyDarkMinutes>,
     damage: Option<&Bound<'_, PyDict>>,
     warranty: Option<&Bound<'_, PyWarranty>>,
+    salvage: Option<&Bound<'_, PySalvage>>,
 ) -> PyResult<PyCostParts> {
     let mut more = Vec::new();
     for (word, amount) in damage.into_iter().flatten() {
@@ -198,8 +209,12 @@ pub(super) fn cost_parts(
         dark.get().0.clone(),
         more,
     )?;
-    Ok(PyCostParts(match warranty {
+    let parts = match warranty {
         Some(warranty) => parts.with_warranty(warranty.get().0.clone())?,
+        None => parts,
+    };
+    Ok(PyCostParts(match salvage {
+        Some(salvage) => parts.with_salvage(salvage.get().0)?,
         None => parts,
     }))
 }

@@ -57,6 +57,7 @@ mod renewal;
 mod replay;
 mod residuals;
 mod result;
+mod salvage;
 mod saved_table;
 mod self_consistent;
 mod show;
@@ -173,6 +174,8 @@ mod _core {
     use super::replay::{PyPredictionReplay, PyReplayedAge, replay_age, replay_predictions};
     #[pymodule_export]
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
+    #[pymodule_export]
+    use super::salvage::{PySalvage, salvage};
     #[pymodule_export]
     use super::self_consistent::{PySelfConsistent, self_consistent};
     #[pymodule_export]

@@ -146,6 +146,7 @@ fn block_table(costs: &[BlockCost]) -> Result<RecordBatch> {
         .numbers("every_hours", costs.iter().map(|c| c.every_hours))
         .numbers("cost_per_hour", costs.iter().map(|c| c.cost_per_hour))
         .numbers("block_cost_per_hour", costs.iter().map(|c| c.block_cost_per_hour))
+        .numbers("used_worth", costs.iter().map(|c| c.used_worth))
         .numbers("alone_cost_per_hour", costs.iter().map(|c| c.alone_cost_per_hour))
         .numbers("failures", costs.iter().map(|c| c.failures))
         .numbers("alone", costs.iter().map(|c| c.alone));

@@ -13,6 +13,7 @@ use super::intake::{At, arguments as args};
 use super::lives::ending;
 use super::money::PyWarranty;
 use super::result::result_class;
+use super::salvage::PySalvage;
 use super::show::{Facts, facts};
 
 const COSTS: Format = Format::new("costs", 1);
@@ -30,7 +31,7 @@ result_class! {
     PyCosts holds Costs as "Costs";
     save |c| saved::save(COSTS, c); load |t| saved::load(COSTS, t); table costs_table; show costs_facts;
     {
-        /// Cost of a planned change.
+        /// Cost of a planned change, before what the used lamp is worth.
         #[getter]
         fn planned(&self) -> f64 {
             self.0.planned()
@@ -78,6 +79,66 @@ result_class! {
         #[pyo3(signature = (warranty, /))]
         fn with_warranty(&self, warranty: &Bound<'_, PyWarranty>) -> PyResult<Self> {
             Ok(Self(self.0.clone().with_warranty(warranty.get().0.clone())?))
+        }
+
+        /// Worth of a used lamp; None where it has none.
+        #[getter]
+        fn salvage(&self) -> Option<PySalvage> {
+            self.0.salvage().copied().map(PySalvage)
+        }
+
+        /// The same costs where a lamp that is changed on plan is still worth something: a planned change at an age costs that
+        /// given, less the worth of the used lamp at that age.
+        ///
+        /// Parameters
+        /// ----------
+        /// salvage : Salvage
+        ///     In the same currency.
+        ///
+        /// Returns
+        /// -------
+        /// Costs
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     Where a planned change costs no more than a used lamp is worth: its cost must hold the price of the new lamp.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> salvage = relamp.salvage(worth_of_new=400.0, gone_hours=2000.0)
+        /// >>> relamp.costs(950.0, burst=5200.0).with_salvage(salvage).planned_at(500.0)
+        /// 650.0
+        #[pyo3(signature = (salvage, /))]
+        fn with_salvage(&self, salvage: &Bound<'_, PySalvage>) -> PyResult<Self> {
+            Ok(Self(self.0.clone().with_salvage(salvage.get().0)?))
+        }
+
+        /// Cost of a planned change at an age, less what the used lamp is worth there.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age at the change, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float or numpy.ndarray
+        ///     In the currency of the costs; an array for a column of ages.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> relamp.costs(950.0, burst=5200.0).planned_at(500.0)
+        /// 950.0
+        fn planned_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            super::arrays::over(age, At { input: "costs", column: "age" }, |a| Ok(Some(self.0.planned_at(a))))
         }
 
         /// Cost of a change after a failure of this kind, before any money back.

@@ -82,6 +82,11 @@ impl Timeline<'_> {
         })
     }
 
+    /// Mean number of changes of both kinds by a time within the horizon, where the first lamp is new.
+    pub(crate) fn changes(&self, hours: f64) -> f64 {
+        self.table.all(hours).unwrap_or(f64::NAN)
+    }
+
     /// Mean amount that failures bring by a time within the horizon.
     pub(crate) fn failures(&self, hours: f64, amounts: &Amounts<'_>) -> f64 {
         let Some(first) = &self.first else { return self.of_new(hours, amounts) };

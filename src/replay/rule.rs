@@ -259,7 +259,7 @@ impl Judge<'_> {
         }
         c.hours += c.reliability * (until - age).max(0.0);
         self.past_rows(&mut c, until)?;
-        c.cost += self.costs.planned() * c.reliability;
+        c.cost += self.costs.planned_at(self.asked.planned_age_hours) * c.reliability;
         Ok(c)
     }
 
@@ -310,7 +310,8 @@ impl Judge<'_> {
 /// moved, converted and other removals cost nothing.
 ///
 /// # Arguments
-/// `costs`: of a planned change and of each failure seen, less any warranty at the age of the failure. `limit`: no rule
+/// `costs`: of a planned change, less what the used lamp is worth at its age, and of each failure seen, less any warranty at
+/// the age of the failure. `limit`: no rule
 /// past it is replayed.
 ///
 /// # Errors
@@ -535,7 +536,7 @@ fn happened(stretches: &[Stretch], weights: &[f64], judge: &Judge<'_>) -> Result
         cost += weight
             * match s.failure {
                 Some(ending) => judge.cost(ending, s.to)?,
-                None if s.planned => judge.costs.planned(),
+                None if s.planned => judge.costs.planned_at(s.to),
                 None => 0.0,
             };
     }

@@ -66,7 +66,8 @@ struct Piece {
 /// Sites are independent of each other, screens of a site are not where they share visits; so spreads are taken between
 /// plays of whole sites that began in the same state, whether as copies in the fleet or as replicates.
 ///
-/// Costs are those of the world, less what a warranty gives back for a failure at its age. Screens burn their weekly hours
+/// Costs are those of the world, less what a warranty gives back for a failure at its age, and less what a used lamp is worth
+/// at the age of its planned change. Screens burn their weekly hours
 /// evenly. A change takes no time. A lamp past its age or the limit, or of unknown age, is
 /// changed at the start. Of what falls on one instant a failure comes first, then the calendar, then the lamp's own age,
 /// then the visit.
@@ -121,7 +122,7 @@ pub fn play_fleet(assumptions: &Assumptions<'_>, options: &PlayOptions, run: &Ru
         visits: assumptions.visits,
         limit: assumptions.limit.hours(),
         visit_cost: assumptions.visit_cost,
-        planned_cost: world.costs.planned(),
+        costs: &world.costs,
         failure_costs: endings.iter().map(|e| world.costs.failure(*e)).collect::<Result<_>>()?,
         warranty: world.costs.warranty(),
         covered: endings.iter().map(|e| world.costs.warranty().is_some_and(|w| w.covers(*e))).collect(),

@@ -6,7 +6,7 @@ use super::played::PlannedChange;
 use super::sheet::{self, Sheet};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::random::Stream;
-use crate::terms::Warranty;
+use crate::terms::{Costs, Warranty};
 
 /// Events this near to one another, days, are one instant: rounding of a sum of days is no order of events.
 const SAME: f64 = 1e-7;
@@ -34,7 +34,7 @@ pub(super) struct Script<'a> {
     pub(super) visits: Visits,
     pub(super) limit: f64,
     pub(super) visit_cost: f64,
-    pub(super) planned_cost: f64,
+    pub(super) costs: &'a Costs,
     pub(super) failure_costs: Vec<f64>,
     pub(super) warranty: Option<&'a Warranty>,
     /// Which failures the warranty covers.
@@ -287,7 +287,9 @@ impl Script<'_> {
         let (way, cost, minutes) = match end {
             End::Own(kind) => {
                 sheet.add(period, sheet::PLANNED, 1.0);
-                (kind as usize, self.planned_cost, self.planned_minutes)
+                // A used lamp of unknown age is worth nothing.
+                let cost = age.map_or(self.costs.planned(), |age| self.costs.planned_at(age));
+                (kind as usize, cost, self.planned_minutes)
             }
             End::Failure(i) => {
                 sheet.add(period, sheet::FAILURES, 1.0);

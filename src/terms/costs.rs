@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::salvage::Salvage;
 use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
@@ -35,6 +36,8 @@ pub struct Costs {
     by_ending: BTreeMap<Ending, f64>,
     #[serde(skip_serializing_if = "Option::is_none")]
     warranty: Option<Warranty>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    salvage: Option<Salvage>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -50,14 +53,15 @@ struct Raw {
     by_ending: BTreeMap<Ending, f64>,
     #[serde(default)]
     warranty: Option<Warranty>,
+    #[serde(default)]
+    salvage: Option<Salvage>,
 }
 
 impl TryFrom<Raw> for Costs {
     type Error = Error;
 
     fn try_from(raw: Raw) -> Result<Self> {
-        let costs = Self::new(raw.planned, raw.by_ending)?;
-        raw.warranty.map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
+        Self::new(raw.planned, raw.by_ending)?.with_terms(raw.warranty, raw.salvage)
     }
 }
 
@@ -111,7 +115,7 @@ impl Costs {
         }
         problems.extend(misplaced);
         if problems.is_empty() {
-            Ok(Self { planned, by_ending: map, warranty: None })
+            Ok(Self { planned, by_ending: map, warranty: None, salvage: None })
         } else {
             Err(Error::many(Kind::Input, problems))
         }
@@ -157,12 +161,54 @@ impl Costs {
         }
     }
 
+    /// The same costs where a lamp that is changed on plan is still worth something: a planned change at an age costs that
+    /// given, less the worth of the used lamp at that age. A lamp that fails is worth nothing.
+    ///
+    /// # Errors
+    /// `terms.salvage_above_planned` unless a planned change costs more than the used lamp is ever worth: its cost must hold the
+    /// price of the new lamp.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{Costs, Salvage};
+    /// let costs = Costs::new(950.0, [(Ending::Burst, 5200.0)])?;
+    /// let with = costs.clone().with_salvage(Salvage::new(400.0, 2000.0, 0.0)?)?;
+    /// assert_eq!((with.planned(), with.planned_at(500.0), with.planned_at(2000.0)), (950.0, 650.0, 950.0));
+    /// let dear = Salvage::new(950.0, 2000.0, 0.0)?;
+    /// assert_eq!(costs.with_salvage(dear).unwrap_err().slug(), "terms.salvage_above_planned");
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_salvage(self, salvage: Salvage) -> Result<Self> {
+        if salvage.largest() >= self.planned {
+            let what = "a planned change costs no more than the used lamp is worth";
+            let problem = Problem::new("terms.salvage_above_planned", what)
+                .at(Place::input("costs").column("planned"))
+                .got(self.planned)
+                .expected(format!("more than {}, the whole cost with the price of the new lamp", salvage.largest()));
+            return Err(Error::new(Kind::Input, problem));
+        }
+        Ok(Self { salvage: Some(salvage), ..self })
+    }
+
+    /// The same costs under the terms that others had.
+    pub(super) fn with_terms(self, warranty: Option<Warranty>, salvage: Option<Salvage>) -> Result<Self> {
+        let covered = match warranty {
+            Some(warranty) => self.with_warranty(warranty)?,
+            None => self,
+        };
+        match salvage {
+            Some(salvage) => covered.with_salvage(salvage),
+            None => Ok(covered),
+        }
+    }
+
     /// The same costs with one of them multiplied: that of an ending, of a planned change ([`Ending::Planned`]), or none
     /// given, of every failure.
     ///
     /// # Errors
-    /// Those of [`Costs::new`] and [`Costs::with_warranty`] for the costs that come out; `terms.cost_missing` for an ending
-    /// without a cost.
+    /// Those of [`Costs::new`], [`Costs::with_warranty`] and [`Costs::with_salvage`] for the costs that come out;
+    /// `terms.cost_missing` for an ending without a cost.
     ///
     /// # Examples
     /// ```
@@ -181,12 +227,17 @@ impl Costs {
         let on = |e: Ending| if ending.is_none_or(|one| one == e) { factor } else { 1.0 };
         let planned = if ending == Some(Ending::Planned) { factor * self.planned } else { self.planned };
         let costs = Self::new(planned, self.by_ending.iter().map(|(e, cost)| (*e, on(*e) * cost)))?;
-        self.warranty.clone().map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
+        costs.with_terms(self.warranty.clone(), self.salvage)
     }
 
     /// Money back under a warranty, where there is one.
     pub fn warranty(&self) -> Option<&Warranty> {
         self.warranty.as_ref()
+    }
+
+    /// Worth of a used lamp, where it has one.
+    pub fn salvage(&self) -> Option<&Salvage> {
+        self.salvage.as_ref()
     }
 
     /// Checks that every ending that counts as a failure has a cost.
@@ -199,9 +250,14 @@ impl Costs {
         if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
-    /// Cost of a planned change.
+    /// Cost of a planned change, before what the used lamp is worth.
     pub fn planned(&self) -> f64 {
         self.planned
+    }
+
+    /// Cost of a planned change at an age, less what the used lamp is worth there.
+    pub fn planned_at(&self, age_hours: f64) -> f64 {
+        self.planned - self.salvage.map_or(0.0, |s| s.worth(age_hours))
     }
 
     /// Cost of a change after a failure, before any money back.

@@ -1,10 +1,12 @@
-//! Terms of trade as pure data: costs by ending, the hour limit, money back under a warranty, dark time, discount.
+//! Terms of trade as pure data: costs by ending, the hour limit, money back under a warranty, the worth of a used lamp, dark
+//! time, discount.
 
 mod costs;
 mod dark;
 mod discount;
 mod limit;
 mod parts;
+mod salvage;
 mod warranty;
 
 pub use costs::{Costs, LARGEST_AMOUNT};
@@ -12,4 +14,5 @@ pub use dark::{DarkMinutes, LONGEST_DARK_MINUTES};
 pub use discount::Discount;
 pub use limit::{HourLimit, LimitOrigin, PrintedHours};
 pub use parts::{CostParts, Span};
+pub use salvage::Salvage;
 pub use warranty::{Warranty, WarrantyForm, WarrantyStep};

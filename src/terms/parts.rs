@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::costs::{Costs, LARGEST_AMOUNT};
 use super::dark::DarkMinutes;
+use super::salvage::Salvage;
 use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::random::Stream;
@@ -44,7 +45,7 @@ impl Span {
 ///
 /// # Formula
 /// ```text
-/// planned change            lamp + labour + share of a visit x visit + dark minutes x cost of one
+/// planned change            lamp + labour + share of a visit x visit + dark minutes x cost of one - worth of the used lamp
 /// change after ending e     lamp + labour + visit + dark minutes of e x cost of one + damage of e
 /// ```
 /// A part is one amount for all changes: where the lamp is dear, it is so for planned and failure changes alike. A planned
@@ -60,6 +61,8 @@ pub struct CostParts {
     dark: DarkMinutes,
     damage: BTreeMap<Ending, Span>,
     warranty: Option<Warranty>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    salvage: Option<Salvage>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -79,6 +82,8 @@ struct Raw {
     dark: DarkMinutes,
     damage: BTreeMap<Ending, Span>,
     warranty: Option<Warranty>,
+    #[serde(default)]
+    salvage: Option<Salvage>,
 }
 
 impl TryFrom<Raw> for CostParts {
@@ -87,7 +92,11 @@ impl TryFrom<Raw> for CostParts {
     fn try_from(raw: Raw) -> Result<Self> {
         let made =
             Self::new(raw.lamp, raw.labour, (raw.visit, raw.visit_share), raw.dark_minute, raw.dark, raw.damage)?;
-        raw.warranty.map_or(Ok(made.clone()), |warranty| made.with_warranty(warranty))
+        let made = match raw.warranty {
+            Some(warranty) => made.with_warranty(warranty)?,
+            None => made,
+        };
+        raw.salvage.map_or(Ok(made.clone()), |salvage| made.with_salvage(salvage))
     }
 }
 
@@ -125,7 +134,7 @@ impl CostParts {
     ) -> Result<Self> {
         let (visit, visit_share) = visit;
         let damage: BTreeMap<Ending, Span> = damage.into_iter().collect();
-        let made = Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty: None };
+        let made = Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty: None, salvage: None };
         let mut problems = Vec::new();
         let mut refuse = |name: &str, got: String| {
             let problem = Problem::new("terms.part_range", format!("the part {name} is no range of amounts"));
@@ -152,6 +161,16 @@ impl CostParts {
     /// Those of [`Costs::with_warranty`] where failures are cheapest.
     pub fn with_warranty(self, warranty: Warranty) -> Result<Self> {
         let made = Self { warranty: Some(warranty), ..self };
+        made.at(|_| 0.0)?;
+        Ok(made)
+    }
+
+    /// The same parts where a lamp that is changed on plan is still worth something.
+    ///
+    /// # Errors
+    /// Those of [`Costs::with_salvage`] where a planned change is cheapest.
+    pub fn with_salvage(self, salvage: Salvage) -> Result<Self> {
+        let made = Self { salvage: Some(salvage), ..self };
         made.at(|_| 0.0)?;
         Ok(made)
     }
@@ -201,7 +220,7 @@ impl CostParts {
             (*ending, base + part("visit") + minutes(*dark) + of(("damage", Some(*ending))))
         };
         let costs = Costs::new(planned, self.dark.by_ending().iter().map(failure))?;
-        self.warranty.clone().map_or(Ok(costs.clone()), |warranty| costs.with_warranty(warranty))
+        costs.with_terms(self.warranty.clone(), self.salvage)
     }
 
     /// Costs with every part in the middle of its range.

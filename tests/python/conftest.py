@@ -259,6 +259,7 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
     records = relamp.lives([2000.0], [None], ending=["planned"], count=[500])
     return [
         warranty,
+        relamp.salvage(worth_of_new=400.0, gone_hours=2000.0, least_hours_left=500.0),
         relamp.warranty_value(backed, limit, age_hours=1800.0),
         relamp.limit_stages(
             world,

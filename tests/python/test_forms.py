@@ -195,6 +195,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("FitCheck", "p_value", 0.001, "misfit"),
     ("CauseFits", "causes.0.endings.0.1", 0.5, "causes[0].endings"),
     ("Warranty", "hours", 0.5, ""),
+    ("Salvage", "worth_of_new", -1.0, ""),
     ("Warranty", "end_hours", 2001.0, ""),
     ("LimitPlan", "maker_hours", 10.0, "stages"),
     ("VisitAge", "visit_age_hours", 1.0, "visit_age_hours"),

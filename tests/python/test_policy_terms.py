@@ -61,6 +61,34 @@ def test_dark_time_agrees_with_scipy() -> None:
     assert curve.cost_per_hour[0] == pytest.approx(minutes(3000.0), rel=1e-10)
 
 
+def test_the_worth_of_a_used_lamp_agrees_with_scipy() -> None:
+    used = relamp.salvage(worth_of_new=600.0, gone_hours=9000.0, least_hours_left=2000.0)
+    assert used.worth([0.0, 4500.0, 6999.0, 7000.0]).tolist() == [600.0, 300.0, 600.0 * (1.0 - 6999.0 / 9000.0), 0.0]
+    costs = relamp.costs(1000.0, burst=6000.0).with_salvage(used)
+    assert costs.salvage == used
+    assert relamp.costs(1.0).salvage is None
+
+    def cost(age: float) -> float:
+        return float((costs.planned_at(age) * LAW.sf(age) + 6000.0 * LAW.cdf(age)) / integral(LAW.sf, age))
+
+    best = optimize.minimize_scalar(cost, bounds=(1000.0, 6999.0), method="bounded", options={"xatol": 1e-3})
+    plan = relamp.planned_age(world(costs), LIMIT)
+    assert plan.optimum_hours == pytest.approx(best.x, rel=1e-4)
+    assert plan.cost_per_hour == pytest.approx(cost(plan.age_hours), rel=1e-10)
+    plain = relamp.planned_age(world(relamp.costs(1000.0, burst=6000.0)), LIMIT)
+    assert plan.age_hours < plain.age_hours
+    curve = relamp.cost_curve(world(costs), LIMIT, ages_hours=[6999.0, 7000.0]).cost_per_hour
+    assert curve.tolist() == pytest.approx([cost(6999.0), cost(7000.0)], rel=1e-10)
+    # A worth that hardly falls and is lost at once: the change comes just before.
+    lost = relamp.salvage(worth_of_new=600.0, gone_hours=100_000.0, least_hours_left=95_000.0)
+    assert relamp.planned_age(world(relamp.costs(1000.0, burst=1300.0).with_salvage(lost)), LIMIT).age_hours == 4999.0
+    with pytest.raises(relamp.InputError, match="planned") as caught:
+        relamp.costs(600.0, burst=6000.0).with_salvage(lost)
+    assert caught.value.slug == "terms.salvage_above_planned"
+    with pytest.raises(relamp.InputError, match="worth_of_new"):
+        relamp.salvage(worth_of_new=-1.0, gone_hours=9000.0)
+
+
 def test_money_back_agrees_with_scipy_and_by_hand() -> None:
     rated = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
     assert (rated.credit(500.0), rated.form, rated.endings) == (750.0, "pro_rata", ["burst"])

@@ -108,6 +108,7 @@ CLASSES = [
     "PairFit",
     "PairCost",
     "Warranty",
+    "Salvage",
     "VisitAge",
     "VisitCost",
     "WarrantyValue",

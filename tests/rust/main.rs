@@ -54,6 +54,7 @@ mod removal_simulated;
 mod renewal;
 mod replay;
 mod residuals;
+mod salvage;
 mod self_consistent;
 mod shapes;
 mod silent_rows;

@@ -57,7 +57,7 @@ impl Life for Rising {
 /// Residual of the first-order condition over the cost of a planned change.
 fn residual(world: &World, objective: &Objective, age: f64) -> f64 {
     let curve = WorldCurve::of(world, objective).unwrap();
-    curve.slope(&curve.up_to(age).unwrap()) / curve.planned_cost()
+    curve.slope(&curve.up_to(age).unwrap()) / curve.planned_cost(age)
 }
 
 #[test]

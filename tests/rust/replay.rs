@@ -7,7 +7,7 @@ use relamp::fit::{CauseLife, World};
 use relamp::policy::cost_curve;
 use relamp::records::{Ending, LifeRecord, Lives, Spell, Spells, Word};
 use relamp::replay::{AgeReplay, ReplayedAge, WindowOptions, evenness, replay_age, replay_predictions};
-use relamp::terms::{Costs, HourLimit, PrintedHours, Warranty};
+use relamp::terms::{Costs, HourLimit, PrintedHours, Salvage, Warranty};
 use relamp::{Result, Run};
 
 const CLASS: &str = "2.0 kW";
@@ -189,6 +189,21 @@ fn a_day_leaves_out_what_was_before_and_a_warranty_pays_back_by_age() -> Result<
     let saved = (since.cost_per_hour - with.cost_per_hour) * since.mean_age_at_change_hours;
     // A fifth of the lamps burst, at 400 h: 300 comes back.
     assert!((saved - 0.2 * 300.0).abs() < 1e-9);
+    Ok(())
+}
+
+#[test]
+fn a_used_lamp_brings_its_worth_at_the_age_of_its_planned_change() -> Result<()> {
+    let records = read(&by_hand());
+    let used = costs().with_salvage(Salvage::new(400.0, 2000.0, 600.0)?)?;
+    let with = |age: f64| replay_age(&records.0, &records.1, &used, &limit(), &AgeReplay::new(CLASS, age), &Run::new());
+    // Four of five are changed at 600 h, worth 280 each. As it happened one was at 700 h, worth 260; at 1,500 h two had fewer
+    // than 600 h left.
+    let early = with(600.0)?;
+    assert!((early.cost_per_hour - (9000.0 - 4.0 * 280.0) / 2800.0).abs() < 1e-12);
+    assert!((early.happened_cost_per_hour - (9500.0 - 260.0) / 5000.0).abs() < 1e-12);
+    let late = with(1400.0)?;
+    assert_eq!(late.cost_per_hour, at(&records, &AgeReplay::new(CLASS, 1400.0))?.cost_per_hour);
     Ok(())
 }
 

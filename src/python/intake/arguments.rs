@@ -422,11 +422,11 @@ arguments!(count as u64:
 arguments!(size as usize: months, n, period, periods, plays, points, replicate, replicates, screens);
 arguments!(one_number as f64:
     age, age_hours, current, days, end_days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau,
-    gradient, hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
+    gone_hours, gradient, hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
     shared_spread, shelf_loss_per_year, show_hours, stage_hours, tau, threshold, to_tau, transfer_cost, unit_cost, until_hours,
-    upper_hours, value, visit_cost, widest,
+    upper_hours, value, visit_cost, widest, worth_of_new,
 );
 arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, block_cost, budget, calendar_days, calendar_first_day, calendar_from_hours,

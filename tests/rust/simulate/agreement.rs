@@ -52,16 +52,20 @@ fn every_formula_agrees_with_the_played_fleet() {
     horizons(&mut list);
     blocks_under_a_limit(&mut list);
     chain::scores(&mut list);
+    assert!(list.len() > 80);
+    judge(&list, 0.5, 1.6);
+}
+
+/// No number far out, and the mean square between two ends: of few numbers it varies more.
+pub fn judge(list: &[Score], low: f64, high: f64) {
     let n = list.len() as f64;
     let squares = list.iter().map(|s| s.z * s.z).sum::<f64>() / n;
-    for score in &list {
-        println!("{:8.3}  {}", score.z, score.name);
+    let told: Vec<String> = list.iter().map(|s| format!("{:8.3}  {}", s.z, s.name)).collect();
+    let told = told.join("\n");
+    for score in list {
+        assert!(score.z.abs() < 4.5, "{}: {} standard errors, of\n{told}", score.name, score.z);
     }
-    println!("{n} numbers, mean square {squares}");
-    for score in &list {
-        assert!(score.z.abs() < 4.5, "{}: {} standard errors", score.name, score.z);
-    }
-    assert!(n > 80.0 && squares > 0.5 && squares < 1.6, "{n} numbers, mean square {squares}");
+    assert!(squares > low && squares < high, "{n} numbers, mean square {squares}:\n{told}");
 }
 
 /// Ages of screens that have long been run by a rule, when asked on any day: their density falls as the chance that a lamp
