@@ -7458,6 +7458,80 @@ class Warranty:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class RecordsValue:
+    """What records of more hours would save by a better planned age; made by `records_value`. No age in it passes the
+    limit.
+
+    Its table holds a row for the new records and one for a life known for certain, which no records can pass.
+    """
+
+    @property
+    def today_hours(self) -> float:
+        """Age of least mean cost over the draws: today's choice, whole hours."""
+    @property
+    def today_cost_per_hour(self) -> float:
+        """Mean cost per hour of today's choice over the draws."""
+    @property
+    def saving_per_hour(self) -> float:
+        """Mean saving per lamp hour of choosing again with the new records."""
+    @property
+    def saving_error(self) -> float:
+        """Standard error of the saving, from the draws and plays."""
+    @property
+    def most_per_hour(self) -> float:
+        """The most that any records could save per lamp hour: a life known for certain."""
+    @property
+    def most_error(self) -> float:
+        """Standard error of the most."""
+    @property
+    def hours_ahead(self) -> float:
+        """Hours that all screens burn while the records are made."""
+    @property
+    def saving_in_as_many_hours(self) -> float:
+        """The saving in as many hours as the records are made in: a year of them, unless told otherwise."""
+    @property
+    def failures_ahead(self) -> float:
+        """Mean number of failures in the new records."""
+    @property
+    def rule_hours(self) -> float:
+        """Age at which lamps are changed while the records are made, hours."""
+    @property
+    def later_hours(self) -> tuple[float, float]:
+        """Ages chosen later, whole hours: the middle 90 %, as (low, high)."""
+    @property
+    def share_changed(self) -> float:
+        """Share of the plays after which another age is chosen than today."""
+    @property
+    def effective_draws(self) -> float:
+        """Draws that the weights of the new records leave in play: the median over the plays."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class WarrantyValue:
     """What a warranty is worth under a planned age; made by `warranty_value`."""
 
@@ -13240,6 +13314,89 @@ def visit_rule_cost(
     ... )
     >>> round(rare.at_age, 3), often.at_visit > 0.8
     (0.882, True)
+    """
+
+def records_value(
+    draws: Draws,
+    limit: HourLimit,
+    age_hours: Column,
+    *,
+    hours_per_week: float | Column,
+    days: float = 365.25,
+    rule_hours: float | None = None,
+    plays: int = 1,
+    seed: int = 0,
+    todays_rule_hours: float | None = None,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | DarkMinutes | None = None,
+    progress: Progress | None = None,
+) -> RecordsValue:
+    """What records of more hours, such as another year, would save by a better choice of the planned age, before they
+    are there.
+
+    Each draw in turn is taken for the truth: the screens burn their hours with its lamps, what is seen weighs the other
+    draws by how likely they make it, and the age of least weighted mean cost is chosen. The saving is what today's
+    choice, the age of least plain mean cost, costs more in the truth. Whether the model holds is not asked, nor what
+    new records would tell past the age where advice stops today. Few draws understate the saving.
+
+    Parameters
+    ----------
+    draws : Draws
+        Possible worlds, as `CauseFits.draws` gives them; 20 or more, some hundreds for a steady answer.
+    limit : HourLimit
+        No age in the answer passes it.
+    age_hours : array-like
+        Age of the lamp in each screen today, hours; None where not known: that lamp is changed at once.
+    hours_per_week : float or array-like
+        Hours that each screen burns in a week.
+    days : float
+        Days during which the new records are made, above 0.
+    rule_hours : float, optional
+        Age at which lamps are changed meanwhile, hours; without it today's rule, else the advised age.
+    plays : int
+        Plays of the time ahead for each draw, 1 to 1000.
+    seed : int
+        Seed of the plays, from 0.
+    todays_rule_hours : float, optional
+        The age at which lamps are changed today, hours.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit).
+    objective : Discount or DarkMinutes, optional
+        What is counted per hour; None for the cost.
+    progress : callable, optional
+        Called with (done, total) while it runs; an error in it, like Ctrl-C, stops the work.
+
+    Returns
+    -------
+    RecordsValue
+
+    Raises
+    ------
+    InputError
+        For what is not a number or out of range, and screens none of which burns.
+    DomainError
+        For a rule that is not above 0.
+    LimitError
+        For a rule past the limit.
+    RefusedError
+        For fewer than 20 draws, and where the new records would leave fewer than 10 draws in play.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> ages = [100.0 + 7.0 * i for i in range(60)]
+    >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
+    >>> costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    >>> draws = relamp.fit_causes(tally).draws(tally, costs, n=60, seed=1)
+    >>> limit = relamp.hour_limit(maximum_hours=500.0, source="invented data sheet")
+    >>> value = relamp.records_value(draws, limit, [100.0, 250.0, None], hours_per_week=70.0, days=90.0, seed=1)
+    >>> value.saving_per_hour <= value.most_per_hour
+    True
+    >>> value.hours_ahead
+    2700.0
     """
 
 def salvage(*, worth_of_new: float, gone_hours: float, least_hours_left: float | None = None) -> Salvage:

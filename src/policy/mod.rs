@@ -8,7 +8,7 @@
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
 //! ranges, [`life_bars`] which cause's life leaves it open; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the
 //! maker; [`limit_stages`] raises a chain's own limit to the maker's by trials. No age in their answers passes the limit.
-//! [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
+//! [`records_value`] tells what records of another year would save by a better age. [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
 //! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
 //! [`block_interval`] how often to change all lamps together. Everywhere else one lamp in one screen is changed by its own
 //! age; sites whose lamps share visits are played out in [`crate::simulate`].
@@ -23,10 +23,12 @@ mod endings;
 mod horizon;
 mod interval;
 mod life_bars;
+mod more_records;
 mod objective;
 mod over_time;
 mod pair;
 mod plain;
+mod records_played;
 mod regret;
 mod removal;
 mod risk;
@@ -46,6 +48,7 @@ pub use endings::{EndingShare, EndingsAt, endings_by_age};
 pub use horizon::{HorizonAge, HorizonCost, HorizonJump, HorizonVerdict, horizon_age, horizon_costs};
 pub use interval::{AgeInterval, FEWEST_DRAWS, Range, planned_age_interval};
 pub use life_bars::{LifeBar, LifeBars, life_bars};
+pub use more_records::{FEWEST_EFFECTIVE, RecordsAhead, RecordsValue, ScreenAhead, records_value};
 pub use objective::Objective;
 pub use pair::{ComparedAt, More, PairCost, PairCostOptions, PairVerdict, WORTH_PERCENT, compare_pair_costs};
 pub use plain::curve_world;

@@ -37,6 +37,7 @@ mod life;
 mod life_bars;
 mod lives;
 mod money;
+mod more_records;
 mod over_time;
 mod pair;
 mod places;
@@ -134,6 +135,8 @@ mod _core {
     use super::money::{
         PyDarkMinutes, PyDiscount, PyWarranty, PyWarrantyValue, dark_minutes, discount, warranty, warranty_value,
     };
+    #[pymodule_export]
+    use super::more_records::{PyRecordsValue, records_value};
     #[pymodule_export]
     use super::over_time::{
         PyBlockCosts, PyBlockInterval, PyHorizonAge, PyHorizonCosts, block_costs, block_interval, horizon_age,

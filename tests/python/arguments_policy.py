@@ -42,6 +42,14 @@ def compared(**options: Any) -> relamp.AgeComparison:
     return relamp.compare_ages(DRAWS, LIMIT, **{"age_hours": 200.0, "other_age_hours": 300.0, **options})
 
 
+def worth(**options: Any) -> relamp.Salvage:
+    return relamp.salvage(**{"worth_of_new": 400.0, "gone_hours": 2000.0, **options})
+
+
+def more_records(**options: Any) -> relamp.RecordsValue:
+    return relamp.records_value(DRAWS, LIMIT, [100.0], **{"hours_per_week": 70.0, "days": 30.0, **options})
+
+
 def aged(call: Callable[..., Any]) -> Callable[..., Any]:
     """A planned age of the world, or of its draws, with options."""
     model = DRAWS if call in (relamp.planned_age_interval, relamp.life_bars) else WORLD
@@ -114,6 +122,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     ),
     "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
     "limit_stages allowed": ("allowed", lambda x: staged(allowed=x)),
+    **{f"records_value {name}": (name, lambda x, name=name: more_records(**{name: x})) for name in ("plays", "seed")},
     "compare_ages seed": ("seed", lambda x: compared(seed=x)),
     "CostParts.drawn seed": ("seed", lambda x: COST_PARTS.drawn(seed=x, replicate=0)),
     "CostParts.drawn replicate": ("replicate", lambda x: COST_PARTS.drawn(seed=1, replicate=x)),
@@ -158,6 +167,11 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for owner, call in OVER_TIME.items()
         for name in ("horizon_hours", "first_age_hours")
     },
+    **{f"salvage {name}": (name, lambda x, name=name: worth(**{name: x})) for name in ("worth_of_new", "gone_hours")},
+    **{
+        f"records_value {name}": (name, lambda x, name=name: more_records(**{name: x}))
+        for name in ("days", "hours_per_week")
+    },
     "warranty price": ("price", lambda x: full(price=x)),
     "warranty_value age_hours": ("age_hours", lambda x: relamp.warranty_value(BACKED, LIMIT, age_hours=x)),
     "Warranty.within_calendar days": ("days", lambda x: full().within_calendar(days=x, hours_per_week=70.0)),
@@ -195,6 +209,11 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     ),
     "block_interval block_cost": ("block_cost", lambda x: relamp.block_interval(WORLD, LIMIT, block_cost=x)),
     "warranty hours": ("hours", lambda x: full(hours=x)),
+    "salvage least_hours_left": ("least_hours_left", lambda x: worth(least_hours_left=x)),
+    **{
+        f"records_value {name}": (name, lambda x, name=name: more_records(**{name: x}))
+        for name in ("rule_hours", "todays_rule_hours", "oldest_at_risk_hours")
+    },
 }
 
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
@@ -211,6 +230,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     )
     for owner, call in (AGES | DOUBTS).items()
 } | {"curve_world reading": ("reading", lambda x: relamp.curve_world(TALLY, COSTS, reading=x))}
+OPTIONAL_TEXTS["records_value extrapolate_because"] = (
+    "extrapolate_because",
+    lambda x: more_records(extrapolate_because=x),
+)
 OPTIONAL_TEXTS |= replay_cases(replay_age=("lamp_class", "since"), replay_predictions=("lamp_class",))
 
 ENDINGS: dict[str, tuple[str, Callable[[Any], Any]]] = {

@@ -134,6 +134,7 @@ def results(
         fits,
         relamp.planned_age_interval(draws, limit, todays_rule_hours=300.0),
         relamp.life_bars(draws, limit),
+        relamp.records_value(draws, limit, [100.0, 250.0], hours_per_week=70.0, days=30.0, seed=1),
         relamp.compare_ages(draws, limit, age_hours=200.0, other_age_hours=300.0),
         answers,
         answers.results,

@@ -196,6 +196,8 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("CauseFits", "causes.0.endings.0.1", 0.5, "causes[0].endings"),
     ("Warranty", "hours", 0.5, ""),
     ("Salvage", "worth_of_new", -1.0, ""),
+    ("RecordsValue", "share_changed", 1.5, "share_changed"),
+    ("RecordsValue", "saving_per_hour", 1e9, "saving_per_hour"),
     ("Warranty", "end_hours", 2001.0, ""),
     ("LimitPlan", "maker_hours", 10.0, "stages"),
     ("VisitAge", "visit_age_hours", 1.0, "visit_age_hours"),

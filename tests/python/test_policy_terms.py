@@ -89,6 +89,36 @@ def test_the_worth_of_a_used_lamp_agrees_with_scipy() -> None:
         relamp.salvage(worth_of_new=-1.0, gone_hours=9000.0)
 
 
+def test_more_records_are_worth_no_more_than_certainty() -> None:
+    tally = relamp.lives([100.0 + 70.0 * i for i in range(60)], ending=["burst"] * 30 + ["dim"] * 30)
+    costs = relamp.costs(950.0, burst=5200.0, dim=1250.0)
+    draws = relamp.fit_causes(tally).draws(tally, costs, n=100, seed=1)
+    limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
+    ages = [100.0, 900.0, None, 2500.0]
+    value = relamp.records_value(draws, limit, ages, hours_per_week=70.0, plays=4, seed=1)
+    assert value.hours_ahead == pytest.approx(4 * 10.0 * 365.25)
+    assert -3.0 * value.saving_error <= value.saving_per_hour <= value.most_per_hour
+    assert value.saving_in_as_many_hours == value.saving_per_hour * value.hours_ahead
+    assert value.later_hours[0] <= value.today_hours <= limit.hours
+    assert value == relamp.records_value(draws, limit, ages, hours_per_week=70.0, plays=4, seed=1)
+    # All draws are asked what the age of today costs more than their own best.
+    most = []
+    for i in range(len(draws)):
+        one = draws.world(i)
+        here = relamp.cost_curve(one, limit, ages_hours=[value.today_hours]).cost_per_hour[0]
+        most.append(here - relamp.planned_age(one, limit, least_saving_percent=0.0).cost_per_hour)
+    assert value.most_per_hour == pytest.approx(sum(most) / len(most), rel=0.05)
+    for options, name in (
+        ({"days": 0.0}, "days"),
+        ({"hours_per_week": -1.0}, "hours_per_week"),
+        ({"plays": 0}, "plays"),
+    ):
+        with pytest.raises(relamp.InputError, match=name):
+            relamp.records_value(draws, limit, ages, **{"hours_per_week": 70.0, **options})
+    with pytest.raises(relamp.LimitError, match="rule_hours"):
+        relamp.records_value(draws, limit, ages, hours_per_week=70.0, rule_hours=4001.0)
+
+
 def test_money_back_agrees_with_scipy_and_by_hand() -> None:
     rated = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
     assert (rated.credit(500.0), rated.form, rated.endings) == (750.0, "pro_rata", ["burst"])

@@ -109,6 +109,7 @@ CLASSES = [
     "PairCost",
     "Warranty",
     "Salvage",
+    "RecordsValue",
     "VisitAge",
     "VisitCost",
     "WarrantyValue",

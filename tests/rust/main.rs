@@ -28,6 +28,7 @@ mod limit_stages;
 mod limits;
 mod lives;
 mod mistakes;
+mod more_records;
 mod one_kind;
 mod pair;
 mod places;

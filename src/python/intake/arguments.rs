@@ -432,7 +432,7 @@ arguments!(number_or_none as Option<f64>:
     average_life_hours, b_life, block_cost, budget, calendar_days, calendar_first_day, calendar_from_hours,
     common_age_hours, cost_short, given_survival_to, hazard, hours, hours_per_year, least_hours_left, limit_hours,
     maker_days, maximum_hours, money_back, most_before_age, most_in_show, oldest_at_risk_hours, quantile,
-    rate_per_hour, rate_per_year, reliability, risk, shortfall, todays_rule_hours, visit_age_hours, visits_days,
+    rate_per_hour, rate_per_year, reliability, risk, rule_hours, shortfall, todays_rule_hours, visit_age_hours, visits_days,
     visits_first_day, visits_mean_days, warranty_hours, worth_per_1000_hours,
 );
 
