@@ -13646,7 +13646,8 @@ def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]
     Raises
     ------
     InputError
-        For a word that is no ending, what is not a life, and shares that are not numbers of at least 0.
+        For a word that is no ending, what is not a life, shares that are not numbers of at least 0, and endings without
+        a cost.
 
     Examples
     --------

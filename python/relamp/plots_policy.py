@@ -44,8 +44,43 @@ _HOURS = 1000.0
 # Costs above this many times the least are left out of the frame, so that the valley can be seen.
 _HIGHEST = 2.2
 _AGAIN = "every failure"
+# Distance, relative, within which amounts at neighbouring ages are the same; later money is worth less by as much.
+_SAME = 1e-3
 # What is counted per 1,000 lamp hours under each objective.
 _COUNTED = {"cost_per_hour": "Cost", "discounted_cost": "Discounted cost", "dark_minutes": "Dark minutes"}
+
+
+def _belong_together(curve: CostCurve, planned: PlannedAge) -> None:
+    """Refuses a curve that cannot be that of the planned age: it would show another advice."""
+    limit, oldest = float(planned.limit_hours), max(float(a) for a in curve.age_hours)
+    if oldest > limit:
+        raise ValueError(
+            f"curve must end at the limit of the planned age, {limit:g} h, got ages up to {oldest:g} h: another limit?"
+        )
+    point = planned.to_dict()["cost"]
+    # What a planned change comes to, and the chance to fail before it, lie between those of the ages on either side.
+    ages = sorted(curve.to_dict(), key=lambda p: p["age_hours"])
+    place = bisect_right([p["age_hours"] for p in ages], point["age_hours"])
+    sides = [ages[max(place - 1, 0)], ages[min(place, len(ages) - 1)]]
+    if not sides[0]["age_hours"] <= point["age_hours"] <= sides[1]["age_hours"] <= 1.1 * sides[0]["age_hours"]:
+        return
+    for name, of in (("chance to fail before", _failed), ("amount of a planned change at", _of_a_change)):
+        here, there = of(point), [of(side) for side in sides]
+        if not min(there) * (1.0 - _SAME) <= here <= max(there) * (1.0 + _SAME):
+            raise ValueError(
+                f"curve must be of the world, costs and objective of the planned age: the {name} "
+                f"{point['age_hours']:g} h is {here:g} there and {there[0]:g} to {there[1]:g} on the curve"
+            )
+
+
+def _failed(point: dict[str, float]) -> float:
+    return point["failure_probability"]
+
+
+def _of_a_change(point: dict[str, float]) -> float:
+    left = 1.0 - point["failure_probability"]
+    # Where next to no lamp is left, nothing tells the amounts apart.
+    return point["planned_cost_per_hour"] * point["mean_age_at_change_hours"] / left if left > 1e-6 else 0.0
 
 
 def cost(
@@ -82,6 +117,8 @@ def cost(
     ------
     TypeError
         For what is not a cost curve and a planned age.
+    ValueError
+        For a curve of ages past the limit of the planned age, and one of another world, costs or objective.
 
     Examples
     --------
@@ -100,6 +137,7 @@ def cost(
     must_be("curve", curve, "CostCurve")
     must_be("planned", planned, "PlannedAge")
     must_be("records", records, "CostCurve", or_none=True)
+    _belong_together(curve, planned)
     limit, ceiling = float(planned.limit_hours), float(planned.ceiling_hours)
     least = _HOURS * float(planned.cost_per_hour)
     percent, rule = planned.to_dict()["near_percent"], planned.to_dict()["todays_rule"]

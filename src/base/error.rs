@@ -206,6 +206,24 @@ impl Error {
         self
     }
 
+    /// The same error where what it names is called otherwise at the border that the caller sees.
+    ///
+    /// `names`: input and column, the column empty for none, and what the caller calls that. Rows stay.
+    #[must_use]
+    pub fn renamed(mut self, names: &[(&str, &str, &str)]) -> Self {
+        for problem in &mut self.inner.problems {
+            let place = &mut problem.place;
+            let of = |(input, column, _): &&(&str, &str, &str)| {
+                place.input == *input && place.column.as_deref().unwrap_or("") == *column
+            };
+            if let Some((.., name)) = names.iter().find(of) {
+                (*name).clone_into(&mut place.input);
+                place.column = None;
+            }
+        }
+        self
+    }
+
     /// The broad sort.
     pub fn kind(&self) -> Kind {
         self.inner.kind

@@ -108,20 +108,21 @@ pub fn least_regret(
 ) -> Result<LeastRegret> {
     let ceiling = options.ceiling(limit)?;
     let mut ends = [WorldCurve::of(world, &options.objective)?, WorldCurve::of(world, &options.objective)?];
-    let refused = |got: f64| {
+    let refused = |column: &str, got: f64| {
         let what =
             "factors on the costs of failures are a range above 0 that leaves them above what a warranty gives back";
-        let problem = Problem::new("policy.factors", what).at(Place::input("factors")).got(got);
+        let problem = Problem::new("policy.factors", what).at(Place::input("factors").column(column)).got(got);
         Error::new(Kind::Input, problem.expected("finite, the smallest first, such as (0.5, 2.0)"))
     };
     if !(factors.0 > 0.0 && factors.0 <= factors.1 && factors.1.is_finite()) {
-        return Err(refused(if factors.0 > 0.0 { factors.1 } else { factors.0 }));
+        return Err(if factors.0 > 0.0 { refused("largest", factors.1) } else { refused("smallest", factors.0) });
     }
     let mut least = [(0.0, 0.0); 2];
     let mut tried = Vec::new();
-    for ((curve, factor), best) in ends.iter_mut().zip([factors.0, factors.1]).zip(&mut least) {
+    let named = [("smallest", factors.0), ("largest", factors.1)];
+    for ((curve, (name, factor)), best) in ends.iter_mut().zip(named).zip(&mut least) {
         if !curve.scale_failures(factor) {
-            return Err(refused(factor));
+            return Err(refused(name, factor));
         }
         let (searched, age, cost) = constrained(curve, ceiling)?;
         *best = (age, cost);

@@ -457,7 +457,11 @@ pub(super) fn least_regret(
     let objective = read_objective(objective)?;
     let options = AgeOptions { oldest_at_risk_hours, extrapolate_because, objective, ..AgeOptions::default() };
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyLeastRegret(work(py, None, |_| core_regret(&world.0, (least_factor, most_factor), limit, &options))?))
+    let names = [("factors", "smallest", "least_factor"), ("factors", "largest", "most_factor")];
+    let ask = |_: &crate::Run| {
+        core_regret(&world.0, (least_factor, most_factor), limit, &options).map_err(|error| error.renamed(&names))
+    };
+    Ok(PyLeastRegret(work(py, None, ask)?))
 }
 
 fn moved(ending: Option<Ending>) -> &'static str {

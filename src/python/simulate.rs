@@ -597,5 +597,20 @@ pub(super) fn play_fleet(
         dark_minutes: dark(dark_minutes)?,
     };
     let options = PlayOptions { horizon: Horizon { period_days, periods }, replicates, seed };
-    Ok(PyPlayedFleet(work(py, progress, |run| core(&assumptions, &options, run))?))
+    let play = |run: &crate::Run| core(&assumptions, &options, run).map_err(|error| error.renamed(&NAMES));
+    Ok(PyPlayedFleet(work(py, progress, play)?))
 }
+
+/// What a rule and visits are made of, and the arguments that give it.
+const NAMES: [(&str, &str, &str); 10] = [
+    ("rule", "age_hours", "planned_age_hours"),
+    ("rule", "visit_age_hours", "visit_age_hours"),
+    ("rule", "every_days", "calendar_days"),
+    ("rule", "first_day", "calendar_first_day"),
+    ("rule", "from_age_hours", "calendar_from_hours"),
+    ("visits", "days", "visits_days"),
+    ("visits", "first_day", "visits_first_day"),
+    ("visits", "mean_days", "visits_mean_days"),
+    ("horizon", "period_days", "period_days"),
+    ("horizon", "periods", "periods"),
+];

@@ -141,5 +141,8 @@ pub(super) fn limit_stages(
     let ending = ending("cause", cause)?;
     let terms = StageTerms { ending, step_hours: stage_hours, most_share, allowed, level, oldest_at_risk_hours };
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyLimitPlan(work(py, None, |_| core_stages(&world.0, limit, &terms))?))
+    let names = ["most_share", "allowed", "level"].map(|name| ("limit stages", name, name));
+    let step = [("limit stages", "step_hours", "stage_hours")];
+    let ask = |_: &crate::Run| core_stages(&world.0, limit, &terms).map_err(|e| e.renamed(&names).renamed(&step));
+    Ok(PyLimitPlan(work(py, None, ask)?))
 }

@@ -172,7 +172,7 @@ fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<Cause
 /// Raises
 /// ------
 /// InputError
-///     For a word that is no ending, what is not a life, and shares that are not numbers of at least 0.
+///     For a word that is no ending, what is not a life, shares that are not numbers of at least 0, and endings without a cost.
 ///
 /// Examples
 /// --------
@@ -204,7 +204,13 @@ pub(super) fn world(
             found.push(cause(share(endings)?, &life)?);
         }
     }
-    Ok(PyWorld(World { causes: found, costs: costs.get().0.clone() }))
+    let costs = costs.get().0.clone();
+    let seen = |c: &CauseLife| c.endings.iter().filter(|e| e.1 > 0.0).map(|e| e.0).collect::<Vec<_>>();
+    let mut failures: Vec<Ending> = found.iter().flat_map(seen).collect();
+    failures.sort_unstable();
+    failures.dedup();
+    costs.cover(&failures)?;
+    Ok(PyWorld(World { causes: found, costs }))
 }
 
 /// The settled draws, one row for each cause of each.

@@ -54,6 +54,25 @@ def test_the_cost_is_broken_past_the_oldest_lamp_and_names_what_it_counts() -> N
     assert max(alone.get_xdata()) <= 1200.0
 
 
+def test_a_curve_of_something_else_is_refused() -> None:
+    dark = relamp.dark_minutes(45.0, burst=360.0, dim=60.0)
+    later = relamp.discount(rate_per_year=0.08, hours_per_year=3500.0)
+    planned = relamp.planned_age(WORLD, LIMIT)
+    for objective in (dark, later):
+        with pytest.raises(ValueError, match="objective"):
+            plots_policy.cost(relamp.cost_curve(WORLD, LIMIT, objective=objective), planned)
+        other = relamp.planned_age(WORLD, LIMIT, objective=objective)
+        with pytest.raises(ValueError, match="objective"):
+            plots_policy.cost(relamp.cost_curve(WORLD, LIMIT), other)
+        plots_policy.cost(relamp.cost_curve(WORLD, LIMIT, objective=objective), other)
+    dearer = relamp.world({"burst": relamp.life("weibull", shape=4.0, scale=5800.0)}, COSTS)
+    with pytest.raises(ValueError, match="chance to fail"):
+        plots_policy.cost(relamp.cost_curve(dearer, LIMIT), planned)
+    far = relamp.hour_limit(maximum_hours=3000.0, source="invented data sheet")
+    with pytest.raises(ValueError, match="up to 3000 h"):
+        plots_policy.cost(relamp.cost_curve(WORLD, far), planned)
+
+
 def test_bars_have_a_row_for_each_cost_with_both_ends() -> None:
     bars = relamp.cost_bars(WORLD, LIMIT, factor=2.0)
     axes = plots_policy.bars(bars)

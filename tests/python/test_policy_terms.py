@@ -245,3 +245,37 @@ def test_bars_regret_and_endings_agree_with_planned_ages() -> None:
     ends = relamp.endings_by_age(world(costs), LIMIT, ages_hours=[3000.0]).frame()
     assert ends["burst_per_1000_lamps"][0] == pytest.approx(1000.0 * LAW.cdf(3000.0), rel=1e-10)
     assert ends["planned_per_1000_lamps"][0] == pytest.approx(1000.0 * LAW.sf(3000.0), rel=1e-10)
+
+
+def test_errors_name_the_argument_that_was_given() -> None:
+    own = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet", limit_hours=2000.0, reason="a rule")
+    burst = relamp.world({"burst": LIFE}, relamp.costs(1000.0, burst=6000.0))
+
+    def refused(call: Any) -> list[tuple[str, str | None]]:
+        with pytest.raises(relamp.RelampError) as caught:
+            call()
+        return [(p.input, p.column) for p in caught.value.problems]
+
+    assert refused(lambda: relamp.least_regret(burst, LIMIT, least_factor=0.0)) == [("least_factor", None)]
+    assert refused(lambda: relamp.least_regret(burst, LIMIT, least_factor=3.0)) == [("most_factor", None)]
+    stages = refused(lambda: relamp.limit_stages(burst, own, stage_hours=0.0, most_share=2.0))
+    assert stages == [("stage_hours", None), ("most_share", None)]
+    fleet: dict[str, Any] = {"hours_per_week": 70.0, "limit": LIMIT, "seed": 1}
+    assert refused(lambda: relamp.play_fleet(burst, [100.0], change="at_age", planned_age_hours=-1.0, **fleet)) == [
+        ("planned_age_hours", None)
+    ]
+    assert refused(
+        lambda: relamp.play_fleet(
+            burst,
+            [100.0],
+            change="on_calendar",
+            calendar_days=-1.0,
+            calendar_first_day=0.0,
+            calendar_from_hours=-2.0,
+            visits_days=-3.0,
+            **fleet,
+        )
+    ) == [("calendar_days", None), ("calendar_from_hours", None), ("visits_days", None)]
+    for causes in ({"dim": LIFE}, [({"burst": 0.5, "dim": 0.5}, LIFE)]):
+        assert refused(lambda causes=causes: relamp.world(causes, burst.costs)) == [("costs", "dim")]
+    assert len(relamp.world([({"burst": 1.0, "dim": 0.0}, LIFE)], burst.costs).causes) == 1
