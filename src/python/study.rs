@@ -10,8 +10,8 @@ use pyo3::types::PyBytes;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::study::{
-    ClassPurchase, ClassResult, ClassStores, LastBuysResult, OverdueLists, PlaceStock, PlannedOrder, PurchaseMonth,
-    PurchasePlan, StockList, Study, StudyOptions, StudyOutput, StudyResults, check_target, write,
+    BuyRow, ClassPurchase, ClassResult, ClassStores, LastBuysResult, OverdueLists, PlaceStock, PlannedOrder,
+    PurchaseMonth, PurchasePlan, StockList, Study, StudyOptions, StudyOutput, StudyResults, check_target, write,
 };
 
 use super::claims::PyClaimList;
@@ -209,7 +209,7 @@ fn last_buys(page: Option<&LastBuysResult>) -> Result<RecordBatch> {
         .texts("programme", each().map(|r| r.scenario.programme.as_str()))
         .texts("set_by", each().map(|r| r.set_by))
         .dates("last_order_on", each().map(|r| Some(r.buy.last_order_on)))
-        .dates("needed_until", each().map(|r| r.until()))
+        .dates("needed_until", each().map(BuyRow::until))
         .counts("burning_lamps", each().map(|r| r.scenario.found.screens as u64))
         .counts("on_hand_lamps", each().map(|r| r.buy.on_hand_lamps))
         .counts("on_order_lamps", each().map(|r| r.buy.on_order_lamps))

@@ -84,5 +84,7 @@ pub use plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney,
 pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
 pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]
+pub(crate) use table_last_buys::BuyRow;
+#[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
 pub use write::{check_target, write};
