@@ -19,6 +19,9 @@ use super::show::{Facts, facts};
 use super::spread::PyMeanHours;
 use super::work::work;
 
+/// Name of the note on an interval of no width.
+const NO_WIDTH: &str = "empirical.no_width";
+
 pub(super) fn at(input: &'static str) -> At<'static> {
     At { input, column: "" }
 }
@@ -417,7 +420,7 @@ result_class! {
             open_pairs_over(p, at("p"), |share| {
                 let interval = self.0.quantile_interval(share)?;
                 if let Some(text) = interval.note() {
-                    warn(p.py(), "WeakDataWarning", &format!("{text} [empirical.no_width]"))?;
+                    warn(p.py(), "WeakDataWarning", &format!("{text} [{NO_WIDTH}]"))?;
                 }
                 Ok((interval.low, interval.high))
             })
