@@ -202,7 +202,8 @@ pub(super) fn highest(
     let near = !hunt.kept.is_empty();
     let walked = if family.several_peaks() && !near { Some(walk(family, sample, options, run)?) } else { None };
     // Within windows the walk knows every peak, and a search from elsewhere may come to rest on a plateau, which is none.
-    if !(near || walked.is_some() && sample.count.windowed) {
+    let known_by_walk = walked.is_some() && sample.count.windowed;
+    if !(near || known_by_walk) {
         let leads = leads(family, sample, options, run)?;
         let led = leads.is_some();
         for lead in leads.iter().flatten() {
