@@ -192,7 +192,8 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
     with _style():
         ax = _axes(ax, 6.3, 3.4)
         x, y = curve.values, curve.relative_log_likelihood
-        floor = max(float(y.min()), 2.6 * curve.cut)
+        # The cut stays in the frame where the whole curve stands above it.
+        floor = min(max(float(y.min()), 2.6 * curve.cut), 1.3 * curve.cut)
         held = y >= floor
         left, right = float(x[held].min()), float(x[held].max())
         low = left if curve.low is None else curve.low

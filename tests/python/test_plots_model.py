@@ -97,6 +97,7 @@ def test_a_profile_that_ends_at_0_is_drawn_to_it() -> None:
     assert curve.low == curve.values.min() == 0.0
     assert ax.get_xscale() == "linear"
     assert any(t.get_text() == "0, where it ends" for t in ax.texts)
+    assert ax.get_ylim()[0] < curve.cut
     line = next(line for line in ax.lines if len(line.get_xdata()) > 10)
     assert line.get_xdata()[0] == 0.0
     assert line.get_ydata()[0] > curve.cut
