@@ -154,7 +154,7 @@ result_class! {
 /// rule_hours : float, optional
 ///     Age at which lamps are changed meanwhile, hours; without it today's rule, else the advised age.
 /// plays : int
-///     Plays of the time ahead for each draw, 1 to 1000.
+///     How many times the time ahead is played for each draw, 1 to 1000.
 /// seed : int
 ///     Seed of the plays, from 0.
 /// todays_rule_hours : float, optional

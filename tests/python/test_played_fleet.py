@@ -121,9 +121,9 @@ REFUSED: list[tuple[dict[str, Any], str, str]] = [
     ({"change": "at_age", "planned_age_hours": 100.0, "calendar_days": 9.0}, "python.change_takes", "calendar_days"),
     ({"visits_first_day": 3.0}, "python.visits", "visits_first_day"),
     ({"visits_days": 3.0, "visits_mean_days": 3.0}, "python.visits", "visits_mean_days"),
-    ({"visits_days": -1.0}, "simulate.days", "days"),
-    ({"visits_mean_days": 0.0}, "simulate.days", "mean_days"),
-    ({"change": "at_age", "planned_age_hours": -1.0}, "simulate.rule_age", "age_hours"),
+    ({"visits_days": -1.0}, "simulate.days", "visits_days"),
+    ({"visits_mean_days": 0.0}, "simulate.days", "visits_mean_days"),
+    ({"change": "at_age", "planned_age_hours": -1.0}, "simulate.rule_age", "planned_age_hours"),
     ({"sites": ["N"]}, "python.length", "sites"),
     ({"sites": ["N", None]}, "simulate.site_blank", ""),
     ({"visit_cost": -1.0}, "simulate.visit_cost", ""),
@@ -140,10 +140,10 @@ REFUSED: list[tuple[dict[str, Any], str, str]] = [
 ]
 
 
-@pytest.mark.parametrize(("options", "slug", "column"), REFUSED)
-def test_what_is_asked_wrongly_is_refused_by_name(options: dict[str, Any], slug: str, column: str) -> None:
+@pytest.mark.parametrize(("options", "slug", "name"), REFUSED)
+def test_what_is_asked_wrongly_is_refused_by_name(options: dict[str, Any], slug: str, name: str) -> None:
     with pytest.raises(relamp.RelampError) as caught:
         play(**options)
     problem = caught.value.problems[0]
     assert problem.slug == slug
-    assert column in ("", problem.column), str(caught.value)
+    assert name in ("", problem.input, problem.column), str(caught.value)
