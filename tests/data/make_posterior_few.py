@@ -1,9 +1,11 @@
-"""Posteriors of a Weibull life under even beliefs from few failures: the scale goes in closed form, one integral is left.
+"""Posteriors of a Weibull life under even beliefs from few failures: closed in the scale, so that one integral is left.
 
 With u = sum t^k / scale^k over all lamps the records give u ~ Gamma(r, 1) at a shape k, whose own density over ln k is
 k^(r - 1) prod t^k / (sum t^k)^r, with the r failures in the product. Invented records; scipy and numpy only.
 Run: python make_posterior_few.py
 """
+
+import itertools
 
 import numpy as np
 from scipy.integrate import quad
@@ -32,7 +34,7 @@ def answers(failed, good):
 
     def area(of, end=np.inf):
         edges = [c for c in CUTS if c < end] + ([end] if end < CUTS[-1] else [])
-        return sum(quad(of, a, b, epsabs=0, epsrel=1e-12, limit=200)[0] for a, b in zip(edges, edges[1:], strict=False))
+        return sum(quad(of, a, b, epsabs=0, epsrel=1e-12, limit=200)[0] for a, b in itertools.pairwise(edges))
 
     total = area(weight)
     hazard = -np.log(0.9)
