@@ -7,7 +7,7 @@ use super::curve::WorldCurve;
 use super::interval::{FEWEST_DRAWS, Range};
 use super::records_played::{CELLS, Played, Told};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{full_hours, short};
+use crate::base::figure::{counted, full_hours, short};
 use crate::base::math::percentile::percentile;
 use crate::base::random::Stream;
 use crate::base::run::Run;
@@ -387,8 +387,8 @@ fn answer(
         let what = "the new records would say so much that next to no draw is left to choose by";
         let problem = Problem::new("policy.few_effective_draws", what)
             .at(Place::input("draws"))
-            .got(format!("{n} draws, of which {} stay in play", short(effective_draws)))
-            .expected(format!("some {} draws, or fewer hours ahead", full_hours(needed)));
+            .got(format!("{}, of which {} stay in play", counted(n as u64, "draw"), short(effective_draws)))
+            .expected(format!("about {}, or fewer hours ahead", counted(needed as u64, "draw")));
         return Err(Error::new(Kind::Refused, problem));
     }
     let age = |place: usize| asked.ages.get(place).copied().unwrap_or(f64::NAN);

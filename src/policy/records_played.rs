@@ -3,6 +3,7 @@
 use super::curve::WorldCurve;
 use super::more_records::ScreenAhead;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::random::Stream;
 
 /// Equal stretches of age up to the rule, within each of which a hazard is held even.
@@ -155,7 +156,7 @@ impl Played {
 fn too_many(row: usize) -> Error {
     let problem = Problem::new("policy.too_many_lamps", "one screen would need thousands of lamps")
         .at(Place::input("screens").row(row as u64 + 1))
-        .got(format!("more than {MOST_LAMPS} lamps"))
+        .got(format!("more than {}", counted(u64::from(MOST_LAMPS), "lamp")))
         .expected("lives, ages and hours of the same order");
     Error::new(Kind::Refused, problem)
 }

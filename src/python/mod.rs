@@ -71,6 +71,7 @@ mod stock;
 mod stock_count;
 mod stock_dated;
 mod study;
+mod study_tables;
 mod suspects;
 mod terms;
 mod tests_of_fit;

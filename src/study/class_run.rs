@@ -308,10 +308,11 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
         result.demand.as_ref().is_some_and(|d| d.stopped_by_lead_time_lamps_count == Some(d.running_lamps_count));
     if let Some(stock) = result.stock.as_ref().filter(|s| gone && s.order_lamps > 0) {
         warnings.push(format!(
-            "what is told to order now would come in {}, after every screen of this class has stopped, and serve nothing: {} \
+            "what is told to order now would come in {}, after every screen of this class has stopped, and serve nothing: {} {} \
              missing until then, which only a faster delivery can bring",
             counted(u64::from(stock.lead_time_days), "day"),
-            if stock.order_lamps == 1 { "1 lamp is".to_owned() } else { format!("{} lamps are", whole(stock.order_lamps as f64)) }
+            counted(stock.order_lamps, "lamp"),
+            fitting(stock.order_lamps, "is", "are")
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));
