@@ -59,7 +59,8 @@ def _belong_together(curve: CostCurve, planned: PlannedAge) -> None:
         )
     point = planned.to_dict()["cost"]
     # What a planned change comes to, and the chance to fail before it, lie between those of the ages on either side.
-    ages = sorted(curve.to_dict(), key=lambda p: p["age_hours"])
+    points: Any = curve.to_dict()
+    ages: list[dict[str, Any]] = sorted(points, key=lambda p: p["age_hours"])
     place = bisect_right([p["age_hours"] for p in ages], point["age_hours"])
     sides = [ages[max(place - 1, 0)], ages[min(place, len(ages) - 1)]]
     if not sides[0]["age_hours"] <= point["age_hours"] <= sides[1]["age_hours"] <= 1.1 * sides[0]["age_hours"]:

@@ -55,7 +55,8 @@ def test_a_note_on_many_groups_counts_them_and_is_printed() -> None:
         [100.0] * 16, [[10.0 + i, *[60.0 + i] * (i % 2)] for i in range(16)], group=[f"g{i // 2}" for i in range(16)]
     )
     test = relamp.recurrence_test(sockets)
-    (note,) = test.notes
+    ((slug, note),) = test.notes
+    assert slug == "empirical.few_sockets"
     assert note == "8 groups have fewer than 10 sockets, so that the p value is rough: g0 2, g1 2, g2 2, g3 2, 4 more"
     assert note in test.summary()
     assert note in test._repr_html_()
