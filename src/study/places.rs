@@ -6,6 +6,7 @@ use chrono::{Days, NaiveDate};
 
 use super::bounds::DemandBounds;
 use super::burning::Burning;
+use super::decide::YEAR_DAYS;
 use super::decision_result::{DemandResult, StockResult};
 use super::declare_class::LampClass;
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
@@ -389,9 +390,6 @@ fn sent(
         row.waits_for_lamps = Some(wants - lamps);
     }
 }
-
-/// Days over which dark hours are told.
-const YEAR_DAYS: f64 = 365.25;
 
 /// Parts of the year for which screens that stop are counted.
 ///
