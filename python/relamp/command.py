@@ -115,8 +115,10 @@ def _mistakes(error: RelampError, shown: int) -> str:
     for problem in error.problems:
         kinds.setdefault(problem.slug, []).append(problem)
     short = all(len(p.got or "") <= _LONGEST_CELL for p in error.problems)
-    if short and all(len(of_kind) <= shown for of_kind in kinds.values()):
+    if str(error) and short and all(len(of_kind) <= shown for of_kind in kinds.values()):
         return str(error)
+    if len(error.problems) == 1:
+        return _problem(error.problems[0]) + (f"; {error.hint}" if error.hint else "")
     lines = [f"{counted(len(error.problems), 'problem')}:"]
     for slug, of_kind in kinds.items():
         of_kind.sort(key=lambda p: (p.input, p.line or 0, p.row or 0))
@@ -289,20 +291,32 @@ def _check(options: argparse.Namespace) -> int:
             print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
         if number > len(shown) > 0:
             print(f"    and {number - len(shown):,} more; a run writes all to ledger.csv")
-    _print_beside(study, reading)
+    wrong = _print_beside(study, reading)
     _print_doubts(doubts)
+    if wrong:
+        return _fail(_mistakes(wrong, options.of_a_kind))
     if not agree:
         return ERROR
     return LOST if reading.warning or _heaped(doubts) else OK
 
 
-def _print_beside(study: Any, reading: Any) -> None:
-    """What is doubtful in the stock count and in the file of claims, read with the sites and the lamps of the logs."""
-    for what, found in (
-        ("stock count", study.stock_findings(reading)),
-        ("file of claims", study.claims_set_aside(reading)),
-    ):
-        rows = found.frame().to_dicts()
+def _print_beside(study: Any, reading: Any) -> RelampError | None:
+    """What is doubtful in the stock count and in the file of claims, read with the sites and the lamps of the logs.
+
+    Returns
+    -------
+    RelampError or None
+        What keeps them from being read, in one error.
+    """
+    from relamp.errors import RelampError
+
+    wrong: list[Problem] = []
+    for what, read in (("stock count", study.stock_findings), ("file of claims", study.claims_set_aside)):
+        try:
+            rows = read(reading).frame().to_dicts()
+        except RelampError as error:
+            wrong += error.problems
+            continue
         if rows:
             print(f"\nDoubtful or wrong in the {what}: {len(rows):,}")
         for row in rows[:_SOON_SHOWN]:
@@ -310,6 +324,7 @@ def _print_beside(study: Any, reading: Any) -> None:
             print(_printable(f"    {row['file']}, line {row['line']}: {said}"))
         if len(rows) > _SOON_SHOWN:
             print(f"    and {len(rows) - _SOON_SHOWN:,} more")
+    return RelampError(problems=wrong) if wrong else None
 
 
 def _run(options: argparse.Namespace) -> int:

@@ -1,5 +1,6 @@
 //! One error type for the crate: what went wrong, where, what was given and what was expected.
 
+use std::collections::BTreeSet;
 use std::fmt;
 use std::sync::Arc;
 
@@ -185,6 +186,27 @@ impl Error {
     /// An error with all its problems at once.
     pub fn many(kind: Kind, problems: Vec<Problem>) -> Self {
         Self { inner: Box::new(Inner { kind, problems, hint: None, source: None }) }
+    }
+
+    /// One error that tells the problems of all of them, each once, with the kind and the hint of the first; none without
+    /// an error. One alone keeps its cause, and a stop is told alone.
+    pub(crate) fn gathered(errors: impl IntoIterator<Item = Error>) -> Option<Self> {
+        let mut errors = errors.into_iter();
+        let mut first = errors.next()?;
+        for next in errors {
+            if first.kind() == Kind::Stopped {
+                break;
+            }
+            if next.kind() == Kind::Stopped {
+                return Some(next);
+            }
+            let told: BTreeSet<String> = first.inner.problems.iter().map(Problem::to_string).collect();
+            first.inner.problems.extend(next.inner.problems.into_iter().filter(|p| !told.contains(&p.to_string())));
+            // What lies behind one of several problems is not what lies behind all.
+            first.inner.source = None;
+            first.inner.hint = first.inner.hint.or(next.inner.hint);
+        }
+        Some(first)
     }
 
     /// The caller stopped the work.

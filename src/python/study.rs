@@ -431,7 +431,9 @@ result_class! {
         /// FileMissingError
         ///     If there is no such file.
         /// StudyError
-        ///     For every key that is missing, unknown or out of range, with its line.
+        ///     For every key that is missing, unknown or out of range, with its line; beside them what is wrong in the
+        ///     files that the study names, as far as it declares them.
+        ///     Beside such mistakes also what is wrong in the files that the study names, as far as it declares them.
         /// InputError
         ///     For an unknown family, and for `draws` that is no whole number.
         ///
@@ -447,12 +449,14 @@ result_class! {
         #[staticmethod]
         #[pyo3(signature = (path, *, outside_folder=false, draws=None, family=None))]
         fn open(
+            py: Python<'_>,
             path: PathBuf,
             outside_folder: bool,
             #[pyo3(from_py_with = args::draws)] draws: Option<usize>,
             #[pyo3(from_py_with = args::family_or_none)] family: Option<String>,
         ) -> PyResult<Self> {
-            Ok(Self(Study::open_with(path, StudyOptions { outside_folder, draws, family })?))
+            let options = StudyOptions { outside_folder, draws, family };
+            Ok(Self(work(py, None, |run| Study::open_or_stop(&path, options, run))?))
         }
 
         /// Name of the study.

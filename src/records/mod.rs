@@ -53,6 +53,7 @@ pub use names::{ClassNames, ReasonMap, fold};
 pub use number::{NumberFault, NumberFormat, number};
 pub(crate) use read::cells;
 pub use read::{Options, read, read_sources};
+pub(crate) use source::can_open;
 pub(crate) use said::ANSWERED;
 pub use spell::{Disputed, LifeRecord, Reading, Spell};
 pub use spells::{Lives, Spells};

@@ -34,6 +34,14 @@ pub(super) fn of_file(name: &str, path: &Path, encoding: Encoding) -> Result<Vec
     of_bytes(name, &raw, encoding).map(Cow::into_owned)
 }
 
+/// Whether a file can be opened at all.
+///
+/// # Errors
+/// `records.file_missing`, `records.file_unreadable`.
+pub(crate) fn can_open(name: &str, path: &Path) -> Result<()> {
+    open_file(name, path).map(|_| ())
+}
+
 /// The text in the bytes of a file.
 ///
 /// # Errors

@@ -16,12 +16,21 @@ use crate::base::run::Run;
 use crate::demand::StopDate;
 use crate::records::{Reading, Source};
 use crate::warranty::{
-    ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps, read_papers,
+    ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps, read_filed,
     with_papers,
 };
 
 /// Claims to expect of one class, or why they are not known.
 pub(super) type Ahead = std::result::Result<AheadResult, String>;
+
+/// The file of claims as the logs bear it out.
+#[derive(Debug, Default)]
+pub(super) struct Filed {
+    /// Papers of lamps that ended.
+    pub(super) papers: Vec<Papers>,
+    /// Rows that no lamp of the logs fits.
+    pub(super) set_aside: Vec<ClaimSetAside>,
+}
 
 impl Study {
     /// Claims to expect from a class in the next year; none where it has no warranty terms.
@@ -55,7 +64,12 @@ impl Study {
     }
 
     /// The claim list with what was filed; none where no class has warranty terms.
-    pub(super) fn claims(&self, reading: &Reading, ahead: Vec<Option<Ahead>>) -> Result<Option<ClaimsResult>> {
+    pub(super) fn claims(
+        &self,
+        reading: &Reading,
+        filed: Filed,
+        ahead: Vec<Option<Ahead>>,
+    ) -> Result<Option<ClaimsResult>> {
         let declared = &self.declaration;
         if declared.classes.iter().all(|c| c.warranty.is_none()) {
             return Ok(None);
@@ -63,9 +77,8 @@ impl Study {
         let terms_of = |name: &str| -> Option<&ClaimTerms> {
             declared.classes.iter().find(|c| c.name == name).and_then(|c| c.warranty.as_ref())
         };
-        let lamps = ended_lamps(reading);
-        let (papers, set_aside) = self.papers(&lamps)?;
-        let lamps = with_papers(lamps, &papers)?;
+        let Filed { papers, set_aside } = filed;
+        let lamps = with_papers(ended_lamps(reading), &papers)?;
         let (list, nothing) = split(claim_list(&lamps, terms_of, declared.as_of)?);
         let mut by_class = Vec::new();
         for (class, ahead) in declared.classes.iter().zip(ahead) {
@@ -94,7 +107,7 @@ impl Study {
     /// Rows of the file of claims that these logs do not bear out; nothing without such a file.
     ///
     /// # Errors
-    /// Those of [`read_papers`] and [`with_papers`].
+    /// Those of [`crate::warranty::read_papers`] and [`with_papers`].
     ///
     /// # Examples
     /// ```
@@ -104,17 +117,14 @@ impl Study {
     /// # Ok::<(), relamp::Error>(())
     /// ```
     pub fn claims_set_aside(&self, reading: &Reading) -> Result<Vec<ClaimSetAside>> {
-        Ok(self.papers(&ended_lamps(reading))?.1)
+        Ok(self.filed(&ended_lamps(reading))?.set_aside)
     }
 
     /// Papers of lamps that ended, and the rows that the logs do not bear out.
-    fn papers(&self, ended: &[EndedLamp]) -> Result<(Vec<Papers>, Vec<ClaimSetAside>)> {
-        let Some(file) = &self.declaration.claim_file else { return Ok((Vec::new(), Vec::new())) };
+    pub(super) fn filed(&self, ended: &[EndedLamp]) -> Result<Filed> {
+        let Some(file) = &self.declaration.claim_file else { return Ok(Filed::default()) };
         let source = Source::File(self.folder.join(&file.file));
-        let papers = read_papers(&file.file, source, &file.format, &file.columns)?;
-        // A serial that stands twice is refused whether its lamp ended or not.
-        let unfiled: Vec<Papers> = papers.iter().map(|p| Papers { filed_on: None, paid: None, ..p.clone() }).collect();
-        with_papers(Vec::new(), &unfiled)?;
+        let papers = read_filed(&file.file, source, &file.format, &file.columns)?;
         let lamps: BTreeMap<&str, &EndedLamp> = ended.iter().map(|l| (l.serial.trim(), l)).collect();
         let (mut good, mut set_aside) = (Vec::new(), Vec::new());
         for paper in papers {
@@ -133,7 +143,7 @@ impl Study {
                 }
             }
         }
-        Ok((good, set_aside))
+        Ok(Filed { papers: good, set_aside })
     }
 }
 

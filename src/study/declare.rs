@@ -106,6 +106,16 @@ pub struct Programme {
     pub line: u64,
 }
 
+/// A study file as far as it can be read.
+pub(super) struct Parts {
+    /// Beside mistakes it is of use for one thing: to look for more in the files that it names.
+    pub(super) declared: Option<Declaration>,
+    /// Every mistake.
+    pub(super) problems: Vec<Problem>,
+    /// Every file that it names.
+    pub(super) files: Vec<String>,
+}
+
 impl Declaration {
     /// Reads a study file.
     ///
@@ -152,6 +162,14 @@ impl Declaration {
 
     /// The same, with the paths of logs held below the folder of the file if wanted.
     pub(super) fn parse_in_folder(text: &str, name: &str, inside_folder: bool) -> Result<Self> {
+        match Self::parts(text, name, inside_folder) {
+            Parts { declared: Some(declared), problems, .. } if problems.is_empty() => Ok(declared),
+            Parts { problems, .. } => Err(Error::many(Kind::Study, problems)),
+        }
+    }
+
+    /// What can be read of a study file, and every mistake in it.
+    pub(super) fn parts(text: &str, name: &str, inside_folder: bool) -> Parts {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let mut doc = Document::new(name, text);
         doc.inside_folder = inside_folder;
@@ -170,10 +188,7 @@ impl Declaration {
         let declared = if doc.problems.is_empty() { walk(&mut doc, &root) } else { None };
         // As they stand in the file, whatever the order in which keys are asked for.
         doc.problems.sort_by_key(|p| p.place.line);
-        match declared {
-            Some(declared) if doc.problems.is_empty() => Ok(declared),
-            _ => Err(Error::many(Kind::Study, doc.problems)),
-        }
+        Parts { declared, problems: doc.problems, files: doc.files }
     }
 
     /// Programme hours a week of a screen: its own, else its site's, else the chain's.

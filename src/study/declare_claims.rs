@@ -32,6 +32,7 @@ const COLUMNS: [&str; 5] = ["serial", "delivered_on", "evidence", "filed_on", "p
 pub(super) fn read_claim_file(doc: &mut Document<'_>, top: &mut Section<'_>) -> Option<ClaimFile> {
     let mut s = top.table(doc, "claims", "[claims] with the file of claims that were filed")?;
     let file = s.needed_text(doc, "file");
+    doc.files.extend(file.clone());
     let leaves = |file: &str| {
         let mut parts = Path::new(file).components();
         doc.inside_folder && !parts.all(|c| matches!(c, Component::Normal(_) | Component::CurDir))

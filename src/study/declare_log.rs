@@ -33,6 +33,7 @@ pub(super) fn read_logs(doc: &mut Document<'_>, top: &mut Section<'_>) -> Vec<Lo
 /// One log; `files` are those of the logs before it.
 fn read_log(doc: &mut Document<'_>, mut s: Section<'_>, files: &mut Vec<String>) -> Option<LogFormat> {
     let file = s.needed_text(doc, "file");
+    doc.files.extend(file.clone());
     if let Some(file) = &file {
         if files.contains(file) {
             let problem = Problem::new("study.log_file", "two logs have the same file");

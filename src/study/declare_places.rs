@@ -94,8 +94,10 @@ pub(super) fn read_stores(doc: &mut Document<'_>, top: &mut Section<'_>, as_of: 
             }
         }
         let line = s.place(doc, "sites").line.unwrap_or(0);
-        if let (Some(sites), Some(days)) = (sites, days) {
-            depots.push(Depot { name, sites, days_to_site: u32::try_from(days).unwrap_or(u32::MAX), line });
+        if let Some(sites) = sites {
+            // Without its days the file is refused, but the sites are still looked for in the logs.
+            let days_to_site = days.map_or(0, |d| u32::try_from(d).unwrap_or(u32::MAX));
+            depots.push(Depot { name, sites, days_to_site, line });
         }
     }
     for depot in &depots {
@@ -111,6 +113,7 @@ pub(super) fn read_stores(doc: &mut Document<'_>, top: &mut Section<'_>, as_of: 
 
 fn read_count_file(doc: &mut Document<'_>, mut s: Section<'_>, as_of: Option<NaiveDate>) -> Option<CountFile> {
     let file = s.needed_text(doc, "file");
+    doc.files.extend(file.clone());
     let below = |c: Component<'_>| matches!(c, Component::Normal(_) | Component::CurDir);
     if let Some(file) = file.as_ref().filter(|f| doc.inside_folder && !Path::new(f).components().all(below)) {
         let problem = Problem::new("study.path_outside", "the path of the stock count leaves the folder of the study");

@@ -1,6 +1,7 @@
 //! One declarative file in, every answer for every lamp class out, with an evidence trail.
 
 mod answers;
+mod beside;
 mod bounds;
 mod burning;
 mod cautions;

@@ -6,8 +6,10 @@ use serde::{Deserialize, Serialize};
 
 use super::declare::{Declaration, FEWEST_DRAWS, MOST_DRAWS};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
+use crate::records::can_open;
 
 const FORMAT: Format = Format::new("study", 1);
 
@@ -39,6 +41,33 @@ impl PartialEq for Study {
     }
 }
 
+/// The mistakes of a study file, with what is wrong in the files that it names as far as it declares them.
+fn mistakes_of_all(mistakes: Error, path: &Path, text: String, options: StudyOptions, run: &Run) -> Error {
+    let parts = Declaration::parts(&text, &path.to_string_lossy(), !options.outside_folder);
+    // Files of another folder are not opened.
+    if parts.problems.iter().any(|p| p.slug == "study.path_outside") {
+        return mistakes;
+    }
+    let told = |table: &str| {
+        let of_table = |p: &Problem| p.place.column.as_deref().is_some_and(|c| c.starts_with(table));
+        parts.problems.iter().any(of_table)
+    };
+    // With a log left out, its sites would seem to be unknown, and with a name of a class its lamps.
+    let wrong: Vec<Error> = match parts.declared.filter(|_| !told("log") && !told("class")) {
+        Some(mut declared) => {
+            // What is read otherwise than its owner meant shows faults that are none.
+            declared.stores.stock_count.take_if(|_| told("stock_count"));
+            declared.claim_file.take_if(|_| told("claims"));
+            Study::of(declared, path, text, options).wrong_files(run).into_iter().collect()
+        }
+        None => {
+            let folder = path.parent().unwrap_or(Path::new(""));
+            parts.files.iter().filter_map(|file| can_open(file, &folder.join(file)).err()).collect()
+        }
+    };
+    Error::gathered([mistakes.clone()].into_iter().chain(wrong)).unwrap_or(mistakes)
+}
+
 /// The saved form: what was opened. It is declared anew when it is read back.
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -57,7 +86,9 @@ impl Study {
     /// Opens a study file; the paths of its logs are relative to the folder it lies in, and stay below it.
     ///
     /// # Errors
-    /// Those of [`Declaration::read`], and `study.path_outside` for a log whose path leaves the folder.
+    /// Those of [`Declaration::read`], and `study.path_outside` for a log whose path leaves the folder. Beside mistakes of
+    /// the study file also those of [`Study::read`] and of the files beside the logs, as far as the file declares them, so
+    /// that one error tells everything.
     pub fn open(path: impl AsRef<Path>) -> Result<Self> {
         Self::open_with(path, StudyOptions::default())
     }
@@ -67,8 +98,14 @@ impl Study {
     /// # Errors
     /// As [`Study::open`], and `study.number_out_of_range` unless there are 20 to 100,000 draws.
     pub fn open_with(path: impl AsRef<Path>, options: StudyOptions) -> Result<Self> {
-        let path = path.as_ref();
-        Self::of_text(path, Declaration::text(path)?, options)
+        Self::open_or_stop(path.as_ref(), options, &Run::new())
+    }
+
+    /// The same, which a long look through the files of a study with mistakes lets the caller stop.
+    pub(crate) fn open_or_stop(path: &Path, options: StudyOptions, run: &Run) -> Result<Self> {
+        let text = Declaration::text(path)?;
+        Self::of_text(path, text.clone(), options.clone())
+            .map_err(|mistakes| mistakes_of_all(mistakes, path, text, options, run))
     }
 
     fn of_text(path: &Path, text: String, options: StudyOptions) -> Result<Self> {
@@ -87,8 +124,12 @@ impl Study {
             }
             declaration.draws = draws;
         }
+        Ok(Self::of(declaration, path, text, options))
+    }
+
+    fn of(declaration: Declaration, path: &Path, text: String, options: StudyOptions) -> Self {
         let folder = path.parent().map_or_else(PathBuf::new, Path::to_path_buf);
-        Ok(Self { declaration, folder, file: path.to_path_buf(), text, options })
+        Self { declaration, folder, file: path.to_path_buf(), text, options }
     }
 
     /// The saved form, JSON text; see [`Study::from_json`].

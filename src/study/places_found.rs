@@ -47,11 +47,9 @@ impl Study {
                 problems.push(problem.got(format!("\"{site}\"")).expected("a name that no site has"));
             }
         }
-        if !problems.is_empty() {
-            return Err(Error::many(Kind::Study, problems));
-        }
-        known.count = self.count(&sites)?;
-        Ok(Some(known))
+        let depots = Some(problems).filter(|p| !p.is_empty()).map(|p| Error::many(Kind::Study, p));
+        let count = self.count(&sites).map(|count| known.count = count);
+        Error::gathered(depots.into_iter().chain(count.err())).map_or(Ok(Some(known)), Err)
     }
 
     /// What is doubtful in the stock count, and what of it was set aside; nothing without one.
@@ -73,12 +71,13 @@ impl Study {
         Ok(count.map(|count| count.ledger.findings).unwrap_or_default())
     }
 
-    fn count(&self, sites: &BTreeSet<&str>) -> Result<Option<StockCount>> {
+    /// The stock count; with no site of the logs known, any place is taken as the count words it.
+    pub(super) fn count(&self, sites: &BTreeSet<&str>) -> Result<Option<StockCount>> {
         let declared = &self.declaration;
         let Some(file) = &declared.stores.stock_count else { return Ok(None) };
         let depots = declared.stores.depots.iter().map(|d| d.name.clone());
         // Without a depot every place is a part of the one store.
-        let places = if declared.stores.depots.is_empty() {
+        let places = if declared.stores.depots.is_empty() || sites.is_empty() {
             Vec::new()
         } else {
             sites.iter().map(|s| (*s).to_owned()).chain(depots).collect()

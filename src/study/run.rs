@@ -5,6 +5,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 use super::answers::answer;
+use super::beside::Beside;
 use super::cautions::{assumptions, cautions};
 use super::class_run::{ClassInput, class_result};
 use super::decide::LEVEL;
@@ -30,13 +31,15 @@ impl Study {
     /// far from the programme hours declared, or that has the sites declared in another column.
     ///
     /// # Errors
-    /// Those of [`records::read`].
+    /// Those of [`records::read`]; beside them what is wrong in the stock count and in the file of claims by themselves, so
+    /// that one error tells of every file.
     pub fn read(&self, run: &Run) -> Result<Reading> {
         let declared = &self.declaration;
         let reasons = ReasonMap::new(declared.reasons.iter().map(|(text, ending)| (text, *ending)))?;
         let classes = ClassNames::new(declared.classes.iter().map(|c| (&c.name, &c.also_called)))?;
         let options = records::Options { outside_folder: self.options.outside_folder, ..records::Options::default() };
-        let mut reading = records::read(&declared.logs, &self.folder, &reasons, &classes, options, run)?;
+        let read = records::read(&declared.logs, &self.folder, &reasons, &classes, options, run);
+        let mut reading = read.map_err(|wrong| self.with_files_beside(wrong))?;
         reading.doubt_by_sites(&declared.logs, declared.programme.iter().map(|p| p.site.as_str()));
         reading.doubt_by_programme(&declared.logs, |site, screen| declared.hours_per_week(site, screen));
         answer(&mut reading.ledger.findings, &declared.answers);
@@ -49,7 +52,8 @@ impl Study {
     /// study file, the logs and the options alone: same bytes for any number of threads.
     ///
     /// # Errors
-    /// Those of [`Study::read`]; `study.unreadable` for a file that went away; `run.stopped` after a stop. Kind
+    /// Those of [`Study::read`]; those of [`Study::stock_findings`] and [`Study::claims_set_aside`] in one, before any
+    /// class is looked at; `study.unreadable` for a file that went away; `run.stopped` after a stop. Kind
     /// `Internal` would be a defect of this library.
     pub fn run(&self, run: &Run) -> Result<StudyOutput> {
         let reading = self.read(run)?;
@@ -80,7 +84,7 @@ impl Study {
     }
 
     fn answer(&self, reading: &Reading, inputs: Vec<InputFile>, run: &Run) -> Result<StudyOutput> {
-        let stores = self.stores(reading)?;
+        let Beside { stores, filed } = self.beside(reading)?;
         let counted = stores.as_ref().map(|known| with_counted(&self.declaration, known));
         let declared = counted.as_ref().unwrap_or(&self.declaration);
         let overdue = overdue_lists(reading, declared);
@@ -125,7 +129,7 @@ impl Study {
                 &words.join(", ").replace('_', " "),
                 declared.chain.hours_per_week,
             ),
-            claims: self.claims(reading, claims_ahead)?,
+            claims: self.claims(reading, filed, claims_ahead)?,
             last_buys: self.last_buys(endings),
         };
         let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();

@@ -66,17 +66,19 @@ pub(super) struct Document<'t> {
     /// Whether the paths of logs have to stay below the folder of the file.
     pub(super) inside_folder: bool,
     pub(super) problems: Vec<Problem>,
+    /// Every file that the document names.
+    pub(super) files: Vec<String>,
 }
 
 impl<'t> Document<'t> {
     pub(super) fn new(name: &'t str, text: &'t str) -> Self {
-        Self { name, text: Some(text), inside_folder: false, problems: Vec::new() }
+        Self { name, text: Some(text), inside_folder: false, problems: Vec::new(), files: Vec::new() }
     }
 
     #[cfg(feature = "python")]
     /// Values of a program; `name` names them in messages.
     pub(super) fn of_program(name: &'t str) -> Self {
-        Self { name, text: None, inside_folder: false, problems: Vec::new() }
+        Self { name, text: None, inside_folder: false, problems: Vec::new(), files: Vec::new() }
     }
 
     /// The place of a byte offset.

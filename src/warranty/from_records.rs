@@ -1,6 +1,6 @@
 //! Lamps that ended, from a reading of logs, and the papers that belong to them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
@@ -89,15 +89,8 @@ impl Papers {
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn with_papers(mut lamps: Vec<EndedLamp>, papers: &[Papers]) -> Result<Vec<EndedLamp>> {
-    let mut by_serial: BTreeMap<&str, &Papers> = BTreeMap::new();
-    let mut problems = Vec::new();
-    let place = |i: usize, p: &Papers| p.place(i as u64 + 1);
-    for (i, p) in papers.iter().enumerate() {
-        if by_serial.insert(p.serial.trim(), p).is_some() {
-            let problem = Problem::new("warranty.papers_twice", "a serial stands twice among the papers");
-            problems.push(problem.at(place(i, p)).got(&p.serial).expected("each serial once"));
-        }
-    }
+    let by_serial: BTreeMap<&str, &Papers> = papers.iter().map(|p| (p.serial.trim(), p)).collect();
+    let mut problems = twice(papers);
     let mut unused = by_serial.clone();
     for lamp in &mut lamps {
         if let Some(p) = by_serial.get(lamp.serial.trim()) {
@@ -112,8 +105,19 @@ pub fn with_papers(mut lamps: Vec<EndedLamp>, papers: &[Papers]) -> Result<Vec<E
         if unused.contains_key(p.serial.trim()) && p.filed() {
             let problem =
                 Problem::new("warranty.papers_no_lamp", "a claim for a lamp that is not among those that ended");
-            problems.push(problem.at(place(i, p)).got(&p.serial).expected("the serial of a lamp that ended"));
+            problems.push(problem.at(p.place(i as u64 + 1)).got(&p.serial).expected("the serial of a lamp that ended"));
         }
     }
     if problems.is_empty() { Ok(lamps) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+/// Serials that stand twice.
+pub(super) fn twice(papers: &[Papers]) -> Vec<Problem> {
+    let mut seen = BTreeSet::new();
+    let again = papers.iter().enumerate().filter(|(_, p)| !seen.insert(p.serial.trim()));
+    let told = again.map(|(i, p)| {
+        let problem = Problem::new("warranty.papers_twice", "a serial stands twice among the papers");
+        problem.at(p.place(i as u64 + 1)).got(&p.serial).expected("each serial once")
+    });
+    told.collect()
 }

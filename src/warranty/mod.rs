@@ -23,5 +23,6 @@ pub use claims::{Claim, ClaimList, ClaimTotals, Standing, claim_list};
 pub use cover::{Cover, CoverStart, NothingDue, Unused};
 pub use from_records::{Papers, ended_lamps, with_papers};
 pub use lamp::EndedLamp;
+pub(crate) use read::read_filed;
 pub use read::{read_lamps, read_papers};
 pub use terms::ClaimTerms;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
-use super::from_records::Papers;
+use super::from_records::{Papers, twice};
 use super::lamp::EndedLamp;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::counted;
@@ -65,7 +65,7 @@ pub fn read_lamps(
     called: &BTreeMap<String, String>,
 ) -> Result<Vec<EndedLamp>> {
     let (table, at) = Headings::open(name, source, format, &LAMPS, called)?;
-    rows(table, &at, format, |row| EndedLamp {
+    let read = rows(table, &at, format, |row| EndedLamp {
         serial: row.text("serial"),
         lamp_class: row.text("lamp_class"),
         site: row.text("site"),
@@ -81,7 +81,8 @@ pub fn read_lamps(
         paid: row.number("paid"),
         file: name.to_owned(),
         line: if row.table.line() > 0 { row.table.line() } else { row.table.row() },
-    })
+    })?;
+    read.sound()
 }
 
 /// Reads papers of lamps: columns `serial` and any of `delivered_on`, `evidence`, `filed_on`, `paid`; see [`read_lamps`].
@@ -94,6 +95,32 @@ pub fn read_papers(
     format: &TableFormat,
     called: &BTreeMap<String, String>,
 ) -> Result<Vec<Papers>> {
+    papers(name, source, format, called)?.sound()
+}
+
+/// The same with each serial once, a serial that stands twice told with the rest.
+///
+/// # Errors
+/// Those of [`read_papers`], and `warranty.papers_twice`.
+pub(crate) fn read_filed(
+    name: &str,
+    source: Source<'_>,
+    format: &TableFormat,
+    called: &BTreeMap<String, String>,
+) -> Result<Vec<Papers>> {
+    let mut read = papers(name, source, format, called)?;
+    read.problems.extend(twice(&read.list));
+    // As the rows stand in the file.
+    read.problems.sort_by_key(|p| p.place.line);
+    read.sound()
+}
+
+fn papers(
+    name: &str,
+    source: Source<'_>,
+    format: &TableFormat,
+    called: &BTreeMap<String, String>,
+) -> Result<Read<Papers>> {
     let (table, at) = Headings::open(name, source, format, &PAPERS, called)?;
     rows(table, &at, format, |row| Papers {
         serial: row.text("serial"),
@@ -106,15 +133,34 @@ pub fn read_papers(
     })
 }
 
-/// Every row of a table, or every fault of all of them.
+/// Rows of a table, and every fault of all of them.
+struct Read<T> {
+    list: Vec<T>,
+    problems: Vec<Problem>,
+}
+
+impl<T> Read<T> {
+    fn sound(self) -> Result<Vec<T>> {
+        if self.problems.is_empty() { Ok(self.list) } else { Err(Error::many(Kind::Input, self.problems)) }
+    }
+}
+
 fn rows<T>(
     mut table: Table<'_>,
     at: &Headings,
     format: &TableFormat,
     read: impl Fn(&mut Row<'_, '_>) -> T,
-) -> Result<Vec<T>> {
+) -> Result<Read<T>> {
     let (mut list, mut problems) = (Vec::new(), Vec::new());
-    while table.advance()? {
+    loop {
+        match table.advance() {
+            Ok(true) => {}
+            Ok(false) => break,
+            Err(end) => {
+                let before = Some(problems).filter(|p| !p.is_empty()).map(|p| Error::many(Kind::Input, p));
+                return Err(Error::gathered(before.into_iter().chain([end.clone()])).unwrap_or(end));
+            }
+        }
         let (width, columns) = (table.width(), table.columns().len());
         if width < columns || (columns..width).any(|c| table.cell(c) != Cell::Blank) {
             let problem = Problem::new("warranty.row_cells", "the row has too few or too many cells");
@@ -126,14 +172,11 @@ fn rows<T>(
         list.push(read(&mut row));
         problems.append(&mut row.problems);
     }
-    if !problems.is_empty() {
-        return Err(Error::many(Kind::Input, problems));
-    }
-    if list.is_empty() {
+    if list.is_empty() && problems.is_empty() {
         let problem = Problem::new("warranty.no_rows", "the table is empty: it has no records below its header");
-        return Err(Error::new(Kind::Input, problem.at(table.place(None)).expected("at least one row")));
+        problems.push(problem.at(table.place(None)).expected("at least one row"));
     }
-    Ok(list)
+    Ok(Read { list, problems })
 }
 
 struct Row<'r, 't> {

@@ -448,6 +448,61 @@ def test_check_reads_depots_count_and_claims_as_a_run_does(tmp_path: Path, capsy
         assert "Site 99" in capsys.readouterr().err
 
 
+def test_one_run_tells_of_every_file_that_is_wrong(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = demo.copy(tmp_path / "demo")
+    text = file.read_text(encoding="utf-8")
+    (file.parent / "claims.csv").write_text(
+        "serial,filed_on,paid,evidence\nA1,someday,1,photo\nA2,2024-02-09,much,photo\nA1,2024-02-09,1,\n",
+        encoding="utf-8",
+    )
+    (file.parent / "stock.csv").write_text("lamp_class;shop;on_hand\n2.0 kW;Depot North;1\n", encoding="utf-8")
+    sites = text.replace('"Site 01", "Site 02",', '"Site 98", "Site 99",', 1)
+    assert sites != text
+    file.write_text(sites, encoding="utf-8")
+    beside = (
+        'depot "Depot North".sites: no row in use names this site',
+        'got "Site 98"',
+        'got "Site 99"',
+        "stock.csv, line 1, column store",
+        "claims.csv, row 1, line 2, column filed_on",
+        "claims.csv, row 2, line 3, column paid",
+        "claims.csv, line 4, column serial: a serial stands twice",
+    )
+    for task in (["check", str(file)], ["run", str(file), "--out", str(tmp_path / "out")]):
+        assert main(task) == 1
+        shown = capsys.readouterr()
+        assert [words for words in beside if words not in shown.err] == []
+        # What can be said of the logs is said all the same.
+        assert ("the counts agree" in shown.out) == (task[0] == "check")
+    # Beside a log that cannot be read, and beside a mistake in the list of depots itself.
+    log = file.parent / "logs" / "north.csv"
+    kept = log.read_bytes()
+    log.unlink()
+    assert main(["check", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert "logs/north.csv: " in said
+    assert [words for words in beside[3:] if words not in said] == []
+    log.write_bytes(kept)
+    file.write_text(sites.replace("days_to_site = 2", "days_to_site = -2", 1), encoding="utf-8")
+    assert main(["check", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert "days_to_site is not acceptable, got -2" in said
+    assert [words for words in beside if words not in said] == []
+    # A class that cannot be read leaves the logs without meaning; a file that is not there is told even then.
+    file.write_text(sites.replace("price = 780.0", 'price = "780"', 1), encoding="utf-8")
+    (file.parent / "stock.csv").unlink()
+    assert main(["check", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert 'class "2.0 kW".price' in said
+    assert "stock.csv: " in said
+    # Files of another folder are not looked at.
+    file.write_text(sites.replace('file = "stock.csv"', 'file = "../stock.csv"', 1), encoding="utf-8")
+    assert main(["check", str(file)]) == 1
+    said = capsys.readouterr().err
+    assert "the path of the stock count leaves the folder" in said
+    assert "claims.csv" not in said
+
+
 def test_many_doubts_of_one_kind_are_cut_on_the_terminal(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file = demo.copy(tmp_path / "demo")
     text = file.read_text(encoding="utf-8")
