@@ -17,7 +17,8 @@ use super::declare_class::{LampClass, read_class};
 use super::declare_ending::{LastBuyPlan, Stop, read_last_buys, read_stops};
 use super::declare_log::read_logs;
 use super::declare_places::{Stores, read_stores, told_once};
-use super::value::{Entries, Value, entries, no_dates};
+use super::unquoted::mended;
+use super::value::{Entries, Value, entries};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{Ending, LogFormat, fold};
@@ -173,19 +174,11 @@ impl Declaration {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
         let mut doc = Document::new(name, text);
         doc.inside_folder = inside_folder;
-        let (root, errors) = DeTable::parse_recoverable(text);
-        let root = entries(root.get_ref(), text);
-        let no_dates = no_dates(&root);
-        // A date that the calendar does not have leaves the rest of the file readable, so that it is told with the rest.
-        let is_no_date = |at: usize| no_dates.contains(&at);
-        for error in errors {
-            let at = error.span().map_or(0, |s| s.start);
-            if !is_no_date(at) {
-                let place = doc.place(at);
-                doc.add(Problem::new("study.toml", error.message().replace('\n', " ")).at(place).expected("TOML 1.0"));
-            }
-        }
-        let declared = if doc.problems.is_empty() { walk(&mut doc, &root) } else { None };
+        let mended = mended(text);
+        let root = DeTable::parse_recoverable(&mended.text).0;
+        let root = entries(root.get_ref(), &mended.put_aside);
+        // Where the file falls apart, every key would seem to be missing.
+        let declared = if mended.tell(&mut doc, text) { None } else { walk(&mut doc, &root) };
         // As they stand in the file, whatever the order in which keys are asked for.
         doc.problems.sort_by_key(|p| p.place.line);
         Parts { declared, problems: doc.problems, files: doc.files }
@@ -381,7 +374,8 @@ pub(super) fn read_reasons(doc: &mut Document<'_>, s: &Section<'_>) -> Vec<(Stri
         let Some(ending) = ending else {
             let words: Vec<&str> = Ending::ALL.iter().map(|e| e.as_str()).collect();
             let problem = Problem::new("study.ending_unknown", "this is not an ending");
-            doc.add(problem.at(place).got(value.shown()).expected(format!("one of {}", words.join(", "))));
+            let expected = doc.in_marks(value, &format!("one of {}", words.join(", ")));
+            doc.add(problem.at(place).got(value.shown()).expected(expected));
             continue;
         };
         let folded = fold(key);

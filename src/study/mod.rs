@@ -54,6 +54,7 @@ mod table_last_buys;
 mod tables;
 mod tables_places;
 mod tables_plan;
+mod unquoted;
 mod value;
 mod walk;
 mod write;

@@ -2,6 +2,8 @@
 //!
 //! Both take this one form, so that one walk tells the mistakes of both, in the same words.
 
+use std::collections::BTreeMap;
+
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -27,8 +29,8 @@ pub(crate) enum Value {
     Truth(bool),
     /// A date, with or without a time.
     Day(String),
-    /// What is written as a date and is none, such as 2026-02-30.
-    NoDay(String),
+    /// What stands in a file as a value and is none, such as 2026-02-30 or a text without quotation marks.
+    Unreadable(String),
     /// A list.
     List(Vec<Node>),
     /// A table.
@@ -40,11 +42,11 @@ pub(crate) enum Value {
 /// The keys of a table in the order written, each with its place.
 pub(crate) type Entries = Vec<(String, usize, Node)>;
 
-/// A table of a TOML document with this text.
-pub(super) fn entries(table: &DeTable<'_>, text: &str) -> Entries {
+/// A table of a TOML document; `put_aside` has what stands for a value and is none, by its place.
+pub(super) fn entries(table: &DeTable<'_>, put_aside: &BTreeMap<usize, String>) -> Entries {
     let entry = |(key, value): (&Spanned<_>, &Spanned<DeValue<'_>>)| -> (String, usize, Node) {
         let name: &toml::de::DeString<'_> = key.get_ref();
-        (name.to_string(), key.span().start, node(value, text))
+        (name.to_string(), key.span().start, node(value, put_aside))
     };
     let mut entries: Entries = table.iter().map(entry).collect();
     // The parser keeps them by name.
@@ -52,24 +54,10 @@ pub(super) fn entries(table: &DeTable<'_>, text: &str) -> Entries {
     entries
 }
 
-/// Where each date stands that the calendar does not have. Such a value is told by its key, as any other of a wrong kind.
-pub(super) fn no_dates(table: &Entries) -> Vec<usize> {
-    fn look(node: &Node, found: &mut Vec<usize>) {
-        match &node.value {
-            Value::NoDay(_) => found.push(node.at),
-            Value::List(list) => list.iter().for_each(|n| look(n, found)),
-            Value::Table(table) => table.iter().for_each(|(_, _, n)| look(n, found)),
-            _ => {}
-        }
+fn node(from: &Spanned<DeValue<'_>>, put_aside: &BTreeMap<usize, String>) -> Node {
+    if let Some(written) = put_aside.get(&from.span().start) {
+        return Node { at: from.span().start, value: Value::Unreadable(written.clone()) };
     }
-    let mut found = Vec::new();
-    for (_, _, n) in table {
-        look(n, &mut found);
-    }
-    found
-}
-
-fn node(from: &Spanned<DeValue<'_>>, text: &str) -> Node {
     let value = match from.get_ref() {
         DeValue::String(s) => Value::Text(s.to_string()),
         DeValue::Integer(i) => i128::from_str_radix(i.as_str(), i.radix())
@@ -78,13 +66,9 @@ fn node(from: &Spanned<DeValue<'_>>, text: &str) -> Node {
             f.as_str().parse().map_or_else(|_| Value::Other(f.to_string()), |x| Value::Number(x, f.to_string()))
         }
         DeValue::Boolean(b) => Value::Truth(*b),
-        // What the parser leaves of a date that the calendar does not have.
-        DeValue::Datetime(d) if d.date.is_none() && d.time.is_none() => {
-            Value::NoDay(text.get(from.span()).unwrap_or_default().to_owned())
-        }
         DeValue::Datetime(d) => Value::Day(d.to_string()),
-        DeValue::Array(list) => Value::List(list.iter().map(|n| node(n, text)).collect()),
-        DeValue::Table(table) => Value::Table(entries(table, text)),
+        DeValue::Array(list) => Value::List(list.iter().map(|n| node(n, put_aside)).collect()),
+        DeValue::Table(table) => Value::Table(entries(table, put_aside)),
     };
     Node { at: from.span().start, value }
 }
@@ -117,7 +101,7 @@ impl Value {
             Value::Whole(_, text)
             | Value::Number(_, text)
             | Value::Day(text)
-            | Value::NoDay(text)
+            | Value::Unreadable(text)
             | Value::Other(text) => text.clone(),
             Value::Truth(b) => b.to_string(),
             Value::List(_) => "a list".to_owned(),

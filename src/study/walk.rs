@@ -95,6 +95,34 @@ impl<'t> Document<'t> {
         if self.text.is_some() { place.line(line) } else { place }
     }
 
+    /// What is expected in place of a value that should be a text, with the marks that a file writes around it.
+    pub(super) fn in_marks(&self, value: &Value, expected: &str) -> String {
+        let marks = ['"', '\'', '\u{201c}', '\u{201d}', '\u{201e}', '\u{2018}', '\u{2019}'];
+        match (self.text, value) {
+            (Some(_), Value::Unreadable(written)) if !written.starts_with(['[', '{']) => {
+                let inner = written.trim_matches(marks).trim();
+                format!("{expected}, in quotation marks such as \"{inner}\"")
+            }
+            (Some(_), Value::Unreadable(_) | Value::List(_) | Value::Table(_) | Value::Text(_)) | (None, _) => {
+                expected.to_owned()
+            }
+            (Some(_), _) => format!("{expected}, in quotation marks"),
+        }
+    }
+
+    /// What is expected in place of a value that should be a number.
+    fn as_digits(&self, value: &Value, expected: &str) -> String {
+        match (self.text, value) {
+            (Some(_), Value::Text(text)) if text.trim().parse::<f64>().is_ok() => {
+                format!("{expected}, without quotation marks")
+            }
+            (Some(_), Value::Unreadable(_)) => {
+                format!("{expected}, in digits such as 780 or 780.5, without a comma or a unit")
+            }
+            _ => expected.to_owned(),
+        }
+    }
+
     pub(super) fn add(&mut self, problem: Problem) {
         self.problems.push(problem);
     }
@@ -166,7 +194,10 @@ impl<'s> Section<'s> {
         match &value.value {
             Value::Text(s) if !s.trim().is_empty() => return Some(s.trim().to_owned()),
             blank @ Value::Text(_) => self.wrong(doc, key, "study.text_blank", blank.shown(), EXPECTED),
-            other => self.wrong(doc, key, "study.not_a_text", other.shown(), EXPECTED),
+            other => {
+                let expected = doc.in_marks(other, EXPECTED);
+                self.wrong(doc, key, "study.not_a_text", other.shown(), &expected);
+            }
         }
         None
     }
@@ -188,7 +219,8 @@ impl<'s> Section<'s> {
 
     pub(super) fn check_number(&self, doc: &mut Document<'_>, key: &str, value: &Value, bound: Bound) -> Option<f64> {
         let Some(x) = value.as_number() else {
-            self.wrong(doc, key, "study.not_a_number", value.shown(), bound.expected());
+            let expected = doc.as_digits(value, bound.expected());
+            self.wrong(doc, key, "study.not_a_number", value.shown(), &expected);
             return None;
         };
         if bound.holds(x) {
@@ -215,7 +247,7 @@ impl<'s> Section<'s> {
             _ => None,
         };
         if found.is_none() {
-            let expected = format!("a whole number from {low} to {high}");
+            let expected = doc.as_digits(value, &format!("a whole number from {low} to {high}"));
             self.wrong(doc, key, "study.not_a_whole_number", value.shown(), &expected);
         }
         found
@@ -248,7 +280,8 @@ impl<'s> Section<'s> {
         let found = value.as_text().and_then(|text| all.iter().copied().find(|&t| name(t) == text.trim()));
         if found.is_none() {
             let words: Vec<&str> = all.iter().map(|&t| name(t)).collect();
-            self.wrong(doc, key, "study.word_unknown", value.shown(), &format!("one of {}", words.join(", ")));
+            let expected = doc.in_marks(value, &format!("one of {}", words.join(", ")));
+            self.wrong(doc, key, "study.word_unknown", value.shown(), &expected);
         }
         found
     }
@@ -265,7 +298,8 @@ impl<'s> Section<'s> {
         let mut signs = value.as_text().unwrap_or_default().chars();
         let found = signs.next().filter(|&c| signs.next().is_none() && usable(c));
         if found.is_none() {
-            self.wrong(doc, key, "study.not_a_sign", value.shown(), expected);
+            let expected = doc.in_marks(value, expected);
+            self.wrong(doc, key, "study.not_a_sign", value.shown(), &expected);
         }
         found
     }
@@ -300,14 +334,18 @@ impl<'s> Section<'s> {
         const EXPECTED: &str = "a list of texts that are not blank";
         let value = &self.ask(key)?.value;
         let Some(list) = value.as_list() else {
-            self.wrong(doc, key, "study.not_a_list", value.shown(), EXPECTED);
+            let marked = if doc.text.is_some() { ", such as [\"a\", \"b\"]" } else { "" };
+            self.wrong(doc, key, "study.not_a_list", value.shown(), &format!("{EXPECTED}{marked}"));
             return None;
         };
         let mut texts = Vec::new();
         for item in list {
             match item.value.as_text().map(str::trim) {
                 Some(s) if !s.is_empty() => texts.push(s.to_owned()),
-                _ => self.wrong(doc, key, "study.not_a_text", item.value.shown(), EXPECTED),
+                _ => {
+                    let expected = doc.in_marks(&item.value, EXPECTED);
+                    self.wrong(doc, key, "study.not_a_text", item.value.shown(), &expected);
+                }
             }
         }
         Some(texts)

@@ -187,10 +187,83 @@ fn a_date_that_the_calendar_does_not_have_hides_no_other_mistake() {
         (day.place.line, day.place.column.as_deref()),
         (Some(line_of("exported_on")), Some("log[1].exported_on"))
     );
-    // Text that is no TOML is told as such, with the date beside it left for the next time.
+    // Where text falls apart the keys are not known; what stands for a date is told by its line.
     let worse = fails(&bad.replace("[chain]", "[chain"));
     assert!(worse.problems().iter().all(|p| p.slug == "study.toml"), "{worse}");
-    assert!(!worse.to_string().contains("2026-02-30"), "{worse}");
+    assert!(worse.to_string().contains("got [chain, expected a heading such as [chain]"), "{worse}");
+    assert!(worse.to_string().contains("got 2026-02-30, expected a text in quotation marks, a number"), "{worse}");
+    assert_eq!(worse.problems().len(), 4, "{worse}");
+}
+
+/// A value that TOML does not take, as a text without quotation marks, is told by its key like any other, and hides nothing.
+#[test]
+fn a_value_without_quotation_marks_is_told_by_its_key() {
+    let (day, money) = ("a date such as 2025-12-28", "an amount above 0 and at most 1e12, in digits such as 780 or 780.5");
+    let text = "a text that is not blank, in quotation marks";
+    let cases = [
+        // from, key, slug, column, value as written, a piece of what was expected
+        ("as_of = 2025-12-28", "as_of", "not_a_date", "study.as_of", "31.12.2025", day),
+        ("as_of = 2025-12-28", "as_of", "not_a_date", "study.as_of", "2025-13-45", day),
+        ("as_of = 2025-12-28", "as_of", "not_a_date", "study.as_of", "12/28/2025", day),
+        ("as_of = 2025-12-28", "as_of", "not_a_date", "study.as_of", "28 Dec 2025", day),
+        ("as_of = 2025-12-28", "as_of", "not_a_date", "study.as_of", "today", day),
+        ("price = 780.0", "price", "not_a_number", "class \"2.0 kW\".price", "780,00", money),
+        ("price = 780.0", "price", "not_a_number", "class \"2.0 kW\".price", "1.780,00", money),
+        ("price = 780.0", "price", "not_a_number", "class \"2.0 kW\".price", "780 EUR", money),
+        ("price = 780.0", "price", "not_a_number", "class \"2.0 kW\".price", "\"780\"", "without quotation marks"),
+        ("seed = 7", "seed", "not_a_whole_number", "study.seed", "no. 7", "in digits"),
+        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "EUR", "in quotation marks such as \"EUR\""),
+        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "\"EUR", "in quotation marks such as \"EUR\""),
+        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "\u{201c}EUR\u{201d}", "such as \"EUR\""),
+        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "true", text),
+        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "5", text),
+        ("dates = \"iso\"", "dates", "word_unknown", "log[1].dates", "iso", "month-first, in quotation marks such as \"iso\""),
+        ("dates = \"iso\"", "decimal", "not_a_sign", "log[1].decimal", ",", "in quotation marks such as \",\""),
+        ("[\"X-2000\"]", "also_called", "not_a_list", "class \"2.0 kW\".also_called", "[X 2000]", "[\"a\", \"b\"]"),
+        ("\"routine\" = \"planned\"", "\"routine\"", "ending_unknown", "reasons.routine", "planned", "such as \"planned\""),
+    ];
+    for (from, key, slug, column, value, expected) in cases {
+        let line = GOOD.lines().find(|l| l.contains(from)).unwrap();
+        // Beside a remark, and with another mistake further down.
+        let remark = if value == "\"EUR" { "" } else { " # see \"above\"" };
+        let text = GOOD.replacen(line, &format!("{key} = {value}{remark}"), 1);
+        let error = fails(&text.replace("lead_time_days = 21", "lead_time_days = 3 weeks"));
+        let told: Vec<_> = error.problems().iter().filter(|p| p.place.column.as_deref() == Some(column)).collect();
+        assert_eq!(told.len(), 1, "{value}: {error}");
+        assert_eq!((told[0].slug, told[0].got.as_str()), (format!("study.{slug}").as_str(), value), "{error}");
+        assert!(told[0].expected.contains(expected), "{error}");
+        assert_eq!(told[0].place.line, Some(line_of(line)), "{error}");
+        let other = error.problems().iter().find(|p| p.got == "3 weeks").unwrap();
+        assert_eq!(other.place.column.as_deref(), Some("class \"2.0 kW\".lead_time_days"), "{error}");
+        assert_eq!(error.problems().len(), 2, "{error}");
+    }
+    // Over several lines each text is told for itself.
+    let error = fails(&GOOD.replace("[\"X-2000\"]", "[\n  X 2000,\n  \"X-2001\", X 2002,\n]"));
+    let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
+    assert_eq!(got, ["X 2000", "X 2002"], "{error}");
+}
+
+/// Lines that fall apart: each once, by what stands there, and nothing of what only follows from them.
+#[test]
+fn a_line_that_falls_apart_is_shown_with_what_should_stand_there() {
+    let cases = [
+        ("as_of = 2025-12-28", "as_of: 2025-12-28", "key = value"),
+        ("as_of = 2025-12-28", "as_of 2025-12-28", "key = value"),
+        ("as_of = 2025-12-28", "as of = 2025-12-28", "with a key of several words in quotation marks"),
+        ("as_of = 2025-12-28", "as_of =", "a date such as 2025-12-28"),
+        ("[chain]", "[chain", "a heading such as [chain]"),
+        ("seed = 7", "seed = 7\nseed = 8", "each key once"),
+    ];
+    for (from, to, expected) in cases {
+        let error = fails(&GOOD.replacen(from, to, 1));
+        assert_eq!((error.slug(), error.problems().len()), ("study.toml", 1), "{to}: {error}");
+        let problem = &error.problems()[0];
+        assert_eq!(problem.got, to.lines().last().unwrap(), "{error}");
+        assert!(problem.expected.contains(expected), "{error}");
+    }
+    let second = &GOOD[GOOD.find("[[class]]").unwrap()..].replace("2.0 kW", "3.0 kW").replace("X-2000", "X-3000");
+    let error = fails(&format!("{}{second}{second}", GOOD.replace("[[class]]", "[class]")));
+    assert_eq!((error.problems().len(), error.problems()[0].got.as_str()), (1, "[[class]]"), "{error}");
 }
 
 #[test]
