@@ -351,9 +351,8 @@ fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, 
             for (m, sum) in means.iter_mut().enumerate() {
                 let (planned, failed) = changes.means.get(m).copied().unwrap_or((0.0, 0.0));
                 let now = if is_due && m == 0 { (1.0 - today).max(0.0) } else { 0.0 };
-                // Means by the end of a period never fall, but their last digits may.
-                sum.0 += (planned - before.0 + now).max(0.0) * copies as f64;
-                sum.1 += (failed - before.1).max(0.0) * copies as f64;
+                sum.0 += (since(planned, before.0) + now) * copies as f64;
+                sum.1 += since(failed, before.1) * copies as f64;
                 before = (planned, failed);
             }
         }
@@ -383,6 +382,13 @@ fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, 
 /// The chances of at least 1, 2, ... lamps of a screen whose lamp is due, if it does not stop today.
 pub(super) fn first_today(stops_today: f64, later: Option<&Vec<f64>>) -> Vec<f64> {
     std::iter::once((1.0 - stops_today).max(0.0)).chain(later.into_iter().flatten().copied()).collect()
+}
+
+/// A mean within a period from those by its ends. They never fall, but their last digits may, and what is no more than
+/// these digits is nothing.
+fn since(by_end: f64, before: f64) -> f64 {
+    let within = by_end - before;
+    if within > 4.0 * f64::EPSILON * by_end { within } else { 0.0 }
 }
 
 /// Adds the changes of equal screens, given the chances of at least 1, 2, ... of each.

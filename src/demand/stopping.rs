@@ -5,6 +5,9 @@ use super::renewal::mirrored;
 use super::socket::{Changes, Grid, NEGLIGIBLE};
 use super::until::Screen;
 
+/// Chances that leave no more of 1 leave nothing: as near as those of a stop have to come to 1.
+const WHOLE: f64 = 1e-9;
+
 /// One lamp that burns today, and when its screen may stop.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct SocketUntil {
@@ -24,24 +27,32 @@ impl SocketUntil {
 
     /// Chance that the screen stops today.
     pub(crate) fn stops_today(&self) -> f64 {
-        self.stops.iter().filter(|s| s.0 <= 0.0).map(|s| s.1).sum()
+        let today = || self.stops.iter().filter(|s| s.0 <= 0.0).map(|s| s.1);
+        if left_of_one(today()) > 0.0 { today().sum() } else { 1.0 }
     }
 
     /// Chance that it burns on a day from today.
     pub(crate) fn burns_on(&self, day: f64) -> f64 {
-        (1.0 - self.stops.iter().filter(|s| s.0 <= day).map(|s| s.1).sum::<f64>()).max(0.0)
+        left_of_one(self.stops.iter().filter(|s| s.0 <= day).map(|s| s.1))
     }
 
     /// Mean days that it burns within a horizon.
     pub(crate) fn mean_days(&self, horizon: f64) -> f64 {
-        let stays = 1.0 - self.stops.iter().map(|s| s.1).sum::<f64>();
-        self.stops.iter().map(|(day, chance)| chance * day.clamp(0.0, horizon)).sum::<f64>() + stays.max(0.0) * horizon
+        let stays = left_of_one(self.stops.iter().map(|s| s.1));
+        self.stops.iter().map(|(day, chance)| chance * day.clamp(0.0, horizon)).sum::<f64>() + stays * horizon
     }
 
     /// Bits that put equal screens together.
     pub(super) fn bits(&self) -> Vec<u64> {
         self.stops.iter().flat_map(|(day, chance)| [day.to_bits(), chance.to_bits()]).collect()
     }
+}
+
+/// What some chances leave of 1; nothing where they sum to 1 but for rounding, so that no lamp is counted for a screen that
+/// is gone for certain.
+fn left_of_one(chances: impl Iterator<Item = f64>) -> f64 {
+    let left = 1.0 - chances.sum::<f64>();
+    if left > WHOLE { left } else { 0.0 }
 }
 
 /// When a screen may stop, on the steps of a forecast: a day between two steps is split over both, which keeps its mean.
@@ -54,7 +65,6 @@ pub(super) struct Ends {
 impl Ends {
     pub(super) fn new(stops: &[(f64, f64)], steps_per_day: f64, steps: usize) -> Self {
         let mut each: Vec<(usize, f64)> = Vec::with_capacity(2 * stops.len() + 1);
-        let mut stays = 1.0;
         for &(day, chance) in stops.iter().filter(|s| s.1 > 0.0) {
             let place = (day * steps_per_day).clamp(0.0, steps as f64);
             let (low, part) = (place.floor(), place - place.floor());
@@ -62,9 +72,11 @@ impl Ends {
             if part > 0.0 {
                 each.push((low as usize + 1, chance * part));
             }
-            stays -= chance;
         }
-        each.push((steps, f64::max(stays, 0.0)));
+        let stays = left_of_one(stops.iter().map(|s| s.1));
+        if stays > 0.0 {
+            each.push((steps, stays));
+        }
         each.sort_by_key(|e| e.0);
         each.dedup_by(|next, kept| {
             let same = next.0 == kept.0;
@@ -77,7 +89,8 @@ impl Ends {
     /// Those before a step, and the chance to burn up to it.
     fn before(&self, step: usize) -> (&[(usize, f64)], f64) {
         let (before, after) = self.each.split_at(self.each.partition_point(|e| e.0 < step));
-        (before, after.iter().map(|e| e.1).sum())
+        // The sum of no terms is -0.
+        (before, 0.0 + after.iter().map(|e| e.1).sum::<f64>())
     }
 
     /// Chances of at least 1, 2, ... changes by a step, mixed over when the screen stops; `by` gives them for a screen that
@@ -265,6 +278,26 @@ mod tests {
 
     /// Two lamps of known age, one due and one of unknown age.
     const AGES: [f64; 4] = [100.0, 850.0, 1200.0, -1.0];
+
+    /// A window of days as even chances, whose sum misses 1 by a rounding: no lamp is counted past its end.
+    #[test]
+    fn a_screen_that_is_gone_for_certain_needs_exactly_nothing() {
+        let world = world(steep());
+        for days in 1..=40 {
+            let stops: Vec<(f64, f64)> = (0..days).map(|d| (f64::from(d), 1.0 / f64::from(days))).collect();
+            let lamps: Vec<SocketUntil> = AGES.iter().map(|a| lamp(*a, &stops)).collect();
+            let gone = ahead(&lamps, &world, 1200.0, Horizon::months(4));
+            for period in gone.periods.iter().skip(2) {
+                assert_eq!(
+                    (period.mean_planned, period.mean_failures, period.needed.mean()),
+                    (0.0, 0.0, 0.0),
+                    "{days}"
+                );
+            }
+            assert_eq!((lamps[0].burns_on(40.0), lamps[0].burns_on(-1.0)), (0.0, 1.0), "{days}");
+            assert_eq!(lamp(100.0, &[(0.0, 0.5), (0.0, 0.5 - 1e-16)]).stops_today(), 1.0);
+        }
+    }
 
     #[test]
     fn stops_past_the_horizon_change_no_bit_and_stops_today_leave_nothing() {
