@@ -98,9 +98,18 @@ fn within(place: &PlaceStock) -> String {
     counted(u64::from(place.lead_time_days), "day")
 }
 
+/// What holds of a place without a burning lamp of the class, in place of a chance that is certain.
+const NO_SCREENS: &str = "no screens of this class to serve";
+
 /// Why a store that the maker fills holds so many.
 pub(super) fn own_reason(place: &PlaceStock) -> String {
+    if place.screens_count == 0 {
+        return NO_SCREENS.to_owned();
+    }
     match place.enough_at_level_probability {
+        Some(enough) if place.level_lamps == 0 => {
+            format!("no lamp is needed over {} with a chance of {}", within(place), percent(enough))
+        }
         Some(enough) => format!(
             "{} {} enough over {} with a chance of {}",
             counted(place.level_lamps, "lamp"),
@@ -114,6 +123,9 @@ pub(super) fn own_reason(place: &PlaceStock) -> String {
 
 /// Why a site of a depot holds so many.
 pub(super) fn site_reason(place: &PlaceStock) -> String {
+    if place.screens_count == 0 {
+        return NO_SCREENS.to_owned();
+    }
     let Some(enough) = place.enough_at_level_probability else {
         return match place.level_lamps {
             0 => format!("no change on plan within {}: pooled at {}", within(place), place.depot),
@@ -146,6 +158,9 @@ pub(super) fn site_reason(place: &PlaceStock) -> String {
 
 /// Why a depot holds so many, and what its pooling saves.
 pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &'a PlaceStock>, price: f64) -> String {
+    if depot.screens_count == 0 {
+        return NO_SCREENS.to_owned();
+    }
     let (mut pooled, mut dark, mut less, mut at_sites) = (0_u64, 0.0, 0.0, 0_u64);
     for site in sites {
         at_sites = at_sites.saturating_add(site.level_lamps);

@@ -139,6 +139,26 @@ fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
     assert!(table.lines().nth(1).unwrap().starts_with("2.0 kW,forecast,depot,,Depot A,25,24,"));
 }
 
+/// A depot whose sites have no burning lamp of the class is told to have none to serve, not to be surely enough.
+#[test]
+fn a_depot_without_screens_says_so() {
+    let more = format!("{DEPOTS}[[depot]]\nname = \"Depot B\"\nsites = [\"Site 04\"]\ndays_to_site = 2\n{COUNT}");
+    let count = "lamp_class,place,on_hand\n2.0 kW,Depot B,2\n2.0 kW,Site 04,1\n2.0 kW,Site 01,1\n";
+    let path = placed("stores-empty", &more, count, true);
+    let log = path.with_file_name("log.csv");
+    let text = fs::read_to_string(&log).unwrap() + "B-1,2.0 kW,Site 04,90,2025-01-01,2025-06-30,planned,2000,\n";
+    fs::write(&log, text).unwrap();
+    let results = run(&path).results;
+    let stores = &results.stock_list.as_ref().unwrap().classes[0];
+    for name in ["Depot B", "Site 04"] {
+        let place = at(stores, name);
+        assert_eq!((place.screens_count, place.level_lamps, place.to_buy_lamps.unwrap_or(0)), (0, 0, 0), "{name}");
+        assert_eq!(place.reason, "no screens of this class to serve", "{name}");
+    }
+    assert!(at(stores, "Depot A").reason.contains("with a chance of"), "{}", at(stores, "Depot A").reason);
+    StudyResults::from_json(&results.to_json().unwrap()).unwrap();
+}
+
 #[test]
 fn one_depot_at_the_door_of_every_site_is_the_one_store() {
     // The same screens over the same days, counted on another clock: the forecast of the class is the judge.
