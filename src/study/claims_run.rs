@@ -9,19 +9,24 @@ use super::claims_result::{
     AHEAD_DAYS, AheadResult, ClaimSetAside, ClaimsResult, ClassClaims, of_class, split, terms_sentence,
 };
 use super::class_run::{ClassRun, or_refusal};
+use super::declare_claims::ClaimFile;
 use super::declare_class::LampClass;
 use super::open::Study;
 use crate::base::error::Result;
+use crate::base::figure::short;
 use crate::base::run::Run;
 use crate::demand::StopDate;
-use crate::records::{Reading, Source};
+use crate::records::{Finding, Outcome, Reading, Source};
 use crate::warranty::{
-    ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps, read_filed,
-    with_papers,
+    ClaimList, ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps,
+    read_filed, with_papers,
 };
 
 /// Claims to expect of one class, or why they are not known.
 pub(super) type Ahead = std::result::Result<AheadResult, String>;
+
+/// Rule of a claim for which more was paid than is due.
+pub(super) const PAID_ABOVE_DUE: &str = "study.claim_above_due";
 
 /// The file of claims as the logs bear it out.
 #[derive(Debug, Default)]
@@ -74,12 +79,7 @@ impl Study {
         if declared.classes.iter().all(|c| c.warranty.is_none()) {
             return Ok(None);
         }
-        let terms_of = |name: &str| -> Option<&ClaimTerms> {
-            declared.classes.iter().find(|c| c.name == name).and_then(|c| c.warranty.as_ref())
-        };
-        let Filed { papers, set_aside } = filed;
-        let lamps = with_papers(ended_lamps(reading), &papers)?;
-        let (list, nothing) = split(claim_list(&lamps, terms_of, declared.as_of)?);
+        let (list, nothing) = split(self.claim_list(reading, &filed.papers)?);
         let mut by_class = Vec::new();
         for (class, ahead) in declared.classes.iter().zip(ahead) {
             let (Some(terms), Some(ahead)) = (&class.warranty, ahead) else { continue };
@@ -100,8 +100,47 @@ impl Study {
             list,
             nothing,
             by_class,
-            set_aside,
+            set_aside: filed.set_aside,
         }))
+    }
+
+    /// Every lamp that ended, judged under the terms of its class with its papers.
+    fn claim_list(&self, reading: &Reading, papers: &[Papers]) -> Result<ClaimList> {
+        let declared = &self.declaration;
+        let terms_of = |name: &str| -> Option<&ClaimTerms> {
+            declared.classes.iter().find(|c| c.name == name).and_then(|c| c.warranty.as_ref())
+        };
+        claim_list(&with_papers(ended_lamps(reading), papers)?, terms_of, declared.as_of)
+    }
+
+    /// Claims for which more was paid than is due; they are counted as they stand.
+    pub(super) fn paid_above_due(&self, reading: &Reading, papers: &[Papers]) -> Result<Vec<Finding>> {
+        if papers.iter().all(|p| p.paid.is_none()) {
+            return Ok(Vec::new());
+        }
+        let list = self.claim_list(reading, papers)?;
+        let due: BTreeMap<&str, f64> = list.claims.iter().map(|c| (c.lamp.serial.trim(), c.due.at_most)).collect();
+        let found = papers.iter().filter_map(|paper| {
+            let (paid, due) = (paper.paid?, *due.get(paper.serial.trim())?);
+            // An amount rounded up to a whole one is no doubt.
+            (paid > due.ceil()).then(|| Finding {
+                file: paper.file.clone(),
+                row: 0,
+                line: paper.line,
+                column: self.declaration.claim_file.as_ref().map_or("paid", ClaimFile::paid_column).to_owned(),
+                value: short(paid),
+                rule: PAID_ABOVE_DUE.to_owned(),
+                outcome: Outcome::Used,
+                serial: paper.serial.clone(),
+                sentence: format!(
+                    "more was paid than the {} {} that the terms of its class give for this lamp: is it the money of \
+                     several claims, or do the terms leave something out? It is counted as it stands",
+                    short(due),
+                    self.declaration.currency
+                ),
+            })
+        });
+        Ok(found.collect())
     }
 
     /// Rows of the file of claims that these logs do not bear out; nothing without such a file.

@@ -25,6 +25,13 @@ pub struct ClaimFile {
     pub columns: BTreeMap<String, String>,
 }
 
+impl ClaimFile {
+    /// The owner's name of the column of amounts paid.
+    pub(super) fn paid_column(&self) -> &str {
+        self.columns.get("paid").map_or("paid", String::as_str)
+    }
+}
+
 /// The columns of a file of claims.
 const COLUMNS: [&str; 5] = ["serial", "delivered_on", "evidence", "filed_on", "paid"];
 

@@ -14,6 +14,8 @@ use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a stop that no lamp meets.
 pub(super) const STOP_UNUSED: &str = "study.stop_unused";
+/// Rule of an earlier day of a stop that nothing is compared by.
+pub(super) const EARLIER_UNUSED: &str = "study.earlier_unused";
 /// Rule of a planned change that costs less than its lamp.
 pub(super) const PLANNED_BELOW_PRICE: &str = "study.planned_below_price";
 /// Rule of a stock count that says little of today.
@@ -35,7 +37,7 @@ impl Study {
     /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
     /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no removal
     /// at all that is a planned change, or one cause for every lamp of a class; lines of the reason map that no row uses;
-    /// and logs in which no lamp burns; and an answer of the study file to what these records do not ask. Each is a finding
+    /// an earlier day of a stop where no last buy compares it; and logs in which no lamp burns; and an answer of the study file to what these records do not ask. Each is a finding
     /// and no error. What the study file answers is marked as [`Outcome::Answered`].
     ///
     /// # Examples
@@ -89,6 +91,22 @@ impl Study {
                 outcome: Outcome::Used,
                 serial: String::new(),
                 sentence: format!("{sentence}; {changes}"),
+            });
+        }
+        let alone = self.declaration.stops.iter().enumerate().filter(|_| self.declaration.last_buys.is_empty());
+        for (i, stop) in alone {
+            let Some(day) = stop.earlier_on else { continue };
+            doubts.push(Finding {
+                file: file.to_string(),
+                row: 0,
+                line: stop.line,
+                column: format!("stop[{}].earlier_on", i + 1),
+                value: day.to_string(),
+                rule: EARLIER_UNUSED.to_owned(),
+                outcome: Outcome::Used,
+                serial: String::new(),
+                sentence: "an earlier day is compared in a last buy alone, and no [[last_buy]] is declared; it changes nothing"
+                    .to_owned(),
             });
         }
         for class in &self.declaration.classes {

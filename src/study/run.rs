@@ -22,6 +22,7 @@ use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::lives::{LifeOptions, Tally, from_records};
 use crate::records::{self, ClassNames, Ending, Ledger, LifeRecord, Outcome, Reading, ReasonMap, Word};
+use crate::warranty::ended_lamps;
 
 /// Findings of one rule that results carry; the rest stand in the ledger.
 pub(super) const FIRST_FINDINGS: usize = 5;
@@ -139,7 +140,7 @@ impl Study {
 
     /// Every finding that a run would write to its ledger: those of the reading, where a life does not fit a row of the
     /// tally as it stands, what the study file declares and no row bears out, and readings too old to say anything of
-    /// today.
+    /// today, and claims for which more was paid than is due.
     ///
     /// # Errors
     /// Those of [`from_records`].
@@ -166,6 +167,9 @@ impl Study {
         ledger.findings.extend(findings);
         ledger.findings.extend(self.doubts(reading));
         ledger.findings.extend(old_readings(overdue, declared, &self.folder));
+        // A file of claims that cannot be read is told where it is read.
+        let papers = self.filed(&ended_lamps(reading)).map(|filed| filed.papers).unwrap_or_default();
+        ledger.findings.extend(self.paid_above_due(reading, &papers)?);
         sort_findings(&mut ledger);
         Ok((ledger, tally))
     }

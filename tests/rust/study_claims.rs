@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use relamp::Run;
 use relamp::base::sound::Checks;
-use relamp::records::Ending;
+use relamp::records::{Ending, Outcome};
 use relamp::study::{Study, StudyOutput, StudyResults, write};
 use relamp::warranty::{NothingDue, Standing};
 use serde_json::json;
@@ -123,6 +123,31 @@ fn a_file_of_claims_says_what_was_filed_and_what_came_back() {
     );
     // What went in stands in the manifest.
     assert_eq!(output.evidence.inputs.last().unwrap().file, "claims.csv");
+}
+
+/// A claim paid above what the terms give is told and counted as it stands; an amount rounded up to a whole one is no doubt.
+#[test]
+fn a_claim_paid_above_what_is_due_is_a_finding_and_keeps_its_row() {
+    // 234 due. A-1: 210.60 due. A-2: 187.20 due.
+    let rows = "serial,filed_on,money,evidence\nA-0,2025-07-10,900,photo\nA-1,2025-07-10,211,photo\nA-2,2025-12-01,187.2,photo\n";
+    let path = study("claims-above", "[claims]\nfile = \"claims.csv\"\n[claims.columns]\npaid = \"money\"\n");
+    fs::write(path.with_file_name("claims.csv"), rows).unwrap();
+    let output = run(&path);
+    let told: Vec<_> = output.evidence.ledger.findings.iter().filter(|f| f.rule == "study.claim_above_due").collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    let f = told[0];
+    assert_eq!((f.file.as_str(), f.line, f.column.as_str(), f.value.as_str()), ("claims.csv", 2, "money", "900"));
+    assert_eq!((f.serial.as_str(), f.outcome), ("A-0", Outcome::Used));
+    assert!(f.sentence.starts_with("more was paid than the 234 EUR that the terms"), "{}", f.sentence);
+    let claims = output.results.claims.as_ref().unwrap();
+    assert!((claims.totals.recovered - (900.0 + 211.0 + 187.2)).abs() < 1e-9 && claims.set_aside.is_empty());
+    let counted = output.results.ledger.by_rule.iter().find(|r| r.rule == "study.claim_above_due");
+    assert_eq!(counted.map(|r| r.findings_count), Some(1));
+    // Results with it load again, and a check lists it as a run does.
+    StudyResults::from_json(&output.results.to_json().unwrap()).unwrap();
+    let study = Study::open(&path).unwrap();
+    let ledger = study.ledger(&study.read(&Run::new()).unwrap()).unwrap();
+    assert_eq!(ledger.findings.iter().filter(|g| *g == f).count(), 1);
 }
 
 #[test]

@@ -125,6 +125,23 @@ fn programme_hours_of_a_place_that_no_row_names_are_doubted() {
 }
 
 #[test]
+fn an_earlier_day_that_no_last_buy_compares_is_doubted() {
+    let stop =
+        "[[stop]]\nsite = \"Site 01\"\nscreen = \"5\"\nkind = \"closing\"\non = 2026-06-20\nearlier_on = 2026-05-01\n";
+    let path = small("doubts-earlier", &wearing(), &format!("{TERMS}{stop}"));
+    let results = run(&path).results;
+    let text = fs::read_to_string(&path).unwrap();
+    let line = 1 + text.lines().position(|l| l == "[[stop]]").unwrap() as u64;
+    let of_rule = |d: &&relamp::records::Finding| d.rule == "study.earlier_unused";
+    let told: Vec<_> =
+        results.doubts.iter().filter(of_rule).map(|d| (d.line, d.column.as_str(), d.value.as_str())).collect();
+    assert_eq!(told, [(line, "stop[1].earlier_on", "2026-05-01")]);
+    let buy = "[[last_buy]]\nclass = \"2.0 kW\"\nlast_order_on = 2026-03-01\nneeded_until = 2026-08-28\nrisk = 0.05\n";
+    let compared = run(&small("doubts-earlier-not", &wearing(), &format!("{TERMS}{stop}{buy}"))).results;
+    assert_eq!(compared.doubts.iter().filter(of_rule).count(), 0);
+}
+
+#[test]
 fn warranty_hours_past_the_limit_of_use_are_a_finding_and_no_error() {
     let swapped = TERMS.replace("maximum_hours = 2500.0", "maximum_hours = 2500.0\nwarranty_hours = 3000.0");
     let path = small("doubts-warranty", &wearing(), &swapped);
