@@ -22,7 +22,7 @@ PROGRAMMES = {
 
 REASONS = {
     "planned": "changed on plan",
-    "not_covered": "an ending that is not covered",
+    "not_covered": "with an ending that the warranty does not cover",
     "hours": "past the hours of the warranty",
     "calendar": "past its last day",
     "strikes": "struck too often",

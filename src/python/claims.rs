@@ -388,8 +388,8 @@ fn terms_by_class(terms: &Bound<'_, PyAny>) -> PyResult<(Option<ClaimTerms>, BTr
 ///
 /// What is due for a lamp times the chance that a claim is accepted, less the cost of the claim, is its gain; a
 /// claim is worth filing if that is above 0 and the deadline has not passed. Where nothing is due the reason is
-/// told: expired by hours, calendar or strikes, an ending that is not covered or was planned, or a figure that is
-/// not known.
+/// told: expired by hours, calendar or strikes, an ending that the warranty does not cover, a change on plan, or a
+/// figure that is not known.
 ///
 /// Parameters
 /// ----------

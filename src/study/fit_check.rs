@@ -160,6 +160,9 @@ fn tail(seen: f64, expected: f64) -> f64 {
     first * sum
 }
 
+/// Name of the cells with few expected failures.
+const TOGETHER: &str = "the smallest ones together";
+
 /// Cells with few expected failures are taken together in their order until each has enough.
 fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
     let mut cells: Vec<(String, f64, f64)> = Vec::new();
@@ -173,7 +176,7 @@ fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
         }
     }
     if rest.1 >= LEAST_EXPECTED {
-        cells.push(("the smallest ones together".to_owned(), rest.0, rest.1));
+        cells.push((TOGETHER.to_owned(), rest.0, rest.1));
     }
     let degrees = cells.len().checked_sub(1).filter(|&d| d > 0)?;
     let part = |c: &(String, f64, f64)| (c.1 - c.2).powi(2) / c.2;
@@ -188,7 +191,11 @@ fn chi_square(what: &str, table: BTreeMap<String, Cell>) -> Option<Comparison> {
         by: what.to_owned(),
         p_value_probability: p,
         differs: false,
-        stands_out: format!("{name} has {} where {expected:.1} are expected", counted(*seen as u64, "failure")),
+        stands_out: format!(
+            "{name} {} {} where {expected:.1} are expected",
+            if name == TOGETHER { "have" } else { "has" },
+            counted(*seen as u64, "failure")
+        ),
     })
 }
 
@@ -225,6 +232,13 @@ mod tests {
         {
             assert!((tail(seen, 2.0) - expected).abs() < 1e-14, "{seen}");
         }
+    }
+
+    #[test]
+    fn what_stands_out_is_a_sentence_for_one_and_for_several() {
+        let cells: Vec<(f64, f64)> = [(10.0, 10.0); 6].into_iter().chain([(6.0, 1.0); 8]).collect();
+        let told = chi_square("batch", table(&cells)).unwrap().stands_out;
+        assert_eq!(told, "the smallest ones together have 48 failures where 8.0 are expected");
     }
 
     #[test]
