@@ -10,7 +10,7 @@ use toml::de::DeTable;
 use super::walk::Document;
 use crate::base::error::Problem;
 
-/// Rounds of putting aside. Our choice, without a source: a value that keeps others from being read is met in the first.
+/// Rounds of putting aside: a value that keeps others from being read is met in the first ones.
 const ROUNDS: usize = 8;
 /// Signs of a line that a message shows.
 const SHOWN: usize = 80;

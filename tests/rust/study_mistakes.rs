@@ -198,7 +198,8 @@ fn a_date_that_the_calendar_does_not_have_hides_no_other_mistake() {
 /// A value that TOML does not take, as a text without quotation marks, is told by its key like any other, and hides nothing.
 #[test]
 fn a_value_without_quotation_marks_is_told_by_its_key() {
-    let (day, money) = ("a date such as 2025-12-28", "an amount above 0 and at most 1e12, in digits such as 780 or 780.5");
+    let (day, money) =
+        ("a date such as 2025-12-28", "an amount above 0 and at most 1e12, in digits such as 780 or 780.5");
     let text = "a text that is not blank, in quotation marks";
     let cases = [
         // from, key, slug, column, value as written, a piece of what was expected
@@ -213,14 +214,35 @@ fn a_value_without_quotation_marks_is_told_by_its_key() {
         ("price = 780.0", "price", "not_a_number", "class \"2.0 kW\".price", "\"780\"", "without quotation marks"),
         ("seed = 7", "seed", "not_a_whole_number", "study.seed", "no. 7", "in digits"),
         ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "EUR", "in quotation marks such as \"EUR\""),
-        ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "\"EUR", "in quotation marks such as \"EUR\""),
+        (
+            "currency = \"EUR\"",
+            "currency",
+            "not_a_text",
+            "study.currency",
+            "\"EUR",
+            "in quotation marks such as \"EUR\"",
+        ),
         ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "\u{201c}EUR\u{201d}", "such as \"EUR\""),
         ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "true", text),
         ("currency = \"EUR\"", "currency", "not_a_text", "study.currency", "5", text),
-        ("dates = \"iso\"", "dates", "word_unknown", "log[1].dates", "iso", "month-first, in quotation marks such as \"iso\""),
+        (
+            "dates = \"iso\"",
+            "dates",
+            "word_unknown",
+            "log[1].dates",
+            "iso",
+            "month-first, in quotation marks such as \"iso\"",
+        ),
         ("dates = \"iso\"", "decimal", "not_a_sign", "log[1].decimal", ",", "in quotation marks such as \",\""),
         ("[\"X-2000\"]", "also_called", "not_a_list", "class \"2.0 kW\".also_called", "[X 2000]", "[\"a\", \"b\"]"),
-        ("\"routine\" = \"planned\"", "\"routine\"", "ending_unknown", "reasons.routine", "planned", "such as \"planned\""),
+        (
+            "\"routine\" = \"planned\"",
+            "\"routine\"",
+            "ending_unknown",
+            "reasons.routine",
+            "planned",
+            "such as \"planned\"",
+        ),
     ];
     for (from, key, slug, column, value, expected) in cases {
         let line = GOOD.lines().find(|l| l.contains(from)).unwrap();
