@@ -285,10 +285,9 @@ def _check(options: argparse.Namespace) -> int:
         print(f"{number:,} x {rule}, {outcome.replace('_', ' ')}")
         shown = [f for f in findings if (f["rule"], f["outcome"]) == (rule, outcome)][: options.first]
         for f in shown:
-            value = f", {f['column']} {_cut(f['value'])}" if f["column"] else ""
             # A finding about a whole log has no line.
             line = f", line {f['line']}" if f["line"] else ""
-            print(_printable(f"    {f['file']}{line}{value}: {f['sentence']}"))
+            print(_printable(f"    {f['file']}{line}{_cell(f)}: {f['sentence']}"))
         if number > len(shown) > 0:
             print(f"    and {number - len(shown):,} more; a run writes all to ledger.csv")
     wrong = _print_beside(study, reading)
@@ -321,7 +320,7 @@ def _print_beside(study: Any, reading: Any) -> RelampError | None:
             print(f"\nDoubtful or wrong in the {what}: {len(rows):,}")
         for row in rows[:_SOON_SHOWN]:
             said = row.get("sentence") or f"{row['serial']}: {row['why']}"
-            print(_printable(f"    {row['file']}, line {row['line']}: {said}"))
+            print(_printable(f"    {row['file']}, line {row['line']}{_cell(row)}: {said}"))
         if len(rows) > _SOON_SHOWN:
             print(f"    and {len(rows) - _SOON_SHOWN:,} more")
     return RelampError(problems=wrong) if wrong else None
@@ -516,8 +515,9 @@ def _print_buying(body: Mapping[str, Any]) -> None:
         if (count := stores["count"]) and count["findings"]:
             first = count["findings"][0]
             told = counted(len(count["findings"]), "finding")
-            line = f"{first['file']}, line {first['line']}: {first['sentence']}"
-            print(_printable(f"    {told} in the stock count, the first in {line}"))
+            apart = f" ({counted(count['set_aside_count'], 'row')} set aside)" if count["set_aside_count"] else ""
+            line = f"{first['file']}, line {first['line']}{_cell(first)}: {first['sentence']}"
+            print(_printable(f"    {told} in the stock count{apart}, the first in {line}"))
 
 
 def _rests_on(c: Mapping[str, Any]) -> str:
@@ -562,6 +562,11 @@ def _table(rows: Sequence[Sequence[str]], right: Collection[int] = frozenset()) 
     for row in cells:
         padded = (c.rjust(w) if i in right else c.ljust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True)))
         print("  ".join(padded).rstrip())
+
+
+def _cell(finding: Mapping[str, Any]) -> str:
+    """The cell of a finding, for the end of its place; nothing where it speaks of a whole row."""
+    return f", {finding['column']} {_cut(finding['value'])}" if finding.get("column") else ""
 
 
 def _cut(cell: str) -> str:

@@ -106,6 +106,24 @@ def test_the_report_shows_plan_and_list_with_every_figure_in_its_place() -> None
     assert 'id="stores"' not in page
 
 
+def test_rows_of_the_count_that_are_set_aside_are_told_in_the_summary() -> None:
+    def summary(saved: Any) -> str:
+        page = report.html(saved)
+        text = re.sub(r"<[^>]+>", "", page[page.index('id="summary"') : page.index('id="class-0"')])
+        return " ".join(text.split())
+
+    saved = demo.saved()
+    count = saved["body"]["stock_list"]["count"]
+    assert count["set_aside_count"] == 1
+    assert f"In the stock count stock.csv 1 of {count['rows_count']} rows is set aside: the lamps in it" in summary(
+        saved
+    )
+    count["set_aside_count"], count["used_count"] = 3, count["rows_count"] - 3
+    assert f"3 of {count['rows_count']} rows are set aside: the lamps in them are counted nowhere" in summary(saved)
+    count["set_aside_count"], count["used_count"] = 0, count["rows_count"]
+    assert "In the stock count" not in summary(saved)
+
+
 def test_hostile_names_of_places_stay_text() -> None:
     saved = demo.saved()
     saved["body"]["stock_list"]["classes"][0]["places"][0]["place"] = "<script>alert(1)</script>"
@@ -121,7 +139,9 @@ def test_a_run_writes_both_tables_and_says_what_to_buy(tmp_path: Path, capsys: p
     said = capsys.readouterr().out
     assert "To buy: " in said
     assert "To hold: 2 depots fill" in said
-    assert "1 finding in the stock count" in said
+    assert (
+        "1 finding in the stock count (1 row set aside), the first in stock.csv, line 27, store 'Old depot': " in said
+    )
     with open(out / "stock_list.csv", newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))
     assert list(rows[0]) == demo.output().results.stock_list().columns

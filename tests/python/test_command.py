@@ -433,7 +433,8 @@ def test_check_reads_depots_count_and_claims_as_a_run_does(tmp_path: Path, capsy
     file = demo.copy(tmp_path / "demo")
     assert main(["check", str(file)]) == 0
     assert (
-        "Doubtful or wrong in the stock count: 1\n    stock.csv, line 27: the place is none" in capsys.readouterr().out
+        "Doubtful or wrong in the stock count: 1\n    stock.csv, line 27, store 'Old depot': the place is none"
+        in capsys.readouterr().out
     )
     with (file.parent / "claims.csv").open("a", encoding="utf-8") as out:
         out.write("NOT-OURS-1,2024-02-09,125,photo\n")
