@@ -136,6 +136,24 @@ def test_the_page_needs_nothing_from_outside(page: str) -> None:
     assert not re.search(r"url\((?!#)", page)
 
 
+def test_in_print_a_table_stays_whole_and_with_its_heading(page: str) -> None:
+    css = page[page.index("@media print") : page.index("</style>")]
+    printed = re.sub(r"/\*.*?\*/", "", css[css.index("{") + 1 :])
+
+    def rule(selector: str) -> str:
+        rules = re.findall(r"([^{}]+)\{([^{}]*)\}", printed)
+        return ";".join(body for names, body in rules if selector in [n.strip() for n in names.split(",")])
+
+    for selector in ("tr", "figure", "table", ".warn", ".keep", ".lead", ".headline"):
+        assert "break-inside: avoid" in rule(selector), selector
+    for selector in ("h2", "h3", "h4", "#stores h3 + p", "#buying .lead", "#buying .warn"):
+        assert "break-after: avoid" in rule(selector), selector
+    # Lists as long as the chain is big may not: they would leave pages blank.
+    for selector in (".due", ".soon", ".claims", "#stores table"):
+        assert "break-inside: auto" in rule(selector), selector
+    assert "table-header-group" in rule("thead")
+
+
 def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
     seen = Page(page)
     assert len(seen.ids) == len(set(seen.ids))
