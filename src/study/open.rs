@@ -53,17 +53,14 @@ fn mistakes_of_all(mistakes: Error, path: &Path, text: String, options: StudyOpt
         parts.problems.iter().any(of_table)
     };
     // With a log left out, its sites would seem to be unknown, and with a name of a class its lamps.
-    let wrong: Vec<Error> = match parts.declared.filter(|_| !told("log") && !told("class")) {
-        Some(mut declared) => {
-            // What is read otherwise than its owner meant shows faults that are none.
-            declared.stores.stock_count.take_if(|_| told("stock_count"));
-            declared.claim_file.take_if(|_| told("claims"));
-            Study::of(declared, path, text, options).wrong_files(run).into_iter().collect()
-        }
-        None => {
-            let folder = path.parent().unwrap_or(Path::new(""));
-            parts.files.iter().filter_map(|file| can_open(file, &folder.join(file)).err()).collect()
-        }
+    let wrong: Vec<Error> = if let Some(mut declared) = parts.declared.filter(|_| !told("log") && !told("class")) {
+        // What is read otherwise than its owner meant shows faults that are none.
+        declared.stores.stock_count.take_if(|_| told("stock_count"));
+        declared.claim_file.take_if(|_| told("claims"));
+        Study::of(declared, path, text, options).wrong_files(run).into_iter().collect()
+    } else {
+        let folder = path.parent().unwrap_or(Path::new(""));
+        parts.files.iter().filter_map(|file| can_open(file, &folder.join(file)).err()).collect()
     };
     Error::gathered([mistakes.clone()].into_iter().chain(wrong)).unwrap_or(mistakes)
 }
