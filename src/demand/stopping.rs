@@ -36,6 +36,12 @@ impl SocketUntil {
         left_of_one(self.stops.iter().filter(|s| s.0 <= day).map(|s| s.1))
     }
 
+    /// Whether it may burn on a day from today and after it.
+    pub(crate) fn burns_from(&self, day: f64) -> bool {
+        // The chances of a window may leave some rounding of 1.
+        self.burns_on(day) > 1e-9
+    }
+
     /// Mean days that it burns within a horizon.
     pub(crate) fn mean_days(&self, horizon: f64) -> f64 {
         let stays = left_of_one(self.stops.iter().map(|s| s.1));

@@ -23,6 +23,9 @@ pub enum StockVerdict {
     NothingNeeded,
     /// Certainty was asked for, which no stock gives; the level leaves a shortage less likely than 1e-12.
     CertaintyAsked,
+    /// Lamps are missing to the level for screens that stop before an order of today comes: an answer of a study, which knows
+    /// its screens.
+    TooLate,
 }
 
 /// Spares to hold and to order for one lamp class.
@@ -82,8 +85,9 @@ impl Sound for StockAdvice {
             StockVerdict::Enough => order == 0,
             StockVerdict::NothingNeeded => self.level == 0 && self.mean_needed == 0.0,
             StockVerdict::CertaintyAsked => self.service_target == 1.0,
+            StockVerdict::TooLate => false,
         };
-        let said = sentence(self.verdict, self.level, self.on_hand, self.on_order);
+        let said = sentence(self.verdict, self.level, (self.on_hand, self.on_order), order);
         c.follows("sentence", &self.sentence, &said);
         c.need("verdict", verdict, as_saved(&self.verdict), format!("{} to order", counted(order, "lamp")));
     }
@@ -129,7 +133,7 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
     } else {
         StockVerdict::Enough
     };
-    let sentence = sentence(verdict, level, on_hand, on_order);
+    let sentence = sentence(verdict, level, (on_hand, on_order), order);
     Ok(StockAdvice {
         verdict,
         sentence,
@@ -148,11 +152,15 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
     })
 }
 
-/// The advice in plain words.
-pub(crate) fn sentence(verdict: StockVerdict, level: u64, on_hand: u64, on_order: u64) -> String {
+/// The advice in plain words, with the lamps on the shelf and on order; what is missing to the level and not ordered is told
+/// too.
+pub(crate) fn sentence(verdict: StockVerdict, level: u64, (on_hand, on_order): (u64, u64), order: u64) -> String {
     let shelf = format!("{} on hand and {} on order", whole(on_hand as f64), whole(on_order as f64));
-    let ordered = whole(level.saturating_sub(on_hand.saturating_add(on_order)) as f64);
-    match verdict {
+    let ordered = whole(order as f64);
+    let missing = level.saturating_sub(on_hand.saturating_add(on_order)).saturating_sub(order);
+    let are_missing =
+        |more: &str| format!("{}{more} {} missing", counted(missing, "lamp"), fitting(missing, "is", "are"));
+    let text = match verdict {
         StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
         StockVerdict::CertaintyAsked => {
             format!(
@@ -163,6 +171,18 @@ pub(crate) fn sentence(verdict: StockVerdict, level: u64, on_hand: u64, on_order
         }
         StockVerdict::Order => format!("hold {}, order {ordered} ({shelf})", counted(level, "lamp")),
         StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),
+        StockVerdict::TooLate => {
+            return format!(
+                "hold {}; {shelf}, so that {}, for screens that stop before an order of today comes: order none, only a faster \
+                 delivery helps",
+                counted(level, "lamp"),
+                are_missing("")
+            );
+        }
+    };
+    if order == 0 || missing == 0 {
+        return text;
     }
+    format!("{text}; {} for screens that stop before it comes: only a faster delivery helps", are_missing(" more"))
 }
 // x

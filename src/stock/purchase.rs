@@ -175,27 +175,46 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn purchase_list(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseTerms) -> Result<PurchaseList> {
-    purchase_list_until(needed, period_ends, terms, None)
+    purchase_list_until(needed, period_ends, terms, &Until::default())
 }
 
-/// The same where the maker takes no order after a day: what such an order would have brought stays missing to the level.
+/// What ends before the periods do.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Until {
+    /// Last day on which the maker takes orders; none without one.
+    pub(crate) last_day: Option<u32>,
+    /// Levels on the same days, not falling, of those alone who still need lamps when an order of today comes; none where all
+    /// do.
+    pub(crate) served: Option<Vec<u64>>,
+}
+
+/// The most of a level that lamps held today and orders can meet: no order brings more than those need who are left when it
+/// comes.
+pub(crate) fn reachable(level: u64, held_today: u64, served: Option<u64>) -> u64 {
+    served.map_or(level, |served| level.min(held_today.saturating_add(served)))
+}
+
+/// The same where the maker takes no order after a day, or where needs end before an order can come: what no order can bring
+/// stays missing to the level.
 pub(crate) fn purchase_list_until(
     needed: &[NeededBy],
     period_ends: &[u32],
     terms: &PurchaseTerms,
-    last_day: Option<u32>,
+    until: &Until,
 ) -> Result<PurchaseList> {
     check(needed, period_ends, terms)?;
     let lead = terms.lead_time_days;
     // Lamps needed never fall with time; a count worked out on another grid may say so by a lamp.
     let mut so_far = 0;
+    let today = terms.on_hand.saturating_add(terms.on_order);
     let mut levels = Vec::with_capacity(needed.len());
-    for by in needed {
+    for (i, by) in needed.iter().enumerate() {
         so_far = level(&by.needed, terms.service_target, 0, 0)?.level.max(so_far);
-        levels.push((by.day, so_far));
+        let served = until.served.as_ref().and_then(|s| s.get(i)).copied();
+        levels.push((by.day, so_far, reachable(so_far, today, served)));
     }
-    let level_at = |day: u32| levels.iter().find(|(d, _)| *d == day).map_or(0, |(_, n)| *n);
-    let covered = |held: u64| levels.iter().take_while(|(_, n)| *n <= held).last().map_or(0, |(day, _)| *day);
+    let at = |day: u32| levels.iter().find(|(d, _, _)| *d == day).map_or((0, 0), |(_, n, met)| (*n, *met));
+    let covered = |held: u64| levels.iter().take_while(|(_, _, n)| *n <= held).last().map_or(0, |(day, _, _)| *day);
     let order = |order_day: u32, held: u64, least: u64| {
         let order_lamps = rounded(least, terms);
         PurchaseOrder {
@@ -207,16 +226,15 @@ pub(crate) fn purchase_list_until(
             price: terms.price_each * order_lamps as f64,
         }
     };
-    let today = terms.on_hand.saturating_add(terms.on_order);
-    let now = order(0, today, level_at(lead).saturating_sub(today));
+    let now = order(0, today, at(lead).1.saturating_sub(today));
     let mut held = today.saturating_add(now.order_lamps);
     let mut from = 0;
     let mut periods = Vec::with_capacity(period_ends.len());
     for &to in period_ends {
-        let level_by_end = level_at(to);
-        let due = (to > lead).then(|| level_by_end.saturating_sub(held)).filter(|least| *least > 0);
+        let (level_by_end, to_meet) = at(to);
+        let due = (to > lead).then(|| to_meet.saturating_sub(held)).filter(|least| *least > 0);
         let order_day = covered(held).max(lead).max(from).saturating_add(1) - lead;
-        let taken = last_day.is_none_or(|last| order_day <= last);
+        let taken = until.last_day.is_none_or(|last| order_day <= last);
         let later = due.filter(|_| taken).map(|least| {
             let order = order(order_day, held, least);
             held = held.saturating_add(order.order_lamps);
@@ -243,7 +261,7 @@ pub(crate) fn purchase_list_until(
         terms: *terms,
         order_lamps: now.order_lamps.saturating_add(later_lamps),
         price,
-        last_order_day: from.saturating_sub(lead).min(last_day.unwrap_or(u32::MAX)),
+        last_order_day: from.saturating_sub(lead).min(until.last_day.unwrap_or(u32::MAX)),
         now,
         periods,
     })

@@ -6,7 +6,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::class_result::{LimitResult, Seen};
-use super::decide::{LEVEL, month_days, stopping};
+use super::decide::{LEVEL, month_days, order_of, still_burning, stopping};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::overdue::OverdueLists;
@@ -87,6 +87,10 @@ pub struct SparesBounds {
     pub on_hand_lamps: u64,
     /// Lamps ordered and not yet delivered.
     pub on_order_lamps: u64,
+    /// Of `least_lamps`, those of screens that still burn when an order of today comes, each taken to stop as early as it
+    /// may: an order brings no more. None where all burn on until then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order_serves_least_lamps: Option<u64>,
     /// Lamps to order now at the least.
     pub order_least_lamps: u64,
     /// Price of a lamp.
@@ -97,6 +101,18 @@ pub struct SparesBounds {
     pub service_target_probability: f64,
     /// Stock that meets the target if failures come at the highest rate that the records allow. Empty without lamp hours.
     pub high_rate_level_lamps: Option<u64>,
+}
+
+impl SparesBounds {
+    /// Lamps missing to the least.
+    pub(super) fn missing_lamps(&self) -> u64 {
+        self.least_lamps.saturating_sub(self.on_hand_lamps.saturating_add(self.on_order_lamps))
+    }
+
+    /// Whether lamps are missing and none of them is for a screen that still burns when an order of today comes.
+    pub(super) fn come_too_late(&self) -> bool {
+        self.missing_lamps() > 0 && self.order_least_lamps == 0
+    }
 }
 
 /// Where the burning lamps of a class stand today against each age they may be held to, so that counts by one age are
@@ -159,6 +175,11 @@ fn count(sockets: &[SocketUntil], which: impl Fn(&SocketToday) -> bool) -> u64 {
     sockets.iter().filter(|s| which(&s.socket)).count() as u64
 }
 
+/// Screens that still burn on a day if each stops as early as it may; none where all do.
+pub(super) fn still_burning_least(sockets: &[SocketUntil], day: u32) -> Option<Vec<SocketUntil>> {
+    still_burning(sockets, |s| s.earliest > f64::from(day))
+}
+
 /// The most failures per lamp hour that some failures in some hours allow, one-sided, if the rate is constant.
 pub(super) fn high_rate(failures: u64, exposure_hours: f64) -> Result<Option<f64>> {
     Ok(if exposure_hours > 0.0 { Some(count_upper(failures, LEVEL)? / exposure_hours) } else { None })
@@ -175,8 +196,13 @@ pub(super) fn demand_bounds(
     let horizon = Horizon::months(declared.chain.forecast_months as usize);
     let lead = Horizon::days(f64::from(class.lead_time_days));
     let least = planned_changes_until(sockets, planned_age_hours, &class.limit, horizon)?;
-    let least_lamps = planned_changes_until(sockets, planned_age_hours, &class.limit, lead)?;
-    let least_lamps = least_lamps.first().map_or(0, |p| p.changes_by_end);
+    let least_of = |sockets: &[SocketUntil]| -> Result<u64> {
+        let changes = planned_changes_until(sockets, planned_age_hours, &class.limit, lead)?;
+        Ok(changes.first().map_or(0, |p| p.changes_by_end))
+    };
+    let least_lamps = least_of(sockets)?;
+    let served = still_burning_least(sockets, class.lead_time_days);
+    let order_serves_least_lamps = served.as_deref().map(least_of).transpose()?;
     let rate = high_rate(seen.failures_count, seen.exposure_hours)?;
     let at_rate = |horizon| -> Result<Option<Forecast>> {
         let Some(rate) = rate else { return Ok(None) };
@@ -206,7 +232,8 @@ pub(super) fn demand_bounds(
             high_rate_by_end_lamps: high.map(|h| h.needed_by_end.quantile(CHANCE)).transpose()?,
         })
     });
-    let order = least_lamps.saturating_sub(class.on_hand.saturating_add(class.on_order));
+    let missing = least_lamps.saturating_sub(class.on_hand.saturating_add(class.on_order));
+    let order = order_of(missing, order_serves_least_lamps);
     let mut bounds = DemandBounds {
         label: LABEL.to_owned(),
         sentence: String::new(),
@@ -222,6 +249,7 @@ pub(super) fn demand_bounds(
             least_lamps,
             on_hand_lamps: class.on_hand,
             on_order_lamps: class.on_order,
+            order_serves_least_lamps,
             order_least_lamps: order,
             price_each: class.price,
             order_least_price: class.price * order as f64,

@@ -25,6 +25,7 @@ use crate::empirical::{CurveOptions, product_limit};
 use crate::fit::{CAUSES_INDEPENDENT, Draws, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
 use crate::records::{Ending, LifeRecord, Reading};
+use crate::stock::StockVerdict;
 use crate::terms::LimitOrigin;
 
 /// What one class is made from.
@@ -304,15 +305,13 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             if stopping.is_some() { ", orders and the saving of the next year" } else { " and orders" }
         ));
     }
-    let gone =
-        result.demand.as_ref().is_some_and(|d| d.stopped_by_lead_time_lamps_count == Some(d.running_lamps_count));
-    if let Some(stock) = result.stock.as_ref().filter(|s| gone && s.order_lamps > 0) {
+    let late = result.stock.as_ref().filter(|s| s.verdict == StockVerdict::TooLate).map(|s| s.lead_time_days);
+    let spares = result.bounds.as_ref().map(|b| &b.spares).filter(|s| s.come_too_late());
+    if let Some(lead_time_days) = late.or(spares.map(|s| s.lead_time_days)) {
         warnings.push(format!(
-            "what is told to order now would come in {}, after every screen of this class has stopped, and serve nothing: {} {} \
-             missing until then, which only a faster delivery can bring",
-            counted(u64::from(stock.lead_time_days), "day"),
-            counted(stock.order_lamps, "lamp"),
-            fitting(stock.order_lamps, "is", "are")
+            "what is missing is missing at screens that have stopped when an order of today comes, in {}: none is told to be \
+             ordered, and only a faster delivery can bring it",
+            counted(u64::from(lead_time_days), "day")
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));

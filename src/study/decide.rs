@@ -7,17 +7,17 @@ use super::decision_result::{
 };
 use super::declare::Declaration;
 use super::declare_class::LampClass;
-use super::plan::class_purchase;
+use super::plan::{Screens, class_purchase};
 use super::plan_result::ClassPurchase;
 use super::results::Interval;
 use crate::base::error::Result;
 use crate::base::figure::counted;
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
-use crate::demand::{Forecast, Horizon, SocketUntil, forecast_until_over_draws};
+use crate::demand::{Count, Forecast, Horizon, SocketUntil, forecast_until_over_draws};
 use crate::fit::{Draws, Method, World, over_draws};
 use crate::policy::{self, AgeOptions, EndingCost, WorldCurve, cost_curve, planned_age, planned_age_interval};
-use crate::stock;
+use crate::stock::{self, StockVerdict};
 
 /// Level of every interval and band of a study.
 pub(super) const LEVEL: f64 = 0.95;
@@ -202,9 +202,19 @@ pub(super) fn demand_and_stock(
         months: demand_months(&coming, declared)?,
     };
     let needed = over_lead.periods.first().map(|p| p.needed.clone());
-    let needed = needed.unwrap_or_else(|| crate::demand::Count::certain(0));
+    let needed = needed.unwrap_or_else(|| Count::certain(0));
     let target = class.service_target.unwrap_or(declared.chain.service_target);
     let advice = stock::level(&needed, target, class.on_hand, class.on_order)?;
+    let served = still_burning(sockets, |s| s.burns_from(f64::from(class.lead_time_days)));
+    let over_lead_served = |sockets: &Vec<SocketUntil>| -> Result<Count> {
+        let over = forecast_until_over_draws(sockets, draws, planned_age_hours, &class.limit, lead, run)?;
+        Ok(over.periods.first().map_or_else(|| Count::certain(0), |p| p.needed.clone()))
+    };
+    let served_needed = served.as_ref().map(over_lead_served).transpose()?;
+    let order_serves = served_needed.as_ref().map(|needed| stock::level(needed, target, 0, 0)).transpose()?;
+    let order_serves_lamps = order_serves.map(|s| s.level);
+    let order = order_of(advice.order, order_serves_lamps);
+    let verdict = if advice.order > 0 && order == 0 { StockVerdict::TooLate } else { advice.verdict };
     let stock = StockResult {
         lamp_class: class.name.clone(),
         lead_time_days: class.lead_time_days,
@@ -215,13 +225,15 @@ pub(super) fn demand_and_stock(
         service_today_probability: advice.service_today,
         on_hand_lamps: advice.on_hand,
         on_order_lamps: advice.on_order,
-        order_lamps: advice.order,
+        order_serves_lamps,
+        order_lamps: order,
         price_each: class.price,
-        order_price: class.price * advice.order as f64,
-        verdict: advice.verdict,
-        sentence: advice.sentence,
+        order_price: class.price * order as f64,
+        verdict,
+        sentence: stock::sentence(verdict, advice.level, (advice.on_hand, advice.on_order), order),
     };
-    let purchase = class_purchase(class, declared, sockets, draws, &coming, &needed, run)?;
+    let screens = Screens { all: sockets, served: served.as_deref() };
+    let purchase = class_purchase(class, declared, &screens, draws, &coming, (&needed, served_needed.as_ref()), run)?;
     Ok((demand, stock, purchase))
 }
 
@@ -234,7 +246,18 @@ pub(super) fn stopping(sockets: &[SocketUntil]) -> Option<(u64, u64)> {
 
 /// Lamps in screens that have stopped for certain by a day.
 fn gone_by(sockets: &[SocketUntil], day: u32) -> u64 {
-    sockets.iter().filter(|s| s.burns_on(f64::from(day)) < 1e-9).count() as u64
+    sockets.iter().filter(|s| !s.burns_from(f64::from(day))).count() as u64
+}
+
+/// Screens that still burn when an order comes; none where all do.
+pub(super) fn still_burning(sockets: &[SocketUntil], burns: impl Fn(&SocketUntil) -> bool) -> Option<Vec<SocketUntil>> {
+    let served: Vec<SocketUntil> = sockets.iter().filter(|s| burns(s)).cloned().collect();
+    (served.len() < sockets.len()).then_some(served)
+}
+
+/// Lamps to order where so many are missing to a level: no more than those screens need that still burn when they come.
+pub(super) fn order_of(missing: u64, order_serves: Option<u64>) -> u64 {
+    order_serves.map_or(missing, |most| missing.min(most))
 }
 
 /// First and last day of a month of the forecast, the first month being 0.

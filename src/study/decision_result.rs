@@ -209,8 +209,8 @@ pub struct DemandResult {
     /// Of these, in screens that may stop on the as-of date: one that does needs no lamp any more, even where it is due.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stopped_lamps_count: Option<u64>,
-    /// Of these, in screens that have stopped for certain when a lamp ordered on the as-of date would come: where that is every
-    /// running lamp, such an order serves nothing.
+    /// Of these, in screens that have stopped for certain when a lamp ordered on the as-of date would come: such an order
+    /// serves none of them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stopped_by_lead_time_lamps_count: Option<u64>,
     /// Running lamps whose age is not known; each counts as one lamp due at once.
@@ -271,7 +271,11 @@ pub struct StockResult {
     pub on_hand_lamps: u64,
     /// Lamps ordered and not yet delivered.
     pub on_order_lamps: u64,
-    /// Lamps to order now: level minus on hand minus on order, at least 0.
+    /// Fewest lamps that reach the target for those screens alone that still burn when an order of today comes: it brings no
+    /// more. None where all may.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order_serves_lamps: Option<u64>,
+    /// Lamps to order now: level minus on hand minus on order, at least 0 and at most those that an order serves.
     pub order_lamps: u64,
     /// Price of a lamp.
     pub price_each: f64,

@@ -6,7 +6,7 @@ use chrono::{Days, NaiveDate};
 
 use super::bounds::DemandBounds;
 use super::burning::Burning;
-use super::decide::YEAR_DAYS;
+use super::decide::{YEAR_DAYS, order_of, still_burning};
 use super::decision_result::{DemandResult, StockResult};
 use super::declare_class::LampClass;
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
@@ -32,12 +32,18 @@ pub(super) struct StoresKnown {
 
 /// What is asked for a class: lamps needed by some screens within some days.
 trait Needs {
+    /// Whether the screen burns on when an order comes on a day.
+    fn served(&self, socket: &SocketUntil, day: u32) -> bool;
     fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>>;
 }
 
 struct OfDraws<'a>(&'a dyn Draws, f64, &'a Run);
 
 impl Needs for OfDraws<'_> {
+    fn served(&self, socket: &SocketUntil, day: u32) -> bool {
+        socket.burns_from(f64::from(day))
+    }
+
     fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>> {
         needed_by_days(parts, self.0, self.1, self.2)
     }
@@ -47,6 +53,10 @@ impl Needs for OfDraws<'_> {
 struct OnPlan<'a>(&'a LampClass, f64);
 
 impl Needs for OnPlan<'_> {
+    fn served(&self, socket: &SocketUntil, day: u32) -> bool {
+        socket.earliest > f64::from(day)
+    }
+
     fn needed(&self, parts: &[NeededOf<'_>]) -> Result<Vec<Vec<Count>>> {
         let by = |part: &NeededOf<'_>, day: u32| {
             let periods = planned_changes_until(part.sockets, self.1, &self.0.limit, Horizon::days(f64::from(day)))?;
@@ -79,6 +89,7 @@ pub(super) fn class_stores(
         why: String::new(),
         target: stock.service_target_probability,
         one_store: Some((stock.level_lamps, stock.order_lamps, stock.mean_lamps)),
+        order_serves: stock.order_serves_lamps,
         enough: Some(stock.service_at_level_probability),
         failures_per_hour: if hours > 0.0 { Some(failures / hours) } else { Some(0.0) },
     };
@@ -98,6 +109,7 @@ pub(super) fn class_stores_least(
         why: super::bounds::LABEL.to_owned(),
         target: spares.service_target_probability,
         one_store: Some((spares.least_lamps, spares.order_least_lamps, spares.least_lamps as f64)),
+        order_serves: spares.order_serves_least_lamps,
         enough: None,
         failures_per_hour: None,
     };
@@ -128,12 +140,28 @@ pub(super) fn class_stores_not_known(class: &LampClass, target: f64, why: &str) 
     stores
 }
 
+/// What orders of today serve over all stores that the maker fills; none where every screen may burn when they come.
+pub(super) fn all_served(places: &[PlaceStock]) -> Option<u64> {
+    let filled = || places.iter().filter(|p| p.kind != StoreKind::Site);
+    if filled().all(|p| p.order_serves_lamps.is_none()) {
+        return None;
+    }
+    let of_site = |depot: &PlaceStock| {
+        let sites = places.iter().filter(|p| p.kind == StoreKind::Site && p.depot == depot.place);
+        sites.map(|p| p.level_lamps).fold(depot.level_lamps, u64::saturating_add)
+    };
+    let most = filled().map(|p| p.order_serves_lamps.unwrap_or_else(|| of_site(p)));
+    Some(most.fold(0, u64::saturating_add))
+}
+
 struct Head {
     basis: PurchaseBasis,
     why: String,
     target: f64,
     /// Level, order and mean of the chain as one store.
     one_store: Option<(u64, u64, f64)>,
+    /// What an order of today serves of it; none where every screen may burn when it comes.
+    order_serves: Option<u64>,
     enough: Option<f64>,
     failures_per_hour: Option<f64>,
 }
@@ -170,7 +198,11 @@ fn put_together(
     let level_lamps = sum(|p| Some(p.level_lamps));
     let counted = known.count.is_some() || known.depots.is_empty();
     // Without a count it is not known which lamp lies where: all of them may.
-    let to_buy = if counted { sum(|p| p.to_buy_lamps) } else { level_lamps.saturating_sub(held) };
+    let to_buy = if counted {
+        sum(|p| p.to_buy_lamps)
+    } else {
+        order_of(level_lamps.saturating_sub(held), all_served(&stores.places))
+    };
     stores.to_send_lamps = counted.then(|| sum(|p| p.to_send_lamps));
     stores.level_lamps = Some(level_lamps);
     stores.to_buy_lamps = Some(to_buy);
@@ -196,6 +228,7 @@ fn place(name: &str, kind: StoreKind, screens: usize, lead: u32, needed: f64, le
         above_level_lamps: None,
         to_send_lamps: None,
         waits_for_lamps: None,
+        order_serves_lamps: None,
         to_buy_lamps: None,
         pooled_at_depot: false,
         dark_hours_per_year: None,
@@ -213,6 +246,7 @@ fn one_store(class: &LampClass, burning: &[Burning], head: &Head) -> PlaceStock 
         on_hand_lamps: Some(class.on_hand),
         on_order_lamps: Some(class.on_order),
         above_level_lamps: Some(held.saturating_sub(level)),
+        order_serves_lamps: head.order_serves,
         to_buy_lamps: Some(order),
         ..place("", StoreKind::Chain, burning.len(), class.lead_time_days, mean, level)
     };
@@ -241,6 +275,7 @@ fn apart(
         areas.iter().map(|(sockets, days)| NeededOf { sockets, days: days.as_slice() }).collect();
     parts.extend(sites.iter().zip(&own_days).map(|(s, days)| NeededOf { sockets: &s.sockets, days: days.as_slice() }));
     let found = needs.needed(&parts)?;
+    let served = served_levels(&areas, &sites, lead, head.target, needs)?;
     let (of_areas, of_sites) = found.split_at(areas.len().min(found.len()));
     let forecast = head.basis == PurchaseBasis::Forecast;
     let none = Count::certain(0);
@@ -277,6 +312,13 @@ fn apart(
             enough_at_level_probability: forecast.then(|| area.at_most(whole)),
             ..place(name, StoreKind::Depot, screens, lead.saturating_add(*days), area.mean(), whole - at_sites)
         };
+        depot.order_serves_lamps = served.get(d).copied().flatten().map(|area| {
+            // A site is filled to its own level as long as one of its screens burns.
+            let by = lead.saturating_add(*days);
+            let burns = |s: &SiteOf| s.sockets.iter().any(|k| needs.served(k, by));
+            let at_sites = here.iter().filter(|(_, _, s)| burns(s)).map(|(row, _, _)| row.level_lamps);
+            at_sites.fold(0, u64::saturating_add).max(area)
+        });
         if let Some(count) = &known.count {
             let by = day(known.as_of, lead);
             let at_depot =
@@ -291,7 +333,7 @@ fn apart(
             depot.on_hand_lamps = Some(at_depot.0);
             depot.on_order_lamps = Some(at_depot.1);
             depot.above_level_lamps = Some(usable.saturating_sub(whole));
-            depot.to_buy_lamps = Some(whole.saturating_sub(usable));
+            depot.to_buy_lamps = Some(order_of(whole.saturating_sub(usable), depot.order_serves_lamps));
         }
         if let Some(rate) = head.failures_per_hour {
             dark(&mut here, rate, *days)?;
@@ -303,11 +345,14 @@ fn apart(
             row
         }));
     }
-    for (site, counts) in sites.iter().zip(of_sites).filter(|(s, _)| s.depot.is_none()) {
+    let of_sites_served = served.iter().skip(areas.len());
+    let own = sites.iter().zip(of_sites).zip(of_sites_served).filter(|((s, _), _)| s.depot.is_none());
+    for ((site, counts), served) in own {
         let needed = counts.first().unwrap_or(&none);
         let advice = level(needed, head.target, 0, 0)?;
         let mut row = PlaceStock {
             enough_at_level_probability: forecast.then_some(advice.service_at_level),
+            order_serves_lamps: *served,
             ..place(&site.name, StoreKind::OwnStore, site.sockets.len(), lead, needed.mean(), advice.level)
         };
         if let Some(count) = &known.count {
@@ -318,12 +363,40 @@ fn apart(
             row.on_hand_lamps = Some(on_hand);
             row.on_order_lamps = Some(on_order);
             row.above_level_lamps = Some(held.saturating_sub(advice.level));
-            row.to_buy_lamps = Some(advice.level.saturating_sub(held));
+            row.to_buy_lamps = Some(order_of(advice.level.saturating_sub(held), *served));
         }
         row.reason = own_reason(&row);
         places.push(row);
     }
     Ok(places)
+}
+
+/// What an order of today serves in each area of a depot, then at each site of no depot; none where every screen there may burn
+/// when it comes.
+fn served_levels(
+    areas: &[(Vec<SocketUntil>, [u32; 1])],
+    sites: &[SiteOf],
+    lead: u32,
+    target: f64,
+    needs: &dyn Needs,
+) -> Result<Vec<Option<u64>>> {
+    let of_areas = areas.iter().map(|(sockets, days)| (sockets.as_slice(), *days));
+    // A site of a depot is served through it.
+    let of_site = |s: &'_ SiteOf| if s.depot.is_none() { s.sockets.clone() } else { Vec::new() };
+    let of_sites: Vec<Vec<SocketUntil>> = sites.iter().map(of_site).collect();
+    let all = of_areas.chain(of_sites.iter().map(|sockets| (sockets.as_slice(), [lead])));
+    let left: Vec<_> = all
+        .map(|(sockets, days)| (still_burning(sockets, |s| days.iter().all(|day| needs.served(s, *day))), days))
+        .collect();
+    let parts: Vec<NeededOf<'_>> =
+        left.iter().filter_map(|(sockets, days)| Some(NeededOf { sockets: sockets.as_deref()?, days })).collect();
+    let mut found = if parts.is_empty() { Vec::new() } else { needs.needed(&parts)? }.into_iter();
+    let of_place = |(sockets, _): &(Option<Vec<SocketUntil>>, [u32; 1])| {
+        let needed = sockets.as_ref().and_then(|_| found.next());
+        let over_lead = needed.and_then(|days| days.into_iter().next());
+        over_lead.map(|needed| Ok(level(&needed, target, 0, 0)?.level)).transpose()
+    };
+    left.iter().map(of_place).collect()
 }
 
 /// Sites with burning lamps of the class, and those where some lie or are on their way, in order of name.

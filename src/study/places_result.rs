@@ -109,6 +109,10 @@ pub struct PlaceStock {
     pub to_send_lamps: Option<u64>,
     /// At a site of a depot: lamps that it lacks and its depot does not have. Empty elsewhere or without a count.
     pub waits_for_lamps: Option<u64>,
+    /// At a store that the maker fills: most lamps that an order of today serves there, those of screens that still burn when
+    /// it comes. None elsewhere or where every screen may.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order_serves_lamps: Option<u64>,
     /// At a store that the maker fills: lamps to buy; empty elsewhere or without a count.
     pub to_buy_lamps: Option<u64>,
     /// Whether its lamps are pooled at the depot: it holds none of its own.

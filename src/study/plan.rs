@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use chrono::{Days, NaiveDate};
 
-use super::bounds::{DemandBounds, LABEL};
+use super::bounds::{DemandBounds, LABEL, still_burning_least};
 use super::decide::month_days;
 use super::declare::Declaration;
 use super::declare_class::LampClass;
@@ -15,7 +15,9 @@ use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
 use crate::demand::{Count, Forecast, Horizon, NeededOf, SocketUntil, needed_by_days, planned_changes_until};
 use crate::fit::Draws;
-use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, purchase_list_until};
+use crate::stock::{
+    self, NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, Until, purchase_list_until, reachable,
+};
 
 /// Days between the days looked at for the day to order by: a date errs by less, on the early side.
 ///
@@ -23,8 +25,8 @@ use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, Purcha
 const DAYS_BETWEEN: u32 = 7;
 
 /// What the figures of the plan are, in words.
-pub(super) fn notes() -> Vec<String> {
-    [
+pub(super) fn notes(classes: &[ClassPurchase]) -> Vec<String> {
+    let mut notes = vec![
         "an order comes a lead time after it is placed; from then on the chance that lamps were short since the as-of date is \
          at most 1 minus the service target on each day looked at, each day by itself",
         "lamps on order are taken to come within the lead time; before the first order can come, on hand and on order are all \
@@ -33,9 +35,14 @@ pub(super) fn notes() -> Vec<String> {
         "orders after the last day named serve needs past the forecast and are not in the plan, so the money of the last \
          months is not all that will be spent in them",
         "the plan is worked out once, from the lamps of the as-of date: work it out anew before each order",
-    ]
-    .map(str::to_owned)
-    .to_vec()
+    ];
+    if classes.iter().any(|c| c.not_served_lamps.is_some()) {
+        notes.push(
+            "where screens stop before an order of today can come, orders bring no more than the other screens need; what is \
+             missing for those that stop is shown as too late, and the chance of a shortage holds for the others",
+        );
+    }
+    notes.into_iter().map(str::to_owned).collect()
 }
 
 /// Days to whose ends lamps needed are looked at between the ends of months, from the lead time on.
@@ -74,63 +81,114 @@ fn last_day(class: &LampClass, declared: &Declaration) -> Option<u32> {
     maker_last(class, declared).map(|day| u32::try_from((day - declared.as_of).num_days()).unwrap_or(0))
 }
 
-/// Lamps of a period that come too late, and those that the maker takes no order for any more.
-fn missing(period: &PurchasePeriod, lead: u32, last_day: Option<u32>) -> (u64, Option<u64>) {
-    let missing = period.too_late_lamps;
-    match last_day {
-        None => (missing, None),
-        Some(_) if period.to_day > lead => (0, Some(missing)),
-        Some(_) => (missing, Some(0)),
-    }
+/// The screens of a class.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Screens<'a> {
+    pub(super) all: &'a [SocketUntil],
+    /// Those that still burn when an order of today comes; none where all do.
+    pub(super) served: Option<&'a [SocketUntil]>,
 }
 
-/// The plan of a class with a model. The months and the lead time are those of the forecast that the class shows.
+/// Lamps missing to the level by the end of a month: those that come too late, and those that the maker takes no order for any
+/// more.
+pub(super) fn missing(month: &PurchaseMonth, held_today: u64, orders_come: bool, maker_ends: bool) -> (u64, u64) {
+    let missing = month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps);
+    if !(orders_come && maker_ends) {
+        return (missing, 0);
+    }
+    let reached = reachable(month.level_by_end_lamps, held_today, month.orders_serve_by_end_lamps);
+    let from_last_buy = reached.saturating_sub(month.lamps_by_end_lamps);
+    (missing - from_last_buy, from_last_buy)
+}
+
+/// Levels of counts on rising days; they never fall with time.
+fn levels(needed: &[NeededBy], target: f64) -> Result<Vec<u64>> {
+    let mut so_far = 0;
+    let level = |by: &NeededBy| {
+        so_far = stock::level(&by.needed, target, 0, 0)?.level.max(so_far);
+        Ok(so_far)
+    };
+    needed.iter().map(level).collect()
+}
+
+/// What is needed to the ends of days in rising order, the lead time among them.
+fn on_days(days: &[u32], counts: Vec<Count>, lead: u32, over_lead: &Count) -> Vec<NeededBy> {
+    let pairs = days.iter().zip(counts).filter(|(day, _)| **day != lead);
+    let mut needed: Vec<NeededBy> = pairs.map(|(day, needed)| NeededBy { day: *day, needed }).collect();
+    needed.push(NeededBy { day: lead, needed: over_lead.clone() });
+    needed.sort_by_key(|n| n.day);
+    needed
+}
+
+/// The purchase list of a class, with what its orders can serve.
+struct Listed {
+    list: PurchaseList,
+    /// By the end of each month; none where every screen may burn when an order of today comes.
+    served_by_end: Vec<Option<u64>>,
+    /// Lamps missing over the lead time that no order serves.
+    not_served: Option<u64>,
+}
+
+fn listed(
+    class: &LampClass,
+    declared: &Declaration,
+    ends: &[u32],
+    needed: &[NeededBy],
+    served: Option<&[NeededBy]>,
+) -> Result<Listed> {
+    let terms = terms(class, declared);
+    let served = served.map(|s| levels(s, terms.service_target)).transpose()?;
+    let until = Until { last_day: last_day(class, declared), served };
+    let list = purchase_list_until(needed, ends, &terms, &until)?;
+    let by_end = |end: &u32| until.served.as_ref()?.get(needed.iter().position(|n| n.day == *end)?).copied();
+    let served_by_end = ends.iter().map(by_end).collect();
+    let over_lead = needed.iter().find(|n| n.day == terms.lead_time_days);
+    let asked =
+        over_lead.map(|n| stock::level(&n.needed, terms.service_target, terms.on_hand, terms.on_order)).transpose()?;
+    let missing = asked.map_or(0, |s| s.order);
+    let not_served = until.served.is_some().then(|| missing.saturating_sub(list.now.least_lamps));
+    Ok(Listed { list, served_by_end, not_served })
+}
+
+/// The plan of a class with a model. The months and the lead time, with what an order serves of it, are those that the class
+/// shows.
 pub(super) fn class_purchase(
     class: &LampClass,
     declared: &Declaration,
-    sockets: &[SocketUntil],
+    screens: &Screens<'_>,
     draws: &dyn Draws,
     coming: &Forecast,
-    over_lead: &Count,
+    (over_lead, served_over_lead): (&Count, Option<&Count>),
     run: &Run,
 ) -> Result<ClassPurchase> {
     let ends = month_ends(coming.periods.len());
     let lead = class.lead_time_days;
     let between = days_looked_at(lead, &ends);
-    let part = NeededOf { sockets, days: &between };
-    let found = needed_by_days(&[part], draws, coming.planned_age_hours, run)?.pop().unwrap_or_default();
-    let mut needed: Vec<NeededBy> =
-        between.iter().zip(found).map(|(day, needed)| NeededBy { day: *day, needed }).collect();
-    let months = coming.periods.iter().map(|p| &p.needed_by_end);
-    needed.extend(ends.iter().zip(months).map(|(day, count)| NeededBy { day: *day, needed: count.clone() }));
-    needed.retain(|n| n.day != lead);
-    needed.push(NeededBy { day: lead, needed: over_lead.clone() });
-    needed.sort_by_key(|n| n.day);
-    let last = last_day(class, declared);
-    let list = purchase_list_until(&needed, &ends, &terms(class, declared), last)?;
-    let months = coming.periods.iter().zip(&list.periods).enumerate().map(|(i, (period, planned))| {
+    let all_days: Vec<u32> = between.iter().chain(&ends).copied().collect();
+    let mut parts = vec![NeededOf { sockets: screens.all, days: &between }];
+    parts.extend(screens.served.map(|sockets| NeededOf { sockets, days: &all_days }));
+    let mut found = needed_by_days(&parts, draws, coming.planned_age_hours, run)?.into_iter();
+    let mut counts = found.next().unwrap_or_default();
+    counts.extend(coming.periods.iter().map(|p| p.needed_by_end.clone()));
+    let needed = on_days(&all_days, counts, lead, over_lead);
+    let served = found.next().zip(served_over_lead).map(|(counts, over)| on_days(&all_days, counts, lead, over));
+    let found = listed(class, declared, &ends, &needed, served.as_deref())?;
+    let months = coming.periods.iter().zip(&found.list.periods).zip(&found.served_by_end).enumerate();
+    let months = months.map(|(i, ((period, planned), served))| {
         let (from, to) = month_days(declared.as_of, i);
-        let (too_late_lamps, from_last_buy_lamps) = missing(planned, lead, last);
         Ok(PurchaseMonth {
-            from,
-            to,
             mean_lamps: Some(period.needed.mean()),
-            planned_mean_lamps: period.mean_planned,
             failure_mean_lamps: Some(period.mean_failures),
             p50_lamps: Some(period.needed.quantile(0.5)?),
             p80_lamps: Some(period.needed.quantile(0.8)?),
             p95_lamps: Some(period.needed.quantile(0.95)?),
-            level_by_end_lamps: planned.level_by_end,
-            lamps_by_end_lamps: planned.lamps_by_end,
-            too_late_lamps,
-            from_last_buy_lamps,
             enough_by_end_probability: Some(planned.service_by_end),
             enough_without_orders_probability: Some(planned.service_without_orders),
-            order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+            ..month((from, to), period.mean_planned, planned, *served, declared.as_of)
         })
     });
     let months = months.collect::<Result<_>>()?;
-    Ok(put_together(class, declared, PurchaseBasis::Forecast, "", &list, months))
+    Ok(put_together(class, declared, PurchaseBasis::Forecast, "", &found, months))
 }
 
 /// The plan of a class without a model: changes on plan only, which is the least that can be needed.
@@ -142,42 +200,58 @@ pub(super) fn class_purchase_least(
 ) -> Result<ClassPurchase> {
     let ends = month_ends(bounds.months.len());
     let lead = class.lead_time_days;
-    let least_by = |day: u32| {
+    let least_by = |sockets: &[SocketUntil], day: u32| {
         let horizon = Horizon::days(f64::from(day));
         let periods = planned_changes_until(sockets, bounds.planned_age_hours, &class.limit, horizon)?;
-        let needed = Count::certain(periods.first().map_or(0, |p| p.changes_by_end));
-        Ok(NeededBy { day, needed })
+        Ok(Count::certain(periods.first().map_or(0, |p| p.changes_by_end)))
     };
-    let mut needed = days_looked_at(lead, &ends).into_iter().map(least_by).collect::<Result<Vec<_>>>()?;
-    let months = bounds.months.iter().map(|m| Count::certain(m.least_by_end_lamps));
-    needed.extend(ends.iter().zip(months).map(|(day, needed)| NeededBy { day: *day, needed }));
-    needed.retain(|n| n.day != lead);
-    needed.push(NeededBy { day: lead, needed: Count::certain(bounds.spares.least_lamps) });
-    needed.sort_by_key(|n| n.day);
-    let last = last_day(class, declared);
-    let list = purchase_list_until(&needed, &ends, &terms(class, declared), last)?;
-    let months = bounds.months.iter().zip(&list.periods).map(|(month, planned)| {
-        let (too_late_lamps, from_last_buy_lamps) = missing(planned, lead, last);
-        PurchaseMonth {
-            from: month.from,
-            to: month.to,
-            mean_lamps: None,
-            planned_mean_lamps: month.planned_lamps as f64,
-            failure_mean_lamps: None,
-            p50_lamps: None,
-            p80_lamps: None,
-            p95_lamps: None,
-            level_by_end_lamps: planned.level_by_end,
-            lamps_by_end_lamps: planned.lamps_by_end,
-            too_late_lamps,
-            from_last_buy_lamps,
-            enough_by_end_probability: None,
-            enough_without_orders_probability: None,
-            order: planned.order.as_ref().map(|o| dated(o, declared.as_of)),
+    let between = days_looked_at(lead, &ends);
+    let all_days: Vec<u32> = between.iter().chain(&ends).copied().collect();
+    let mut counts = between.iter().map(|day| least_by(sockets, *day)).collect::<Result<Vec<_>>>()?;
+    counts.extend(bounds.months.iter().map(|m| Count::certain(m.least_by_end_lamps)));
+    let needed = on_days(&all_days, counts, lead, &Count::certain(bounds.spares.least_lamps));
+    let served = match (still_burning_least(sockets, lead), bounds.spares.order_serves_least_lamps) {
+        (Some(served), Some(over_lead)) => {
+            let counts = all_days.iter().map(|day| least_by(&served, *day)).collect::<Result<Vec<_>>>()?;
+            Some(on_days(&all_days, counts, lead, &Count::certain(over_lead)))
         }
+        _ => None,
+    };
+    let found = listed(class, declared, &ends, &needed, served.as_deref())?;
+    let months = bounds.months.iter().zip(&found.list.periods).zip(&found.served_by_end);
+    let months = months.map(|((of, planned), served)| {
+        month((of.from, of.to), of.planned_lamps as f64, planned, *served, declared.as_of)
     });
     let months = months.collect();
-    Ok(put_together(class, declared, PurchaseBasis::LowerBound, LABEL, &list, months))
+    Ok(put_together(class, declared, PurchaseBasis::LowerBound, LABEL, &found, months))
+}
+
+/// A month with what is known of it without a model.
+fn month(
+    (from, to): (NaiveDate, NaiveDate),
+    planned_mean_lamps: f64,
+    planned: &PurchasePeriod,
+    orders_serve_by_end_lamps: Option<u64>,
+    as_of: NaiveDate,
+) -> PurchaseMonth {
+    PurchaseMonth {
+        from,
+        to,
+        mean_lamps: None,
+        planned_mean_lamps,
+        failure_mean_lamps: None,
+        p50_lamps: None,
+        p80_lamps: None,
+        p95_lamps: None,
+        level_by_end_lamps: planned.level_by_end,
+        orders_serve_by_end_lamps,
+        lamps_by_end_lamps: planned.lamps_by_end,
+        too_late_lamps: 0,
+        from_last_buy_lamps: None,
+        enough_by_end_probability: None,
+        enough_without_orders_probability: None,
+        order: planned.order.as_ref().map(|o| dated(o, as_of)),
+    }
 }
 
 /// A class whose needs are not known: no lamp of the logs burns.
@@ -196,6 +270,7 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
         box_lamps: terms.box_lamps,
         minimum_order_lamps: terms.minimum_order_lamps,
         now: None,
+        not_served_lamps: None,
         months: Vec::new(),
         last_order_on: None,
         maker_last_order_on: maker_last(class, declared),
@@ -226,17 +301,27 @@ fn put_together(
     declared: &Declaration,
     basis: PurchaseBasis,
     why: &str,
-    list: &PurchaseList,
-    months: Vec<PurchaseMonth>,
+    found: &Listed,
+    mut months: Vec<PurchaseMonth>,
 ) -> ClassPurchase {
+    let list = &found.list;
+    let head = class_purchase_not_known(class, declared, why);
+    let held = head.on_hand_lamps.saturating_add(head.on_order_lamps);
+    let ends = head.maker_last_order_on.is_some();
+    for (month, planned) in months.iter_mut().zip(&list.periods) {
+        let comes = planned.to_day > head.lead_time_days;
+        let (too_late, from_last_buy) = missing(month, held, comes, ends);
+        (month.too_late_lamps, month.from_last_buy_lamps) = (too_late, ends.then_some(from_last_buy));
+    }
     let mut purchase = ClassPurchase {
         basis,
         now: Some(dated(&list.now, declared.as_of)),
+        not_served_lamps: found.not_served,
         months,
         last_order_on: Some(day(declared.as_of, list.last_order_day)),
         order_lamps: Some(list.order_lamps),
         order_price: Some(list.price),
-        ..class_purchase_not_known(class, declared, why)
+        ..head
     };
     purchase.sentence = sentence(&purchase);
     purchase
@@ -288,7 +373,8 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
         };
     }
     // What is ordered today because the level over the lead time is not met comes when that time is over.
-    let until_then = if purchase.lead_time_days > 0 { now.least_lamps } else { 0 };
+    let missing = now.least_lamps.saturating_add(purchase.not_served_lamps.unwrap_or(0));
+    let until_then = if purchase.lead_time_days > 0 { missing } else { 0 };
     let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0).max(until_then);
     if late > 0 {
         let _ = write!(
@@ -317,7 +403,7 @@ impl PurchasePlan {
             order_lamps: known.then_some(lamps),
             order_price: known.then_some(price),
             least_only_classes_count: least_only(&classes),
-            notes: notes(),
+            notes: notes(&classes),
             classes,
         }
     }

@@ -61,6 +61,10 @@ pub struct ClassPurchase {
     pub minimum_order_lamps: u64,
     /// What to order today; its fewest lamps are those that the stock of the class advises. Empty where not known.
     pub now: Option<PlannedOrder>,
+    /// Lamps missing to the target over the lead time for screens that have stopped when an order of today comes, so that it
+    /// serves none of them. None where every screen may burn then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_served_lamps: Option<u64>,
     /// Months in order, those of the lamps needed.
     pub months: Vec<PurchaseMonth>,
     /// Last day on which an order serves needs inside the forecast; later orders are not in the plan. Not after the last
@@ -124,9 +128,12 @@ pub struct PurchaseMonth {
     /// Fewest lamps, counted from the as-of date, that meet the target to the end of the month; without a model those of
     /// changes on plan.
     pub level_by_end_lamps: u64,
+    /// The same for those screens alone that still burn when an order of today comes: orders bring no more. None where all may.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub orders_serve_by_end_lamps: Option<u64>,
     /// Lamps there by the end of the month, counted from the as-of date: on hand, on order, and the orders that have come.
     pub lamps_by_end_lamps: u64,
-    /// Lamps missing to the level before any order can come.
+    /// Lamps missing to the level before any order can come, or for screens that stop before one comes.
     pub too_late_lamps: u64,
     /// Lamps missing to the level as the maker takes no order for them any more: they come from the last buy. None where
     /// no last buy is declared.

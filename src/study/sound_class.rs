@@ -222,6 +222,13 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
                 c.need("mean_lamps", enough, stock.mean_lamps, least());
                 let (low, high) = over_lead_time(demand, stock.lead_time_days);
                 c.between("mean_lamps", stock.mean_lamps, low, high);
+                let gone = demand.stopped_by_lead_time_lamps_count.unwrap_or(0);
+                let served = stock.order_serves_lamps;
+                let there = "there where screens have stopped when an order of today comes";
+                c.there("order_serves_lamps", served.is_some(), gone > 0, there);
+                if gone > 0 && gone == demand.running_lamps_count {
+                    c.follows("order_serves_lamps", &served, &Some(0));
+                }
             });
         }
     }

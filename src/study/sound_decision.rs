@@ -1,6 +1,7 @@
 //! What must hold of saved decisions of one class: no advice past a limit, parts that make the whole, counts in order.
 
 use super::bounds::{DemandBounds, LABEL, sentence};
+use super::decide::order_of;
 use super::decision_result::{CostPoint, DemandMonth, DemandResult, NO_SAVING, PolicyResult, RuleCost, StockResult};
 use super::sound_draws::near_best_agrees;
 use crate::base::figure::counted;
@@ -235,9 +236,14 @@ impl Sound for DemandBounds {
         c.share("spares.service_target_probability", s.service_target_probability);
         let holds = s.lead_time_days == 0 || s.least_lamps >= unknown;
         c.need("spares.least_lamps", holds, s.least_lamps, format!("at least {unknown}, those due at once"));
-        let order = s.least_lamps.saturating_sub(s.on_hand_lamps.saturating_add(s.on_order_lamps));
+        if let Some(served) = s.order_serves_least_lamps {
+            let most = s.least_lamps;
+            c.need("spares.order_serves_least_lamps", served <= most, served, format!("at most {most}, the least"));
+        }
+        let order = order_of(s.missing_lamps(), s.order_serves_least_lamps);
         let got = s.order_least_lamps;
-        c.need("spares.order_least_lamps", got == order, got, format!("{order}, the least minus what is there"));
+        let told = format!("{order}, the least minus what is there, at most what an order serves");
+        c.need("spares.order_least_lamps", got == order, got, told);
         c.not_negative("spares.price_each", s.price_each);
         c.equal("spares.order_least_price", s.order_least_price, s.price_each * got as f64);
         c.there("spares.high_rate_level_lamps", s.high_rate_level_lamps.is_some(), rated, "there with a rate");
@@ -259,18 +265,27 @@ impl Sound for StockResult {
         // The level is the least that reaches the target.
         let least = there >= self.level_lamps || today <= target;
         c.need("service_today_probability", least, today, format!("at most {target} with fewer than the level"));
-        let order = self.level_lamps.saturating_sub(there);
-        let told = format!("{order}, level minus what is there");
+        let missing = self.level_lamps.saturating_sub(there);
+        if let Some(served) = self.order_serves_lamps {
+            let most = self.level_lamps;
+            c.need("order_serves_lamps", served <= most, served, format!("at most {most}, the level"));
+        }
+        let order = order_of(missing, self.order_serves_lamps);
+        let told = match self.order_serves_lamps {
+            None => format!("{order}, level minus what is there"),
+            Some(most) => format!("{order}, level minus what is there, at most the {most} that an order serves"),
+        };
         c.need("order_lamps", self.order_lamps == order, self.order_lamps, told);
         c.not_negative("price_each", self.price_each);
         c.equal("order_price", self.order_price, self.price_each * self.order_lamps as f64);
-        let said = stock::sentence(self.verdict, self.level_lamps, self.on_hand_lamps, self.on_order_lamps);
+        let said = stock::sentence(self.verdict, self.level_lamps, (self.on_hand_lamps, self.on_order_lamps), order);
         c.follows("sentence", &self.sentence, &said);
         let verdict = match self.verdict {
             StockVerdict::Order => order > 0,
-            StockVerdict::Enough => order == 0,
+            StockVerdict::Enough => missing == 0,
             StockVerdict::NothingNeeded => self.level_lamps == 0 && self.mean_lamps == 0.0,
             StockVerdict::CertaintyAsked => target == 1.0,
+            StockVerdict::TooLate => missing > 0 && order == 0,
         };
         c.need("verdict", verdict, as_saved(&self.verdict), format!("{} to order", counted(order, "lamp")));
     }

@@ -1,12 +1,12 @@
 //! What must hold of a saved purchase plan against the classes it is for.
 
 use super::class_result::ClassResult;
-use super::plan::{least_only, money, notes, sentence};
+use super::plan::{least_only, missing, money, notes, sentence};
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMonth, PurchasePlan};
 use super::results::{Header, StudyResults};
 use crate::base::figure::counted;
 use crate::base::sound::Checks;
-use crate::stock::{PurchaseTerms, rounded};
+use crate::stock::{PurchaseTerms, reachable, rounded};
 
 /// The purchase plan against classes, orders and dates of the study.
 pub(super) fn plan_agrees(c: &mut Checks, plan: &PurchasePlan, results: &StudyResults) {
@@ -31,7 +31,7 @@ pub(super) fn plan_agrees(c: &mut Checks, plan: &PurchasePlan, results: &StudyRe
         c.equal("order_price", price, plan.classes.iter().filter_map(|k| k.order_price).sum());
     }
     c.follows("least_only_classes_count", &plan.least_only_classes_count, &least_only(&plan.classes));
-    c.follows("notes", &plan.notes, &notes());
+    c.follows("notes", &plan.notes, &notes(&plan.classes));
 }
 
 fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, study: &Header) {
@@ -54,6 +54,14 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
     let held = class.stock.as_ref().map(|s| {
         (s.lead_time_days, s.service_target_probability, s.on_hand_lamps, s.on_order_lamps, s.price_each, s.order_lamps)
     });
+    let short = class.stock.as_ref().and_then(|s| {
+        let there = s.on_hand_lamps.saturating_add(s.on_order_lamps);
+        Some((s.level_lamps.saturating_sub(there), s.order_serves_lamps?))
+    });
+    let short_least =
+        class.bounds.as_ref().and_then(|b| Some((b.spares.missing_lamps(), b.spares.order_serves_least_lamps?)));
+    let not_served = short.or(short_least).map(|(short, served)| short.saturating_sub(served));
+    c.follows("not_served_lamps", &purchase.not_served_lamps, &not_served);
     let held = held.or(class.bounds.as_ref().map(|b| &b.spares).map(|s| {
         let order = s.order_least_lamps;
         (s.lead_time_days, s.service_target_probability, s.on_hand_lamps, s.on_order_lamps, s.price_each, order)
@@ -73,6 +81,9 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
         let mut bought = today.saturating_add(now_lamps);
         for (i, month) in purchase.months.iter().enumerate() {
             c.inside(&format!("months[{i}]"), |c| {
+                let served = month.orders_serve_by_end_lamps;
+                let there = "there where screens stop before an order comes";
+                c.there("orders_serve_by_end_lamps", served.is_some(), not_served.is_some(), there);
                 let told = month.from_last_buy_lamps.is_some();
                 let there = "there with a last day of the maker";
                 c.there("from_last_buy_lamps", told, purchase.maker_last_order_on.is_some(), there);
@@ -133,25 +144,25 @@ fn month_agrees(
 ) -> u64 {
     let mut bought = before;
     if let Some(order) = &month.order {
-        c.follows("order.least_lamps", &order.least_lamps, &month.level_by_end_lamps.saturating_sub(before));
+        let reached = reachable(month.level_by_end_lamps, today, month.orders_serve_by_end_lamps);
+        c.follows("order.least_lamps", &order.least_lamps, &reached.saturating_sub(before));
         bought = before.saturating_add(order.order_lamps);
     }
     let comes = (month.to - study.as_of).num_days() >= i64::from(purchase.lead_time_days);
     c.follows("lamps_by_end_lamps", &month.lamps_by_end_lamps, if comes { &bought } else { &today });
-    let late = month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps);
     // What no order placed from today on can bring in time is too late; what none may be placed for comes from the last buy.
     let orders_come = (month.to - study.as_of).num_days() > i64::from(purchase.lead_time_days);
-    let ends = purchase.maker_last_order_on.is_some() && orders_come;
-    c.follows("too_late_lamps", &month.too_late_lamps, if ends { &0 } else { &late });
+    let (late, by_last_buy) = missing(month, today, orders_come, purchase.maker_last_order_on.is_some());
+    c.follows("too_late_lamps", &month.too_late_lamps, &late);
     let from_last_buy = month.from_last_buy_lamps.unwrap_or(0);
-    c.follows("from_last_buy_lamps", &from_last_buy, if ends { &late } else { &0 });
+    c.follows("from_last_buy_lamps", &from_last_buy, &by_last_buy);
     let forecast = purchase.basis == PurchaseBasis::Forecast;
     let (enough, without) = (month.enough_by_end_probability, month.enough_without_orders_probability);
     c.there("enough_by_end_probability", enough.is_some(), forecast, "there with a forecast");
     c.there("enough_without_orders_probability", without.is_some(), forecast, "there with a forecast");
     c.share("enough_by_end_probability", enough);
     c.between("enough_without_orders_probability", without, 0.0, enough);
-    if comes && forecast && from_last_buy == 0 {
+    if comes && forecast && from_last_buy == 0 && late == 0 {
         c.between("enough_by_end_probability", enough, purchase.service_target_probability, None);
     }
     bought

@@ -76,7 +76,7 @@ fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
                  2.0 kW,Site 03,,2,2026-03-01\n";
     let output = run(&placed("stores-depot", &format!("{DEPOTS}{COUNT}"), count, true));
     let results = &output.results;
-    assert!(Checks::of("results", results).is_ok());
+    Checks::of("results", results).unwrap();
     let list = results.stock_list.as_ref().unwrap();
     assert_eq!(
         list.sentence,
@@ -270,7 +270,8 @@ fn an_edited_list_is_refused_by_field() {
     let text = results.to_json().unwrap();
     let spoil = |at: &str, value: Value| {
         let mut all: Value = serde_json::from_str(&text).unwrap();
-        *all.pointer_mut(&format!("/body/stock_list{at}")).unwrap() = value;
+        let (of, field) = at.rsplit_once('/').unwrap();
+        all.pointer_mut(&format!("/body/stock_list{of}")).unwrap()[field] = value;
         StudyResults::from_json(&all.to_string()).unwrap_err().to_string()
     };
     for (at, value, field) in [
@@ -280,6 +281,16 @@ fn an_edited_list_is_refused_by_field() {
         ("/classes/0/places/2/reason", json!("pooled"), "stock_list.classes[0].places[2].reason"),
         ("/classes/0/one_store_order_lamps", json!(999), "stock_list.classes[0].one_store_order_lamps"),
         ("/count/rows_count", json!(9), "stock_list.count.rows_count"),
+        ("/classes/0/places/0/screens_count", json!(1), "places[0].screens_count"),
+        ("/classes/0/places/0/above_level_lamps", json!(1), "places[0].above_level_lamps"),
+        ("/classes/0/places/0/needed_mean_lamps", json!(0.0), "places[0].needed_mean_lamps"),
+        ("/classes/0/places/0/dark_hours_per_year", json!(3.0), "places[0].dark_hours_per_year"),
+        ("/classes/0/places/0/order_serves_lamps", json!(999), "places[0].order_serves_lamps"),
+        ("/classes/0/places/1/waits_for_lamps", json!(9), "places[1].waits_for_lamps"),
+        ("/classes/0/places/1/waits_for_lamps", Value::Null, "places[1].waits_for_lamps"),
+        ("/classes/0/places/1/to_buy_lamps", json!(0), "places[1].to_buy_lamps"),
+        ("/classes/0/places/1/depot", json!(""), "places[1].depot"),
+        ("/classes/0/places/1/dark_hours_per_year", Value::Null, "places[1].dark_hours_per_year"),
     ] {
         let said = spoil(at, value);
         assert!(said.contains(field), "{at}: {said}");

@@ -5,6 +5,7 @@ use std::fs;
 use std::path::PathBuf;
 
 use relamp::base::sound::Checks;
+use relamp::stock::StockVerdict;
 use relamp::study::{StudyOutput, StudyResults, write};
 use serde_json::{Value, json};
 
@@ -252,17 +253,110 @@ fn a_plan_that_ends_today_does_not_say_that_no_lamp_is_needed_later() {
 }
 
 #[test]
-fn an_order_that_comes_after_every_screen_has_stopped_is_told_to_serve_nothing() {
-    let warned = |name: &str, day: &str| {
-        let class = run(&study(name, &stop(&format!("on = {day}")))).results.classes[0].clone();
-        assert!(class.stock.as_ref().unwrap().order_lamps > 0);
-        let told =
-            class.warnings.iter().find(|w| w.starts_with("what is told to order now would come in 21 days, after"));
-        (class.demand.unwrap().stopped_by_lead_time_lamps_count, told.is_some())
-    };
+fn nothing_is_ordered_that_comes_after_every_screen_has_stopped() {
     // The lead time ends on 2026-01-18.
-    assert_eq!(warned("stops-before-lead", "2026-01-10"), (Some(12), true));
-    assert_eq!(warned("stops-after-lead", "2026-01-25"), (Some(0), false));
+    let late = run(&study("stops-before-lead", &format!("{DEPOT}{}", stop("on = 2026-01-10")))).results;
+    let class = &late.classes[0];
+    let stock = class.stock.clone().unwrap();
+    let missing = stock.level_lamps - stock.on_hand_lamps - stock.on_order_lamps;
+    assert_eq!(class.demand.as_ref().unwrap().stopped_by_lead_time_lamps_count, Some(12));
+    assert_eq!((stock.order_serves_lamps, stock.order_lamps, stock.verdict), (Some(0), 0, StockVerdict::TooLate));
+    assert!(
+        missing == 1 && stock.sentence.contains("so that 1 lamp is missing, for screens that stop before"),
+        "{}",
+        stock.sentence
+    );
+    assert_eq!((late.orders.order_lamps, late.orders.order_price), (Some(0), Some(0.0)));
+    let plan = late.purchase_plan.as_ref().unwrap();
+    let told =
+        format!("order none now; none later to 2026-08-08; {missing} lamp is missing to the target before any order");
+    assert!(plan.classes[0].sentence.starts_with(&told), "{}", plan.classes[0].sentence);
+    assert_eq!((plan.order_lamps, plan.classes[0].not_served_lamps), (Some(0), Some(missing)));
+    assert_eq!(late.stock_list.as_ref().unwrap().classes[0].to_buy_lamps, Some(0));
+    let warned = |r: &StudyResults| {
+        r.classes[0].warnings.iter().any(|w| w.starts_with("what is missing is missing at screens that have stopped"))
+    };
+    assert!(warned(&late));
+    let text = late.to_json().unwrap();
+    let spoil = |at: &str, value: Value| {
+        let mut all: Value = serde_json::from_str(&text).unwrap();
+        let (of, field) = at.rsplit_once('/').unwrap();
+        all.pointer_mut(&format!("/body/{of}")).unwrap()[field] = value;
+        StudyResults::from_json(&all.to_string()).unwrap_err().to_string()
+    };
+    for (at, value, field) in [
+        ("classes/0/stock/order_serves_lamps", json!(1), "stock.order_serves_lamps"),
+        ("classes/0/stock/order_serves_lamps", Value::Null, "stock.order_serves_lamps"),
+        ("classes/0/stock/verdict", json!("enough"), "stock.verdict"),
+        ("purchase_plan/classes/0/not_served_lamps", json!(0), "classes[0].not_served_lamps"),
+        ("purchase_plan/classes/0/months/3/orders_serve_by_end_lamps", Value::Null, "orders_serve_by_end_lamps"),
+        ("purchase_plan/classes/0/months/3/too_late_lamps", json!(0), "months[3].too_late_lamps"),
+    ] {
+        let said = spoil(at, value);
+        assert!(said.contains(field), "{at}: {said}");
+    }
+    // A screen that burns on for a week after it: an order serves it.
+    let after = run(&study("stops-after-lead", &format!("{DEPOT}{}", stop("on = 2026-01-25")))).results;
+    let stock = after.classes[0].stock.clone().unwrap();
+    assert_eq!((stock.order_serves_lamps, stock.verdict), (None, StockVerdict::Order));
+    assert!(stock.order_lamps > 0 && !warned(&after));
+}
+
+#[test]
+fn an_order_brings_no_more_than_the_screens_need_that_still_burn_when_it_comes() {
+    // Six of twelve screens, old lamps among them, stop in the lead time, or have stopped before it.
+    let stops = |on: &str| -> String {
+        [33, 35, 37, 39, 40, 41].map(|i| stop(&format!("screen = \"{i}\"\non = {on}"))).concat()
+    };
+    let of = |name: &str, on: &str| {
+        let path = study(name, &format!("{DEPOT}{}", stops(on)));
+        let text = fs::read_to_string(&path).unwrap().replace("on_hand = 1", "on_hand = 0");
+        fs::write(&path, text).unwrap();
+        run(&path).results
+    };
+    let (soon, gone) = (of("stops-six-soon", "2026-01-10"), of("stops-six-gone", "2025-12-28"));
+    let (with, alone) = (soon.classes[0].stock.clone().unwrap(), gone.classes[0].stock.clone().unwrap());
+    assert_eq!(with.order_serves_lamps, Some(alone.level_lamps));
+    assert!(with.level_lamps > alone.level_lamps);
+    assert_eq!((with.on_hand_lamps, with.order_lamps), (0, alone.level_lamps));
+    let left = with.level_lamps - with.order_lamps;
+    assert!(left > 0 && with.sentence.contains("for screens that stop before it comes"), "{}", with.sentence);
+    // With nothing on the shelf every order is one for the screens that are left.
+    let orders = |r: &StudyResults| {
+        let plan = r.purchase_plan.as_ref().unwrap().classes[0].clone();
+        let each: Vec<_> = plan.orders().map(|o| (o.order_by, o.least_lamps)).collect();
+        (each, plan.not_served_lamps)
+    };
+    let ((with, not_served), (alone, none)) = (orders(&soon), orders(&gone));
+    assert_eq!((not_served, none), (Some(left), Some(0)));
+    assert_eq!(with, alone);
+    let depot = |r: &StudyResults| r.stock_list.as_ref().unwrap().classes[0].clone();
+    assert_eq!(depot(&soon).places[0].order_serves_lamps, depot(&gone).level_lamps);
+    assert!(depot(&soon).level_lamps > depot(&gone).level_lamps);
+}
+
+#[test]
+fn without_a_model_an_order_serves_no_screen_that_may_have_stopped_before_it_comes() {
+    // 10 h a day since the reading a week ago: changed at 2,000 h today, today and on day 8.
+    let lamps = [lamp(1930.0, ""), lamp(1960.0, ""), lamp(1850.0, "")];
+    let stops = stop("screen = \"0\"\nearliest = 2026-01-05\nlatest = 2026-02-20");
+    let terms = TERMS.replace("on_hand = 1", "on_hand = 0");
+    let results = run(&small("stops-least-late", &lamps, &format!("{terms}{stops}"))).results;
+    let spares = results.classes[0].bounds.clone().unwrap().spares;
+    assert_eq!((spares.least_lamps, spares.order_serves_least_lamps, spares.order_least_lamps), (3, Some(2), 2));
+    let plan = results.purchase_plan.as_ref().unwrap().classes[0].clone();
+    assert_eq!((plan.now.unwrap().order_lamps, plan.not_served_lamps), (2, Some(1)));
+    assert!(plan.sentence.contains("3 lamps are missing to the target before any order can come"), "{}", plan.sentence);
+    // With every screen gone by then nothing is ordered.
+    let stops = stop("earliest = 2026-01-05\nlatest = 2026-02-20");
+    let results = run(&small("stops-least-all", &lamps, &format!("{terms}{stops}"))).results;
+    assert_eq!(results.orders.order_lamps, Some(0));
+    assert!(
+        results.classes[0]
+            .warnings
+            .iter()
+            .any(|w| w.starts_with("what is missing is missing at screens that have stopped"))
+    );
 }
 
 #[test]
