@@ -8923,6 +8923,7 @@ def cost_parts(
     damage: dict[str, float] | dict[str, tuple[float, float]] | dict[str, float | tuple[float, float]] | None = None,
     warranty: Warranty | None = None,
     salvage: Salvage | None = None,
+    salvage_worth: float | tuple[float, float] | None = None,
 ) -> CostParts:
     """What a change costs, made of its parts, each a number or a range (low, high).
 
@@ -8950,6 +8951,9 @@ def cost_parts(
         Money back for early failures.
     salvage : Salvage, optional
         Worth of a lamp that is changed on plan.
+    salvage_worth : float or (float, float), optional
+        Worth of one that has hardly burned, in place of that of `salvage`, which gives the hours; a part like the
+        others.
 
     Returns
     -------
@@ -8976,6 +8980,12 @@ def cost_parts(
     ... )
     >>> used.middle().planned_at(1000.0)
     780.0
+    >>> doubtful = relamp.cost_parts(
+    ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+    ...     salvage=relamp.salvage(worth_of_new=400.0, gone_hours=2000.0), salvage_worth=(200.0, 500.0),
+    ... )
+    >>> doubtful.middle().planned_at(1000.0)
+    805.0
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:

@@ -153,6 +153,9 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 ///     Money back for early failures.
 /// salvage : Salvage, optional
 ///     Worth of a lamp that is changed on plan.
+/// salvage_worth : float or (float, float), optional
+///     Worth of one that has hardly burned, in place of that of `salvage`, which gives the hours; a part like the
+///     others.
 ///
 /// Returns
 /// -------
@@ -179,9 +182,15 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// ... )
 /// >>> used.middle().planned_at(1000.0)
 /// 780.0
+/// >>> doubtful = relamp.cost_parts(
+/// ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+/// ...     salvage=relamp.salvage(worth_of_new=400.0, gone_hours=2000.0), salvage_worth=(200.0, 500.0),
+/// ... )
+/// >>> doubtful.middle().planned_at(1000.0)
+/// 805.0
 #[pyfunction]
 #[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None,
-    salvage=None))]
+    salvage=None, salvage_worth=None))]
 pub(super) fn cost_parts(
     lamp: &Bound<'_, PyAny>,
     labour: &Bound<'_, PyAny>,
@@ -192,6 +201,7 @@ pub(super) fn cost_parts(
     damage: Option<&Bound<'_, PyDict>>,
     warranty: Option<&Bound<'_, PyWarranty>>,
     salvage: Option<&Bound<'_, PySalvage>>,
+    salvage_worth: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyCostParts> {
     let mut more = Vec::new();
     for (word, amount) in damage.into_iter().flatten() {
@@ -213,9 +223,17 @@ pub(super) fn cost_parts(
         Some(warranty) => parts.with_warranty(warranty.get().0.clone())?,
         None => parts,
     };
-    Ok(PyCostParts(match salvage {
-        Some(salvage) => parts.with_salvage(salvage.get().0)?,
-        None => parts,
+    let worth = salvage_worth.map(|worth| span(worth, "salvage_worth")).transpose()?;
+    Ok(PyCostParts(match (salvage.map(|s| s.get().0), worth) {
+        (Some(salvage), Some(worth)) => parts.with_salvage_between(salvage, worth)?,
+        (Some(salvage), None) => parts.with_salvage(salvage)?,
+        (None, None) => parts,
+        (None, Some(_)) => {
+            let what = "the worth of a used lamp is given without how it falls with the hours";
+            let expected = "salvage too, whose hours it takes";
+            let got = "None";
+            return Err(PyErr::from(refuse("python.together", what, "cost_parts", "salvage", got, expected)));
+        }
     }))
 }
 

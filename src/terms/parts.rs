@@ -49,7 +49,8 @@ impl Span {
 /// change after ending e     lamp + labour + visit + dark minutes of e x cost of one + damage of e
 /// ```
 /// A part is one amount for all changes: where the lamp is dear, it is so for planned and failure changes alike. A planned
-/// change is made on a visit that serves others too and bears a share of it; a failure needs a visit of its own.
+/// change is made on a visit that serves others too and bears a share of it; a failure needs a visit of its own. A worth of
+/// the used lamp that is known to a range falls with the hours alike wherever in the range it begins.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, try_from = "Raw")]
 pub struct CostParts {
@@ -63,6 +64,9 @@ pub struct CostParts {
     warranty: Option<Warranty>,
     #[serde(skip_serializing_if = "Option::is_none")]
     salvage: Option<Salvage>,
+    /// Worth of a lamp that has hardly burned, where it is known to a range only; that of `salvage` is its upper end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    salvage_worth: Option<Span>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -84,6 +88,8 @@ struct Raw {
     warranty: Option<Warranty>,
     #[serde(default)]
     salvage: Option<Salvage>,
+    #[serde(default)]
+    salvage_worth: Option<Span>,
 }
 
 impl TryFrom<Raw> for CostParts {
@@ -96,8 +102,29 @@ impl TryFrom<Raw> for CostParts {
             Some(warranty) => made.with_warranty(warranty)?,
             None => made,
         };
-        raw.salvage.map_or(Ok(made.clone()), |salvage| made.with_salvage(salvage))
+        match (raw.salvage, raw.salvage_worth) {
+            (None, None) => Ok(made),
+            (Some(salvage), None) => made.with_salvage(salvage),
+            (Some(salvage), Some(worth)) if worth.high == salvage.worth_of_new() => {
+                made.with_salvage_between(salvage, worth)
+            }
+            (_, Some(worth)) => Err(part_range(SALVAGE, worth, "the upper end that of the salvage")),
+        }
     }
+}
+
+/// The part that the worth of a used lamp is, where it is known to a range only.
+const SALVAGE: &str = "salvage";
+
+fn range_problem(name: &str, span: Span, expected: &str) -> Problem {
+    Problem::new("terms.part_range", format!("the part {name} is no range of amounts"))
+        .at(Place::input("cost parts").column(name))
+        .got(format!("{} to {}", span.low, span.high))
+        .expected(expected)
+}
+
+fn part_range(name: &str, span: Span, expected: &str) -> Error {
+    Error::new(Kind::Input, range_problem(name, span, expected))
 }
 
 impl CostParts {
@@ -134,18 +161,16 @@ impl CostParts {
     ) -> Result<Self> {
         let (visit, visit_share) = visit;
         let damage: BTreeMap<Ending, Span> = damage.into_iter().collect();
-        let made = Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty: None, salvage: None };
+        let (warranty, salvage, salvage_worth) = (None, None, None);
+        let made =
+            Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty, salvage, salvage_worth };
         let mut problems = Vec::new();
-        let mut refuse = |name: &str, got: String| {
-            let problem = Problem::new("terms.part_range", format!("the part {name} is no range of amounts"));
-            let expected =
-                "finite ends of 0 or more, the smaller first, shares up to 1, damage of endings with dark minutes";
-            problems.push(problem.at(Place::input("cost parts").column(name)).got(got).expected(expected));
-        };
+        let expected =
+            "finite ends of 0 or more, the smaller first, shares up to 1, damage of endings with dark minutes";
         for (name, span) in made.spans() {
             let orphan = name.1.is_some_and(|e| !made.dark.by_ending().contains_key(&e));
             if !span.sound() || (name.0 == "visit_share" && span.high > 1.0) || orphan {
-                refuse(&Self::name(name), format!("{} to {}", span.low, span.high));
+                problems.push(range_problem(&Self::name(name), span, expected));
             }
         }
         if !problems.is_empty() {
@@ -170,8 +195,39 @@ impl CostParts {
     /// # Errors
     /// Those of [`Costs::with_salvage`] where a planned change is cheapest.
     pub fn with_salvage(self, salvage: Salvage) -> Result<Self> {
-        let made = Self { salvage: Some(salvage), ..self };
+        let made = Self { salvage: Some(salvage), salvage_worth: None, ..self };
         made.at(|_| 0.0)?;
+        Ok(made)
+    }
+
+    /// The same where the worth of a lamp that has hardly burned is known to a range only, in place of that of `salvage`, whose
+    /// hours stay. It is a part like the others, by the name `salvage`.
+    ///
+    /// # Errors
+    /// `terms.part_range` for a worth whose ends are not finite, 0 or more and in order; those of [`Costs::with_salvage`] where
+    /// a planned change is cheapest and a used lamp is worth most.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{CostParts, DarkMinutes, Salvage, Span};
+    /// let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)])?;
+    /// let (labour, visit) = (Span::known(60.0), (Span::known(120.0), Span::known(0.25)));
+    /// let parts = CostParts::new(Span::known(780.0), labour, visit, Span::known(2.0), dark, [])?;
+    /// let used = parts.with_salvage_between(Salvage::new(400.0, 2000.0, 0.0)?, Span { low: 200.0, high: 500.0 })?;
+    /// // Half of its hours burned, at 350 in the middle of the range.
+    /// assert_eq!(used.middle()?.planned_at(1000.0), 960.0 - 175.0);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_salvage_between(self, salvage: Salvage, worth: Span) -> Result<Self> {
+        if !worth.sound() {
+            let expected = "finite ends of 0 or more, the smaller first";
+            return Err(part_range(SALVAGE, worth, expected));
+        }
+        let most = salvage.of_worth(worth.high)?;
+        let made = Self { salvage: Some(most), salvage_worth: Some(worth), ..self };
+        let at = made.spans().iter().position(|(name, _)| name.0 == SALVAGE);
+        made.at(|i| if Some(i) == at { 1.0 } else { 0.0 })?;
         Ok(made)
     }
 
@@ -189,7 +245,8 @@ impl CostParts {
             ("dark_minute", self.dark_minute),
         ];
         let damage = self.damage.iter().map(|(e, span)| (("damage", Some(*e)), *span));
-        fixed.into_iter().map(|(name, span)| ((name, None), span)).chain(damage).collect()
+        let salvage = self.salvage_worth.map(|span| ((SALVAGE, None), span));
+        fixed.into_iter().map(|(name, span)| ((name, None), span)).chain(damage).chain(salvage).collect()
     }
 
     /// Every part by name with its range.
@@ -220,7 +277,11 @@ impl CostParts {
             (*ending, base + part("visit") + minutes(*dark) + of(("damage", Some(*ending))))
         };
         let costs = Costs::new(planned, self.dark.by_ending().iter().map(failure))?;
-        costs.with_terms(self.warranty.clone(), self.salvage)
+        let salvage = match (self.salvage, self.salvage_worth) {
+            (Some(salvage), Some(_)) => Some(salvage.of_worth(part(SALVAGE))?),
+            (salvage, _) => salvage,
+        };
+        costs.with_terms(self.warranty.clone(), salvage)
     }
 
     /// Costs with every part in the middle of its range.

@@ -102,6 +102,11 @@ impl Salvage {
         }
     }
 
+    /// The same hours with another worth of a lamp that has hardly burned.
+    pub(super) fn of_worth(self, worth_of_new: f64) -> Result<Self> {
+        Self::new(worth_of_new, self.gone_hours, self.least_hours_left)
+    }
+
     /// Worth of a lamp that is changed on plan at an age; 0 for an age that is not a number.
     pub fn worth(&self, age_hours: f64) -> f64 {
         // Not a number is no age below the end either.

@@ -185,6 +185,13 @@ def test_terms_that_do_not_fit_together_are_refused_by_name() -> None:
             relamp.cost_parts(**{**policy.PARTS, part: (2.0, 1.0)})
     with pytest.raises(relamp.InputError, match="labour"):
         relamp.cost_parts(**{**policy.PARTS, "labour": "60"})
+    used = relamp.salvage(worth_of_new=300.0, gone_hours=2000.0)
+    for wrong in ((2.0, 1.0), (0.0, math.nan), "100"):
+        with pytest.raises(relamp.InputError, match="salvage"):
+            relamp.cost_parts(**policy.PARTS, salvage=used, salvage_worth=wrong)
+    with pytest.raises(relamp.InputError) as caught:
+        relamp.cost_parts(**policy.PARTS, salvage_worth=100.0)
+    assert caught.value.slug == "python.together"
 
 
 def test_caps_are_judged_by_upper_limits() -> None:
@@ -228,6 +235,17 @@ def test_ranges_of_costs_reach_every_answer() -> None:
     assert one.first_costs_less + one.second_costs_less == pytest.approx(1.0)
     assert one.ages_hours == (150.0, 400.0)
     assert "of the draws" in one.sentence
+    used = relamp.salvage(worth_of_new=300.0, gone_hours=2000.0)
+    sure = relamp.cost_parts(**policy.PARTS, salvage=used)
+    doubtful = relamp.cost_parts(**policy.PARTS, salvage=used, salvage_worth=(100.0, 500.0))
+    assert doubtful.frame()["part"].to_list()[-1] == "salvage"
+    assert doubtful.middle() == sure.middle()
+    worths = [doubtful.drawn(seed=3, replicate=i).salvage.worth_of_new for i in range(200)]
+    assert 100.0 <= min(worths) < 120.0 < 480.0 < max(worths) <= 500.0
+    # A worth between is as likely as any other: its mean lies within 4.5 standard errors of the middle.
+    assert sum(worths) / 200 == pytest.approx(300.0, abs=4.5 * 400.0 / math.sqrt(12 * 200))
+    ages = [relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=p, seed=3) for p in (sure, doubtful)]
+    assert ages[0] != ages[1]
 
 
 def test_bars_regret_and_endings_agree_with_planned_ages() -> None:

@@ -370,6 +370,44 @@ fn costs_from_parts_keep_the_worth() {
 }
 
 #[test]
+fn a_worth_known_to_a_range_is_a_part_like_the_others() {
+    let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)]).unwrap();
+    let (visit, damage) = ((Span::known(0.0), Span::known(0.0)), [(Ending::Burst, Span::known(100.0))]);
+    let lamp = Span { low: 500.0, high: 900.0 };
+    let parts = CostParts::new(lamp, Span::known(60.0), visit, Span::known(1.0), dark, damage).unwrap();
+    let salvage = Salvage::new(1.0, 2000.0, 500.0).unwrap();
+    let worth = Span { low: 100.0, high: 300.0 };
+    let with = parts.clone().with_salvage_between(salvage, worth).unwrap();
+    assert_eq!(with.parts().last(), Some(&("salvage".to_owned(), worth)));
+    assert_eq!(with.parts().len(), parts.parts().len() + 1);
+    let at = |place: f64| with.at(|_| place).unwrap();
+    assert_eq!((at(0.0).planned_at(1000.0), at(1.0).planned_at(1000.0)), (605.0 - 50.0, 1005.0 - 150.0));
+    // Damage keeps its own place in the range, and the hours are those given.
+    assert_eq!((at(1.0).failure(Ending::Burst).unwrap(), at(1.0).planned_at(1500.0)), (1420.0, 1005.0));
+    // A known worth is the salvage itself.
+    let known = parts.clone().with_salvage_between(salvage, Span::known(200.0)).unwrap();
+    let same = parts.clone().with_salvage(Salvage::new(200.0, 2000.0, 500.0).unwrap()).unwrap();
+    assert_eq!(known.drawn(1, 3).unwrap(), same.drawn(1, 3).unwrap());
+    // A lamp at its cheapest, 605 a change, and a used one at its dearest.
+    let error = parts.clone().with_salvage_between(salvage, Span { low: 0.0, high: 605.0 }).unwrap_err();
+    assert_eq!(error.slug(), "terms.salvage_above_planned");
+    for worth in [Span { low: 2.0, high: 1.0 }, Span { low: -1.0, high: 1.0 }, Span { low: 0.0, high: f64::NAN }] {
+        let error = parts.clone().with_salvage_between(salvage, worth).unwrap_err();
+        assert_eq!((error.slug(), error.problems()[0].place.column.as_deref()), ("terms.part_range", Some("salvage")));
+    }
+    let format = Format::new("parts", 1);
+    let text = saved::save(format, &with).unwrap();
+    assert_eq!(saved::load::<CostParts>(format, &text).unwrap(), with);
+    for (from, to) in [("\"high\":300.0", "\"high\":250.0"), ("\"salvage\":{", "\"salvage\":null,\"x\":{")] {
+        let edited = text.replace(from, to);
+        assert!(edited != text && saved::load::<CostParts>(format, &edited).is_err(), "{from}");
+    }
+    assert!(
+        saved::load::<CostParts>(format, &text.replace("\"worth_of_new\":300.0", "\"worth_of_new\":299.0")).is_err()
+    );
+}
+
+#[test]
 fn what_is_no_worth_is_refused_by_name() {
     for (of_new, gone, left, columns) in [
         (-1.0, 2000.0, 0.0, vec!["worth_of_new"]),
