@@ -114,6 +114,23 @@ pub struct Seen {
     /// Lamps that were seen to reach that age: often a single one. 0 in results of before.
     #[serde(default)]
     pub oldest_at_risk_lamps_count: u64,
+    /// Lives whose age in the records lies past the limit; none where no age does, and in results of before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub past_limit: Option<PastLimit>,
+}
+
+/// Ages in the records past the limit: finished lives and burning lamps.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PastLimit {
+    /// The smaller of the limit of the study and the maker's.
+    pub limit_hours: f64,
+    /// Lives past it.
+    pub lamps_count: u64,
+    /// Of these, lamps that still burn.
+    pub running_count: u64,
+    /// The greatest age of them.
+    pub oldest_hours: f64,
 }
 
 /// How many lives ended one way.

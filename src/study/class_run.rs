@@ -72,7 +72,7 @@ pub(super) struct ClassRun {
 pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRun> {
     let ClassInput { class, declared, .. } = *input;
     let failures = &declared.failure_endings;
-    let seen = seen(&input.lives, input.tally.as_ref(), failures);
+    let seen = seen(&input.lives, input.tally.as_ref(), failures, class.judged_limit_hours());
     let options = CurveOptions { level: super::decide::LEVEL, reading: Some(CURVE_READING), ..CurveOptions::default() };
     let curve = match &input.tally {
         Some(tally) => or_refusal(product_limit(tally, &options))?.ok(),
@@ -312,6 +312,20 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             "what is missing is missing at screens that have stopped when an order of today comes, in {}: none is told to be \
              ordered, and only a faster delivery can bring it",
             counted(u64::from(lead_time_days), "day")
+        ));
+    }
+    if let Some(past) = &result.seen.past_limit {
+        warnings.push(format!(
+            "{} of {} burned past the limit of {} h, the oldest {} h{}: their ages count in every figure, and no advice goes \
+             there",
+            whole(past.lamps_count as f64),
+            counted(result.seen.lamps_count, "lamp"),
+            full_hours(past.limit_hours),
+            full_hours(past.oldest_hours),
+            match past.running_count {
+                0 => String::new(),
+                n => format!("; {} of them still {}", whole(n as f64), fitting(n, "burns", "burn")),
+            }
         ));
     }
     warnings.extend(result.due.between_limits(&result.limit, result.advised_age_hours));

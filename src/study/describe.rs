@@ -1,6 +1,6 @@
 //! What the records hold of one class, before any family: counts, the curve, the causes.
 
-use super::class_result::{AtRisk, CauseResult, CurvePoint, CurveResult, EndingCount, Seen};
+use super::class_result::{AtRisk, CauseResult, CurvePoint, CurveResult, EndingCount, PastLimit, Seen};
 use super::declare_class::LampClass;
 use crate::base::error::Result;
 use crate::base::math::count_bounds::count_upper;
@@ -12,7 +12,12 @@ use crate::records::{Ending, LifeRecord};
 pub(super) const CURVE_READING: Reading = Reading::Midpoint;
 
 /// Counts of the lives of a class.
-pub(super) fn seen(lives: &[LifeRecord<'_>], tally: Option<&Tally>, failures: &[Ending]) -> Seen {
+pub(super) fn seen(
+    lives: &[LifeRecord<'_>],
+    tally: Option<&Tally>,
+    failures: &[Ending],
+    judged_limit_hours: f64,
+) -> Seen {
     let count = |wanted: &dyn Fn(&LifeRecord<'_>) -> bool| lives.iter().filter(|l| wanted(l)).count() as u64;
     let failed = |l: &LifeRecord<'_>| failures.contains(&l.ending);
     Seen {
@@ -29,7 +34,19 @@ pub(super) fn seen(lives: &[LifeRecord<'_>], tally: Option<&Tally>, failures: &[
         exposure_hours: tally.map_or(0.0, Tally::exposure_hours),
         oldest_at_risk_hours: tally.and_then(Tally::oldest_at_risk).unwrap_or(0.0),
         oldest_at_risk_lamps_count: tally.map_or(0, Tally::oldest_at_risk_count),
+        past_limit: past_limit(lives.iter().map(|l| (l.end_hours, l.ending == Ending::Running)), judged_limit_hours),
     }
+}
+
+/// Ages past the limit, from each life's age and whether it burns; none where no age lies past it.
+pub(super) fn past_limit(ages: impl Iterator<Item = (f64, bool)>, limit_hours: f64) -> Option<PastLimit> {
+    let mut found = PastLimit { limit_hours, lamps_count: 0, running_count: 0, oldest_hours: 0.0 };
+    for (age, burns) in ages.filter(|(age, _)| *age > limit_hours) {
+        found.lamps_count += 1;
+        found.running_count += u64::from(burns);
+        found.oldest_hours = found.oldest_hours.max(age);
+    }
+    (found.lamps_count > 0).then_some(found)
 }
 
 /// Round ages from 0 to an age: multiples of half a power of ten, at least twenty of them where the age is that long.

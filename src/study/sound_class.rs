@@ -28,6 +28,10 @@ impl Sound for ClassResult {
         c.part("limit", &self.limit);
         c.positive("todays_rule_hours", self.todays_rule_hours);
         c.part("seen", &self.seen);
+        if let Some(past) = &self.seen.past_limit {
+            let limit = self.limit.limit_hours.min(self.limit.maker_limit_hours);
+            c.equal("seen.past_limit.limit_hours", past.limit_hours, limit);
+        }
         let mut parts = 0_u64;
         if let Some(curve) = &self.curve {
             c.part("curve", curve);
@@ -408,6 +412,17 @@ impl Sound for Seen {
         c.need("lamps_count", sum == lamps, lamps, format!("{sum}, all endings together"));
         let burn = self.endings.iter().find(|e| e.ending == Ending::Running).map_or(0, |e| e.lives_count);
         c.follows("running_count", &self.running_count, &burn);
+        if let Some(past) = &self.past_limit {
+            c.inside("past_limit", |c| {
+                let n = past.lamps_count;
+                c.need("lamps_count", (1..=lamps).contains(&n), n, format!("1 to {lamps}"));
+                let most = n.min(self.running_count);
+                c.need("running_count", past.running_count <= most, past.running_count, format!("at most {most}"));
+                let (oldest, least) = (past.oldest_hours, past.limit_hours.max(self.oldest_at_risk_hours));
+                let holds = oldest > past.limit_hours && oldest >= self.oldest_at_risk_hours;
+                c.need("oldest_hours", holds, oldest, format!("past {least}"));
+            });
+        }
         c.not_negative("exposure_hours", self.exposure_hours);
         c.not_negative("oldest_at_risk_hours", self.oldest_at_risk_hours);
         let most = lamps as f64 * self.oldest_at_risk_hours;

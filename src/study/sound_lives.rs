@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use super::class_result::{ClassResult, CurvePoint, CurveResult};
 use super::decide::LEVEL;
-use super::describe::{CURVE_READING, curve_result};
+use super::describe::{CURVE_READING, curve_result, past_limit};
 use super::output::{Evidence, StudyOutput, TracedLife};
 use super::overdue::OverdueLists;
 use crate::base::sound::Checks;
@@ -62,6 +62,12 @@ fn class_has_lives(c: &mut Checks, class: &ClassResult, evidence: &Evidence) {
     c.equal("seen.exposure_hours", seen.exposure_hours, tally.as_ref().map_or(0.0, Tally::exposure_hours));
     let oldest = tally.as_ref().and_then(Tally::oldest_at_risk).unwrap_or(0.0);
     c.equal("seen.oldest_at_risk_hours", seen.oldest_at_risk_hours, oldest);
+    let ages = lives.iter().map(|l| (l.high_hours, l.ending == Ending::Running));
+    let past = past_limit(ages, class.limit.limit_hours.min(class.limit.maker_limit_hours));
+    // Results of before do not tell of it.
+    if seen.past_limit.is_some() || past.is_none() {
+        c.follows("seen.past_limit", &seen.past_limit, &past);
+    }
     let Some(tally) = tally else { return };
     let options = CurveOptions { level: LEVEL, reading: Some(CURVE_READING), ..CurveOptions::default() };
     let made = product_limit(&tally, &options).ok().map(|curve| curve_result(&curve, &tally));

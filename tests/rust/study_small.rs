@@ -140,6 +140,36 @@ fn results_of_a_run_save_and_load_to_equal_bits() {
 }
 
 #[test]
+fn ages_past_the_limit_are_told_with_their_number_and_the_oldest() {
+    let mut lamps = wearing();
+    let told = |lamps: &[Lamp<'_>], terms: &str, name: &str| {
+        let class = run(&small(name, lamps, terms)).results.classes[0].clone();
+        let said = class.warnings.into_iter().find(|w| w.contains("burned past the limit of"));
+        (class.seen.past_limit, said)
+    };
+    let none = told(&lamps, TERMS, "small-none-past");
+    assert_eq!(none, (None, None));
+    // At the limit is not past it.
+    lamps.extend([lamp(2500.0, "planned"), lamp(2600.0, "planned"), lamp(3100.0, "planned"), lamp(2510.0, "")]);
+    let (past, said) = told(&lamps, TERMS, "small-past");
+    let past = past.unwrap();
+    assert_eq!((past.limit_hours, past.lamps_count, past.running_count, past.oldest_hours), (2500.0, 3, 1, 3100.0));
+    let start = format!(
+        "3 of {} lamps burned past the limit of 2,500 h, the oldest 3,100 h; 1 of them still burns:",
+        lamps.len()
+    );
+    assert!(said.as_ref().unwrap().starts_with(&start), "{said:?}");
+    // A limit of the owner's own never hides those past the maker's.
+    let own = TERMS.replace("price =", "limit_hours = 2900.0\nlimit_reason = \"trial\"\nprice =");
+    assert_eq!(told(&lamps, &own, "small-past-own").0.unwrap().lamps_count, 3);
+    let results = run(&small("small-past-edit", &lamps, TERMS)).results;
+    let mut all: serde_json::Value = serde_json::from_str(&results.to_json().unwrap()).unwrap();
+    all["body"]["classes"][0]["seen"]["past_limit"]["oldest_hours"] = 2400.0.into();
+    let error = StudyResults::from_json(&all.to_string()).unwrap_err().to_string();
+    assert!(error.contains("seen.past_limit.oldest_hours"), "{error}");
+}
+
+#[test]
 fn lamps_past_the_limit_come_first_and_an_override_never_hides_them() {
     let mut lamps = wearing();
     lamps.extend([lamp(2500.0, ""), lamp(2641.5, ""), lamp(2460.0, ""), lamp(2425.0, "")]);
