@@ -38,8 +38,7 @@ impl SocketUntil {
 
     /// Whether it may burn on a day from today and after it.
     pub(crate) fn burns_from(&self, day: f64) -> bool {
-        // The chances of a window may leave some rounding of 1.
-        self.burns_on(day) > 1e-9
+        self.burns_on(day) > 0.0
     }
 
     /// Mean days that it burns within a horizon.
