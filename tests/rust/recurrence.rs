@@ -257,6 +257,10 @@ fn process(seed: u64, run: u64, sockets: usize, late: bool) -> Sockets {
         socket(i, "", from, to, power_law(&mut stream, 1.6, 3e-5, from, to))
     });
     Sockets::new(each.collect()).unwrap()
+    // The unbiased shape is (N - 1) / N of the maximum, and twice N over the maximum the chi-square figure of the trend test.
+    let unbiased = PowerLawOptions { estimate: PowerLawEstimate::Unbiased, level: 0.9, ..PowerLawOptions::default() };
+    close(fit_power_law(&sockets, &unbiased).unwrap().shape, &want["beta_unbiased"], 1e-10);
+    close(trend(&sockets, WatchEnd::Time).unwrap().logarithms.unwrap().statistic, &want["chi2"], 1e-10);
 }
 
 /// Whether a count of `n` tries of chance `p` lies within 4.5 standard errors: about 1 in 100,000 does not.
