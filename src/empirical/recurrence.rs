@@ -6,7 +6,7 @@ use super::curve::{CurveNote, Running};
 use super::sockets::{Socket, Sockets};
 use super::steps::check_level;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, hours};
 use crate::base::math::special::normal_quantile;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -299,24 +299,55 @@ fn notes(curve: &Recurrence) -> Vec<CurveNote> {
     let even = || curve.ages.iter().zip(curve.standard_error.iter().flatten()).filter(|(_, e)| **e == 0.0);
     if let (Some((&age, _)), true) = (even().next(), curve.sockets > 1) {
         let sentence = format!(
-            "at {} of {}, first at {age}, the sockets have failed equally often: a standard error of 0 and a band of no width \
+            "at {} of {}, first at {}, the sockets have failed equally often: a standard error of 0 and a band of no width \
              there say nothing of other sockets like them",
             even().count(),
-            counted(curve.ages.len() as u64, "age")
+            counted(curve.ages.len() as u64, "age"),
+            hours(age)
         );
         say("empirical.no_spread", age, sentence);
     }
     if curve.sockets == 1 {
         let sentence = "one socket: how far sockets differ is not known, so there is no standard error";
         say("empirical.one_socket", curve.counted_from, sentence.to_owned());
-    } else if let Some((&age, _)) = curve.ages.iter().zip(&curve.at_risk).find(|&(_, &n)| n == 1) {
+    } else if let Some((age, when)) = alone(curve) {
         let sentence = format!(
-            "from {age} on a single socket of {} decides the steps, and its spread does not show in the band",
+            "{when} a single socket of {} decides the steps, and its spread does not show in the band",
             counted(curve.sockets, "socket")
         );
         say("empirical.one_socket", age, sentence);
     }
     notes
+}
+
+/// Stretches of steps told one by one; beyond them their number is told.
+const TOLD: usize = 3;
+
+/// The first age at which a single socket is at risk, and in words all ages at which this is so: watches that begin late can
+/// leave one alone at the start, others that end early at the end.
+fn alone(curve: &Recurrence) -> Option<(f64, String)> {
+    let steps: Vec<(f64, u64)> = curve.ages.iter().copied().zip(curve.at_risk.iter().copied()).collect();
+    let last = steps.last()?.0;
+    let single = || steps.chunk_by(|a, b| (a.1 == 1) == (b.1 == 1)).filter(|run| run.iter().all(|step| step.1 == 1));
+    let told = |run: &[(f64, u64)]| {
+        let (from, to) = (run.first()?.0, run.last()?.0);
+        Some(match (from == to, to == last) {
+            (_, true) => format!("from {} on", hours(from)),
+            (true, false) => format!("at {}", hours(from)),
+            (false, false) => format!("from {} to {}", hours(from), hours(to)),
+        })
+    };
+    let first = single().next()?.first()?.0;
+    let mut each: Vec<String> = single().filter_map(told).collect();
+    let when = if each.len() > TOLD {
+        let ages = single().map(<[_]>::len).sum::<usize>();
+        format!("at {ages} of {}, first at {},", counted(steps.len() as u64, "age"), hours(first))
+    } else if let Some(end) = each.pop() {
+        if each.is_empty() { end } else { format!("{} and {end}", each.join(", ")) }
+    } else {
+        return None;
+    };
+    Some((first, when))
 }
 
 impl Recurrence {

@@ -219,6 +219,31 @@ fn power_laws_of_published_sockets_agree() {
     }
 }
 
+/// Which ages a single socket decides, whether watches begin late or end early.
+#[test]
+fn a_single_socket_is_told_where_it_decides_and_nowhere_else() {
+    let told = |each: &[(f64, f64, &[f64])]| {
+        let each = each.iter().enumerate().map(|(i, (from, to, f))| socket(i, "", *from, *to, f.to_vec()));
+        let curve = recurrence(&Sockets::new(each.collect()).unwrap(), 0.95).unwrap();
+        let note = curve.notes.iter().find(|n| n.rule == "empirical.one_socket").cloned();
+        note.map(|n| (n.age, n.sentence.split(" a single socket").next().unwrap().to_owned()))
+    };
+    let some = |age: f64, when: &str| Some((age, when.to_owned()));
+    // The first begins at 0, the others at 1,000: one alone decides the steps before that, and the last at the end.
+    let (old, a, b): (&[f64], &[f64], &[f64]) = (&[500.0, 700.123_456_789], &[1500.0], &[1800.0, 2400.0]);
+    assert_eq!(
+        told(&[(0.0, 2000.0, old), (1000.0, 2000.0, a), (1000.0, 2000.0, &b[..1])]),
+        some(500.0, "from 500 to 700.123457")
+    );
+    assert_eq!(
+        told(&[(0.0, 2000.0, &old[..1]), (1000.0, 2000.0, a), (1000.0, 2000.0, &b[..1])]),
+        some(500.0, "at 500")
+    );
+    assert_eq!(told(&[(0.0, 2000.0, a), (0.0, 2500.0, b)]), some(2400.0, "from 2,400 on"));
+    assert_eq!(told(&[(0.0, 2000.0, &old[..1]), (1000.0, 2500.0, b)]), some(500.0, "at 500 and from 2,400 on"));
+    assert_eq!(told(&[(0.0, 2500.0, a), (0.0, 2500.0, b)]), None);
+}
+
 #[test]
 fn three_systems_have_the_published_power_law_and_interval() {
     let case = case("power_law_crow_1974");
@@ -232,6 +257,10 @@ fn three_systems_have_the_published_power_law_and_interval() {
     close(law.shape_interval.0, &want["beta_ci90"][0], 1e-10);
     close(law.shape_interval.1, &want["beta_ci90"][1], 1e-10);
     assert!(law.exact);
+    // The unbiased shape is (N - 1) / N of the maximum, and twice N over the maximum the chi-square figure of the trend test.
+    let unbiased = PowerLawOptions { estimate: PowerLawEstimate::Unbiased, level: 0.9, ..PowerLawOptions::default() };
+    close(fit_power_law(&sockets, &unbiased).unwrap().shape, &want["beta_unbiased"], 1e-10);
+    close(trend(&sockets, WatchEnd::Time).unwrap().logarithms.unwrap().statistic, &want["chi2"], 1e-10);
     // Crow prints scale 0.461, and from memory the scale of one system: N / (3 T^shape).
     assert!((law.scale - 0.461).abs() < 5e-4 && (law.shape - 0.615).abs() < 5e-4);
 }
@@ -257,10 +286,6 @@ fn process(seed: u64, run: u64, sockets: usize, late: bool) -> Sockets {
         socket(i, "", from, to, power_law(&mut stream, 1.6, 3e-5, from, to))
     });
     Sockets::new(each.collect()).unwrap()
-    // The unbiased shape is (N - 1) / N of the maximum, and twice N over the maximum the chi-square figure of the trend test.
-    let unbiased = PowerLawOptions { estimate: PowerLawEstimate::Unbiased, level: 0.9, ..PowerLawOptions::default() };
-    close(fit_power_law(&sockets, &unbiased).unwrap().shape, &want["beta_unbiased"], 1e-10);
-    close(trend(&sockets, WatchEnd::Time).unwrap().logarithms.unwrap().statistic, &want["chi2"], 1e-10);
 }
 
 /// Whether a count of `n` tries of chance `p` lies within 4.5 standard errors: about 1 in 100,000 does not.
