@@ -1523,11 +1523,30 @@ class Curve:
         It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt R).
         """
     @property
+    def cumulative_hazard_standard_error(self) -> _Array:
+        """Standard error of the cumulative hazard at each step, (steps,): the root of the sum of d / n^2 (Aalen, 1978).
+
+        NaN for a curve saved before curves held it.
+        """
+    @property
+    def cumulative_hazard_band(self) -> _Array:
+        """Lower and upper end of the band of the cumulative hazard at each step, (steps, 2), on `hazard_scale`; an
+        upper end is infinite where the records do not bound the hazard."""
+    def simultaneous_cumulative_hazard_band(self) -> _Array:
+        """Lower and upper end of the equal-precision band of the cumulative hazard at each step.
+
+        It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt(exp(-H))), by the
+        factor of `simultaneous_band` (Bie, Borgan and Liestol, 1987).
+        """
+    @property
     def level(self) -> float:
-        """Level of the band."""
+        """Level of the bands."""
     @property
     def band_scale(self) -> str:
         """The scale on which the band is symmetric, see `product_limit`."""
+    @property
+    def hazard_scale(self) -> str:
+        """The scale on which the band of the cumulative hazard is symmetric, see `product_limit`."""
     @property
     def conditional_from(self) -> float:
         """The curve holds for lamps that reached this age, hours; 0 for a curve from new."""
@@ -1559,6 +1578,16 @@ class Curve:
         """Cumulative hazard at an age, or at each of many."""
     @overload
     def cumulative_hazard_at(self, age: Column) -> _Array: ...
+    @overload
+    def cumulative_hazard_standard_error_at(self, age: float) -> float | None:
+        """Standard error of the cumulative hazard at an age, or at each of many."""
+    @overload
+    def cumulative_hazard_standard_error_at(self, age: Column) -> _Array: ...
+    @overload
+    def cumulative_hazard_band_at(self, age: float) -> tuple[float, float] | None:
+        """Lower and upper end of the band of the cumulative hazard at an age, or at each of many."""
+    @overload
+    def cumulative_hazard_band_at(self, age: Column) -> _Array: ...
     @overload
     def standard_error_at(self, age: float) -> float | None:
         """Standard error of the reliability at an age, or at each of many."""
@@ -11836,14 +11865,17 @@ def product_limit(
     given_survival_to: float | None = None,
     band_scale: str = "log_log",
 ) -> Curve:
-    """Estimates the reliability of the lamps of a tally without assuming a family.
+    """Estimates reliability and cumulative hazard of the lamps of a tally without assuming a family.
+
+    R is the product over failure ages of (n - d) / n, its variance R^2 times the sum of d / (n (n - d)); H is the sum
+    of d / n, its variance the sum of d / n^2 (Aalen, 1978). n: lamps at risk; d: failures.
 
     Parameters
     ----------
     tally : Tally
         The records.
     level : float
-        Level of the band, inside (0, 1).
+        Level of the bands, inside (0, 1).
     reading : {"upper", "midpoint", "lower"}, optional
         The age that stands for a failure known only to an interval; without it such rows are refused.
     min_at_risk : int
@@ -11853,6 +11885,7 @@ def product_limit(
     band_scale : {"log_log", "log", "plain", "arcsine"}
         The transformation of the reliability R on which the band is symmetric: ln(-ln R), ln R, R itself, or
         asin(sqrt R).
+    hazard_scale: str = "log",
 
     Returns
     -------
@@ -11871,6 +11904,9 @@ def product_limit(
     --------
     >>> import relamp
     >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
+    hazard_scale : {"log", "plain", "arcsine"}
+        The transformation of the cumulative hazard H on which its band is symmetric: ln H, H itself, or
+        asin(sqrt(exp(-H))).
     >>> curve.reliability_at([50.0, 150.0]).tolist()
     [1.0, 0.9]
     """

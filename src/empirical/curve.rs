@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::band::BandScale;
+use super::hazard_band::HazardScale;
 use super::steps::{Steps, at_risk_at, prepare, walk, watched};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, hours};
@@ -28,11 +29,21 @@ pub struct CurveOptions {
     /// The scale on which the band is symmetric.
     #[serde(default)]
     pub band_scale: BandScale,
+    /// The scale on which the band of the cumulative hazard is symmetric.
+    #[serde(default)]
+    pub hazard_scale: HazardScale,
 }
 
 impl Default for CurveOptions {
     fn default() -> Self {
-        Self { level: 0.95, reading: None, min_at_risk: 5, given_survival_to: None, band_scale: BandScale::LogLog }
+        Self {
+            level: 0.95,
+            reading: None,
+            min_at_risk: 5,
+            given_survival_to: None,
+            band_scale: BandScale::LogLog,
+            hazard_scale: HazardScale::Log,
+        }
     }
 }
 
@@ -62,10 +73,15 @@ pub struct Curve {
     /// Sum of d / (n (n - d)); infinite once the curve is zero.
     #[serde(with = "saved::infinite_column")]
     relative_variance: Vec<f64>,
+    /// Sum of d / n^2. Curves saved before have none.
+    #[serde(default)]
+    hazard_variance: Vec<f64>,
     level: f64,
     /// Curves saved before scales had names have bands on the log-log scale.
     #[serde(default)]
     band_scale: BandScale,
+    #[serde(default)]
+    hazard_scale: HazardScale,
     conditional_from: f64,
     last_age: f64,
     reading: Option<Reading>,
@@ -94,6 +110,10 @@ impl Sound for Curve {
         c.column("reliability", &self.reliability, Checks::share);
         c.column("cumulative_hazard", &self.cumulative_hazard, Checks::not_negative);
         c.column("relative_variance", &self.relative_variance, Checks::not_negative);
+        if !self.hazard_variance.is_empty() {
+            c.entries("hazard_variance", self.hazard_variance.len(), steps);
+        }
+        c.column("hazard_variance", &self.hazard_variance, Checks::not_negative);
         self.steps_agree(c);
         let failed = self.failures.iter().fold(0_u64, |sum, d| sum.saturating_add(*d));
         c.entries("watched", self.watched.len(), self.watched_ages.len());
@@ -114,17 +134,19 @@ impl Sound for Curve {
 impl Curve {
     /// Every step of the curve, taken again from its lamps at risk and its failures.
     fn steps_agree(&self, c: &mut Checks) {
-        let (mut reliability, mut hazard, mut variance) = (1.0, 0.0, 0.0);
+        let (mut reliability, mut hazard, mut variance, mut hazard_variance) = (1.0, 0.0, 0.0, 0.0);
         for (i, (&n, &d)) in self.at_risk.iter().zip(&self.failures).enumerate() {
             c.need(&format!("failures[{i}]"), d > 0, d, "1 or more at each step");
             let (n, d) = (n as f64, d as f64);
             reliability *= 1.0 - d / n;
             hazard += d / n;
             variance += d / (n * (n - d));
+            hazard_variance += d / (n * n);
             for (field, column, made) in [
                 ("reliability", &self.reliability, reliability),
                 ("cumulative_hazard", &self.cumulative_hazard, hazard),
                 ("relative_variance", &self.relative_variance, variance),
+                ("hazard_variance", &self.hazard_variance, hazard_variance),
             ] {
                 // Once the curve is zero its relative variance is infinite.
                 if let Some(got) = column.get(i).filter(|got| made.is_finite() || got.is_finite()) {
@@ -142,12 +164,15 @@ impl Curve {
 /// R(t) = product over failure ages a <= t of (n - d) / n
 /// H(t) = sum     over failure ages a <= t of d / n
 /// variance of R(t) = R(t)^2 x sum over a <= t of d / (n (n - d))
-/// band: R(t)^exp(w) and R(t)^exp(-w), w = z sqrt(sum) / |ln R(t)|
+/// variance of H(t) = sum over a <= t of d / n^2
+/// band of R(t): R(t)^exp(w) and R(t)^exp(-w), w = z sqrt(sum) / |ln R(t)|
+/// band of H(t): H(t) exp(-w) and H(t) exp(w), w = z sqrt(variance) / H(t)
 /// ```
 /// d: failures at age a. n: lamps at risk at a, those with entry < a <= exit, so a lamp taken down at the age of a
-/// failure still counts. z: normal quantile of (1 + level) / 2. The band shown is that of the log-log scale;
-/// [`CurveOptions::band_scale`] names another, see [`BandScale::ends`]. It holds at one age at a time, not along the whole
-/// curve: for that see [`simultaneous_band`](super::simultaneous_band).
+/// failure still counts. z: normal quantile of (1 + level) / 2. The bands shown are those of the log-log scale of R and of
+/// the log scale of H; [`CurveOptions::band_scale`] and [`CurveOptions::hazard_scale`] name others, see [`BandScale::ends`]
+/// and [`HazardScale::ends`]. They hold at one age at a time, not along the whole curve: for that see
+/// [`simultaneous_band`](super::simultaneous_band) and [`simultaneous_hazard_band`](super::simultaneous_hazard_band).
 ///
 /// With late entry the curve starts at the first age from which [`CurveOptions::min_at_risk`] lamps are at risk, and
 /// gives the reliability *given survival to that age* ([`Curve::conditional_from`]).
@@ -163,7 +188,8 @@ impl Curve {
 ///
 /// # Source
 /// E. L. Kaplan and P. Meier (1958), Nonparametric estimation from incomplete observations, JASA 53, 457-481; variance
-/// by M. Greenwood (1926); cumulative hazard by W. Nelson (1972), Technometrics 14, 945-966. From memory.
+/// by M. Greenwood (1926); cumulative hazard by W. Nelson (1972), Technometrics 14, 945-966, its variance by O. Aalen
+/// (1978), Annals of Statistics 6, 701-726. From memory.
 ///
 /// # Examples
 /// ```
@@ -190,12 +216,14 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
     let mut curve = Curve {
         cumulative_hazard: Vec::with_capacity(steps.ages.len()),
         relative_variance: Vec::with_capacity(steps.ages.len()),
+        hazard_variance: Vec::with_capacity(steps.ages.len()),
         ages: steps.ages,
         at_risk: steps.at_risk,
         failures: steps.failures,
         reliability: steps.reliability,
         level: options.level,
         band_scale: options.band_scale,
+        hazard_scale: options.hazard_scale,
         conditional_from: steps.conditional_from,
         last_age: steps.last_age,
         reading: options.reading.filter(|_| interval_failures > 0),
@@ -205,11 +233,12 @@ pub fn product_limit(tally: &Tally, options: &CurveOptions) -> Result<Curve> {
         watched_ages,
         watched,
     };
-    let (mut hazard, mut variance) = (Running::default(), Running::default());
+    let (mut hazard, mut variance, mut of_hazard) = (Running::default(), Running::default(), Running::default());
     let mut dropped = false;
     for (&n, &d) in curve.at_risk.iter().zip(&curve.failures) {
         let (n, d) = (n as f64, d as f64);
         curve.cumulative_hazard.push(hazard.add(d / n));
+        curve.hazard_variance.push(of_hazard.add(d / (n * n)));
         dropped |= n == d;
         curve.relative_variance.push(if dropped { f64::INFINITY } else { variance.add(d / (n * (n - d))) });
     }
@@ -322,6 +351,11 @@ impl Curve {
         &self.cumulative_hazard
     }
 
+    /// Variance of the cumulative hazard at each step, `(steps,)`; empty for a curve saved before curves held it.
+    pub(super) fn hazard_variance(&self) -> &[f64] {
+        &self.hazard_variance
+    }
+
     /// Standard error of the reliability at each step, `(steps,)`; none where the reliability is 0.
     pub fn standard_error(&self) -> Vec<Option<f64>> {
         (0..self.ages.len()).map(|i| self.standard_error_of(i)).collect()
@@ -341,6 +375,11 @@ impl Curve {
     /// The scale on which the band is symmetric.
     pub fn band_scale(&self) -> BandScale {
         self.band_scale
+    }
+
+    /// The scale on which the band of the cumulative hazard is symmetric.
+    pub fn hazard_scale(&self) -> HazardScale {
+        self.hazard_scale
     }
 
     /// The curve holds for lamps that reached this age, hours; 0 for a curve from new.
@@ -379,7 +418,7 @@ impl Curve {
     }
 
     /// The last step at or before an age.
-    fn step(&self, age: f64) -> Option<usize> {
+    pub(super) fn step(&self, age: f64) -> Option<usize> {
         self.ages.partition_point(|&a| a <= age).checked_sub(1)
     }
 

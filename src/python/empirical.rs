@@ -6,7 +6,8 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::empirical::product_limit as core_product_limit;
 use crate::empirical::simultaneous_band as core_simultaneous_band;
-use crate::empirical::{BandScale, Curve, CurveNote, CurveOptions};
+use crate::empirical::simultaneous_hazard_band as core_simultaneous_hazard_band;
+use crate::empirical::{BandScale, Curve, CurveNote, CurveOptions, HazardScale};
 use crate::lives::Reading;
 
 use super::arrays::{array, array_or_nan, each, open_pairs_over, over, pairs, pairs_over};
@@ -31,7 +32,9 @@ pub(super) fn sentences(notes: &[CurveNote]) -> Vec<(String, String)> {
 }
 
 fn steps(curve: &Curve) -> Result<RecordBatch> {
-    let band = curve.band();
+    let (band, hazard) = (curve.band(), curve.cumulative_hazard_band());
+    // An end that the records do not bound is none in a table.
+    let bounded = |end: f64| Some(end).filter(|end| end.is_finite());
     Frame::default()
         .numbers("age", curve.ages().iter().copied())
         .counts("at_risk", curve.at_risk().iter().copied())
@@ -41,6 +44,9 @@ fn steps(curve: &Curve) -> Result<RecordBatch> {
         .numbers_or_null("standard_error", curve.standard_error())
         .numbers_or_null("band_low", band.iter().map(|b| b.map(|b| b.0)))
         .numbers_or_null("band_high", band.iter().map(|b| b.map(|b| b.1)))
+        .numbers_or_null("cumulative_hazard_standard_error", curve.cumulative_hazard_standard_error())
+        .numbers_or_null("cumulative_hazard_low", hazard.iter().map(|b| b.map(|b| b.0)))
+        .numbers_or_null("cumulative_hazard_high", hazard.iter().map(|b| b.and_then(|b| bounded(b.1))))
         .finish()
 }
 
@@ -48,7 +54,8 @@ fn curve_facts(c: &Curve) -> Facts {
     facts! {
         "lamps": c.lamps(), "failures": c.failures().iter().sum::<u64>(), "steps": c.ages().len(),
         "median": c.median(), "last_age": c.last_age(), "conditional_from": c.conditional_from(),
-        "level": c.level(), "band_scale": c.band_scale().as_str(), "reading": c.reading().map(Reading::as_str),
+        "level": c.level(), "band_scale": c.band_scale().as_str(), "hazard_scale": c.hazard_scale().as_str(),
+        "reading": c.reading().map(Reading::as_str),
         "notes": c.notes().iter().map(|n| n.sentence.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -134,7 +141,50 @@ result_class! {
             pairs(py, &core_simultaneous_band(&self.0)?.each)
         }
 
-        /// Level of the band.
+        /// Standard error of the cumulative hazard at each step, (steps,): the root of the sum of d / n^2 (Aalen, 1978).
+        ///
+        /// NaN for a curve saved before curves held it.
+        #[getter]
+        fn cumulative_hazard_standard_error<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            array_or_nan(py, self.0.cumulative_hazard_standard_error())
+        }
+
+        /// Lower and upper end of the band of the cumulative hazard at each step, (steps, 2), on `hazard_scale`; an upper
+        /// end is infinite where the records do not bound the hazard.
+        #[getter]
+        fn cumulative_hazard_band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            pairs(py, &self.0.cumulative_hazard_band())
+        }
+
+        /// Lower and upper end of the equal-precision band of the cumulative hazard at each step.
+        ///
+        /// It holds along the whole curve at once with the level of the curve, on the scale of asin(sqrt(exp(-H))), by the
+        /// factor of `simultaneous_band` (Bie, Borgan and Liestol, 1987).
+        ///
+        /// Returns
+        /// -------
+        /// numpy.ndarray
+        ///     Cumulative hazard, without unit, (steps, 2); NaN where the reliability is 0, an infinite upper end where the
+        ///     records do not bound the hazard.
+        ///
+        /// Raises
+        /// ------
+        /// DomainError
+        ///     For a curve whose level is below 0.5, where there is no such band.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+        /// >>> curve = relamp.product_limit(tally, hazard_scale="arcsine")
+        /// >>> low, high = curve.simultaneous_cumulative_hazard_band()[4]
+        /// >>> bool(low < curve.cumulative_hazard_band[4, 0] and curve.cumulative_hazard_band[4, 1] < high)
+        /// True
+        fn simultaneous_cumulative_hazard_band<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+            pairs(py, &core_simultaneous_hazard_band(&self.0)?.each)
+        }
+
+        /// Level of the bands.
         #[getter]
         fn level(&self) -> f64 {
             self.0.level()
@@ -144,6 +194,12 @@ result_class! {
         #[getter]
         fn band_scale(&self) -> &'static str {
             self.0.band_scale().as_str()
+        }
+
+        /// The scale on which the band of the cumulative hazard is symmetric, see `product_limit`.
+        #[getter]
+        fn hazard_scale(&self) -> &'static str {
+            self.0.hazard_scale().as_str()
         }
 
         /// The curve holds for lamps that reached this age, hours; 0 for a curve from new.
@@ -242,6 +298,63 @@ result_class! {
         /// 0.8333
         fn cumulative_hazard_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             over(age, at("age"), |a| Ok(self.0.cumulative_hazard_at(a)))
+        }
+
+        /// Standard error of the cumulative hazard at an age, or at each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// float, None or numpy.ndarray
+        ///     Without unit; none before the first failure;
+        ///     None, or NaN in an array, where the curve does not know.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> round(curve.cumulative_hazard_standard_error_at(250.0), 4)
+        /// 0.6009
+        fn cumulative_hazard_standard_error_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            over(age, at("age"), |a| Ok(self.0.cumulative_hazard_standard_error_at(a)))
+        }
+
+        /// Lower and upper end of the band of the cumulative hazard at an age, or at each of many.
+        ///
+        /// Parameters
+        /// ----------
+        /// age : float or array-like
+        ///     Age, hours.
+        ///
+        /// Returns
+        /// -------
+        /// tuple of float, None or numpy.ndarray
+        ///     Cumulative hazard, without unit, (low, high), (n, 2) for many;
+        ///     None, or NaN in an array, before the first failure and past the last age.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, NaN included.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
+        /// >>> low, high = curve.cumulative_hazard_band_at(150.0)
+        /// >>> round(low, 4), round(high, 4), curve.cumulative_hazard_band_at(50.0)
+        /// (0.047, 2.3663, None)
+        fn cumulative_hazard_band_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+            pairs_over(age, at("age"), |a| Ok(self.0.cumulative_hazard_band_at(a)))
         }
 
         /// Standard error of the reliability at an age, or at each of many.
@@ -517,14 +630,25 @@ pub(super) fn scale_of(word: &str) -> Result<BandScale> {
         .ok_or_else(|| refuse("python.band_scale", "not a scale of a band", "band_scale", "", word, &expected))
 }
 
-/// Estimates the reliability of the lamps of a tally without assuming a family.
+/// The scale of a band of the cumulative hazard from its word.
+fn hazard_scale_of(word: &str) -> Result<HazardScale> {
+    let expected = HazardScale::ALL.map(HazardScale::as_str).join(", ");
+    HazardScale::from_word(word).ok_or_else(|| {
+        refuse("python.hazard_scale", "not a scale of a band of the hazard", "hazard_scale", "", word, &expected)
+    })
+}
+
+/// Estimates reliability and cumulative hazard of the lamps of a tally without assuming a family.
+///
+/// R is the product over failure ages of (n - d) / n, its variance R^2 times the sum of d / (n (n - d)); H is the sum of
+/// d / n, its variance the sum of d / n^2 (Aalen, 1978). n: lamps at risk; d: failures.
 ///
 /// Parameters
 /// ----------
 /// tally : Tally
 ///     The records.
 /// level : float
-///     Level of the band, inside (0, 1).
+///     Level of the bands, inside (0, 1).
 /// reading : {"upper", "midpoint", "lower"}, optional
 ///     The age that stands for a failure known only to an interval; without it such rows are refused.
 /// min_at_risk : int
@@ -533,6 +657,8 @@ pub(super) fn scale_of(word: &str) -> Result<BandScale> {
 ///     Starts the curve at this age, hours: it then holds for lamps that reached it.
 /// band_scale : {"log_log", "log", "plain", "arcsine"}
 ///     The transformation of the reliability R on which the band is symmetric: ln(-ln R), ln R, R itself, or asin(sqrt R).
+/// hazard_scale : {"log", "plain", "arcsine"}
+///     The transformation of the cumulative hazard H on which its band is symmetric: ln H, H itself, or asin(sqrt(exp(-H))).
 ///
 /// Returns
 /// -------
@@ -556,8 +682,11 @@ pub(super) fn scale_of(word: &str) -> Result<BandScale> {
 /// >>> plain = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]), band_scale="plain")
 /// >>> plain.band[0].round(4).tolist()
 /// [0.1332, 1.0]
+/// >>> plain.cumulative_hazard_standard_error.round(4).tolist(), plain.cumulative_hazard_band[0].round(4).tolist()
+/// ([0.3333, 0.6009], [0.047, 2.3663])
 #[pyfunction]
-#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None, band_scale="log_log"))]
+#[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None, band_scale="log_log",
+    hazard_scale="log"))]
 pub(super) fn product_limit(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
@@ -566,10 +695,14 @@ pub(super) fn product_limit(
     #[pyo3(from_py_with = args::min_at_risk)] min_at_risk: u64,
     #[pyo3(from_py_with = args::given_survival_to)] given_survival_to: Option<f64>,
     #[pyo3(from_py_with = args::band_scale)] band_scale: &str,
+    #[pyo3(from_py_with = args::hazard_scale)] hazard_scale: &str,
 ) -> PyResult<PyCurve> {
-    let scale = scale_of(band_scale)?;
-    let options =
-        CurveOptions { band_scale: scale, ..options(level, reading.as_deref(), min_at_risk, given_survival_to)? };
+    let (band_scale, hazard_scale) = (scale_of(band_scale)?, hazard_scale_of(hazard_scale)?);
+    let options = CurveOptions {
+        band_scale,
+        hazard_scale,
+        ..options(level, reading.as_deref(), min_at_risk, given_survival_to)?
+    };
     let tally = &tally.get().0;
     Ok(PyCurve(work(py, None, |_| core_product_limit(tally, &options))?))
 }

@@ -460,6 +460,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "Incidence.band_at band_scale": ("band_scale", lambda x: INCIDENCE.band_at("burst", 9.0, band_scale=x)),
     "Incidence.band band_scale": ("band_scale", lambda x: INCIDENCE.band("burst", band_scale=x)),
     "Incidence.standard_error cause": ("cause", INCIDENCE.standard_error),
+    "product_limit hazard_scale": ("hazard_scale", lambda x: relamp.product_limit(TALLY, hazard_scale=x)),
     "product_limit band_scale": ("band_scale", lambda x: relamp.product_limit(TALLY, band_scale=x)),
     "plotting_positions rule": ("rule", lambda x: relamp.plotting_positions(TALLY, rule=x)),
     "fit_known_shape termination": (

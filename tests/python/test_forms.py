@@ -298,6 +298,8 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("Curve", "reliability.1", 0.5, "reliability[1]"),
     ("Curve", "cumulative_hazard.1", 9.0, "cumulative_hazard[1]"),
     ("Curve", "relative_variance.0", 9.0, "relative_variance[0]"),
+    ("Curve", "hazard_variance.1", 9.0, "hazard_variance[1]"),
+    ("Curve", "hazard_scale", "steep", "hazard_scale"),
     ("Curve", "lamps", 1, "failures"),
     ("Incidence", "causes.0.failures.0", 2, "causes[0].incidence[0]"),
     ("Fit", "covariance.0", -1.0, "covariance[0]"),

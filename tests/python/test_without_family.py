@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import relamp
 import scipy.stats
+from statsmodels.duration.survfunc import SurvfuncRight
 
 Array = np.ndarray[Any, Any]
 SCALES = {
@@ -198,3 +199,32 @@ def test_bounds_hold_the_curve_as_filed() -> None:
     as_filed = relamp.incidence(tally).incidence_at("burst", 900.0)
     assert bursts.low <= as_filed <= bursts.high
     assert bursts.if_none.incidence_at("burst", 900.0) == as_filed
+
+
+def test_the_error_of_the_cumulative_hazard_is_that_of_the_numbers_of_statsmodels() -> None:
+    z = scipy.stats.norm.ppf(0.975)
+    for seed in range(5):
+        age, censored, _ = sample(seed)
+        curve = relamp.product_limit(lives(age, censored))
+        other = SurvfuncRight(age, ~censored)
+        n, d = np.asarray(other.n_risk, dtype=float), np.asarray(other.n_events, dtype=float)
+        hazard, error = np.cumsum(d / n), np.sqrt(np.cumsum(d / n**2))
+        np.testing.assert_allclose(curve.cumulative_hazard, hazard, rtol=1e-12)
+        np.testing.assert_allclose(curve.cumulative_hazard_standard_error, error, rtol=1e-12)
+        ends = np.stack([hazard * np.exp(-z * error / hazard), hazard * np.exp(z * error / hazard)], axis=1)
+        np.testing.assert_allclose(curve.cumulative_hazard_band, ends, rtol=1e-12)
+        plain = relamp.product_limit(lives(age, censored), hazard_scale="plain")
+        ends = np.stack([np.maximum(hazard - z * error, 0.0), hazard + z * error], axis=1)
+        np.testing.assert_allclose(plain.cumulative_hazard_band, ends, rtol=1e-12)
+        step = np.searchsorted(curve.ages, age[0], "right") - 1
+        assert plain.cumulative_hazard_band_at(age[0]) == pytest.approx(tuple(ends[step]), rel=1e-12)
+        frame = curve.frame()
+        np.testing.assert_array_equal(frame["cumulative_hazard_standard_error"], curve.cumulative_hazard_standard_error)
+        np.testing.assert_array_equal(frame["cumulative_hazard_high"], curve.cumulative_hazard_band[:, 1])
+        arcsine = relamp.product_limit(lives(age, censored), hazard_scale="arcsine")
+        wide, narrow = arcsine.simultaneous_cumulative_hazard_band(), arcsine.cumulative_hazard_band
+        inner = ~np.isnan(wide[:, 0])
+        assert (wide[inner, 0] < narrow[inner, 0]).all()
+        assert (wide[inner, 1] >= narrow[inner, 1]).all()
+        assert relamp.Curve.from_json(curve.to_json()) == curve
+        assert curve.to_dict()["hazard_scale"] == "log"

@@ -3,7 +3,9 @@
 
 use relamp::base::math::special::normal_quantile;
 use relamp::base::random::Stream;
-use relamp::empirical::{BandScale, Curve, CurveOptions, product_limit, simultaneous_band};
+use relamp::empirical::{
+    BandScale, Curve, CurveOptions, HazardScale, product_limit, simultaneous_band, simultaneous_hazard_band,
+};
 use relamp::lives::{Rows, Tally};
 
 const INF: f64 = f64::INFINITY;
@@ -113,10 +115,7 @@ fn the_band_for_all_ages_lies_outside_that_for_one_on_the_same_scale() {
     assert!(seen > 15, "{seen}");
 }
 
-/// Freireich et al. (1963), treated arm: median 23 weeks; lower ends of its 95 % interval by two scales from memory
-/// (13 on the log-log scale, 16 on the log scale, no upper end).
-#[test]
-fn the_median_of_the_leukaemia_arm_has_its_published_interval() {
+fn freireich() -> Tally {
     let rows = Rows {
         low: vec![
             6.0, 6.0, 7.0, 9.0, 10.0, 10.0, 11.0, 13.0, 16.0, 17.0, 19.0, 20.0, 22.0, 23.0, 25.0, 32.0, 34.0, 35.0,
@@ -125,7 +124,139 @@ fn the_median_of_the_leukaemia_arm_has_its_published_interval() {
         count: Some(vec![3, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 2, 1, 1]),
         ..Rows::default()
     };
+    Tally::from_rows(&rows).unwrap().0
+}
+
+/// Freireich et al. (1963), treated arm, as worked in Klein & Moeschberger, Survival Analysis (1997), table 4.2: cumulative
+/// hazard and its variance to four digits (from memory).
+#[test]
+fn the_cumulative_hazard_of_the_leukaemia_arm_has_its_published_variance() {
+    let curve = product_limit(&freireich(), &CurveOptions::default()).unwrap();
+    let printed = [
+        (6.0, 0.1429, 0.0068),
+        (7.0, 0.2017, 0.0103),
+        (10.0, 0.2683, 0.0147),
+        (13.0, 0.3517, 0.0217),
+        (16.0, 0.4426, 0.0299),
+        (22.0, 0.5854, 0.0503),
+        (23.0, 0.7521, 0.0781),
+    ];
+    assert_eq!(curve.ages(), printed.map(|p| p.0));
+    let errors = curve.cumulative_hazard_standard_error();
+    for ((_, hazard, variance), (h, error)) in printed.iter().zip(curve.cumulative_hazard().iter().zip(&errors)) {
+        // The table adds rounded terms, so its last digit may be one off.
+        assert!((h - hazard).abs() < 1e-4 && (error.unwrap().powi(2) - variance).abs() < 1e-4, "{h} {error:?}");
+    }
+    // By hand at 7 weeks on the log scale: 0.2017 exp(-+1.96 x 0.1013 / 0.2017).
+    let error = (3.0_f64 / 441.0 + 1.0 / 289.0).sqrt();
+    let (low, high) = curve.cumulative_hazard_band_at(8.0).unwrap();
+    let (h, w) = (3.0 / 21.0 + 1.0 / 17.0, normal_quantile(0.975) * error / (3.0 / 21.0 + 1.0 / 17.0));
+    assert!((low - h * (-w).exp()).abs() < 1e-12 && (high - h * w.exp()).abs() < 1e-12, "{low} {high}");
+    assert_eq!(curve.cumulative_hazard_standard_error_at(5.0), None, "before the first failure");
+    assert_eq!(curve.cumulative_hazard_band_at(36.0), None, "past the last age");
+}
+
+#[test]
+fn each_band_of_the_hazard_is_even_on_its_own_scale() {
+    let (low, high) = sample(30, 0);
+    let z = normal_quantile(0.975);
+    let on = |scale: HazardScale, h: f64| match scale {
+        HazardScale::Plain => h,
+        HazardScale::Log => h.ln(),
+        _ => (-0.5 * h).exp().asin(),
+    };
+    let rows = Rows { low, high, ..Rows::default() };
     let tally = Tally::from_rows(&rows).unwrap().0;
+    let mut seen = 0;
+    for scale in HazardScale::ALL {
+        let options = CurveOptions { hazard_scale: scale, ..CurveOptions::default() };
+        let curve = product_limit(&tally, &options).unwrap();
+        assert_eq!(curve.hazard_scale(), scale);
+        let errors = curve.cumulative_hazard_standard_error();
+        for ((ends, &h), error) in curve.cumulative_hazard_band().iter().zip(curve.cumulative_hazard()).zip(&errors) {
+            let ((low, high), error) = (ends.unwrap(), error.unwrap());
+            let step = 1e-6 * h;
+            let slope = (on(scale, h + step) - on(scale, h - step)) / (2.0 * step);
+            // Cut ends lie where the scale ends.
+            for end in [low, high].into_iter().filter(|e| *e > 1e-12 && e.is_finite()) {
+                let steps = (on(scale, end) - on(scale, h)).abs() / (slope.abs() * error);
+                assert!((steps / z - 1.0).abs() < 1e-5, "{scale:?} at {h}: {steps}");
+                seen += 1;
+            }
+        }
+    }
+    assert!(seen > 70, "{seen}");
+    // The arcsine scale is that of a reliability exp(-H), and keeps its digits where H is small.
+    for h in [1e-9, 1e-3, 0.4, 3.0] {
+        let (low, high) = HazardScale::Arcsine.ends(h, 0.3 * h, 1.96);
+        let (least, most) = BandScale::Arcsine.ends((-h).exp(), 0.3 * h, 1.96);
+        let digits = 1e-7 / h.min(1.0).sqrt();
+        assert!((low + most.ln()).abs() <= digits * h && (high + least.ln()).abs() <= digits * h, "{h}: {low} {high}");
+    }
+    let tiny = HazardScale::Arcsine.ends(1e-12, 1e-13, 1.0);
+    assert!((tiny.0 / 0.9025e-12 - 1.0).abs() < 1e-9 && (tiny.1 / 1.1025e-12 - 1.0).abs() < 1e-9, "{tiny:?}");
+}
+
+#[test]
+fn the_hazard_of_a_curve_that_drops_to_zero_keeps_its_band() {
+    let curve = curve(&[100.0, 200.0, 300.0, 400.0, 500.0], &[100.0, 200.0, 300.0, 400.0, 500.0], BandScale::LogLog);
+    assert_eq!((curve.band()[4], curve.reliability()[4]), (None, 0.0));
+    let variance: f64 = (1..=5).map(|n| 1.0 / f64::from(n * n)).sum();
+    assert!((curve.cumulative_hazard_standard_error()[4].unwrap() - variance.sqrt()).abs() < 1e-14);
+    let all = simultaneous_hazard_band(&curve).unwrap();
+    assert_eq!((all.ages, all.each[4]), (Some((100.0, 400.0)), None));
+    // A curve saved before curves held the variance has none, and is read.
+    let text = curve.to_json().unwrap();
+    let from = text.find("\"hazard_variance\"").unwrap();
+    let to = from + text[from..].find("],").unwrap() + 2;
+    let before = Curve::from_json(&[&text[..from], &text[to..]].concat()).unwrap();
+    assert_eq!(before.cumulative_hazard_standard_error(), [None; 5]);
+    assert_eq!(before.cumulative_hazard_band_at(250.0), None);
+}
+
+#[test]
+fn bands_of_the_hazard_hold_the_truth_as_often_as_they_say() {
+    const REPLICATES: u64 = 1000;
+    // Median 1,000 h and shape 2: H = ln 2 (t / 1,000)^2.
+    let hazard = |age: f64| std::f64::consts::LN_2 * (age / 1000.0).powi(2);
+    let (mut missed, mut strayed, mut alone) = ([0; 3], 0, 0);
+    for replicate in 0..REPLICATES {
+        let (low, high) = sample(80, replicate);
+        let tally = Tally::from_rows(&Rows { low, high, ..Rows::default() }).unwrap().0;
+        let curves = HazardScale::ALL.map(|hazard_scale| {
+            product_limit(&tally, &CurveOptions { hazard_scale, ..CurveOptions::default() }).unwrap()
+        });
+        for (missed, curve) in missed.iter_mut().zip(&curves) {
+            let (low, high) = curve.cumulative_hazard_band_at(1000.0).unwrap();
+            *missed += i32::from(!(low..=high).contains(&hazard(1000.0)));
+        }
+        // The truth is smooth and the curve a step: it must hold at both ends of each step.
+        let outside = |each: &[Option<(f64, f64)>]| {
+            let ages = curves[0].ages();
+            each.iter().enumerate().any(|(i, ends)| {
+                let Some((low, high)) = ends else { return false };
+                let next = ages.get(i + 1).map_or(f64::NAN, |a| hazard(*a));
+                !(low..=high).contains(&&hazard(ages[i]))
+                    || (each.get(i + 1).is_some_and(Option::is_some) && next > *high)
+            })
+        };
+        strayed += i32::from(outside(&simultaneous_hazard_band(&curves[0]).unwrap().each));
+        alone += i32::from(outside(&curves[2].cumulative_hazard_band()));
+    }
+    println!("at one age {missed:?}, everywhere {strayed}, the band at one age everywhere {alone}");
+    // 5 % of 1,000 is 50; a binomial count lies outside 27 to 78 in one of 2,000 runs.
+    for (scale, missed) in HazardScale::ALL.iter().zip(missed) {
+        assert!((27..=78).contains(&missed), "{scale:?}: {missed}");
+    }
+    assert!((20..=78).contains(&strayed), "{strayed}");
+    assert!(alone > 300, "{alone}");
+}
+
+/// Freireich et al. (1963), treated arm: median 23 weeks; lower ends of its 95 % interval by two scales from memory
+/// (13 on the log-log scale, 16 on the log scale, no upper end).
+#[test]
+fn the_median_of_the_leukaemia_arm_has_its_published_interval() {
+    let tally = freireich();
     for (scale, low) in [(BandScale::LogLog, 13.0), (BandScale::Log, 16.0)] {
         let options = CurveOptions { band_scale: scale, ..CurveOptions::default() };
         let median = product_limit(&tally, &options).unwrap().quantile_interval(0.5).unwrap();

@@ -258,6 +258,7 @@ text_arguments!(
     family: FAMILY,
     form: "'full', 'pro_rata' or 'stepped'",
     group: "the name of a group",
+    hazard_scale: "'log', 'plain' or 'arcsine'",
     kind: "'needed', 'planned' or 'failures'",
     lamp: "the name of a lamp class",
     measure: "'screens_waiting' or 'dark_hours'",
