@@ -12807,7 +12807,7 @@ def self_consistent(
     gradient : float
         The climb ends when the gradient for each lamp is at most this; above 0 and below 1.
     most_steps : int
-        How many steps the climb may take.
+        How many steps the climb may take; a climb that they end gives a `NotConvergedWarning`.
 
     Returns
     -------

@@ -9,12 +9,16 @@ use crate::empirical::{SelfConsistent, SelfConsistentOptions};
 
 use super::arrays::{array, open_pairs_over, pairs, pairs_over};
 use super::empirical::{at, sentences};
+use super::error::warn;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::work::work;
+
+/// Name of the note on a climb that its steps ended.
+const NOT_CONVERGED: &str = "empirical.not_converged";
 
 fn bounded(age: f64) -> Option<f64> {
     (age < f64::INFINITY).then_some(age)
@@ -199,7 +203,7 @@ result_class! {
 /// gradient : float
 ///     The climb ends when the gradient for each lamp is at most this; above 0 and below 1.
 /// most_steps : int
-///     How many steps the climb may take.
+///     How many steps the climb may take; a climb that they end gives a `NotConvergedWarning`.
 ///
 /// Returns
 /// -------
@@ -233,5 +237,9 @@ pub(super) fn self_consistent(
 ) -> PyResult<PySelfConsistent> {
     let options = SelfConsistentOptions { given_survival_to, gradient, most_steps };
     let tally = &tally.get().0;
-    Ok(PySelfConsistent(work(py, None, |_| core_self_consistent(tally, &options))?))
+    let curve = work(py, None, |_| core_self_consistent(tally, &options))?;
+    if let Some(note) = curve.notes.iter().find(|n| n.rule == NOT_CONVERGED).filter(|_| !curve.converged) {
+        warn(py, "NotConvergedWarning", &format!("{} [{NOT_CONVERGED}]", note.sentence))?;
+    }
+    Ok(PySelfConsistent(curve))
 }

@@ -228,3 +228,12 @@ def test_the_error_of_the_cumulative_hazard_is_that_of_the_numbers_of_statsmodel
         assert (wide[inner, 1] >= narrow[inner, 1]).all()
         assert relamp.Curve.from_json(curve.to_json()) == curve
         assert curve.to_dict()["hazard_scale"] == "log"
+
+
+def test_a_climb_that_its_steps_end_warns_as_fits_do() -> None:
+    random = np.random.default_rng(3)
+    low = np.floor(random.uniform(0.0, 900.0, 200))
+    tally = relamp.lives(low, low + np.ceil(random.uniform(1.0, 400.0, 200)))
+    with pytest.warns(relamp.NotConvergedWarning, match=r"empirical\.not_converged"):
+        assert not relamp.self_consistent(tally, most_steps=1).converged
+    assert relamp.self_consistent(tally).converged
