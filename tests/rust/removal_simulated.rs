@@ -10,9 +10,11 @@ use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::empirical::{RemovalBoundsOptions, RemovalOptions, dependent_curve, removal_bounds};
 use relamp::family::{Life, Weibull, family};
-use relamp::fit::{DialOptions, FitOptions, RemovalDial, WIDEST_RATIO, fit, removal_dial};
+use relamp::fit::{CauseLife, DialOptions, FitOptions, RemovalDial, WIDEST_RATIO, World, fit, removal_dial};
 use relamp::lives::{Rows, Tally};
+use relamp::policy::{AgeOptions, dial_planned_age, planned_age};
 use relamp::records::Ending;
+use relamp::terms::{Costs, PrintedHours};
 
 const TRUTH: Weibull = Weibull { shape: 3.0, scale: 3000.0 };
 const SEED: u64 = 20_261_126;
@@ -149,6 +151,29 @@ fn the_interval_over_a_range_of_dependence_holds_the_truth() {
         let share = f64::from(held.iter().map(|h| h[k]).sum::<u32>()) / 120.0;
         assert!(share >= 0.93, "{k}: {share}");
     }
+}
+
+/// The planned age of the true life, by the same policy, lies inside the interval over the range; taken as independent the
+/// pulls move it late.
+#[test]
+fn the_planned_age_over_a_range_of_dependence_holds_the_true_one() {
+    let costs = Costs::new(950.0, [(Ending::Burst, 9200.0)]).unwrap();
+    let sheet = PrintedHours { maximum_hours: Some(4000.0), source: "invented".into(), ..PrintedHours::default() };
+    let (limit, asked) = (sheet.limit().unwrap(), AgeOptions::default());
+    let life = family("weibull").unwrap().life(&[TRUTH.shape, TRUTH.scale]).unwrap();
+    let world = World { causes: vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }], costs: costs.clone() };
+    let truth = planned_age(&world, &limit, &asked).unwrap().age_hours;
+    // By hand for shape 3 and a failure dear beside a change: scale (planned / (2 (failure - planned)))^(1/3), near 1,160 h.
+    assert!((truth / 1160.0 - 1.0).abs() < 0.05, "{truth}");
+    let ages = each(120, |run| {
+        let dial = dial(&pulled(run, 200), &[0.75, 0.843, 0.9], 60);
+        dial_planned_age(&dial, &costs, &limit, &asked, 0.95, (0.75, 0.9), WIDEST_RATIO, &Run::new()).unwrap()
+    });
+    let held = ages.iter().filter(|a| a.range_low <= Some(truth) && Some(truth) <= a.range_high).count();
+    assert!(held * 100 >= 93 * 120, "{held} of 120");
+    let at = |k: usize| median(ages.iter().map(|a| a.estimate[k]).collect());
+    // Taus are 0, 0.75, 0.843 and 0.9: at the dependence of the mechanism the age is right to a few percent.
+    assert!((at(2) / truth - 1.0).abs() < 0.05 && at(0) / truth > 1.08, "{} {} of {truth}", at(0), at(2));
 }
 
 /// Ages at failure and removal joined by the copula itself: s has the law of its level, w its direction.
