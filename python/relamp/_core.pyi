@@ -1853,8 +1853,9 @@ class DialAnswer:
         """
     @property
     def informative(self) -> bool:
-        """Whether the interval over the range is no wider than asked. Never where planned ages of the range stand at
-        the limit or at the oldest lamp at risk because no earlier change pays.
+        """Whether the interval over the range, with chance where there are refits, is no wider than asked. Bounds of
+        removals are judged without chance. Never where planned ages of the range stand at the limit or at the oldest
+        lamp at risk because no earlier change pays.
         """
     @property
     def sentence(self) -> str:
@@ -2090,7 +2091,8 @@ class EndingBounds:
         """Upper bound of the reliability at the age."""
     @property
     def informative(self) -> bool:
-        """Whether the bounds at the age are no wider than asked."""
+        """Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with
+        it."""
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""
@@ -3395,7 +3397,8 @@ class IncidenceBounds:
         """Upper bound of the incidence by the age."""
     @property
     def informative(self) -> bool:
-        """Whether the bounds at the age are no wider than asked."""
+        """Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with
+        it."""
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""
@@ -5809,7 +5812,8 @@ class RemovalBounds:
         """Upper bound of the reliability at the age."""
     @property
     def informative(self) -> bool:
-        """Whether the bounds at the age are no wider than asked."""
+        """Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with
+        it."""
     @property
     def sentence(self) -> str:
         """What the bounds at the age say, in one sentence."""

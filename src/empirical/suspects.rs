@@ -40,7 +40,8 @@ pub struct BoundsAt {
     pub high: f64,
     /// Widest bounds that still say something.
     pub widest: f64,
-    /// Whether these are no wider.
+    /// Whether these are no wider, chance left out: more lamps would narrow its part, but never that of the endings. The figures
+    /// of a dial ([`crate::fit::DialAnswer`]) are judged with chance.
     pub informative: bool,
     /// What they say, in one sentence.
     pub sentence: String,
@@ -259,10 +260,17 @@ pub(super) fn judge_bounds(
     };
     let percent = |x: f64| hours((x * 1000.0).round() / 10.0);
     let informative = high - low <= widest;
-    let verdict = if informative {
-        String::new()
-    } else {
-        format!("; uninformative: wider than {} %, so the endings must be settled first", percent(widest))
+    // Chance is left out of the verdict: more lamps would narrow its part, but never that of the endings.
+    let with_chance = outer.is_some_and(|((low, high), _)| high - low > widest);
+    let verdict = match (informative, with_chance) {
+        (false, _) => {
+            format!(
+                "; uninformative: wider than {} % even without chance, so the endings must be settled first",
+                percent(widest)
+            )
+        }
+        (true, true) => format!("; no wider than {} % without chance, but wider with it", percent(widest)),
+        (true, false) => String::new(),
     };
     let chance = outer.map_or_else(String::new, |((low, high), level)| {
         let (low, high, level) = (percent(low), percent(high), percent(level));

@@ -393,8 +393,9 @@ result_class! {
             self.0.verdicts.clone()
         }
 
-        /// Whether the interval over the range is no wider than asked. Never where planned ages of the range stand at the
-        /// limit or at the oldest lamp at risk because no earlier change pays.
+        /// Whether the interval over the range, with chance where there are refits, is no wider than asked. Bounds of removals
+        /// are judged without chance. Never where planned ages of the range stand at the limit or at the oldest lamp at risk
+        /// because no earlier change pays.
         #[getter]
         fn informative(&self) -> bool {
             self.0.informative

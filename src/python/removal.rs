@@ -156,7 +156,7 @@ result_class! {
     /// >>> tally = relamp.lives([100, 200, 300], [None, 200, None], ending=why, count=[5, 1, 4])
     /// >>> bounds = relamp.removal_bounds(tally, suspects=["dim"], age_hours=250.0)
     /// >>> print(bounds.sentence)
-    /// reliability at 250 h lies between 40 % and 90 % for these lamps, whatever became of 5 suspect lamps; with chance (95 %) between 12.3 % and 98.5 % for lamps like them; uninformative: wider than 25 %, so the endings must be settled first
+    /// reliability at 250 h lies between 40 % and 90 % for these lamps, whatever became of 5 suspect lamps; with chance (95 %) between 12.3 % and 98.5 % for lamps like them; uninformative: wider than 25 % even without chance, so the endings must be settled first
     PyRemovalBounds holds RemovalBounds as "RemovalBounds";
     save RemovalBounds::to_json; load RemovalBounds::from_json; table bounds_table; show bounds_facts;
     {
@@ -202,7 +202,7 @@ result_class! {
             self.0.at.high
         }
 
-        /// Whether the bounds at the age are no wider than asked.
+        /// Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with it.
         #[getter]
         fn informative(&self) -> bool {
             self.0.at.informative

@@ -79,7 +79,7 @@ result_class! {
     /// >>> tally = relamp.lives([100.0, 200.0, 300.0], [100.0, None, None], ending=endings, count=[1, 2, 7])
     /// >>> bounds = relamp.ending_bounds(tally, suspects=["unknown"], age_hours=250.0, widest=0.1)
     /// >>> print(bounds.sentence)
-    /// reliability at 250 h lies between 70 % and 90 % for these lamps, whatever became of 2 suspect lamps; with chance (95 %) between 32.9 % and 98.5 % for lamps like them; uninformative: wider than 10 %, so the endings must be settled first
+    /// reliability at 250 h lies between 70 % and 90 % for these lamps, whatever became of 2 suspect lamps; with chance (95 %) between 32.9 % and 98.5 % for lamps like them; uninformative: wider than 10 % even without chance, so the endings must be settled first
     PyEndingBounds holds EndingBounds as "EndingBounds";
     save EndingBounds::to_json; load EndingBounds::from_json; table bounds_table; show bounds_facts;
     {
@@ -125,7 +125,7 @@ result_class! {
             self.0.at.high
         }
 
-        /// Whether the bounds at the age are no wider than asked.
+        /// Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with it.
         #[getter]
         fn informative(&self) -> bool {
             self.0.at.informative
@@ -268,7 +268,7 @@ result_class! {
             self.0.at.high
         }
 
-        /// Whether the bounds at the age are no wider than asked.
+        /// Whether the bounds at the age are no wider than asked, chance left out; figures of a dial are judged with it.
         #[getter]
         fn informative(&self) -> bool {
             self.0.at.informative

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::dial::{DialPoint, RemovalDial};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, hours, short};
+use crate::base::figure::{counted, full_hours, hours, short};
 use crate::base::math::percentile::percentile;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
@@ -66,8 +66,10 @@ pub struct DialAnswer {
     pub range_high: Option<f64>,
     /// Widest interval that still says something: a share of lamps, or a ratio of ages.
     pub widest: f64,
-    /// Whether the interval over the range is no wider. Never of planned ages that stand at the hour limit or at the oldest
-    /// lamp at risk because no earlier change pays, at one dependence of the range or more: they say where the ages stop.
+    /// Whether the interval over the range is no wider: the one with chance where there are refits, else that of the estimates
+    /// alone. Bounds of removals ([`crate::empirical::RemovalBounds`]) are judged without chance. Never of planned ages that
+    /// stand at the hour limit or at the oldest lamp at risk because no earlier change pays, at one dependence of the range or
+    /// more: they say where the ages stop.
     pub informative: bool,
     /// The answer in one sentence.
     pub sentence: String,
@@ -300,7 +302,8 @@ impl RemovalDial {
     fn sentence(&self, a: &DialAnswer, ends: &Ends, standing: &[Standing]) -> String {
         let figure = |x: f64| {
             if a.hours {
-                format!("{} h", hours(x.round()))
+                // As in the notes on ages past the records.
+                format!("{} h", full_hours(x))
             } else {
                 format!("{} %", hours((x * 1000.0).round() / 10.0))
             }
@@ -313,10 +316,15 @@ impl RemovalDial {
             }
             _ => String::new(),
         };
+        let chance_is = if a.range_low.is_some() { "with chance" } else { "even without chance" };
         let mut verdict = match (ends.informative(a.hours, a.widest), a.hours) {
             (true, _) => String::new(),
-            (false, true) => format!("; uninformative: the ends differ by more than {} times", short(a.widest)),
-            (false, false) => format!("; uninformative: wider than {} %", hours((a.widest * 1000.0).round() / 10.0)),
+            (false, true) => {
+                format!("; uninformative: the ends differ by more than {} times {chance_is}", short(a.widest))
+            }
+            (false, false) => {
+                format!("; uninformative: wider than {} % {chance_is}", hours((a.widest * 1000.0).round() / 10.0))
+            }
         };
         // One clause for each reason, with the dependences that it holds at.
         let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
