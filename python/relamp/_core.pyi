@@ -7623,7 +7623,9 @@ class WarrantyValue:
 class Watch:
     """Everything that is watched, with its alarms; made by `watch`.
 
-    Its table holds one row for each chart.
+    Its table holds one row for each chart. `months_to_alarm_twice` and `months_to_alarm_thrice` say after how many
+    months an alarm comes, on average, where failures come twice or three times as often as expected from now on; they
+    are null where no failure was expected in the last 12 months.
     """
 
     @property
@@ -7641,7 +7643,7 @@ class Watch:
     def alarms(self) -> Table:
         """Every alarm, one row each, in order of what is watched, name and month."""
     def open_lamps(self) -> Table:
-        """The lamps that burn of each name that raised an alarm, but for the fleet."""
+        """The lamps that burn of each name that raised an alarm, however long ago, but for the fleet."""
     def months(self) -> Table:
         """Every month of every chart: failures expected and seen, and the running sum at its end."""
     def summary(self) -> str:

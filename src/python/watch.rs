@@ -214,7 +214,9 @@ fn watch_facts(w: &Watch) -> Facts {
 result_class! {
     /// Everything that is watched, with its alarms; made by `watch`.
     ///
-    /// Its table holds one row for each chart.
+    /// Its table holds one row for each chart. `months_to_alarm_twice` and `months_to_alarm_thrice` say after how many months an
+    /// alarm comes, on average, where failures come twice or three times as often as expected from now on; they are null where
+    /// no failure was expected in the last 12 months.
     PyWatch holds Watch as "Watch";
     save Watch::to_json; load Watch::from_json; table chart_table; show watch_facts;
     {
@@ -284,12 +286,13 @@ result_class! {
             Ok(Table(frame.finish()?))
         }
 
-        /// The lamps that burn of each name that raised an alarm, but for the fleet.
+        /// The lamps that burn of each name that raised an alarm, however long ago, but for the fleet.
         ///
         /// Returns
         /// -------
         /// Table
-        ///     What raised the alarm, and each lamp with its place, age in hours and day of reading.
+        ///     What raised the alarm with the month of its last one, and each lamp with its place, age in hours and day of
+        ///     reading. A supplier or site whose alarm is old has other lamps today: keep the rows whose `last_alarm` is new.
         ///
         /// Examples
         /// --------
@@ -316,6 +319,10 @@ result_class! {
             let frame = Frame::default()
                 .texts("by", each().map(|s| s.by.as_str()))
                 .texts("name", each().map(|s| &s.name))
+                .texts("last_alarm", each().map(|s| {
+                    let alarm = self.0.chart(s.by, &s.name).and_then(|c| c.alarms.last());
+                    alarm.map_or_else(String::new, |a| a.month.to_string())
+                }))
                 .texts("serial", each().map(|s| s.lamp.serial.as_ref() as &str))
                 .texts("lamp_class", each().map(|s| s.lamp.lamp_class.as_ref() as &str))
                 .texts("site", each().map(|s| s.lamp.site.as_ref() as &str))

@@ -5,8 +5,9 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::bound::Charts;
-use super::chart::{Chart, Rule, called, chart};
+use super::chart::{A_YEAR, Chart, Rule, called, chart};
 use super::expected::{ExpectedEndings, RunningLamp, Watched};
+use super::month::Month;
 use super::sawtooth::Sawtooth;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
@@ -74,7 +75,7 @@ pub struct Watch {
     pub delays: Vec<DelayToAlarm>,
     /// One for each name that had a lamp, in order of what is watched and name.
     pub charts: Vec<Chart>,
-    /// The lamps that burn of each name that raised an alarm, but for the fleet.
+    /// The lamps that burn of each name that raised an alarm, however long ago, but for the fleet.
     pub suspects: Vec<SuspectLamp>,
     /// What to know when reading it.
     pub notes: Vec<String>,
@@ -127,6 +128,9 @@ impl Sound for Watch {
 
 /// Failures of the fleet below which expected ones, which rest on a model of them, are rough. Our choice, without a source.
 const FEW_FAILURES: u64 = 30;
+
+/// Names that a note lists.
+const MOST_NAMED: usize = 5;
 
 /// Watches failures as they come, against those expected at the lamps' ages.
 ///
@@ -202,7 +206,7 @@ pub fn watch(expected: &ExpectedEndings, options: &WatchOptions, run: &Run) -> R
         suspects.extend(each.map(|lamp| SuspectLamp { by: chart.by, name: chart.name.clone(), lamp: lamp.clone() }));
     }
     Ok(Watch {
-        notes: notes(expected, &charts),
+        notes: notes(expected, &charts, &suspects, last),
         expected: expected.clone(),
         options: *options,
         bound: found.bound,
@@ -228,7 +232,7 @@ fn check(options: &WatchOptions) -> Result<()> {
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
 }
 
-fn notes(expected: &ExpectedEndings, charts: &[Chart]) -> Vec<String> {
+fn notes(expected: &ExpectedEndings, charts: &[Chart], suspects: &[SuspectLamp], last: Month) -> Vec<String> {
     let mut notes = expected.notes.clone();
     let mut by_kind = BTreeMap::<Watched, u64>::new();
     for m in &expected.months {
@@ -246,6 +250,21 @@ fn notes(expected: &ExpectedEndings, charts: &[Chart]) -> Vec<String> {
              before acting"
                 .to_owned(),
         );
+    }
+    // Lamps that burn today say little of an alarm of years ago, unless they are of the same batch.
+    let old = charts.iter().filter_map(|c| {
+        let month = c.alarms.last()?.month;
+        let listed = suspects.iter().any(|s| s.by == c.by && s.name == c.name);
+        (listed && month.months_until(last) >= A_YEAR).then(|| format!("{} ({month})", called(c.by, &c.name)))
+    });
+    let old: Vec<String> = old.collect();
+    if !old.is_empty() {
+        let shown = old.iter().take(MOST_NAMED).cloned().collect::<Vec<_>>().join(", ");
+        let more = old.len().saturating_sub(MOST_NAMED) as u64;
+        let more = if more > 0 { format!(" and {}", counted(more, "other")) } else { String::new() };
+        notes.push(format!(
+            "burning lamps are listed for an alarm of a year ago or more too, and may be none of those that raised it: {shown}{more}"
+        ));
     }
     notes
 }

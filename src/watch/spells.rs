@@ -7,7 +7,8 @@ use chrono::NaiveDate;
 use super::expected::{ExpectedEndings, RunningLamp, Watched, WatchedMonth, name};
 use super::month::Month;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, short, tenths};
+use crate::base::math::count_bounds::{count_lower, count_upper};
 use crate::family::{Life, NamedLife};
 use crate::records::{Ending, LifeRecord, Lives, Spell, Spells};
 
@@ -35,7 +36,8 @@ impl Default for ExpectedOptions {
 /// ```
 /// H: cumulative hazard of the model of its class. Between the two days of a spell hours are spread evenly. A failure counts
 /// where and when the life ended; one known to lie between two readings is put midway between them. Whatever the ages
-/// and whatever else removes lamps, failures less those expected have mean 0 if the model holds.
+/// and whatever else removes lamps, failures less those expected have mean 0 if the model holds. Where the failures of all lamps
+/// together are more than twice or less than half of those expected, beyond what chance does at 95 %, a note doubts the models.
 ///
 /// # Arguments
 /// `models`: the life of each lamp class, for the endings that count together; lamps of other classes are left out, with a
@@ -86,8 +88,14 @@ pub fn expected_endings(
         let problem = Problem::new("watch.by", "nothing to watch by").at(Place::input("by"));
         return Err(Error::new(Kind::Input, problem.expected("one of fleet, batch, supplier, site, screen")));
     }
-    let mut count =
-        Counting { by: by.iter().copied().collect(), options, cells: BTreeMap::new(), nameless: BTreeMap::new() };
+    let mut count = Counting {
+        by: by.iter().copied().collect(),
+        options,
+        cells: BTreeMap::new(),
+        nameless: BTreeMap::new(),
+        expected: 0.0,
+        observed: 0,
+    };
     let mut ready = BTreeMap::new();
     for (class, named) in models {
         let life = named.life().map_err(|e| {
@@ -139,6 +147,7 @@ pub fn expected_endings(
         .iter()
         .map(|(class, n)| format!("{} of class {class} left out: the class has no model", counted(*n, "lamp")))
         .collect();
+    notes.extend(off(count.observed, count.expected, &options.failure_endings)?);
     for (by, n) in &count.nameless {
         notes.push(format!("{} without a {by} recorded are not watched by {by}", counted(*n, "lamp")));
     }
@@ -173,6 +182,35 @@ struct Counting<'a> {
     cells: BTreeMap<(Watched, String, Month), Cell>,
     /// Lamps without a name, by what they cannot be watched by.
     nameless: BTreeMap<Watched, u64>,
+    /// Of all lamps together.
+    expected: f64,
+    observed: u64,
+}
+
+/// How many times as many, or as few, failures than expected all lamps together must have, chance allowed for, from which the
+/// models are doubted. Our choice, without a source.
+const OFF: f64 = 2.0;
+/// Chance allowed for on each side.
+const OFF_CHANCE: f64 = 0.025;
+
+/// A note where failures of all lamps together are far from those expected: models of some of the endings, or of other lamps.
+fn off(observed: u64, expected: f64, endings: &[Ending]) -> Result<Option<String>> {
+    if !(expected > 0.0) {
+        return Ok(None);
+    }
+    let (low, high) = (count_lower(observed, 1.0 - OFF_CHANCE)?, count_upper(observed, 1.0 - OFF_CHANCE)?);
+    if !(low > OFF * expected || high * OFF < expected) {
+        return Ok(None);
+    }
+    let words: Vec<&str> = endings.iter().map(|e| e.as_str()).collect();
+    Ok(Some(format!(
+        "all lamps together had {} where {} were expected, {} times as many: the models are not those of all endings counted, {}, \
+         or these lamps do not live as they say; until that is settled an alarm says nothing of a single batch or site",
+        counted(observed, "failure"),
+        tenths(expected),
+        short(observed as f64 / expected),
+        words.join(", ")
+    )))
 }
 
 impl Counting<'_> {
@@ -197,6 +235,7 @@ impl Counting<'_> {
             let to = if last { spell.end_hours.min(end) } else { spell.end_hours };
             self.spread(&spell, to, model, &names)?;
             if last && failed {
+                self.observed += 1;
                 let month = Month::of(spell.removed_on.unwrap_or(spell.read_on));
                 for (by, name) in &names {
                     self.cells.entry((*by, name.clone(), month)).or_default().observed += 1;
@@ -230,6 +269,7 @@ impl Counting<'_> {
             if !(expected >= 0.0 && expected.is_finite()) {
                 return Err(impossible(spell, until));
             }
+            self.expected += expected;
             for (by, name) in names {
                 let cell = self.cells.entry((*by, name.clone(), month)).or_default();
                 cell.hours += until - age;

@@ -55,6 +55,8 @@ def test_the_weak_batch_is_told_with_its_open_lamps(demo: relamp.Watch) -> None:
     assert weak <= set(alarms.filter(alarms["by"] == "batch")["name"])
     lamps = demo.open_lamps().frame()
     assert set(lamps["name"]) <= set(alarms["name"])
+    last = {key: group["month"].max() for key, group in alarms.group_by("by", "name")}
+    assert [last[key] for key in lamps.select("by", "name").rows()] == lamps["last_alarm"].to_list()
     assert lamps["hours"].min() >= 0.0
 
 
@@ -65,6 +67,22 @@ def test_a_hazard_ratio_of_three_is_told_sooner_by_charts_tuned_to_it(demo: rela
         assert watch.false_alarms_a_year <= 0.05
     with pytest.raises(relamp.InputError, match=r"watch\.ratio"):
         relamp.watch(expected, ratio=1.0)
+
+
+@pytest.mark.filterwarnings("ignore::relamp.WeakDataWarning")
+def test_models_of_bursts_alone_are_doubted_where_all_endings_count() -> None:
+    reading = relamp.Study.open("data/demo/study.toml").read()
+    tally = reading.tally()
+    of = {name: relamp.fit(tally.stratum(name), endings=["burst"]) for name in tally.strata}
+    fitting = {name: relamp.fit(tally.stratum(name)) for name in tally.strata}
+
+    def doubted(models: Any, **more: Any) -> bool:
+        notes = relamp.expected_endings(reading, models, by=["site"], **more).notes
+        return any(note.startswith("all lamps together had") for note in notes)
+
+    assert doubted(of)
+    assert not doubted(of, failure_endings=["burst"])
+    assert not doubted(fitting)
 
 
 def test_what_is_no_model_and_no_kind_is_named() -> None:

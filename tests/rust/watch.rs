@@ -9,7 +9,8 @@ use relamp::fit::{FitOptions, fit};
 use relamp::lives::{LifeOptions, from_records};
 use relamp::records::{Ending, LifeRecord, Lives, Spell, Spells, Word};
 use relamp::watch::{
-    ExpectedEndings, ExpectedOptions, Month, Watch, WatchOptions, Watched, WatchedMonth, expected_endings, watch,
+    ExpectedEndings, ExpectedOptions, Month, RunningLamp, Watch, WatchOptions, Watched, WatchedMonth, expected_endings,
+    watch,
 };
 use relamp::{Result, Run};
 
@@ -381,4 +382,85 @@ fn the_weak_batch_and_the_poorly_cooled_site_of_the_demo_chain_are_told() {
     for site in of(5, 6) {
         assert!(told.contains(&(Watched::Site, site.as_str())), "{site} among {told:?}");
     }
+}
+
+#[test]
+fn models_of_some_of_the_endings_counted_are_doubted() -> Result<()> {
+    // 40 lamps, 1,000 h each, every second one dim and every tenth a burst: 4 bursts at 1 in 10,000 h.
+    let lamps: Vec<Told> = (0..40)
+        .map(|i| {
+            let ending = match i % 10 {
+                0 => Ending::Burst,
+                k if k % 2 == 1 => Ending::Dim,
+                _ => Ending::Planned,
+            };
+            told(&format!("L{i:02}"), "One", ("2025-01-01", "2025-05-01"), (0.0, 1000.0), ending)
+        })
+        .collect();
+    let (lives, spells) = read(&lamps);
+    let bursts = models(NamedLife::new("exponential", [10_000.0]));
+    let doubted = |endings: &[Ending], models: &BTreeMap<String, NamedLife>| {
+        // Whatever is watched: lamps without a batch count as well.
+        let options = ExpectedOptions { by: vec![Watched::Batch, Watched::Site], failure_endings: endings.to_vec() };
+        let notes = expected_endings(&lives, &spells, models, &options).unwrap().notes;
+        notes.into_iter().find(|n| n.starts_with("all lamps together"))
+    };
+    let note = doubted(&Ending::FAILURES, &bursts).unwrap();
+    assert!(note.contains("had 24 failures where 4 were expected, 6 times as many"), "{note}");
+    assert!(note.contains("burst") && note.contains("dim"), "{note}");
+    assert_eq!(doubted(&[Ending::Burst], &bursts), None);
+    // 24 failures in 40,000 h, and twice that, which chance leaves open; a tenth of it it does not.
+    for (scale, off) in [(1666.0, false), (1666.0 * 2.0, false), (1666.0 / 2.0, false), (1666.0 / 10.0, true)] {
+        let lives = models(NamedLife::new("exponential", [scale]));
+        assert_eq!(doubted(&Ending::FAILURES, &lives).is_some(), off, "{scale}");
+    }
+    Ok(())
+}
+
+#[test]
+fn lamps_listed_for_an_old_alarm_are_told() -> Result<()> {
+    let lamp = |serial: &str, supplier: &str| RunningLamp {
+        serial: serial.into(),
+        lamp_class: CLASS.into(),
+        supplier: supplier.into(),
+        batch: Word::default(),
+        site: "One".into(),
+        screen: "1".into(),
+        hours: 300.0,
+        read_on: day("2025-12-01"),
+    };
+    let months = |name: &str, alarm: &str| {
+        let name = name.to_owned();
+        let (alarm, mut at) = (month(alarm), month("2022-01"));
+        let mut out = Vec::new();
+        while at <= month("2025-12") {
+            let observed = if at == alarm { 12 } else { 0 };
+            out.push(WatchedMonth {
+                by: Watched::Supplier,
+                name: name.clone(),
+                month: at,
+                hours: 500.0,
+                expected: 0.3,
+                observed,
+            });
+            at = at.next();
+        }
+        out
+    };
+    let expected = ExpectedEndings {
+        by: vec![Watched::Supplier],
+        failure_endings: Vec::new(),
+        models: models(NamedLife::new("exponential", [2000.0])),
+        months: [months("A", "2025-11"), months("B", "2022-05")].concat(),
+        running: vec![lamp("1", "A"), lamp("2", "B")],
+        notes: Vec::new(),
+    };
+    let got = watch(&expected, &WatchOptions::default(), &Run::new())?;
+    assert_eq!(got.suspects.len(), 2);
+    let old: Vec<&String> = got.notes.iter().filter(|n| n.contains("a year ago or more")).collect();
+    assert!(old.len() == 1 && old[0].ends_with("supplier B (2022-05)"), "{:?}", got.notes);
+    Watch::from_json(&got.to_json()?)?;
+    let recent = ExpectedEndings { months: months("A", "2025-11"), running: vec![lamp("1", "A")], ..expected };
+    assert!(watch(&recent, &WatchOptions::default(), &Run::new())?.notes.iter().all(|n| !n.contains("a year ago")));
+    Ok(())
 }
