@@ -33,6 +33,35 @@ def first_tick(start: float, last: float) -> float:
     return max(0.0, start - 0.04 * (last - start)) if start > 0.15 * last else 0.0
 
 
+def _room(ax: Axes, points: float) -> None:
+    """Room under axes that the caller made, so that neither the figure's edge nor axes below cut the numbers off.
+
+    A figure of ours, or one with a layout of its own, finds the room by itself.
+    """
+    from relamp._sheet import Sheet
+
+    figure = ax.get_figure(root=True)
+    if figure is None or isinstance(figure, Sheet) or figure.get_layout_engine() is not None:
+        return
+    need = points / 72.0 / float(figure.get_size_inches()[1])
+    spec = ax.get_subplotspec()
+    if spec is None:
+        box = ax.get_position()
+        if box.y0 < need < box.y1 - 0.1:
+            ax.set_position((box.x0, need, box.width, box.y1 - need))
+        return
+    pars, rows = figure.subplotpars, spec.get_gridspec().nrows
+    if spec.is_last_row():
+        if pars.bottom < need < pars.top - 0.1:
+            figure.subplots_adjust(bottom=need)
+        return
+    # Below stands another row with its title.
+    gap = need + 28.0 / 72.0 / float(figure.get_size_inches()[1])
+    height = (pars.top - pars.bottom - gap * (rows - 1)) / rows
+    if height > 0.05 and gap / height > pars.hspace:
+        figure.subplots_adjust(hspace=gap / height)
+
+
 def under(
     ax: Axes,
     ticks: Sequence[float],
@@ -46,6 +75,7 @@ def under(
     from relamp.plots import MUTED, _thousands
 
     colour = colour or MUTED
+    _room(ax, 33 + 11 * row + 15)
     for tick, count in zip(ticks, counts, strict=True):
         ax.annotate(
             "" if count is None or count != count else _thousands(count),

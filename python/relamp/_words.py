@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-__all__ = ["SAVING_WORDS", "counted", "fitting", "noun", "saving_marks"]
+__all__ = ["SAVING_WORDS", "counted", "fitting", "noun", "read_at", "saving_marks"]
 
 SAVING_WORDS = {
     "not settled": "the interval of the saving holds zero, so these records do not tell which is cheaper",
@@ -19,6 +19,11 @@ def saving_marks(policy: Mapping[str, Any]) -> list[str]:
     # A class without a saving has nothing to mark.
     said = [policy["saving_settled"] is False, bool(policy.get("saving_past_records"))]
     return [mark for mark, holds in zip(SAVING_WORDS, said, strict=True) if holds]
+
+
+def read_at(reading: str) -> str:
+    """Where intervals are read, in words."""
+    return f"{reading} end" if reading in ("upper", "lower") else reading
 
 
 def noun(n: float, one: str) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from relamp._ages import first_tick, hours_axis, under
 from relamp._given import must_be, named
-from relamp._words import counted
+from relamp._words import counted, read_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -243,7 +243,7 @@ def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, An
     if curve["given_survival_to_hours"] > 0:
         words += f", given survival to {_full_hours(curve['given_survival_to_hours'])} h"
     if curve["interval_rows_count"]:
-        words += f" (intervals read at their {curve['interval_reading']})"
+        words += f" (intervals read at their {read_at(curve['interval_reading'])})"
     ax.step(
         ages, [p["reliability_probability"] for p in points], where="post", color=INK, lw=1.2, label=words, zorder=3
     )

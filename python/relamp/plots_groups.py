@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from relamp._ages import first_tick, hours_axis, under
 from relamp._given import must_be
-from relamp._words import counted
+from relamp._words import counted, read_at
 from relamp.plots import (
     BRICK,
     INK,
@@ -117,7 +117,7 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
                 low, high = zip(*ends, strict=True)
                 ax.fill_between(ages, low, high, step="post", color=colour, alpha=0.11, lw=0, zorder=1)
             given = f", given survival to {_full_hours(from_)} h" if from_ > 0 else ""
-            read = f", intervals read at their {curve.reading}" if curve.interval_failures else ""
+            read = f", intervals read at their {read_at(curve.reading or '')}" if curve.interval_failures else ""
             label = _cut(name) + given + read
             ax.step(ages, values, where="post", color=colour, ls=dashes, lw=1.5, label=label, zorder=3)
             under(ax, ticks, curve.at_risk_at(ticks).tolist(), words=_cut(name, 16), row=row, colour=colour)

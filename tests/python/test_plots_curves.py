@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 import relamp
 from conftest import read_small_log, small_models
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 from matplotlib.image import imread
 from relamp import plots, plots_groups, plots_model, plots_watch
 
@@ -122,6 +124,45 @@ def test_several_groups_have_a_row_of_numbers_each() -> None:
     for wrong in ({}, {str(i): None for i in range(7)}):
         with pytest.raises(ValueError, match="1 to 6"):
             plots_groups.curves(wrong)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("rows", [1, 2])
+def test_numbers_at_risk_fit_into_axes_of_the_caller(rows: int) -> None:
+    figure = Figure(figsize=(12.0, 4.0 * rows))
+    FigureCanvasAgg(figure)
+    grid = figure.subplots(rows, 2, squeeze=False)
+    low = [float(i) for i in range(100, 400, 5)]
+    one, other = relamp.product_limit(relamp.lives(low)), relamp.product_limit(relamp.lives(low[:10]))
+    for left, right in grid:
+        plots.curve(one, ax=left)
+        plots_groups.curves({"A": one, "B": other}, ax=right)
+    figure.draw_without_rendering()
+    bottoms = [[min(t.get_window_extent().y0 for t in ax.texts if t.get_text()) for ax in row] for row in grid]
+    assert min(bottoms[-1]) > 0.0, "cut off by the edge of the figure"
+    titles = [max(t.get_window_extent().y1 for t in (ax.title, ax._left_title)) for ax in grid[-1]]
+    assert rows == 1 or min(bottoms[0]) > max(titles), "numbers run into the titles below"
+    # Axes without a grid find their room too, and a layout of the caller's own is left alone.
+    free = figure.add_axes((0.3, 0.01, 0.2, 0.3))
+    plots.curve(one, ax=free)
+    figure.draw_without_rendering()
+    assert min(t.get_window_extent().y0 for t in free.texts if t.get_text()) > 0.0
+    own = Figure(figsize=(6.0, 4.0), layout="constrained")
+    FigureCanvasAgg(own)
+    before = own.subplotpars.bottom
+    plots.curve(one, ax=own.subplots())
+    assert own.subplotpars.bottom == before
+
+
+@pytest.mark.parametrize(
+    ("reading", "words"), [("upper", "upper end"), ("midpoint", "midpoint"), ("lower", "lower end")]
+)
+def test_keys_say_at_which_end_intervals_are_read(reading: str, words: str) -> None:
+    curve = relamp.product_limit(
+        relamp.lives([100.0, 300.0, 400.0], [200.0, 300.0, None]), reading=reading, min_at_risk=1
+    )
+    for axes in (plots.curve(curve), plots_groups.curves({"A": curve})):
+        keys = [t.get_text() for t in axes.get_legend().get_texts()]
+        assert any(key.rstrip(")").endswith(f"intervals read at their {words}") for key in keys), keys
 
 
 def test_words_above_pooled_sites_do_not_meet_however_long_the_names() -> None:
