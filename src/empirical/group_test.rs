@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::curve::CurveNote;
 use crate::base::error::Result;
-use crate::base::figure::hours;
+use crate::base::figure::tenths;
 use crate::base::math::linalg::quadratic_form;
 use crate::base::math::special::{ln_gamma_q, normal_cdf};
 use crate::base::saved::{self, Format};
@@ -40,12 +40,13 @@ pub(super) fn few_in_groups(groups: &[ComparedGroup], scores: Option<&[f64]>) ->
     if scores.is_some() || compared.len() < 2 || least.expected >= ENOUGH_A_GROUP * compared.len() as f64 {
         return None;
     }
+    let some = tenths(least.expected);
+    let failures = if some == "1" { "failure" } else { "failures" };
     let sentence = format!(
-        "the p value is rough and tends to be too small: {} groups are compared, and {} is expected to fail {} times; groups \
-         that are alike are told apart too often",
+        "the p value is rough and tends to be too small: {} groups are compared, and {} is expected to have {some} {failures}; \
+         groups that are alike are told apart too often",
         compared.len(),
         least.name,
-        hours((least.expected * 10.0).round() / 10.0)
     );
     Some(CurveNote { rule: "empirical.groups_small".to_owned(), age: 0.0, sentence })
 }
