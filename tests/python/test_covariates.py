@@ -212,6 +212,16 @@ def test_regressions_say_what_they_cannot_do() -> None:
     assert any("few_per_coefficient" in str(w.message) for w in seen)
 
 
+def test_a_level_that_no_lamp_has_is_told() -> None:
+    levels = pd.Categorical(["north", "south"] * 10, categories=["east", "north", "south", "west"])
+    low = [300.0 + 10.0 * i for i in range(20)]
+    for covariates in ({"supplier": levels}, pd.DataFrame({"supplier": levels})):
+        with pytest.warns(relamp.WeakDataWarning, match=r"no lamp has east, west .*nothing is known of them"):
+            t = relamp.lives(low, covariates=covariates)
+        assert relamp.fit_covariates(t, terms=["supplier"]).coefficients.keys() == {"supplier=south"}
+    relamp.lives(low, covariates={"supplier": levels.remove_unused_categories()})
+
+
 def test_a_life_with_covariates_goes_into_decisions() -> None:
     fit = relamp.fit_covariates(tally(lamps(200, 7)), terms=["current", "supplier"], laws={"current": LAW})
     limit = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")

@@ -1,5 +1,7 @@
 //! Tables: data frames, Arrow tables, or a dict of columns.
 
+use std::collections::BTreeSet;
+
 use arrow_array::{ArrayRef, RecordBatch};
 use pyo3::prelude::*;
 use pyo3::types::{PyDict, PyMapping};
@@ -7,8 +9,12 @@ use pyo3_arrow::input::AnyRecordBatch;
 
 use super::numbers::Numbers;
 use super::{At, Source, from_pandas, is_lazy, kind_of, labels, numbers, open, values};
-use crate::python::error::refuse;
-use crate::records::Column;
+use crate::base::figure::fitting;
+use crate::python::error::{refuse, warn};
+use crate::records::{Column, Values, Word};
+
+/// Name of the warning of a level that no row has.
+const UNUSED_LEVEL: &str = "python.unused_level";
 
 enum Holder<'py> {
     Arrow { names: Vec<String>, batches: Vec<RecordBatch> },
@@ -96,6 +102,9 @@ impl<'py> Table<'py> {
             Some(truths) => truths,
             None => values::from_source(&source, at)?,
         };
+        if let (Source::Object(obj), Values::Text(cells)) = (&source, &values) {
+            tell_unused(obj, cells, column)?;
+        }
         Ok(Some(Column { name: column.to_owned(), values }))
     }
 
@@ -114,4 +123,30 @@ impl<'py> Table<'py> {
             }
         }
     }
+}
+
+/// Tells which levels of a categorical column no row has: a model knows nothing of them, and drops them without a word.
+fn tell_unused(obj: &Bound<'_, PyAny>, cells: &[Option<Word>], column: &str) -> PyResult<()> {
+    if !from_pandas(obj) {
+        return Ok(());
+    }
+    let Ok(levels) = obj.getattr("dtype").and_then(|kind| kind.getattr("categories")) else { return Ok(()) };
+    let seen: BTreeSet<&str> = cells.iter().flatten().map(|word| word as &str).collect();
+    let mut unused = Vec::new();
+    for level in levels.try_iter()? {
+        let level = level?.str()?.to_string();
+        if !seen.contains(level.as_str()) {
+            unused.push(level);
+        }
+    }
+    if unused.is_empty() {
+        return Ok(());
+    }
+    let it = fitting(unused.len() as u64, "it", "them");
+    let text = format!(
+        "no lamp has {} among the levels of the category {column}: nothing is known of {it}, and no model has a coefficient for \
+         {it} [{UNUSED_LEVEL}]",
+        unused.join(", "),
+    );
+    warn(obj.py(), "WeakDataWarning", &text)
 }
