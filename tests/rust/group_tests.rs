@@ -99,6 +99,18 @@ fn a_p_value_between_groups_of_few_failures_is_called_rough() {
     };
     assert!(note(20, 10, None).unwrap().contains("20 groups are compared"));
     assert!(note(2, 8, None).is_some());
+    // The number expected is that of a count: one group of a lamp expects about one failure.
+    let noted = |groups: &[(String, Tally)]| {
+        let notes = ranked(groups, &RankOptions::default()).notes;
+        notes.into_iter().find(|n| n.rule == "empirical.groups_small").map(|n| n.sentence).unwrap()
+    };
+    let (six, one) = (Rows { low: vec![3.0; 6], high: vec![3.0; 6], ..Rows::default() }, vec![3.0]);
+    let one = Rows { low: one.clone(), high: one, ..Rows::default() };
+    let said = noted(&[("a".into(), tally(&six)), ("b".into(), tally(&one))]);
+    assert!(said.contains("b is expected to have 1 failure;"), "{said}");
+    let two = Rows { low: vec![3.0; 2], high: vec![3.0; 2], ..Rows::default() };
+    let said = noted(&[("a".into(), tally(&six)), ("b".into(), tally(&two))]);
+    assert!(said.contains("b is expected to have 2 failures;"), "{said}");
     assert_eq!(note(2, 40, None), None);
     assert_eq!(note(4, 40, None), None);
     let scores = (0..20).map(f64::from).collect();

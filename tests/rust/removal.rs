@@ -1,6 +1,7 @@
 //! Suspect removals: the curve under a stated dependence, worst-case bounds, and the dial, on small records.
 
 use relamp::Run;
+use relamp::base::figure::full_hours;
 use relamp::base::random::Stream;
 use relamp::empirical::{
     CurveOptions, DependentCurve, RemovalBounds, RemovalBoundsOptions, RemovalOptions, SuspectOptions, dependent_curve,
@@ -269,6 +270,17 @@ fn a_figure_past_the_oldest_lamp_says_so() {
     assert!(far.most > 2500.0 && told(&far), "{far:?}");
     assert!(told(&share(2500.5)) && share(2500.0).notes.is_empty() && age(10.0).notes.is_empty());
     assert_eq!(DialAnswer::from_json(&far.to_json().unwrap()).unwrap(), far);
+    // One figure reads the same wherever the sentence has it: hours are rounded down.
+    let mut cut = 0;
+    for percent in [99.0, 99.5, 99.9, 99.95, 99.99, 99.999] {
+        let age = age(percent);
+        let figures = [age.least, age.most, age.range_low.unwrap(), age.range_high.unwrap(), age.estimate[0]];
+        for x in figures {
+            assert!(age.sentence.contains(&format!("{} h", full_hours(x))), "{x} in {}", age.sentence);
+            cut += i32::from(full_hours(x) != full_hours(x.round()));
+        }
+    }
+    assert!(cut > 5, "{cut}");
 }
 
 #[test]
