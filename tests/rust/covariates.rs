@@ -491,6 +491,25 @@ fn residuals_and_standardised_ages_are_those_of_one_life() {
 }
 
 #[test]
+fn the_parts_of_an_interaction_may_come_in_any_order() {
+    let lives = drawn(3, 240);
+    let terms = Terms::new(["supplier", "current", "supplier:current"]);
+    let got = regression("weibull", &lives, &terms).unwrap();
+    let own = got.design().names().into_iter().find(|n| n.contains(':')).unwrap().to_owned();
+    let turned = own.split_once(':').map(|(a, b)| format!("{b}:{a}")).unwrap();
+    assert_ne!(own, turned);
+    assert_eq!(got.coefficient(&turned).unwrap(), got.coefficient(&own).unwrap());
+    let ends = |name: &str| {
+        let one = got.profile(&lives, &FitOptions::default(), name, 0.9, Sides::Both, &Run::new()).unwrap();
+        (one.low, one.high)
+    };
+    assert_eq!(ends(&turned), ends(&own));
+    for name in ["supplier", "current:supplier", "current:current"] {
+        assert_eq!(got.coefficient(name).unwrap_err().slug(), "fit.coefficient_unknown", "{name}");
+    }
+}
+
+#[test]
 fn few_failures_for_each_coefficient_are_told() {
     let got = regression("weibull", &drawn(1, 24), &Terms::new(["supplier", "current"])).unwrap();
     assert!(got.notes().iter().any(|n| n.slug == "fit.few_per_coefficient"), "{got}");

@@ -129,9 +129,17 @@ pub(crate) fn check_covariance(c: &mut Checks, name: &str, covariance: &[f64], n
     }
 }
 
-/// A coefficient by name.
+/// A coefficient by name; one of an interaction with its parts in any order.
 pub(crate) fn place_of(design: &Design, name: &str) -> Result<usize> {
-    design.columns.iter().position(|c| c.name == name).ok_or_else(|| {
+    // The parts of an interaction may come in any order.
+    let parts = |name: &str| {
+        let mut parts: Vec<String> = name.split(':').map(|part| part.trim().to_owned()).collect();
+        parts.sort_unstable();
+        parts
+    };
+    let place = |same: &dyn Fn(&str) -> bool| design.columns.iter().position(|c| same(&c.name));
+    let asked = parts(name);
+    place(&|c| c == name).or_else(|| place(&|c| parts(c) == asked)).ok_or_else(|| {
         let problem = Problem::new("fit.coefficient_unknown", "no such coefficient")
             .at(Place::input("coefficient"))
             .got(name)
