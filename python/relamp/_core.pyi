@@ -8711,7 +8711,8 @@ def compare_pair(
     references, laws
         As in `fit_covariates`.
     covariates : dict of str to str or float, optional
-        The lamp that is compared, beside the category; what is not named stands at the baseline of the terms.
+        The lamp that is compared, beside the category; what is not named stands at the baseline of the terms. A value
+        outside the range of the lamps gives a `WeakDataWarning`, and a note to the costs.
     level : float
         Level of the intervals, inside 0 to 1.
     replicates : int

@@ -510,6 +510,17 @@ fn the_parts_of_an_interaction_may_come_in_any_order() {
 }
 
 #[test]
+fn the_range_of_the_lamps_is_told_in_few_digits() {
+    let low: Vec<f64> = (1..=30).map(|i| 100.0 * f64::from(i)).collect();
+    let amps: Vec<f64> = (0..30).map(|i| 60.174_737_853_239_43 + f64::from(i * 7 % 30)).collect();
+    let data = tally(&low, &[true; 30], &[number("current", &amps)]);
+    let got = regression("weibull", &data, &Terms::new(["current"])).unwrap();
+    let note = got.design().extrapolation(&at(&[("current", num(200.0))])).remove(0);
+    assert!(note.text.starts_with("current 200 lies outside 60.17 to 89.17, the range"), "{}", note.text);
+    assert!(got.design().extrapolation(&at(&[("current", num(75.0))])).is_empty());
+}
+
+#[test]
 fn few_failures_for_each_coefficient_are_told() {
     let got = regression("weibull", &drawn(1, 24), &Terms::new(["supplier", "current"])).unwrap();
     assert!(got.notes().iter().any(|n| n.slug == "fit.few_per_coefficient"), "{got}");

@@ -85,6 +85,38 @@ fn two_classes(suppliers: &[&str]) -> Tally {
 }
 
 #[test]
+fn a_lamp_outside_the_range_of_the_records_is_told_with_its_costs() {
+    let mut stream = Stream::new(4, "pair", "far", 0);
+    let (mut rows, mut supplier, mut amps) = (Rows::default(), Vec::new(), Vec::new());
+    for i in 0..120_u32 {
+        let current = 60.0 + 30.0 * stream.uniform();
+        let scale = 1500.0 * (75.0 / current).powi(3);
+        rows.low.push(Weibull { shape: 3.0, scale }.draw(&mut stream).unwrap());
+        supplier.push(Some(if i.is_multiple_of(2) { "north" } else { "south" }.into()));
+        amps.push(Some(current));
+    }
+    rows.high.clone_from(&rows.low);
+    rows.ending = Some(vec![Ending::Dim; 120]);
+    let columns = [
+        Column { name: "supplier".into(), values: Values::Text(supplier) },
+        Column { name: "c".into(), values: Values::Number(amps) },
+    ];
+    let data = Tally::from_rows(&rows.with_covariates(&columns).unwrap()).unwrap().0;
+    let adjust = Terms::new(["c"]);
+    let at = |c: f64| PairOptions {
+        adjust: adjust.clone(),
+        at: [("c".to_owned(), CovariateValue::number(c).unwrap())].into(),
+        ..few()
+    };
+    let told = |notes: &[relamp::fit::Note]| notes.iter().filter(|n| n.slug == "fit.covariate_extrapolated").count();
+    for (c, times) in [(75.0, 0), (200.0, 1)] {
+        let got = pair("weibull", &data, &at(c)).unwrap();
+        assert_eq!(told(got.notes()), times, "{:?}", got.notes());
+        assert_eq!(told(&cost(&got, [950.0, 950.0], &PairCostOptions::default()).unwrap().notes), times);
+    }
+}
+
+#[test]
 fn suppliers_are_compared_within_each_lamp_class() {
     let lamps = two_classes(&["north", "south"]);
     let got = pair("weibull", &lamps, &few()).unwrap();

@@ -6,7 +6,7 @@ use super::check_family as check_clock_family;
 use super::histories::Histories;
 use super::surface::{Clock, Clocked, Lamp};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, short};
+use crate::base::figure::{counted, hours, short};
 use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
@@ -353,7 +353,10 @@ impl CurrentHistoryFit {
         let (low, high) = (self.lowest_current, self.highest_current);
         (current < low || current > high).then(|| {
             let text = format!(
-                "a current of {current} lies outside {low} to {high}, those recorded: the figure is the law's opinion"
+                "a current of {} lies outside {} to {}, those recorded: the figure is the law's opinion",
+                hours(current),
+                short(low),
+                short(high)
             );
             Note::new("fit.current_extrapolated", text)
         })

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::terms::{Factor, Term, Terms, input, lamps_by_group, read};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::linalg::{packed, solve};
+use crate::base::figure::{hours, short};
 use crate::base::sound::{Checks, Sound};
 use crate::fit::model::Note;
 use crate::lives::{CovariateKind, CovariatePlace, CovariateValue, Tally};
@@ -106,6 +107,11 @@ fn columns(factors: &[Factor], terms: &[Term]) -> Result<Vec<DesignColumn>> {
 pub(crate) type Cells<'d> = Vec<(&'d Term, BTreeMap<Vec<String>, Vec<usize>>)>;
 
 /// R squared of a column on the others from which it counts as made of them: the rest is rounding.
+/// An end of a range in the digits that a reader can use, from 1,000 on in full.
+fn ranged(x: f64) -> String {
+    if x.abs() < 1000.0 { short(x) } else { hours(x.round()) }
+}
+
 const COLLINEAR: f64 = 1e-9;
 
 impl Design {
@@ -284,9 +290,11 @@ impl Design {
                 notes.push(Note::new(
                     "fit.covariate_extrapolated",
                     format!(
-                        "{} {} lies outside {low} to {high}, the range of the lamps: the figure is the law's opinion",
+                        "{} {} lies outside {} to {}, the range of the lamps: the figure is the law's opinion",
                         f.name,
-                        x.get()
+                        hours(x.get()),
+                        ranged(low),
+                        ranged(high)
                     ),
                 ));
             }

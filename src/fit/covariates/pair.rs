@@ -176,6 +176,7 @@ pub fn compare_pair(
         (ratio(interval.estimate, interval.low, interval.high), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
     };
     let few = clusters.and_then(|c| cluster_note(c.all));
+    let far = fit.design.extrapolation(&options.at);
     Ok(PairFit {
         by: by.to_owned(),
         level: options.level,
@@ -186,7 +187,7 @@ pub fn compare_pair(
         hazard_ratio,
         sides,
         clusters: clusters.map(|c| c.of_sides),
-        notes: fit.notes.iter().cloned().chain(strata).chain(without).chain(few).collect(),
+        notes: fit.notes.iter().cloned().chain(strata).chain(without).chain(few).chain(far).collect(),
         fit,
         draws,
         unsettled,
