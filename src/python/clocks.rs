@@ -287,7 +287,8 @@ fn histories(lives: &Bound<'_, PyAny>, pieces: &Bound<'_, PyAny>, single: Option
     let columns = ["life", "from_hours", "to_hours", "current"];
     let table = opened(pieces, "pieces", &columns, &columns)?;
     let numbers =
-        |column: &str| -> PyResult<Vec<f64>> { table.numbers(column)?.map_or_else(|| Ok(Vec::new()), Numbers::all) };
+    // NaN and none go on, so that the histories name every bad number of every row at once.
+        |column: &str| -> PyResult<Vec<f64>> { Ok(table.numbers(column)?.map_or_else(Vec::new, |c| c.or(f64::NAN))) };
     let (from, to, current) = (numbers("from_hours")?, numbers("to_hours")?, numbers("current")?);
     let of = names_of(&table, "pieces")?;
     let lengths = [of.len(), from.len(), to.len(), current.len()];

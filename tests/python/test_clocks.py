@@ -186,6 +186,14 @@ def test_single_readings_and_gaps_are_refused_by_row() -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", relamp.WeakDataWarning)
         assert relamp.fit_current_history(lives, pieces, family="exponential", single="constant_over_life").converged
+    # Every bad number of every row at once, NaN and missing among them.
+    with pytest.raises(relamp.InputError) as error:
+        relamp.fit_current_history(lives, {**pieces, "current": [float("nan"), -5.0, None]}, family="exponential")
+    assert [(p.slug, p.row, p.got) for p in error.value.problems] == [
+        ("fit.history_piece", 1, "NaN"),
+        ("fit.history_piece", 2, "-5"),
+        ("fit.history_piece", 3, "NaN"),
+    ]
     gap = refused({"from_hours": [0.0, 0.0, 710.0]}, single="constant_over_life")
     assert (gap.slug, gap.row, gap.column) == ("fit.history_gap", 3, "from_hours")
     assert refused({"current": [75.0, 70.0, -1.0]}).slug == "fit.history_piece"

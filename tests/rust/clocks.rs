@@ -166,6 +166,11 @@ fn clocks_that_cannot_run_are_refused_by_name() {
     assert_eq!(slug("weibull", &Tally::from_rows(&rows).unwrap().0), "fit.clock_rate");
     assert_eq!(slug("weibull", &with_rate(&rows, &[0.2, -0.1])), "fit.clock_rate");
     assert_eq!(slug("weibull", &with_rate(&rows, &[0.0, 0.0])), "fit.clock_rate");
+    // Every bad rate is named, with its lamps.
+    let three = Rows { low: vec![100.0, 200.0, 300.0], high: vec![100.0, 200.0, 300.0], ..Rows::default() };
+    let error = clocks("weibull", &with_rate(&three, &[-1.0, 0.2, -2.0])).unwrap_err();
+    let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
+    assert_eq!(got, ["-2, of 1 lamp", "-1, of 1 lamp"]);
     let none = Rows { count: Some(vec![0, 0]), ..rows.clone() };
     let error = clocks("weibull", &with_rate(&none, &[0.2, 0.1])).unwrap_err();
     assert!(error.slug() == "fit.clock_rate" && error.to_string().contains("no lamps"), "{error}");

@@ -521,6 +521,17 @@ fn the_range_of_the_lamps_is_told_in_few_digits() {
 }
 
 #[test]
+fn every_value_at_which_a_law_says_nothing_is_named() {
+    let low: Vec<f64> = (1..=8).map(|i| 100.0 * f64::from(i)).collect();
+    let amps = [70.0, 0.0, 75.0, -4.0, 80.0, -4.0, 72.0, 71.0];
+    let data = tally(&low, &[true; 8], &[number("current", &amps)]);
+    let error = regression("weibull", &data, &Terms::new(["current"]).law("current", power())).unwrap_err();
+    assert!(error.problems().iter().all(|p| p.slug == "fit.stress_value"), "{error}");
+    let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
+    assert_eq!(got, ["-4, of 2 lamps", "0, of 1 lamp"]);
+}
+
+#[test]
 fn few_failures_for_each_coefficient_are_told() {
     let got = regression("weibull", &drawn(1, 24), &Terms::new(["supplier", "current"])).unwrap();
     assert!(got.notes().iter().any(|n| n.slug == "fit.few_per_coefficient"), "{got}");

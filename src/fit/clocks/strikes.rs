@@ -141,8 +141,18 @@ fn rates(tally: &Tally, name: &str) -> Result<(Vec<f64>, f64)> {
         _ => f64::NAN,
     };
     let rates: Vec<f64> = tally.groups().iter().map(|g| of(g.covariates.get(place))).collect();
-    if let Some(bad) = rates.iter().find(|r| !(**r >= 0.0)) {
-        return refuse("strikes per hour below 0", bad.to_string(), "0 or more strikes for each hour");
+    // A tally holds values and not rows: each bad value is named with its lamps.
+    let mut bad: Vec<(f64, f64)> = rates.iter().copied().zip(lamps.iter().copied()).filter(|r| !(r.0 >= 0.0)).collect();
+    bad.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let problems = bad.chunk_by(|a, b| a.0 == b.0).filter_map(|same| {
+        let lamps = counted(same.iter().map(|r| r.1).fold(0.0, |a, b| a + b) as u64, "lamp");
+        let place = Place::input("strikes_per_hour").column(name);
+        let problem = Problem::new("fit.clock_rate", "strikes per hour below 0").at(place);
+        Some(problem.got(format!("{}, of {lamps}", same.first()?.0)).expected("0 or more strikes for each hour"))
+    });
+    let problems: Vec<Problem> = problems.collect();
+    if !problems.is_empty() {
+        return Err(Error::many(Kind::Input, problems));
     }
     let all = lamps.iter().fold(0.0, |a, b| a + b);
     let mean = rates.iter().zip(&lamps).map(|(r, n)| r * n).fold(0.0, |a, b| a + b) / all;

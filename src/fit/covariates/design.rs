@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::stress::refuse_values;
 use super::terms::{Factor, Term, Terms, input, lamps_by_group, read};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::math::linalg::{packed, solve};
@@ -141,6 +142,7 @@ impl Design {
         let (factors, terms) = read(asked, tally)?;
         let columns = columns(&factors, &terms)?;
         let design = Self { factors, terms, columns };
+        design.check_values(tally)?;
         design.check_combinations(tally)?;
         design.check_collinear(tally)?;
         Ok(design)
@@ -300,6 +302,21 @@ impl Design {
             }
         }
         notes
+    }
+
+    /// Whether every law says something at the values of all lamps; those at which it does not are named at once.
+    fn check_values(&self, tally: &Tally) -> Result<()> {
+        let (places, lamps) = (self.places(tally)?, lamps_by_group(tally));
+        for (factor, place) in self.factors.iter().zip(places) {
+            let Some(law) = factor.law else { continue };
+            let values =
+                tally.groups().iter().zip(&lamps).filter_map(|(group, lamps)| match group.covariate(place)?.as_ref() {
+                    CovariateValue::Number(x) => Some((x.get(), *lamps)),
+                    CovariateValue::Category(_) => None,
+                });
+            refuse_values(law, &factor.name, values)?;
+        }
+        Ok(())
     }
 
     /// Whether every combination of levels that an interaction joins has lamps.

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 
 /// Boltzmann's constant in electronvolt per kelvin (SI, exact by definition of both units, ten digits).
 pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
@@ -109,6 +110,20 @@ impl StressLaw {
         let problem = Problem::new("fit.stress_value", "the stress law says nothing at this value of a lamp");
         Err(Error::new(Kind::Domain, problem.at(Place::input("laws").column(name)).got(x).expected(expected)))
     }
+}
+
+/// Every value of the lamps at which the law of a covariate says nothing.
+pub(super) fn refuse_values(law: StressLaw, name: &str, values: impl Iterator<Item = (f64, u64)>) -> Result<()> {
+    let mut bad: Vec<(f64, u64)> = values.filter(|(x, lamps)| *lamps > 0 && law.column(name, *x).is_err()).collect();
+    bad.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut problems: Vec<Problem> = Vec::new();
+    for same in bad.chunk_by(|a, b| a.0 == b.0) {
+        let Some(Err(error)) = same.first().map(|(x, _)| law.column(name, *x)) else { continue };
+        let lamps: u64 = same.iter().map(|(_, lamps)| lamps).sum();
+        let got = |p: &Problem| p.clone().got(format!("{}, of {}", p.got, counted(lamps, "lamp")));
+        problems.extend(error.problems().iter().map(got));
+    }
+    if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Domain, problems)) }
 }
 
 #[cfg(test)]
