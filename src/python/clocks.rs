@@ -271,6 +271,7 @@ fn histories(lives: &Bound<'_, PyAny>, pieces: &Bound<'_, PyAny>, single: Option
     let single = match single {
         None => None,
         Some("constant_over_life") => Some(ValueIs::ConstantOverLife),
+        // Known words, so that the refusal says why.
         Some("at_fitting") => Some(ValueIs::AtFitting),
         Some("last_reading") => Some(ValueIs::LastReading),
         Some(other) => {

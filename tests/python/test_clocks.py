@@ -183,6 +183,17 @@ def test_single_readings_and_gaps_are_refused_by_row() -> None:
     assert (problem.slug, problem.input, problem.row) == ("fit.history_single", "pieces", 1)
     assert refused({}, single="last_reading").slug == refused({}, single="at_fitting").slug == "fit.history_single"
     assert refused({}, single="yes").slug == "python.single"
+    # A declaration that is none is refused where every life has its history, too.
+    whole = {
+        "life": ["a", "a", "b", "b"],
+        "from_hours": [0.0, 400.0, 0.0, 700.0],
+        "to_hours": [400.0, 900.0, 700.0, 1200.0],
+        "current": [70.0, 75.0, 70.0, 80.0],
+    }
+    for single in ("last_reading", "at_fitting"):
+        with pytest.raises(relamp.InputError, match="held all along") as error:
+            relamp.fit_current_history(lives, whole, family="exponential", single=single)
+        assert (error.value.slug, error.value.problems[0].input) == ("fit.history_single", "single")
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", relamp.WeakDataWarning)
         assert relamp.fit_current_history(lives, pieces, family="exponential", single="constant_over_life").converged

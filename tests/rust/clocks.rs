@@ -461,3 +461,8 @@ fn a_current_outside_the_recorded_ones_carries_a_note() {
         assert!(note.slug == "fit.current_extrapolated" && note.text.contains("those recorded"), "{}", note.text);
     }
 }
+    // A declaration that is none is refused where every life has its history, too.
+    for single in [ValueIs::LastReading, ValueIs::AtFitting] {
+        let (slug, text) = told(&|h| h.single = Some(single));
+        assert!(slug == "fit.history_single" && text.contains("constant_over_life, or none"), "{text}");
+    }

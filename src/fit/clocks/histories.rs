@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::surface::{Along, Clock};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::sound::as_saved;
 use crate::fit::covariates::ValueIs;
 use crate::lives::Rows;
 
@@ -33,7 +34,7 @@ pub struct Histories {
     pub rows: Rows,
     /// The pieces, in any order.
     pub pieces: Vec<CurrentPiece>,
-    /// What the current of a life with a single one stands for; only [`ValueIs::ConstantOverLife`] lets one in.
+    /// What the current of a life with a single one stands for; only [`ValueIs::ConstantOverLife`] is taken.
     pub single: Option<ValueIs>,
 }
 
@@ -64,6 +65,12 @@ impl Histories {
     fn columns(&self) -> Vec<Problem> {
         let n = self.rows.low.len();
         let mut problems = Vec::new();
+        if self.single.is_some_and(|is| is != ValueIs::ConstantOverLife) {
+            let what = "only a current that held all along stands for a whole life: no last reading, and no setting at fitting \
+                        that was raised later";
+            let problem = Problem::new("fit.history_single", what).at(Place::input("single"));
+            problems.push(problem.got(as_saved(&self.single)).expected("constant_over_life, or none"));
+        }
         let mut refuse = |column: &str, what: &str, got: String, expected: &str| {
             let place = Place::input("lives").column(column);
             problems.push(Problem::new("fit.history_lives", what).at(place).got(got).expected(expected.to_owned()));
