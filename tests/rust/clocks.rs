@@ -180,6 +180,21 @@ fn clocks_that_cannot_run_are_refused_by_name() {
     assert_eq!(level.unwrap_err().slug(), "fit.level");
 }
 
+/// Where strikes wear nothing, chances are those of a half normal law: half of them 1, the others even below a half.
+#[test]
+fn chances_are_even_where_strikes_wear_nothing() {
+    const RUNS: usize = 400;
+    let chances =
+        Run::new().map(RUNS, |run| Ok(clocks("weibull", &struck(run as u64, 200, 0.0, (0.1, 0.8)))?.p_value()));
+    let chances: Vec<f64> = chances.unwrap().into_iter().map(Result::unwrap).collect();
+    for p in [0.02, 0.05, 0.1, 0.25, 0.5] {
+        let below = chances.iter().filter(|c| **c <= p).count() as f64;
+        let (mean, spread) = (RUNS as f64 * p, (RUNS as f64 * p * (1.0 - p)).sqrt());
+        // Outside 3.5 standard errors in one of 2,000 such counts.
+        assert!((below - mean).abs() < 3.5 * spread, "{below} of {RUNS} at or below {p}");
+    }
+}
+
 fn history(name: &str, histories: &Histories) -> Result<CurrentHistoryFit, relamp::Error> {
     fit_current_history(family(name).unwrap(), histories, &FitOptions::default(), &Run::new())
 }
