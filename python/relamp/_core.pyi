@@ -9875,7 +9875,9 @@ def fit_current_history(
 
     The worn hours of a lamp are u = sum of hours x (current / mean current)^n over its pieces; R(t) = R0(u(t)), and
     the
-    density per hour carries the factor of the last piece. At a constant current life is in proportion to current^-n.
+    density per hour carries the factor of the last piece. At a constant current life is in proportion to
+    current^-n: the coefficient that an inverse power law has in `fit_covariates` is -n. A `WeakDataWarning` says where
+    a greater current prolongs life.
     Cumulative exposure: W. Nelson (1980), IEEE Transactions on Reliability 29, 103-108 (from memory).
 
     Parameters

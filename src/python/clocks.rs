@@ -287,8 +287,8 @@ fn histories(lives: &Bound<'_, PyAny>, pieces: &Bound<'_, PyAny>, single: Option
     let life = names_of(&table, "lives")?;
     let columns = ["life", "from_hours", "to_hours", "current"];
     let table = opened(pieces, "pieces", &columns, &columns)?;
-    let numbers =
     // NaN and none go on, so that the histories name every bad number of every row at once.
+    let numbers =
         |column: &str| -> PyResult<Vec<f64>> { Ok(table.numbers(column)?.map_or_else(Vec::new, |c| c.or(f64::NAN))) };
     let (from, to, current) = (numbers("from_hours")?, numbers("to_hours")?, numbers("current")?);
     let of = names_of(&table, "pieces")?;
@@ -582,7 +582,9 @@ result_class! {
 /// Fits a life to lamps whose current was recorded all along: each hour wears as the n-th power of the current it burned at.
 ///
 /// The worn hours of a lamp are u = sum of hours x (current / mean current)^n over its pieces; R(t) = R0(u(t)), and the
-/// density per hour carries the factor of the last piece. At a constant current life is in proportion to current^-n.
+/// density per hour carries the factor of the last piece. At a constant current life is in proportion to current^-n: the
+/// coefficient that an inverse power law has in `fit_covariates` is -n. A `WeakDataWarning` says where a greater current
+/// prolongs life.
 /// Cumulative exposure: W. Nelson (1980), IEEE Transactions on Reliability 29, 103-108 (from memory).
 ///
 /// Parameters

@@ -267,6 +267,9 @@ fn currents_constant_over_life_give_the_regression() {
         let got = history(name, &histories).unwrap();
         let want = fit_covariates(family(name).unwrap(), &tally, &terms, &FitOptions::default(), &Run::new()).unwrap();
         assert!((got.power() + want.coefficient("current").unwrap()).abs() < 1e-6, "{name}");
+        // Both say in one way where a greater current prolongs life.
+        let told = |notes: &[relamp::fit::Note]| notes.iter().find(|n| n.slug == "fit.stress_prolongs").cloned();
+        assert_eq!((told(got.notes()), told(want.notes())), (None, None), "{name}");
         assert!((got.log_likelihood() - want.log_likelihood()).abs() < 1e-8, "{name}");
         assert!((got.standard_error() - want.standard_error("current").unwrap()).abs() < 1e-5, "{name}");
         let b10 = want.life(&[("current".to_owned(), relamp::lives::CovariateValue::number(80.0).unwrap())].into());
@@ -277,6 +280,32 @@ fn currents_constant_over_life_give_the_regression() {
         assert!((got.reliability(&programme).unwrap() - 0.9).abs() < 1e-6);
         assert_eq!(CurrentHistoryFit::from_json(&got.to_json().unwrap()).unwrap(), got);
     }
+}
+
+#[test]
+fn a_current_that_prolongs_life_is_told_alike_by_history_and_law() {
+    // Lamps that lived long were read late, after their current was raised.
+    let mut histories = Histories { single: Some(ValueIs::ConstantOverLife), ..Histories::default() };
+    let mut current = Vec::new();
+    for i in 0..40 {
+        let (name, age) = (format!("L{i}"), 800.0 + 30.0 * f64::from(i));
+        let amps = 65.0 + age / 100.0 + f64::from(i % 3);
+        histories.rows.low.push(age);
+        histories.rows.high.push(age);
+        histories.pieces.push(piece(&name, 0.0, age, amps));
+        histories.life.push(name);
+        current.push(Some(amps));
+    }
+    let column = Column { name: "current".into(), values: Values::Number(current) };
+    let tally = Tally::from_rows(&histories.rows.clone().with_covariates(&[column]).unwrap()).unwrap().0;
+    let law = StressLaw::InversePower { reference: 75.0, value_is: ValueIs::ConstantOverLife };
+    let terms = Terms::new(["current"]).law("current", law);
+    let by_law =
+        fit_covariates(family("weibull").unwrap(), &tally, &terms, &FitOptions::default(), &Run::new()).unwrap();
+    let by_history = history("weibull", &histories).unwrap();
+    assert!(by_history.power() < -1.0 && by_law.coefficient("current").unwrap() > 1.0, "{by_history}");
+    let told = |notes: &[relamp::fit::Note]| notes.iter().find(|n| n.slug == "fit.stress_prolongs").cloned().unwrap();
+    assert_eq!(told(by_history.notes()), told(by_law.notes()));
 }
 
 #[test]
@@ -442,6 +471,11 @@ fn histories_with_gaps_and_single_readings_are_refused_by_name() {
         });
         assert!(slug == "fit.history_single" && text.contains("last reading"), "{text}");
     }
+    // A declaration that is none is refused where every life has its history, too.
+    for single in [ValueIs::LastReading, ValueIs::AtFitting] {
+        let (slug, text) = told(&|h| h.single = Some(single));
+        assert!(slug == "fit.history_single" && text.contains("constant_over_life, or none"), "{text}");
+    }
     let mut constant = good();
     constant.pieces.drain(0..1);
     constant.pieces[0].from_hours = 0.0;
@@ -476,8 +510,3 @@ fn a_current_outside_the_recorded_ones_carries_a_note() {
         assert!(note.slug == "fit.current_extrapolated" && note.text.contains("those recorded"), "{}", note.text);
     }
 }
-    // A declaration that is none is refused where every life has its history, too.
-    for single in [ValueIs::LastReading, ValueIs::AtFitting] {
-        let (slug, text) = told(&|h| h.single = Some(single));
-        assert!(slug == "fit.history_single" && text.contains("constant_over_life, or none"), "{text}");
-    }

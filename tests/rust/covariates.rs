@@ -6,7 +6,8 @@ use relamp::base::math::special::ln_gamma_q;
 use relamp::base::random::Stream;
 use relamp::family::{Life, Weibull, family};
 use relamp::fit::{
-    BOLTZMANN_EV, CovariateFit, Design, FitOptions, Quantity, Sides, StressLaw, Terms, ValueIs, fit, fit_covariates,
+    BOLTZMANN_EV, CovariateFit, Design, FitOptions, HazardOptions, Quantity, Sides, StressLaw, Terms, ValueIs, fit,
+    fit_covariates, proportional_hazards,
 };
 use relamp::lives::{CovariateValue, Rows, Tally};
 use relamp::records::{Column, Values};
@@ -529,6 +530,26 @@ fn every_value_at_which_a_law_says_nothing_is_named() {
     assert!(error.problems().iter().all(|p| p.slug == "fit.stress_value"), "{error}");
     let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
     assert_eq!(got, ["-4, of 2 lamps", "0, of 1 lamp"]);
+}
+
+#[test]
+fn a_current_that_prolongs_life_is_told_whatever_is_fitted() {
+    // The later a lamp fails, the higher its current, as where it was read at the end; then the other way round.
+    let low: Vec<f64> = (0..60).map(|i| 800.0 + 20.0 * f64::from(i)).collect();
+    for (sign, prolongs) in [(1.0, true), (-1.0, false)] {
+        let amps: Vec<f64> =
+            low.iter().enumerate().map(|(i, l)| 75.0 + sign * (l - 1400.0) / 80.0 + (i % 3) as f64).collect();
+        let data = tally(&low, &[true; 60], &[number("current", &amps)]);
+        let heat = StressLaw::Arrhenius { reference_celsius: 75.0, value_is: ValueIs::AtFitting };
+        for law in [power(), heat] {
+            let terms = Terms::new(["current"]).law("current", law);
+            let told = |notes: &[relamp::fit::Note]| notes.iter().any(|n| n.slug == "fit.stress_prolongs");
+            let lives = regression("weibull", &data, &terms).unwrap();
+            assert_eq!(told(lives.notes()), prolongs, "{lives}");
+            let hazards = proportional_hazards(&data, &terms, &HazardOptions::default(), &Run::new()).unwrap();
+            assert_eq!(told(hazards.notes()), prolongs, "{hazards}");
+        }
+    }
 }
 
 #[test]

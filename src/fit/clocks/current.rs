@@ -12,7 +12,7 @@ use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::base::sound::{Checks, Sound};
 use crate::family::{Family, Life, Order, family};
-use crate::fit::covariates::{TermTest, check_covariance, end, few_note, moved_life};
+use crate::fit::covariates::{TermTest, check_covariance, end, few_note, moved_life, prolongs_note};
 use crate::fit::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use crate::fit::model::{Facts, Note, check_family, failure_notes};
 use crate::fit::newton::{Point, Stop, Surface, climb};
@@ -97,7 +97,8 @@ fn lamps(histories: &Histories, endings: Option<&[Ending]>) -> Vec<Lamp> {
 /// R(t) = R0(u(t)),  f(t) = f0(u(t)) (current at t / mean current)^n: the density is taken per hour
 /// ```
 /// The mean current is the geometric one over all recorded hours. At a constant current a life is in proportion to
-/// current^-n. Wear adds up: what a lamp has behind it counts by how worn it is, not by how it became so. That is an
+/// current^-n; the coefficient that [`StressLaw::InversePower`](crate::fit::StressLaw) has in a regression is -n. Wear adds
+/// up: what a lamp has behind it counts by how worn it is, not by how it became so. That is an
 /// assumption of the model, and no records of one ending a lamp can test it alone.
 ///
 /// # Arguments
@@ -171,9 +172,7 @@ pub fn fit_current_history(
     let facts = facts(&sample.count);
     let mut notes: Vec<Note> = failure_notes(facts.failures).into_iter().chain(few_note(facts.failures, 1)).collect();
     if power < 0.0 {
-        let text =
-            "the estimate says that a higher current prolongs life, which the interval must bear out to be believed";
-        notes.push(Note::new("fit.history_prolongs", text));
+        notes.push(prolongs_note("current"));
     }
     Ok(CurrentHistoryFit {
         family: family.name().to_owned(),

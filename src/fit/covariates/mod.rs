@@ -19,6 +19,7 @@ pub(super) use model::{check_covariance, few_note, place_of};
 pub(crate) use pair_model::checked_power;
 pub(super) use profile::{end, runaway};
 pub(super) use search::{WithoutFailures, no_failures, without_failures};
+pub(super) use stress::{prolonging, prolongs_note};
 pub(super) use surface::Held;
 pub(super) use terms::{held_note, strata_note};
 

@@ -3,6 +3,7 @@
 use super::design::Design;
 use super::model::{CovariateFit, TermTest, few_note};
 use super::profile::runaway;
+use super::stress::prolonging;
 use super::surface::{Move, Regression};
 use super::terms::{Term, Terms, held_note, strata_note};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -107,6 +108,7 @@ pub fn fit_covariates(
     let log_likelihood = outcome.point.value;
     let tests = term_tests(&design, family, &sample, without.coordinates(), log_likelihood, options, run)?;
     let facts = facts(&sample.count);
+    let prolonging = prolonging(&design, &coefficients, true);
     Ok(CovariateFit {
         family: family.name().to_owned(),
         baseline: outcome.x.get(..w).unwrap_or_default().to_vec(),
@@ -124,6 +126,7 @@ pub fn fit_covariates(
             .chain(few_note(facts.failures, q))
             .chain(strata_note(tally, terms.names()))
             .chain(held_note(&design.factors))
+            .chain(prolonging)
             .collect(),
         facts,
         tests,

@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::design::Design;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
+use crate::fit::model::Note;
 
 /// Boltzmann's constant in electronvolt per kelvin (SI, exact by definition of both units, ten digits).
 pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
@@ -26,7 +28,8 @@ pub enum ValueIs {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum StressLaw {
-    /// Life in proportion to (x / reference)^b; the inverse power of a drive current is -b.
+    /// Life in proportion to (x / reference)^b. The power n of [`crate::fit::fit_current_history`], by which life is in
+    /// proportion to current^-n, is -b.
     InversePower {
         /// The value at which the column is 0, above 0.
         reference: f64,
@@ -124,6 +127,30 @@ pub(super) fn refuse_values(law: StressLaw, name: &str, values: impl Iterator<It
         problems.extend(error.problems().iter().map(got));
     }
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Domain, problems)) }
+}
+
+/// The note on an estimate by which a stress prolongs life.
+pub(crate) fn prolongs_note(stress: &str) -> Note {
+    let text = format!(
+        "the estimate says that a greater {stress} prolongs life, which the interval must bear out to be believed"
+    );
+    Note::new("fit.stress_prolongs", text)
+}
+
+/// That note for each covariate with a law whose coefficient says so. `of_life`: whether coefficients are of lives; else they
+/// are of hazards.
+pub(crate) fn prolonging(design: &Design, coefficients: &[f64], of_life: bool) -> Vec<Note> {
+    let alone = |(column, b): (&super::design::DesignColumn, &f64)| {
+        let [part] = column.parts.as_slice() else { return None };
+        let factor = design.factors.get(part.factor)?;
+        let along = match factor.law? {
+            StressLaw::InversePower { .. } => *b,
+            // Its column falls as the temperature rises.
+            StressLaw::Arrhenius { .. } => -b,
+        };
+        ((along > 0.0) == of_life && along != 0.0).then(|| prolongs_note(&factor.name))
+    };
+    design.columns.iter().zip(coefficients).filter_map(alone).collect()
 }
 
 #[cfg(test)]

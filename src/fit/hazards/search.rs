@@ -10,7 +10,7 @@ use crate::base::math::linalg::{inverse, packed, scaled_condition};
 use crate::base::run::Run;
 use crate::family::Order;
 use crate::fit::covariates::{
-    Design, Term, TermTest, Terms, few_note, held_note, no_failures, runaway, strata_note, without_failures,
+    Design, Term, TermTest, Terms, few_note, held_note, no_failures, prolonging, runaway, strata_note, without_failures,
 };
 use crate::fit::few_clusters::{cluster_note, degrees_left};
 use crate::fit::interval::{Sides, critical};
@@ -132,9 +132,11 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
     };
     let facts = facts(&sample.count);
     let top = outcome.point.value;
+    let coefficients: Vec<f64> = outcome.x.iter().zip(&risk.spread).map(|(b, s)| b / s).collect();
+    let prolonging = prolonging(&design, &coefficients, false);
     Ok(HazardFit {
         strata: options.strata.clone(),
-        coefficients: outcome.x.iter().zip(&risk.spread).map(|(b, s)| b / s).collect(),
+        coefficients,
         covariance: scaled(&model),
         robust_covariance: scaled(&between),
         robust: options.robust,
@@ -151,6 +153,7 @@ pub fn proportional_hazards(tally: &Tally, terms: &Terms, options: &HazardOption
             .chain(few_note(facts.failures, q))
             .chain(few)
             .chain(held_note(&design.factors))
+            .chain(prolonging)
             .chain(strata_note(tally, terms.names().chain(options.strata.iter().map(String::as_str))))
             .collect(),
         facts,
