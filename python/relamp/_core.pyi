@@ -8679,6 +8679,7 @@ def compare_pair(
     adjust: Sequence[str] | None = None,
     references: Mapping[str, str] | None = None,
     laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    value_is: Mapping[str, str] | None = None,
     covariates: Mapping[str, str | float] | None = None,
     level: float = 0.95,
     replicates: int = 400,
@@ -8708,7 +8709,7 @@ def compare_pair(
         As in `fit_covariates`, of ages above 0.
     adjust : list of str, optional
         Terms to adjust for, as in `fit_covariates`, without the category itself.
-    references, laws
+    references, laws, value_is
         As in `fit_covariates`.
     covariates : dict of str to str or float, optional
         The lamp that is compared, beside the category; what is not named stands at the baseline of the terms. A value
@@ -9800,6 +9801,7 @@ def fit_covariates(
     family: str = "weibull",
     references: Mapping[str, str] | None = None,
     laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    value_is: Mapping[str, str] | None = None,
     endings: Sequence[str] | None = None,
 ) -> CovariateFit:
     """Fits an accelerated-life regression: covariates multiply every age by a factor, or shift it by hours.
@@ -9819,6 +9821,8 @@ def fit_covariates(
         category of k levels has k - 1 coefficients, such as "supplier=south".
     family : str
         As in `fit`, but "weibull_failure_free" and "piecewise_constant(...)", whose likelihoods have corners.
+        "above_zero(...)" fits, but its moved lives have no parameters of their own: `quantile` answers there, `life`
+        refuses.
     references : dict of str to str, optional
         The level of a category that the others are compared with; the first in order without it.
     laws : dict of dicts, optional
@@ -9828,7 +9832,12 @@ def fit_covariates(
         1/(k T) - 1/(k T0) with T = x + 273.15 and k = 8.617333262e-5 eV/K, the coefficient an activation energy in eV.
         "value_is" says what the one value of a lamp stands for: "at_fitting" or "constant_over_life"; a
         "last_reading" is
-        refused, as a current is raised because a lamp fades.
+        refused, as a current is raised because a lamp fades. Life is in proportion to (current / reference)^b; the
+        power n of `fit_current_history` is -b. A `WeakDataWarning` says where a greater current or temperature prolongs
+        life.
+    value_is : dict of str to str, optional
+        The same declaration for numbers without a law, such as {"current": "at_fitting"}. A number that nobody declares
+        brings a `WeakDataWarning`: read at the end of a life instead of at fitting, it would make its ratio wrong.
     endings : list of str, optional
         Endings that count as failure; the others are right-censored. Without it all failures count.
 
@@ -11873,6 +11882,7 @@ def product_limit(
     min_at_risk: int = 5,
     given_survival_to: float | None = None,
     band_scale: str = "log_log",
+    hazard_scale: str = "log",
 ) -> Curve:
     """Estimates reliability and cumulative hazard of the lamps of a tally without assuming a family.
 
@@ -11894,7 +11904,9 @@ def product_limit(
     band_scale : {"log_log", "log", "plain", "arcsine"}
         The transformation of the reliability R on which the band is symmetric: ln(-ln R), ln R, R itself, or
         asin(sqrt R).
-    hazard_scale: str = "log",
+    hazard_scale : {"log", "plain", "arcsine"}
+        The transformation of the cumulative hazard H on which its band is symmetric: ln H, H itself, or
+        asin(sqrt(exp(-H))).
 
     Returns
     -------
@@ -11913,9 +11925,6 @@ def product_limit(
     --------
     >>> import relamp
     >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0], [100.0, None], count=[1, 9]), level=0.9)
-    hazard_scale : {"log", "plain", "arcsine"}
-        The transformation of the cumulative hazard H on which its band is symmetric: ln H, H itself, or
-        asin(sqrt(exp(-H))).
     >>> curve.reliability_at([50.0, 150.0]).tolist()
     [1.0, 0.9]
     """
@@ -12023,6 +12032,7 @@ def proportional_hazards(
     terms: Sequence[str],
     references: Mapping[str, str] | None = None,
     laws: Mapping[str, Mapping[str, str | float]] | None = None,
+    value_is: Mapping[str, str] | None = None,
     strata: Sequence[str] | None = None,
     robust: bool = False,
     endings: Sequence[str] | None = None,
@@ -12038,7 +12048,7 @@ def proportional_hazards(
     ----------
     tally : Tally
         The records, with covariates: exact failures and right-censored lives, late entry.
-    terms, references, laws
+    terms, references, laws, value_is
         As in `fit_covariates`.
     strata : list of str, optional
         Categories whose levels have hazards of their own; "stratum" for the strata of the tally.

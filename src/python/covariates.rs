@@ -56,13 +56,43 @@ pub(super) fn one_lamp(obj: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, Cova
 const LAW: &str =
     "{'law': 'inverse_power' or 'arrhenius', 'reference': a number, 'value_is': 'at_fitting' or 'constant_over_life'}";
 
+/// What the one value of a lamp stands for, from its word. A last reading is known here, so that the fit says why it is refused.
+fn value_is_of(word: &str) -> Option<ValueIs> {
+    match word {
+        "at_fitting" => Some(ValueIs::AtFitting),
+        "constant_over_life" => Some(ValueIs::ConstantOverLife),
+        "last_reading" => Some(ValueIs::LastReading),
+        _ => None,
+    }
+}
+
+/// What the values of numbers without a law stand for, by covariate.
+fn declared(given: Option<&Bound<'_, PyAny>>) -> PyResult<BTreeMap<String, ValueIs>> {
+    let mut out = BTreeMap::new();
+    let Some(given) = given.filter(|g| !g.is_none()) else { return Ok(out) };
+    let expected = "a dict such as {'current': 'at_fitting'}; or 'constant_over_life' where that is known";
+    let wrong = |column: &str, got: &str| {
+        PyErr::from(refuse("python.value_is", "not what a value stands for", "value_is", column, got, expected))
+    };
+    let Ok(dict) = given.cast::<PyDict>() else { return Err(wrong("", &kind_of(given))) };
+    for (name, word) in dict {
+        let name = name.str()?.to_string();
+        let Ok(text) = word.cast::<PyString>() else { return Err(wrong(&name, &kind_of(&word))) };
+        let Some(value_is) = value_is_of(text.to_str()?) else { return Err(wrong(&name, text.to_str()?)) };
+        out.insert(name, value_is);
+    }
+    Ok(out)
+}
+
 /// Terms from what names them.
 pub(super) fn terms_of(
     terms: Vec<String>,
     references: Option<BTreeMap<String, String>>,
     laws: Option<&Bound<'_, PyAny>>,
+    value_is: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Terms> {
-    let mut out = Terms { terms, references: references.unwrap_or_default(), laws: BTreeMap::new() };
+    let mut out = Terms { terms, references: references.unwrap_or_default(), ..Terms::default() };
+    out.value_is = declared(value_is)?;
     let Some(laws) = laws.filter(|l| !l.is_none()) else { return Ok(out) };
     let wrong = |column: &str, got: &str, expected: &str| {
         PyErr::from(refuse("python.law", "not a stress law", "laws", column, got, expected))
@@ -86,12 +116,8 @@ pub(super) fn terms_of(
         };
         let Some(reference) = law.get_item("reference")? else { return Err(wrong(&name, "no reference", LAW)) };
         let reference = args::one_number(&reference, At { input: "laws", column: &name })?;
-        let value_is = match text("value_is")?.as_str() {
-            "at_fitting" => ValueIs::AtFitting,
-            "constant_over_life" => ValueIs::ConstantOverLife,
-            "last_reading" => ValueIs::LastReading,
-            other => return Err(wrong(&name, other, LAW)),
-        };
+        let word = text("value_is")?;
+        let Some(value_is) = value_is_of(&word) else { return Err(wrong(&name, &word, LAW)) };
         let law = match text("law")?.as_str() {
             "inverse_power" => StressLaw::InversePower { reference, value_is },
             "arrhenius" => StressLaw::Arrhenius { reference_celsius: reference, value_is },
@@ -546,9 +572,7 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
     if !converged {
         warn(py, "NotConvergedWarning", &format!("the regression did not settle: {stop}"))?;
     }
-    // What holds of every number that is given so is told among the notes; a warning each time would teach to pass over it.
-    let mut loud = notes.iter().filter(|n| n.slug != "fit.covariate_held");
-    loud.try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))
+    notes.iter().try_for_each(|n| warn(py, "WeakDataWarning", &format!("{} [{}]", n.text, n.slug)))
 }
 
 /// Fits an accelerated-life regression: covariates multiply every age by a factor, or shift it by hours.
@@ -565,7 +589,8 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
 ///     Names of covariates, and interactions such as "supplier:current"; a number joined to itself is its square. A
 ///     category of k levels has k - 1 coefficients, such as "supplier=south".
 /// family : str
-///     As in `fit`, but "weibull_failure_free" and "piecewise_constant(...)", whose likelihoods have corners.
+///     As in `fit`, but "weibull_failure_free" and "piecewise_constant(...)", whose likelihoods have corners. "above_zero(...)"
+///     fits, but its moved lives have no parameters of their own: `quantile` answers there, `life` refuses.
 /// references : dict of str to str, optional
 ///     The level of a category that the others are compared with; the first in order without it.
 /// laws : dict of dicts, optional
@@ -573,7 +598,11 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
 ///     the column is ln(current / reference). For "arrhenius" the covariate is degrees Celsius, the column
 ///     1/(k T) - 1/(k T0) with T = x + 273.15 and k = 8.617333262e-5 eV/K, the coefficient an activation energy in eV.
 ///     "value_is" says what the one value of a lamp stands for: "at_fitting" or "constant_over_life"; a "last_reading" is
-///     refused, as a current is raised because a lamp fades.
+///     refused, as a current is raised because a lamp fades. Life is in proportion to (current / reference)^b; the power n of
+///     `fit_current_history` is -b. A `WeakDataWarning` says where a greater current or temperature prolongs life.
+/// value_is : dict of str to str, optional
+///     The same declaration for numbers without a law, such as {"current": "at_fitting"}. A number that nobody declares
+///     brings a `WeakDataWarning`: read at the end of a life instead of at fitting, it would make its ratio wrong.
 /// endings : list of str, optional
 ///     Endings that count as failure; the others are right-censored. Without it all failures count.
 ///
@@ -606,7 +635,7 @@ pub(super) fn tell(py: Python<'_>, converged: bool, stop: &str, notes: &[crate::
 /// >>> fit.coefficients["current"] < -1.5 and fit.life_ratios["supplier=south"] > 1.2
 /// True
 #[pyfunction]
-#[pyo3(signature = (tally, *, terms, family="weibull", references=None, laws=None, endings=None))]
+#[pyo3(signature = (tally, *, terms, family="weibull", references=None, laws=None, value_is=None, endings=None))]
 pub(super) fn fit_covariates(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
@@ -614,9 +643,11 @@ pub(super) fn fit_covariates(
     #[pyo3(from_py_with = args::family)] family: &str,
     #[pyo3(from_py_with = args::references)] references: Option<BTreeMap<String, String>>,
     laws: Option<&Bound<'_, PyAny>>,
+    value_is: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyCovariateFit> {
-    let (family, terms, options) = (family_of(family)?, terms_of(terms, references, laws)?, options(endings)?);
+    let (family, options) = (family_of(family)?, options(endings)?);
+    let terms = terms_of(terms, references, laws, value_is)?;
     let tally = &tally.get().0;
     let fit = work(py, None, |run| core_fit(family, tally, &terms, &options, run))?;
     tell(py, fit.converged(), &word(&fit.stop()), fit.notes())?;

@@ -496,7 +496,7 @@ result_class! {
 /// ----------
 /// tally : Tally
 ///     The records, with covariates: exact failures and right-censored lives, late entry.
-/// terms, references, laws
+/// terms, references, laws, value_is
 ///     As in `fit_covariates`.
 /// strata : list of str, optional
 ///     Categories whose levels have hazards of their own; "stratum" for the strata of the tally.
@@ -529,18 +529,20 @@ result_class! {
 /// >>> fit.hazard_ratios["site=b"] < 1.0
 /// True
 #[pyfunction]
-#[pyo3(signature = (tally, *, terms, references=None, laws=None, strata=None, robust=false, endings=None))]
+#[pyo3(signature = (tally, *, terms, references=None, laws=None, value_is=None, strata=None, robust=false,
+    endings=None))]
 pub(super) fn proportional_hazards(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
     #[pyo3(from_py_with = args::terms)] terms: Vec<String>,
     #[pyo3(from_py_with = args::references)] references: Option<BTreeMap<String, String>>,
     laws: Option<&Bound<'_, PyAny>>,
+    value_is: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::strata)] strata: Option<Vec<String>>,
     robust: bool,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyHazardFit> {
-    let terms = terms_of(terms, references, laws)?;
+    let terms = terms_of(terms, references, laws, value_is)?;
     let endings = endings.map(|e| e.iter().map(|w| ending("endings", w)).collect::<Result<Vec<_>>>()).transpose()?;
     let options = HazardOptions { endings, strata: strata.unwrap_or_default(), robust, ..HazardOptions::default() };
     let tally = &tally.get().0;

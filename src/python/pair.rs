@@ -217,7 +217,7 @@ result_class! {
 ///     As in `fit_covariates`, of ages above 0.
 /// adjust : list of str, optional
 ///     Terms to adjust for, as in `fit_covariates`, without the category itself.
-/// references, laws
+/// references, laws, value_is
 ///     As in `fit_covariates`.
 /// covariates : dict of str to str or float, optional
 ///     The lamp that is compared, beside the category; what is not named stands at the baseline of the terms. A value outside
@@ -258,7 +258,7 @@ result_class! {
 /// True
 #[pyfunction]
 #[pyo3(signature = (tally, *, by, group, other, family="weibull", adjust=None, references=None, laws=None,
-    covariates=None, level=0.95, replicates=400, seed, endings=None, progress=None))]
+    value_is=None, covariates=None, level=0.95, replicates=400, seed, endings=None, progress=None))]
 pub(super) fn compare_pair(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
@@ -269,6 +269,7 @@ pub(super) fn compare_pair(
     #[pyo3(from_py_with = args::adjust)] adjust: Option<Vec<String>>,
     #[pyo3(from_py_with = args::references)] references: Option<BTreeMap<String, String>>,
     laws: Option<&Bound<'_, PyAny>>,
+    value_is: Option<&Bound<'_, PyAny>>,
     covariates: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
@@ -277,7 +278,7 @@ pub(super) fn compare_pair(
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPairFit> {
     let endings = endings.map(|e| e.iter().map(|w| ending("endings", w)).collect::<Result<Vec<_>>>()).transpose()?;
-    let adjust = terms_of(adjust.unwrap_or_default(), references, laws)?;
+    let adjust = terms_of(adjust.unwrap_or_default(), references, laws, value_is)?;
     let at = covariates.filter(|c| !c.is_none()).map(one_lamp).transpose()?.unwrap_or_default();
     let options = PairOptions { endings, adjust, at, level, replicates, seed, ..PairOptions::default() };
     let (family, tally) = (family_of(family)?, &tally.get().0);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from statsmodels.api import OLS
 from statsmodels.duration.hazard_regression import PHReg
 
 LAW = {"law": "inverse_power", "reference": 75.0, "value_is": "at_fitting"}
+SET = {"current": "at_fitting"}
 
 
 def lamps(n: int, seed: int, ties: bool = False) -> dict[str, np.ndarray[Any, Any]]:
@@ -123,7 +125,7 @@ def test_complete_lognormal_lives_are_least_squares_of_the_logarithm() -> None:
     d["failed"][:] = True
     d["entry"][:] = 0.0
     squares = OLS(np.log(d["low"]), np.column_stack([np.ones(len(d["low"])), matrix(d)])).fit()
-    fit = relamp.fit_covariates(tally(d), terms=["current", "supplier"], family="lognormal")
+    fit = relamp.fit_covariates(tally(d), terms=["current", "supplier"], family="lognormal", value_is=SET)
     assert [fit.coefficients[n] for n in NAMES] == pytest.approx(squares.params[1:], rel=1e-8)
     n, k = len(d["low"]), 4
     own = squares.bse[1:] * np.sqrt((n - k) / n)
@@ -147,7 +149,8 @@ def test_proportional_hazards_are_those_of_statsmodels(ties: bool, strata: bool)
     _, want = cox(d, strata=(by_site == "two").astype(int)) if strata else cox(d)
     # Strata that are put together are warned of.
     t = tally(d, stratum=by_site.tolist()) if strata else tally(d)
-    fit = relamp.proportional_hazards(t, terms=["current", "supplier"], strata=["stratum"] if strata else None)
+    apart = ["stratum"] if strata else None
+    fit = relamp.proportional_hazards(t, terms=["current", "supplier"], strata=apart, value_is=SET)
     assert fit.log_likelihood == pytest.approx(want.llf, rel=1e-9)
     assert [fit.coefficients[n] for n in NAMES] == pytest.approx(want.params, rel=1e-5)
     assert [fit.standard_errors[n] for n in NAMES] == pytest.approx(want.bse, rel=1e-5)
@@ -161,7 +164,7 @@ def test_robust_errors_and_residuals_are_those_of_statsmodels() -> None:
     want = model.fit(groups=groups)
     t = tally(d, cluster=d["site"].tolist())
     with pytest.warns(relamp.WeakDataWarning, match="20 clusters"):
-        fit = relamp.proportional_hazards(t, terms=["current", "supplier"], robust=True)
+        fit = relamp.proportional_hazards(t, terms=["current", "supplier"], robust=True, value_is=SET)
     assert fit.clusters == 20
     # Theirs are the plain brackets; ours are raised for few clusters, here 20 for so many coefficients.
     raised = np.sqrt(20 / (20 - 1 - len(NAMES)))
@@ -189,7 +192,7 @@ def test_regressions_say_what_they_cannot_do() -> None:
         relamp.fit_covariates(t, terms="supplier")
     with pytest.raises(relamp.InputError, match="references"):
         relamp.fit_covariates(t, terms=["supplier"], references=["north"])  # type: ignore[arg-type]
-    fit = relamp.fit_covariates(t, terms=["current", "supplier"])
+    fit = relamp.fit_covariates(t, terms=["current", "supplier"], value_is=SET)
     with pytest.raises(relamp.RefusedError, match="level_unseen"):
         fit.life({"current": 75.0, "supplier": "east"})
     with pytest.raises(relamp.InputError, match="covariate_missing"):
@@ -210,6 +213,42 @@ def test_regressions_say_what_they_cannot_do() -> None:
         warnings.simplefilter("always")
         relamp.fit_covariates(few, terms=["current"], family="exponential")
     assert any("few_per_coefficient" in str(w.message) for w in seen)
+
+
+def test_a_number_that_nobody_declares_is_warned_of_wherever_it_enters() -> None:
+    d = lamps(120, 5)
+    t = tally(d)
+    pair = {"by": "supplier", "group": "north", "other": "south", "adjust": ["current"], "replicates": 100, "seed": 1}
+    calls: list[Callable[..., Any]] = [
+        lambda **more: relamp.fit_covariates(t, terms=["current"], **more),
+        lambda **more: relamp.proportional_hazards(t, terms=["current"], **more),
+        lambda **more: relamp.compare_pair(t, **pair, **more),
+    ]
+    for call in calls:
+        with pytest.warns(relamp.WeakDataWarning, match=r"makes the ratio wrong.*\[fit.covariate_held\]"):
+            call()
+        # Declared, they are quiet: a warning would fail the test.
+        call(value_is=SET)
+        call(value_is={"current": "constant_over_life"})
+        with pytest.raises(relamp.RefusedError, match="fades") as error:
+            call(value_is={"current": "last_reading"})
+        assert error.value.slug == "fit.last_reading"
+        for wrong in ("at_fitting", {"current": "often"}, {"current": 75.0}):
+            with pytest.raises(relamp.InputError) as bad:
+                call(value_is=wrong)
+            assert bad.value.slug == "python.value_is"
+        with pytest.raises(relamp.InputError) as bad:
+            call(value_is=SET, laws={"current": LAW})
+        assert bad.value.slug == "fit.value_is"
+
+
+def test_a_pair_far_from_the_lamps_is_warned_of() -> None:
+    t = tally(lamps(120, 5))
+    pair = {"by": "supplier", "group": "north", "other": "south", "adjust": ["current"], "replicates": 100, "seed": 1}
+    with pytest.warns(relamp.WeakDataWarning, match=r"current 200 lies outside 65 to 85, .*covariate_extrapolated"):
+        far = relamp.compare_pair(t, **pair, value_is=SET, covariates={"current": 200.0})
+    assert any(slug == "fit.covariate_extrapolated" for slug, _ in far.notes)
+    relamp.compare_pair(t, **pair, value_is=SET, covariates={"current": 75.0})
 
 
 def test_a_level_that_no_lamp_has_is_told() -> None:
@@ -261,7 +300,7 @@ def test_robust_errors_keep_their_digits_where_very_many_fail_together(c: int, r
     tally = relamp.lives(
         [100, 200, 300, 400], [100, 200, 300, None], count=[c, 5, 7, c], covariates={"x": [1.0, 2.0, 3.0, 1.5]}
     )
-    fit = relamp.proportional_hazards(tally, terms=["x"], robust=True)
+    fit = relamp.proportional_hazards(tally, terms=["x"], robust=True, value_is={"x": "at_fitting"})
     # Raised for as many clusters as lamps and one coefficient.
     lamps = 2 * c + 12
     assert fit.standard_errors["x"] == pytest.approx(robust * (lamps / (lamps - 2)) ** 0.5, rel=1e-12)

@@ -120,7 +120,7 @@ def test_a_current_outside_the_recorded_ones_is_warned_of() -> None:
     with pytest.warns(relamp.WeakDataWarning, match="those recorded"):
         fit.reliability([(100.0, 1000.0)])
     tally = relamp.lives(LOW, covariates={"x": [float(i % 4) for i in range(12)]})
-    regression = relamp.fit_covariates(tally, terms=["x"])
+    regression = relamp.fit_covariates(tally, terms=["x"], value_is={"x": "at_fitting"})
     with pytest.warns(relamp.WeakDataWarning, match="lies outside"):
         regression.life({"x": 9.0})
 

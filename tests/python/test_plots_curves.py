@@ -187,7 +187,8 @@ def test_residuals_of_a_regression_carry_no_hours_out_of_order() -> None:
     current = [60.0, 70.0, 80.0, 90.0] * 10
     low = [(900.0 + 10.0 * i) * (70.0 / c) ** 2 for i, c in enumerate(current)]
     tally = relamp.lives(low, covariates={"current": current})
-    axes = plots_model.residuals(relamp.fit_covariates(tally, terms=["current"]).residuals(tally))
+    fit = relamp.fit_covariates(tally, terms=["current"], value_is={"current": "at_fitting"})
+    axes = plots_model.residuals(fit.residuals(tally))
     assert not [t for t in axes.texts if t.get_text().endswith(" h")]
     plain = plots_model.residuals(relamp.residuals(relamp.fit(tally), tally))
     assert [t for t in plain.texts if t.get_text().endswith(" h")]

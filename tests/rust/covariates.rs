@@ -492,6 +492,62 @@ fn residuals_and_standardised_ages_are_those_of_one_life() {
 }
 
 #[test]
+fn a_number_that_nobody_declares_is_told_and_a_last_reading_refused() {
+    let lives = drawn(1, 240);
+    let terms = || Terms::new(["supplier", "current"]);
+    let plain = regression("weibull", &lives, &terms()).unwrap();
+    let note = plain.notes().iter().find(|n| n.slug == "fit.covariate_held").unwrap();
+    assert!(note.text.contains("makes the ratio wrong") && note.text.contains("value_is"), "{}", note.text);
+    for value_is in [ValueIs::AtFitting, ValueIs::ConstantOverLife] {
+        let told = regression("weibull", &lives, &terms().value_is("current", value_is)).unwrap();
+        assert!(told.notes().is_empty(), "{told}");
+        assert_eq!(told.coefficients(), plain.coefficients());
+        assert_eq!(told.design().factors.iter().filter_map(|f| f.value_is).collect::<Vec<_>>(), [value_is]);
+    }
+    let slug = |terms: &Terms| regression("weibull", &lives, terms).unwrap_err().slug().to_owned();
+    assert_eq!(slug(&terms().value_is("current", ValueIs::LastReading)), "fit.last_reading");
+    assert_eq!(slug(&terms().value_is("supplier", ValueIs::AtFitting)), "fit.value_is");
+    assert_eq!(slug(&terms().value_is("amperes", ValueIs::AtFitting)), "fit.covariate_unknown");
+    assert_eq!(slug(&terms().law("current", power()).value_is("current", ValueIs::AtFitting)), "fit.value_is");
+    let hazards = |terms: &Terms| proportional_hazards(&lives, terms, &HazardOptions::default(), &Run::new());
+    assert!(hazards(&terms()).unwrap().notes().iter().any(|n| n.slug == "fit.covariate_held"));
+    assert!(hazards(&terms().value_is("current", ValueIs::AtFitting)).unwrap().notes().is_empty());
+    let late = hazards(&terms().value_is("current", ValueIs::LastReading)).unwrap_err();
+    assert_eq!(late.slug(), "fit.last_reading");
+}
+
+#[test]
+fn a_current_that_prolongs_life_is_told_whatever_is_fitted() {
+    // The later a lamp fails, the higher its current, as where it was read at the end; then the other way round.
+    let low: Vec<f64> = (0..60).map(|i| 800.0 + 20.0 * f64::from(i)).collect();
+    for (sign, prolongs) in [(1.0, true), (-1.0, false)] {
+        let amps: Vec<f64> =
+            low.iter().enumerate().map(|(i, l)| 75.0 + sign * (l - 1400.0) / 80.0 + (i % 3) as f64).collect();
+        let data = tally(&low, &[true; 60], &[number("current", &amps)]);
+        let heat = StressLaw::Arrhenius { reference_celsius: 75.0, value_is: ValueIs::AtFitting };
+        for law in [power(), heat] {
+            let terms = Terms::new(["current"]).law("current", law);
+            let told = |notes: &[relamp::fit::Note]| notes.iter().any(|n| n.slug == "fit.stress_prolongs");
+            let lives = regression("weibull", &data, &terms).unwrap();
+            assert_eq!(told(lives.notes()), prolongs, "{lives}");
+            let hazards = proportional_hazards(&data, &terms, &HazardOptions::default(), &Run::new()).unwrap();
+            assert_eq!(told(hazards.notes()), prolongs, "{hazards}");
+        }
+    }
+}
+
+#[test]
+fn every_value_at_which_a_law_says_nothing_is_named() {
+    let low: Vec<f64> = (1..=8).map(|i| 100.0 * f64::from(i)).collect();
+    let amps = [70.0, 0.0, 75.0, -4.0, 80.0, -4.0, 72.0, 71.0];
+    let data = tally(&low, &[true; 8], &[number("current", &amps)]);
+    let error = regression("weibull", &data, &Terms::new(["current"]).law("current", power())).unwrap_err();
+    assert!(error.problems().iter().all(|p| p.slug == "fit.stress_value"), "{error}");
+    let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
+    assert_eq!(got, ["-4, of 2 lamps", "0, of 1 lamp"]);
+}
+
+#[test]
 fn the_parts_of_an_interaction_may_come_in_any_order() {
     let lives = drawn(3, 240);
     let terms = Terms::new(["supplier", "current", "supplier:current"]);
@@ -519,37 +575,6 @@ fn the_range_of_the_lamps_is_told_in_few_digits() {
     let note = got.design().extrapolation(&at(&[("current", num(200.0))])).remove(0);
     assert!(note.text.starts_with("current 200 lies outside 60.17 to 89.17, the range"), "{}", note.text);
     assert!(got.design().extrapolation(&at(&[("current", num(75.0))])).is_empty());
-}
-
-#[test]
-fn every_value_at_which_a_law_says_nothing_is_named() {
-    let low: Vec<f64> = (1..=8).map(|i| 100.0 * f64::from(i)).collect();
-    let amps = [70.0, 0.0, 75.0, -4.0, 80.0, -4.0, 72.0, 71.0];
-    let data = tally(&low, &[true; 8], &[number("current", &amps)]);
-    let error = regression("weibull", &data, &Terms::new(["current"]).law("current", power())).unwrap_err();
-    assert!(error.problems().iter().all(|p| p.slug == "fit.stress_value"), "{error}");
-    let got: Vec<&str> = error.problems().iter().map(|p| p.got.as_str()).collect();
-    assert_eq!(got, ["-4, of 2 lamps", "0, of 1 lamp"]);
-}
-
-#[test]
-fn a_current_that_prolongs_life_is_told_whatever_is_fitted() {
-    // The later a lamp fails, the higher its current, as where it was read at the end; then the other way round.
-    let low: Vec<f64> = (0..60).map(|i| 800.0 + 20.0 * f64::from(i)).collect();
-    for (sign, prolongs) in [(1.0, true), (-1.0, false)] {
-        let amps: Vec<f64> =
-            low.iter().enumerate().map(|(i, l)| 75.0 + sign * (l - 1400.0) / 80.0 + (i % 3) as f64).collect();
-        let data = tally(&low, &[true; 60], &[number("current", &amps)]);
-        let heat = StressLaw::Arrhenius { reference_celsius: 75.0, value_is: ValueIs::AtFitting };
-        for law in [power(), heat] {
-            let terms = Terms::new(["current"]).law("current", law);
-            let told = |notes: &[relamp::fit::Note]| notes.iter().any(|n| n.slug == "fit.stress_prolongs");
-            let lives = regression("weibull", &data, &terms).unwrap();
-            assert_eq!(told(lives.notes()), prolongs, "{lives}");
-            let hazards = proportional_hazards(&data, &terms, &HazardOptions::default(), &Run::new()).unwrap();
-            assert_eq!(told(hazards.notes()), prolongs, "{hazards}");
-        }
-    }
 }
 
 #[test]

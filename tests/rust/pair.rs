@@ -102,7 +102,7 @@ fn a_lamp_outside_the_range_of_the_records_is_told_with_its_costs() {
         Column { name: "c".into(), values: Values::Number(amps) },
     ];
     let data = Tally::from_rows(&rows.with_covariates(&columns).unwrap()).unwrap().0;
-    let adjust = Terms::new(["c"]);
+    let adjust = Terms::new(["c"]).value_is("c", relamp::fit::ValueIs::AtFitting);
     let at = |c: f64| PairOptions {
         adjust: adjust.clone(),
         at: [("c".to_owned(), CovariateValue::number(c).unwrap())].into(),

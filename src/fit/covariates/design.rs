@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use super::stress::refuse_values;
 use super::terms::{Factor, Term, Terms, input, lamps_by_group, read};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::math::linalg::{packed, solve};
 use crate::base::figure::{hours, short};
+use crate::base::math::linalg::{packed, solve};
 use crate::base::sound::{Checks, Sound};
 use crate::fit::model::Note;
 use crate::lives::{CovariateKind, CovariatePlace, CovariateValue, Tally};
@@ -63,7 +63,7 @@ impl Sound for Design {
             let holds = if f.levels.is_empty() {
                 f.reference.is_none() && f.baseline.is_some_and(|x| f.number(x).is_ok())
             } else {
-                named && f.law.is_none() && f.levels.is_sorted()
+                named && f.law.is_none() && f.value_is.is_none() && f.levels.is_sorted()
             };
             c.need(&field, holds, &f.name, "a number with its baseline, or a category with its levels and reference");
             c.ends(&field, f.low, f.high);
@@ -107,12 +107,12 @@ fn columns(factors: &[Factor], terms: &[Term]) -> Result<Vec<DesignColumn>> {
 /// Groups by the combination of levels that they have, for each term with categories.
 pub(crate) type Cells<'d> = Vec<(&'d Term, BTreeMap<Vec<String>, Vec<usize>>)>;
 
-/// R squared of a column on the others from which it counts as made of them: the rest is rounding.
 /// An end of a range in the digits that a reader can use, from 1,000 on in full.
 fn ranged(x: f64) -> String {
     if x.abs() < 1000.0 { short(x) } else { hours(x.round()) }
 }
 
+/// R squared of a column on the others from which it counts as made of them: the rest is rounding.
 const COLLINEAR: f64 = 1e-9;
 
 impl Design {

@@ -12,7 +12,7 @@ pub const BOLTZMANN_EV: f64 = 8.617_333_262e-5;
 /// Kelvin at 0 degrees Celsius.
 pub const ZERO_CELSIUS: f64 = 273.15;
 
-/// What the one value that a lamp has of a stress stands for.
+/// What the one value that a lamp has of a stress, or of another number, stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum ValueIs {
@@ -74,13 +74,7 @@ impl StressLaw {
         if self.value_is() != ValueIs::LastReading {
             return Ok(());
         }
-        let what = "a last reading says how far a lamp has aged, not how it was driven";
-        let problem = Problem::new("fit.last_reading", what)
-            .at(Place::input("laws").column(name))
-            .got("last_reading")
-            .expected("at_fitting, or constant_over_life where that is known");
-        Err(Error::new(Kind::Refused, problem)
-            .with_hint("a current is raised because the lamp fades: old lamps would seem to live long at high current"))
+        Err(refuse_last("laws", name))
     }
 
     /// The column of the covariate.
@@ -113,6 +107,17 @@ impl StressLaw {
         let problem = Problem::new("fit.stress_value", "the stress law says nothing at this value of a lamp");
         Err(Error::new(Kind::Domain, problem.at(Place::input("laws").column(name)).got(x).expected(expected)))
     }
+}
+
+/// The refusal of a value that was read last.
+pub(super) fn refuse_last(input: &str, name: &str) -> Error {
+    let what = "a last reading says how far a lamp has aged, not how it was driven";
+    let problem = Problem::new("fit.last_reading", what)
+        .at(Place::input(input).column(name))
+        .got("last_reading")
+        .expected("at_fitting, or constant_over_life where that is known");
+    Error::new(Kind::Refused, problem)
+        .with_hint("a current is raised because the lamp fades: old lamps would seem to live long at high current")
 }
 
 /// Every value of the lamps at which the law of a covariate says nothing.

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::stress::StressLaw;
+use super::stress::{StressLaw, ValueIs, refuse_last};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::fitting;
 use crate::fit::model::Note;
@@ -26,6 +26,9 @@ pub struct Terms {
     pub references: BTreeMap<String, String>,
     /// Stress laws by covariate; a number without one enters as it is.
     pub laws: BTreeMap<String, StressLaw>,
+    /// What the one value that a lamp has of a number without a law stands for. A number that nobody declares is taken to
+    /// hold all through a life, and a note says what follows where it does not.
+    pub value_is: BTreeMap<String, ValueIs>,
 }
 
 impl Terms {
@@ -38,6 +41,13 @@ impl Terms {
     #[must_use]
     pub fn reference(mut self, name: &str, level: &str) -> Self {
         self.references.insert(name.to_owned(), level.to_owned());
+        self
+    }
+
+    /// Declares what the value of a number without a law stands for.
+    #[must_use]
+    pub fn value_is(mut self, name: &str, value_is: ValueIs) -> Self {
+        self.value_is.insert(name.to_owned(), value_is);
         self
     }
 
@@ -61,6 +71,9 @@ pub struct Factor {
     pub reference: Option<String>,
     /// The stress law of a number.
     pub law: Option<StressLaw>,
+    /// What the value of a number without a law was declared to stand for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub value_is: Option<ValueIs>,
     /// The value of a number at which the baseline stands: the reference of its law, else its mean over the lamps.
     pub baseline: Option<f64>,
     /// Smallest value of a number seen.
@@ -143,9 +156,9 @@ pub(super) fn read(asked: &Terms, tally: &Tally) -> Result<(Vec<Factor>, Vec<Ter
             }
         }
     }
-    for name in asked.references.keys().chain(asked.laws.keys()) {
+    for name in asked.references.keys().chain(asked.laws.keys()).chain(asked.value_is.keys()) {
         if !names.contains(name) && problems.is_empty() {
-            let what = "a reference or a law for a covariate that no term names";
+            let what = "a reference, a law or a declaration for a covariate that no term names";
             let named = names.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
             let problem = input("fit.covariate_unknown", what, name).got(name);
             problems.push(problem.expected(format!("one of those in the terms: {named}")));
@@ -227,15 +240,16 @@ pub(crate) fn strata_note<'n>(tally: &Tally, named: impl Iterator<Item = &'n str
     })
 }
 
-/// A note on numbers that no law says what they are: a value read late may follow the age instead of explaining it.
+/// A note on numbers that nobody declared: a value read late may follow the age instead of explaining it.
 pub(crate) fn held_note(factors: &[Factor]) -> Option<Note> {
-    let numbers = factors.iter().filter(|f| f.levels.is_empty() && f.law.is_none()).map(|f| f.name.as_str());
-    let names: Vec<&str> = numbers.collect();
+    let undeclared = |f: &&Factor| f.levels.is_empty() && f.law.is_none() && f.value_is.is_none();
+    let names: Vec<&str> = factors.iter().filter(undeclared).map(|f| f.name.as_str()).collect();
     let are = fitting(names.len() as u64, "is", "are");
     names.first()?;
     let text = format!(
-        "{} {are} taken to hold from the first hour of a lamp to its last: a value read late in its life, such as a current \
-         raised as the lamp faded, follows the age instead of explaining it",
+        "{} {are} taken to hold from the first hour of a lamp to its last, which nobody declared: a value read at the end of a \
+         life instead of at fitting, such as a current raised as the lamp faded, follows the age and makes the ratio wrong; \
+         declare by value_is what it stands for",
         names.join(", ")
     );
     Some(Note::new("fit.covariate_held", text))
@@ -277,9 +291,30 @@ fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
         if let Some(law) = law {
             law.check(name)?;
         }
+        let value_is = asked.value_is.get(name).copied();
+        if law.is_some() && value_is.is_some() {
+            let what = "the stress law of a covariate says already what its value stands for";
+            return fail(Kind::Input, input("fit.value_is", what, name).got(name).expected("one of the two"));
+        }
+        if value_is == Some(ValueIs::LastReading) {
+            return Err(refuse_last("value_is", name));
+        }
         let baseline = Some(law.map_or(sum / all, StressLaw::reference));
         let (low, high) = (Some(low), Some(high));
-        return Ok(Factor { name: name.into(), levels: Vec::new(), reference: None, law, baseline, low, high });
+        return Ok(Factor {
+            name: name.into(),
+            levels: Vec::new(),
+            reference: None,
+            law,
+            value_is,
+            baseline,
+            low,
+            high,
+        });
+    }
+    if asked.value_is.contains_key(name) {
+        let what = "only a number is declared to be a setting or a reading";
+        return fail(Kind::Input, input("fit.value_is", what, name).got("a category").expected("a number"));
     }
     if asked.laws.contains_key(name) {
         let what = "a stress law needs numbers";
@@ -302,6 +337,7 @@ fn factor(name: &str, asked: &Terms, tally: &Tally) -> Result<Factor> {
         reference: reference.cloned().or_else(|| levels.keys().next().cloned()),
         levels: levels.into_keys().collect(),
         law: None,
+        value_is: None,
         baseline: None,
         low: None,
         high: None,
