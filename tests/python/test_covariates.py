@@ -156,6 +156,21 @@ def test_proportional_hazards_are_those_of_statsmodels(ties: bool, strata: bool)
     assert [fit.standard_errors[n] for n in NAMES] == pytest.approx(want.bse, rel=1e-5)
 
 
+def test_a_lamp_that_enters_at_the_age_of_a_failure_is_not_at_risk_there() -> None:
+    """The risk sets of statsmodels hold lamps with entry <= age, ours those with entry < age, as its curves do: with its
+    entries moved on by a hair both agree, and without that they do not."""
+    d = lamps(400, 9, ties=True)
+    d["entry"] = np.where(d["entry"] > 0.0, d["entry"] + 50.0, 0.0)
+    d = {name: column[d["entry"] < d["low"]] for name, column in d.items()}
+    assert np.isin(d["entry"], d["low"][d["failed"]]).sum() > 20
+    fit = relamp.proportional_hazards(tally(d), terms=["current", "supplier"], value_is=SET)
+    _, as_it_is = cox(d)
+    _, moved = cox({**d, "entry": np.where(d["entry"] > 0.0, d["entry"] + 1e-6, 0.0)})
+    assert fit.log_likelihood == pytest.approx(moved.llf, rel=1e-9)
+    assert [fit.coefficients[n] for n in NAMES] == pytest.approx(moved.params, rel=1e-5)
+    assert abs(as_it_is.llf - moved.llf) > 0.1
+
+
 def test_robust_errors_and_residuals_are_those_of_statsmodels() -> None:
     d = lamps(400, 4)
     d["entry"][:] = 0.0

@@ -230,6 +230,29 @@ def test_the_error_of_the_cumulative_hazard_is_that_of_the_numbers_of_statsmodel
         assert curve.to_dict()["hazard_scale"] == "log"
 
 
+def test_a_lamp_that_enters_at_the_age_of_a_failure_is_not_at_risk_there() -> None:
+    """At risk at an age are those with entry < age, as statsmodels has it; an entry a hair earlier would count."""
+    random = np.random.default_rng(4)
+    n = 300
+    age = np.ceil(1500.0 * random.weibull(2.0, n))
+    # A third enter at the age at which another lamp failed.
+    entry = np.where(random.uniform(size=n) < 0.33, random.choice(age, n), np.floor(random.uniform(0.0, 600.0, n)))
+    kept = entry < age
+    age, entry = age[kept], entry[kept]
+    censored = random.uniform(size=len(age)) < 0.2
+    high = [None if c else a for a, c in zip(age, censored, strict=True)]
+    curve = relamp.product_limit(relamp.lives(age, high, entry=entry), min_at_risk=1)
+    assert np.isin(entry, age[~censored]).sum() > 20
+    other, earlier = (SurvfuncRight(age, ~censored, entry=e) for e in (entry, entry - 1e-6))
+
+    def risk(of: Any) -> Array:
+        at = dict(zip(of.surv_times, of.n_risk, strict=True))
+        return np.array([at[a] for a in curve.ages], dtype=float)
+
+    np.testing.assert_array_equal(curve.at_risk, risk(other))
+    assert (risk(earlier) > curve.at_risk).sum() > 10
+
+
 def test_a_climb_that_its_steps_end_warns_as_fits_do() -> None:
     random = np.random.default_rng(3)
     low = np.floor(random.uniform(0.0, 900.0, 200))
