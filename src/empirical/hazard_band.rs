@@ -144,7 +144,7 @@ pub fn simultaneous_hazard_band(curve: &Curve) -> Result<SimultaneousHazardBand>
     let working = curve.reliability().iter().map(|r| *r > 0.0);
     let spreads: Vec<Option<f64>> = errors.into_iter().zip(working).map(|(e, some)| e.filter(|_| some)).collect();
     let steps = || curve.ages().iter().zip(&spreads).filter_map(|(age, error)| Some((*age, (*error)?)));
-    let ends = steps().next().zip(steps().last());
+    let ends = steps().next().zip(steps().next_back());
     let ratio = ends.map_or(1.0, |((_, first), (_, last))| (last / first).powi(2).max(1.0));
     let factor = equal_precision_factor(curve.level(), ratio)?;
     let band = |(error, hazard): (&Option<f64>, &f64)| error.map(|e| HazardScale::Arcsine.ends(*hazard, e, factor));

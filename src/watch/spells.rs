@@ -195,11 +195,12 @@ const OFF_CHANCE: f64 = 0.025;
 
 /// A note where failures of all lamps together are far from those expected: models of some of the endings, or of other lamps.
 fn off(observed: u64, expected: f64, endings: &[Ending]) -> Result<Option<String>> {
-    if !(expected > 0.0) {
+    if expected <= 0.0 {
         return Ok(None);
     }
     let (low, high) = (count_lower(observed, 1.0 - OFF_CHANCE)?, count_upper(observed, 1.0 - OFF_CHANCE)?);
-    if !(low > OFF * expected || high * OFF < expected) {
+    let (many, few) = (low > OFF * expected, high * OFF < expected);
+    if !many && !few {
         return Ok(None);
     }
     let words: Vec<&str> = endings.iter().map(|e| e.as_str()).collect();
