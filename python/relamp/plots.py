@@ -506,7 +506,9 @@ def demand(result: Any, ax: Axes | None = None) -> Axes:
         ax.plot(
             places, [m["mean_lamps"] for m in months], "D", ms=4, mfc="white", mec=INK, mew=1.1, ls="none", label="mean"
         )
-        ax.set_xticks(places, [_month(m["from"]) for m in months])
+        # Twelve labels and more would touch.
+        every = -(-len(months) // 9)
+        ax.set_xticks(places[::every], [_month(m["from"]) for m in months[::every]])
         ax.set_xlim(-0.6, len(months) - 0.4)
         from matplotlib.ticker import MaxNLocator
 

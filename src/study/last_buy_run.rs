@@ -7,6 +7,7 @@ use super::declare_class::LampClass;
 use super::declare_ending::Stop;
 use super::last_buy_result::{BuyProgramme, LastBuyResult, LastBuysResult, StoppingLamps};
 use super::open::Study;
+use super::places::day as day_after;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::stock::{
@@ -64,6 +65,16 @@ impl Study {
             let why = format!(
                 "the last screen stops on {until}, before the last day for orders, {}: no lamp ordered on it would be needed",
                 plan.last_order_on
+            );
+            return Err(refused("study.last_buy_end", &why));
+        }
+        let comes_on = day_after(declared.as_of, class.lead_time_days);
+        let gone = || made.burning.iter().all(|b| !b.until(declared.as_of).burns_from(f64::from(class.lead_time_days)));
+        if until <= comes_on || gone() {
+            let end = if until <= comes_on { until } else { last().unwrap_or(until) };
+            let why = format!(
+                "a lamp ordered today comes on {comes_on}, and none is needed after {end}: what is missing until then only a \
+                 faster delivery can bring"
             );
             return Err(refused("study.last_buy_end", &why));
         }

@@ -418,7 +418,8 @@ fn sites_of(class: &LampClass, known: &StoresKnown, burning: &[Burning]) -> Vec<
     by_site.into_iter().map(site).collect()
 }
 
-fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
+/// The day so many days after another.
+pub(super) fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
     as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
 }
 

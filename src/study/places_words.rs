@@ -64,6 +64,49 @@ pub(super) fn sentence(depots: usize, sites: usize, own: usize) -> String {
     text
 }
 
+/// Lamps at a place, on the shelf and on their way.
+pub(super) fn held(place: &PlaceStock) -> u64 {
+    place.on_hand_lamps.unwrap_or(0).saturating_add(place.on_order_lamps.unwrap_or(0))
+}
+
+/// Lamps missing to the levels of a store that the maker fills and of its sites, for screens that stop before an order of today
+/// comes; none where every screen may burn then, or where no count tells what is there.
+fn unserved<'a>(store: &PlaceStock, sites: impl Iterator<Item = &'a PlaceStock>) -> u64 {
+    let (Some(_), Some(buy)) = (store.order_serves_lamps, store.to_buy_lamps) else { return 0 };
+    let (mut level, mut usable) = (store.level_lamps, held(store));
+    for site in sites {
+        level = level.saturating_add(site.level_lamps);
+        usable = usable.saturating_add(held(site).min(site.level_lamps));
+    }
+    level.saturating_sub(usable).saturating_sub(buy)
+}
+
+/// What is missing and no order brings, as the end of a sentence; nothing where nothing is.
+fn unserved_words(lamps: u64) -> String {
+    match lamps {
+        0 => String::new(),
+        n => format!(
+            "; {} more {} missing for screens that stop before an order of today comes",
+            counted(n, "lamp"),
+            fitting(n, "is", "are")
+        ),
+    }
+}
+
+/// The same over all stores of a class.
+fn class_unserved(stores: &ClassStores, level: u64, buy: u64) -> u64 {
+    let filled = || stores.places.iter().filter(|p| p.kind != StoreKind::Site);
+    let of = |depot: &PlaceStock| {
+        let depot = depot.place.clone();
+        stores.places.iter().filter(move |p| p.kind == StoreKind::Site && p.depot == depot)
+    };
+    if filled().any(|p| p.to_buy_lamps.is_some()) {
+        return filled().map(|p| unserved(p, of(p))).fold(0, u64::saturating_add);
+    }
+    let held = stores.on_hand_lamps.saturating_add(stores.on_order_lamps);
+    if filled().any(|p| p.order_serves_lamps.is_some()) { level.saturating_sub(held).saturating_sub(buy) } else { 0 }
+}
+
 /// The list of a class.
 pub(super) fn class_sentence(stores: &ClassStores) -> String {
     let (Some(level), Some(buy)) = (stores.level_lamps, stores.to_buy_lamps) else {
@@ -78,6 +121,7 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
         0 => write!(text, "buy none"),
         n => write!(text, "buy {}", whole(n as f64)),
     };
+    text.push_str(&unserved_words(class_unserved(stores, level, buy)));
     if let Some(send) = stores.to_send_lamps.filter(|n| *n > 0) {
         let _ = write!(text, ", send {} from depots to sites", whole(send as f64));
     }
@@ -106,7 +150,7 @@ pub(super) fn own_reason(place: &PlaceStock) -> String {
     if place.screens_count == 0 {
         return NO_SCREENS.to_owned();
     }
-    match place.enough_at_level_probability {
+    let text = match place.enough_at_level_probability {
         Some(enough) if place.level_lamps == 0 => {
             format!("no lamp is needed over {} with a chance of {}", within(place), percent(enough))
         }
@@ -118,7 +162,8 @@ pub(super) fn own_reason(place: &PlaceStock) -> String {
             percent(enough)
         ),
         None => format!("{} by changes on plan over {}", counted(place.level_lamps, "lamp"), within(place)),
-    }
+    };
+    text + &unserved_words(unserved(place, std::iter::empty()))
 }
 
 /// Why a site of a depot holds so many.
@@ -157,12 +202,16 @@ pub(super) fn site_reason(place: &PlaceStock) -> String {
 }
 
 /// Why a depot holds so many, and what its pooling saves.
-pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &'a PlaceStock>, price: f64) -> String {
+pub(super) fn depot_reason<'a>(
+    depot: &PlaceStock,
+    sites: impl Iterator<Item = &'a PlaceStock> + Clone,
+    price: f64,
+) -> String {
     if depot.screens_count == 0 {
         return NO_SCREENS.to_owned();
     }
     let (mut pooled, mut dark, mut less, mut at_sites) = (0_u64, 0.0, 0.0, 0_u64);
-    for site in sites {
+    for site in sites.clone() {
         at_sites = at_sites.saturating_add(site.level_lamps);
         if site.pooled_at_depot && site.screens_count > 0 {
             pooled += 1;
@@ -180,6 +229,7 @@ pub(super) fn depot_reason<'a>(depot: &PlaceStock, sites: impl Iterator<Item = &
         ),
         None => format!("with its sites {} by changes on plan over {}", counted(together, "lamp"), within(depot)),
     };
+    text.push_str(&unserved_words(unserved(depot, sites)));
     if let Some(apart) = depot.apart_level_lamps {
         let _ = write!(
             text,

@@ -39,7 +39,8 @@ pub(super) fn notes(classes: &[ClassPurchase]) -> Vec<String> {
     if classes.iter().any(|c| c.not_served_lamps.is_some()) {
         notes.push(
             "where screens stop before an order of today can come, orders bring no more than the other screens need; what is \
-             missing for those that stop is shown as too late, and the chance of a shortage holds for the others",
+             missing for those that stop is shown as too late, and the chance that lamps were enough counts it, so that it lies \
+             below the target: for the others the target is met",
         );
     }
     notes.into_iter().map(str::to_owned).collect()

@@ -5,7 +5,7 @@ use super::decide::order_of;
 use super::places::all_served;
 use super::places_found::said;
 use super::places_result::{ClassStores, PlaceStock, StockList, StoreKind};
-use super::places_words::{class_sentence, depot_reason, notes, own_reason, site_reason};
+use super::places_words::{class_sentence, depot_reason, held, notes, own_reason, site_reason};
 use super::plan_result::PurchaseBasis;
 use super::results::StudyResults;
 use crate::base::figure::counted;
@@ -36,7 +36,7 @@ pub(super) fn stores_agree(c: &mut Checks, list: &StockList, results: &StudyResu
 
 fn class_agrees(c: &mut Checks, stores: &ClassStores, class: &ClassResult, counted: bool) {
     c.follows("lamp_class", &stores.lamp_class, &class.name);
-    let (basis, level, order, held) = match (&class.stock, &class.bounds) {
+    let (basis, level, order, there) = match (&class.stock, &class.bounds) {
         (Some(s), _) => (
             PurchaseBasis::Forecast,
             Some(s.level_lamps),
@@ -53,7 +53,13 @@ fn class_agrees(c: &mut Checks, stores: &ClassStores, class: &ClassResult, count
     c.follows("basis", &stores.basis, &basis);
     c.follows("one_store_level_lamps", &stores.one_store_level_lamps, &level);
     c.follows("one_store_order_lamps", &stores.one_store_order_lamps, &order);
-    if let Some((on_hand, on_order)) = held {
+    let of_stock = class.stock.as_ref().map(|s| (s.lead_time_days, s.service_target_probability));
+    let of_bounds = class.bounds.as_ref().map(|b| (b.spares.lead_time_days, b.spares.service_target_probability));
+    if let Some((lead, target)) = of_stock.or(of_bounds) {
+        c.follows("lead_time_days", &stores.lead_time_days, &lead);
+        c.equal("service_target_probability", stores.service_target_probability, target);
+    }
+    if let Some((on_hand, on_order)) = there {
         c.follows("on_hand_lamps", &stores.on_hand_lamps, &on_hand);
         c.follows("on_order_lamps", &stores.on_order_lamps, &on_order);
     }
@@ -181,10 +187,6 @@ fn place_agrees(c: &mut Checks, place: &PlaceStock, stores: &ClassStores, counte
     if let Some(above) = place.above_level_lamps.filter(|_| place.kind != StoreKind::Depot) {
         c.follows("above_level_lamps", &above, &held(place).saturating_sub(place.level_lamps));
     }
-}
-
-fn held(place: &PlaceStock) -> u64 {
-    place.on_hand_lamps.unwrap_or(0).saturating_add(place.on_order_lamps.unwrap_or(0))
 }
 
 /// A depot against its sites.

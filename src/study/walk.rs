@@ -117,7 +117,8 @@ impl<'t> Document<'t> {
                 format!("{expected}, without quotation marks")
             }
             (Some(_), Value::Unreadable(_)) => {
-                format!("{expected}, in digits such as 780 or 780.5, without a comma or a unit")
+                let digits = if expected.contains("whole number") { "780" } else { "780 or 780.5" };
+                format!("{expected}, in digits such as {digits}, without a comma or a unit")
             }
             _ => expected.to_owned(),
         }

@@ -281,6 +281,8 @@ fn an_edited_list_is_refused_by_field() {
         ("/classes/0/places/2/reason", json!("pooled"), "stock_list.classes[0].places[2].reason"),
         ("/classes/0/one_store_order_lamps", json!(999), "stock_list.classes[0].one_store_order_lamps"),
         ("/count/rows_count", json!(9), "stock_list.count.rows_count"),
+        ("/classes/0/lead_time_days", json!(10), "classes[0].lead_time_days"),
+        ("/classes/0/service_target_probability", json!(0.5), "classes[0].service_target_probability"),
         ("/classes/0/places/0/screens_count", json!(1), "places[0].screens_count"),
         ("/classes/0/places/0/above_level_lamps", json!(1), "places[0].above_level_lamps"),
         ("/classes/0/places/0/needed_mean_lamps", json!(0.0), "places[0].needed_mean_lamps"),

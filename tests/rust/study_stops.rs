@@ -40,6 +40,8 @@ risk = 0.05
 
 const DEPOT: &str = "[[depot]]\nname = \"North\"\nsites = [\"Site 01\"]\ndays_to_site = 2\n";
 
+const COUNT: &str = "[stock_count]\nfile = \"count.csv\"\n";
+
 fn means(output: &StudyOutput) -> Vec<f64> {
     let demand = output.results.classes[0].demand.as_ref().unwrap();
     demand.months.iter().map(|m| m.mean_lamps).collect()
@@ -76,7 +78,8 @@ fn where_every_screen_stops_today_nothing_is_needed_held_or_bought() {
     assert_eq!((stores.level_lamps, stores.to_buy_lamps), (Some(0), Some(0)));
     assert!(stores.places.iter().all(|p| p.needed_mean_lamps == 0.0));
     assert_eq!(results.classes[0].demand.as_ref().unwrap().stopped_lamps_count, Some(12));
-    assert_eq!(results.last_buys.as_ref().unwrap().buys[0].scenarios[0].mean_lamps, 0.0);
+    let refusal = results.last_buys.as_ref().unwrap().buys[0].refusal.clone().unwrap().sentence;
+    assert!(refusal.contains("none is needed after 2025-12-28"), "{refusal}");
 }
 
 #[test]
@@ -272,7 +275,17 @@ fn nothing_is_ordered_that_comes_after_every_screen_has_stopped() {
         format!("order none now; none later to 2026-08-08; {missing} lamp is missing to the target before any order");
     assert!(plan.classes[0].sentence.starts_with(&told), "{}", plan.classes[0].sentence);
     assert_eq!((plan.order_lamps, plan.classes[0].not_served_lamps), (Some(0), Some(missing)));
-    assert_eq!(late.stock_list.as_ref().unwrap().classes[0].to_buy_lamps, Some(0));
+    let list = &late.stock_list.as_ref().unwrap().classes[0];
+    assert_eq!(list.to_buy_lamps, Some(0));
+    let told = "; 1 lamp more is missing for screens that stop before an order of today comes";
+    assert!(list.sentence.contains(&format!("buy none{told}")), "{}", list.sentence);
+    // The one store of a chain without a depot says it of its place.
+    let path = study("stops-before-count", &format!("{COUNT}{}", stop("on = 2026-01-10")));
+    let text = fs::read_to_string(&path).unwrap().replace("on_hand = 1\n", "");
+    fs::write(&path, text).unwrap();
+    fs::write(path.with_file_name("count.csv"), "lamp_class,place,on_hand\n2.0 kW,Site 01,1\n").unwrap();
+    let counted = run(&path).results.stock_list.unwrap().classes[0].clone();
+    assert!(counted.sentence.contains(told) && counted.places[0].reason.ends_with(told), "{counted:?}");
     let warned = |r: &StudyResults| {
         r.classes[0].warnings.iter().any(|w| w.starts_with("what is missing is missing at screens that have stopped"))
     };
@@ -382,6 +395,18 @@ fn a_last_buy_tells_why_there_is_none() {
     };
     let today = refused("stops-buy-today", "2025-12-28");
     assert!(today.contains("stops on the as-of date, so that no lamp is needed"), "{today}");
+    // The lead time ends on 2026-01-18.
+    let late = BUY.replace("2026-03-01", "2025-12-30").replace("needed_until = 2026-08-28\n", "");
+    let why = |name: &str, buy: &str, on: &str| {
+        let results = run(&study(name, &format!("{buy}{}", stop(&format!("on = {on}"))))).results;
+        results.last_buys.unwrap().buys[0].refusal.clone().map(|r| r.sentence)
+    };
+    let told = "a lamp ordered today comes on 2026-01-18, and none is needed after 2026-01-10";
+    assert!(why("stops-buy-late", &late, "2026-01-10").unwrap().starts_with(told));
+    // A day until which lamps are needed does not bring back screens that are gone.
+    let until = BUY.replace("2026-03-01", "2025-12-30");
+    assert!(why("stops-buy-late-until", &until, "2026-01-10").unwrap().starts_with(told));
+    assert_eq!(why("stops-buy-in-time", &until, "2026-02-10"), None);
     let before = refused("stops-buy-before", "2026-02-10");
     assert!(before.contains("stops on 2026-02-10, before the last day for orders, 2026-03-01"), "{before}");
 }
