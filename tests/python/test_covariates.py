@@ -157,7 +157,7 @@ def test_proportional_hazards_are_those_of_statsmodels(ties: bool, strata: bool)
 
 
 def test_a_lamp_that_enters_at_the_age_of_a_failure_is_not_at_risk_there() -> None:
-    """The risk sets of statsmodels hold lamps with entry <= age, ours those with entry < age, as its curves do: with its
+    """Here statsmodels counts lamps with entry <= age as at risk, we those with entry < age, as its curves do: with its
     entries moved on by a hair both agree, and without that they do not."""
     d = lamps(400, 9, ties=True)
     d["entry"] = np.where(d["entry"] > 0.0, d["entry"] + 50.0, 0.0)
