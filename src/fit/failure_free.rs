@@ -1,9 +1,9 @@
 //! The Weibull life with a failure-free time: a likelihood that grows without bound as that time nears an exact first
 //! failure, so that the search is for the highest maximum below it.
 
+use super::held::{Condition, Held};
 use super::model::Note;
 use super::newton::{Outcome, Point, Stop, Surface, climb};
-use super::profile::{Condition, Held};
 use super::refusal::{failures, not_identified, refused};
 use super::sample::{Evidence, Sample};
 use super::search::{Engine, FitOptions, fit};
@@ -14,7 +14,7 @@ use crate::family::{Family, Order, WeibullFailureFreeFamily, WeibullFamily};
 /// Name of the family.
 pub(super) const FAILURE_FREE: &str = "weibull_failure_free";
 /// Place of the failure-free time among its coordinates.
-const LOCATION: usize = 2;
+pub(super) const LOCATION: usize = 2;
 /// What is left between the failure-free time and the first failure, as a share of that age, from step to step.
 const CLOSER: f64 = 0.8;
 /// Smallest share: closer, only the pole of an exact first failure is left.
@@ -23,7 +23,7 @@ const CLOSEST: f64 = 1e-6;
 const READING_HOURS: f64 = 1.0;
 
 /// The first age by which a lamp had failed, and whether it is exact.
-fn first_failure(sample: &Sample) -> (f64, bool) {
+pub(super) fn first_failure(sample: &Sample) -> (f64, bool) {
     let mut first = (f64::INFINITY, false);
     for (_, row) in failures(sample) {
         let (age, exact) = match row.evidence {
@@ -36,6 +36,18 @@ fn first_failure(sample: &Sample) -> (f64, bool) {
         }
     }
     first
+}
+
+/// The age past which a failure-free time cannot lie; none for other families.
+pub(super) fn ceiling(family: &dyn Family, sample: &Sample) -> Option<f64> {
+    let (first, _) = first_failure(sample);
+    (family.name() == FAILURE_FREE && first.is_finite()).then_some(first)
+}
+
+/// Whether the failure-free time stands at an exact first failure, where the likelihood has no bound.
+pub(super) fn at_pole(sample: &Sample, x: &[f64]) -> bool {
+    let (first, exact) = first_failure(sample);
+    exact && x.get(LOCATION).is_some_and(|location| *location > first * (1.0 - CLOSEST))
 }
 
 /// Failure-free times to look at, ascending: from 0, ever closer to the first failure, and where intervals start, for there

@@ -105,7 +105,7 @@ const GROSSLY: f64 = 3.0;
 /// Rows up to which a fit marks its parameters unasked, even where that takes many refits.
 pub(super) const UNASKED: usize = 10_000;
 /// Iterations of one search along a profile: a flat surface must not cost more.
-const ITERATIONS: u64 = 40;
+pub(super) const ITERATIONS: u64 = 40;
 /// Times that a fit starts again from a point above it.
 const RESTARTS: usize = 4;
 /// Values at which a profile is kept, to each side.
@@ -141,8 +141,9 @@ impl Fit {
     /// `fit.other_data` if the tally is not the fitted one, and `run.stopped`.
     ///
     /// # Numerics
-    /// The inner searches start from the fit, so with several peaks the profile is that of the highest. Where one comes upon
-    /// a point above the fit, the fit moves to the peak that the point leads to and is marked anew.
+    /// The inner searches start from the fit, from its other peaks and, beyond each end, from all over the domain, as in
+    /// [`Fit::profile`]. Where one comes upon a point above the fit, the fit moves to the peak that the point leads to and is
+    /// marked anew.
     ///
     /// # Source
     /// A. Raue and others (2009), Bioinformatics 25, 1923-1929: identifiability by profile likelihood (from memory).
@@ -281,7 +282,9 @@ impl Fit {
         let error = |i: usize| self.coordinate_covariance(i, i).map_or(f64::NAN, f64::sqrt);
         let strong = |i: usize| error(i) > 0.0 && error(i) < SETTLED * family.step(&self.coordinates, i);
         // Within windows a scale far too short looks settled at its peak: the curvature does not see the way out.
-        if !has_peaks(family) && !claims_only(tally) && (0..family.width()).all(strong) {
+        // Next to a first failure the likelihood of a failure-free time has no bound, which the curvature does not see either.
+        let seen = !has_peaks(family) && !claims_only(tally) && family.name() != FAILURE_FREE;
+        if seen && (0..family.width()).all(strong) {
             let by_curvature = |name: &&str| {
                 let ends = self.wald(&Quantity::Parameter((*name).to_owned()), LEVEL, Sides::Both)?;
                 Ok(mark(name, Identified::Yes, &ends))
@@ -289,7 +292,7 @@ impl Fit {
             let marks = family.parameter_names().iter().map(by_curvature).collect::<Result<_>>()?;
             return Ok(self.marked(marks, claims_only(tally)));
         }
-        if tally.rows() <= UNASKED {
+        if tally.rows() <= UNASKED || (claims_only(tally) && !has_peaks(family)) {
             return self.identify(tally, options, run);
         }
         let mut out = if claims_only(tally) { self.marked(Vec::new(), true) } else { self };
@@ -341,8 +344,10 @@ impl Fit {
         }
         let share = family.links().get(i) == Some(&Link::Share);
         let claims_only = claims_only(tally);
+        // An end where the parameter ends is none of the records.
+        let ended = ends.notes.iter().any(|note| note.slug == "fit.one_sided");
         let mut identified = match (ends.low, ends.high) {
-            (Some(low), Some(high)) if low > family.floor(i) && self.as_curved(family, i, low, high)? => {
+            (Some(low), Some(high)) if low > family.floor(i) && !ended && self.as_curved(family, i, low, high)? => {
                 Identified::Yes
             }
             (Some(_), Some(_)) => Identified::Weakly,

@@ -3,10 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use super::coverage;
+use super::failure_free::LOCATION;
 use super::model::{Facts, Fit, Note, failure_notes};
 use super::profile_corrected::RatioMean;
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::full_hours;
 use crate::base::math::special::normal_quantile;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Family;
@@ -37,6 +39,23 @@ pub enum Quantity {
     },
     /// A function of the caller's own, by the name it was given: see [`Function`].
     Function(String),
+}
+
+/// Share of lamps that outlive the oldest lamp at risk from which a mean rests on ages that no lamp was seen at. Our choice,
+/// without a source.
+const STILL_BURNING: f64 = 0.1;
+
+impl Quantity {
+    /// The age that a figure speaks of; none for one that speaks of all ages.
+    pub(super) fn age(&self, estimate: f64) -> Option<f64> {
+        let age = match self {
+            Self::Parameter(_) | Self::Function(_) => None,
+            Self::Quantile(_) | Self::BLife(_) | Self::Mean => Some(estimate),
+            Self::Reliability(age) | Self::Hazard(age) => Some(*age),
+            Self::FailureWithin { age_hours, hours } => Some(age_hours + hours),
+        };
+        age.filter(|age| age.is_finite())
+    }
 }
 
 /// Which ends are wanted.
@@ -206,16 +225,28 @@ impl Fit {
         ))
     }
 
+    /// Says when a good part of a mean is made of ages past the oldest lamp at risk.
+    fn mean_past(&self) -> Option<Note> {
+        let oldest = self.facts.oldest_at_risk_hours;
+        let left = self.life_at_maximum().ok()?.reliability(oldest);
+        (self.facts.censored > 0 && left >= STILL_BURNING).then(|| {
+            let text = format!(
+                "by the fit {:.0} % of lamps outlive the oldest lamp at risk ({} h): what they add to the mean is the \
+                 family's opinion",
+                100.0 * left,
+                full_hours(oldest)
+            );
+            Note::new("fit.extrapolated", text)
+        })
+    }
+
     /// Notes that belong on an interval.
     pub(super) fn interval_notes(&self, quantity: &Quantity, estimate: f64) -> Vec<Note> {
         let mut notes = failure_notes(self.facts.failures);
-        let age = match quantity {
-            Quantity::Parameter(_) | Quantity::Mean | Quantity::Function(_) => None,
-            Quantity::Quantile(_) | Quantity::BLife(_) => Some(estimate),
-            Quantity::Reliability(age) | Quantity::Hazard(age) => Some(*age),
-            Quantity::FailureWithin { age_hours, hours } => Some(age_hours + hours),
-        };
-        notes.extend(age.and_then(|a| self.extrapolation(a)));
+        notes.extend(quantity.age(estimate).and_then(|age| self.extrapolation(age)));
+        if *quantity == Quantity::Mean && estimate <= self.facts.oldest_at_risk_hours {
+            notes.extend(self.mean_past());
+        }
         notes.extend(self.open_parameters().cloned());
         notes
     }
@@ -226,7 +257,8 @@ impl Fit {
     ///
     /// # Errors
     /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is
-    /// flat; `fit.parameter_open` for a parameter that the records do not settle; `fit.in_limit` for a fit that stands in a
+    /// flat; `fit.parameter_open` for a parameter that the records do not settle; `fit.window_only` for a figure
+    /// of all lamps from records of failures only that leave a parameter open; `fit.in_limit` for a fit that stands in a
     /// limit of its family.
     pub fn wald(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
         if let Quantity::Parameter(name) = quantity {
@@ -236,6 +268,9 @@ impl Fit {
         }
         self.has_maximum()?;
         let target = Target::new(self.family()?, quantity)?;
+        if !matches!(target, Target::Coordinate(_)) {
+            self.tells_of_all_lamps()?;
+        }
         self.wald_at(target, quantity.clone(), level, sides)
     }
 
@@ -263,6 +298,7 @@ impl Fit {
     /// ```
     pub fn wald_of(&self, asked: &Function, level: f64, sides: Sides) -> Result<Interval> {
         self.has_maximum()?;
+        self.tells_of_all_lamps()?;
         self.wald_within(asked, level, sides)
     }
 
@@ -297,6 +333,17 @@ impl Fit {
         }
         let estimate = back(value);
         let mut notes = self.interval_notes(&quantity, estimate);
+        let ceiling = self.first_failure.filter(|_| matches!(target, Target::Coordinate(LOCATION)));
+        if let Some(first) = ceiling.filter(|first| high > *first) {
+            high = first;
+            if sides != Sides::Lower {
+                let text = format!(
+                    "a failure-free time cannot lie past the first failure at {first} h: the interval ends there and is \
+                     bounded by the curvature on one side only"
+                );
+                notes.push(Note::new("fit.one_sided", text));
+            }
+        }
         if let (Target::Coordinate(i), true) = (target, value - z * error <= floor && sides != Sides::Upper) {
             notes.push(boundary_note(family, i, low));
         }

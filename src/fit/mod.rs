@@ -6,6 +6,7 @@
 #![allow(clippy::neg_cmp_op_on_partial_ord)]
 
 mod bootstrap;
+mod branches;
 mod cause_draws;
 mod causes;
 mod clocks;
@@ -16,6 +17,7 @@ mod failure_free;
 mod few_clusters;
 mod fitness;
 mod hazards;
+mod held;
 mod identified;
 mod information;
 mod interval;
@@ -46,6 +48,7 @@ mod refusal;
 mod region;
 mod removal;
 mod residuals;
+mod ridge;
 mod sample;
 mod search;
 mod shape_bias;

@@ -5,6 +5,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::identified::{Identified, Mark};
+use super::interval::Quantity;
 use super::newton::Stop;
 use super::peaks::Peak;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -109,6 +110,8 @@ pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
     }
 }
 
+/// Slug of the note that records show failures only.
+pub(super) const CLAIMS_ONLY: &str = "fit.claims_only";
 /// Slug of the note that goes with a limit.
 pub(super) const AT_LIMIT: &str = "fit.at_limit";
 
@@ -135,6 +138,9 @@ pub struct Fit {
     /// The parameter along which the likelihood rises for ever, where the fit stands in that limit.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) limit: Option<String>,
+    /// For a life with a failure-free time the first age by which a lamp had failed, past which that time cannot lie.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) first_failure: Option<f64>,
     /// What the records say of each parameter; empty where it was not looked at.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) identified: Vec<Mark>,
@@ -176,6 +182,10 @@ impl Sound for Fit {
         }
         let told = self.notes.iter().any(|note| note.slug == AT_LIMIT);
         c.there("limit", self.limit.is_some(), told, "there beside the note that tells of it only");
+        if let Some(first) = self.first_failure {
+            let location = self.parameter_at_maximum("location").unwrap_or(f64::INFINITY);
+            c.need("first_failure", first >= location, first, "an age past the failure-free time");
+        }
         c.follows("converged", &self.converged, &matches!(self.stop, Stop::Gradient | Stop::ClosedForm));
         c.part("facts", &self.facts);
         // What few failures mean must not get lost on the way.
@@ -235,9 +245,40 @@ impl Fit {
         self.names().iter().copied().zip(self.parameters.iter().copied()).collect()
     }
 
-    /// Whether no single value stands for a parameter.
-    fn is_open(&self, name: &str) -> bool {
-        self.mark_of(name).is_some_and(|mark| mark.identified == Identified::No)
+    /// Whether no single value stands for a parameter: the records do not settle it, or they show failures only and it
+    /// was not looked at.
+    pub(super) fn is_open(&self, name: &str) -> bool {
+        let known = self.mark_of(name).map(|mark| mark.identified == Identified::No);
+        known.unwrap_or(self.claims_only() && self.identified.is_empty())
+    }
+
+    /// Whether no single value stands for a quantity.
+    pub(super) fn leaves_open(&self, quantity: &Quantity) -> bool {
+        match quantity {
+            Quantity::Parameter(name) => self.is_open(name),
+            _ => self.tells_of_all_lamps().is_err(),
+        }
+    }
+
+    /// Whether the records show failures only.
+    pub(super) fn claims_only(&self) -> bool {
+        self.notes.iter().any(|note| note.slug == CLAIMS_ONLY)
+    }
+
+    /// Refuses figures of all lamps for a fit whose records show failures only and leave a parameter open: how many lamps
+    /// fail does not follow from them, nor does any age or chance that rests on it.
+    pub(crate) fn tells_of_all_lamps(&self) -> Result<()> {
+        let open: Vec<&str> = self.names().iter().copied().filter(|name| self.is_open(name)).collect();
+        if !self.claims_only() || open.is_empty() {
+            return Ok(());
+        }
+        let what = "the records show failures only, which tell how failures lie within the window and not how many lamps fail: \
+                    no single value stands for a figure of all lamps";
+        let problem = Problem::new("fit.window_only", what).at(Place::input(&self.family));
+        let got = format!("records that do not settle {}", open.join(", "));
+        Err(Error::new(Kind::Refused, problem.got(got).expected("the lamps shipped (`with_shipped`)")).with_hint(
+            "ask for its profile, which needs no single value, or for the shares within the window (`within_window`)",
+        ))
     }
 
     /// What the records say of a parameter by name; none if it was not looked at.
@@ -365,13 +406,15 @@ impl Fit {
     /// The fitted life.
     ///
     /// # Errors
-    /// `fit.parameter_open` where the records do not settle a parameter: no single life stands for them.
+    /// `fit.parameter_open` where the records do not settle a parameter: no single life stands for them; `fit.window_only`
+    /// for records of failures only whose parameters were not looked at.
     /// [`Fit::life_at_maximum`] gives one of those that do. `family.unknown` or `family.parameter` for a saved fit that was
     /// changed by hand.
     pub fn life(&self) -> Result<Box<dyn Life>> {
         let open: Vec<Problem> =
             self.identified.iter().filter(|mark| mark.identified == Identified::No).map(open_parameter).collect();
         if open.is_empty() {
+            self.tells_of_all_lamps()?;
             return self.life_at_maximum();
         }
         let hint =
@@ -390,7 +433,7 @@ impl Fit {
 
     /// The notes that say which parameters the records do not settle: they go with every figure that rests on the fit.
     pub(crate) fn open_parameters(&self) -> impl Iterator<Item = &Note> {
-        self.notes.iter().filter(|note| matches!(note.slug.as_str(), "fit.parameter_open" | "fit.claims_only"))
+        self.notes.iter().filter(|note| matches!(note.slug.as_str(), "fit.parameter_open" | CLAIMS_ONLY))
     }
 
     /// Refuses figures other than those within a window for a fit that stands in a limit of its family: it has no maximum, and
@@ -408,7 +451,11 @@ impl Fit {
     /// Refuses coordinate `i` if the records do not settle its parameter.
     pub(super) fn settled(&self, i: usize) -> Result<()> {
         let open = self.identified.get(i).filter(|mark| mark.identified == Identified::No);
-        open.map_or(Ok(()), |mark| Err(Error::new(Kind::Refused, open_parameter(mark)).with_hint(ASK_PROFILE)))
+        match open {
+            Some(mark) => Err(Error::new(Kind::Refused, open_parameter(mark)).with_hint(ASK_PROFILE)),
+            None if self.identified.is_empty() => self.tells_of_all_lamps(),
+            None => Ok(()),
+        }
     }
 
     /// Says when an age lies past the oldest lamp at risk, where the curve is the family's opinion.

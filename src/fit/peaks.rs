@@ -136,7 +136,7 @@ impl<'s> Hunt<'s> {
 
     /// A part alone is a life of the family too, with the other part at nothing: no peak counts that lies below it.
     fn parts_alone(&mut self, sample: &Sample, options: &FitOptions, run: &Run) -> Result<()> {
-        if self.kept.is_empty() {
+        if self.kept.is_empty() && self.edge.is_none() {
             return Ok(());
         }
         let parts = match self.family.parts() {
@@ -308,6 +308,11 @@ fn notes(peaks: &[Peak], searches: u64, lost: u64) -> Vec<Note> {
     notes
 }
 
+/// Whether a part has shrunk onto one age.
+pub(super) fn on_one_age(family: &dyn Family, x: &[f64], converged: bool) -> bool {
+    narrow(family, x, if converged { ONE_AGE } else { SHRINKING }).is_some()
+}
+
 fn end(family: &dyn Family, outcome: &Outcome) -> End {
     if let Some(age) = narrow(family, &outcome.x, if outcome.converged() { ONE_AGE } else { SHRINKING }) {
         return End::OneAge(age);
@@ -402,7 +407,7 @@ pub(super) fn in_order(family: &dyn Family, x: &[f64]) -> Vec<f64> {
 const SPLITS: [f64; 7] = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95];
 
 /// Starts from the records: failures split by age between the parts, and parts about the same age.
-fn starts(family: &dyn Family, sample: &Sample) -> Vec<Vec<f64>> {
+pub(super) fn starts(family: &dyn Family, sample: &Sample) -> Vec<Vec<f64>> {
     let whole = sample.outline();
     let mut out = family.starts(&whole);
     let failures = failures(sample);

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::distance::{Plan, check, unsettled};
 use super::interval::{Interval, Quantity, Sides, critical};
 use super::model::Fit;
-use super::profile::{IMPOSSIBLE, Ridge};
+use super::ridge::{IMPOSSIBLE, Ridge};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions, fit_sample};
 use super::target::{Function, Target};

@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use super::interval::{Quantity, Sides, critical};
 use super::model::{Fit, Note, check_family};
 use super::peaks::ABOVE;
-use super::profile::{End, Ridge, last_notes, open_notes};
+use super::profile::{last_notes, open_notes};
+use super::ridge::{End, Ridge};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
 use super::target::Target;
@@ -25,6 +26,9 @@ pub struct ProfileCurve {
     pub family: String,
     /// At the maximum of the likelihood.
     pub estimate: f64,
+    /// Whether no single value stands for the quantity, as the records do not settle it: `estimate` is then one of many.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub open: bool,
     /// Values of the quantity, ascending, the estimate among them.
     pub values: Vec<f64>,
     /// ln L at each value, maximised over everything else, less its maximum.
@@ -134,9 +138,11 @@ impl Fit {
         let engine = Engine::new(family, &sample, options.reduced);
         let ridge = Ridge::new(self, &engine, target, options, run)?;
         let farthest = ridge.farthest(self);
-        let ends = [ridge.end(z, -1.0, farthest)?, ridge.end(z, 1.0, farthest)?];
+        let doubted = self.doubted(target);
+        let end = |z: f64, sign: f64| if doubted.is_none() { ridge.end(z, sign, farthest) } else { Ok(End::Open) };
+        let ends = [end(z, -1.0)?, end(z, 1.0)?];
         // Below level one half the bound by itself lies past the estimate.
-        let bounds = [ridge.end(one.abs(), -one.signum(), farthest)?, ridge.end(one.abs(), one.signum(), farthest)?];
+        let bounds = [end(one.abs(), -one.signum())?, end(one.abs(), one.signum())?];
         let reach = |end: End, sign: f64| match end {
             End::At(end) => end + PAST * (end - ridge.value()),
             End::Last(end) => end,
@@ -169,6 +175,7 @@ impl Fit {
         let all = curve.len();
         curve.retain(|(_, height)| !height.is_nan());
         let mut notes = self.interval_notes(quantity, target.back(family, &self.coordinates, ridge.value()));
+        notes.extend(doubted.cloned());
         if curve.len() < all {
             let lost = all - curve.len();
             let are = fitting(lost as u64, "is", "are");
@@ -187,11 +194,13 @@ impl Fit {
         let ((low, high), (lower_bound, upper_bound)) = (pair(ends), pair(bounds));
         notes.extend(last_notes(if turned { [ends[1], ends[0]] } else { ends }, back));
         notes.extend(open_notes(low.is_some(), high.is_some(), level, Sides::Both));
+        notes.extend(ridge.pieces_note(back));
         notes.extend(ridge.risen_note());
         Ok(ProfileCurve {
             quantity: quantity.clone(),
             family: self.family.clone(),
             estimate: back(ridge.value()),
+            open: self.leaves_open(quantity),
             values: curve.iter().map(|(w, _)| back(*w)).collect(),
             relative_log_likelihood: curve.iter().map(|(_, height)| *height).collect(),
             level,

@@ -2,7 +2,7 @@
 //! the best place for the value that the figure has there.
 
 use super::newton::{Point, Surface, climb};
-use super::profile::{Height, IMPOSSIBLE, settled};
+use super::ridge::{Height, IMPOSSIBLE, settled};
 use super::search::Engine;
 use super::target::Target;
 use crate::base::error::{Kind, Result};

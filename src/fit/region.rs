@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::interval::critical_pair;
 use super::model::{Fit, Note, check_family};
 use super::newton::{Point, Surface};
-use super::profile::{FARTHEST, IMPOSSIBLE};
+use super::ridge::{FARTHEST, IMPOSSIBLE};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions};
 use super::target::Target;
@@ -26,6 +26,9 @@ pub struct LikelihoodRegion {
     pub parameters: [String; 2],
     /// Both parameters at the maximum.
     pub estimate: [f64; 2],
+    /// Whether no single value stands for the one or the other, as the records do not settle it.
+    #[serde(default, skip_serializing_if = "none_open")]
+    pub open: [bool; 2],
     /// Corners of the polygon, in order around the estimate; the last joins the first.
     pub corners: Vec<[f64; 2]>,
     /// Joint confidence level.
@@ -36,6 +39,10 @@ pub struct LikelihoodRegion {
     pub closed: bool,
     /// What a reader must know beside the numbers.
     pub notes: Vec<Note>,
+}
+
+fn none_open(open: &[bool; 2]) -> bool {
+    *open == [false; 2]
 }
 
 impl Sound for LikelihoodRegion {
@@ -71,7 +78,8 @@ impl Sound for LikelihoodRegion {
 
 /// Rays to begin with.
 const RAYS: usize = 96;
-/// Corners apart by more than this share of the shorter of their rays get one between them: a circle needs none.
+/// Corners apart by more than this share of the shorter of their rays, or of the ray of a quadratic likelihood where they are
+/// longer, get one between them: a circle needs none.
 const GAP: f64 = 0.07;
 /// Most corners.
 const CORNERS: usize = 1_000;
@@ -211,6 +219,7 @@ impl<'s> Rays<'s> {
     /// The border, close corners where it runs away from the estimate.
     fn trace(&self, run: &Run) -> Result<Vec<Tip>> {
         let turn = std::f64::consts::TAU;
+        let even = (-2.0 * self.cut).sqrt();
         let mut tips = Vec::with_capacity(2 * RAYS);
         for k in 0..RAYS {
             run.check()?;
@@ -223,7 +232,7 @@ impl<'s> Rays<'s> {
                 let next =
                     tips.get(i + 1).copied().or_else(|| tips.first().map(|t| Tip { angle: t.angle + turn, ..*t }));
                 if let Some(next) = next
-                    && apart(tip, next) > GAP * tip.radius.min(next.radius)
+                    && apart(tip, next) > GAP * tip.radius.min(next.radius).min(even)
                     && tips.len() + finer.len() < CORNERS
                 {
                     run.check()?;
@@ -344,6 +353,7 @@ impl Fit {
             family: self.family.clone(),
             parameters: [first.to_owned(), second.to_owned()],
             estimate: pair(&self.coordinates),
+            open: [first, second].map(|name| self.is_open(name)),
             corners,
             level,
             relative_log_likelihood: cut,

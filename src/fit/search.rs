@@ -1,13 +1,13 @@
 //! From a sample and a family to the maximum of the likelihood.
 
 use super::failure_free::{self, FAILURE_FREE};
+use super::held::{Condition, Held};
 use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
 use super::model::{AT_LIMIT, Facts, Fit, Note, failure_notes};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
 use super::peaks::{Found, Missed, Peak, has_peaks, highest};
 use super::pieces::{self, PIECEWISE};
-use super::profile::{Condition, Held};
 use super::refusal;
 use super::sample::{Count, Sample};
 use crate::base::error::{Kind, Result};
@@ -249,6 +249,7 @@ pub(super) fn made(
         notes: failure_notes(count.failures).into_iter().chain(found).chain(notes(family, sample, &outcome)).collect(),
         peaks,
         limit: None,
+        first_failure: failure_free::ceiling(family, sample),
         identified: Vec::new(),
         facts: facts(&count),
         coordinates: outcome.x,
@@ -353,6 +354,10 @@ impl<'s> Engine<'s> {
         let rows = if reduced && family.name() == "weibull" { PowerRows::new(sample) } else { None };
         let power = rows.map(|rows| Powers::new(Arc::new(rows), &sample.weights));
         Self { likelihood: Likelihood { family, sample }, power }
+    }
+
+    pub(super) fn sample(&self) -> &'s Sample<'s> {
+        self.likelihood.sample
     }
 }
 

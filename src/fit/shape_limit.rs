@@ -5,7 +5,7 @@ use argmin::core::{CostFunction, Error as ArgminError, Executor, State};
 use argmin::solver::neldermead::NelderMead;
 
 use super::likelihood::{Jets, Scratch, add_row};
-use super::profile::IMPOSSIBLE;
+use super::ridge::IMPOSSIBLE;
 use super::sample::{Evidence, Sample};
 use crate::base::math::special::ln_one_minus_exp_neg;
 use crate::base::math::sum;

@@ -1,9 +1,9 @@
 //! The generalised gamma family: maxima of the narrower families that it holds, a walk along its shape from there, and
 //! where the likelihood goes as the shape grows without bound.
 
+use super::held::{Condition, Held};
 use super::newton::{Point, Surface, climb};
 use super::peaks::{ABOVE, THIN};
-use super::profile::{Condition, Held};
 use super::sample::Sample;
 use super::search::{Engine, FitOptions, maximise};
 use super::shape_limit::{Side, highest};

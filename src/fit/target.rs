@@ -278,6 +278,10 @@ impl<'f> Target<'f> {
     pub(super) fn has_ridge(self, family: &dyn Family) -> bool {
         matches!(self, Self::Coordinate(_))
             || (matches!(self, Self::LnAge(_) | Self::LnHazard(_)) && family.parts().is_none())
+            || (matches!(self, Self::LnMean)
+                && family.parts().is_none()
+                && family.width() <= 2
+                && family.stretch().is_some())
     }
 
     /// Whether the quantity falls as the working scale rises.

@@ -5,8 +5,9 @@
 //! One coordinate is walked outward; at each of its values the other one is bounded by where the likelihood has fallen. The
 //! figure's lowest and highest value on that border are its ends.
 
+use super::held::{Condition, Held};
 use super::newton::{Point, Surface, climb};
-use super::profile::{Condition, Held, IMPOSSIBLE};
+use super::ridge::IMPOSSIBLE;
 use super::search::Engine;
 use crate::base::error::Result;
 use crate::base::math::root::bracketed;

@@ -4,6 +4,7 @@
 
 mod chain_demand;
 mod chain_means;
+mod claims_marks;
 mod claims_shapes;
 mod clocks;
 mod covariates;
@@ -41,6 +42,7 @@ mod policy_over_time;
 mod policy_truth;
 mod pooling;
 mod posteriors;
+mod profile_branches;
 mod profile_corrected;
 mod profile_figures;
 mod profiles;

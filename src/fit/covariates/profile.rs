@@ -5,7 +5,7 @@ use crate::base::error::Result;
 use crate::base::math::root::bracketed;
 use crate::base::run::Run;
 use crate::fit::newton::{Surface, climb};
-use crate::fit::profile::IMPOSSIBLE;
+use crate::fit::ridge::IMPOSSIBLE;
 
 /// Steps in the hunt for a value outside.
 const STEPS: u32 = 30;
