@@ -2318,6 +2318,12 @@ class FamilyVerdict:
     def age_hours(self) -> float:
         """The age, hours."""
     @property
+    def within_hours(self) -> float | None:
+        """End of the window, hours, where the records show failures only: shares are then of the failures by this age.
+
+        None where they are of all lamps.
+        """
+    @property
     def alike(self) -> list[str]:
         """Families that fit alike: AIC within 2 of the best, and no simpler one enough."""
     @property
@@ -3939,8 +3945,11 @@ class LikelihoodRegion:
     def parameters(self) -> tuple[str, str]:
         """Names of the two parameters."""
     @property
-    def estimate(self) -> tuple[float, float]:
-        """Both parameters at the maximum of the likelihood."""
+    def estimate(self) -> tuple[float | None, float | None]:
+        """Both parameters at the maximum of the likelihood; None for one that the records do not settle."""
+    @property
+    def at_maximum(self) -> tuple[float, float]:
+        """Both parameters at the maximum of the likelihood, settled or not."""
     @property
     def corners(self) -> _Array:
         """Corners of the polygon in order, (corners, 2); the last joins the first."""
@@ -5375,8 +5384,13 @@ class ProfileCurve:
     def family(self) -> str:
         """Name of the family."""
     @property
-    def estimate(self) -> float:
-        """At the maximum of the likelihood."""
+    def estimate(self) -> float | None:
+        """At the maximum of the likelihood; None where the records do not settle the quantity, so that no single value
+        stands for it.
+        """
+    @property
+    def at_maximum(self) -> float:
+        """At the maximum of the likelihood, settled or not."""
     @property
     def values(self) -> _Array:
         """Values of the quantity, ascending, (points,)."""

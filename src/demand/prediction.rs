@@ -129,6 +129,7 @@ fn count_of(life: &dyn Life, lamps: &[LampsAtAge]) -> Result<Count> {
 /// ```
 pub fn failures_ahead(bootstrap: &Bootstrap, lamps: &[LampsAtAge], run: &Run) -> Result<FailuresAhead> {
     check(lamps)?;
+    bootstrap.fit().tells_of_all_lamps()?;
     let family = bootstrap.fit().family()?;
     let at_estimate = count_of(bootstrap.fit().life_at_maximum()?.as_ref(), lamps)?;
     let coordinates = bootstrap.coordinates();

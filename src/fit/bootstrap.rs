@@ -269,6 +269,11 @@ impl Bootstrap {
     ) -> Result<Interval> {
         critical(level, sides)?;
         let family = self.fit.family()?;
+        match target {
+            Target::Coordinate(i) if self.fit.claims_only() => self.fit.settled(i)?,
+            Target::Coordinate(_) => {}
+            _ => self.fit.tells_of_all_lamps()?,
+        }
         if 2 * (self.coordinates.len() as u64) < self.replicates {
             return Err(unsettled());
         }

@@ -28,7 +28,7 @@ pub struct FamilyAt {
     pub simpler: Option<String>,
     /// Whether the records hardly tell it from the best: AIC within 2, and no simpler family enough.
     pub alike: bool,
-    /// Probability to have failed by the age.
+    /// Probability to have failed by the age; where the verdict has a window, among the lamps that fail within it.
     pub failed: f64,
     /// Lower end of its interval, from the curvature at the maximum; none where there is none.
     pub failed_low: Option<f64>,
@@ -42,6 +42,10 @@ pub struct FamilyAt {
 pub struct FamilyVerdict {
     /// The age, hours.
     pub age_hours: f64,
+    /// End of the window, hours, where the records show failures only: every share is then one of the failures by this age,
+    /// since such records do not tell how many lamps fail. None where shares are of all lamps.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub within_hours: Option<f64>,
     /// Families, best first: by AIC, those that a simpler one makes needless last.
     pub rows: Vec<FamilyAt>,
     /// Level of the intervals.
@@ -59,6 +63,10 @@ pub struct FamilyVerdict {
 impl Sound for FamilyVerdict {
     fn check(&self, c: &mut Checks) {
         c.positive("age_hours", self.age_hours);
+        if let Some(upper) = self.within_hours {
+            c.positive("within_hours", upper);
+            c.need("age_hours", self.age_hours < upper, self.age_hours, "an age within the window");
+        }
         c.level("level", self.level);
         c.share("disagreement", self.disagreement);
         for (i, row) in self.rows.iter().enumerate() {
@@ -96,12 +104,16 @@ impl Sound for FamilyVerdict {
 /// The best is that of [`super::information_table`]: a second kind of lamps, a share that never fails or a hazard that grows
 /// is neither the best nor among those that fit alike where a simpler family among the fits is enough.
 ///
+/// Records that show failures only, and leave a parameter open, tell how failures lie within the window: F(age) is then
+/// F(age) / F(upper), the share of the failures by the end of the window.
+///
 /// # Arguments
 /// `tally` and `options`: the records behind every fit. `age_hours`: where the answer is needed, such as the planned age or
 /// the hour limit. `level`: of the interval of each family.
 ///
 /// # Errors
-/// Those of [`super::information_table`]; `fit.age` for the age; `fit.level`; `fit.in_limit` for a fit that stands in a limit of its family.
+/// Those of [`super::information_table`]; `fit.age` for the age; `fit.level`; `fit.window` for an age past the window of records
+/// that show failures only.
 ///
 /// # Source
 /// Age at which families disagree, as a part of the answer: Meeker & Escobar (1998), Statistical Methods for Reliability
@@ -134,23 +146,21 @@ pub fn family_verdict(
         return Err(Error::new(Kind::Domain, problem.got(age_hours).expected("finite hours above 0")));
     }
     let table = information_table(tally, options, fits)?;
+    let within_hours = window(tally, fits, age_hours)?;
     let mut rows = Vec::with_capacity(table.rows.len());
     let (mut notes, mut open, mut doubt) = (Vec::new(), Vec::new(), String::new());
     for row in &table.rows {
         let Some(fit) = fits.get(row.given) else { continue };
-        fit.has_maximum()?;
-        let interval = fit.wald(&Quantity::Reliability(age_hours), level, Sides::Both);
-        let (low, high) = match interval {
-            Ok(i) => (i.high.map(|h| 1.0 - h), i.low.map(|l| 1.0 - l)),
-            Err(error) if error.kind() == Kind::Refused => (None, None),
-            Err(error) => return Err(error),
+        let (failed, low, high) = match within_hours {
+            Some(upper) => within(fit, upper, age_hours, level)?,
+            None => of_all(fit, age_hours, level)?,
         };
         rows.push(FamilyAt {
             family: row.family.clone(),
             aic_difference: row.aic_difference,
             simpler: row.simpler.clone(),
             alike: row.simpler.is_none() && row.aic_difference < ALIKE,
-            failed: fit.life_at_maximum()?.failure_probability(age_hours),
+            failed,
             failed_low: low,
             failed_high: high,
         });
@@ -180,8 +190,42 @@ pub fn family_verdict(
     notes.extend(table.notes.into_iter().filter(|note| note.slug == "fit.simpler_enough"));
     let alike: Vec<&FamilyAt> = rows.iter().filter(|r| r.alike).collect();
     let (disagreement, beyond_interval) = disagreement(&rows);
-    let verdict = sentence(&alike, rows.len(), age_hours, disagreement, beyond_interval) + &doubt;
-    Ok(FamilyVerdict { age_hours, rows, level, disagreement, beyond_interval, verdict, notes })
+    let verdict = sentence(&alike, rows.len(), age_hours, within_hours, (disagreement, beyond_interval)) + &doubt;
+    Ok(FamilyVerdict { age_hours, within_hours, rows, level, disagreement, beyond_interval, verdict, notes })
+}
+
+/// End of the window where the records of the fits show failures only and leave a parameter of one of them open.
+fn window(tally: &Tally, fits: &[&Fit], age_hours: f64) -> Result<Option<f64>> {
+    if fits.iter().all(|fit| fit.tells_of_all_lamps().is_ok() && fit.limit().is_none()) {
+        return Ok(None);
+    }
+    let upper = tally.upper().unwrap_or(&[]).iter().copied().filter(|u| u.is_finite()).fold(0.0, f64::max);
+    if age_hours < upper {
+        return Ok(Some(upper));
+    }
+    fits.iter().try_for_each(|fit| fit.has_maximum())?;
+    let what = "the records show failures only and tell nothing of ages past their window";
+    let problem = Problem::new("fit.window", what).at(Place::input("age_hours")).got(age_hours);
+    Err(Error::new(Kind::Domain, problem.expected(format!("below {upper}, where the window ends")))
+        .with_hint("with the lamps shipped (`with_shipped`) the whole life can be told"))
+}
+
+/// Probability to have failed by an age, and its interval; no ends where there is none.
+fn of_all(fit: &Fit, age: f64, level: f64) -> Result<(f64, Option<f64>, Option<f64>)> {
+    fit.has_maximum()?;
+    let (low, high) = match fit.wald(&Quantity::Reliability(age), level, Sides::Both) {
+        Ok(i) => (i.high.map(|h| 1.0 - h), i.low.map(|l| 1.0 - l)),
+        Err(error) if error.kind() == Kind::Refused => (None, None),
+        Err(error) => return Err(error),
+    };
+    Ok((fit.life_at_maximum()?.failure_probability(age), low, high))
+}
+
+/// The same among the lamps that fail within a window.
+fn within(fit: &Fit, upper: f64, age: f64, level: f64) -> Result<(f64, Option<f64>, Option<f64>)> {
+    let found = fit.within_window(upper, &[age], level)?;
+    let share = found.shares.first();
+    Ok(share.map_or((f64::NAN, None, None), |s| (s.share, s.low, s.high)))
 }
 
 /// Largest less smallest failure probability among the families that fit alike, and whether that is more than the
@@ -195,20 +239,31 @@ fn disagreement(rows: &[FamilyAt]) -> (f64, bool) {
     (apart, width.is_some_and(|w| apart > w))
 }
 
-fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyond: bool) -> String {
+fn sentence(
+    alike: &[&FamilyAt],
+    tried: usize,
+    age: f64,
+    within: Option<f64>,
+    (disagreement, beyond): (f64, bool),
+) -> String {
     let percent = |p: f64| if p < 0.001 { format!("{:.2} %", 100.0 * p) } else { format!("{:.1} %", 100.0 * p) };
     let Some(best) = alike.first() else { return "no family was compared".to_owned() };
+    // Of all lamps, or of those that fail within the window.
+    let (put, lamps) = match within {
+        Some(upper) => (format!(" of the failures within {} h", full_hours(upper)), "the failures within the window"),
+        None => (" failed".to_owned(), "failed lamps"),
+    };
     if alike.len() == 1 {
         let failed = percent(best.failed);
         let age = full_hours(age);
         if tried == 1 {
             let family = in_words(&best.family);
-            return format!("one family was tried, {family}, and nothing compared; it puts {failed} failed by {age} h");
+            return format!("one family was tried, {family}, and nothing compared; it puts {failed}{put} by {age} h");
         }
         let family = in_words(&best.family);
         return format!(
-            "of the {tried} families tried {family} alone stands out, which does not say that it fits; it puts {failed} \
-             failed by {age} h"
+            "of the {tried} families tried {family} alone stands out, which does not say that it fits; it puts \
+             {failed}{put} by {age} h"
         );
     }
     let each: Vec<String> = alike.iter().map(|r| format!("{} {}", in_words(&r.family), percent(r.failed))).collect();
@@ -220,7 +275,7 @@ fn sentence(alike: &[&FamilyAt], tried: usize, age: f64, disagreement: f64, beyo
         ", less than what chance alone leaves open"
     };
     format!(
-        "{pair} fit equally well and disagree at {} h by {points} of failed lamps: {}{tail}",
+        "{pair} fit equally well and disagree at {} h by {points} of {lamps}: {}{tail}",
         full_hours(age),
         each.join(", ")
     )

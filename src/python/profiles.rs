@@ -25,9 +25,19 @@ fn curve_table(c: &ProfileCurve) -> Result<RecordBatch> {
         .finish()
 }
 
+/// The estimate, where one stands for the quantity.
+fn settled(c: &ProfileCurve) -> Option<f64> {
+    (!c.open).then_some(c.estimate)
+}
+
+fn settled_pair(r: &LikelihoodRegion) -> [Option<f64>; 2] {
+    let [first, second] = r.estimate;
+    [(!r.open[0]).then_some(first), (!r.open[1]).then_some(second)]
+}
+
 fn curve_facts(c: &ProfileCurve) -> Facts {
     facts! {
-        "quantity": in_words(&c.quantity), "family": c.family, "estimate": c.estimate, "low": c.low, "high": c.high,
+        "quantity": in_words(&c.quantity), "family": c.family, "estimate": settled(c), "at_maximum": c.estimate, "low": c.low, "high": c.high,
         "level": c.level, "lower_bound": c.lower_bound, "upper_bound": c.upper_bound,
         "notes": c.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
@@ -50,9 +60,16 @@ result_class! {
             &self.0.family
         }
 
-        /// At the maximum of the likelihood.
+        /// At the maximum of the likelihood; None where the records do not settle the quantity, so that no single value stands
+        /// for it.
         #[getter]
-        fn estimate(&self) -> f64 {
+        fn estimate(&self) -> Option<f64> {
+            settled(&self.0)
+        }
+
+        /// At the maximum of the likelihood, settled or not.
+        #[getter]
+        fn at_maximum(&self) -> f64 {
             self.0.estimate
         }
 
@@ -128,7 +145,7 @@ fn region_table(r: &LikelihoodRegion) -> Result<RecordBatch> {
 
 fn region_facts(r: &LikelihoodRegion) -> Facts {
     facts! {
-        "family": r.family, "parameters": r.parameters, "estimate": r.estimate, "level": r.level, "closed": r.closed,
+        "family": r.family, "parameters": r.parameters, "estimate": settled_pair(r), "at_maximum": r.estimate, "level": r.level, "closed": r.closed,
         "corners": r.corners.len(), "notes": r.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -151,9 +168,15 @@ result_class! {
             (first, second)
         }
 
-        /// Both parameters at the maximum of the likelihood.
+        /// Both parameters at the maximum of the likelihood; None for one that the records do not settle.
         #[getter]
-        fn estimate(&self) -> (f64, f64) {
+        fn estimate(&self) -> (Option<f64>, Option<f64>) {
+            settled_pair(&self.0).into()
+        }
+
+        /// Both parameters at the maximum of the likelihood, settled or not.
+        #[getter]
+        fn at_maximum(&self) -> (f64, f64) {
             self.0.estimate.into()
         }
 

@@ -34,7 +34,7 @@ fn verdict_table(v: &FamilyVerdict) -> Result<RecordBatch> {
 
 fn verdict_facts(v: &FamilyVerdict) -> Facts {
     facts! {
-        "age_hours": v.age_hours, "verdict": v.verdict, "disagreement": v.disagreement,
+        "age_hours": v.age_hours, "within_hours": v.within_hours, "verdict": v.verdict, "disagreement": v.disagreement,
         "beyond_interval": v.beyond_interval, "level": v.level,
         "notes": v.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
@@ -49,6 +49,13 @@ result_class! {
         #[getter]
         fn age_hours(&self) -> f64 {
             self.0.age_hours
+        }
+
+        /// End of the window, hours, where the records show failures only: shares are then of the failures by this age.
+        /// None where they are of all lamps.
+        #[getter]
+        fn within_hours(&self) -> Option<f64> {
+            self.0.within_hours
         }
 
         /// Families that fit alike: AIC within 2 of the best, and no simpler one enough.
@@ -106,7 +113,7 @@ result_class! {
 /// InputError
 ///     For no fits, fits of other records, a level out of range, and what is no number.
 /// DomainError
-///     For an age out of range.
+///     For an age out of range, or past the window of records that show failures only.
 ///
 /// Examples
 /// --------

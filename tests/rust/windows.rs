@@ -318,13 +318,14 @@ fn figures_of_claims_alone_say_that_the_scale_is_open() {
     let scale = Quantity::Parameter("scale".into());
     assert_eq!(found.wald(&scale, 0.95, Sides::Both).unwrap_err().slug(), "fit.parameter_open");
     let says = |notes: &[Note]| notes.iter().any(|n| n.slug == "fit.parameter_open");
-    assert!(says(&found.wald(&Quantity::BLife(10.0), 0.95, Sides::Both).unwrap().notes));
+    assert_eq!(found.wald(&Quantity::BLife(10.0), 0.95, Sides::Both).unwrap_err().slug(), "fit.window_only");
     assert!(says(&found.profile(&tally, &options, &scale, 0.95, Sides::Both, &run).unwrap().notes));
-    let verdict = family_verdict(&tally, &options, &[&found], 2000.0, 0.95).unwrap();
+    assert_eq!(family_verdict(&tally, &options, &[&found], 2000.0, 0.95).unwrap_err().slug(), "fit.window");
+    let verdict = family_verdict(&tally, &options, &[&found], 500.0, 0.95).unwrap();
     assert!(says(&verdict.notes), "{verdict:?}");
     let draws = bootstrap(family("weibull").unwrap(), &tally, &options, 40, 1, "", &run).unwrap();
     let lamps = [LampsAtAge { age_hours: 0.0, ahead_hours: 1000.0, count: 1000 }];
-    assert!(says(&failures_ahead(&draws, &lamps, &run).unwrap().notes));
+    assert_eq!(failures_ahead(&draws, &lamps, &run).unwrap_err().slug(), "fit.window_only");
 }
 
 /// Claims that leave the scale open: with a highest point of the likelihood, or without one, in a limit.
