@@ -342,6 +342,7 @@ impl Posterior {
         let estimate = back(at(0.5)?);
         let infinite: f64 = read.iter().filter(|(w, _)| *w == f64::INFINITY).map(|(_, chance)| chance).sum();
         let mut notes = self.notes.clone();
+        notes.extend(quantity.age(estimate).and_then(|age| self.facts.past(age)));
         if infinite > 0.0 {
             let text = format!("the figure is infinite with a probability of {}", short(infinite));
             notes.push(Note::new("fit.infinite", text));
