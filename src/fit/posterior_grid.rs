@@ -43,6 +43,9 @@ const LEFT_OUT: f64 = 1e-4;
 const EDGE: f64 = 11.0;
 /// The same for a Gompertz life, whose spread depends on the logarithm of its shape only.
 const GOMPERTZ_EDGE: f64 = 40.0;
+/// Families whose likelihood levels out as the shape runs to an end: towards an even hazard, or towards lives that are spread
+/// without end.
+const LEVELS_OUT: [&str; 3] = ["gompertz", "birnbaum_saunders", "inverse_gaussian"];
 /// Tolerance of the pieces.
 const RELATIVE: f64 = 1e-8;
 /// Pieces to begin with.
@@ -212,8 +215,13 @@ fn improper(family: &dyn Family, failures: u64) -> Error {
     let problem = Problem::new("fit.posterior_improper", what)
         .got(format!("{} with {}", family.name(), counted(failures, "failure")))
         .expected("a range for the shape, and for the b-life where no lamp failed");
-    Error::new(Kind::Refused, problem)
-        .with_hint("an even belief of the shape takes failures at two ages or more, and lamps seen from new")
+    let hint = if LEVELS_OUT.contains(&family.name()) && failures > 1 {
+        "towards one end of its shape this family nears a life without one, and the likelihood no longer falls: however many \
+         lamps failed, an even belief of the shape has no finite total there, and only a range closes it"
+    } else {
+        "an even belief of the shape takes failures at two ages or more, and lamps seen from new"
+    };
+    Error::new(Kind::Refused, problem).with_hint(hint)
 }
 
 /// For what closes, but not where numbers can follow it.
