@@ -39,6 +39,8 @@ pub enum BoundMethod {
     Count,
     /// From the likelihood ratio: rows known to an interval or a window, or real weights.
     ProfileLikelihood,
+    /// From the chance that every lamp had failed before it was first looked at.
+    AllFailed,
 }
 
 /// A Weibull life of known shape: the scale and its one-sided bounds. It holds numbers, never data.
@@ -79,9 +81,17 @@ impl Sound for KnownShapeFit {
         c.level("level", self.level);
         c.part("facts", &self.facts);
         let failed = self.facts.failures > 0;
-        c.there("scale", self.scale.is_some(), failed, "there with failures");
-        c.there("standard_error", self.standard_error.is_some(), failed, "there with failures");
-        c.there("log_likelihood", self.log_likelihood.is_some(), failed, "there with failures");
+        let known = failed && self.method != BoundMethod::AllFailed;
+        let when = "there with failures, of which some have an age";
+        c.there("scale", self.scale.is_some(), known, when);
+        c.there("standard_error", self.standard_error.is_some(), known, when);
+        c.there("log_likelihood", self.log_likelihood.is_some(), known, when);
+        c.need(
+            "scale_low",
+            known || !failed || self.scale_low.is_none(),
+            "there",
+            "none where all had failed when first seen",
+        );
         c.need("scale_high", failed || self.scale_high.is_none(), "there", "none without failures");
         if let (Some(scale), Some(error), BoundMethod::Count) = (self.scale, self.standard_error, self.method) {
             c.equal("standard_error", error, scale / (self.shape * (self.facts.failures as f64).sqrt()));
@@ -105,15 +115,16 @@ impl Sound for KnownShapeFit {
 /// failure has r - 1 in place of r in the lower bound, which is then exact.
 ///
 /// Rows known to an interval, windowed rows and real weights go through the general likelihood; their bounds come from
-/// the likelihood ratio.
+/// the likelihood ratio. Where every lamp had failed before it was first looked at there is no estimate, and the upper bound
+/// is the scale at which that had a chance of 1 - level: product of F(age at the first look) = 1 - level.
 ///
 /// # Arguments
 /// `shape`: above 0, from other lamps of the same kind. `level`: of each bound by itself. `termination`: what ended the watch.
 ///
 /// # Errors
 /// `family.parameter` for the shape, `base.level`, `fit.termination` where the oldest lamp did not fail;
-/// `fit.no_exposure` without hours; `fit.no_failures` for windowed rows without failures; `fit.not_identified` where
-/// every lamp had failed before it was first looked at; those of [`super::fit`] on the options.
+/// `fit.no_exposure` without hours; `fit.no_failures` for windowed rows without failures; `fit.not_identified` where the
+/// records say nothing of the scale; those of [`super::fit`] on the options.
 ///
 /// # Numerics
 /// Ages enter as ratios to the oldest, so steep shapes do not overflow.
@@ -203,6 +214,9 @@ pub fn fit_known_shape(
             line.at(&[best.ln()], Order::Value, &mut point)?;
             fit.log_likelihood = Some(point.value);
         }
+    } else if all_failed(&sample) {
+        fit.method = BoundMethod::AllFailed;
+        fit.scale_high = line.last_chance(&sample, 1.0 - level)?;
     } else {
         let outline = sample.outline();
         let starts = [(outline.exposure / outline.failures).ln(), outline.mean_ln, count.oldest.ln()];
@@ -288,7 +302,44 @@ impl Surface for Line<'_> {
     }
 }
 
+/// Whether every lamp that counts had failed before it was first looked at.
+fn all_failed(sample: &Sample) -> bool {
+    let mut rows = (0..sample.tally.rows()).filter(|&i| sample.weights[i] > 0.0).map(|i| sample.row(i));
+    let mut any = false;
+    let all = rows.all(|row| {
+        any = true;
+        matches!(row.evidence, Evidence::Between(low, _) if low <= row.entry) && row.upper == f64::INFINITY
+    });
+    any && all
+}
+
 impl Line<'_> {
+    /// The scale at which all failures had so small a chance; the chance falls as the scale grows.
+    fn last_chance(&self, sample: &Sample, chance: f64) -> Result<Option<f64>> {
+        let over = |x: f64| -> Result<f64> {
+            let mut point = Point::new(1);
+            self.at(&[x], Order::Value, &mut point)?;
+            Ok(if point.value.is_finite() { point.value - chance.ln() } else { -1e9 })
+        };
+        let (mut inside, mut step) = (sample.count.oldest.ln(), 1.0);
+        while over(inside)? < 0.0 {
+            inside -= step;
+            step *= 2.0;
+            if !self.inside(&[inside]) {
+                return Ok(None);
+            }
+        }
+        let (mut outside, mut step) = (inside + 1.0, 1.0);
+        while over(outside)? >= 0.0 {
+            step *= 2.0;
+            outside += step;
+            if !self.inside(&[outside]) {
+                return Ok(None);
+            }
+        }
+        Ok(Some(bracketed(over, inside, outside, 1e-12)?.exp()))
+    }
+
     /// Where the likelihood has fallen by half of z squared on the side of `step`; none where it never does. Below level
     /// one half the bound lies on the other side of the estimate.
     fn end(&self, x: f64, top: f64, z: f64, step: f64) -> Result<Option<f64>> {
@@ -318,6 +369,11 @@ impl KnownShapeFit {
             "fit.known_shape",
             format!("the shape {} was given, not estimated: figures are as good as that number", self.shape),
         )];
+        if self.method == BoundMethod::AllFailed {
+            let text =
+                "every lamp had failed before it was first looked at: there is an upper bound of life, no estimate";
+            notes.push(Note::new("fit.bound_only", text));
+        }
         if self.facts.failures == 0 {
             notes.push(Note::new("fit.bound_only", "no failure was seen: there is a lower bound of life, no estimate"));
         }
