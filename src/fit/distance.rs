@@ -6,7 +6,7 @@ use super::model::{Fit, Note, check_family};
 use super::sample::Sample;
 use super::search::{FitOptions, fit, fit_near};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, fitting};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -148,7 +148,20 @@ pub fn distance_test(
         replicates: each.len() as u64,
         unsettled: (replicates - each.len()) as u64,
         verdict: verdict(&fitted, p_anderson_darling),
-        notes: fitted.notes().to_vec(),
+        notes: fitted.notes().iter().cloned().chain(left_out(replicates, each.len())).collect(),
+    })
+}
+
+/// Says that replicates without a fit are left out, of which the chances may hang.
+fn left_out(asked: usize, settled: usize) -> Option<Note> {
+    let lost = (asked - settled) as u64;
+    (lost > 0).then(|| {
+        let text = format!(
+            "{lost} of {} had no fit of the family and {} left out: the chances are those among samples that have one",
+            counted(asked as u64, "replicate"),
+            fitting(lost, "is", "are")
+        );
+        Note::new("fit.unsettled", text)
     })
 }
 
