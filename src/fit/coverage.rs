@@ -5,11 +5,16 @@ use std::sync::OnceLock;
 use super::interval::{Interval, IntervalMethod, Quantity, Sides};
 use super::model::{Facts, Note};
 use crate::base::figure::counted;
+use crate::family::{Family, family};
 
 /// The page with the table; the only place where the numbers stand.
 const PAGE: &str = include_str!("../guide/coverage.md");
 /// Level of the table.
 const LEVEL: f64 = 0.95;
+/// The family of the table, and what its rows are of.
+const MEASURED: &str = "weibull";
+const SHAPE: &str = "shape";
+const AGE: &str = "b10";
 /// The kind of plain profile intervals in the table, and that of those corrected by simulation.
 const PLAIN: &str = "profile";
 const CORRECTED: &str = "corrected profile";
@@ -38,11 +43,34 @@ fn line(text: &'static str) -> Option<Line> {
     Some(Line { kind, of, failures: failures.parse().ok()?, held })
 }
 
-/// What the table says of an interval: none where nothing was measured, or where the cell is good.
-pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<Note> {
-    if family != "weibull" || interval.level != LEVEL || interval.sides != Sides::Both {
-        return None;
+/// Whether the rows of a quantity in the table are those of the shape, or of an age; none for a figure unlike both.
+fn like(family: &dyn Family, quantity: &Quantity) -> Option<&'static str> {
+    match quantity {
+        Quantity::Parameter(name) if is_shape(family, name) => Some(SHAPE),
+        Quantity::Function(_) => None,
+        _ => Some(AGE),
     }
+}
+
+/// Whether a parameter of two says how steep a life is.
+fn is_shape(family: &dyn Family, name: &str) -> bool {
+    family.parameter_names().iter().position(|n| *n == name).is_some_and(|i| i != family.anchor())
+}
+
+/// Whether the table was measured with this very quantity, level and sides.
+fn measured(family: &str, interval: &Interval) -> bool {
+    let quantity = match &interval.quantity {
+        Quantity::Parameter(name) => name == SHAPE,
+        Quantity::BLife(_) | Quantity::Quantile(_) => true,
+        _ => false,
+    };
+    quantity && family == MEASURED && interval.level == LEVEL && interval.sides == Sides::Both
+}
+
+/// What the table says of an interval: none where the cell is good, and for a family of other than two parameters. For a
+/// figure that was not measured the nearest cell speaks, and the note says so.
+pub(super) fn note(name: &str, facts: &Facts, interval: &Interval) -> Option<Note> {
+    let family = family(name).ok().filter(|family| family.width() == 2)?;
     let kind = match interval.method {
         IntervalMethod::Wald => "wald",
         IntervalMethod::ProfileLikelihood => PLAIN,
@@ -51,11 +79,7 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
         IntervalMethod::WeightedBootstrapBiasCorrected => "bias-corrected bootstrap",
         IntervalMethod::Posterior => "posterior",
     };
-    let of = match &interval.quantity {
-        Quantity::Parameter(name) if name == "shape" => "shape",
-        Quantity::BLife(_) | Quantity::Quantile(_) => "b10",
-        _ => return None,
-    };
+    let of = like(family, &interval.quantity)?;
     let failures = facts.failures as f64;
     let near = |l: &&Line| (failures.max(1.0) / l.failures).ln().abs();
     let row_of =
@@ -82,11 +106,19 @@ pub(super) fn note(family: &str, facts: &Facts, interval: &Interval) -> Option<N
             }
             _ => String::new(),
         };
-        let text = format!(
-            "such an interval held the truth in {share:.1} % of simulated samples with about {} and {word} \
-             censoring, not in 95 %{remedy}",
+        let held = format!(
+            "held the truth in {share:.1} % of simulated samples with about {} and {word} censoring, not in 95 %{remedy}",
             counted(row.failures as u64, "failure")
         );
+        let text = if measured(name, interval) {
+            format!("such an interval {held}")
+        } else {
+            let nearest = if of == SHAPE { "the shape" } else { "the b10 life" };
+            format!(
+                "how often this interval holds the truth was not measured; the nearest that was, one of the same kind for \
+                 {nearest} of a Weibull life, at 95 % between two ends, {held}"
+            )
+        };
         Note::new("fit.coverage", text)
     })
 }

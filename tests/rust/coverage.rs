@@ -126,9 +126,33 @@ fn an_interval_of_a_bad_cell_says_so_with_the_share() {
             }
             seen += 1;
         }
-        // What was not measured is not warned of.
-        let other = got.wald(&shape, 0.9, Sides::Both).unwrap();
-        assert!(other.notes.iter().all(|n| n.slug != "fit.coverage"));
+        // What was not measured says so with the nearest that was, where that is bad.
+        let run = &run;
+        let others = [
+            ("shape", got.wald(&shape, 0.9, Sides::Both).unwrap()),
+            ("shape", got.wald(&shape, 0.95, Sides::Lower).unwrap()),
+            ("b10", got.wald(&Quantity::Mean, 0.95, Sides::Both).unwrap()),
+            ("b10", got.wald(&Quantity::Reliability(2000.0), 0.95, Sides::Both).unwrap()),
+            (
+                "b10",
+                fit(family("lognormal").unwrap(), &data, &options, run)
+                    .unwrap()
+                    .wald(&Quantity::BLife(10.0), 0.95, Sides::Both)
+                    .unwrap(),
+            ),
+        ];
+        for (of, other) in others {
+            let (share, bad) = listed("wald", of, failures, censoring);
+            let note = other.notes.iter().find(|n| n.slug == "fit.coverage");
+            assert_eq!(note.is_some(), bad, "{other:?}");
+            if let Some(note) = note {
+                assert!(
+                    note.text.contains("was not measured") && note.text.contains(&format!("{share:.1} %")),
+                    "{}",
+                    note.text
+                );
+            }
+        }
     }
     assert_eq!(seen, 8);
 }
