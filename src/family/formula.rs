@@ -20,7 +20,10 @@ pub(super) trait Formula<const K: usize> {
 /// ln(a / b) from both and their logarithms: value from the ratio, derivatives from the logarithms, so that what
 /// cancels cancels exactly.
 pub(super) fn ln_ratio<T: Number>(a: T, b: T, ln_a: T, ln_b: T) -> T {
-    (ln_a - ln_b).with_value((a.value() / b.value()).ln())
+    let ratio = a.value() / b.value();
+    // Next to the ends of all numbers the ratio is none, though its logarithm is.
+    let own = ratio >= f64::MIN_POSITIVE && ratio < f64::INFINITY;
+    (ln_a - ln_b).with_value(if own { ratio.ln() } else { a.value().ln() - b.value().ln() })
 }
 
 /// A formula of a standard form: a distribution of one number without parameters.

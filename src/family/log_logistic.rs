@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 use serde::{Deserialize, Serialize};
 
-use super::chain::flat;
+use super::chain::{flat, over_parameters};
 use super::check;
 use super::formula::{Formula, Standard, fill, ln_one_plus_exp, ln_ratio};
 use super::logistic::{StandardLogistic, ln_odds};
@@ -207,6 +207,25 @@ impl Family for LogLogisticFamily {
             return flat(LogLogistic { shape: ln_shape.exp(), scale: ln_scale.exp() }.ln_term(term, age), out);
         }
         fill::<Logarithmic<StandardLogistic>, 3, 6>(self.links(), coordinates, age, term, order, out);
+    }
+
+    fn parameter_jet(&self, parameters: &[f64], age: f64, term: Term) -> Result<Jet> {
+        let [shape, scale] = check::exactly(parameters)?;
+        let life = LogLogistic { shape, scale }.checked()?;
+        let value = life.ln_term(term, age);
+        if !(age > 0.0 && age < f64::INFINITY) {
+            let mut out = Jet::new(2);
+            flat(value, &mut out);
+            return Ok(out);
+        }
+        let u = shape * (age / scale).ln();
+        let (failed, passed) = (1.0 / (1.0 + (-u).exp()), 1.0 / (1.0 + u.exp()));
+        let (first, second) = match term {
+            Term::LnDensity => (passed - failed, -2.0 * failed * passed),
+            Term::LnReliability => (-failed, -failed * passed),
+            Term::LnFailureProbability => (passed, -failed * passed),
+        };
+        Ok(over_parameters([shape, scale, age], [value, first, second], term))
     }
 
     fn starts(&self, outline: &Outline) -> Vec<Vec<f64>> {

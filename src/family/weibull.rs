@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::chain::{chain, flat};
+use super::chain::{chain, flat, over_parameters};
 use super::check;
 use super::named::NamedLife;
 use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
@@ -219,6 +219,24 @@ impl Family for WeibullFamily {
                 *slot += 1.0 / (age * age);
             }
         }
+    }
+
+    fn parameter_jet(&self, parameters: &[f64], age: f64, term: Term) -> Result<Jet> {
+        let [shape, scale] = check::exactly(parameters)?;
+        let life = Weibull { shape, scale }.checked()?;
+        let value = life.ln_term(term, age);
+        if !(age > 0.0 && age < f64::INFINITY) {
+            let mut out = Jet::new(2);
+            flat(value, &mut out);
+            return Ok(out);
+        }
+        let w = (shape * (age / scale).ln()).exp();
+        let (first, second) = match term {
+            Term::LnDensity => (1.0 - w, -w),
+            Term::LnReliability => (-w, -w),
+            Term::LnFailureProbability => ln_f_derivatives(w),
+        };
+        Ok(over_parameters([shape, scale, age], [value, first, second], term))
     }
 
     fn starts(&self, outline: &Outline) -> Vec<Vec<f64>> {
