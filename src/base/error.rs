@@ -104,6 +104,9 @@ impl fmt::Display for Place {
     }
 }
 
+/// Characters from which a number is written with an exponent: no measured figure has as many digits.
+const MOST_DIGITS: usize = 25;
+
 /// One thing that is wrong, with a stable slug such as `lives.age_negative`.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Problem {
@@ -132,10 +135,15 @@ impl Problem {
         self
     }
 
-    /// Says what was given.
+    /// Says what was given; a number of very many digits with an exponent.
     #[must_use]
     pub fn got(mut self, got: impl fmt::Display) -> Self {
         self.got = got.to_string();
+        if self.got.len() > MOST_DIGITS
+            && let Ok(number) = self.got.parse::<f64>()
+        {
+            self.got = format!("{number:e}");
+        }
         self
     }
 

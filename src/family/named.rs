@@ -25,6 +25,39 @@ static MADE: Mutex<BTreeMap<String, &'static dyn Family>> = Mutex::new(BTreeMap:
 /// Most parameters of a family: what the search of a fit takes.
 const WIDEST: usize = 8;
 
+/// The life at some parameters; where it has none, every parameter out of its range is named.
+///
+/// # Errors
+/// Those of [`Family::life`].
+fn life_of(family: &dyn Family, parameters: &[f64]) -> Result<Box<dyn Life>> {
+    let (mut values, mut problems) = (parameters.to_vec(), Vec::<Problem>::new());
+    for _ in 0..=parameters.len() {
+        let error = match family.life(&values) {
+            Ok(life) if problems.is_empty() => return Ok(life),
+            Ok(_) => break,
+            Err(error) => error,
+        };
+        let wrong: Vec<usize> = error.problems().iter().filter_map(|p| position(family, &p.place.input)).collect();
+        if wrong.is_empty() || wrong.iter().any(|i| values.get(*i) == Some(&INSIDE)) {
+            return if problems.is_empty() { Err(error) } else { Err(Error::many(error.kind(), problems)) };
+        }
+        problems.extend(error.problems().iter().cloned());
+        for i in wrong {
+            if let Some(slot) = values.get_mut(i) {
+                *slot = INSIDE;
+            }
+        }
+    }
+    Err(Error::many(Kind::Domain, problems))
+}
+
+/// A value that every parameter may have.
+const INSIDE: f64 = 0.5;
+
+fn position(family: &dyn Family, parameter: &str) -> Option<usize> {
+    family.parameter_names().iter().position(|name| *name == parameter)
+}
+
 /// The family of a name: one of [`families`], or one made of others.
 ///
 /// | name | lives |
@@ -125,7 +158,7 @@ impl NamedLife {
     /// # Errors
     /// Those of [`family`] and of [`Family::life`].
     pub fn life(&self) -> Result<Box<dyn Life>> {
-        family(&self.family)?.life(&self.parameters)
+        life_of(family(&self.family)?, &self.parameters)
     }
 }
 

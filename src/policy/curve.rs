@@ -3,7 +3,7 @@
 use super::objective::Objective;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::quadrature::integrate_many;
-use crate::family::{Joint, Life};
+use crate::family::{Joint, Life, in_words};
 use crate::fit::{CauseLife, World};
 use crate::records::Ending;
 use crate::terms::{Costs, Salvage, Warranty};
@@ -99,7 +99,8 @@ impl<'a> WorldCurve<'a> {
         }
         if let Some(life) = world.causes.iter().map(|c| &c.life).find(|l| l.below_zero() > 0.0) {
             let what = "a life that reaches below age 0 is for fitting, not for decisions";
-            let problem = Problem::new("policy.below_zero", what).got(format!("{life:?}"));
+            let got = life.named().map_or_else(|| "a life of no family".to_owned(), |named| in_words(&named.family));
+            let problem = Problem::new("policy.below_zero", what).got(got);
             let hint = "cut it at 0: the family `above_zero(...)`, fitted to the same records";
             return Err(Error::new(Kind::Refused, problem).with_hint(hint));
         }

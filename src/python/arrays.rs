@@ -5,6 +5,8 @@ use pyo3::IntoPyObjectExt;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyFloat, PyInt, PyList};
 
+use crate::base::error::{Error, Kind, Place};
+
 use super::intake::arguments::one_number;
 use super::intake::{At, numbers};
 
@@ -98,6 +100,32 @@ pub(super) fn over<'py>(
     if is_number(ages) {
         return Ok(f(one_number(ages, at)?)?.into_pyobject(py)?);
     }
-    let answers = numbers(ages, at)?.all()?.into_iter().map(f).collect::<PyResult<Vec<_>>>()?;
+    let answers = numbers(ages, at)?.all()?.into_iter().map(f).collect::<Result<Vec<_>, _>>()?;
     array_or_nan(py, answers)
+}
+
+/// The same for a function of our own that may refuse an age: every age that it refuses is named by its row.
+pub(super) fn checked_over<'py>(
+    ages: &Bound<'py, PyAny>,
+    at: At<'_>,
+    f: impl Fn(f64) -> crate::Result<f64>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let py = ages.py();
+    if is_number(ages) {
+        return Ok(f(one_number(ages, at)?)?.into_pyobject(py)?.into_any());
+    }
+    let column = numbers(ages, at)?.all()?;
+    let (mut answers, mut problems) = (Vec::with_capacity(column.len()), Vec::new());
+    let mut kind = Kind::Domain;
+    for (i, age) in column.into_iter().enumerate() {
+        match f(age) {
+            Ok(answer) => answers.push(answer),
+            Err(error) => {
+                kind = error.kind();
+                let place = || Place::input(at.input).row(i as u64 + 1).column(at.column);
+                problems.extend(error.problems().iter().cloned().map(|problem| problem.at(place())));
+            }
+        }
+    }
+    if problems.is_empty() { array(py, &answers) } else { Err(Error::many(kind, problems).into()) }
 }

@@ -12,7 +12,7 @@ use crate::base::run::Run;
 use crate::base::saved::{self, Format};
 use crate::family::{Family, Life, NamedLife, Term, family, in_words};
 
-use super::arrays::{array, over, square};
+use super::arrays::{array, checked_over, over, square};
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
@@ -38,7 +38,7 @@ impl PartialEq for Named {
 
 impl Named {
     pub(super) fn new(family: &'static dyn Family, parameters: Vec<f64>) -> Result<Self> {
-        let life = family.life(&parameters)?;
+        let life = NamedLife::new(family.name(), parameters.clone()).life()?;
         Ok(Self { family, parameters, life })
     }
 
@@ -588,7 +588,7 @@ result_class! {
         /// >>> round(life.mean_to(1000.0), 2), life.mean_to(float("inf")) == life.mean
         /// (746.82, True)
         fn mean_to<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(age, at("age"), |a| Ok(Some(self.0.life.mean_to(a)?)))
+            checked_over(age, at("age"), |a| self.0.life.mean_to(a))
         }
 
         /// Mean hours still to come for a lamp that has reached the age.
@@ -617,7 +617,7 @@ result_class! {
         /// >>> round(life.mean_residual_life(1000.0), 2)
         /// 378.94
         fn mean_residual_life<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(age, at("age"), |a| Ok(Some(self.0.life.mean_residual_life(a)?)))
+            checked_over(age, at("age"), |a| self.0.life.mean_residual_life(a))
         }
 
         /// Mean age at failure, hours.
