@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from relamp._ages import hours_axis
 from relamp._given import must_be
+from relamp._parameters import in_words, with_unit
 from relamp.plots import (
     BRICK,
     CAUSE_COLOURS,
@@ -39,6 +40,8 @@ __all__ = ["dial", "families", "probability", "profile", "region", "residuals"]
 
 # Times and parts of the estimate that the plot of an open region shows.
 _FAR = 100.0
+# Figures from here on are too long for a tick of a logarithmic axis.
+_LONG = 1e6
 _SHARES = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.99, 0.999)
 
 
@@ -148,8 +151,30 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
             if plot.of_fit
             else f"Failed share on {_family(plot.family)} scales"
         )
-        ax.legend(loc="lower right", handlelength=1.8)
+        # Above or below the points, wherever there are none of them, nor a band.
+        ax.legend(loc=_free_corner(ax, plot), handlelength=1.8)
     return ax
+
+
+def _free_corner(ax: Axes, plot: ProbabilityPlot) -> str:
+    """The corner in which a legend covers the fewest points and the least of the bands."""
+    import numpy as np
+
+    (left, right), (bottom, top) = ax.get_xlim(), ax.get_ylim()
+    across = (np.asarray(plot.x) - left) / (right - left)
+    ends = [_place(plot, float(s), bottom, top) for s in np.nan_to_num(np.asarray(plot.simultaneous).ravel())]
+    low, high = ((np.array(ends[k::2]) - bottom) / (top - bottom) for k in (0, 1))
+    up = (np.asarray(plot.y) - bottom) / (top - bottom)
+
+    def covered(corner: str) -> tuple[float, float]:
+        beside = across > 0.55 if corner.endswith("right") else across < 0.45
+        level = corner.startswith("upper")
+        points = beside & ((up > 0.7) if level else (up < 0.3))
+        # How far the bands reach into the corner.
+        band = np.clip(high - 0.7, 0, None) if level else np.clip(0.3 - low, 0, None)
+        return float(points.sum()), float((band * beside).sum())
+
+    return min(("lower right", "upper left", "upper right", "lower left"), key=covered)
 
 
 def _place(plot: ProbabilityPlot, share: float, bottom: float, top: float) -> float:
@@ -232,8 +257,9 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
                 fontsize=6.8,
                 color=MUTED,
             )
-        ax.plot([curve.estimate], [0.0], "o", ms=5, mfc="white", mec=OCHRE, mew=1.4, zorder=5)
-        _named(ax, curve.estimate, 0.0, _value(curve.quantity, curve.estimate, curve.notes), OCHRE, above=True)
+        ax.plot([curve.at_maximum], [0.0], "o", ms=5, mfc="white", mec=OCHRE, mew=1.4, zorder=5)
+        words = _figure(curve.at_maximum) if curve.estimate is not None else "not settled"
+        _named(ax, curve.at_maximum, 0.0, words, OCHRE, above=True)
         # Below the cut and between the ends there is no curve to cross the figures.
         for end, side, stop in ((curve.low, "left", stops[0]), (curve.high, "right", stops[1])):
             if end is not None:
@@ -254,8 +280,8 @@ def profile(curve: ProfileCurve, ax: Axes | None = None) -> Axes:
         ax.set_ylim(floor * 1.04, -0.28 * curve.cut)
         ax.set_yticks([t for t in ax.get_yticks() if floor * 1.04 <= t <= 0.0])
         ax.set_ylabel("log-likelihood below its maximum")
-        ax.set_xlabel(_words(curve.quantity))
-        ax.set_title(f"Profile of {curve.quantity}, {_family(curve.family)} fit")
+        ax.set_xlabel(with_unit(curve.quantity, curve.family))
+        ax.set_title(f"Profile of {in_words(curve.quantity)}, {_family(curve.family)} fit")
     return ax
 
 
@@ -314,7 +340,7 @@ def region(
         ax = _axes(ax, 5.2, 4.0)
         ax.grid(visible=True, axis="both")
         drawn = [(region, PETROL, 3)] + ([(other, OCHRE, 2)] if other is not None else [])
-        first, second = (np.array(v) for v in region.estimate)
+        first, second = region.at_maximum
         called = ["", ""] if other is None else [f"{name}, " for name in names]
         every = np.vstack([shown.corners for shown, _, _ in drawn])
         for axis, centre, values in (("x", first, every[:, 0]), ("y", second, every[:, 1])):
@@ -337,26 +363,29 @@ def region(
             words = f"{name}{100 * shown.level:g} % region" + ("" if shown.closed else ", open")
             ax.fill(corners[:, 0], corners[:, 1], color=colour, alpha=0.13, lw=0, zorder=order - 1)
             ax.plot(corners[:, 0], corners[:, 1], color=colour, lw=1.4, label=words, zorder=order)
-            ax.plot(*[[float(v)] for v in shown.estimate], "o", ms=5, mfc="white", mec=colour, mew=1.4, zorder=5)
-        ax.annotate(
-            "\n".join(
-                f"{n} {_value(n, float(v), region.notes)}"
-                for n, v in zip(region.parameters, region.estimate, strict=True)
-            ),
-            (float(first), float(second)),
-            xytext=(7, 0),
-            textcoords="offset points",
-            va="center",
-            fontsize=7.5,
-            color=INK,
-            bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.65},
-            zorder=6,
-        )
-        ax.set_xlabel(_words(region.parameters[0]))
-        ax.set_ylabel(_words(region.parameters[1]))
-        ax.set_title(
-            f"{region.parameters[0].capitalize()} and {region.parameters[1]} together, {_family(region.family)} fit"
-        )
+            ax.plot(*[[float(v)] for v in shown.at_maximum], "o", ms=5, mfc="white", mec=colour, mew=1.4, zorder=5)
+        # Two estimates stand apart: the words of the lower one lie below it, those of the higher one above.
+        rising = sorted(range(len(drawn)), key=lambda k: drawn[k][0].at_maximum[1])
+        for k, (shown, colour, _) in enumerate(drawn):
+            up = rising.index(k) - 0.5 * (len(drawn) - 1)
+            ax.annotate(
+                "\n".join(
+                    f"{in_words(n)} {_value(n, float(v), shown.notes)}"
+                    for n, v in zip(shown.parameters, shown.at_maximum, strict=True)
+                ),
+                tuple(float(v) for v in shown.at_maximum),
+                xytext=(7, 14 * up),
+                textcoords="offset points",
+                va="center",
+                fontsize=7.5,
+                color=INK if other is None else colour,
+                bbox={"boxstyle": "round,pad=0.15", "fc": "white", "ec": "none", "alpha": 0.65},
+                zorder=6,
+            )
+        ax.set_xlabel(with_unit(region.parameters[0], region.family))
+        ax.set_ylabel(with_unit(region.parameters[1], region.family))
+        one, two = (in_words(name) for name in region.parameters)
+        ax.set_title(f"{one[:1].upper()}{one[1:]} and {two} together, {_family(region.family)} fit")
         ax.legend(loc="best", handlelength=1.8)
     return ax
 
@@ -515,6 +544,7 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
         rising = all(a <= b for a, b in zip(residuals.ages, residuals.ages[1:], strict=False))
         picked = [] if not rising else [round(k * (len(x) - 1) / 4) for k in range(5)] if len(x) > 5 else range(len(x))
         placed: list[float] = []
+        edge = 0.05 * last
         for i in picked:
             at = float(x[i])
             if all(abs(at - other) > 0.12 * last for other in placed):
@@ -523,9 +553,10 @@ def residuals(residuals: HazardResiduals, ax: Axes | None = None) -> Axes:
                     f"{_full_hours(float(residuals.ages[i]))} h",
                     (at, 1.0),
                     xycoords=("data", "axes fraction"),
-                    xytext=(0, -3),
+                    # Next to an axis the words would cover its figures.
+                    xytext=(3 if at < edge else -3 if at > last - edge else 0, -3),
                     textcoords="offset points",
-                    ha="center",
+                    ha="left" if at < edge else "right" if at > last - edge else "center",
                     va="top",
                     fontsize=6.8,
                     color=MUTED,
@@ -650,11 +681,6 @@ def _apart(places: list[float], bottom: float, top: float) -> list[float]:
     return out
 
 
-def _words(name: str) -> str:
-    hours = name == "scale" or "life" in name or name.startswith("quantile")
-    return f"{name}, hours" if hours else name
-
-
 def _figure(x: float) -> str:
     return _thousands(x) if abs(x) >= 1000 else f"{x:.3g}"
 
@@ -713,4 +739,16 @@ def _log_ticks(ax: Axes, low: float, high: float, axis: str = "x") -> None:
     # Marks without figures at every round step show the kind of scale.
     which.set_minor_locator(FixedLocator([step * 10.0**k for k in powers for step in range(1, 10)]))
     which.set_minor_formatter(NullFormatter())
-    which.set_ticks(ticks, [_thousands(t) if t >= 10 and t == round(t) else f"{t:g}" for t in ticks])
+    which.set_ticks(
+        ticks, [_power(t) if t >= _LONG else _thousands(t) if t >= 10 and t == round(t) else f"{t:g}" for t in ticks]
+    )
+
+
+def _power(t: float) -> str:
+    """A figure too long for a tick as a power of ten."""
+    power = math.floor(math.log10(t) + 1e-9)
+    step = t / 10.0**power
+    digits = str(power).translate(
+        str.maketrans("0123456789", "\u2070\u00b9\u00b2\u00b3\u2074\u2075\u2076\u2077\u2078\u2079")
+    )
+    return f"10{digits}" if math.isclose(step, 1.0) else f"{step:g}\u00b710{digits}"
