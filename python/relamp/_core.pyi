@@ -90,7 +90,7 @@ class AgeInterval:
         """Cost per hour at the advised age: (low, high)."""
     @property
     def share_at_limit(self) -> float:
-        """Share of draws whose cost still falls at the limit, or where the records end."""
+        """Share of draws whose cost still falls at the limit; 0 where the records end before it."""
     @property
     def saving_per_hour(self) -> tuple[float, float] | None:
         """Cost per hour of today's rule minus that of the advised age: (low, high); None without a rule."""
@@ -158,7 +158,9 @@ class BlockCosts:
 
 @final
 class BlockInterval:
-    """How often to change all lamps together; made by `block_interval`. No lamp in it passes the limit."""
+    """How often to change all lamps together; made by `block_interval`. No lamp in it passes the limit, nor the records
+    unless a reason lets it.
+    """
 
     @property
     def verdict(self) -> str:
@@ -180,10 +182,16 @@ class BlockInterval:
         """Least cost per lamp hour of any interval."""
     @property
     def without_blocks_cost_per_hour(self) -> float:
-        """Cost per lamp hour of changing every lamp alone, at failure or at the limit."""
+        """Cost per lamp hour of changing every lamp alone, at failure or at the ceiling."""
     @property
     def minima(self) -> list[tuple[float, float]]:
         """Intervals at which the cost stops falling, as (hours, cost per lamp hour)."""
+    @property
+    def ceiling_hours(self) -> float:
+        """The age at which a lamp is changed alone: the limit, or the oldest lamp at risk if earlier, hours."""
+    @property
+    def past_records(self) -> bool:
+        """Whether lamps are let burn past the oldest lamp at risk, where the model is an opinion."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -677,7 +685,7 @@ class ClassResult:
 
 @final
 class CostBars:
-    """How far each cost moves the planned age, the widest bar first; made by `cost_bars`. No age in it passes the
+    """How far each cost, and what else is set, moves the planned age; made by `cost_bars`. No age in it passes the
     limit.
 
     Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio.
@@ -755,7 +763,36 @@ class CostParts:
     def middle(self) -> Costs:
         """Costs with every part in the middle of its range."""
     def drawn(self, *, seed: int, replicate: int) -> Costs:
-        """Costs drawn from the ranges, all values between two ends equally likely."""
+        """Costs drawn from the ranges, all values between two ends equally likely.
+
+        Parameters
+        ----------
+        seed : int
+            Seed of the draws, from 0.
+        replicate : int
+            From 0, the first.
+
+        Returns
+        -------
+        Costs
+            The same for the same seed and replicate.
+
+        Raises
+        ------
+        InputError
+            For what is no whole number.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+        >>> parts = relamp.cost_parts(
+        ...     lamp=(700.0, 900.0), labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark
+        ... )
+        >>> costs = parts.drawn(seed=1, replicate=0)
+        >>> 880.0 <= costs.planned <= 1080.0, costs == parts.drawn(seed=1, replicate=0)
+        (True, True)
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -1814,6 +1851,16 @@ class DependentCurve:
 class DialAnswer:
     """One figure at each dependence of a dial, and the interval that a range of dependence implies; made by the methods
     of `RemovalDial`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [200.0 + 60.0 * i for i in range(40)]
+    >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+    >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+    >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.5], replicates=0)
+    >>> dial.reliability(1000.0, from_tau=0.0, to_tau=0.5).table().columns
+    ['tau', 'estimate', 'low', 'high']
     """
 
     @property
@@ -3153,17 +3200,19 @@ class HazardResiduals:
 
 @final
 class HorizonAge:
-    """The planned age of least cost over a horizon; made by `horizon_age`. No age in it passes the limit."""
+    """The planned age of least cost over a horizon; made by `horizon_age`. No age in it passes the limit, nor the
+    records unless a reason lets it.
+    """
 
     @property
     def verdict(self) -> str:
-        """Why the age stands where it does: "best_below_limit", "at_limit" or "no_planned_change"."""
+        """Why the age stands where it does: "best_below_limit", "at_limit", "records_end" or "no_planned_change"."""
     @property
     def sentence(self) -> str:
         """The same in plain words."""
     @property
     def age_hours(self) -> float:
-        """The advice: whole hours, at most the limit; of the two next to the optimum the cheaper."""
+        """The advice: whole hours, at most the ceiling; of the two next to the optimum the cheaper."""
     @property
     def cost(self) -> float:
         """Mean cost to the horizon at that age."""
@@ -3174,11 +3223,17 @@ class HorizonAge:
     def optimum_cost(self) -> float:
         """Mean cost to the horizon there."""
     @property
-    def limit_cost(self) -> float:
-        """Mean cost to the horizon of changing at the limit."""
-    @property
     def jumps(self) -> list[tuple[float, float, float]]:
         """Ages next to the optimum at which the cost jumps, as (age in hours, cost just before it, cost at it)."""
+    @property
+    def ceiling_cost(self) -> float:
+        """Mean cost to the horizon of changing at the ceiling."""
+    @property
+    def ceiling_hours(self) -> float:
+        """The age that the search did not pass: the limit, or the oldest lamp at risk if earlier, hours."""
+    @property
+    def past_records(self) -> bool:
+        """Whether the advised age lies past the oldest lamp at risk, where the model is an opinion."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -5922,7 +5977,18 @@ class RemovalBounds:
 
 @final
 class RemovalDial:
-    """The life of lamps that nobody takes out early, under each stated dependence; made by `removal_dial`."""
+    """The life of lamps that nobody takes out early, under each stated dependence; made by `removal_dial`.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> low = [200.0 + 60.0 * i for i in range(40)]
+    >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+    >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+    >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.0, 0.5, 0.8], replicates=20)
+    >>> dial.taus, dial.table().columns
+    ([0.0, 0.5, 0.8], ['tau', 'shape', 'scale', 'refits', 'unsettled'])
+    """
 
     @property
     def family(self) -> str:
@@ -7314,7 +7380,9 @@ class TwoClocks:
 
 @final
 class VisitAge:
-    """The age from which to change lamps at visits; made by `best_visit_age`. No age in it passes the limit."""
+    """The age from which to change lamps at visits; made by `best_visit_age`. No age in it passes the limit, nor the
+    records unless a reason lets it.
+    """
 
     @property
     def visit_age_hours(self) -> float:
@@ -7328,6 +7396,18 @@ class VisitAge:
     @property
     def unused_cost_per_hour(self) -> float:
         """Cost per lamp hour where visits are not used."""
+    @property
+    def verdict(self) -> str:
+        """Whether the use of visits pays: "visits_pay" or "no_visit_pays"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def ceiling_hours(self) -> float:
+        """The age that no answer passes: the limit, or the oldest lamp at risk if earlier, hours."""
+    @property
+    def past_records(self) -> bool:
+        """Whether the later age lies past the oldest lamp at risk, where the model is an opinion."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -7479,7 +7559,31 @@ class Warranty:
     def credit(self, age: Column) -> _Array:
         """Money back for a failure at an age; 0 from the end on."""
     def within_calendar(self, *, days: float, hours_per_week: float) -> Warranty:
-        """The same warranty where the calendar may end it before the hours do."""
+        """The same warranty where the calendar may end it before the hours do.
+
+        Parameters
+        ----------
+        days : float
+            Days from fitting after which nothing comes back, above 0.
+        hours_per_week : float
+            Hours that the screen burns in a week, above 0 and at most 168.
+
+        Returns
+        -------
+        Warranty
+
+        Raises
+        ------
+        InputError
+            For what is not a number or out of range.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> warranty = relamp.warranty(form="full", price=1000.0, hours=2000.0, endings=["burst"])
+        >>> warranty.within_calendar(days=150.0, hours_per_week=56.0).end_hours
+        1200.0
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -7961,6 +8065,8 @@ def best_visit_age(
     age_hours: float,
     mean_hours_between_visits: float,
     visit_cost: float,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
 ) -> VisitAge:
     """The age of least cost from which to change lamps at visits that happen anyway, and at a given age at the latest.
 
@@ -7973,11 +8079,16 @@ def best_visit_age(
     limit : HourLimit
         An age past it is refused.
     age_hours : float
-        Age at which a lamp is changed without waiting for a visit, hours; often the limit itself.
+        Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
+        end before it, lamps are changed there.
     mean_hours_between_visits : float
         Mean burning hours from one visit to the next, above 0.
     visit_cost : float
         Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit), in words.
 
     Returns
     -------
@@ -7986,7 +8097,8 @@ def best_visit_age(
     Raises
     ------
     InputError
-        For visits without a distance and a cost that is none.
+        For visits without a distance, a cost that is none, an age of the records that is not above 0, and a blank
+        reason.
     DomainError
         For an age that is not above 0.
     LimitError
@@ -8003,6 +8115,14 @@ def best_visit_age(
     268.0
     >>> best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour
     True
+
+    Where no lamp of the records burned past 700 h, lamps are changed there at the latest.
+
+    >>> held = relamp.best_visit_age(
+    ...     world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0, oldest_at_risk_hours=700.0
+    ... )
+    >>> held.cost.age_hours
+    700.0
     """
 
 def block_costs(world: World, limit: HourLimit, *, every_hours: Column, block_cost: float | None = None) -> BlockCosts:
@@ -8054,7 +8174,14 @@ def block_costs(world: World, limit: HourLimit, *, every_hours: Column, block_co
     [6.6]
     """
 
-def block_interval(world: World, limit: HourLimit, *, block_cost: float | None = None) -> BlockInterval:
+def block_interval(
+    world: World,
+    limit: HourLimit,
+    *,
+    block_cost: float | None = None,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+) -> BlockInterval:
     """The interval of least long-run cost for changes of all lamps together.
 
     Every dip of the cost up to 20 mean hours between changes is narrowed to the root of its slope, and compared
@@ -8069,6 +8196,10 @@ def block_interval(world: World, limit: HourLimit, *, block_cost: float | None =
         No lamp passes it.
     block_cost : float, optional
         Cost of one lamp in a change of all, its share of the visit in it; None for that of a planned change.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit), in words.
 
     Returns
     -------
@@ -8077,7 +8208,7 @@ def block_interval(world: World, limit: HourLimit, *, block_cost: float | None =
     Raises
     ------
     InputError
-        For a cost that is not a number above 0.
+        For a cost or an age of the records that is not a number above 0, and a blank reason.
     RefusedError
         For a best interval below one hour, and a life made of steps or that reaches below age 0.
 
@@ -8092,6 +8223,8 @@ def block_interval(world: World, limit: HourLimit, *, block_cost: float | None =
     (376.0, 'blocks_pay')
     >>> relamp.block_interval(world, limit, block_cost=3000.0).every_hours is None
     True
+    >>> relamp.block_interval(world, limit, oldest_at_risk_hours=900.0).ceiling_hours
+    900.0
     """
 
 def bootstrap(
@@ -8890,18 +9023,18 @@ def cost_bars(
         Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
     extrapolate_because : str, optional
         Why advice may pass the oldest lamp at risk (never the limit).
-    objective : Discount, optional
+    objective : Discount or DarkMinutes, optional
         What is counted per hour; None for the cost.
 
     Returns
     -------
     CostBars
-        For each cost the age at both ends, and what keeping the unmoved age would cost more there, percent.
+        For each the age at both ends, and what keeping the unmoved age would cost more there, percent.
 
     Raises
     ------
     InputError
-        For a factor that is not finite and above 1, costs that leave the range of amounts, and dark minutes.
+        For a factor that is not finite and above 1, and costs or minutes that leave their range.
 
     Examples
     --------
@@ -10183,7 +10316,15 @@ def forecast(
     (1, 3)
     """
 
-def horizon_age(world: World, limit: HourLimit, *, horizon_hours: float, first_age_hours: float = 0.0) -> HorizonAge:
+def horizon_age(
+    world: World,
+    limit: HourLimit,
+    *,
+    horizon_hours: float,
+    first_age_hours: float = 0.0,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+) -> HorizonAge:
     """The planned age of least mean cost over a horizon, such as the hours until a conversion, that the limit allows.
 
     The cost jumps down at every age that divides the horizon, as the last planned change then falls on it and is
@@ -10200,6 +10341,10 @@ def horizon_age(world: World, limit: HourLimit, *, horizon_hours: float, first_a
         Burning hours of the screen to the horizon, above 0.
     first_age_hours : float
         Age of the lamp that burns today, hours: 0 for a new one. At or past the planned age it is changed at once.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit), in words.
 
     Returns
     -------
@@ -10208,7 +10353,7 @@ def horizon_age(world: World, limit: HourLimit, *, horizon_hours: float, first_a
     Raises
     ------
     InputError
-        For what is not a number, NaN included.
+        For what is not a number, NaN included, an age of the records that is not above 0, and a blank reason.
     DomainError
         For a horizon that is not above 0, and a first age below 0 or that no lamp reaches.
     RefusedError
@@ -10229,6 +10374,12 @@ def horizon_age(world: World, limit: HourLimit, *, horizon_hours: float, first_a
     (520.0, 'best_below_limit')
     >>> relamp.horizon_age(world, limit, horizon_hours=2000.0, first_age_hours=200.0).age_hours <= 1500.0
     True
+
+    Where no lamp of the records burned past 400 h, neither does the advice.
+
+    >>> held = relamp.horizon_age(world, limit, horizon_hours=2000.0, oldest_at_risk_hours=400.0)
+    >>> held.age_hours, held.verdict
+    (400.0, 'records_end')
     """
 
 def horizon_costs(

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
 use super::objective::Objective;
+use super::reach::{Reach, age_problem};
 use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::priced_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -53,16 +54,12 @@ impl Default for AgeOptions {
 impl AgeOptions {
     /// Checks the options and gives the age that no answer passes: the limit, or the end of the records if earlier.
     pub(super) fn ceiling(&self, limit: &HourLimit) -> Result<f64> {
-        let mut problems = Vec::new();
+        let reach = Reach {
+            oldest_at_risk_hours: self.oldest_at_risk_hours,
+            extrapolate_because: self.extrapolate_because.clone(),
+        };
+        let mut problems: Vec<Problem> = age_problem("todays_rule_hours", self.todays_rule_hours).into_iter().collect();
         let place = |name: &str| Place::input("options").column(name);
-        for (name, age) in
-            [("todays_rule_hours", self.todays_rule_hours), ("oldest_at_risk_hours", self.oldest_at_risk_hours)]
-        {
-            if let Some(age) = age.filter(|a| a.is_nan() || *a <= 0.0 || a.is_infinite()) {
-                let problem = Problem::new("policy.option_age", "an age among the options must be finite and above 0");
-                problems.push(problem.at(place(name)).got(age));
-            }
-        }
         for (name, percent) in
             [("near_percent", self.near_percent), ("least_saving_percent", self.least_saving_percent)]
         {
@@ -71,17 +68,8 @@ impl AgeOptions {
                 problems.push(problem.at(place(name)).got(percent).expected("0 to 100"));
             }
         }
-        if self.extrapolate_because.as_ref().is_some_and(|r| r.trim().is_empty()) {
-            let problem = Problem::new("policy.extrapolate_reason", "advice past the records needs a reason in words");
-            problems.push(problem.at(place("extrapolate_because")));
-        }
-        if !problems.is_empty() {
-            return Err(Error::many(Kind::Input, problems));
-        }
-        Ok(match (self.oldest_at_risk_hours, &self.extrapolate_because) {
-            (Some(oldest), None) => limit.hours().min(oldest),
-            _ => limit.hours(),
-        })
+        problems.extend(reach.problems());
+        if problems.is_empty() { Ok(reach.held(limit)) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
     /// Today's rule, held to the limit.

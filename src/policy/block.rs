@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::EndingCost;
 use super::curve::WorldCurve;
 use super::over_time::{Failures, check_length, failures_cost};
+use super::reach::{Reach, is_ceiling};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::math::least::least;
@@ -83,7 +84,8 @@ pub enum BlockVerdict {
     NoBlockPays,
 }
 
-/// The interval of least cost for changes of all lamps together. No lamp in it passes the limit.
+/// The interval of least cost for changes of all lamps together. No lamp in it passes the limit, nor the records unless a reason
+/// lets it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BlockInterval {
@@ -97,7 +99,7 @@ pub struct BlockInterval {
     pub optimum_hours: Option<f64>,
     /// Least cost per lamp hour of any interval.
     pub optimum_cost_per_hour: f64,
-    /// Cost per lamp hour of changing every lamp alone, at failure or at the limit.
+    /// Cost per lamp hour of changing every lamp alone, at failure or at the ceiling.
     pub without_blocks_cost_per_hour: f64,
     /// Intervals at which the cost stops falling, with the cost there, ascending.
     pub minima: Vec<(f64, f64)>,
@@ -105,6 +107,17 @@ pub struct BlockInterval {
     pub block_cost: f64,
     /// The limit in force, hours.
     pub limit_hours: f64,
+    /// The age at which a lamp is changed alone: the limit, or the oldest lamp at risk if earlier.
+    pub ceiling_hours: f64,
+    /// Age of the oldest lamp at risk, where it was given.
+    pub oldest_at_risk_hours: Option<f64>,
+}
+
+impl BlockInterval {
+    /// Whether lamps are let burn past the oldest lamp at risk, where the model is an opinion.
+    pub fn past_records(&self) -> bool {
+        self.oldest_at_risk_hours.is_some_and(|oldest| self.ceiling_hours > oldest)
+    }
 }
 
 impl Sound for BlockInterval {
@@ -113,6 +126,8 @@ impl Sound for BlockInterval {
         c.positive("without_blocks_cost_per_hour", self.without_blocks_cost_per_hour);
         c.positive("block_cost", self.block_cost);
         c.positive("limit_hours", self.limit_hours);
+        let is = is_ceiling(self.ceiling_hours, self.limit_hours, self.oldest_at_risk_hours);
+        c.need("ceiling_hours", is, self.ceiling_hours, "the limit, or the oldest lamp at risk before it");
         c.positive("optimum_hours", self.optimum_hours);
         let least = self.optimum_cost_per_hour;
         let without = self.without_blocks_cost_per_hour;
@@ -127,8 +142,8 @@ impl Sound for BlockInterval {
             c.need("advice.cost_per_hour", here >= least * (1.0 - 1e-9), here, format!("at least {least}"));
             let whole = advice.block_cost_per_hour * advice.every_hours + advice.used_worth;
             c.equal("advice.block_cost_per_hour", whole, self.block_cost);
-            let longer = advice.alone == 0.0 || advice.every_hours > self.limit_hours;
-            c.need("advice.alone", longer, advice.alone, "0 where the interval is not past the limit");
+            let longer = advice.alone == 0.0 || advice.every_hours > self.ceiling_hours;
+            c.need("advice.alone", longer, advice.alone, "0 where the interval is not past the ceiling");
         }
         let mut before = 0.0;
         for (i, (hours, cost)) in self.minima.iter().enumerate() {
@@ -208,7 +223,7 @@ pub fn block_costs(
         return Ok(Vec::new());
     }
     let timeline = laid.until(most)?;
-    every_hours.iter().map(|hours| whole(world, &curve, &timeline, limit, block, *hours)).collect()
+    every_hours.iter().map(|hours| whole(world, &curve, &timeline, limit.hours(), block, *hours)).collect()
 }
 
 /// The interval of least long-run cost for changes of all lamps together.
@@ -216,44 +231,50 @@ pub fn block_costs(
 /// The cost is searched from where a change of all alone costs as much as no blocks do, to 20 mean hours between changes, past
 /// which it has settled next to the cost without blocks. Each dip is narrowed to the root of
 /// `B C'(B) = 0`; where lamps reach the limit the cost jumps, and the intervals just before are looked at too. `B` may lie
-/// past the limit: no lamp does.
+/// past the limit: no lamp does. Where the records end before the limit, lamps are changed alone there.
 ///
 /// # Arguments
-/// Those of [`block_costs`].
+/// Those of [`block_costs`]. `reach`: where the records end, and why lamps may burn on past that.
 ///
 /// # Errors
-/// Those of [`block_costs`]; `policy.age_below_hour` where the best interval is below one hour.
+/// Those of [`block_costs`] and of [`Reach::ceiling`]; `policy.age_below_hour` where the best interval is below one hour.
 ///
 /// # Examples
 /// ```
 /// use relamp::family::Weibull;
 /// use relamp::fit::{CauseLife, World};
-/// use relamp::policy::{BlockVerdict, block_interval};
+/// use relamp::policy::{BlockVerdict, Reach, block_interval};
 /// use relamp::records::Ending;
 /// use relamp::terms::{Costs, PrintedHours};
 /// let life = Box::new(Weibull { shape: 3.0, scale: 1000.0 });
 /// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
 /// let world = World { causes, costs: Costs::new(500.0, [(Ending::Burst, 5000.0)])? };
 /// let printed = PrintedHours { maximum_hours: Some(2000.0), source: "invented".into(), ..PrintedHours::default() };
-/// let best = block_interval(&world, &printed.limit()?, None)?;
+/// let best = block_interval(&world, &printed.limit()?, None, &Reach::default())?;
 /// assert_eq!(best.verdict, BlockVerdict::BlocksPay);
 /// assert_eq!(best.advice.map(|a| a.every_hours), Some(376.0));
 /// # Ok::<(), relamp::Error>(())
 /// ```
-pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>) -> Result<BlockInterval> {
+pub fn block_interval(
+    world: &World,
+    limit: &HourLimit,
+    block_cost: Option<f64>,
+    reach: &Reach,
+) -> Result<BlockInterval> {
+    let top = reach.ceiling(limit)?;
     let block = cost_of_all(world, block_cost)?;
     let curve = WorldCurve::new(world)?;
-    let alone = curve.up_to(limit.hours())?;
+    let alone = curve.up_to(top)?;
     let without = curve.cost(&alone);
     let joint = curve.joint();
-    let laid = Laid::new(&joint, ChangeRule::at_age(limit.hours()), None)?;
+    let laid = Laid::new(&joint, ChangeRule::at_age(top), None)?;
     let from = (block - curve.salvage().map_or(0.0, Salvage::largest)) / without;
     let to = (SEARCHED * alone.exposure_hours).max(4.0 * from);
     let timeline = laid.until(to)?;
     let cost = |hours: f64| -> Result<f64> {
-        Ok((block - used_worth(&curve, &timeline, limit, hours) + brought(&curve, &timeline, limit, hours)) / hours)
+        Ok((block - used_worth(&curve, &timeline, top, hours) + brought(&curve, &timeline, top, hours)) / hours)
     };
-    let ends = stretches(&curve, to, limit.hours());
+    let ends = stretches(&curve, to, top);
     let minima = dips(&cost, from, to, &ends)?;
     let best = minima.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|b| b.1 < without);
     let saving = best.map_or(0.0, |b| 100.0 * (without - b.1) / without);
@@ -264,24 +285,30 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
             return Err(Error::new(Kind::Refused, Problem::new("policy.block_below_hour", what).got(hours)));
         }
         Some((hours, _)) => {
-            let down = whole(world, &curve, &timeline, limit, block, hours.floor())?;
-            let up = whole(world, &curve, &timeline, limit, block, hours.ceil().min(timeline.horizon()))?;
+            let down = whole(world, &curve, &timeline, top, block, hours.floor())?;
+            let up = whole(world, &curve, &timeline, top, block, hours.ceil().min(timeline.horizon()))?;
             Some(if up.cost_per_hour < down.cost_per_hour { up } else { down })
         }
     };
     let verdict = if advice.is_some() { BlockVerdict::BlocksPay } else { BlockVerdict::NoBlockPays };
     let limit_hours = limit.hours();
-    let limit = full_hours(limit_hours);
+    let end = if top < limit_hours {
+        format!("at {} h, past which the records support no age", full_hours(top))
+    } else {
+        format!("at the limit of {} h", full_hours(top))
+    };
     let sentence = if let Some(a) = &advice {
         let every = full_hours(a.every_hours);
-        let past = a.every_hours > limit_hours;
-        let alone = if past { ", and a lamp alone where it reaches the limit before" } else { "" };
+        let alone = match a.every_hours > top {
+            false => String::new(),
+            true if top < limit_hours => format!(", and a lamp alone where it reaches {} h before", full_hours(top)),
+            true => ", and a lamp alone where it reaches the limit before".to_owned(),
+        };
         format!(
-            "change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each at failure, or at the \
-             limit of {limit} h"
+            "change all lamps every {every} h{alone}: that costs {saving:.1} % less than changing each at failure, or {end}"
         )
     } else {
-        format!("no change of all lamps together pays; change each at failure, or at the limit of {limit} h")
+        format!("no change of all lamps together pays; change each at failure, or {end}")
     };
     Ok(BlockInterval {
         verdict,
@@ -293,6 +320,8 @@ pub fn block_interval(world: &World, limit: &HourLimit, block_cost: Option<f64>)
         minima,
         block_cost: block,
         limit_hours,
+        ceiling_hours: top,
+        oldest_at_risk_hours: reach.oldest_at_risk_hours,
     })
 }
 
@@ -313,15 +342,15 @@ fn cost_of_all(world: &World, block_cost: Option<f64>) -> Result<f64> {
 }
 
 /// Cost of a screen from one change of all lamps to the next, without that change.
-fn brought(curve: &WorldCurve, timeline: &Timeline<'_>, limit: &HourLimit, hours: f64) -> f64 {
-    failures_cost(curve, timeline, hours) + curve.planned_cost(limit.hours()) * timeline.planned(hours)
+fn brought(curve: &WorldCurve, timeline: &Timeline<'_>, top: f64, hours: f64) -> f64 {
+    failures_cost(curve, timeline, hours) + curve.planned_cost(top) * timeline.planned(hours)
 }
 
 /// Mean worth of the lamp that burns in a screen at a time from the change of all before.
 ///
 /// Every lamp begins with the whole worth; what it loses with age, at the end of the worth, by failing, or by being changed
 /// alone is taken off, so that only means over the changes are asked for.
-fn used_worth(curve: &WorldCurve, timeline: &Timeline<'_>, limit: &HourLimit, hours: f64) -> f64 {
+fn used_worth(curve: &WorldCurve, timeline: &Timeline<'_>, top: f64, hours: f64) -> f64 {
     let Some(salvage) = curve.salvage() else { return 0.0 };
     let lost = |age: f64| {
         let failing: f64 = curve.hazards(age).sum();
@@ -330,12 +359,12 @@ fn used_worth(curve: &WorldCurve, timeline: &Timeline<'_>, limit: &HourLimit, ho
     };
     let end = salvage.end_hours();
     let begun = |hours: f64| 1.0 + timeline.changes(hours);
-    let at_end = if hours >= end && end <= limit.hours() && salvage.drop_at_end() > 0.0 {
+    let at_end = if hours >= end && end <= top && salvage.drop_at_end() > 0.0 {
         salvage.drop_at_end() * curve.ln_reliability(end).exp() * begun(hours - end)
     } else {
         0.0
     };
-    let alone = salvage.worth(limit.hours()) * timeline.planned(hours);
+    let alone = salvage.worth(top) * timeline.planned(hours);
     let losses = timeline.failures(hours, &Amounts { rate: &lost, kinks: curve.kinks() });
     (salvage.largest() * begun(hours) - losses - at_end - alone).max(0.0)
 }
@@ -358,7 +387,7 @@ fn whole(
     world: &World,
     curve: &WorldCurve,
     timeline: &Timeline<'_>,
-    limit: &HourLimit,
+    top: f64,
     block: f64,
     every_hours: f64,
 ) -> Result<BlockCost> {
@@ -366,9 +395,9 @@ fn whole(
     let alone = timeline.planned(every_hours);
     let by_ending: Vec<EndingCost> =
         costs.into_iter().map(|(ending, cost)| EndingCost { ending, cost_per_hour: cost / every_hours }).collect();
-    let used_worth = used_worth(curve, timeline, limit, every_hours);
+    let used_worth = used_worth(curve, timeline, top, every_hours);
     let block_cost_per_hour = (block - used_worth) / every_hours;
-    let alone_cost_per_hour = curve.planned_cost(limit.hours()) * alone / every_hours;
+    let alone_cost_per_hour = curve.planned_cost(top) * alone / every_hours;
     let failures: f64 = by_ending.iter().map(|part| part.cost_per_hour).sum();
     let cost_per_hour = block_cost_per_hour + alone_cost_per_hour + failures;
     Ok(BlockCost {

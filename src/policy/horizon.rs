@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::within_limit;
 use super::curve::WorldCurve;
 use super::over_time::{Failures, check_length, failures_cost};
+use super::reach::{Reach, is_ceiling};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, full_hours};
 use crate::base::math::least::least;
@@ -76,6 +77,8 @@ pub enum HorizonVerdict {
     BestBelowLimit,
     /// It is least at the limit, or saves next to nothing before it.
     AtLimit,
+    /// It is least where the records end, or saves next to nothing before; they support no later age.
+    RecordsEnd,
     /// It is least where no lamp reaches its planned age before the horizon.
     NoPlannedChange,
 }
@@ -102,7 +105,7 @@ impl Sound for HorizonJump {
     }
 }
 
-/// The planned age of least cost over a horizon. No age in it passes the limit.
+/// The planned age of least cost over a horizon. No age in it passes the limit, nor the records unless a reason lets it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct HorizonAge {
@@ -112,11 +115,15 @@ pub struct HorizonAge {
     pub first_age_hours: f64,
     /// The limit in force.
     pub limit_hours: f64,
+    /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier.
+    pub ceiling_hours: f64,
+    /// Age of the oldest lamp at risk, where it was given.
+    pub oldest_at_risk_hours: Option<f64>,
     /// Why the age stands where it does.
     pub verdict: HorizonVerdict,
     /// The same in plain words.
     pub sentence: String,
-    /// The advice: whole hours, at most the limit; of the two next to the optimum the cheaper.
+    /// The advice: whole hours, at most the ceiling; of the two next to the optimum the cheaper.
     pub age_hours: f64,
     /// Cost at that age.
     pub cost: HorizonCost,
@@ -124,10 +131,17 @@ pub struct HorizonAge {
     pub optimum_hours: f64,
     /// Cost to the horizon there.
     pub optimum_cost: f64,
-    /// Cost to the horizon of changing at the limit.
-    pub limit_cost: f64,
+    /// Cost to the horizon of changing at the ceiling.
+    pub ceiling_cost: f64,
     /// The ages next to the optimum, itself among them where it is one, at which the cost jumps; ascending.
     pub jumps: Vec<HorizonJump>,
+}
+
+impl HorizonAge {
+    /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
+    pub fn past_records(&self) -> bool {
+        self.oldest_at_risk_hours.is_some_and(|oldest| self.age_hours > oldest)
+    }
 }
 
 impl Sound for HorizonAge {
@@ -135,20 +149,29 @@ impl Sound for HorizonAge {
         c.positive("horizon_hours", self.horizon_hours);
         c.not_negative("first_age_hours", self.first_age_hours);
         c.positive("limit_hours", self.limit_hours);
-        c.advice("age_hours", self.age_hours, self.limit_hours);
+        let ceiling = self.ceiling_hours;
+        let is = is_ceiling(ceiling, self.limit_hours, self.oldest_at_risk_hours);
+        c.need("ceiling_hours", is, ceiling, "the limit, or the oldest lamp at risk before it");
+        c.advice("age_hours", self.age_hours, ceiling);
         c.part("cost", &self.cost);
         c.equal("cost.age_hours", self.cost.age_hours, self.age_hours);
-        c.age("optimum_hours", self.optimum_hours, self.limit_hours);
+        c.age("optimum_hours", self.optimum_hours, ceiling);
         c.positive("optimum_cost", self.optimum_cost);
-        let (least, here, most) = (self.optimum_cost, self.cost.cost, self.limit_cost);
+        let (least, here, most) = (self.optimum_cost, self.cost.cost, self.ceiling_cost);
         c.need("optimum_cost", least <= here.min(most) * (1.0 + 1e-9), least, format!("at most {}", here.min(most)));
         c.parts("jumps", &self.jumps);
         for (i, jump) in self.jumps.iter().enumerate() {
-            c.age(&format!("jumps[{i}].age_hours"), jump.age_hours, self.limit_hours);
+            c.age(&format!("jumps[{i}].age_hours"), jump.age_hours, ceiling);
         }
         let never = self.optimum_hours >= (self.horizon_hours + self.first_age_hours) * (1.0 - 1e-9);
         let is = self.verdict == HorizonVerdict::NoPlannedChange;
         c.need("verdict", is == never, as_saved(&self.verdict), "no_planned_change where no lamp reaches its age");
+        let ends = match self.verdict {
+            HorizonVerdict::AtLimit => ceiling == self.limit_hours,
+            HorizonVerdict::RecordsEnd => ceiling < self.limit_hours,
+            _ => true,
+        };
+        c.need("verdict", ends, as_saved(&self.verdict), "records_end where they end before the limit, at_limit else");
     }
 }
 
@@ -208,50 +231,60 @@ pub fn horizon_costs(
     within_limit(ages_hours, limit)?;
     let curve = WorldCurve::new(world)?;
     let joint = curve.joint();
-    let asked = Asked::new(world, &curve, &joint, horizon_hours, first_age_hours, limit)?;
+    let asked = Asked::new(world, &curve, &joint, horizon_hours, first_age_hours, limit, limit.hours())?;
     ages_hours.iter().map(|age| asked.whole(*age)).collect()
 }
 
-/// The planned age of least mean cost over a horizon among the ages that the limit allows.
+/// The planned age of least mean cost over a horizon among the ages that the limit and the records allow.
 ///
 /// The cost jumps down at every age that divides the horizon, as the last planned change then falls on it and is not made;
 /// between two such ages it is continuous. So every jump that can win is looked at, and the stretches between that cost least
-/// are searched. No age below `H / (K(limit) / cheapest change + 1)` can win. The advice is whole hours: of the two next to the
+/// are searched. No age below `H / (K(ceiling) / cheapest change + 1)` can win. The advice is whole hours: of the two next to the
 /// optimum the cheaper, as an hour too few can bring one change more.
 ///
 /// # Arguments
-/// Those of [`horizon_costs`].
+/// Those of [`horizon_costs`]. `reach`: where the records end; the search ends there too unless a reason lets it go on.
 ///
 /// # Errors
-/// Those of [`horizon_costs`]; `policy.age_below_hour` where the best age is below one hour.
+/// Those of [`horizon_costs`] and of [`Reach::ceiling`]; `policy.age_below_hour` where the best age is below one hour.
 ///
 /// # Examples
 /// ```
 /// use relamp::family::Weibull;
 /// use relamp::fit::{CauseLife, World};
-/// use relamp::policy::{HorizonVerdict, horizon_age};
+/// use relamp::policy::{HorizonVerdict, Reach, horizon_age};
 /// use relamp::records::Ending;
 /// use relamp::terms::{Costs, PrintedHours};
 /// let life = Box::new(Weibull { shape: 4.0, scale: 1000.0 });
 /// let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life }];
 /// let world = World { causes, costs: Costs::new(950.0, [(Ending::Burst, 5200.0)])? };
 /// let printed = PrintedHours { maximum_hours: Some(1500.0), source: "invented".into(), ..PrintedHours::default() };
-/// let best = horizon_age(&world, 2000.0, 0.0, &printed.limit()?)?;
+/// let best = horizon_age(&world, 2000.0, 0.0, &printed.limit()?, &Reach::default())?;
 /// // Three changes, and a fourth lamp that burns a little shorter than the others.
 /// assert_eq!((best.verdict, best.age_hours), (HorizonVerdict::BestBelowLimit, 520.0));
+/// // No lamp of the records burned past 400 h.
+/// let held = horizon_age(&world, 2000.0, 0.0, &printed.limit()?, &Reach::to(400.0))?;
+/// assert_eq!((held.verdict, held.age_hours), (HorizonVerdict::RecordsEnd, 400.0));
 /// # Ok::<(), relamp::Error>(())
 /// ```
-pub fn horizon_age(world: &World, horizon_hours: f64, first_age_hours: f64, limit: &HourLimit) -> Result<HorizonAge> {
+pub fn horizon_age(
+    world: &World,
+    horizon_hours: f64,
+    first_age_hours: f64,
+    limit: &HourLimit,
+    reach: &Reach,
+) -> Result<HorizonAge> {
+    let top = reach.ceiling(limit)?;
     let curve = WorldCurve::new(world)?;
     let joint = curve.joint();
-    let asked = Asked::new(world, &curve, &joint, horizon_hours, first_age_hours, limit)?;
-    let (optimum_hours, optimum_cost, limit_cost) = asked.search()?;
-    let top = limit.hours();
-    let saving = 100.0 * (limit_cost - optimum_cost) / limit_cost;
+    let asked = Asked::new(world, &curve, &joint, horizon_hours, first_age_hours, limit, top)?;
+    let (optimum_hours, optimum_cost, ceiling_cost) = asked.search()?;
+    let saving = 100.0 * (ceiling_cost - optimum_cost) / ceiling_cost;
+    let ends = top < limit.hours();
     let verdict = if optimum_hours >= (horizon_hours + first_age_hours) * (1.0 - BEFORE) {
         HorizonVerdict::NoPlannedChange
     } else if optimum_hours >= top || saving < FLAT {
-        HorizonVerdict::AtLimit
+        if ends { HorizonVerdict::RecordsEnd } else { HorizonVerdict::AtLimit }
     } else {
         HorizonVerdict::BestBelowLimit
     };
@@ -273,19 +306,28 @@ pub fn horizon_age(world: &World, horizon_hours: f64, first_age_hours: f64, limi
     Ok(HorizonAge {
         horizon_hours,
         first_age_hours,
-        limit_hours: top,
+        limit_hours: limit.hours(),
+        ceiling_hours: top,
+        oldest_at_risk_hours: reach.oldest_at_risk_hours,
         verdict,
-        sentence: sentence(verdict, cost.age_hours, saving, &jumps, optimum_hours),
+        sentence: sentence(verdict, cost.age_hours, saving, &jumps, optimum_hours, ends),
         age_hours: cost.age_hours,
         cost,
         optimum_hours,
         optimum_cost,
-        limit_cost,
+        ceiling_cost,
         jumps,
     })
 }
 
-fn sentence(verdict: HorizonVerdict, age: f64, saving: f64, jumps: &[HorizonJump], optimum: f64) -> String {
+fn sentence(
+    verdict: HorizonVerdict,
+    age: f64,
+    saving: f64,
+    jumps: &[HorizonJump],
+    optimum: f64,
+    records_end: bool,
+) -> String {
     let age = full_hours(age);
     match verdict {
         HorizonVerdict::BestBelowLimit => {
@@ -294,12 +336,21 @@ fn sentence(verdict: HorizonVerdict, age: f64, saving: f64, jumps: &[HorizonJump
                 let n = u64::from(j.changes);
                 format!(", where {} and the horizon meet", counted(n, "planned change"))
             });
+            let end = if records_end { "where the records end" } else { "at the limit" };
             format!(
-                "change at {age} h: the cost to the horizon is least there{why}, {saving:.1} % below changing at the limit"
+                "change at {age} h: the cost to the horizon is least there{why}, {saving:.1} % below changing {end}"
             )
         }
         HorizonVerdict::AtLimit => {
             format!("change at the limit of {age} h: no earlier age costs noticeably less to the horizon")
+        }
+        HorizonVerdict::RecordsEnd => {
+            format!(
+                "change at {age} h: no earlier age costs noticeably less to the horizon, and the records support no later age"
+            )
+        }
+        HorizonVerdict::NoPlannedChange if records_end => {
+            format!("no planned change pays before the horizon; the records support no age past {age} h anyway")
         }
         HorizonVerdict::NoPlannedChange => {
             format!("no planned change pays before the horizon; the limit of {age} h holds anyway")
@@ -327,6 +378,7 @@ impl<'a> Asked<'a> {
         horizon: f64,
         first: f64,
         limit: &HourLimit,
+        top: f64,
     ) -> Result<Self> {
         check_length("policy.horizon", "a horizon is a length of burning hours", "horizon_hours", horizon)?;
         let least = SHORTEST * limit.hours();
@@ -335,8 +387,8 @@ impl<'a> Asked<'a> {
             let problem = problem.at(Place::input("horizon_hours")).got(horizon);
             return Err(Error::new(Kind::Domain, problem.expected(format!("{least} h or more"))));
         }
-        let like = Laid::new(joint, ChangeRule::at_age(limit.hours()).first_aged(first), None)?;
-        Ok(Self { world, curve, joint, like, horizon, first, top: limit.hours() })
+        let like = Laid::new(joint, ChangeRule::at_age(top).first_aged(first), None)?;
+        Ok(Self { world, curve, joint, like, horizon, first, top })
     }
 
     fn laid(&self, age: f64) -> Result<Laid<'a>> {
@@ -389,14 +441,14 @@ impl<'a> Asked<'a> {
         ((self.horizon + self.first) / (most + 1.0)).min(self.horizon / most)
     }
 
-    /// The age of least cost, the cost there, and that at the limit.
+    /// The age of least cost, the cost there, and that at the latest age allowed.
     fn search(&self) -> Result<(f64, f64, f64)> {
-        let limit_cost = self.cost(self.top)?;
-        let (mut best, mut least_cost) = (self.top, limit_cost);
+        let top_cost = self.cost(self.top)?;
+        let (mut best, mut least_cost) = (self.top, top_cost);
         // Stretches from one jump to the next, and the least cost seen in each.
         let mut stretches: Vec<(f64, f64, f64)> = Vec::new();
         let mut high = self.top;
-        for low in self.starts(limit_cost) {
+        for low in self.starts(top_cost) {
             if low < self.earliest(least_cost) {
                 break;
             }
@@ -432,12 +484,12 @@ impl<'a> Asked<'a> {
                 break;
             }
         }
-        Ok((best, least_cost, limit_cost))
+        Ok((best, least_cost, top_cost))
     }
 
     /// Where the stretches begin, the latest first, down to the earliest age that can win.
-    fn starts(&self, limit_cost: f64) -> Vec<f64> {
-        let from = self.earliest(limit_cost);
+    fn starts(&self, top_cost: f64) -> Vec<f64> {
+        let from = self.earliest(top_cost);
         let mut starts: Vec<f64> = Vec::new();
         let mut n: u32 = 1;
         loop {

@@ -3,11 +3,13 @@
 use serde::{Deserialize, Serialize};
 
 use super::curve::{UpTo, WorldCurve};
+use super::reach::{Reach, is_ceiling};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::full_hours;
 use crate::base::math::least::least as least_of;
 use crate::base::math::quadrature::integrate_many;
 use crate::base::math::root::bracketed;
-use crate::base::sound::{Checks, Sound};
+use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
 use crate::terms::{HourLimit, LARGEST_AMOUNT};
 
@@ -66,10 +68,28 @@ impl Sound for VisitCost {
     }
 }
 
-/// The age of least cost from which to use visits.
+/// Saving, percent, below which the use of visits is not said to pay.
+const FLAT: f64 = 0.1;
+
+/// Whether the use of visits that happen anyway pays.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum VisitVerdict {
+    /// Lamps changed at visits from some age on cost less than lamps that wait for the later age.
+    VisitsPay,
+    /// At no age, or next to nothing.
+    NoVisitPays,
+}
+
+/// The age of least cost from which to use visits. No age in it passes the limit, nor the records unless a reason lets it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct VisitAge {
+    /// Whether the use of visits pays.
+    pub verdict: VisitVerdict,
+    /// The same in plain words.
+    pub sentence: String,
     /// The advice, whole hours rounded down; equal to the later age where visits are best left unused.
     pub visit_age_hours: f64,
     /// The same before rounding.
@@ -78,10 +98,40 @@ pub struct VisitAge {
     pub cost: VisitCost,
     /// Cost per hour where visits are not used.
     pub unused_cost_per_hour: f64,
+    /// The later age that was asked for, hours; where the records end before it, lamps are changed there.
+    pub asked_age_hours: f64,
+    /// The limit in force, hours.
+    pub limit_hours: f64,
+    /// The age that no answer passes: the limit, or the oldest lamp at risk if earlier.
+    pub ceiling_hours: f64,
+    /// Age of the oldest lamp at risk, where it was given.
+    pub oldest_at_risk_hours: Option<f64>,
+}
+
+impl VisitAge {
+    /// Whether the later age lies past the oldest lamp at risk, where the model is an opinion.
+    pub fn past_records(&self) -> bool {
+        self.oldest_at_risk_hours.is_some_and(|oldest| self.cost.age_hours > oldest)
+    }
+
+    /// What the use of visits saves, percent of the cost without it.
+    fn saving(cost: f64, unused: f64) -> f64 {
+        100.0 * (unused - cost) / unused
+    }
+
+    fn verdict_of(cost: f64, unused: f64) -> VisitVerdict {
+        if Self::saving(cost, unused) >= FLAT { VisitVerdict::VisitsPay } else { VisitVerdict::NoVisitPays }
+    }
 }
 
 impl Sound for VisitAge {
     fn check(&self, c: &mut Checks) {
+        let is = is_ceiling(self.ceiling_hours, self.limit_hours, self.oldest_at_risk_hours);
+        c.need("ceiling_hours", is, self.ceiling_hours, "the limit, or the oldest lamp at risk before it");
+        c.age("asked_age_hours", self.asked_age_hours, self.limit_hours);
+        c.equal("cost.age_hours", self.cost.age_hours, self.asked_age_hours.min(self.ceiling_hours));
+        let pays = Self::verdict_of(self.cost.cost_per_hour, self.unused_cost_per_hour);
+        c.need("verdict", self.verdict == pays, as_saved(&self.verdict), "what the two costs say");
         c.part("cost", &self.cost);
         c.advice("visit_age_hours", self.visit_age_hours, self.cost.age_hours);
         c.equal("cost.visit_age_hours", self.cost.visit_age_hours, self.visit_age_hours);
@@ -265,14 +315,17 @@ pub fn visit_rule_cost(
 /// with the letters of [`visit_rule_cost`], `F_j(v, T)` the failures after the visit age and `B_j(v, T)` the money back for them. Roots are bracketed in ln age
 /// and in the logarithm of the hours left to the planned change, and compared with each other, with the use of every visit and with the use of none.
 ///
+/// # Arguments
+/// `age_hours`: the later age; held to the end of the records, which `reach` tells, unless a reason lets it pass them.
+///
 /// # Errors
-/// Those of [`visit_rule_cost`].
+/// Those of [`visit_rule_cost`] and of [`Reach::ceiling`].
 ///
 /// # Examples
 /// ```
 /// use relamp::family::Weibull;
 /// use relamp::fit::{CauseLife, World};
-/// use relamp::policy::{VisitTerms, best_visit_age};
+/// use relamp::policy::{Reach, VisitTerms, best_visit_age};
 /// use relamp::records::Ending;
 /// use relamp::terms::{Costs, PrintedHours};
 /// let life = Box::new(Weibull { shape: 3.0, scale: 1000.0 });
@@ -281,12 +334,23 @@ pub fn visit_rule_cost(
 /// let printed = PrintedHours { maximum_hours: Some(9000.0), source: "invented".into(), ..PrintedHours::default() };
 /// // A visit every 500 h of burning on the mean, and no change without one but at the far limit.
 /// let terms = VisitTerms { mean_hours_between_visits: 500.0, visit_cost: 0.0 };
-/// let best = best_visit_age(&world, &terms, 9000.0, &printed.limit()?)?;
+/// let best = best_visit_age(&world, &terms, 9000.0, &printed.limit()?, &Reach::default())?;
 /// assert_eq!(best.visit_age_hours, 268.0);
 /// assert!(best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour);
+/// // No lamp of the records burned past 700 h.
+/// let held = best_visit_age(&world, &terms, 9000.0, &printed.limit()?, &Reach::to(700.0))?;
+/// assert_eq!(held.cost.age_hours, 700.0);
 /// # Ok::<(), relamp::Error>(())
 /// ```
-pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: &HourLimit) -> Result<VisitAge> {
+pub fn best_visit_age(
+    world: &World,
+    terms: &VisitTerms,
+    age_hours: f64,
+    limit: &HourLimit,
+    reach: &Reach,
+) -> Result<VisitAge> {
+    let ceiling = reach.ceiling(limit)?;
+    let asked_age_hours = age_hours;
     let mut asked = Asked::new(world, terms, age_hours, limit)?;
     let ages = grid(age_hours, asked.curve.kinks());
     asked.curve.remember(&ages)?;
@@ -328,7 +392,34 @@ pub fn best_visit_age(world: &World, terms: &VisitTerms, age_hours: f64, limit: 
     }
     let visit_age_hours = best.0.floor();
     let cost = asked.cost(visit_age_hours)?;
-    Ok(VisitAge { visit_age_hours, optimum_hours: best.0, cost, unused_cost_per_hour })
+    let verdict = VisitAge::verdict_of(cost.cost_per_hour, unused_cost_per_hour);
+    let late = full_hours(age_hours);
+    let latest = if age_hours < asked_age_hours {
+        format!("{late} h, past which the records support no age")
+    } else {
+        format!("{late} h")
+    };
+    let sentence = match verdict {
+        VisitVerdict::VisitsPay => format!(
+            "from {} h on change at the next visit, and at the latest at {latest}: that costs {:.1} % less than changing \
+             there or at failure alone",
+            full_hours(visit_age_hours),
+            VisitAge::saving(cost.cost_per_hour, unused_cost_per_hour)
+        ),
+        VisitVerdict::NoVisitPays => format!("no change at a visit pays; change at failure, or at {latest}"),
+    };
+    Ok(VisitAge {
+        verdict,
+        sentence,
+        visit_age_hours,
+        optimum_hours: best.0,
+        cost,
+        unused_cost_per_hour,
+        asked_age_hours,
+        limit_hours: limit.hours(),
+        ceiling_hours: ceiling,
+        oldest_at_risk_hours: reach.oldest_at_risk_hours,
+    })
 }
 
 /// Ages to look at, up to the age itself: evenly in the logarithm of the age and of the hours that are left to it, since

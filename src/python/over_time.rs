@@ -6,7 +6,7 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::policy::{
-    BlockCost, BlockInterval, HorizonAge, HorizonCost, block_costs as core_block_costs,
+    BlockCost, BlockInterval, HorizonAge, HorizonCost, Reach, block_costs as core_block_costs,
     block_interval as core_block_interval, horizon_age as core_horizon_age, horizon_costs as core_horizon_costs,
 };
 
@@ -76,19 +76,21 @@ result_class! {
 fn horizon_age_facts(a: &HorizonAge) -> Facts {
     facts! {
         "age_hours": a.age_hours, "verdict": word(&a.verdict), "cost": a.cost.cost, "horizon_hours": a.horizon_hours,
-        "first_age_hours": a.first_age_hours, "limit_hours": a.limit_hours, "optimum_hours": a.optimum_hours,
-        "optimum_cost": a.optimum_cost, "limit_cost": a.limit_cost, "planned_changes": a.cost.planned_changes,
+        "first_age_hours": a.first_age_hours, "limit_hours": a.limit_hours, "ceiling_hours": a.ceiling_hours,
+        "past_records": a.past_records(), "optimum_hours": a.optimum_hours,
+        "optimum_cost": a.optimum_cost, "ceiling_cost": a.ceiling_cost, "planned_changes": a.cost.planned_changes,
         "failures": a.cost.failures, "sentence": a.sentence,
     }
 }
 
 result_class! {
-    /// The planned age of least cost over a horizon; made by `horizon_age`. No age in it passes the limit.
+    /// The planned age of least cost over a horizon; made by `horizon_age`. No age in it passes the limit, nor the
+    /// records unless a reason lets it.
     PyHorizonAge holds HorizonAge as "HorizonAge";
     save |a| saved::save(HORIZON_AGE, a); load |t| saved::load(HORIZON_AGE, t);
     table |a| horizon_table(std::slice::from_ref(&a.cost)); show horizon_age_facts;
     {
-        /// Why the age stands where it does: "best_below_limit", "at_limit" or "no_planned_change".
+        /// Why the age stands where it does: "best_below_limit", "at_limit", "records_end" or "no_planned_change".
         #[getter]
         fn verdict(&self) -> String {
             word(&self.0.verdict)
@@ -100,7 +102,7 @@ result_class! {
             &self.0.sentence
         }
 
-        /// The advice: whole hours, at most the limit; of the two next to the optimum the cheaper.
+        /// The advice: whole hours, at most the ceiling; of the two next to the optimum the cheaper.
         #[getter]
         fn age_hours(&self) -> f64 {
             self.0.age_hours
@@ -124,10 +126,22 @@ result_class! {
             self.0.optimum_cost
         }
 
-        /// Mean cost to the horizon of changing at the limit.
+        /// Mean cost to the horizon of changing at the ceiling.
         #[getter]
-        fn limit_cost(&self) -> f64 {
-            self.0.limit_cost
+        fn ceiling_cost(&self) -> f64 {
+            self.0.ceiling_cost
+        }
+
+        /// The age that the search did not pass: the limit, or the oldest lamp at risk if earlier, hours.
+        #[getter]
+        fn ceiling_hours(&self) -> f64 {
+            self.0.ceiling_hours
+        }
+
+        /// Whether the advised age lies past the oldest lamp at risk, where the model is an opinion.
+        #[getter]
+        fn past_records(&self) -> bool {
+            self.0.past_records()
         }
 
         /// Ages next to the optimum at which the cost jumps, as (age in hours, cost just before it, cost at it).
@@ -196,12 +210,14 @@ fn block_interval_facts(b: &BlockInterval) -> Facts {
         "cost_per_hour": advice.map(|a| a.cost_per_hour), "optimum_hours": b.optimum_hours,
         "optimum_cost_per_hour": b.optimum_cost_per_hour,
         "without_blocks_cost_per_hour": b.without_blocks_cost_per_hour, "block_cost": b.block_cost,
-        "limit_hours": b.limit_hours, "sentence": b.sentence,
+        "limit_hours": b.limit_hours, "ceiling_hours": b.ceiling_hours, "past_records": b.past_records(),
+        "sentence": b.sentence,
     }
 }
 
 result_class! {
-    /// How often to change all lamps together; made by `block_interval`. No lamp in it passes the limit.
+    /// How often to change all lamps together; made by `block_interval`. No lamp in it passes the limit, nor the records
+    /// unless a reason lets it.
     PyBlockInterval holds BlockInterval as "BlockInterval";
     save |b| saved::save(BLOCK_INTERVAL, b); load |t| saved::load(BLOCK_INTERVAL, t);
     table |b| block_table(b.advice.as_slice()); show block_interval_facts;
@@ -242,10 +258,22 @@ result_class! {
             self.0.optimum_cost_per_hour
         }
 
-        /// Cost per lamp hour of changing every lamp alone, at failure or at the limit.
+        /// Cost per lamp hour of changing every lamp alone, at failure or at the ceiling.
         #[getter]
         fn without_blocks_cost_per_hour(&self) -> f64 {
             self.0.without_blocks_cost_per_hour
+        }
+
+        /// The age at which a lamp is changed alone: the limit, or the oldest lamp at risk if earlier, hours.
+        #[getter]
+        fn ceiling_hours(&self) -> f64 {
+            self.0.ceiling_hours
+        }
+
+        /// Whether lamps are let burn past the oldest lamp at risk, where the model is an opinion.
+        #[getter]
+        fn past_records(&self) -> bool {
+            self.0.past_records()
         }
 
         /// Intervals at which the cost stops falling, as (hours, cost per lamp hour).
@@ -336,6 +364,10 @@ pub(super) fn horizon_costs(
 ///     Burning hours of the screen to the horizon, above 0.
 /// first_age_hours : float
 ///     Age of the lamp that burns today, hours: 0 for a new one. At or past the planned age it is changed at once.
+/// oldest_at_risk_hours : float, optional
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+/// extrapolate_because : str, optional
+///     Why advice may pass the oldest lamp at risk (never the limit), in words.
 ///
 /// Returns
 /// -------
@@ -344,7 +376,7 @@ pub(super) fn horizon_costs(
 /// Raises
 /// ------
 /// InputError
-///     For what is not a number, NaN included.
+///     For what is not a number, NaN included, an age of the records that is not above 0, and a blank reason.
 /// DomainError
 ///     For a horizon that is not above 0, and a first age below 0 or that no lamp reaches.
 /// RefusedError
@@ -365,17 +397,27 @@ pub(super) fn horizon_costs(
 /// (520.0, 'best_below_limit')
 /// >>> relamp.horizon_age(world, limit, horizon_hours=2000.0, first_age_hours=200.0).age_hours <= 1500.0
 /// True
+///
+/// Where no lamp of the records burned past 400 h, neither does the advice.
+///
+/// >>> held = relamp.horizon_age(world, limit, horizon_hours=2000.0, oldest_at_risk_hours=400.0)
+/// >>> held.age_hours, held.verdict
+/// (400.0, 'records_end')
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, horizon_hours, first_age_hours=0.0))]
+#[pyo3(signature = (world, limit, *, horizon_hours, first_age_hours=0.0, oldest_at_risk_hours=None,
+    extrapolate_because=None))]
 pub(super) fn horizon_age(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
     #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::horizon_hours)] horizon_hours: f64,
     #[pyo3(from_py_with = args::first_age_hours)] first_age_hours: f64,
+    #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
+    #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
 ) -> PyResult<PyHorizonAge> {
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyHorizonAge(work(py, None, |_| core_horizon_age(&world.0, horizon_hours, first_age_hours, limit))?))
+    let reach = Reach { oldest_at_risk_hours, extrapolate_because };
+    Ok(PyHorizonAge(work(py, None, |_| core_horizon_age(&world.0, horizon_hours, first_age_hours, limit, &reach))?))
 }
 
 /// Long-run cost per lamp hour at given intervals from one change of all lamps to the next, failures changed one by
@@ -452,6 +494,10 @@ pub(super) fn block_costs(
 ///     No lamp passes it.
 /// block_cost : float, optional
 ///     Cost of one lamp in a change of all, its share of the visit in it; None for that of a planned change.
+/// oldest_at_risk_hours : float, optional
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+/// extrapolate_because : str, optional
+///     Why advice may pass the oldest lamp at risk (never the limit), in words.
 ///
 /// Returns
 /// -------
@@ -460,7 +506,7 @@ pub(super) fn block_costs(
 /// Raises
 /// ------
 /// InputError
-///     For a cost that is not a number above 0.
+///     For a cost or an age of the records that is not a number above 0, and a blank reason.
 /// RefusedError
 ///     For a best interval below one hour, and a life made of steps or that reaches below age 0.
 ///
@@ -475,14 +521,19 @@ pub(super) fn block_costs(
 /// (376.0, 'blocks_pay')
 /// >>> relamp.block_interval(world, limit, block_cost=3000.0).every_hours is None
 /// True
+/// >>> relamp.block_interval(world, limit, oldest_at_risk_hours=900.0).ceiling_hours
+/// 900.0
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, block_cost=None))]
+#[pyo3(signature = (world, limit, *, block_cost=None, oldest_at_risk_hours=None, extrapolate_because=None))]
 pub(super) fn block_interval(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
     #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::block_cost)] block_cost: Option<f64>,
+    #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
+    #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
 ) -> PyResult<PyBlockInterval> {
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyBlockInterval(work(py, None, |_| core_block_interval(&world.0, limit, block_cost))?))
+    let reach = Reach { oldest_at_risk_hours, extrapolate_because };
+    Ok(PyBlockInterval(work(py, None, |_| core_block_interval(&world.0, limit, block_cost, &reach))?))
 }

@@ -5,10 +5,13 @@ use pyo3::prelude::*;
 
 use crate::Result;
 use crate::base::saved::{self, Format};
-use crate::policy::{VisitAge, VisitCost, VisitTerms, best_visit_age as core_best, visit_rule_cost as core_cost};
+use crate::policy::{
+    Reach, VisitAge, VisitCost, VisitTerms, best_visit_age as core_best, visit_rule_cost as core_cost,
+};
 
 use super::frames::Frame;
 use super::intake::arguments as args;
+use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::terms::PyHourLimit;
@@ -96,14 +99,41 @@ fn age_facts(v: &VisitAge) -> Facts {
     facts! {
         "visit_age_hours": v.visit_age_hours, "age_hours": v.cost.age_hours, "cost_per_hour": v.cost.cost_per_hour,
         "unused_cost_per_hour": v.unused_cost_per_hour, "at_visit": v.cost.at_visit, "at_age": v.cost.at_age,
+        "verdict": word(&v.verdict), "ceiling_hours": v.ceiling_hours, "past_records": v.past_records(),
+        "sentence": v.sentence,
     }
 }
 
 result_class! {
-    /// The age from which to change lamps at visits; made by `best_visit_age`. No age in it passes the limit.
+    /// The age from which to change lamps at visits; made by `best_visit_age`. No age in it passes the limit, nor the
+    /// records unless a reason lets it.
     PyVisitAge holds VisitAge as "VisitAge";
     save |v| saved::save(AGE, v); load |t| saved::load(AGE, t); table age_table; show age_facts;
     {
+        /// Whether the use of visits pays: "visits_pay" or "no_visit_pays".
+        #[getter]
+        fn verdict(&self) -> String {
+            word(&self.0.verdict)
+        }
+
+        /// The same in plain words.
+        #[getter]
+        fn sentence(&self) -> &str {
+            &self.0.sentence
+        }
+
+        /// The age that no answer passes: the limit, or the oldest lamp at risk if earlier, hours.
+        #[getter]
+        fn ceiling_hours(&self) -> f64 {
+            self.0.ceiling_hours
+        }
+
+        /// Whether the later age lies past the oldest lamp at risk, where the model is an opinion.
+        #[getter]
+        fn past_records(&self) -> bool {
+            self.0.past_records()
+        }
+
         /// The advice: whole hours, rounded down; the later age itself where visits are best left unused.
         #[getter]
         fn visit_age_hours(&self) -> f64 {
@@ -209,11 +239,16 @@ pub(super) fn visit_rule_cost(
 /// limit : HourLimit
 ///     An age past it is refused.
 /// age_hours : float
-///     Age at which a lamp is changed without waiting for a visit, hours; often the limit itself.
+///     Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
+///     end before it, lamps are changed there.
 /// mean_hours_between_visits : float
 ///     Mean burning hours from one visit to the next, above 0.
 /// visit_cost : float
 ///     Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+/// oldest_at_risk_hours : float, optional
+///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+/// extrapolate_because : str, optional
+///     Why advice may pass the oldest lamp at risk (never the limit), in words.
 ///
 /// Returns
 /// -------
@@ -222,7 +257,7 @@ pub(super) fn visit_rule_cost(
 /// Raises
 /// ------
 /// InputError
-///     For visits without a distance and a cost that is none.
+///     For visits without a distance, a cost that is none, an age of the records that is not above 0, and a blank reason.
 /// DomainError
 ///     For an age that is not above 0.
 /// LimitError
@@ -239,8 +274,17 @@ pub(super) fn visit_rule_cost(
 /// 268.0
 /// >>> best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour
 /// True
+///
+/// Where no lamp of the records burned past 700 h, lamps are changed there at the latest.
+///
+/// >>> held = relamp.best_visit_age(
+/// ...     world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0, oldest_at_risk_hours=700.0
+/// ... )
+/// >>> held.cost.age_hours
+/// 700.0
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, age_hours, mean_hours_between_visits, visit_cost))]
+#[pyo3(signature = (world, limit, *, age_hours, mean_hours_between_visits, visit_cost, oldest_at_risk_hours=None,
+    extrapolate_because=None))]
 pub(super) fn best_visit_age(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
@@ -248,8 +292,11 @@ pub(super) fn best_visit_age(
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
+    #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
+    #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
 ) -> PyResult<PyVisitAge> {
+    let reach = Reach { oldest_at_risk_hours, extrapolate_because };
     let terms = VisitTerms { mean_hours_between_visits, visit_cost };
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyVisitAge(work(py, None, |_| core_best(&world.0, &terms, age_hours, limit))?))
+    Ok(PyVisitAge(work(py, None, |_| core_best(&world.0, &terms, age_hours, limit, &reach))?))
 }

@@ -35,7 +35,7 @@ def test_the_best_age_is_never_past_the_limit_and_no_other_costs_less() -> None:
         assert all(age <= 700.5 and before >= at - 1e-9 for age, before, at in best.jumps)
         others = relamp.horizon_costs(WEAR, limit, horizon_hours=horizon, ages_hours=ages, first_age_hours=first).cost
         assert best.optimum_cost <= others.min() * (1.0 + 1e-9)
-        assert best.optimum_cost <= min(best.cost, best.limit_cost) * (1.0 + 1e-9)
+        assert best.optimum_cost <= min(best.cost, best.ceiling_cost) * (1.0 + 1e-9)
 
 
 def test_blocks_agree_with_the_weibull_case_of_the_books() -> None:
@@ -74,3 +74,27 @@ def test_what_cannot_be_answered_is_refused() -> None:
         relamp.block_costs(WEAR, LIMIT, every_hours=[500.0, -1.0])
     with pytest.raises(relamp.InputError, match="block_cost"):
         relamp.block_interval(WEAR, LIMIT, block_cost=0.0)
+
+
+def test_no_rule_passes_the_oldest_lamp_at_risk_without_a_reason() -> None:
+    far = relamp.hour_limit(maximum_hours=5000.0, source="invented data sheet")
+    known = {"oldest_at_risk_hours": 700.0}
+    allowed = {**known, "extrapolate_because": "an invented test ran longer"}
+    late = relamp.world({"burst": relamp.life("weibull", shape=2.0, scale=6000.0)}, relamp.costs(950.0, burst=1650.0))
+    planned = relamp.planned_age(late, far, **known)
+    best = relamp.horizon_age(late, far, horizon_hours=9000.0, **known)
+    assert (best.age_hours, best.verdict) == (planned.age_hours, planned.verdict) == (700.0, "records_end")
+    assert not best.past_records
+    assert "records support no later age" in best.sentence
+    blocks = relamp.block_interval(late, far, block_cost=700.0, **known)
+    assert blocks.ceiling_hours == 700.0
+    assert "at 700 h" in blocks.sentence
+    assert "5,000" not in blocks.sentence
+    visit = {"age_hours": 5000.0, "mean_hours_between_visits": 300.0, "visit_cost": 100.0}
+    visits = relamp.best_visit_age(late, far, **visit, **known)
+    assert visits.visit_age_hours <= visits.cost.age_hours == visits.ceiling_hours == 700.0
+    assert relamp.horizon_age(late, far, horizon_hours=9000.0, **allowed).past_records
+    assert relamp.block_interval(late, far, block_cost=700.0, **allowed).ceiling_hours == 5000.0
+    assert relamp.best_visit_age(late, far, **visit, **allowed).cost.age_hours == 5000.0
+    with pytest.raises(relamp.InputError, match="reason"):
+        relamp.horizon_age(late, far, horizon_hours=9000.0, oldest_at_risk_hours=700.0, extrapolate_because=" ")

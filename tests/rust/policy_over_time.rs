@@ -5,8 +5,8 @@ use relamp::base::random::Stream;
 use relamp::family::{Exponential, Gamma, Life, Weibull};
 use relamp::fit::World;
 use relamp::policy::{
-    AgeOptions, BlockVerdict, HorizonVerdict, block_costs, block_interval, cost_curve, horizon_age, horizon_costs,
-    planned_age,
+    AgeOptions, BlockVerdict, HorizonVerdict, Reach, block_costs, block_interval, cost_curve, horizon_age,
+    horizon_costs, planned_age,
 };
 use relamp::records::Ending;
 use relamp::terms::{Warranty, WarrantyStep};
@@ -183,7 +183,7 @@ fn a_long_horizon_costs_what_the_long_run_does() {
         close((b - a) / 1e5, rate, 1e-9, 0.0);
     }
     let long = planned_age(&w, &limit(2000.0), &AgeOptions::default()).unwrap();
-    let best = horizon_age(&w, 150_000.0, 0.0, &limit(2000.0)).unwrap();
+    let best = horizon_age(&w, 150_000.0, 0.0, &limit(2000.0), &Reach::default()).unwrap();
     close(best.optimum_hours, long.optimum_hours, 0.02, 0.0);
     close(best.optimum_cost / 150_000.0, long.optimum_cost_per_hour, 0.01, 0.0);
 }
@@ -194,7 +194,7 @@ fn the_best_age_jumps_where_the_horizon_divides() {
     let top = limit(1500.0);
     let mut seen = Vec::new();
     for horizon in [500.0, 900.0, 1100.0, 1300.0, 1900.0, 2000.0, 2500.0, 4100.0] {
-        let best = horizon_age(&w, horizon, 0.0, &top).unwrap();
+        let best = horizon_age(&w, horizon, 0.0, &top, &Reach::default()).unwrap();
         relamp::base::sound::Checks::of("best", &best).unwrap();
         // No age of a fine grid costs less.
         let ages: Vec<f64> = (1..=300)
@@ -218,7 +218,7 @@ fn the_best_age_jumps_where_the_horizon_divides() {
     assert!(seen.iter().any(|s| s.1 == HorizonVerdict::NoPlannedChange), "{seen:?}");
     assert!(seen.contains(&(2000.0, HorizonVerdict::BestBelowLimit, 520.0)), "{seen:?}");
     // Under a limit the best age stays under it.
-    let best = horizon_age(&w, 2000.0, 0.0, &limit(400.0)).unwrap();
+    let best = horizon_age(&w, 2000.0, 0.0, &limit(400.0), &Reach::default()).unwrap();
     assert!(best.age_hours <= 400.0 && best.optimum_hours <= 400.0);
 }
 
@@ -235,14 +235,14 @@ fn no_answer_passes_the_limit_in_random_worlds() {
         let top = 300.7 + 2500.0 * s.uniform();
         let (horizon, first) =
             (300.0 + 9000.0 * s.uniform(), if s.uniform() < 0.5 { 0.0 } else { 1500.0 * s.uniform() });
-        let best = horizon_age(&w, horizon, first, &limit(top)).unwrap();
+        let best = horizon_age(&w, horizon, first, &limit(top), &Reach::default()).unwrap();
         let all = [best.age_hours, best.optimum_hours, best.cost.age_hours];
         assert!(all.iter().chain(best.jumps.iter().map(|j| &j.age_hours)).all(|a| *a <= top), "{best:?}");
         let ages: Vec<f64> = (1..=60).map(|i| (top * f64::from(i) / 60.0).min(top)).filter(|a| *a > 40.0).collect();
         for found in horizon_costs(&w, horizon, first, &ages, &limit(top)).unwrap() {
             assert!(found.cost >= best.optimum_cost * (1.0 - 1e-9), "{w:?} {horizon} {first}: {found:?} {best:?}");
         }
-        let blocks = block_interval(&w, &limit(top), None).unwrap();
+        let blocks = block_interval(&w, &limit(top), None, &Reach::default()).unwrap();
         relamp::base::sound::Checks::of("blocks", &blocks).unwrap();
         // Past the limit lamps that would reach it are changed alone, so none burns longer.
         if let Some(advice) = &blocks.advice {
@@ -259,7 +259,7 @@ fn stored_intervals_of_changes_of_all_come_out() {
     for (key, expected) in grid["outputs"].as_object().unwrap() {
         let (shape, failure) = key.split_once('|').unwrap();
         let w = world(Weibull { shape: shape.parse().unwrap(), scale: 1000.0 }, 1.0, failure.parse().unwrap());
-        let best = block_interval(&w, &limit(1e9), None).unwrap();
+        let best = block_interval(&w, &limit(1e9), None, &Reach::default()).unwrap();
         close(1000.0 * best.optimum_cost_per_hour, number(&expected["C"]), 1e-9, 0.0);
         close(1000.0 * best.without_blocks_cost_per_hour, number(&expected["run_to_failure"]), 1e-9, 0.0);
         match best.optimum_hours {
@@ -278,7 +278,7 @@ fn stored_intervals_of_changes_of_all_come_out() {
     let erlang = case("block_erlang2_karlin_taylor");
     for (key, expected) in erlang["outputs"].as_object().unwrap() {
         let w = world(Gamma { shape: 2.0, scale: 1000.0 }, 1.0, key.parse().unwrap());
-        let best = block_interval(&w, &limit(1e9), None).unwrap();
+        let best = block_interval(&w, &limit(1e9), None, &Reach::default()).unwrap();
         close(1000.0 * best.optimum_cost_per_hour, number(&expected["C"]), 1e-9, 0.0);
         match best.optimum_hours {
             Some(hours) => {
@@ -293,11 +293,13 @@ fn stored_intervals_of_changes_of_all_come_out() {
     let group = case("group_relamping_weibull");
     let one = Weibull { shape: 5.0, scale: 1.0 }.mean().unwrap();
     let w = world(Weibull { shape: 5.0, scale: 20_000.0 / one }, 8.0, 8.65);
-    let best = block_interval(&w, &limit(1e9), Some(4.15)).unwrap();
+    let best = block_interval(&w, &limit(1e9), Some(4.15), &Reach::default()).unwrap();
     close(best.optimum_hours.unwrap(), number(&group["outputs"]["T"]), 2e-9, 0.0);
     close(best.optimum_cost_per_hour, number(&group["outputs"]["cost_per_socket_hour"]), 1e-9, 0.0);
     // Hastings in Blischke and Murthy (2003), p. 372, as printed: 44 % of the scale, 58 % of the cost of running to failure.
-    let best = block_interval(&world(Weibull { shape: 2.5, scale: 1000.0 }, 1.0, 6.0), &limit(1e9), None).unwrap();
+    let best =
+        block_interval(&world(Weibull { shape: 2.5, scale: 1000.0 }, 1.0, 6.0), &limit(1e9), None, &Reach::default())
+            .unwrap();
     close(best.optimum_hours.unwrap(), 440.0, 0.0, 5.0);
     close(100.0 * best.optimum_cost_per_hour / best.without_blocks_cost_per_hour, 58.0, 0.0, 0.5);
 }
@@ -320,7 +322,7 @@ fn a_lamp_that_reaches_the_limit_before_the_block_is_changed_alone() {
     let long = block_costs(&w, &[2e6], &top, Some(600.0)).unwrap()[0].cost_per_hour;
     close(long, alone, 1e-3, 0.0);
     // Cheap changes of all pay where the limit has every lamp changed soon: just before it comes.
-    let cheap = block_interval(&w, &limit(400.0), Some(300.0)).unwrap();
+    let cheap = block_interval(&w, &limit(400.0), Some(300.0), &Reach::default()).unwrap();
     assert_eq!((cheap.verdict, cheap.advice.unwrap().every_hours), (BlockVerdict::BlocksPay, 400.0));
 }
 
@@ -329,22 +331,22 @@ fn what_cannot_be_answered_is_refused_by_name() {
     let (w, top) = (two_causes(), limit(1000.0));
     let slug = |e: relamp::Error| e.slug().to_owned();
     for horizon in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-        assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top).unwrap_err()), "policy.horizon");
+        assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top, &Reach::default()).unwrap_err()), "policy.horizon");
         assert_eq!(slug(block_costs(&w, &[500.0, horizon], &top, None).unwrap_err()), "policy.block_interval");
     }
     // So short beside the limit that no step could be taken towards it.
     for horizon in [5e-324, 1e-300, 1e-7] {
-        assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top).unwrap_err()), "policy.horizon");
+        assert_eq!(slug(horizon_age(&w, horizon, 0.0, &top, &Reach::default()).unwrap_err()), "policy.horizon");
         assert_eq!(slug(horizon_costs(&w, horizon, 0.0, &[500.0], &top).unwrap_err()), "policy.horizon");
     }
     for first in [-1.0, f64::NAN] {
-        assert_eq!(slug(horizon_age(&w, 500.0, first, &top).unwrap_err()), "renewal.first_age");
+        assert_eq!(slug(horizon_age(&w, 500.0, first, &top, &Reach::default()).unwrap_err()), "renewal.first_age");
     }
     assert_eq!(slug(horizon_costs(&w, 500.0, 0.0, &[1001.0], &top).unwrap_err()), "policy.age_past_limit");
     for age in [0.0, f64::NAN] {
         assert_eq!(slug(horizon_costs(&w, 500.0, 0.0, &[age], &top).unwrap_err()), "policy.age");
     }
     for cost in [0.0, f64::NAN, 1e13] {
-        assert_eq!(slug(block_interval(&w, &top, Some(cost)).unwrap_err()), "policy.block_cost");
+        assert_eq!(slug(block_interval(&w, &top, Some(cost), &Reach::default()).unwrap_err()), "policy.block_cost");
     }
 }

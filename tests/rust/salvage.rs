@@ -7,9 +7,9 @@ use relamp::demand::{Calendar, Horizon, SocketToday};
 use relamp::family::{Exponential, Gamma, Weibull};
 use relamp::fit::World;
 use relamp::policy::{
-    AgeOptions, BlockVerdict, Objective, Verdict, VisitTerms, WorldCurve, best_visit_age, block_costs, block_interval,
-    capped_age, cost_bars, cost_curve, horizon_age, horizon_costs, least_regret, objective_curve, planned_age,
-    unlimited_optimum, visit_rule_cost,
+    AgeOptions, BlockVerdict, Objective, Reach, Verdict, VisitTerms, WorldCurve, best_visit_age, block_costs,
+    block_interval, capped_age, cost_bars, cost_curve, horizon_age, horizon_costs, least_regret, objective_curve,
+    planned_age, unlimited_optimum, visit_rule_cost,
 };
 use relamp::records::Ending;
 use relamp::simulate::{Assumptions, PlayOptions, Rule, Visits, play_fleet};
@@ -184,13 +184,13 @@ fn a_lamp_that_a_visit_takes_early_brings_its_worth() {
         // A visit age below a billionth of the age counts as that: visits are used a little later than from the start.
         close(found.cost_per_hour, cost, if from == 0.0 { 2e-9 } else { 1e-10 }, 0.0);
     }
-    let best = best_visit_age(&w, &terms(300.0, 240.0), 1800.0, &far).unwrap();
+    let best = best_visit_age(&w, &terms(300.0, 240.0), 1800.0, &far, &Reach::default()).unwrap();
     close(best.optimum_hours, number(&all["visit_best"][0]), 1e-9, 0.0);
     close(best.cost.cost_per_hour, number(&all["visit_best"][1]), 1e-6, 0.0);
     // The end of the worth is a corner: the least cost is found on either side of it.
     for (of_new, gone, left) in [(900.0, 2000.0, 1200.0), (940.0, 4000.0, 3300.0), (500.0, 1700.0, 0.0)] {
         let w = used(series(950.0, &[(Ending::Burst, 3.5, 1800.0, 5200.0)]), of_new, gone, left);
-        let best = best_visit_age(&w, &terms(200.0, 100.0), 1700.0, &far).unwrap();
+        let best = best_visit_age(&w, &terms(200.0, 100.0), 1700.0, &far, &Reach::default()).unwrap();
         let cost = |v: f64| visit_rule_cost(&w, &terms(200.0, 100.0), v, 1700.0, &far).unwrap().cost_per_hour;
         let least = (0..=3400).map(|i| cost(0.5 * f64::from(i))).fold(f64::INFINITY, f64::min);
         assert!(cost(best.optimum_hours) <= least * (1.0 + 1e-9), "{} {least}", best.optimum_hours);
@@ -218,7 +218,7 @@ fn lamps_changed_all_together_bring_the_worth_of_their_ages() {
     ] {
         let w = used(world(Weibull { shape, scale: 1800.0 }, 950.0, 5200.0), of_new, gone, left);
         let top = limit(top);
-        let best = block_interval(&w, &top, None).unwrap();
+        let best = block_interval(&w, &top, None, &Reach::default()).unwrap();
         Checks::of("block", &best).unwrap();
         let hours: Vec<f64> = (1..4000).map(f64::from).collect();
         let costs = block_costs(&w, &hours, &top, None).unwrap();
@@ -263,7 +263,7 @@ fn to_a_horizon_each_planned_change_costs_less_its_worth() {
         (1.6, 800.0, 20_000.0, 19_200.0),
     ] {
         let w = used(world(Weibull { shape, scale: 1000.0 }, 950.0, 1700.0), of_new, gone, left);
-        let best = horizon_age(&w, 2500.0, 0.0, &limit(1500.0)).unwrap();
+        let best = horizon_age(&w, 2500.0, 0.0, &limit(1500.0), &Reach::default()).unwrap();
         let ages: Vec<f64> = (100..=1500).map(f64::from).collect();
         let all = horizon_costs(&w, 2500.0, 0.0, &ages, &limit(1500.0)).unwrap();
         let least = all.iter().min_by(|a, b| a.cost.total_cmp(&b.cost)).unwrap();
@@ -469,9 +469,9 @@ fn answers(w: &World) -> String {
     let told = (
         planned_age(w, &top, &asked).unwrap(),
         planned_age(w, &top, &discounted).unwrap(),
-        horizon_age(w, 3000.0, 200.0, &top).unwrap(),
-        best_visit_age(w, &terms, 1800.0, &top).unwrap(),
-        block_interval(w, &top, None).unwrap(),
+        horizon_age(w, 3000.0, 200.0, &top, &Reach::default()).unwrap(),
+        best_visit_age(w, &terms, 1800.0, &top, &Reach::default()).unwrap(),
+        block_interval(w, &top, None, &Reach::default()).unwrap(),
         least_regret(w, (0.5, 2.0), &top, &asked).unwrap(),
         cost_bars(w, 1.5, &top, &asked).unwrap(),
     );

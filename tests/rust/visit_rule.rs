@@ -5,7 +5,7 @@ use relamp::Run;
 use relamp::base::sound::Checks;
 use relamp::demand::{Horizon, SocketToday};
 use relamp::family::Weibull;
-use relamp::policy::{VisitTerms, best_visit_age, cost_curve, visit_rule_cost};
+use relamp::policy::{Reach, VisitTerms, best_visit_age, cost_curve, visit_rule_cost};
 use relamp::records::Ending;
 use relamp::simulate::{Assumptions, PlannedChange, PlayOptions, Rule, Visits, play_fleet};
 use relamp::terms::Warranty;
@@ -26,7 +26,8 @@ fn stored_optima_are_met() {
     let far = limit(1e8);
     for key in ["0.5", "2", "10", "10000"] {
         let expected = &stored["outputs"][key];
-        let best = best_visit_age(&w, &terms(1e6 / key.parse::<f64>().unwrap(), 0.0), 1e8, &far).unwrap();
+        let best =
+            best_visit_age(&w, &terms(1e6 / key.parse::<f64>().unwrap(), 0.0), 1e8, &far, &Reach::default()).unwrap();
         close(best.optimum_hours / 1e6, number(&expected["T"]), 1e-6, 0.0);
         close(best.cost.cost_per_hour * 1e6, number(&expected["C"]), 1e-6, 0.0);
         close(best.unused_cost_per_hour * 1e6, number(&stored["outputs"]["0"]["C"]), 1e-9, 0.0);
@@ -124,7 +125,10 @@ fn what_is_asked_wrongly_is_refused_by_name() {
     assert_eq!(slug(terms(9.0, 0.0), 501.0, 500.0), "policy.visit_age");
     assert_eq!(slug(terms(9.0, 0.0), 100.0, 2001.0), "policy.age_past_limit");
     assert_eq!(slug(terms(9.0, 0.0), 0.0, 0.0), "policy.age");
-    assert_eq!(best_visit_age(&w, &terms(9.0, 0.0), 2001.0, &limit).unwrap_err().slug(), "policy.age_past_limit");
+    assert_eq!(
+        best_visit_age(&w, &terms(9.0, 0.0), 2001.0, &limit, &Reach::default()).unwrap_err().slug(),
+        "policy.age_past_limit"
+    );
 }
 
 /// Near-deterministic lives and short waits: the cost falls and rises again within a tenth of the planned age.
@@ -135,7 +139,7 @@ fn a_dip_just_before_the_planned_age_is_found() {
     {
         let w = world(Weibull { shape, scale }, 950.0, 1500.0);
         let (t, limit) = (terms(30.0, 0.0), limit(4000.0));
-        let best = best_visit_age(&w, &t, age, &limit).unwrap();
+        let best = best_visit_age(&w, &t, age, &limit, &Reach::default()).unwrap();
         let cost = |visit_age: f64| visit_rule_cost(&w, &t, visit_age, age, &limit).unwrap().cost_per_hour;
         // Every tenth of an hour of the last fifth, and every hour before.
         let ages = (0..5000).map(|i| age * (1.0 - f64::from(i) / 25_000.0)).chain((0..2000).map(f64::from));
@@ -158,7 +162,7 @@ proptest! {
         let w = world(Weibull { shape, scale }, 1.0, failure);
         let limit = limit(2000.0);
         let (t, age) = (terms(mean_hours, visit_cost), 2000.0 * share);
-        let best = best_visit_age(&w, &t, age, &limit).unwrap();
+        let best = best_visit_age(&w, &t, age, &limit, &Reach::default()).unwrap();
         prop_assert!(Checks::of("best", &best).is_ok());
         prop_assert!(best.visit_age_hours <= age && best.optimum_hours <= age);
         let least = visit_rule_cost(&w, &t, best.optimum_hours, age, &limit).unwrap().cost_per_hour;
