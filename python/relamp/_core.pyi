@@ -6215,7 +6215,8 @@ class RemovalDial:
 class ReplayedAge:
     """The history of a lamp class under another planned age; made by `replay_age`.
 
-    Its table holds one row for each ending: how many of 1,000 lamps end so before the age, and how many were seen to.
+    Its table holds one row for each ending: how many of 1,000 lamps end so before the age, and how many were seen to;
+    where at most two were, how many at most may (one-sided at 95 %) and what cost per hour that would make.
     """
 
     @property

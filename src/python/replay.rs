@@ -9,7 +9,7 @@ use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::records::{Ending, Lives};
 use crate::replay::{
-    AgeReplay, PredictionReplay, ReplayedAge, WindowOptions, replay_age as core_age,
+    AgeReplay, PredictionReplay, ReplayedAge, ReplayedEnding, WindowOptions, replay_age as core_age,
     replay_predictions as core_predictions,
 };
 
@@ -29,13 +29,22 @@ const AGE: Format = Format::new("replayed_age", 1);
 const PREDICTIONS: Format = Format::new("prediction_replay", 1);
 
 fn ending_table(r: &ReplayedAge) -> Result<RecordBatch> {
-    let each = || r.endings.iter();
+    // Endings that were not seen stand below those that were.
+    let unseen = r.rare.iter().filter(|rare| r.endings.iter().all(|e| e.ending != rare.ending));
+    let rows: Vec<(Ending, Option<&ReplayedEnding>)> =
+        r.endings.iter().map(|e| (e.ending, Some(e))).chain(unseen.map(|rare| (rare.ending, None))).collect();
+    let at_most = |ending: Ending| r.rare.iter().find(|rare| rare.ending == ending);
     Frame::default()
-        .texts("ending", each().map(|e| e.ending.as_str()))
-        .numbers("per_1000_lamps", each().map(|e| e.per_1000_lamps))
-        .numbers("low", each().map(|e| e.interval.0))
-        .numbers("high", each().map(|e| e.interval.1))
-        .counts("seen", each().map(|e| e.seen))
+        .texts("ending", rows.iter().map(|r| r.0.as_str()))
+        .numbers("per_1000_lamps", rows.iter().map(|r| r.1.map_or(0.0, |e| e.per_1000_lamps)))
+        .numbers_or_null("low", rows.iter().map(|r| r.1.map(|e| e.interval.0)))
+        .numbers_or_null("high", rows.iter().map(|r| r.1.map(|e| e.interval.1)))
+        .counts("seen", rows.iter().map(|r| r.1.map_or(0, |e| e.seen)))
+        .numbers_or_null("at_most_per_1000_lamps", rows.iter().map(|r| at_most(r.0).map(|e| e.at_most_per_1000_lamps)))
+        .numbers_or_null(
+            "at_most_cost_per_hour",
+            rows.iter().map(|r| at_most(r.0).and_then(|e| e.at_most_cost_per_hour)),
+        )
         .finish()
 }
 
@@ -51,7 +60,8 @@ fn age_facts(r: &ReplayedAge) -> Facts {
 result_class! {
     /// The history of a lamp class under another planned age; made by `replay_age`.
     ///
-    /// Its table holds one row for each ending: how many of 1,000 lamps end so before the age, and how many were seen to.
+    /// Its table holds one row for each ending: how many of 1,000 lamps end so before the age, and how many were seen to;
+    /// where at most two were, how many at most may (one-sided at 95 %) and what cost per hour that would make.
     PyReplayedAge holds ReplayedAge as "ReplayedAge";
     save |r| saved::save(AGE, r); load |t| saved::load(AGE, t); table ending_table; show age_facts;
     {

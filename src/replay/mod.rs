@@ -6,10 +6,12 @@
 //! over all windows whether the predicted distributions held.
 
 mod evenness;
+mod few;
 mod history;
 mod rule;
 mod windows;
 
 pub use evenness::evenness;
+pub use few::RareEnding;
 pub use rule::{AgeReplay, ReplayedAge, ReplayedEnding, replay_age};
 pub use windows::{PredictedWindow, PredictionReplay, WindowOptions, replay_predictions};

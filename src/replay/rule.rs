@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::few::{Extra, FEW, RareEnding};
 use super::history::{Told, of_class, span};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, hours};
@@ -102,6 +103,9 @@ pub struct ReplayedAge {
     pub mean_age_at_change_hours: f64,
     /// Endings before the planned age, each with an interval.
     pub endings: Vec<ReplayedEnding>,
+    /// Failures that have a cost and of which none was seen before the planned age, or one or two: what they may still do,
+    /// which the intervals above do not hold.
+    pub rare: Vec<RareEnding>,
     /// Lamps seen to reach the planned age.
     pub reached: u64,
     /// Lamps seen to fail before it.
@@ -148,6 +152,7 @@ impl Sound for ReplayedAge {
             c.between(&format!("endings[{i}].per_1000_lamps"), e.per_1000_lamps, 0.0, 1000.0);
             c.ends(&format!("endings[{i}].interval"), e.interval.0, e.interval.1);
         }
+        c.parts("rare", &self.rare);
         let seen: u64 = self.endings.iter().map(|e| e.seen).sum();
         c.need("failed", self.failed == seen, self.failed, format!("{seen}, the failures by ending"));
         c.words("sentence", &self.sentence);
@@ -323,7 +328,8 @@ impl Judge<'_> {
 ///
 /// # Numerics
 /// Intervals are percentiles over replicates in which each lamp has an exponential weight, the same bytes on any number of
-/// threads. They hold what other lamps might have told, not whether the model holds past the rows.
+/// threads. They hold what other lamps might have told, not whether the model holds past the rows, and no failure of a kind that
+/// was not seen: [`RareEnding`] bounds what was seen at most twice, by lamps under observation from new alone.
 ///
 /// # Source
 /// E. L. Kaplan and P. Meier (1958), JASA 53, 457-481 (reduced sample and product limit); R. E. Barlow and F. Proschan
@@ -449,6 +455,7 @@ pub fn replay_age(
         lamps.dedup();
         lamps.len() as u64
     };
+    let rare = rare(&judge, &stretches, &cycle, &endings)?;
     let saving = best_happened - cost;
     let saving_interval = interval(&|e| e.1 - per_hour(&e.0));
     let mut replayed = ReplayedAge {
@@ -464,6 +471,7 @@ pub fn replay_age(
         saving_interval,
         mean_age_at_change_hours: cycle.hours.min(age),
         endings,
+        rare,
         reached,
         failed,
         left: lamps.saturating_sub(reached + failed),
@@ -475,6 +483,37 @@ pub fn replay_age(
     replayed.sentence = sentence(&replayed);
     replayed.notes = notes(&replayed);
     Ok(replayed)
+}
+
+/// What failures that were hardly seen before the planned age may still do.
+fn rare(
+    judge: &Judge<'_>,
+    stretches: &[Stretch],
+    cycle: &Cycle,
+    endings: &[ReplayedEnding],
+) -> Result<Vec<RareEnding>> {
+    let age = judge.asked.planned_age_hours;
+    // Only a lamp seen from new tells of a chance without a word on how it is spread over age.
+    let whole = |s: &&Stretch| s.from == 0.0 && (s.to >= age || s.failure.is_some());
+    let lamps = stretches.iter().filter(whole).count() as u64;
+    let mut all = Vec::new();
+    for &ending in &judge.asked.failure_endings {
+        let Ok(failure_cost) = judge.costs.failure(ending) else { continue };
+        let at = endings.iter().find(|e| e.ending == ending);
+        if at.is_some_and(|e| e.seen > FEW) {
+            continue;
+        }
+        let seen = stretches.iter().filter(whole).filter(|s| s.failure == Some(ending) && s.to < age).count() as u64;
+        let extra = Extra {
+            cost: cycle.cost,
+            hours: cycle.hours,
+            age_hours: age,
+            failure_cost,
+            planned_cost: judge.costs.planned_at(age),
+        };
+        all.push(RareEnding::of(ending, (seen, lamps), at.map_or(0.0, |e| 0.001 * e.per_1000_lamps), &extra)?);
+    }
+    Ok(all)
 }
 
 fn check(asked: &AgeReplay, limit: &HourLimit) -> Result<()> {
@@ -556,8 +595,15 @@ fn sentence(r: &ReplayedAge) -> String {
     };
     let percent = |x: f64| format!("{:.1} %", 100.0 * x / r.happened_cost_per_hour);
     let (low, high) = r.saving_interval;
+    let few = r.failed <= FEW && r.hours_from_model == 0.0;
     let told = if r.happened_cost_per_hour <= 0.0 {
         "as it happened nothing was paid for".to_owned()
+    } else if few {
+        // Weights on lamps of which none failed make an interval of no width: it would say more than the rows do.
+        let (how, by) = (if r.saving_per_hour < 0.0 { "cost" } else { "saved" }, percent(r.saving_per_hour.abs()));
+        let more = if r.saving_per_hour < 0.0 { " more" } else { "" };
+        let seen = if r.failed == 0 { "no lamp".to_owned() } else { format!("only {}", counted(r.failed, "lamp")) };
+        format!("as seen it would have {how} {by}{more}, but {seen} failed before it, so that no interval is told")
     } else if low > 0.0 {
         format!("it would have saved {} ({} to {})", percent(r.saving_per_hour), percent(low), percent(high))
     } else if high < 0.0 {
@@ -582,6 +628,19 @@ fn notes(r: &ReplayedAge) -> Vec<Note> {
             "replay.few_reached",
             format!("only {} seen to reach the planned age: a rough answer", counted(r.reached, "lamp")),
         );
+    }
+    if r.failed <= FEW && r.hours_from_model == 0.0 {
+        let slug = if r.failed == 0 { "replay.no_failure_seen" } else { "replay.few_failures" };
+        let seen = match r.failed {
+            0 => "no lamp was".to_owned(),
+            1 => "only one lamp was".to_owned(),
+            n => format!("only {} were", counted(n, "lamp")),
+        };
+        let bounds: Vec<String> = r.rare.iter().filter(|e| e.lamps > 0).map(RareEnding::words).collect();
+        let bounds = if bounds.is_empty() { String::new() } else { format!("; {}", bounds.join("; ")) };
+        let text =
+            format!("{seen} seen to fail before the planned age, and the intervals hold hardly a failure{bounds}");
+        say(slug, text);
     }
     if r.left > 0 {
         let text = format!(

@@ -173,6 +173,54 @@ fn an_earlier_rule_is_counted_from_the_rows_and_a_later_one_asks_for_a_model() -
 }
 
 #[test]
+fn rules_under_which_hardly_a_lamp_failed_tell_what_may_still_come() -> Result<()> {
+    let (from, to) = (day("2024-01-01"), day("2025-07-01"));
+    let seen = |failed: usize| {
+        let mut lamps: Vec<Lamp> = (0..60).map(|i| (from, to, 1500.0 + f64::from(i), Ending::Planned)).collect();
+        for (i, lamp) in lamps.iter_mut().take(failed).enumerate() {
+            *lamp = (from, to, 500.0 + 100.0 * i as f64, Ending::Burst);
+        }
+        at(&read(&lamps), &AgeReplay::new(CLASS, 1200.0))
+    };
+    let none = seen(0)?;
+    relamp::base::sound::Checks::of("replayed", &none)?;
+    assert_eq!(
+        none.rare.iter().map(|r| (r.ending, r.seen, r.lamps)).collect::<Vec<_>>(),
+        [(Ending::Burst, 0, 60), (Ending::Dim, 0, 60)]
+    );
+    // None of 60: 1 - 0.05^(1/60), about 2.996/60.
+    let most = 1.0 - 0.05_f64.powf(1.0 / 60.0);
+    let burst = &none.rare[0];
+    assert!((burst.at_most_per_1000_lamps - 1000.0 * most).abs() < 1e-9);
+    let cost = (1000.0 + most * 4000.0) / (1200.0 * (1.0 - most));
+    assert!((burst.at_most_cost_per_hour.unwrap() - cost).abs() < 1e-12);
+    assert!(none.sentence.contains("no lamp failed before it, so that no interval is told"), "{}", none.sentence);
+    let note = none.notes.iter().find(|n| n.slug == "replay.no_failure_seen").unwrap();
+    assert!(
+        note.text.contains("0 of 60 lamps seen from new ended by burst, so that at 95 % up to 4.87"),
+        "{}",
+        note.text
+    );
+    // One and two failures: the binomial chance of no more is 5 %.
+    for failed in [1, 2] {
+        let few = seen(failed)?;
+        relamp::base::sound::Checks::of("replayed", &few)?;
+        let (burst, p) = (&few.rare[0], few.rare[0].at_most_per_1000_lamps / 1000.0);
+        assert_eq!((burst.seen, burst.lamps), (failed as u64, 60));
+        let choose = [1.0, 60.0, 1770.0];
+        let chance: f64 = (0..=failed).map(|k| choose[k] * p.powi(k as i32) * (1.0 - p).powi(60 - k as i32)).sum();
+        assert!((chance - 0.05).abs() < 1e-9, "{chance}");
+        assert!(burst.at_most_cost_per_hour.unwrap() > few.cost_interval.1);
+        assert!(few.notes.iter().any(|n| n.slug == "replay.few_failures"));
+    }
+    // From three on the interval is told, and only what was not seen is bounded.
+    let three = seen(3)?;
+    assert!(three.notes.iter().all(|n| n.slug != "replay.few_failures") && three.sentence.contains(" to "));
+    assert_eq!(three.rare.iter().map(|r| r.ending).collect::<Vec<_>>(), [Ending::Dim]);
+    Ok(())
+}
+
+#[test]
 fn a_day_leaves_out_what_was_before_and_a_warranty_pays_back_by_age() -> Result<()> {
     let mut lamps = by_hand();
     // Fitted 100 days before, at 10 h a day: 1,000 h old when the others were fitted.
@@ -233,6 +281,35 @@ fn failures_where_the_rows_end_count() -> Result<()> {
     let got = at(&records, &AgeReplay { model, ..AgeReplay::new(CLASS, 1000.1) })?;
     assert!((got.endings[0].per_1000_lamps - 5000.0 / 6.0).abs() < 0.1, "{got:?}");
     Ok(())
+}
+
+#[test]
+fn no_rule_past_the_limit_is_replayed_in_random_chains() {
+    let mut s = Stream::new(21, "test", "never past", 0);
+    let mut replayed = 0;
+    for seed in 0..12 {
+        let plan = 600.0 + 1800.0 * s.uniform();
+        let chain = Chain {
+            screens: 20 + s.below(40) as u64,
+            shape: 0.8 + 4.0 * s.uniform(),
+            scale: 500.0 + 4000.0 * s.uniform(),
+            later: None,
+            plan: (0.8 * plan, plan),
+            spread_days: 200,
+        };
+        let records = play(&chain, seed);
+        for age in [2500.0_f64.next_up(), 2501.0, 9000.0] {
+            assert_eq!(at(&records, &AgeReplay::new(CLASS, age)).unwrap_err().slug(), "replay.age_past_limit");
+        }
+        let age = 2500.0 * s.uniform();
+        let asked = AgeReplay { replicates: 20, ..AgeReplay::new(CLASS, age) };
+        if let Ok(found) = at(&records, &asked) {
+            relamp::base::sound::Checks::of("replayed", &found).unwrap();
+            assert!(found.mean_age_at_change_hours <= age && age <= found.limit_hours && found.rows_reach_hours > 0.0);
+            replayed += 1;
+        }
+    }
+    assert!(replayed > 4, "{replayed}");
 }
 
 #[test]
