@@ -4519,6 +4519,11 @@ class PlannedAge:
     @property
     def saving_against_run_to_failure(self) -> float | None:
         """Saving per hour against running to failure."""
+    @property
+    def near_best_ends(self) -> list[tuple[str, str]]:
+        """What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or
+        "records_end" where the stretch is cut.
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

@@ -120,7 +120,8 @@ impl Saving {
     }
 }
 
-/// What an end of a stretch of ages is.
+/// What an end of a stretch of ages is. As every limit is finite, no stretch runs on to failure: what costs as little there ends
+/// at the limit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum BandEnd {
@@ -136,12 +137,29 @@ pub enum BandEnd {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Band {
-    /// Lower end, hours; always exact.
+    /// Lower end, hours.
     pub from_hours: f64,
+    /// What the lower end is: always exact, as the cost of an ever earlier change passes every bound.
+    pub from_end: BandEnd,
     /// Upper end, hours; never above the limit.
     pub to_hours: f64,
     /// What the upper end is.
     pub to_end: BandEnd,
+}
+
+impl Band {
+    /// The two ends in words, such as "731 to 900 h, cut at the limit".
+    pub fn words(&self) -> String {
+        let cut = match self.to_end {
+            BandEnd::Exact => "",
+            BandEnd::AtLimit => ", cut at the limit",
+            BandEnd::RecordsEnd => ", cut where the records end",
+        };
+        // Whole hours inside the stretch, where it holds any.
+        let (up, down) = (self.from_hours.ceil(), self.to_hours.floor());
+        let from = if up <= down { up } else { self.from_hours };
+        format!("{} to {} h{cut}", full_hours(from), full_hours(down))
+    }
 }
 
 /// The planned age of a lamp class and what it costs. No age in it passes the limit. Under another objective than the cost
@@ -271,6 +289,7 @@ impl PlannedAge {
             c.ends(&format!("near_best[{i}].from_hours"), before, band.from_hours);
             before = band.to_hours;
             c.age(&field, band.to_hours, ceiling);
+            c.follows(&format!("near_best[{i}].from_end"), &band.from_end, &BandEnd::Exact);
             match band.to_end {
                 BandEnd::AtLimit => c.equal(&field, band.to_hours, limit),
                 BandEnd::RecordsEnd => c.equal(&field, band.to_hours, ceiling),
@@ -385,7 +404,7 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
             } else {
                 BandEnd::AtLimit
             };
-            Band { from_hours, to_hours, to_end }
+            Band { from_hours, from_end: BandEnd::Exact, to_hours, to_end }
         })
         .collect();
     let against = |other: Option<f64>| other.map(|o| Saving::of(cost.cost_per_hour, o));

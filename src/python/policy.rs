@@ -7,7 +7,7 @@ use serde_json::json;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::policy::{
-    AgeInterval, AgeOptions, CostPoint, PlannedAge, PricedDraws, Range, objective_curve,
+    AgeInterval, AgeOptions, Band, CostPoint, PlannedAge, PricedDraws, Range, objective_curve,
     planned_age as core_planned_age, planned_age_interval as core_interval,
 };
 use crate::terms::HourLimit;
@@ -49,13 +49,17 @@ fn points(points: &[CostPoint]) -> Frame {
     frame
 }
 
+/// The advice and what it costs, and the ages near the best in words.
+fn planned_table(p: &PlannedAge) -> Result<RecordBatch> {
+    let near: Vec<String> = p.near_best.iter().map(Band::words).collect();
+    points(std::slice::from_ref(&p.cost)).texts("near_best", [near.join("; ")]).finish()
+}
+
 fn planned_facts(p: &PlannedAge) -> Facts {
     facts! {
         "age_hours": p.age_hours, "verdict": word(&p.verdict), "cost_per_hour": p.cost.cost_per_hour,
         "limit_hours": p.limit_hours, "ceiling_hours": p.ceiling_hours, "optimum_hours": p.optimum_hours,
-        "near_best": p.near_best.iter()
-            .map(|b| format!("{} to {} h", super::show::number(b.from_hours), super::show::number(b.to_hours)))
-            .collect::<Vec<_>>(),
+        "near_best": p.near_best.iter().map(Band::words).collect::<Vec<_>>(),
         "saving_against_todays_rule_percent": p.saving_against_todays_rule.map(|s| s.percent),
         "saving_against_run_to_failure_percent": p.saving_against_run_to_failure.map(|s| s.percent),
         "failure_probability": p.cost.failure_probability, "past_records": p.past_records,
@@ -70,7 +74,7 @@ result_class! {
     /// even discounted rate, or dark minutes.
     PyPlannedAge holds PlannedAge as "PlannedAge";
     save |p| saved::save(PLANNED, p); load |t| saved::load(PLANNED, t);
-    table |p| points(std::slice::from_ref(&p.cost)).finish(); show planned_facts;
+    table |p| planned_table(p); show planned_facts;
     {
         /// Why the age stands where it does, one word.
         #[getter]
@@ -167,6 +171,13 @@ result_class! {
         #[getter]
         fn near_best(&self) -> Vec<(f64, f64)> {
             self.0.near_best.iter().map(|b| (b.from_hours, b.to_hours)).collect()
+        }
+
+        /// What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or "records_end"
+        /// where the stretch is cut.
+        #[getter]
+        fn near_best_ends(&self) -> Vec<(String, String)> {
+            self.0.near_best.iter().map(|b| (word(&b.from_end), word(&b.to_end))).collect()
         }
 
         /// Cost per hour under today's rule, held to the limit; None without one.
@@ -295,7 +306,7 @@ result_class! {
             ends(self.0.cost_per_hour)
         }
 
-        /// Share of draws whose cost still falls at the limit, or where the records end.
+        /// Share of draws whose cost still falls at the limit; 0 where the records end before it.
         #[getter]
         fn share_at_limit(&self) -> f64 {
             self.0.share_at_limit
