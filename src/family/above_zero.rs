@@ -4,7 +4,7 @@ use super::chain::flat;
 use super::check;
 use super::moments;
 use super::named::NamedLife;
-use super::traits::{Family, Jet, Life, Link, Order, Outline, Term};
+use super::traits::{Family, Jet, Life, Link, Order, Outline, Term, own_landmarks};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::math::linalg::packed;
 use crate::base::math::quadrature::GAUSS;
@@ -96,6 +96,11 @@ impl Life for AboveZero {
 
     fn never_fails(&self) -> f64 {
         self.life.never_fails() * (-self.ln_above).exp()
+    }
+
+    fn landmarks(&self) -> Vec<f64> {
+        // Most of the life below may lie under 0.
+        [own_landmarks(self), self.life.landmarks()].concat()
     }
 
     fn mean_to(&self, age: f64) -> Result<f64> {

@@ -68,6 +68,10 @@ impl Life for Joint<'_> {
         quantile_between(self, p, low.min(high), high)
     }
 
+    fn landmarks(&self) -> Vec<f64> {
+        self.lives.iter().flat_map(|l| l.landmarks()).collect()
+    }
+
     fn mean_to(&self, age: f64) -> Result<f64> {
         if let [life] = self.lives.as_slice() {
             return life.mean_to(age);

@@ -115,6 +115,10 @@ impl Life for Mixture {
         quantile_between(self, p, low, if high.is_finite() { high } else { f64::MAX })
     }
 
+    fn landmarks(&self) -> Vec<f64> {
+        [self.first.landmarks(), self.second.landmarks()].concat()
+    }
+
     fn mean_to(&self, age: f64) -> Result<f64> {
         Ok(self.mean_of(self.first.mean_to(age)?, self.second.mean_to(age)?))
     }

@@ -80,6 +80,10 @@ impl Life for NeverFails {
         if among >= 1.0 { Ok(f64::INFINITY) } else { self.life.quantile(among) }
     }
 
+    fn landmarks(&self) -> Vec<f64> {
+        self.life.landmarks()
+    }
+
     fn mean_to(&self, age: f64) -> Result<f64> {
         let (never, rest) = self.ln_shares;
         Ok(never.exp() * check::age(age)? + rest.exp() * self.life.mean_to(age)?)

@@ -95,6 +95,10 @@ impl Life for Series {
         quantile_between(self, p, low.min(high), high)
     }
 
+    fn landmarks(&self) -> Vec<f64> {
+        [self.first.landmarks(), self.second.landmarks()].concat()
+    }
+
     fn mean_to(&self, age: f64) -> Result<f64> {
         let age = check::age(age)?;
         if age == f64::INFINITY && tail_power(self) <= 1.0 {

@@ -51,6 +51,15 @@ impl Jet {
     }
 }
 
+/// Shares failed at which a search looks at a life: close enough that between two of them no rise of the hazard hides.
+const LANDMARKS: [f64; 15] = [1e-3, 1e-2, 0.025, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.99, 0.999];
+
+/// The landmarks of a life as a whole.
+pub(crate) fn own_landmarks(life: &(impl Life + ?Sized)) -> Vec<f64> {
+    let quantiles = LANDMARKS.iter().filter_map(|p| life.quantile(*p).ok());
+    quantiles.filter(|age| *age > 0.0 && age.is_finite()).collect()
+}
+
 /// A life distribution with its numbers in. Ages are hours; everything derives from the logarithms.
 pub trait Life: Send + Sync + fmt::Debug {
     /// ln f(age); minus infinity where the density is 0.
@@ -91,6 +100,12 @@ pub trait Life: Send + Sync + fmt::Debug {
     /// Ages where integrals must be split, ascending.
     fn kinks(&self) -> &[f64] {
         &[]
+    }
+
+    /// Ages between which a search of a function of this life must not step at once: quantiles of it, or of every part that it
+    /// is made of, so that a part far narrower than the whole, such as a weak batch, is not stepped over. In no order.
+    fn landmarks(&self) -> Vec<f64> {
+        own_landmarks(self)
     }
 
     /// Share that has failed before age 0: 0 for a life, above 0 for a distribution on all numbers, which is for fitting

@@ -14,7 +14,8 @@ use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
 use crate::terms::{Costs, HourLimit};
 
-/// Steps of the search in ln age; a dip narrower than a step is looked for around the least cost.
+/// Steps of the search in ln age, between which the quantiles of every life and of its parts are looked at too; a dip
+/// narrower than that is looked for around the least cost.
 const STEPS: usize = 96;
 
 /// What to compare with and how far to look.
@@ -478,6 +479,9 @@ pub(super) fn stand(world: &World, limit: &HourLimit, options: &AgeOptions) -> R
 
 /// The search up to a ceiling, its best age and the cost there.
 pub(super) fn constrained(curve: &mut WorldCurve, ceiling: f64) -> Result<(Searched, f64, f64)> {
+    // From landmark to landmark an integral cannot miss a mode between its own points.
+    let known: Vec<f64> = curve.landmarks().iter().copied().filter(|age| *age < ceiling).collect();
+    curve.remember(&known)?;
     let reference = curve.cost(&curve.up_to(ceiling)?);
     // A tenth of the earliest age that can win leaves the steep early side in sight for the ages near the best.
     let from = (0.1 * curve.earliest(reference)).min(0.1 * ceiling);

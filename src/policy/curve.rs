@@ -23,6 +23,8 @@ pub struct WorldCurve<'a> {
     planned: f64,
     kinks: Vec<f64>,
     closed: bool,
+    /// Ages that a search does not step over, ascending.
+    landmarks: Vec<f64>,
     knots: Vec<UpTo>,
     rate: f64,
     back: Option<MoneyBack<'a>>,
@@ -121,8 +123,12 @@ impl<'a> WorldCurve<'a> {
         kinks.extend(salvage.iter().flat_map(Salvage::kinks));
         kinks.sort_by(f64::total_cmp);
         kinks.dedup();
+        let mut landmarks: Vec<f64> = lives.iter().flat_map(|l| l.landmarks()).collect();
+        landmarks.sort_by(f64::total_cmp);
+        landmarks.dedup();
         let (planned, rate) = (objective.planned(costs), objective.rate());
-        Ok(Self { lives, costs: each, planned, kinks, closed: false, knots: Vec::new(), rate, back, salvage })
+        let knots = Vec::new();
+        Ok(Self { lives, costs: each, planned, kinks, closed: false, landmarks, knots, rate, back, salvage })
     }
 
     /// Remembers what happened up to these ages, so that questions between them cost one short integral.
@@ -196,9 +202,10 @@ impl<'a> WorldCurve<'a> {
     /// The same lives without a warranty.
     pub(super) fn without_money_back(&self) -> WorldCurve<'a> {
         let (lives, costs, kinks) = (self.lives.clone(), self.costs.clone(), self.kinks.clone());
+        let landmarks = self.landmarks.clone();
         let closed = lives.len() == 1 && self.rate == 0.0;
         let (planned, rate, salvage) = (self.planned, self.rate, self.salvage);
-        Self { lives, costs, planned, kinks, closed, knots: Vec::new(), rate, back: None, salvage }
+        Self { lives, costs, planned, kinks, closed, landmarks, knots: Vec::new(), rate, back: None, salvage }
     }
 
     /// What failures cost a lamp of an age in an hour, on average, less any money back.
@@ -224,6 +231,11 @@ impl<'a> WorldCurve<'a> {
     /// Ages at which the curve has a step or corner, ascending.
     pub fn kinks(&self) -> &[f64] {
         &self.kinks
+    }
+
+    /// Ages that a search does not step over: quantiles of every life and of every part of one, ascending.
+    pub fn landmarks(&self) -> &[f64] {
+        &self.landmarks
     }
 
     /// ln R of all causes in series.

@@ -63,7 +63,7 @@ impl Searched {
     }
 }
 
-/// Ages for a search: `steps` equal steps in ln age, and both sides of every kink between.
+/// Ages for a search: `steps` equal steps in ln age, the landmarks of the lives, and both sides of every kink between.
 pub fn grid(curve: &WorldCurve, from: f64, to: f64, steps: usize) -> Vec<(f64, Mark)> {
     let mut ages = vec![(from, Mark::Grid)];
     let (low, high) = (from.ln(), to.ln());
@@ -71,6 +71,8 @@ pub fn grid(curve: &WorldCurve, from: f64, to: f64, steps: usize) -> Vec<(f64, M
         ages.push(((low + (high - low) * i as f64 / steps as f64).exp(), Mark::Grid));
     }
     ages.push((to, Mark::Grid));
+    // A mode far narrower than a step, as of a weak batch, would be stepped over.
+    ages.extend(curve.landmarks().iter().map(|age| (*age, Mark::Grid)));
     for &kink in curve.kinks().iter().filter(|k| **k > from && **k <= to) {
         ages.push((kink.next_down(), Mark::BeforeStep));
         ages.push((kink, Mark::Step));

@@ -48,6 +48,8 @@ pub fn unlimited_optimum_of(world: &World, objective: &Objective) -> Result<Opti
 /// The same at other costs than those of the world.
 pub(super) fn priced_optimum(world: &World, costs: &Costs, objective: &Objective) -> Result<Optimum> {
     let mut curve = WorldCurve::priced(world, costs, objective)?;
+    let known: Vec<f64> = curve.landmarks().to_vec();
+    curve.remember(&known)?;
     let forever = curve.up_to(f64::INFINITY).map(|u| curve.cost(&u)).ok();
     let typical = curve.typical_age();
     let reference = match forever {

@@ -197,6 +197,10 @@ impl Life for Covered<'_> {
         Ok(bracketed(miss, low.ln(), self.end.next_up().ln(), 1e-12)?.exp())
     }
 
+    fn landmarks(&self) -> Vec<f64> {
+        self.curve.landmarks().iter().copied().filter(|age| *age < self.end).collect()
+    }
+
     fn mean_to(&self, _: f64) -> Result<f64> {
         Ok(f64::INFINITY)
     }

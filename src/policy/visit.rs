@@ -352,7 +352,9 @@ pub fn best_visit_age(
     let ceiling = reach.ceiling(limit)?;
     let asked_age_hours = age_hours;
     let mut asked = Asked::new(world, terms, age_hours, limit)?;
-    let ages = grid(age_hours, asked.curve.kinks());
+    let age_hours = age_hours.min(ceiling);
+    asked.age = age_hours;
+    let ages = grid(age_hours, &asked.curve);
     asked.curve.remember(&ages)?;
     let (mut points, mut slopes) = (vec![(0.0, asked.cost(0.0)?.cost_per_hour)], Vec::new());
     for &age in &ages {
@@ -423,13 +425,14 @@ pub fn best_visit_age(
 }
 
 /// Ages to look at, up to the age itself: evenly in the logarithm of the age and of the hours that are left to it, since
-/// the cost may turn within a short wait before the planned change; and the kinks.
-fn grid(age_hours: f64, kinks: &[f64]) -> Vec<f64> {
+/// the cost may turn within a short wait before the planned change; the landmarks of the lives, and the kinks.
+fn grid(age_hours: f64, curve: &WorldCurve) -> Vec<f64> {
     let step = -(FROM_NEW.sqrt().ln()) / STEPS as f64;
     let shares = (0..=STEPS).map(|i| (-step * (STEPS - i) as f64).exp());
     let mut ages: Vec<f64> = shares.clone().map(|share| age_hours * share).collect();
     ages.extend(shares.take(STEPS).map(|share| age_hours * (1.0 - share)));
-    ages.extend(kinks.iter().flat_map(|k| [k.next_down(), *k]).filter(|k| *k < age_hours));
+    ages.extend(curve.landmarks().iter().filter(|age| **age < age_hours));
+    ages.extend(curve.kinks().iter().flat_map(|k| [k.next_down(), *k]).filter(|k| *k < age_hours));
     ages.retain(|age| *age > 0.0);
     ages.sort_by(f64::total_cmp);
     ages.dedup();
