@@ -688,7 +688,9 @@ class CostBars:
     """How far each cost, and what else is set, moves the planned age; made by `cost_bars`. No age in it passes the
     limit.
 
-    Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio.
+    Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio, the
+    widest bar first; below them two rows for each of what else is set: "warranty price", "worth of a used lamp",
+    "discount rate", "dark minutes of ..." and "hour limit".
     """
 
     def __len__(self) -> int: ...
@@ -9015,7 +9017,11 @@ def cost_bars(
     extrapolate_because: str | None = None,
     objective: Discount | DarkMinutes | None = None,
 ) -> CostBars:
-    """How far the planned age moves when each cost by itself is divided and multiplied by a factor.
+    """How far the planned age moves when each cost, and each of what else is set, by itself is divided and multiplied
+    by a factor.
+
+    What else is set: the price of a warranty, the worth of a used lamp, the discount rate, and the hour limit, which is
+    divided only, as no advice passes it. Under dark minutes the minutes have bars in place of the costs.
 
     Parameters
     ----------
@@ -9050,7 +9056,7 @@ def cost_bars(
     >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
     >>> bars = relamp.cost_bars(world, limit, factor=1.5)
     >>> bars.planned.age_hours, sorted(set(bars.frame()["cost"]))
-    (7379.0, ['burst', 'every failure', 'planned'])
+    (7379.0, ['burst', 'every failure', 'hour limit', 'planned'])
     """
 
 def cost_curve(

@@ -187,10 +187,12 @@ def cost(
 
 
 def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
-    """How far each cost moves the planned age, the widest first, and what keeping the age would cost more there.
+    """How far each cost, and what else is set, moves the planned age, and what keeping the age would cost more there.
 
     A ring is the planned age at the smaller cost, a dot at the larger one. To the right stands what keeping today's
-    advice would cost more than the moved age, at worst: a long bar with a small figure is a flat valley.
+    advice would cost more than the moved age, at worst: a long bar with a small figure is a flat valley. Costs stand
+    above, the widest bar first; below them the price of a warranty, the worth of a used lamp, the discount rate, dark
+    minutes and the limit, which is divided only.
 
     Parameters
     ----------
@@ -217,7 +219,7 @@ def bars(bars: CostBars, ax: Axes | None = None) -> Axes:
     >>> limit = relamp.hour_limit(maximum_hours=1500.0, source="invented data sheet")
     >>> axes = plots_policy.bars(relamp.cost_bars(world, limit))
     >>> [text.get_text() for text in axes.get_yticklabels()]
-    ['every failure', 'planned change', 'burst']
+    ['every failure', 'planned change', 'burst', 'hour limit']
     """
     must_be("bars", bars, "CostBars")
     pairs: dict[str, list[dict[str, float]]] = {}

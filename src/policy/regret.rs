@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::age::{AgeOptions, PlannedAge, constrained, planned_age, priced_age};
 use super::curve::{UpTo, WorldCurve};
+use super::input_bars::{InputBar, input_bars};
 use super::objective::Objective;
 use super::search::grid;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -217,7 +218,7 @@ pub struct CostBarEnd {
     pub stale_percent: f64,
 }
 
-/// How far each cost moves the advice, the widest bar first. No age in it passes the limit.
+/// How far each cost, and what else is set, moves the advice, the widest bar first. No age in it passes the limit.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct CostBars {
@@ -226,15 +227,21 @@ pub struct CostBars {
     /// One bar for the ratio of failure costs to planned cost, and one for the cost of a planned change and of each ending
     /// that a cause of the world stands for.
     pub bars: Vec<CostBar>,
+    /// One bar for each of what else is set: price of a warranty, worth of a used lamp, discount rate, dark minutes, limit.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub inputs: Vec<InputBar>,
 }
 
 impl Sound for CostBars {
     fn check(&self, c: &mut Checks) {
         c.part("planned", &self.planned);
         c.once("bars", self.bars.iter().map(|b| b.ending));
-        for (i, bar) in self.bars.iter().enumerate() {
-            for (j, end) in bar.ends.iter().enumerate() {
-                let field = format!("bars[{i}].ends[{j}]");
+        c.once("inputs", self.inputs.iter().map(|b| b.input));
+        let costs = self.bars.iter().enumerate().map(|(i, b)| (format!("bars[{i}]"), &b.ends));
+        let inputs = self.inputs.iter().enumerate().map(|(i, b)| (format!("inputs[{i}]"), &b.ends));
+        for (bar, ends) in costs.chain(inputs) {
+            for (j, end) in ends.iter().enumerate() {
+                let field = format!("{bar}.ends[{j}]");
                 c.positive(&format!("{field}.factor"), end.factor);
                 c.advice(&format!("{field}.age_hours"), end.age_hours, self.planned.limit_hours);
                 c.positive(&format!("{field}.cost_per_hour"), end.cost_per_hour);
@@ -243,14 +250,18 @@ impl Sound for CostBars {
         }
         let order = self.bars.windows(2).all(|w| matches!(w, [a, b] if a.width() >= b.width()));
         c.need("bars", order, "another order", "the widest first");
+        let order = self.inputs.windows(2).all(|w| matches!(w, [a, b] if a.width() >= b.width()));
+        c.need("inputs", order, "another order", "the widest first");
     }
 }
 
-/// How far the advice moves when each cost by itself is divided and multiplied by a factor.
+/// How far the advice moves when each cost, and each of what else is set, by itself is divided and multiplied by a factor.
+///
+/// Under dark minutes no cost moves the age, and the minutes have bars in place of the costs. The limit is divided only.
 ///
 /// # Errors
 /// `policy.factors` unless the factor is finite and above 1, and where a cost leaves the range of amounts or falls to what a
-/// warranty gives back; `policy.bars_dark` where the objective counts dark minutes; those of [`planned_age`].
+/// warranty gives back, or minutes that of a year; those of [`planned_age`].
 ///
 /// # Examples
 /// ```
@@ -266,22 +277,29 @@ impl Sound for CostBars {
 /// let bars = cost_bars(&world, 2.0, &printed.limit()?, &AgeOptions::default())?;
 /// // With one cause, its cost and the ratio are one; halving the planned cost is doubling the ratio.
 /// assert_eq!(bars.bars.len(), 3);
+/// // Nothing else is set but the limit, which is far away.
+/// assert_eq!((bars.inputs.len(), bars.inputs[0].width()), (1, 0.0));
 /// let ratio = bars.bars.iter().find(|b| b.ending.is_none()).unwrap();
 /// assert!(ratio.ends[0].age_hours > 7379.0 && ratio.ends[1].age_hours < 7379.0);
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn cost_bars(world: &World, factor: f64, limit: &HourLimit, options: &AgeOptions) -> Result<CostBars> {
+    let bars = bars_of_costs(world, factor, limit, options)?;
+    let inputs = input_bars(world, factor, limit, options, &bars.planned)?;
+    Ok(CostBars { inputs, ..bars })
+}
+
+/// The bars of costs alone.
+pub(crate) fn bars_of_costs(world: &World, factor: f64, limit: &HourLimit, options: &AgeOptions) -> Result<CostBars> {
     if !(factor > 1.0 && factor.is_finite()) {
         let problem =
             Problem::new("policy.factors", "a bar needs a factor above 1").at(Place::input("factor")).got(factor);
         return Err(Error::new(Kind::Input, problem.expected("finite and above 1, such as 1.25")));
     }
-    if matches!(options.objective, Objective::DarkMinutes(_)) {
-        let what = "costs do not move an age that is chosen by dark minutes";
-        let problem = Problem::new("policy.bars_dark", what).at(Place::input("objective")).got("dark minutes");
-        return Err(Error::new(Kind::Input, problem.expected("cost per hour, plain or discounted")));
-    }
     let planned = planned_age(world, limit, options)?;
+    if matches!(options.objective, Objective::DarkMinutes(_)) {
+        return Ok(CostBars { planned, bars: Vec::new(), inputs: Vec::new() });
+    }
     // The cost of an ending that no cause stands for moves nothing.
     let fails = |ending: &Ending| world.causes.iter().any(|cause| cause.endings.iter().any(|e| e.0 == *ending));
     let endings: Vec<Ending> = world.costs.by_ending().keys().copied().filter(fails).collect();
@@ -303,5 +321,5 @@ pub fn cost_bars(world: &World, factor: f64, limit: &HourLimit, options: &AgeOpt
         })
         .collect::<Result<Vec<_>>>()?;
     bars.sort_by(|a, b| b.width().total_cmp(&a.width()));
-    Ok(CostBars { planned, bars })
+    Ok(CostBars { planned, bars, inputs: Vec::new() })
 }

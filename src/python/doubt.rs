@@ -487,33 +487,38 @@ fn moved(ending: Option<Ending>) -> &'static str {
 }
 
 fn bars_table(b: &CostBars) -> Result<RecordBatch> {
-    let ends = || b.bars.iter().flat_map(|bar| bar.ends.iter().map(move |end| (bar, end)));
+    let costs = b.bars.iter().map(|bar| (moved(bar.ending).to_owned(), &bar.ends));
+    let inputs = b.inputs.iter().map(|bar| (bar.input.words(), &bar.ends));
+    let ends: Vec<_> =
+        costs.chain(inputs).flat_map(|(name, ends)| ends.iter().map(move |end| (name.clone(), end))).collect();
     Frame::default()
-        .texts("cost", ends().map(|(bar, _)| moved(bar.ending)))
-        .numbers("factor", ends().map(|(_, e)| e.factor))
-        .numbers("age_hours", ends().map(|(_, e)| e.age_hours))
-        .numbers("cost_per_hour", ends().map(|(_, e)| e.cost_per_hour))
-        .numbers("stale_percent", ends().map(|(_, e)| e.stale_percent))
+        .texts("cost", ends.iter().map(|e| &e.0))
+        .numbers("factor", ends.iter().map(|e| e.1.factor))
+        .numbers("age_hours", ends.iter().map(|e| e.1.age_hours))
+        .numbers("cost_per_hour", ends.iter().map(|e| e.1.cost_per_hour))
+        .numbers("stale_percent", ends.iter().map(|e| e.1.stale_percent))
         .finish()
 }
 
 fn bars_facts(b: &CostBars) -> Facts {
     let widest = b.bars.first();
     facts! {
-        "age_hours": b.planned.age_hours, "bars": b.bars.len(), "widest": widest.map(|w| moved(w.ending)),
+        "age_hours": b.planned.age_hours, "bars": b.bars.len() + b.inputs.len(), "widest": widest.map(|w| moved(w.ending)),
         "widest_hours": widest.map(|w| w.ends.map(|e| e.age_hours)),
     }
 }
 
 result_class! {
-    /// How far each cost moves the planned age, the widest bar first; made by `cost_bars`. No age in it passes the limit.
+    /// How far each cost, and what else is set, moves the planned age; made by `cost_bars`. No age in it passes the limit.
     ///
-    /// Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio.
+    /// Its table holds two rows for each cost, and for the costs of every failure together, which is the cost ratio, the
+    /// widest bar first; below them two rows for each of what else is set: "warranty price", "worth of a used lamp",
+    /// "discount rate", "dark minutes of ..." and "hour limit".
     PyCostBars holds CostBars as "CostBars";
     save |b| saved::save(BARS, b); load |t| saved::load(BARS, t); table bars_table; show bars_facts;
     {
         fn __len__(&self) -> usize {
-            self.0.bars.len()
+            self.0.bars.len() + self.0.inputs.len()
         }
 
         /// The advice at the costs as they are.
@@ -524,7 +529,11 @@ result_class! {
     }
 }
 
-/// How far the planned age moves when each cost by itself is divided and multiplied by a factor.
+/// How far the planned age moves when each cost, and each of what else is set, by itself is divided and multiplied by a
+/// factor.
+///
+/// What else is set: the price of a warranty, the worth of a used lamp, the discount rate, and the hour limit, which is
+/// divided only, as no advice passes it. Under dark minutes the minutes have bars in place of the costs.
 ///
 /// Parameters
 /// ----------
@@ -538,18 +547,18 @@ result_class! {
 ///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
 /// extrapolate_because : str, optional
 ///     Why advice may pass the oldest lamp at risk (never the limit).
-/// objective : Discount, optional
+/// objective : Discount or DarkMinutes, optional
 ///     What is counted per hour; None for the cost.
 ///
 /// Returns
 /// -------
 /// CostBars
-///     For each cost the age at both ends, and what keeping the unmoved age would cost more there, percent.
+///     For each the age at both ends, and what keeping the unmoved age would cost more there, percent.
 ///
 /// Raises
 /// ------
 /// InputError
-///     For a factor that is not finite and above 1, costs that leave the range of amounts, and dark minutes.
+///     For a factor that is not finite and above 1, and costs or minutes that leave their range.
 ///
 /// Examples
 /// --------
@@ -559,7 +568,7 @@ result_class! {
 /// >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
 /// >>> bars = relamp.cost_bars(world, limit, factor=1.5)
 /// >>> bars.planned.age_hours, sorted(set(bars.frame()["cost"]))
-/// (7379.0, ['burst', 'every failure', 'planned'])
+/// (7379.0, ['burst', 'every failure', 'hour limit', 'planned'])
 #[pyfunction]
 #[pyo3(signature = (world, limit, *, factor=1.25, oldest_at_risk_hours=None, extrapolate_because=None,
     objective=None))]

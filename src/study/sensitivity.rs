@@ -11,7 +11,7 @@ use crate::base::figure::full_hours;
 use crate::base::run::Run;
 use crate::base::sound::Checks;
 use crate::fit::{Draws, World};
-use crate::policy::{AgeOptions, CostBar, CostBars, Verdict, cost_bars, life_bars};
+use crate::policy::{AgeOptions, CostBar, CostBars, Verdict, bars_of_costs, life_bars};
 use crate::records::Ending;
 use crate::terms::HourLimit;
 
@@ -77,7 +77,7 @@ pub(super) fn sensitivity(
     run: &Run,
 ) -> Result<Sensitivity> {
     let options = of_least_cost(options);
-    let bars = cost_bars(&draws.best()?, FACTOR, limit, &options)?;
+    let bars = bars_of_costs(&draws.best()?, FACTOR, limit, &options)?;
     let age_hours = bars.planned.age_hours;
     let costs = cost_moves(&bars);
     let lives: Vec<_> = life_bars(draws, limit, &options, LEVEL, run)?
@@ -108,7 +108,7 @@ pub(super) fn bars_again(
     limit: &HourLimit,
     options: &AgeOptions,
 ) {
-    let made = cost_bars(world, FACTOR, limit, &of_least_cost(options)).ok();
+    let made = bars_of_costs(world, FACTOR, limit, &of_least_cost(options)).ok();
     c.there("sensitivity", saved.is_some(), made.is_some(), "there where every cost can be moved");
     let (Some(saved), Some(made)) = (saved, made) else { return };
     c.inside("sensitivity", |c| {

@@ -230,6 +230,28 @@ impl Costs {
         costs.with_terms(self.warranty.clone(), self.salvage)
     }
 
+    /// The same costs with the price that the warranty pays back multiplied; as they are without one.
+    ///
+    /// # Errors
+    /// Those of [`Costs::with_warranty`] and of the warranty for the price that comes out.
+    pub(crate) fn with_warranty_scaled(&self, factor: f64) -> Result<Self> {
+        match &self.warranty {
+            Some(warranty) => self.clone().with_warranty(warranty.of_price(factor * warranty.price())?),
+            None => Ok(self.clone()),
+        }
+    }
+
+    /// The same costs with the worth of a used lamp multiplied; as they are without one.
+    ///
+    /// # Errors
+    /// Those of [`Costs::with_salvage`] and of the salvage for the worth that comes out.
+    pub(crate) fn with_salvage_scaled(&self, factor: f64) -> Result<Self> {
+        match self.salvage {
+            Some(salvage) => self.clone().with_salvage(salvage.of_worth(factor * salvage.worth_of_new())?),
+            None => Ok(self.clone()),
+        }
+    }
+
     /// Money back under a warranty, where there is one.
     pub fn warranty(&self) -> Option<&Warranty> {
         self.warranty.as_ref()

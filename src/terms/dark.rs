@@ -90,6 +90,17 @@ impl DarkMinutes {
         if problems.is_empty() { Ok(Self { planned, by_ending: map }) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
+    /// The same with some of them multiplied: those of an ending, of a planned change ([`Ending::Planned`]), or none given,
+    /// after every failure.
+    ///
+    /// # Errors
+    /// Those of [`DarkMinutes::new`] for the minutes that come out.
+    pub fn scaled(&self, ending: Option<Ending>, factor: f64) -> Result<Self> {
+        let on = |e: Ending| if ending.is_none_or(|one| one == e) { factor } else { 1.0 };
+        let planned = if ending == Some(Ending::Planned) { factor * self.planned } else { self.planned };
+        Self::new(planned, self.by_ending.iter().map(|(e, minutes)| (*e, on(*e) * minutes)))
+    }
+
     /// Dark minutes of a planned change.
     pub fn planned(&self) -> f64 {
         self.planned

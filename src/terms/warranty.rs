@@ -224,6 +224,16 @@ impl Warranty {
         problems
     }
 
+    /// The same terms on a lamp of another price.
+    ///
+    /// # Errors
+    /// `terms.warranty_price` unless the price is finite, above 0 and at most 1e12.
+    pub fn of_price(&self, price: f64) -> Result<Self> {
+        let made = Self { price, ..self.clone() };
+        let problems = made.problems();
+        if problems.is_empty() { Ok(made) } else { Err(Error::many(Kind::Input, problems)) }
+    }
+
     /// Money back for a failure at an age; 0 from the end on and for an age that is not a number.
     pub fn credit(&self, age_hours: f64) -> f64 {
         if age_hours.is_nan() || age_hours >= self.end_hours {

@@ -78,7 +78,7 @@ def test_bars_have_a_row_for_each_cost_with_both_ends() -> None:
     axes = plots_policy.bars(bars)
     names = [label.get_text() for label in axes.get_yticklabels()]
     assert names[0] in ("every failure", "planned change")
-    assert sorted(names) == ["burst", "dim", "every failure", "planned change"]
+    assert sorted(names) == ["burst", "dim", "every failure", "hour limit", "planned change"]
     left, right = axes.get_xlim()
     frame = bars.frame()
     assert all(left < age < right for age in frame["age_hours"])

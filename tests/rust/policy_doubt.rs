@@ -7,12 +7,12 @@ use relamp::family::Weibull;
 use relamp::fit::{Draws, Method, World};
 use relamp::lives::{Rows, Tally};
 use relamp::policy::{
-    AgeComparison, AgeOptions, CostBars, LeastRegret, LifeBars, Objective, PricedDraws, compare_ages, cost_bars,
-    cost_curve, curve_world, endings_by_age, least_regret, life_bars, planned_age, planned_age_interval,
+    AgeComparison, AgeOptions, BarInput, CostBars, LeastRegret, LifeBars, Objective, PricedDraws, compare_ages,
+    cost_bars, cost_curve, curve_world, endings_by_age, least_regret, life_bars, planned_age, planned_age_interval,
     unlimited_optimum,
 };
 use relamp::records::Ending;
-use relamp::terms::{CostParts, Costs, DarkMinutes, Span, Warranty};
+use relamp::terms::{CostParts, Costs, DarkMinutes, Discount, Salvage, Span, Warranty};
 use relamp::{Result, Run};
 
 use crate::worlds::{Drawn, close, limit, series, world};
@@ -399,11 +399,58 @@ fn an_age_at_a_corner_keeps_its_hour() {
 }
 
 #[test]
-fn bars_of_costs_need_an_objective_of_costs() {
+fn what_is_set_beside_the_costs_has_bars_too() {
+    let costs = Costs::new(950.0, [(Ending::Dim, 5200.0)]).unwrap();
+    let costs = costs.with_warranty(Warranty::pro_rata(700.0, 800.0, [Ending::Dim]).unwrap()).unwrap();
+    let costs = costs.with_salvage(Salvage::new(300.0, 1500.0, 0.0).unwrap()).unwrap();
+    let w = World { costs: costs.clone(), ..world(weibull(3.0, 1000.0), 1.0, 5.0) };
+    let rate = |f: f64| Objective::DiscountedCost(Discount::per_hour(f * 2e-5).unwrap());
+    let options = AgeOptions { objective: rate(1.0), ..AgeOptions::default() };
+    let top = 700.0;
+    let found = cost_bars(&w, 1.5, &limit(top), &options).unwrap();
+    relamp::base::sound::Checks::of("bars", &found).unwrap();
+    let mut names: Vec<String> = found.inputs.iter().map(|b| b.input.words()).collect();
+    names.sort();
+    assert_eq!(names, ["discount rate", "hour limit", "warranty price", "worth of a used lamp"]);
+    // Each end by itself: the advice of that world.
+    let alone = |costs: Costs, objective: Objective, top: f64| {
+        let options = AgeOptions { objective, ..AgeOptions::default() };
+        planned_age(&World { costs, ..world(weibull(3.0, 1000.0), 1.0, 5.0) }, &limit(top), &options).unwrap()
+    };
+    let base = || Costs::new(950.0, [(Ending::Dim, 5200.0)]).unwrap();
+    for bar in &found.inputs {
+        for end in &bar.ends {
+            let f = end.factor;
+            let price = if bar.input == BarInput::WarrantyPrice { f } else { 1.0 };
+            let worth = if bar.input == BarInput::SalvageWorth { f } else { 1.0 };
+            let costs = base().with_warranty(Warranty::pro_rata(700.0 * price, 800.0, [Ending::Dim]).unwrap()).unwrap();
+            let costs = costs.with_salvage(Salvage::new(300.0 * worth, 1500.0, 0.0).unwrap()).unwrap();
+            let objective = rate(if bar.input == BarInput::DiscountRate { f } else { 1.0 });
+            let top = if bar.input == BarInput::Limit { f * top } else { top };
+            let there = alone(costs, objective, top);
+            assert_eq!((end.age_hours, end.cost_per_hour), (there.age_hours, there.cost.cost_per_hour), "{bar:?}");
+            assert!(end.stale_percent >= -1e-9 && end.age_hours <= 700.0, "{bar:?}");
+        }
+    }
+    // The limit is never raised.
+    let limits = found.inputs.iter().find(|b| b.input == BarInput::Limit).unwrap();
+    assert_eq!(limits.ends.map(|e| e.factor), [1.0 / 1.5, 1.0]);
+}
+
+#[test]
+fn under_dark_minutes_the_minutes_move_the_age() {
     let w = world(weibull(3.0, 1000.0), 1.0, 5.0);
-    let dark = Objective::DarkMinutes(DarkMinutes::new(45.0, [(Ending::Dim, 360.0)]).unwrap());
-    let options = AgeOptions { objective: dark, ..AgeOptions::default() };
-    assert_eq!(cost_bars(&w, 1.25, &limit(2000.0), &options).unwrap_err().slug(), "policy.bars_dark");
+    let dark = DarkMinutes::new(45.0, [(Ending::Dim, 360.0), (Ending::Burst, 400.0)]).unwrap();
+    let options = AgeOptions { objective: Objective::DarkMinutes(dark), ..AgeOptions::default() };
+    let found = cost_bars(&w, 1.25, &limit(2000.0), &options).unwrap();
+    assert!(found.bars.is_empty());
+    let words: Vec<String> = found.inputs.iter().map(|b| b.input.words()).collect();
+    let expected = ["dark minutes of every failure", "dark minutes of planned", "dark minutes of dim", "hour limit"];
+    assert_eq!(words.len(), 4);
+    assert!(expected.iter().all(|e| words.contains(&(*e).to_owned())), "{words:?}");
+    // Dearer failures ask for an earlier change.
+    let dim = found.inputs.iter().find(|b| b.input == BarInput::DarkMinutes(Some(Ending::Dim))).unwrap();
+    assert!(dim.ends[0].age_hours > dim.ends[1].age_hours);
 }
 
 proptest! {
