@@ -1939,6 +1939,56 @@ class DialAnswer:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class DialTurn:
+    """The first dependence at which the planned age leaves the ages near the best of the ordinary fit; made by
+    `RemovalDial.turn`.
+    """
+
+    @property
+    def tau(self) -> float | None:
+        """The dependence, Kendall's tau; None where the advice stays up to the largest one fitted, 0 where the one life
+        for all failures leaves the ages near the best already.
+        """
+    @property
+    def most_tau(self) -> float:
+        """Largest dependence that was fitted."""
+    @property
+    def age_hours(self) -> float:
+        """The planned age there, or at the largest dependence, hours."""
+    @property
+    def independent_hours(self) -> float:
+        """The planned age of the dial without dependence, one life for all failures, hours."""
+    @property
+    def ordinary_hours(self) -> float:
+        """The planned age of the ordinary fit, hours."""
+    @property
+    def sentence(self) -> str:
+        """The same in words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Discount:
     """How much less money is worth the later it comes; made by `discount`."""
 
@@ -6193,6 +6243,59 @@ class RemovalDial:
         >>> ages = dial.planned_age(relamp.costs(950.0, burst=5200.0), limit, from_tau=0.5, to_tau=0.8)
         >>> ages.estimate[0] > ages.most, ages.verdicts[0]
         (True, 'best_below_limit')
+        """
+    def turn(
+        self,
+        costs: Costs,
+        limit: HourLimit,
+        *,
+        ordinary: PlannedAge | None = None,
+        near_percent: float = 2.0,
+        oldest_at_risk_hours: float | None = None,
+        extrapolate_because: str | None = None,
+    ) -> DialTurn:
+        """The first dependence at which the planned age leaves the ages near the best of the ordinary fit: up to it the
+        question of dependence changes nothing that matters.
+
+        Between two fitted dependences the life is taken between theirs, and the turn is bracketed. The dial takes one
+        life for all failures; where the ordinary fit has one for each cause, the sentence tells how the two differ.
+
+        Parameters
+        ----------
+        costs : Costs
+            Of a planned change, and of a change after each ending that failures have.
+        limit : HourLimit
+            No age in the answer passes it.
+        ordinary : PlannedAge, optional
+            The planned age of the ordinary fit, such as of a world by cause; None for that of the dial without
+            dependence.
+        near_percent : float
+            Ages count as near the best up to this much more cost, percent; that of `ordinary` where it is given.
+        oldest_at_risk_hours : float, optional
+            Where the records end, hours; without it the oldest lamp of the records.
+        extrapolate_because : str, optional
+            Why advice may pass the oldest lamp at risk (never the limit).
+
+        Returns
+        -------
+        DialTurn
+
+        Raises
+        ------
+        InputError
+            For what is not a number, and costs that are missing.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> low = [200.0 + 60.0 * i for i in range(40)]
+        >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.3, 0.6, 0.8], replicates=0)
+        >>> limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
+        >>> turn = dial.turn(relamp.costs(950.0, burst=5200.0), limit)
+        >>> 0.0 < turn.tau < 0.8
+        True
         """
     def summary(self) -> str:
         """The result as text, one entry a line."""

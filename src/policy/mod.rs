@@ -19,6 +19,7 @@ mod caps;
 mod compare;
 mod cost;
 mod curve;
+mod dial_turn;
 mod endings;
 mod horizon;
 mod input_bars;
@@ -46,6 +47,7 @@ pub use caps::{CapBand, CapLine, CapVerdict, CappedAge, RiskCaps, RiskLine, capp
 pub use compare::{AgeComparison, PricedDraws, compare_ages};
 pub use cost::{CostPoint, EndingCost, cost_curve, objective_curve};
 pub use curve::{UpTo, WorldCurve};
+pub use dial_turn::{DialTurn, dial_turn};
 pub use endings::{EndingShare, EndingsAt, endings_by_age};
 pub use horizon::{HorizonAge, HorizonCost, HorizonJump, HorizonVerdict, horizon_age, horizon_costs};
 pub use input_bars::{BarInput, InputBar};

@@ -5,9 +5,10 @@ use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
 use crate::Result;
+use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{DialAnswer, DialOptions, RemovalDial, removal_dial as core_dial};
-use crate::policy::{AgeOptions, dial_planned_age};
+use crate::policy::{AgeOptions, Band, DialTurn, dial_planned_age, dial_turn};
 
 use super::covariates::named;
 use super::error::warn;
@@ -15,12 +16,15 @@ use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::life::PyLife;
 use super::lives::PyTally;
+use super::policy::PyPlannedAge;
 use super::removal::{removal, words};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::terms::{PyCosts, PyHourLimit};
 use super::uncertainty::{few_enough, pairs};
 use super::work::work;
+
+const TURN: Format = Format::new("dial_turn", 1);
 
 fn dial_table(d: &RemovalDial) -> Result<RecordBatch> {
     let names = d.family()?.parameter_names();
@@ -287,6 +291,130 @@ result_class! {
             let (costs, limit, range) = (&costs.get().0, &limit.get().0, (from_tau, to_tau));
             let ask = |run: &crate::Run| dial_planned_age(&self.0, costs, limit, &options, level, range, widest, run);
             Ok(PyDialAnswer(work(py, progress, ask)?))
+        }
+
+        /// The first dependence at which the planned age leaves the ages near the best of the ordinary fit: up to it the
+        /// question of dependence changes nothing that matters.
+        ///
+        /// Between two fitted dependences the life is taken between theirs, and the turn is bracketed. The dial takes one
+        /// life for all failures; where the ordinary fit has one for each cause, the sentence tells how the two differ.
+        ///
+        /// Parameters
+        /// ----------
+        /// costs : Costs
+        ///     Of a planned change, and of a change after each ending that failures have.
+        /// limit : HourLimit
+        ///     No age in the answer passes it.
+        /// ordinary : PlannedAge, optional
+        ///     The planned age of the ordinary fit, such as of a world by cause; None for that of the dial without
+        ///     dependence.
+        /// near_percent : float
+        ///     Ages count as near the best up to this much more cost, percent; that of `ordinary` where it is given.
+        /// oldest_at_risk_hours : float, optional
+        ///     Where the records end, hours; without it the oldest lamp of the records.
+        /// extrapolate_because : str, optional
+        ///     Why advice may pass the oldest lamp at risk (never the limit).
+        ///
+        /// Returns
+        /// -------
+        /// DialTurn
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a number, and costs that are missing.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> low = [200.0 + 60.0 * i for i in range(40)]
+        /// >>> high = [a if i % 2 == 0 else None for i, a in enumerate(low)]
+        /// >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
+        /// >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.3, 0.6, 0.8], replicates=0)
+        /// >>> limit = relamp.hour_limit(maximum_hours=4000.0, source="invented data sheet")
+        /// >>> turn = dial.turn(relamp.costs(950.0, burst=5200.0), limit)
+        /// >>> 0.0 < turn.tau < 0.8
+        /// True
+        #[pyo3(signature = (costs, limit, *, ordinary=None, near_percent=2.0, oldest_at_risk_hours=None,
+            extrapolate_because=None))]
+        fn turn(
+            &self,
+            py: Python<'_>,
+            #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>,
+            #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
+            ordinary: Option<&Bound<'_, PyPlannedAge>>,
+            #[pyo3(from_py_with = args::near_percent)] near_percent: f64,
+            #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
+            #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
+        ) -> PyResult<PyDialTurn> {
+            let options = AgeOptions { near_percent, oldest_at_risk_hours, extrapolate_because, ..AgeOptions::default() };
+            let (costs, limit) = (&costs.get().0, &limit.get().0);
+            let ordinary = ordinary.map(|o| &o.get().0);
+            Ok(PyDialTurn(work(py, None, |_| dial_turn(&self.0, costs, limit, &options, ordinary))?))
+        }
+    }
+}
+
+fn turn_table(t: &DialTurn) -> Result<RecordBatch> {
+    Frame::default()
+        .numbers_or_null("tau", [t.tau])
+        .numbers("most_tau", [t.most_tau])
+        .numbers("age_hours", [t.age_hours])
+        .numbers("independent_hours", [t.independent_hours])
+        .numbers("ordinary_hours", [t.ordinary_hours])
+        .texts("near_best", [t.near_best.iter().map(Band::words).collect::<Vec<_>>().join("; ")])
+        .finish()
+}
+
+fn turn_facts(t: &DialTurn) -> Facts {
+    facts! {
+        "tau": t.tau, "most_tau": t.most_tau, "age_hours": t.age_hours, "independent_hours": t.independent_hours,
+        "ordinary_hours": t.ordinary_hours, "near_best": t.near_best.iter().map(Band::words).collect::<Vec<_>>(),
+        "sentence": t.sentence,
+    }
+}
+
+result_class! {
+    /// The first dependence at which the planned age leaves the ages near the best of the ordinary fit; made by
+    /// `RemovalDial.turn`.
+    PyDialTurn holds DialTurn as "DialTurn";
+    save |t| saved::save(TURN, t); load |t| saved::load(TURN, t); table turn_table; show turn_facts;
+    {
+        /// The dependence, Kendall's tau; None where the advice stays up to the largest one fitted, 0 where the one life for
+        /// all failures leaves the ages near the best already.
+        #[getter]
+        fn tau(&self) -> Option<f64> {
+            self.0.tau
+        }
+
+        /// Largest dependence that was fitted.
+        #[getter]
+        fn most_tau(&self) -> f64 {
+            self.0.most_tau
+        }
+
+        /// The planned age there, or at the largest dependence, hours.
+        #[getter]
+        fn age_hours(&self) -> f64 {
+            self.0.age_hours
+        }
+
+        /// The planned age of the dial without dependence, one life for all failures, hours.
+        #[getter]
+        fn independent_hours(&self) -> f64 {
+            self.0.independent_hours
+        }
+
+        /// The planned age of the ordinary fit, hours.
+        #[getter]
+        fn ordinary_hours(&self) -> f64 {
+            self.0.ordinary_hours
+        }
+
+        /// The same in words.
+        #[getter]
+        fn sentence(&self) -> &str {
+            &self.0.sentence
         }
     }
 }

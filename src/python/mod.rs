@@ -106,7 +106,7 @@ mod _core {
     #[pymodule_export]
     use super::demand::{PyCount, PyForecast, PyStockAdvice, forecast, planned_changes, stock_level};
     #[pymodule_export]
-    use super::dial::{PyDialAnswer, PyRemovalDial, removal_dial};
+    use super::dial::{PyDialAnswer, PyDialTurn, PyRemovalDial, removal_dial};
     #[pymodule_export]
     use super::doubt::{
         PyAgeComparison, PyCostBars, PyCostParts, PyEndingsByAge, PyLeastRegret, compare_ages, cost_bars, cost_parts,

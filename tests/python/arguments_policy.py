@@ -36,6 +36,7 @@ PARTS: dict[str, Any] = {
     "dark": relamp.dark_minutes(45.0, burst=360.0, dim=90.0),
 }
 COST_PARTS = relamp.cost_parts(**PARTS)
+DIAL = relamp.removal_dial(TALLY, suspects=["dim"], taus=[0.5], replicates=0)
 
 
 def compared(**options: Any) -> relamp.AgeComparison:
@@ -135,6 +136,8 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         for owner, call in AGES.items()
         for name in ("near_percent", "least_saving_percent")
     },
+    "price_scenarios near_percent": ("near_percent", lambda x: scenarios(near_percent=x)),
+    "RemovalDial.turn near_percent": ("near_percent", lambda x: DIAL.turn(COSTS, LIMIT, near_percent=x)),
     "life_bars level": ("level", lambda x: relamp.life_bars(DRAWS, LIMIT, level=x)),
     "planned_age_interval level": ("level", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, level=x)),
     **{
@@ -194,6 +197,10 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "limit_stages oldest_at_risk_hours": ("oldest_at_risk_hours", lambda x: staged(oldest_at_risk_hours=x)),
     "capped_age most_before_age": ("most_before_age", lambda x: capped(most_in_show=0.5, most_before_age=x)),
     "capped_age most_in_show": ("most_in_show", lambda x: capped(most_in_show=x)),
+    "RemovalDial.turn oldest_at_risk_hours": (
+        "oldest_at_risk_hours",
+        lambda x: DIAL.turn(COSTS, LIMIT, oldest_at_risk_hours=x),
+    ),
     "discount rate_per_hour": ("rate_per_hour", lambda x: relamp.discount(rate_per_hour=x)),
     "discount rate_per_year": (
         "rate_per_year",
@@ -230,6 +237,10 @@ OPTIONAL_TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     )
     for owner, call in (AGES | DOUBTS).items()
 } | {"curve_world reading": ("reading", lambda x: relamp.curve_world(TALLY, COSTS, reading=x))}
+OPTIONAL_TEXTS["RemovalDial.turn extrapolate_because"] = (
+    "extrapolate_because",
+    lambda x: DIAL.turn(COSTS, LIMIT, extrapolate_because=x),
+)
 OPTIONAL_TEXTS["records_value extrapolate_because"] = (
     "extrapolate_because",
     lambda x: more_records(extrapolate_because=x),

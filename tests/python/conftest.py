@@ -190,6 +190,7 @@ def results(
         relamp.removal_bounds(pulled, suspects=["dim"], age_hours=900.0),
         dial,
         dial.b_life(10.0, from_tau=0.5, to_tau=0.8),
+        dial.turn(relamp.costs(950.0, burst=5200.0), relamp.hour_limit(maximum_hours=4000.0, source="invented")),
         relamp.two_clocks(struck_lives(), strikes_per_hour="rate"),
         relamp.fit_current_history(lives, pieces),
     ]
