@@ -1704,6 +1704,11 @@ class DarkMinutes:
     @property
     def by_ending(self) -> dict[str, float]:
         """Dark minutes of a change after each kind of failure."""
+    @property
+    def notes(self) -> list[tuple[str, str]]:
+        """What a reader must know beside the numbers: pairs of slug and sentence, such as for a change said to take
+        less than 10 min to cool down and 10 min to warm up (common practice, no source).
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

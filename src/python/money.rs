@@ -380,6 +380,7 @@ fn dark_table(d: &DarkMinutes) -> Result<RecordBatch> {
 fn dark_facts(d: &DarkMinutes) -> Facts {
     let mut facts = facts! { "planned": d.planned() };
     facts.extend(d.by_ending().iter().map(|(e, v)| (e.as_str(), serde_json::json!(v))));
+    facts.extend(d.note().map(|n| ("notes", serde_json::json!([n.1]))));
     facts
 }
 
@@ -393,6 +394,13 @@ result_class! {
         #[getter]
         fn planned(&self) -> f64 {
             self.0.planned()
+        }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence, such as for a change said to take less than
+        /// 10 min to cool down and 10 min to warm up (common practice, no source).
+        #[getter]
+        fn notes(&self) -> Vec<(&'static str, String)> {
+            self.0.note().into_iter().collect()
         }
 
         /// Dark minutes of a change after each kind of failure.

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::short;
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
 
@@ -12,6 +13,11 @@ use crate::records::Ending;
 ///
 /// Our choice, without a source.
 pub const LONGEST_DARK_MINUTES: f64 = 525_600.0;
+
+/// Minutes of a change that pass without the exchange itself: 10 to cool down and 10 to warm up before alignment.
+///
+/// Common practice, no source.
+pub const LEAST_CHANGE_MINUTES: f64 = 20.0;
 
 /// Minutes that a screen is dark for a planned change and for a change after each kind of failure.
 ///
@@ -116,6 +122,27 @@ impl DarkMinutes {
             let problem = Problem::new("terms.minutes_missing", what);
             let place = Place::input("dark minutes").column(ending.as_str());
             Error::new(Kind::Input, problem.at(place).expected("minutes above 0"))
+        })
+    }
+
+    /// A slug and a sentence where a planned change is said to take less than its cooling and warming do: a site may differ, but
+    /// the figure may also be a slip.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::terms::DarkMinutes;
+    /// assert_eq!(DarkMinutes::new(5.0, [])?.note().map(|n| n.0), Some("terms.minutes_short"));
+    /// assert_eq!(DarkMinutes::new(20.0, [])?.note(), None);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn note(&self) -> Option<(&'static str, String)> {
+        (self.planned < LEAST_CHANGE_MINUTES).then(|| {
+            let text = format!(
+                "{} min for a planned change are less than 10 min to cool down and 10 min to warm up before alignment take, without \
+                 the exchange (common practice, no source)",
+                short(self.planned)
+            );
+            ("terms.minutes_short", text)
         })
     }
 

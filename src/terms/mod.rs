@@ -10,7 +10,7 @@ mod salvage;
 mod warranty;
 
 pub use costs::{Costs, LARGEST_AMOUNT};
-pub use dark::{DarkMinutes, LONGEST_DARK_MINUTES};
+pub use dark::{DarkMinutes, LEAST_CHANGE_MINUTES, LONGEST_DARK_MINUTES};
 pub use discount::Discount;
 pub use limit::{HourLimit, LimitOrigin, PrintedHours};
 pub use parts::{CostParts, Span};
