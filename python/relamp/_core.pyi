@@ -97,6 +97,11 @@ class AgeInterval:
     @property
     def beats_todays_rule(self) -> float | None:
         """Share of draws in which the advised age costs less than today's rule."""
+    @property
+    def share_at_records_end(self) -> float:
+        """Share of draws whose cost still falls where the records end, short of the limit; 0 where they reach the
+        limit.
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

@@ -46,8 +46,10 @@ pub struct AgeInterval {
     pub best_cost_per_hour: Range,
     /// Cost per hour at the advised age.
     pub cost_per_hour: Range,
-    /// Share of draws whose cost still falls at the limit (or where the records end, if advice stops there).
+    /// Share of draws whose cost still falls at the limit; 0 where the records end before it.
     pub share_at_limit: f64,
+    /// Share of draws whose cost still falls where the records end, short of the limit; 0 where they reach the limit.
+    pub share_at_records_end: f64,
     /// Cost per hour of today's rule (held to the limit) minus that of the advised age.
     pub saving_per_hour: Option<Range>,
     /// Share of draws in which the advised age costs less than today's rule (held to the limit).
@@ -71,12 +73,17 @@ impl Sound for AgeInterval {
         c.positive("best_cost_per_hour.low", self.best_cost_per_hour.low);
         c.positive("cost_per_hour.low", self.cost_per_hour.low);
         c.share("share_at_limit", self.share_at_limit);
+        c.share("share_at_records_end", self.share_at_records_end);
+        let one = self.share_at_limit == 0.0 || self.share_at_records_end == 0.0;
+        c.need("share_at_records_end", one, self.share_at_records_end, "0 where draws end at the limit");
         c.share("beats_todays_rule", self.beats_todays_rule);
         let few = self.draws.saturating_add(self.failed) < FEWEST_DRAWS || self.draws < FEWEST_DRAWS / 2;
         c.need("draws", !few, self.draws, format!("at least {FEWEST_DRAWS} draws, most of them with an answer"));
-        for (field, share) in
-            [("share_at_limit", Some(self.share_at_limit)), ("beats_todays_rule", self.beats_todays_rule)]
-        {
+        for (field, share) in [
+            ("share_at_limit", Some(self.share_at_limit)),
+            ("share_at_records_end", Some(self.share_at_records_end)),
+            ("beats_todays_rule", self.beats_todays_rule),
+        ] {
             let counted = share.unwrap_or(0.0) * self.draws as f64;
             let whole = (counted - counted.round()).abs() <= 1e-6;
             c.need(
@@ -146,6 +153,8 @@ pub fn planned_age_interval(
     };
     let share = |yes: usize| yes as f64 / each.len() as f64;
     let age = range(|e| e.age);
+    let stopped = share(each.iter().filter(|e| e.age >= ceiling).count());
+    let records_end = ceiling < limit.hours();
     Ok(AgeInterval {
         level,
         method: spread.method,
@@ -154,7 +163,8 @@ pub fn planned_age_interval(
         age_hours: Range { low: limit.cap(age.low), high: limit.cap(age.high) },
         best_cost_per_hour: range(|e| e.best),
         cost_per_hour: range(|e| e.advised),
-        share_at_limit: share(each.iter().filter(|e| e.age >= ceiling).count()),
+        share_at_limit: if records_end { 0.0 } else { stopped },
+        share_at_records_end: if records_end { stopped } else { 0.0 },
         saving_per_hour: rule.map(|_| range(|e| e.rule.map_or(0.0, |r| r - e.advised))),
         beats_todays_rule: rule.map(|_| share(each.iter().filter(|e| e.rule.is_some_and(|r| e.advised < r)).count())),
     })

@@ -36,6 +36,7 @@ fn bars_table(b: &LifeBars) -> Result<RecordBatch> {
         .numbers("low_hours", rows.iter().map(|(_, i)| i.age_hours.low))
         .numbers("high_hours", rows.iter().map(|(_, i)| i.age_hours.high))
         .numbers("share_at_limit", rows.iter().map(|(_, i)| i.share_at_limit))
+        .numbers("share_at_records_end", rows.iter().map(|(_, i)| i.share_at_records_end))
         .finish()
 }
 

@@ -261,6 +261,7 @@ fn interval_facts(i: &AgeInterval) -> Facts {
     facts! {
         "age_hours": range(i.age_hours), "level": i.level, "method": word(&i.method), "draws": i.draws,
         "failed": i.failed, "cost_per_hour": range(i.cost_per_hour), "share_at_limit": i.share_at_limit,
+        "share_at_records_end": i.share_at_records_end,
         "saving_per_hour": i.saving_per_hour.map(range), "beats_todays_rule": i.beats_todays_rule,
     }
 }
@@ -310,6 +311,12 @@ result_class! {
         #[getter]
         fn share_at_limit(&self) -> f64 {
             self.0.share_at_limit
+        }
+
+        /// Share of draws whose cost still falls where the records end, short of the limit; 0 where they reach the limit.
+        #[getter]
+        fn share_at_records_end(&self) -> f64 {
+            self.0.share_at_records_end
         }
 
         /// Cost per hour of today's rule minus that of the advised age: (low, high); None without a rule.

@@ -84,7 +84,7 @@ pub(super) fn policy_result(
         planned_age_hours: best.age_hours,
         planned_age_interval_hours: interval(over.age_hours.low, over.age_hours.high),
         planned_age_interval_sentence: String::new(),
-        limit_binds_probability: Some(over.share_at_limit),
+        limit_binds_probability: Some(over.share_at_limit + over.share_at_records_end),
         beats_todays_rule_probability: Some(over.beats_todays_rule.unwrap_or(0.0)),
         ceiling_hours: best.ceiling_hours,
         near_best: best

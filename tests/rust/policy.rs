@@ -568,3 +568,36 @@ fn an_age_past_the_makers_limit_names_that_limit() {
         assert!(!within.unwrap().sentence.contains("maker"));
     }
 }
+
+#[test]
+fn draws_that_stop_where_the_records_end_are_counted_apart_from_those_at_the_limit() {
+    let draws = Drawn { shape: 3.0, scale: 2000.0, spread: 0.6, ratio: 5.0, draws: 200 };
+    let share = |top: f64, oldest: Option<f64>| {
+        let options = AgeOptions { oldest_at_risk_hours: oldest, ..AgeOptions::default() };
+        let found = planned_age_interval(&draws, &limit(top), &options, 0.9, &Run::new()).unwrap();
+        relamp::base::sound::Checks::of("interval", &found).unwrap();
+        (found.share_at_limit, found.share_at_records_end)
+    };
+    let (at_limit, none) = share(1000.5, None);
+    assert!(at_limit > 0.3 && none == 0.0);
+    assert_eq!(share(5000.0, Some(1000.5)), (0.0, at_limit));
+    assert_eq!(share(1000.5, Some(3000.0)), (at_limit, 0.0));
+}
+
+#[test]
+fn ages_near_the_best_say_what_their_ends_are() {
+    let w = world(weibull(3.0, 2000.0), 950.0, 5200.0);
+    let words = |top: f64, oldest: Option<f64>| {
+        let options = AgeOptions { oldest_at_risk_hours: oldest, ..AgeOptions::default() };
+        let best = planned_age(&w, &limit(top), &options).unwrap();
+        let (band, n) = (best.near_best.last().unwrap().clone(), best.near_best.len());
+        assert_eq!((n, band.from_end), (1, BandEnd::Exact));
+        (band.to_end, band.words())
+    };
+    let (end, said) = words(9000.0, None);
+    assert!(end == BandEnd::Exact && said.ends_with(" h") && said.contains(" to "), "{said}");
+    let (end, said) = words(1000.0, None);
+    assert!(end == BandEnd::AtLimit && said.ends_with(" to 1,000 h, cut at the limit"), "{said}");
+    let (end, said) = words(9000.0, Some(1000.0));
+    assert!(end == BandEnd::RecordsEnd && said.ends_with(" to 1,000 h, cut where the records end"), "{said}");
+}
