@@ -5196,6 +5196,57 @@ class PowerLawDistance:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class PriceScenarios:
+    """Planned ages under several sets of prices; made by `price_scenarios`. No age in it passes the limit.
+
+    Its table holds one row for each advice under each scenario: those of the scenarios themselves, then "least regret"
+    and "least mean cost".
+    """
+
+    def __len__(self) -> int: ...
+    @property
+    def planned(self) -> dict[str, PlannedAge]:
+        """The advice under each scenario, by its name."""
+    @property
+    def least_regret_hours(self) -> float:
+        """The age whose largest regret over the scenarios is least: whole hours, at most the limit."""
+    @property
+    def least_regret_percent(self) -> float:
+        """The most that this age costs more than the best age of any scenario, percent."""
+    @property
+    def least_mean_hours(self) -> float:
+        """The age of least cost on the mean over the scenarios by their weights: whole hours, at most the limit."""
+    @property
+    def least_mean_cost_per_hour(self) -> float:
+        """Mean cost per hour there."""
+    @property
+    def sentence(self) -> str:
+        """The advice in words."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class ProbabilityPlot:
     """A probability plot in numbers: a life of its family is a straight line on it; made by `probability_plot`."""
 
@@ -12117,6 +12168,66 @@ def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 
     >>> import relamp
     >>> one = relamp.sockets([1001.0], [[50.0 * i for i in range(1, 21)]])
     >>> relamp.power_law_distance(one, replicates=200, seed=1).p_value > 0.5
+    True
+    """
+
+def price_scenarios(
+    world: World,
+    limit: HourLimit,
+    *,
+    scenarios: dict[str, Costs],
+    weights: Column | None = None,
+    near_percent: float = 2.0,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+    objective: Discount | None = None,
+) -> PriceScenarios:
+    """The planned age under each of several sets of prices, what the advice of one costs under another, and the ages
+    that are least wrong over all.
+
+    The regret of an age under a scenario is what it costs there above the least of that scenario, percent. The age of
+    least regret makes the largest of them least, whatever the weights; that of least mean cost weighs the scenarios.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives; its own costs play no part.
+    limit : HourLimit
+        No age in the answer passes it.
+    scenarios : dict of str to Costs
+        The costs under each scenario, by its name, with a warranty and a salvage where they have one.
+    weights : array-like, optional
+        How much each counts in the mean, 0 or more, in the order of the scenarios; None for all alike.
+    near_percent : float
+        Ages count as near the best up to this much more cost, percent.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit), in words.
+    objective : Discount, optional
+        What is counted per hour; None for the cost.
+
+    Returns
+    -------
+    PriceScenarios
+
+    Raises
+    ------
+    InputError
+        For no scenarios, what are no costs, weights out of range, an ending without a cost, and dark minutes.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=2.0, scale=10_000.0)
+    >>> today = relamp.costs(1000.0, burst=3000.0)
+    >>> world = relamp.world({"burst": life}, today)
+    >>> limit = relamp.hour_limit(maximum_hours=50_000.0, source="invented data sheet")
+    >>> asked = {"as today": today, "dear shows": relamp.costs(1000.0, burst=10_000.0)}
+    >>> found = relamp.price_scenarios(world, limit, scenarios=asked, weights=[2.0, 1.0])
+    >>> {name: planned.age_hours for name, planned in found.planned.items()}
+    {'as today': 7379.0, 'dear shows': 3364.0}
+    >>> 3364.0 < found.least_regret_hours < 7379.0
     True
     """
 

@@ -8,6 +8,8 @@
 //! caps on the risk of a burst; [`compare_ages`], [`least_regret`] and [`cost_bars`] say how sure it is where costs are known to
 //! ranges, [`life_bars`] which cause's life leaves it open; [`curve_world`] is the world without a family, as a check; [`warranty_value`] tells what comes back from the
 //! maker; [`limit_stages`] raises a chain's own limit to the maker's by trials. No age in their answers passes the limit.
+//! [`price_scenarios`] sets the ages of named sets of prices beside each other, [`dial_turn`] tells from which dependence of
+//! removals the advice changes.
 //! [`records_value`] tells what records of another year would save by a better age. [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
 //! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
 //! [`block_interval`] how often to change all lamps together. Everywhere else one lamp in one screen is changed by its own
@@ -35,6 +37,7 @@ mod records_played;
 mod regret;
 mod removal;
 mod risk;
+mod scenarios;
 mod search;
 mod stages;
 mod unlimited;
@@ -62,6 +65,7 @@ pub(crate) use regret::bars_of_costs;
 pub use regret::{CostBar, CostBarEnd, CostBars, LeastRegret, RatioEnd, cost_bars, least_regret};
 pub use removal::dial_planned_age;
 pub use risk::{RiskAt, RiskRecords, RiskSource};
+pub use scenarios::{PriceScenario, PriceScenarios, ScenarioAge, ScenarioCost, SharedAge, price_scenarios};
 pub use stages::{LimitPlan, Stage, StageTerms, limit_stages};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};

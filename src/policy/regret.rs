@@ -137,32 +137,7 @@ pub fn least_regret(
     let regret = |upto: &UpTo| [(first, least[0].1), (second, least[1].1)].map(|(c, best)| c.cost(upto) / best - 1.0);
     let at = |age: f64| Ok::<[f64; 2], Error>(regret(&first.up_to(age)?));
     let worst = |r: [f64; 2]| r[0].max(r[1]);
-    let mut best: Option<(f64, f64)> = None;
-    let mut before: Option<(f64, [f64; 2])> = None;
-    for age in tried {
-        let here = at(age)?;
-        let mut ages = vec![(age, worst(here))];
-        if let Some((last, there)) = before {
-            // Where the two regrets cross, the larger one has a corner, and its least may lie there.
-            let (low, high) = (last.ln(), age.ln());
-            if low < high && (there[0] - there[1]) * (here[0] - here[1]) < 0.0 {
-                // An end goes through its logarithm to a neighbour of itself, and so across a jump of the curve at it.
-                let apart = |x: f64| match x {
-                    x if x <= low => Ok(there[0] - there[1]),
-                    x if x >= high => Ok(here[0] - here[1]),
-                    x => at(x.exp().clamp(last, age)).map(|r| r[0] - r[1]),
-                };
-                let cross = bracketed(apart, low, high, CROSSING)?.exp().clamp(last, age);
-                ages.push((cross, worst(at(cross)?)));
-            }
-        }
-        for (age, regret) in ages {
-            if best.is_none_or(|b| regret <= b.1) {
-                best = Some((age, regret));
-            }
-        }
-        before = Some((age, here));
-    }
+    let best = least_worst(&tried, &|age| at(age).map(Vec::from))?;
     let exact = best.map_or(ceiling, |b| b.0);
     let age_hours = limit.cap(exact);
     if age_hours < 1.0 {
@@ -185,6 +160,72 @@ pub fn least_regret(
         ends: [end(0, factors.0), end(1, factors.1)],
         limit_hours: limit.hours(),
     })
+}
+
+/// The age at which the largest of some regrets is least, and that regret; of equal ones the latest age.
+///
+/// Between two neighbours of the ascending `tried` every regret must be monotone; then the largest has its least at one of the
+/// two, or where it passes from one regret to another.
+pub(super) fn least_worst(tried: &[f64], at: &dyn Fn(f64) -> Result<Vec<f64>>) -> Result<Option<(f64, f64)>> {
+    let mut best: Option<(f64, f64)> = None;
+    let mut look = |age: f64, regrets: &[f64]| {
+        let worst = regrets.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        if best.is_none_or(|b| worst <= b.1) {
+            best = Some((age, worst));
+        }
+    };
+    let mut before: Option<(f64, Vec<f64>)> = None;
+    for &age in tried {
+        let here = at(age)?;
+        look(age, &here);
+        if let Some(last) = before {
+            let mut crossings = Vec::new();
+            cross(at, (last.0, &last.1), (age, &here), last.1.len(), &mut crossings)?;
+            crossings.iter().for_each(|(age, regrets)| look(*age, regrets));
+        }
+        before = Some((age, here));
+    }
+    Ok(best)
+}
+
+/// Which of some numbers is the largest.
+fn largest(of: &[f64]) -> usize {
+    of.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map_or(0, |(i, _)| i)
+}
+
+/// Ages between two at which the largest regret passes from one to another. With every crossing one regret more is ruled out
+/// on a side, so that `depth`, their number, is enough.
+fn cross(
+    at: &dyn Fn(f64) -> Result<Vec<f64>>,
+    (from, there): (f64, &[f64]),
+    (to, here): (f64, &[f64]),
+    depth: usize,
+    found: &mut Vec<(f64, Vec<f64>)>,
+) -> Result<()> {
+    let (a, b) = (largest(there), largest(here));
+    let apart = |regrets: &[f64]| match (regrets.get(a), regrets.get(b)) {
+        (Some(x), Some(y)) => x - y,
+        _ => 0.0,
+    };
+    let (low, high) = (from.ln(), to.ln());
+    if a == b || low >= high || depth == 0 || apart(there) * apart(here) >= 0.0 {
+        return Ok(());
+    }
+    // An end goes through its logarithm to a neighbour of itself, and so across a jump of the curve at it.
+    let miss = |x: f64| match x {
+        x if x <= low => Ok(apart(there)),
+        x if x >= high => Ok(apart(here)),
+        x => Ok(apart(&at(x.exp().clamp(from, to))?)),
+    };
+    let age = bracketed(miss, low, high, CROSSING)?.exp().clamp(from, to);
+    let regrets = at(age)?;
+    let third = largest(&regrets);
+    if third != a && third != b {
+        cross(at, (from, there), (age, &regrets), depth - 1, found)?;
+        cross(at, (age, &regrets), (to, here), depth - 1, found)?;
+    }
+    found.push((age, regrets));
+    Ok(())
 }
 
 /// One cost that moves, and what becomes of the advice. No age in it passes the limit.

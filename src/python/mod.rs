@@ -60,6 +60,7 @@ mod residuals;
 mod result;
 mod salvage;
 mod saved_table;
+mod scenarios;
 mod self_consistent;
 mod show;
 mod simulate;
@@ -180,6 +181,8 @@ mod _core {
     use super::residuals::{PyHazardResiduals, PyWindowedLife, residuals, within_window};
     #[pymodule_export]
     use super::salvage::{PySalvage, salvage};
+    #[pymodule_export]
+    use super::scenarios::{PyPriceScenarios, price_scenarios};
     #[pymodule_export]
     use super::self_consistent::{PySelfConsistent, self_consistent};
     #[pymodule_export]

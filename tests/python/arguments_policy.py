@@ -100,15 +100,24 @@ AGES: dict[str, Callable[..., Any]] = {
     "capped_age": capped,
 }
 
-DOUBTS: dict[str, Callable[..., Any]] = {
-    "least_regret": aged(relamp.least_regret),
-    "cost_bars": aged(relamp.cost_bars),
-    "life_bars": aged(relamp.life_bars),
-}
+
+def scenarios(**options: Any) -> relamp.PriceScenarios:
+    return relamp.price_scenarios(WORLD, LIMIT, **{"scenarios": {"as today": COSTS}, **options})
 
 
 def to_horizon(**options: Any) -> relamp.HorizonAge:
     return relamp.horizon_age(WORLD, LIMIT, **{"horizon_hours": 900.0, **options})
+
+
+DOUBTS: dict[str, Callable[..., Any]] = {
+    "price_scenarios": scenarios,
+    "horizon_age": to_horizon,
+    "block_interval": aged(relamp.block_interval),
+    "best_visit_age": lambda **options: visited(relamp.best_visit_age, **options),
+    "least_regret": aged(relamp.least_regret),
+    "cost_bars": aged(relamp.cost_bars),
+    "life_bars": aged(relamp.life_bars),
+}
 
 
 def costs_to_horizon(**options: Any) -> relamp.HorizonCosts:

@@ -288,6 +288,15 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         ),
         relamp.least_regret(world, limit, least_factor=0.9, most_factor=5.0),
         relamp.cost_bars(world, limit, factor=1.5),
+        relamp.price_scenarios(
+            world,
+            limit,
+            scenarios={
+                "as today": relamp.costs(950.0, burst=5200.0, dim=1250.0),
+                "dear shows": relamp.costs(950.0, burst=9800.0, dim=2400.0),
+            },
+            weights=[2.0, 1.0],
+        ),
         relamp.endings_by_age(world, limit, ages_hours=[500.0, 1500.0]),
         relamp.horizon_costs(world, limit, horizon_hours=5000.0, ages_hours=[1500.0, 2500.0]),
         relamp.horizon_age(world, limit, horizon_hours=5000.0, first_age_hours=300.0),

@@ -297,3 +297,32 @@ def test_errors_name_the_argument_that_was_given() -> None:
     for causes in ({"dim": LIFE}, [({"burst": 0.5, "dim": 0.5}, LIFE)]):
         assert refused(lambda causes=causes: relamp.world(causes, burst.costs)) == [("costs", "dim")]
     assert len(relamp.world([({"burst": 1.0, "dim": 0.0}, LIFE)], burst.costs).causes) == 1
+
+
+def test_prices_by_name_share_an_age() -> None:
+    today, dear = relamp.costs(1000.0, burst=6000.0), relamp.costs(1000.0, burst=12_000.0)
+    found = relamp.price_scenarios(world(today), LIMIT, scenarios={"as today": today, "dear shows": dear})
+    ages = {name: planned.age_hours for name, planned in found.planned.items()}
+    assert ages["as today"] == relamp.planned_age(world(today), LIMIT).age_hours
+    assert ages["dear shows"] <= found.least_regret_hours <= ages["as today"]
+    frame = found.frame()
+    assert frame.height == 8
+    assert len(found) == 2
+    own = frame.filter(frame["advice"] == frame["scenario"])
+    assert max(own["regret_percent"].to_list()) < 0.01
+    shared = frame.filter(frame["advice"] == "least regret")
+    assert max(shared["regret_percent"].to_list()) == found.least_regret_percent
+    with pytest.raises(relamp.InputError, match="weights"):
+        relamp.price_scenarios(world(today), LIMIT, scenarios={"as today": today}, weights=[1.0, 2.0])
+    with pytest.raises(relamp.InputError, match="Costs"):
+        relamp.price_scenarios(world(today), LIMIT, scenarios={"as today": 5.0})
+
+
+def test_short_dark_minutes_are_noted_and_ends_of_near_best_ages_told() -> None:
+    assert [slug for slug, _ in relamp.dark_minutes(5.0, burst=100.0).notes] == ["terms.minutes_short"]
+    assert relamp.dark_minutes(45.0, burst=100.0).notes == []
+    costs = relamp.costs(1000.0, burst=6000.0)
+    planned = relamp.planned_age(world(costs), relamp.hour_limit(maximum_hours=500.0, source="invented"))
+    assert planned.near_best_ends == [("exact", "at_limit")]
+    assert planned.frame()["near_best"][0].endswith(" to 500 h, cut at the limit")
+    assert "cut at the limit" in planned.summary()

@@ -126,6 +126,8 @@ CLASSES = [
     "LeastRegret",
     "CostBars",
     "LifeBars",
+    "PriceScenarios",
+    "DialTurn",
     "EndingsByAge",
     "HorizonCosts",
     "HorizonAge",
