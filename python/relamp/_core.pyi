@@ -9284,6 +9284,11 @@ def cost_parts(
     warranty: Warranty | None = None,
     salvage: Salvage | None = None,
     salvage_worth: float | tuple[float, float] | None = None,
+    warranty_price: float | tuple[float, float] | None = None,
+    dark_minutes: dict[str, float]
+    | dict[str, tuple[float, float]]
+    | dict[str, float | tuple[float, float]]
+    | None = None,
 ) -> CostParts:
     """What a change costs, made of its parts, each a number or a range (low, high).
 
@@ -9314,6 +9319,11 @@ def cost_parts(
     salvage_worth : float or (float, float), optional
         Worth of one that has hardly burned, in place of that of `salvage`, which gives the hours; a part like the
         others.
+    warranty_price : float or (float, float), optional
+        Price that the warranty pays back, in place of that of `warranty`, whose hours it takes; a part like the others.
+    dark_minutes : dict of str to float or (float, float), optional
+        Minutes of a change known to a range, in place of those of `dark`: of endings, and under "planned" of a planned
+        change; parts like the others.
 
     Returns
     -------
@@ -9346,6 +9356,13 @@ def cost_parts(
     ... )
     >>> doubtful.middle().planned_at(1000.0)
     805.0
+    >>> later = relamp.cost_parts(
+    ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+    ...     warranty=relamp.warranty(form="full", price=800.0, hours=500.0, endings=["burst"]),
+    ...     warranty_price=(600.0, 800.0), dark_minutes={"burst": (120.0, 480.0)},
+    ... )
+    >>> later.middle().failure("burst")
+    1580.0
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:

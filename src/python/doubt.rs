@@ -156,6 +156,11 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// salvage_worth : float or (float, float), optional
 ///     Worth of one that has hardly burned, in place of that of `salvage`, which gives the hours; a part like the
 ///     others.
+/// warranty_price : float or (float, float), optional
+///     Price that the warranty pays back, in place of that of `warranty`, whose hours it takes; a part like the others.
+/// dark_minutes : dict of str to float or (float, float), optional
+///     Minutes of a change known to a range, in place of those of `dark`: of endings, and under "planned" of a planned
+///     change; parts like the others.
 ///
 /// Returns
 /// -------
@@ -188,9 +193,16 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// ... )
 /// >>> doubtful.middle().planned_at(1000.0)
 /// 805.0
+/// >>> later = relamp.cost_parts(
+/// ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark,
+/// ...     warranty=relamp.warranty(form="full", price=800.0, hours=500.0, endings=["burst"]),
+/// ...     warranty_price=(600.0, 800.0), dark_minutes={"burst": (120.0, 480.0)},
+/// ... )
+/// >>> later.middle().failure("burst")
+/// 1580.0
 #[pyfunction]
 #[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None,
-    salvage=None, salvage_worth=None))]
+    salvage=None, salvage_worth=None, warranty_price=None, dark_minutes=None))]
 pub(super) fn cost_parts(
     lamp: &Bound<'_, PyAny>,
     labour: &Bound<'_, PyAny>,
@@ -202,15 +214,21 @@ pub(super) fn cost_parts(
     warranty: Option<&Bound<'_, PyWarranty>>,
     salvage: Option<&Bound<'_, PySalvage>>,
     salvage_worth: Option<&Bound<'_, PyAny>>,
+    warranty_price: Option<&Bound<'_, PyAny>>,
+    dark_minutes: Option<&Bound<'_, PyDict>>,
 ) -> PyResult<PyCostParts> {
-    let mut more = Vec::new();
-    for (word, amount) in damage.into_iter().flatten() {
-        let word: String = word.extract().map_err(|_| {
-            let expected = "a word of ENDINGS";
-            PyErr::from(refuse("python.type", "not a text", "cost_parts", "damage", &kind_of(&word), expected))
-        })?;
-        more.push((ending("damage", &word)?, span(&amount, &format!("damage {word}"))?));
-    }
+    let by_ending = |name: &str, given: Option<&Bound<'_, PyDict>>| {
+        let mut more = Vec::new();
+        for (word, amount) in given.into_iter().flatten() {
+            let word: String = word.extract().map_err(|_| {
+                let expected = "a word of ENDINGS";
+                PyErr::from(refuse("python.type", "not a text", "cost_parts", name, &kind_of(&word), expected))
+            })?;
+            more.push((ending(name, &word)?, span(&amount, &format!("{name} {word}"))?));
+        }
+        PyResult::Ok(more)
+    };
+    let more = by_ending("damage", damage)?;
     let parts = CostParts::new(
         span(lamp, "lamp")?,
         span(labour, "labour")?,
@@ -219,9 +237,17 @@ pub(super) fn cost_parts(
         dark.get().0.clone(),
         more,
     )?;
-    let parts = match warranty {
-        Some(warranty) => parts.with_warranty(warranty.get().0.clone())?,
-        None => parts,
+    let parts = parts.with_dark_between(by_ending("dark_minutes", dark_minutes)?)?;
+    let price = warranty_price.map(|price| span(price, "warranty_price")).transpose()?;
+    let parts = match (warranty.map(|w| w.get().0.clone()), price) {
+        (Some(warranty), Some(price)) => parts.with_warranty_between(warranty, price)?,
+        (Some(warranty), None) => parts.with_warranty(warranty)?,
+        (None, None) => parts,
+        (None, Some(_)) => {
+            let what = "the price of a warranty is given without how its money back falls with the hours";
+            let expected = "warranty too, whose hours it takes";
+            return Err(PyErr::from(refuse("python.together", what, "cost_parts", "warranty", "None", expected)));
+        }
     };
     let worth = salvage_worth.map(|worth| span(worth, "salvage_worth")).transpose()?;
     Ok(PyCostParts(match (salvage.map(|s| s.get().0), worth) {

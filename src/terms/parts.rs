@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::costs::{Costs, LARGEST_AMOUNT};
-use super::dark::DarkMinutes;
+use super::dark::{DarkMinutes, LONGEST_DARK_MINUTES};
 use super::salvage::Salvage;
 use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -50,7 +50,8 @@ impl Span {
 /// ```
 /// A part is one amount for all changes: where the lamp is dear, it is so for planned and failure changes alike. A planned
 /// change is made on a visit that serves others too and bears a share of it; a failure needs a visit of its own. A worth of
-/// the used lamp that is known to a range falls with the hours alike wherever in the range it begins.
+/// the used lamp that is known to a range falls with the hours alike wherever in the range it begins. A discount rate is no part
+/// of a cost: [`crate::policy::cost_bars`] tells what it moves.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, try_from = "Raw")]
 pub struct CostParts {
@@ -67,6 +68,12 @@ pub struct CostParts {
     /// Worth of a lamp that has hardly burned, where it is known to a range only; that of `salvage` is its upper end.
     #[serde(skip_serializing_if = "Option::is_none")]
     salvage_worth: Option<Span>,
+    /// Price that the warranty pays back, where it is known to a range only; that of `warranty` is its upper end.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    warranty_price: Option<Span>,
+    /// Minutes known to a range only, in place of those of `dark`; those of a planned change under `planned`.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    dark_minutes: BTreeMap<Ending, Span>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -90,6 +97,10 @@ struct Raw {
     salvage: Option<Salvage>,
     #[serde(default)]
     salvage_worth: Option<Span>,
+    #[serde(default)]
+    warranty_price: Option<Span>,
+    #[serde(default)]
+    dark_minutes: BTreeMap<Ending, Span>,
 }
 
 impl TryFrom<Raw> for CostParts {
@@ -98,9 +109,14 @@ impl TryFrom<Raw> for CostParts {
     fn try_from(raw: Raw) -> Result<Self> {
         let made =
             Self::new(raw.lamp, raw.labour, (raw.visit, raw.visit_share), raw.dark_minute, raw.dark, raw.damage)?;
-        let made = match raw.warranty {
-            Some(warranty) => made.with_warranty(warranty)?,
-            None => made,
+        let made = made.with_dark_between(raw.dark_minutes)?;
+        let made = match (raw.warranty, raw.warranty_price) {
+            (None, None) => made,
+            (Some(warranty), None) => made.with_warranty(warranty)?,
+            (Some(warranty), Some(price)) if price.high == warranty.price() => {
+                made.with_warranty_between(warranty, price)?
+            }
+            (_, Some(price)) => return Err(part_range(WARRANTY, price, "the upper end that of the warranty")),
         };
         match (raw.salvage, raw.salvage_worth) {
             (None, None) => Ok(made),
@@ -115,6 +131,12 @@ impl TryFrom<Raw> for CostParts {
 
 /// The part that the worth of a used lamp is, where it is known to a range only.
 const SALVAGE: &str = "salvage";
+
+/// The part that the price of a warranty is, where it is known to a range only.
+const WARRANTY: &str = "warranty_price";
+
+/// The parts that dark minutes are, where they are known to a range only.
+const DARK: &str = "dark_minutes";
 
 fn range_problem(name: &str, span: Span, expected: &str) -> Problem {
     Problem::new("terms.part_range", format!("the part {name} is no range of amounts"))
@@ -161,9 +183,20 @@ impl CostParts {
     ) -> Result<Self> {
         let (visit, visit_share) = visit;
         let damage: BTreeMap<Ending, Span> = damage.into_iter().collect();
-        let (warranty, salvage, salvage_worth) = (None, None, None);
-        let made =
-            Self { lamp, labour, visit, visit_share, dark_minute, dark, damage, warranty, salvage, salvage_worth };
+        let made = Self {
+            lamp,
+            labour,
+            visit,
+            visit_share,
+            dark_minute,
+            dark,
+            damage,
+            warranty: None,
+            salvage: None,
+            salvage_worth: None,
+            warranty_price: None,
+            dark_minutes: BTreeMap::new(),
+        };
         let mut problems = Vec::new();
         let expected =
             "finite ends of 0 or more, the smaller first, shares up to 1, damage of endings with dark minutes";
@@ -185,9 +218,77 @@ impl CostParts {
     /// # Errors
     /// Those of [`Costs::with_warranty`] where failures are cheapest.
     pub fn with_warranty(self, warranty: Warranty) -> Result<Self> {
-        let made = Self { warranty: Some(warranty), ..self };
-        made.at(|_| 0.0)?;
-        Ok(made)
+        Self { warranty: Some(warranty), warranty_price: None, ..self }.at_worst()
+    }
+
+    /// The same where the price that the warranty pays back is known to a range only, in place of that of `warranty`, whose
+    /// hours and shares stay. It is a part like the others, by the name `warranty_price`.
+    ///
+    /// # Errors
+    /// `terms.part_range` for a price whose ends are not finite, above 0 and in order; those of [`Costs::with_warranty`] where
+    /// failures are cheapest and most comes back.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{CostParts, DarkMinutes, Span, Warranty};
+    /// let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)])?;
+    /// let (labour, visit) = (Span::known(60.0), (Span::known(120.0), Span::known(0.25)));
+    /// let parts = CostParts::new(Span::known(780.0), labour, visit, Span::known(2.0), dark, [])?;
+    /// let terms = Warranty::full(780.0, 500.0, [Ending::Burst])?;
+    /// let backed = parts.with_warranty_between(terms, Span { low: 600.0, high: 800.0 })?;
+    /// assert_eq!(backed.middle()?.warranty().unwrap().credit(100.0), 700.0);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_warranty_between(self, warranty: Warranty, price: Span) -> Result<Self> {
+        if !(price.sound() && price.low > 0.0) {
+            return Err(part_range(WARRANTY, price, "finite ends above 0, the smaller first"));
+        }
+        let most = warranty.of_price(price.high)?;
+        Self { warranty: Some(most), warranty_price: Some(price), ..self }.at_worst()
+    }
+
+    /// The same where some dark minutes are known to a range only, in place of those given: of endings, and of a planned
+    /// change under [`Ending::Planned`]. Each is a part like the others, by a name such as `dark_minutes burst`.
+    ///
+    /// The minutes of an objective that counts dark time are its own: [`crate::policy::cost_bars`] tells what those move.
+    ///
+    /// # Errors
+    /// `terms.part_range`, one problem for each whose ends do not lie above 0, in order and at most at a year of minutes, and
+    /// for an ending without dark minutes; those of [`Costs::new`] where parts come to nothing.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{CostParts, DarkMinutes, Span};
+    /// let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)])?;
+    /// let (labour, visit) = (Span::known(60.0), (Span::known(120.0), Span::known(0.25)));
+    /// let parts = CostParts::new(Span::known(780.0), labour, visit, Span::known(2.0), dark, [])?;
+    /// let doubtful = parts.with_dark_between([(Ending::Burst, Span { low: 120.0, high: 480.0 })])?;
+    /// assert_eq!(doubtful.middle()?.failure(Ending::Burst)?, 780.0 + 60.0 + 120.0 + 2.0 * 300.0);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_dark_between(self, minutes: impl IntoIterator<Item = (Ending, Span)>) -> Result<Self> {
+        let minutes: BTreeMap<Ending, Span> = minutes.into_iter().collect();
+        let known = |e: &Ending| *e == Ending::Planned || self.dark.by_ending().contains_key(e);
+        let sound = |s: &Span| s.low > 0.0 && s.low <= s.high && s.high <= LONGEST_DARK_MINUTES;
+        let expected = "ends above 0 and at most 525,600 min, the smaller first, of a change with dark minutes";
+        let problems: Vec<Problem> = minutes
+            .iter()
+            .filter(|(e, span)| !known(e) || !sound(span))
+            .map(|(e, span)| range_problem(&Self::name((DARK, Some(*e))), *span, expected))
+            .collect();
+        if !problems.is_empty() {
+            return Err(Error::many(Kind::Input, problems));
+        }
+        Self { dark_minutes: minutes, ..self }.at_worst()
+    }
+
+    /// The same, unless costs cannot be made where changes are cheapest and most comes back.
+    fn at_worst(self) -> Result<Self> {
+        let most: Vec<bool> = self.spans().iter().map(|(name, _)| [SALVAGE, WARRANTY].contains(&name.0)).collect();
+        self.at(|i| if most.get(i) == Some(&true) { 1.0 } else { 0.0 })?;
+        Ok(self)
     }
 
     /// The same parts where a lamp that is changed on plan is still worth something.
@@ -195,9 +296,7 @@ impl CostParts {
     /// # Errors
     /// Those of [`Costs::with_salvage`] where a planned change is cheapest.
     pub fn with_salvage(self, salvage: Salvage) -> Result<Self> {
-        let made = Self { salvage: Some(salvage), salvage_worth: None, ..self };
-        made.at(|_| 0.0)?;
-        Ok(made)
+        Self { salvage: Some(salvage), salvage_worth: None, ..self }.at_worst()
     }
 
     /// The same where the worth of a lamp that has hardly burned is known to a range only, in place of that of `salvage`, whose
@@ -225,10 +324,7 @@ impl CostParts {
             return Err(part_range(SALVAGE, worth, expected));
         }
         let most = salvage.of_worth(worth.high)?;
-        let made = Self { salvage: Some(most), salvage_worth: Some(worth), ..self };
-        let at = made.spans().iter().position(|(name, _)| name.0 == SALVAGE);
-        made.at(|i| if Some(i) == at { 1.0 } else { 0.0 })?;
-        Ok(made)
+        Self { salvage: Some(most), salvage_worth: Some(worth), ..self }.at_worst()
     }
 
     fn name((word, ending): (&'static str, Option<Ending>)) -> String {
@@ -246,7 +342,10 @@ impl CostParts {
         ];
         let damage = self.damage.iter().map(|(e, span)| (("damage", Some(*e)), *span));
         let salvage = self.salvage_worth.map(|span| ((SALVAGE, None), span));
-        fixed.into_iter().map(|(name, span)| ((name, None), span)).chain(damage).chain(salvage).collect()
+        let price = self.warranty_price.map(|span| ((WARRANTY, None), span));
+        let minutes = self.dark_minutes.iter().map(|(e, span)| ((DARK, Some(*e)), *span));
+        let fixed = fixed.into_iter().map(|(name, span)| ((name, None), span));
+        fixed.chain(damage).chain(salvage).chain(price).chain(minutes).collect()
     }
 
     /// Every part by name with its range.
@@ -271,17 +370,24 @@ impl CostParts {
         };
         let part = |name: &str| of((name, None));
         let base = part("lamp") + part("labour");
-        let minutes = |dark: f64| dark * part("dark_minute");
-        let planned = base + part("visit_share") * part("visit") + minutes(self.dark.planned());
+        let minutes = |ending: Ending, known: f64| {
+            let ranged = self.dark_minutes.contains_key(&ending);
+            part("dark_minute") * if ranged { of((DARK, Some(ending))) } else { known }
+        };
+        let planned = base + part("visit_share") * part("visit") + minutes(Ending::Planned, self.dark.planned());
         let failure = |(ending, dark): (&Ending, &f64)| {
-            (*ending, base + part("visit") + minutes(*dark) + of(("damage", Some(*ending))))
+            (*ending, base + part("visit") + minutes(*ending, *dark) + of(("damage", Some(*ending))))
         };
         let costs = Costs::new(planned, self.dark.by_ending().iter().map(failure))?;
         let salvage = match (self.salvage, self.salvage_worth) {
             (Some(salvage), Some(_)) => Some(salvage.of_worth(part(SALVAGE))?),
             (salvage, _) => salvage,
         };
-        costs.with_terms(self.warranty.clone(), salvage)
+        let warranty = match (&self.warranty, self.warranty_price) {
+            (Some(warranty), Some(_)) => Some(warranty.of_price(part(WARRANTY))?),
+            (warranty, _) => warranty.clone(),
+        };
+        costs.with_terms(warranty, salvage)
     }
 
     /// Costs with every part in the middle of its range.
