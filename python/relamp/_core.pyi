@@ -2298,7 +2298,7 @@ class ExpectedChanges:
         """Variance of the number of changes of both kinds by each time, (n,)."""
     @property
     def way(self) -> list[str]:
-        """How each number was found, (n,): 'closed_form', 'solved', 'long_run' or 'steps'."""
+        """How each number was found, (n,): 'closed_form', 'solved', 'long_run', 'steps' or 'bounded'."""
     @property
     def mean_hours(self) -> float:
         """Mean hours from a change to the next; infinite where lamps may never need one."""
@@ -2310,6 +2310,11 @@ class ExpectedChanges:
     @property
     def relative_error(self) -> float:
         """What a mean number may be wrong by, relative to it."""
+    @property
+    def bounds(self) -> list[tuple[float, float] | None]:
+        """Bounds of the mean changes by each time, (n,): (low, high) where the hours lie beyond what can be solved and
+        the long-run line stands for the number, else None.
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:

@@ -20,6 +20,11 @@ use super::work::work;
 const EXPECTED: Format = Format::new("expected_changes", 1);
 const COUNTS: Format = Format::new("change_counts", 1);
 
+/// Bounds of a mean number that was not solved.
+fn bounds(e: &ExpectedChanges, i: usize) -> Option<(f64, f64)> {
+    e.bounds.get(i).copied().flatten()
+}
+
 fn expected_table(e: &ExpectedChanges) -> Result<RecordBatch> {
     Frame::default()
         .numbers("hours", e.hours.iter().copied())
@@ -28,6 +33,8 @@ fn expected_table(e: &ExpectedChanges) -> Result<RecordBatch> {
         .numbers("changes", e.changes())
         .numbers("variance", e.variance.iter().copied())
         .texts("way", e.way.iter().map(|w| w.word()))
+        .numbers_or_null("low", (0..e.hours.len()).map(|i| bounds(e, i).map(|b| b.0)))
+        .numbers_or_null("high", (0..e.hours.len()).map(|i| bounds(e, i).map(|b| b.1)))
         .finish()
 }
 
@@ -103,10 +110,17 @@ result_class! {
             array(py, &self.0.variance)
         }
 
-        /// How each number was found, (n,): 'closed_form', 'solved', 'long_run' or 'steps'.
+        /// How each number was found, (n,): 'closed_form', 'solved', 'long_run', 'steps' or 'bounded'.
         #[getter]
         fn way(&self) -> Vec<&'static str> {
             self.0.way.iter().map(|w| w.word()).collect()
+        }
+
+        /// Bounds of the mean changes by each time, (n,): (low, high) where the hours lie beyond what can be solved and the
+        /// long-run line stands for the number, else None.
+        #[getter]
+        fn bounds(&self) -> Vec<Option<(f64, f64)>> {
+            (0..self.0.hours.len()).map(|i| bounds(&self.0, i)).collect()
         }
 
         /// Mean hours from a change to the next; infinite where lamps may never need one.

@@ -8,7 +8,7 @@ use super::rule::{ChangeRule, check_hours};
 use super::spread::{First, Lines, Spread, reached};
 use super::steps::Steps;
 use super::table::{Means, RESOLVED, Table, too_far};
-use crate::base::error::Result;
+use crate::base::error::{Error, Result};
 use crate::base::saved::infinite;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Life;
@@ -34,6 +34,8 @@ pub enum Way {
     LongRun,
     /// Sums over the steps of a life that fails at given ages only.
     Steps,
+    /// The long-run line where no solution came near to it: its distance from the mean is bounded, not known.
+    Bounded,
 }
 
 impl Way {
@@ -44,6 +46,7 @@ impl Way {
             Self::Solved => "solved",
             Self::LongRun => "long_run",
             Self::Steps => "steps",
+            Self::Bounded => "bounded",
         }
     }
 }
@@ -84,6 +87,10 @@ pub struct ExpectedChanges {
     pub variance: Vec<f64>,
     /// How each was found, `(n,)`.
     pub way: Vec<Way>,
+    /// Bounds of the mean number of changes of both kinds by each, `(n,)`, there where it is [`Way::Bounded`]; the variance there
+    /// is that of the long run, without a bound. Empty where none is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub bounds: Vec<Option<(f64, f64)>>,
     /// Mean hours from a change to the next; infinite where lamps may never need one.
     #[serde(with = "infinite")]
     pub mean_hours: f64,
@@ -129,6 +136,15 @@ impl Sound for ExpectedChanges {
             c.need("line.constant", line.constant.is_finite(), line.constant, "a number");
         }
         c.share("relative_error", self.relative_error);
+        let some = self.way.contains(&Way::Bounded);
+        c.entries("bounds", self.bounds.len(), if some { n } else { 0 });
+        for (i, ((bounds, way), all)) in self.bounds.iter().zip(&self.way).zip(self.changes()).enumerate() {
+            let field = format!("bounds[{i}]");
+            c.there(&field, bounds.is_some(), *way == Way::Bounded, "there where a number is bounded");
+            if let Some((low, high)) = bounds {
+                c.need(&field, *low <= all && all <= *high, all, format!("{low} to {high}"));
+            }
+        }
     }
 }
 
@@ -155,7 +171,8 @@ impl Sound for ChangeRule {
 /// `renewal.first_age` outside their ranges, or a first lamp of an age that none reaches; `renewal.below_zero` for a
 /// life with failures before age 0; `renewal.jumps` for one that fails by jumps and between them; `renewal.steps` where
 /// the ages of a step curve have too small a common measure; `renewal.too_far` and `renewal.too_many_changes` where the
-/// hours lie beyond what can be solved and the changes have not settled to their long-run line.
+/// hours lie beyond what can be solved, the changes have not settled to their long-run line, and no line bounds them, as where
+/// the life has no finite variance.
 ///
 /// # Numerics
 /// The time axis is cut into equal panels with polynomials of degree 15; panels at whose start lamps are new use a power
@@ -165,8 +182,13 @@ impl Sound for ChangeRule {
 /// over: from there every value is a mean of earlier ones, so that it cannot leave again. Lives with failure-free hours are
 /// followed change by change. The variance is a difference: it loses the digits that the square of the mean takes.
 ///
+/// Hours beyond all that are answered by the line with a bound ([`Way::Bounded`]): with X the hours from a change to the next, f
+/// those to the first and M the mean number, `M E[X] = t - E[f] + E[rest]`, where the hours from t to the next change have a mean
+/// of 0 or more and at most `E[X^2] / E[X]`, and at most E[f] more before the first change.
+///
 /// # Source
-/// D. R. Cox (1962), Renewal Theory, chapters 4 and 5 (from memory).
+/// D. R. Cox (1962), Renewal Theory, chapters 4 and 5 (from memory). The bound: G. Lorden (1970), On excess over the boundary,
+/// Annals of Mathematical Statistics 41, 520-527 (from memory).
 ///
 /// # Examples
 /// ```
@@ -203,9 +225,75 @@ pub fn expected_changes(life: &dyn Life, rule: &ChangeRule, hours: &[f64]) -> Re
         Closed::of(life).filter(|c| rule.planned_age_hours.is_none() && (rule.first_age_hours == 0.0 || c.ageless()));
     let (means, way, error) = match closed.filter(|c| hours.iter().all(|t| c.reaches(*t))) {
         Some(c) => (hours.iter().map(|t| c.means(*t)).collect(), vec![Way::ClosedForm; hours.len()], STATED),
-        None => numeric(&spread, rule, hours, lines.as_ref())?,
+        None => match numeric(&spread, rule, hours, lines.as_ref()) {
+            Err(error) if beyond(&error) => {
+                return past_solution(&spread, rule, hours, (lines, line), mean_hours, error);
+            }
+            found => found?,
+        },
     };
     Ok(assemble(rule, hours, &means, way, (mean_hours, line), error))
+}
+
+/// Whether hours lie beyond what can be solved.
+fn beyond(error: &Error) -> bool {
+    ["renewal.too_far", "renewal.too_many_changes"].contains(&error.slug())
+}
+
+/// What can be solved, solved; the later hours by the line with its bound.
+fn past_solution(
+    spread: &Spread,
+    rule: &ChangeRule,
+    hours: &[f64],
+    (lines, line): (Option<Lines>, Option<LongRunLine>),
+    mean_hours: f64,
+    error: Error,
+) -> Result<ExpectedChanges> {
+    let (Some(lines), Some(line)) = (lines, line) else { return Err(error) };
+    let Some((slope, constant)) = lines.variance.filter(|_| lines.per_hour > 0.0) else { return Err(error) };
+    let mut order: Vec<f64> = hours.to_vec();
+    order.sort_by(f64::total_cmp);
+    order.dedup();
+    // The largest of the hours that can be solved, by halving: a longer question is never easier.
+    let (mut solvable, mut open) = (0, order.len() - 1);
+    let mut known: Option<Found> = None;
+    while solvable < open {
+        let middle = solvable + (open - solvable).div_ceil(2);
+        let asked = order.get(..middle).unwrap_or_default();
+        match numeric(spread, rule, asked, Some(&lines)) {
+            Err(error) if beyond(&error) => open = middle - 1,
+            found => (solvable, known) = (middle, Some(found?)),
+        }
+    }
+    let (means, ways, error) = known.unwrap_or((Vec::new(), Vec::new(), STATED));
+    // (variance + mean^2) / mean^2 of the hours from a change to the next, from the constant of a new lamp.
+    let rest = 2.0 * lines.constant + 2.0;
+    // The line of a first lamp of some age stands below by what is left of it.
+    let first = lines.constant + 1.0 - line.constant;
+    let first = if rule.first_age_hours > 0.0 { first } else { 1.0 };
+    let plan = rule.planned_age_hours;
+    let (mut all, mut way, mut bounds, mut relative) = (Vec::new(), Vec::new(), Vec::new(), error);
+    for t in hours {
+        if let Some(i) = order.iter().take(means.len()).position(|x| x == t) {
+            all.push(means.get(i).copied().unwrap_or_default());
+            way.push(ways.get(i).copied().unwrap_or(Way::Solved));
+            bounds.push(None);
+            continue;
+        }
+        let steady = t * lines.per_hour;
+        let low = (steady - first).max(0.0);
+        let high = steady - first + rest + if rule.first_age_hours > 0.0 { first } else { 0.0 };
+        let m = (steady + line.constant).clamp(low, high);
+        // Planned changes keep their long-run share.
+        let planned = if plan.is_some() { spread.reach_plan * m } else { 0.0 };
+        let variance = slope * t + constant;
+        all.push(Means { planned, failures: m - planned, second: variance - m + m * m });
+        way.push(Way::Bounded);
+        bounds.push(Some((low, high)));
+        relative = relative.max((high - m).max(m - low) / m);
+    }
+    let found = assemble(rule, hours, &all, way, (mean_hours, Some(line)), relative.min(1.0));
+    Ok(ExpectedChanges { bounds, ..found })
 }
 
 fn with_first(lines: &Lines, life: &dyn Life, rule: &ChangeRule) -> Result<LongRunLine> {
@@ -365,6 +453,7 @@ fn assemble(
         planned: means.iter().map(|m| m.planned).collect(),
         failures: means.iter().map(|m| m.failures.max(0.0)).collect(),
         way,
+        bounds: Vec::new(),
         mean_hours,
         line,
         relative_error,

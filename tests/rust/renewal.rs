@@ -421,6 +421,29 @@ fn steps_are_summed_as_they_stand() {
 }
 
 #[test]
+fn hours_beyond_the_solution_are_bounded_by_the_long_run() {
+    for (shape, hours) in [(0.5, 2e6), (50.0, 2e6)] {
+        let life = Weibull { shape, scale: 1000.0 };
+        let early = if shape < 1.0 { 2000.0 } else { 3000.0 };
+        let found = expected_changes(&life, &failing(), &[hours, early]).unwrap();
+        relamp::base::sound::Checks::of("found", &found).unwrap();
+        assert_eq!((found.way[0], found.way[1]), (Way::Bounded, Way::Solved), "{shape}");
+        assert_eq!(found.bounds[1], None);
+        let (mean, square) = (life.mean().unwrap(), life.variance().unwrap() + life.mean().unwrap().powi(2));
+        let (low, high) = found.bounds[0].unwrap();
+        close(low, hours / mean - 1.0, 1e-9, 0.0);
+        close(high, hours / mean - 1.0 + square / (mean * mean), 1e-9, 0.0);
+        let line = hours / mean + 0.5 * (square / (mean * mean)) - 1.0;
+        close(found.changes()[0], line, 1e-9, 0.0);
+        // The same bound where the number is known.
+        let known = expected_changes(&life, &failing(), &[early]).unwrap();
+        assert_eq!(known.changes()[0], found.changes()[1]);
+        let m = known.changes()[0];
+        assert!(early / mean - 1.0 <= m && m <= early / mean - 1.0 + square / (mean * mean), "{m}");
+    }
+}
+
+#[test]
 fn long_horizons_follow_the_line() {
     let gamma = |x: f64| relamp::base::math::special::ln_gamma(x).exp();
     for shape in [0.7, 2.0] {
@@ -437,11 +460,19 @@ fn long_horizons_follow_the_line() {
         let far = expected(&life, failing(), &[900.0, 1e6]);
         close(near.failures[0], far.failures[0], 1e-11, 0.0);
     }
-    // A tail this long does not settle within the work allowed: solved or refused, never guessed.
+    // A tail this long does not settle within the work allowed: solved or bounded, never guessed.
     let tail = Weibull { shape: 0.5, scale: 0.5 };
     let found = expected(&tail, failing(), &[900.0]);
     close(found.failures[0], 902.0, 1e-9, 0.0);
-    assert_eq!(expected_changes(&tail, &failing(), &[1e9]).unwrap_err().slug(), "renewal.too_far");
+    let bounded = expected_changes(&tail, &failing(), &[1e9]).unwrap();
+    assert_eq!(bounded.way, [Way::Bounded]);
+    // Mean 1 and E[X^2] = 6: from t - 1 to t + 5.
+    let (low, high) = bounded.bounds[0].unwrap();
+    close(low, 1e9 - 1.0, 1e-12, 0.0);
+    close(high, 1e9 + 5.0, 1e-12, 0.0);
+    // No variance, no bound.
+    let wild = relamp::family::LogLogistic { shape: 1.6, scale: 1.0 };
+    assert_eq!(expected_changes(&wild, &failing(), &[1e9]).unwrap_err().slug(), "renewal.too_far");
     let rule = ChangeRule::at_age(1.0).first_aged(0.4);
     let (near, far) = (expected(&weibull(3.0), rule, &[250.0]), expected(&weibull(3.0), rule, &[250.0, 1e7]));
     close(near.planned[0], far.planned[0], 1e-11, 0.0);
