@@ -556,7 +556,9 @@ fn sentence(objective: &Objective, verdict: Verdict, age: f64, saving: f64, reco
     match verdict {
         Verdict::BestBelowLimit => {
             let end = if records_end { "to where the records end" } else { "to the limit" };
-            format!("change at {age} h: the {noun} is least there, {saving:.1} % below running {end}")
+            // Rounded to all of it, a saving reads as if nothing were left to pay.
+            let saves = if saving >= 99.95 { "more than 99.9".to_owned() } else { format!("{saving:.1}") };
+            format!("change at {age} h: the {noun} is least there, {saves} % below running {end}")
         }
         Verdict::LimitBinds => {
             format!("change at the limit of {age} h: the {noun} still falls there, but no advice passes the limit")

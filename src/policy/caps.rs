@@ -411,11 +411,15 @@ fn sentence(
         }
         if let Some(cap) = caps.most_in_show {
             let show = most(&|r| r.in_show);
-            said.push(format!("{} in a million in its next show (cap {})", short(1e6 * show), short(1e6 * cap)));
+            said.push(format!(
+                "{} in a million in its next show (cap {} in a million)",
+                short(1e6 * show),
+                short(1e6 * cap)
+            ));
         }
         said.join(" and ")
     };
-    let counted = if lines.iter().any(|l| l.unknown_counted) { ", unknown endings counted" } else { "" };
+    let counted = if lines.iter().any(|l| l.unknown_counted) { ", unknown endings counted," } else { "" };
     let limits = format!("upper {percent} % limits of {ending}{counted}");
     match age {
         Some(age) if free_met => {

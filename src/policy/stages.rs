@@ -283,14 +283,14 @@ fn sentence(own: f64, maker: f64, stages: &[Stage], terms: &StageTerms) -> Strin
     };
     let passes: f64 = stages.iter().map(|s| s.pass_probability).product();
     format!(
-        "from {} h to the maker's {} h in {}: first run {} to {} h and stop at {} {}; a stage passes with at most {}, which \
+        "from {} h to the maker's {} h in {}: first run {} to {} h and stop at {} by {}; a stage passes with at most {}, which \
          shows a share below {} % with confidence {} %; all pass with a chance of {:.0} % if the model holds{opinion}",
         full_hours(own),
         full_hours(maker),
         counted(stages.len() as u64, "stage"),
         counted(first.lamps, "lamp"),
         full_hours(first.to_hours),
-        terms.allowed + 1,
+        counted(terms.allowed + 1, "failure"),
         terms.ending,
         terms.allowed,
         short(100.0 * terms.most_share),
