@@ -18,8 +18,8 @@ pub fn case(id: &str) -> Value {
 
 /// How many standard errors a simulated number lies from what a formula gives.
 pub struct Score {
-    name: String,
-    z: f64,
+    pub name: String,
+    pub z: f64,
 }
 
 impl Score {
