@@ -181,7 +181,9 @@ pub(super) fn least_worst(tried: &[f64], at: &dyn Fn(f64) -> Result<Vec<f64>>) -
         if let Some(last) = before {
             let mut crossings = Vec::new();
             cross(at, (last.0, &last.1), (age, &here), last.1.len(), &mut crossings)?;
-            crossings.iter().for_each(|(age, regrets)| look(*age, regrets));
+            for (age, regrets) in &crossings {
+                look(*age, regrets);
+            }
         }
         before = Some((age, here));
     }

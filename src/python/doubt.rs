@@ -240,7 +240,7 @@ pub(super) fn cost_parts(
     let parts = parts.with_dark_between(by_ending("dark_minutes", dark_minutes)?)?;
     let price = warranty_price.map(|price| span(price, "warranty_price")).transpose()?;
     let parts = match (warranty.map(|w| w.get().0.clone()), price) {
-        (Some(warranty), Some(price)) => parts.with_warranty_between(warranty, price)?,
+        (Some(warranty), Some(price)) => parts.with_warranty_between(&warranty, price)?,
         (Some(warranty), None) => parts.with_warranty(warranty)?,
         (None, None) => parts,
         (None, Some(_)) => {

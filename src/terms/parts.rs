@@ -114,7 +114,7 @@ impl TryFrom<Raw> for CostParts {
             (None, None) => made,
             (Some(warranty), None) => made.with_warranty(warranty)?,
             (Some(warranty), Some(price)) if price.high == warranty.price() => {
-                made.with_warranty_between(warranty, price)?
+                made.with_warranty_between(&warranty, price)?
             }
             (_, Some(price)) => return Err(part_range(WARRANTY, price, "the upper end that of the warranty")),
         };
@@ -236,11 +236,11 @@ impl CostParts {
     /// let (labour, visit) = (Span::known(60.0), (Span::known(120.0), Span::known(0.25)));
     /// let parts = CostParts::new(Span::known(780.0), labour, visit, Span::known(2.0), dark, [])?;
     /// let terms = Warranty::full(780.0, 500.0, [Ending::Burst])?;
-    /// let backed = parts.with_warranty_between(terms, Span { low: 600.0, high: 800.0 })?;
+    /// let backed = parts.with_warranty_between(&terms, Span { low: 600.0, high: 800.0 })?;
     /// assert_eq!(backed.middle()?.warranty().unwrap().credit(100.0), 700.0);
     /// # Ok::<(), relamp::Error>(())
     /// ```
-    pub fn with_warranty_between(self, warranty: Warranty, price: Span) -> Result<Self> {
+    pub fn with_warranty_between(self, warranty: &Warranty, price: Span) -> Result<Self> {
         if !(price.sound() && price.low > 0.0) {
             return Err(part_range(WARRANTY, price, "finite ends above 0, the smaller first"));
         }

@@ -145,7 +145,7 @@ fn the_price_of_a_warranty_and_dark_minutes_may_be_ranges() {
     let terms = Warranty::pro_rata(700.0, 1000.0, [Ending::Burst]).unwrap();
     let ranged = parts
         .clone()
-        .with_warranty_between(terms.clone(), span(500.0, 900.0))
+        .with_warranty_between(&terms, span(500.0, 900.0))
         .unwrap()
         .with_dark_between([(Ending::Planned, span(30.0, 60.0)), (Ending::Burst, span(100.0, 700.0))])
         .unwrap();
@@ -166,12 +166,9 @@ fn the_price_of_a_warranty_and_dark_minutes_may_be_ranges() {
     assert_eq!(serde_json::from_str::<CostParts>(&text).unwrap(), ranged);
     // A warranty that may give back more than the cheapest failure costs is refused, and so are ranges that are none.
     let slug = |made: Result<CostParts>| made.unwrap_err().slug();
-    assert_eq!(
-        slug(parts.clone().with_warranty_between(terms.clone(), span(500.0, 9000.0))),
-        "terms.credit_above_cost"
-    );
+    assert_eq!(slug(parts.clone().with_warranty_between(&terms, span(500.0, 9000.0))), "terms.credit_above_cost");
     for bad in [span(900.0, 500.0), span(0.0, 500.0), span(f64::NAN, 1.0)] {
-        assert_eq!(slug(parts.clone().with_warranty_between(terms.clone(), bad)), "terms.part_range");
+        assert_eq!(slug(parts.clone().with_warranty_between(&terms, bad)), "terms.part_range");
         assert_eq!(slug(parts.clone().with_dark_between([(Ending::Burst, bad)])), "terms.part_range");
     }
     assert_eq!(slug(parts.with_dark_between([(Ending::Seal, span(1.0, 2.0))])), "terms.part_range");
