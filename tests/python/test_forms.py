@@ -86,6 +86,8 @@ def test_errors_travel_with_their_problems(name: str) -> None:
 
 
 # Class, path in the body, a value that breaks a rule, and the field the error names.
+RARE = {"ending": "seal", "seen": 0, "lamps": 60, "at_most_per_1000_lamps": 1.0, "at_most_cost_per_hour": None}
+
 TAMPERED: list[tuple[str, str, Any, str]] = [
     ("Tally", "count.0", 2.5, "count[0]"),
     ("Tally", "high.0", 100.0, ""),
@@ -238,7 +240,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("BlockInterval", "ceiling_hours", 3000.0, "ceiling_hours"),
     ("VisitAge", "ceiling_hours", 3000.0, "ceiling_hours"),
     ("AgeInterval", "share_at_records_end", 0.333, "share_at_records_end"),
-    ("ReplayedAge", "rare.0.at_most_per_1000_lamps", 1.0, "rare[0].at_most_per_1000_lamps"),
+    ("ReplayedAge", "rare", [RARE], "rare[0].at_most_per_1000_lamps"),
     ("PlannedAge", "near_best.0.from_end", "at_limit", "near_best[0].from_end"),
     ("BlockCosts", "1.alone", -1.0, "[1].alone"),
     ("BlockInterval", "advice.alone_cost_per_hour", 9.0, "advice.cost_per_hour"),

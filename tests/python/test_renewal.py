@@ -82,7 +82,7 @@ def test_the_long_run_line_holds_far_out() -> None:
 def test_tables_name_their_columns() -> None:
     life = relamp.life("weibull", shape=3.0, scale=1500.0)
     run = relamp.expected_changes(life, HOURS, planned_age_hours=1000.0)
-    assert run.frame().columns == ["hours", "planned", "failures", "changes", "variance", "way"]
+    assert run.frame().columns == ["hours", "planned", "failures", "changes", "variance", "way", "low", "high"]
     np.testing.assert_array_equal(run.hours, HOURS)
     np.testing.assert_array_equal(run.changes, run.planned + run.failures)
     assert 0.0 < run.relative_error < 1e-9

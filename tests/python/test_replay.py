@@ -25,7 +25,8 @@ def test_a_replayed_age_is_that_of_the_product_limit(limit: relamp.HourLimit) ->
     left = float(steps[-1])
     assert at.mean_age_at_change_hours == pytest.approx(mean, rel=1e-12)
     assert at.cost_per_hour == pytest.approx((left * 950.0 + (1.0 - left) * 5200.0) / mean, rel=1e-12)
-    (row,) = at.frame().iter_rows(named=True)
+    row, *unseen = at.frame().iter_rows(named=True)
+    assert all(other["seen"] == 0 and other["at_most_per_1000_lamps"] > 0.0 for other in unseen)
     assert (row["ending"], row["seen"]) == ("burst", at.failed)
     assert row["per_1000_lamps"] == pytest.approx(1000.0 * (1.0 - left))
     assert row["low"] < row["per_1000_lamps"] < row["high"]
