@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from relamp._ages import hours_axis
 from relamp._given import must_be
@@ -40,7 +40,6 @@ __all__ = ["dial", "families", "probability", "profile", "region", "residuals"]
 
 # Times and parts of the estimate that the plot of an open region shows.
 _FAR = 100.0
-_Corner = Literal["lower right", "upper left", "upper right", "lower left"]
 # Figures from here on are too long for a tick of a logarithmic axis.
 _LONG = 1e6
 _SHARES = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.7, 0.9, 0.99, 0.999)
@@ -157,7 +156,7 @@ def probability(plot: ProbabilityPlot, fit: Fit | None = None, ax: Axes | None =
     return ax
 
 
-def _free_corner(ax: Axes, plot: ProbabilityPlot) -> _Corner:
+def _free_corner(ax: Axes, plot: ProbabilityPlot) -> Any:
     """The corner in which a legend covers the fewest points and the least of the bands."""
     import numpy as np
 
@@ -167,7 +166,7 @@ def _free_corner(ax: Axes, plot: ProbabilityPlot) -> _Corner:
     low, high = ((np.array(ends[k::2]) - bottom) / (top - bottom) for k in (0, 1))
     up = (np.asarray(plot.y) - bottom) / (top - bottom)
 
-    def covered(corner: _Corner) -> tuple[float, float]:
+    def covered(corner: str) -> tuple[float, float]:
         beside = across > 0.55 if corner.endswith("right") else across < 0.45
         level = corner.startswith("upper")
         points = beside & ((up > 0.7) if level else (up < 0.3))
@@ -175,8 +174,7 @@ def _free_corner(ax: Axes, plot: ProbabilityPlot) -> _Corner:
         band = np.clip(high - 0.7, 0, None) if level else np.clip(0.3 - low, 0, None)
         return float(points.sum()), float((band * beside).sum())
 
-    corners: tuple[_Corner, ...] = ("lower right", "upper left", "upper right", "lower left")
-    return min(corners, key=covered)
+    return min(("lower right", "upper left", "upper right", "lower left"), key=covered)
 
 
 def _place(plot: ProbabilityPlot, share: float, bottom: float, top: float) -> float:
