@@ -22,7 +22,7 @@ pub(super) trait Formula<const K: usize> {
 pub(super) fn ln_ratio<T: Number>(a: T, b: T, ln_a: T, ln_b: T) -> T {
     let ratio = a.value() / b.value();
     // Next to the ends of all numbers the ratio is none, though its logarithm is.
-    let own = ratio >= f64::MIN_POSITIVE && ratio < f64::INFINITY;
+    let own = (f64::MIN_POSITIVE..f64::INFINITY).contains(&ratio);
     (ln_a - ln_b).with_value(if own { ratio.ln() } else { a.value().ln() - b.value().ln() })
 }
 

@@ -41,6 +41,7 @@ pub struct LikelihoodRegion {
     pub notes: Vec<Note>,
 }
 
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde hands over a reference")]
 fn none_open(open: &[bool; 2]) -> bool {
     *open == [false; 2]
 }

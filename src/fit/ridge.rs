@@ -117,6 +117,9 @@ const NEXT: usize = 2;
 /// Searches at each of them: those that start from the likeliest places, and on from the places before.
 const CLIMBS: usize = 2;
 
+/// Places with the log-likelihood there less its maximum.
+pub(super) type Places = Vec<(f64, Vec<f64>)>;
+
 /// The profile of one quantity: how high the likelihood reaches while the quantity has a given value.
 pub(super) struct Ridge<'s> {
     /// The quantity, and where the likelihood is highest.
@@ -131,7 +134,7 @@ pub(super) struct Ridge<'s> {
     /// Where the likelihood has several branches, the other places to look from.
     others: Option<Others<'s>>,
     /// Places on the ridge, with their heights, where they are asked for.
-    seen: Option<RefCell<Vec<(f64, Vec<f64>)>>>,
+    seen: Option<RefCell<Places>>,
     /// Values at which the ridge fell below a cut and beyond which it rose above it again.
     pub(super) dips: RefCell<Vec<f64>>,
 }
@@ -417,7 +420,7 @@ impl<'s> Ridge<'s> {
     /// Where a share is all or nothing to a lamp in 160,000.
     fn limit(&self, sign: f64) -> Option<f64> {
         let Target::Coordinate(i) = self.top.target else { return None };
-        (self.top.family.links().get(i) == Some(&Link::Share)).then(|| if sign > 0.0 { SHARES.1 } else { SHARES.0 })
+        (self.top.family.links().get(i) == Some(&Link::Share)).then_some(if sign > 0.0 { SHARES.1 } else { SHARES.0 })
     }
 
     /// The few of some places that are likeliest once the quantity is `w`.
