@@ -638,8 +638,8 @@ fn notes(r: &ReplayedAge) -> Vec<Note> {
         };
         let bounds: Vec<String> = r.rare.iter().filter(|e| e.lamps > 0).map(RareEnding::words).collect();
         let bounds = if bounds.is_empty() { String::new() } else { format!("; {}", bounds.join("; ")) };
-        let text =
-            format!("{seen} seen to fail before the planned age, and the intervals hold hardly a failure{bounds}");
+        let hold = if r.failed == 0 { "no failure" } else { "hardly a failure" };
+        let text = format!("{seen} seen to fail before the planned age, and the intervals hold {hold}{bounds}");
         say(slug, text);
     }
     if r.left > 0 {
