@@ -30,7 +30,7 @@ fn written(causes: &[(f64, f64)], age: f64) -> Written {
     }
 }
 
-/// sum_j (c_j - cp) [h_j(T) int_0^T R - F_j(T)] - cp.
+/// `sum_j (c_j - cp) [h_j(T) int_0^T R - F_j(T)] - cp`.
 fn residual(w: &Written, planned: f64, costs: &[f64]) -> f64 {
     let each = costs.iter().zip(&w.hazards).zip(&w.incidence);
     each.map(|((c, h), f)| (c - planned) * (h * w.exposure - f)).sum::<f64>() - planned

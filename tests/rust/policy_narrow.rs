@@ -55,7 +55,7 @@ fn the_global_minimum_is_found_in_random_narrow_mixtures() {
             batches((parts[0].shape, parts[0].scale), (parts[1].shape, parts[1].scale), 0.01 + 0.3 * s.uniform());
         let mut causes = vec![CauseLife { endings: vec![(Ending::Dim, 1.0)], life: Box::new(mixed) }];
         if round % 3 == 0 {
-            causes.push(CauseLife { endings: vec![(Ending::Burst, 1.0)], life: Box::new(parts[2].clone()) });
+            causes.push(CauseLife { endings: vec![(Ending::Burst, 1.0)], life: Box::new(parts[2]) });
         }
         let fails = 2.0 + 40.0 * s.uniform();
         let w = World { causes, costs: Costs::new(1.0, [(Ending::Dim, fails), (Ending::Burst, 2.0 * fails)]).unwrap() };

@@ -208,7 +208,7 @@ fn rules_under_which_hardly_a_lamp_failed_tell_what_may_still_come() -> Result<(
         let (burst, p) = (&few.rare[0], few.rare[0].at_most_per_1000_lamps / 1000.0);
         assert_eq!((burst.seen, burst.lamps), (failed as u64, 60));
         let choose = [1.0, 60.0, 1770.0];
-        let chance: f64 = (0..=failed).map(|k| choose[k] * p.powi(k as i32) * (1.0 - p).powi(60 - k as i32)).sum();
+        let chance: f64 = (0..=failed).map(|k| choose[k] * p.powf(k as f64) * (1.0 - p).powf(60.0 - k as f64)).sum();
         assert!((chance - 0.05).abs() < 1e-9, "{chance}");
         assert!(burst.at_most_cost_per_hour.unwrap() > few.cost_interval.1);
         assert!(few.notes.iter().any(|n| n.slug == "replay.few_failures"));
