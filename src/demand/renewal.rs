@@ -215,7 +215,6 @@ mod tests {
     fn chances_of_further_changes_are_those_of_the_whole_sum() {
         let next: Vec<f64> = (0..600)
             .map(|k| match k {
-                0 => 0.0,
                 1..60 => 0.006 * f64::from(k) / 60.0,
                 60 | 61 => 0.4115,
                 _ => 0.0,

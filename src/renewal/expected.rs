@@ -184,7 +184,7 @@ impl Sound for ChangeRule {
 ///
 /// Hours beyond all that are answered by the line with a bound ([`Way::Bounded`]): with X the hours from a change to the next, f
 /// those to the first and M the mean number, `M E[X] = t - E[f] + E[rest]`, where the hours from t to the next change have a mean
-/// of 0 or more and at most `E[X^2] / E[X]`, and at most E[f] more before the first change.
+/// of 0 or more and at most `E[X^2] / E[X]`, and at most `E[f]` more before the first change.
 ///
 /// # Source
 /// D. R. Cox (1962), Renewal Theory, chapters 4 and 5 (from memory). The bound: G. Lorden (1970), On excess over the boundary,
