@@ -352,7 +352,7 @@ result_class! {
         /// >>> curve = relamp.product_limit(relamp.lives([100.0, 200.0, 300.0], [100.0, 200.0, None]))
         /// >>> low, high = curve.cumulative_hazard_band_at(150.0)
         /// >>> round(low, 4), round(high, 4), curve.cumulative_hazard_band_at(50.0)
-        /// (0.047, 2.3663, None)
+        /// (0.047, 2.3664, None)
         fn cumulative_hazard_band_at<'py>(&self, age: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
             pairs_over(age, at("age"), |a| Ok(self.0.cumulative_hazard_band_at(a)))
         }
@@ -683,7 +683,7 @@ fn hazard_scale_of(word: &str) -> Result<HazardScale> {
 /// >>> plain.band[0].round(4).tolist()
 /// [0.1332, 1.0]
 /// >>> plain.cumulative_hazard_standard_error.round(4).tolist(), plain.cumulative_hazard_band[0].round(4).tolist()
-/// ([0.3333, 0.6009], [0.047, 2.3663])
+/// ([0.3333, 0.6009], [0.047, 2.3664])
 #[pyfunction]
 #[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None, band_scale="log_log",
     hazard_scale="log"))]

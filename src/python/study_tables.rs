@@ -99,6 +99,7 @@ pub(super) fn stock_rows(list: Option<&StockList>) -> Result<RecordBatch> {
         .counts_or_null("to_send_lamps", lamps(|p| p.to_send_lamps))
         .counts_or_null("waits_for_lamps", lamps(|p| p.waits_for_lamps))
         .counts_or_null("to_buy_lamps", lamps(|p| p.to_buy_lamps))
+        .counts_or_null("order_serves_lamps", lamps(|p| p.order_serves_lamps))
         .counts_or_null("above_level_lamps", lamps(|p| p.above_level_lamps))
         .texts("pooled_at_depot", each().map(|r| if r.1.pooled_at_depot { "yes" } else { "no" }))
         .numbers_or_null("dark_hours_per_year", each().map(|r| r.1.dark_hours_per_year))
