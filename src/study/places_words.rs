@@ -121,10 +121,10 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
         0 => write!(text, "buy none"),
         n => write!(text, "buy {}", whole(n as f64)),
     };
-    text.push_str(&unserved_words(class_unserved(stores, level, buy)));
     if let Some(send) = stores.to_send_lamps.filter(|n| *n > 0) {
         let _ = write!(text, ", send {} from depots to sites", whole(send as f64));
     }
+    text.push_str(&unserved_words(class_unserved(stores, level, buy)));
     let apart = stores.places.iter().any(|p| p.kind != StoreKind::Chain);
     if let Some(one) = stores.one_store_level_lamps.filter(|_| apart) {
         let order = stores.one_store_order_lamps.unwrap_or(0);
@@ -196,7 +196,8 @@ pub(super) fn site_reason(place: &PlaceStock) -> String {
     };
     if let (Some(dark), Some(more)) = (place.dark_hours_per_year, place.dark_hours_per_year_one_more) {
         let one = if place.pooled_at_depot { "one lamp here" } else { "one lamp more" };
-        let _ = write!(text, "; {} dark hours a year, {} with {one}", tenths(dark), tenths(more));
+        let hours = if tenths(dark) == "1" { "hour" } else { "hours" };
+        let _ = write!(text, "; {} dark {hours} a year, {} with {one}", tenths(dark), tenths(more));
     }
     text
 }

@@ -322,7 +322,9 @@ fn what_cannot_be_answered_is_refused_by_name() {
     assert_eq!(dial.reliability(-1.0, 0.9, (0.0, 0.3), 0.2).unwrap_err().slug(), "fit.dial_figure");
     assert_eq!(dial.reliability(1.0, 0.9, (0.0, 0.3), 2.0).unwrap_err().slug(), "empirical.widest");
     assert_eq!(dial.reliability(1.0, 1.0, (0.0, 0.3), 0.2).unwrap_err().slug(), "fit.level");
-    assert_eq!(dial.reliability(1.0, 0.9, (0.0, 0.3), 0.2).unwrap().range_low, None);
+    let bare = dial.reliability(1.0, 0.9, (0.0, 0.3), 0.2).unwrap();
+    assert_eq!((bare.range_low, bare.informative), (None, true));
+    assert!(bare.sentence.contains("; without chance, as there are no refits"), "{}", bare.sentence);
 }
 
 #[test]

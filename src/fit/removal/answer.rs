@@ -318,6 +318,7 @@ impl RemovalDial {
         };
         let chance_is = if a.range_low.is_some() { "with chance" } else { "even without chance" };
         let mut verdict = match (ends.informative(a.hours, a.widest), a.hours) {
+            (true, _) if a.range_low.is_none() => "; without chance, as there are no refits".to_owned(),
             (true, _) => String::new(),
             (false, true) => {
                 format!("; uninformative: the ends differ by more than {} times {chance_is}", short(a.widest))
