@@ -260,6 +260,11 @@ pub(super) fn order_of(missing: u64, order_serves: Option<u64>) -> u64 {
     order_serves.map_or(missing, |most| missing.min(most))
 }
 
+/// The day so many days after another.
+pub(super) fn day_after(as_of: NaiveDate, days: u32) -> NaiveDate {
+    as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
+}
+
 /// First and last day of a month of the forecast, the first month being 0.
 pub(super) fn month_days(as_of: NaiveDate, month: usize) -> (NaiveDate, NaiveDate) {
     let length = Horizon::months(1).period_days;

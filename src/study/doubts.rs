@@ -37,8 +37,9 @@ impl Study {
     /// which one is likely in the wrong place; a planned change that costs less than its lamp; and reasons that count as
     /// failures though they look like planned changes: rows that heap where lamps are changed on plan, no removal
     /// at all that is a planned change, or one cause for every lamp of a class; lines of the reason map that no row uses;
-    /// an earlier day of a stop where no last buy compares it; and logs in which no lamp burns; and an answer of the study file to what these records do not ask. Each is a finding
-    /// and no error. What the study file answers is marked as [`Outcome::Answered`].
+    /// an earlier day of a stop where no last buy compares it; and logs in which no lamp burns; and an answer of the study
+    /// file to what these records do not ask. Each is a finding and no error. What the study file answers is marked as
+    /// [`Outcome::Answered`].
     ///
     /// # Examples
     /// ```

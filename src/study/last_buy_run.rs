@@ -3,11 +3,11 @@
 use chrono::NaiveDate;
 
 use super::class_run::{ClassRun, or_refusal};
+use super::decide::day_after;
 use super::declare_class::LampClass;
 use super::declare_ending::Stop;
 use super::last_buy_result::{BuyProgramme, LastBuyResult, LastBuysResult, StoppingLamps};
 use super::open::Study;
-use super::places::day as day_after;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
 use crate::stock::{

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 
 use super::bounds::DemandBounds;
 use super::burning::Burning;
-use super::decide::{YEAR_DAYS, order_of, still_burning};
+use super::decide::{YEAR_DAYS, day_after, order_of, still_burning};
 use super::decision_result::{DemandResult, StockResult};
 use super::declare_class::LampClass;
 use super::places_result::{ClassStores, PlaceStock, StoreKind};
@@ -320,7 +320,7 @@ fn apart(
             at_sites.fold(0, u64::saturating_add).max(area)
         });
         if let Some(count) = &known.count {
-            let by = day(known.as_of, lead);
+            let by = day_after(known.as_of, lead);
             let at_depot =
                 (count.lamps_on_hand(&class.name, Some(name)), count.lamps_due_by(&class.name, Some(name), by));
             sent(&mut here, at_depot.0, class, count, known.as_of);
@@ -356,7 +356,7 @@ fn apart(
             ..place(&site.name, StoreKind::OwnStore, site.sockets.len(), lead, needed.mean(), advice.level)
         };
         if let Some(count) = &known.count {
-            let by = day(known.as_of, lead);
+            let by = day_after(known.as_of, lead);
             let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
             let on_order = count.lamps_due_by(&class.name, Some(&site.name), by);
             let held = on_hand.saturating_add(on_order);
@@ -418,11 +418,6 @@ fn sites_of(class: &LampClass, known: &StoresKnown, burning: &[Burning]) -> Vec<
     by_site.into_iter().map(site).collect()
 }
 
-/// The day so many days after another.
-pub(super) fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
-    as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
-}
-
 /// Shares the lamps of a depot's shelf out to its sites: one after the other to the site where a shortage is most likely.
 fn sent(
     here: &mut [(PlaceStock, Count, &SiteOf)],
@@ -434,9 +429,10 @@ fn sent(
     let mut held = Vec::with_capacity(here.len());
     for (row, _, site) in here.iter_mut() {
         let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
-        let on_order = count.lamps_due_by(&class.name, Some(&site.name), day(as_of, class.lead_time_days));
+        let on_order = count.lamps_due_by(&class.name, Some(&site.name), day_after(as_of, class.lead_time_days));
         // What comes after a lamp from the depot would have come does not help before it.
-        let soon = count.lamps_due_by(&class.name, Some(&site.name), day(as_of, row.lead_time_days)).min(on_order);
+        let soon =
+            count.lamps_due_by(&class.name, Some(&site.name), day_after(as_of, row.lead_time_days)).min(on_order);
         row.on_hand_lamps = Some(on_hand);
         row.on_order_lamps = Some(on_order);
         row.above_level_lamps = Some(on_hand.saturating_add(on_order).saturating_sub(row.level_lamps));

@@ -2,10 +2,10 @@
 
 use std::fmt::Write;
 
-use chrono::{Days, NaiveDate};
+use chrono::NaiveDate;
 
 use super::bounds::{DemandBounds, LABEL, still_burning_least};
-use super::decide::month_days;
+use super::decide::{day_after, month_days};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
@@ -284,17 +284,13 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
 
 fn dated(order: &PurchaseOrder, as_of: NaiveDate) -> PlannedOrder {
     PlannedOrder {
-        order_by: day(as_of, order.order_day),
-        arrives_on: day(as_of, order.arrives_day),
-        covers_to: day(as_of, order.covers_to_day),
+        order_by: day_after(as_of, order.order_day),
+        arrives_on: day_after(as_of, order.arrives_day),
+        covers_to: day_after(as_of, order.covers_to_day),
         least_lamps: order.least_lamps,
         order_lamps: order.order_lamps,
         price: order.price,
     }
-}
-
-fn day(as_of: NaiveDate, days: u32) -> NaiveDate {
-    as_of.checked_add_days(Days::new(u64::from(days))).unwrap_or(as_of)
 }
 
 fn put_together(
@@ -319,7 +315,7 @@ fn put_together(
         now: Some(dated(&list.now, declared.as_of)),
         not_served_lamps: found.not_served,
         months,
-        last_order_on: Some(day(declared.as_of, list.last_order_day)),
+        last_order_on: Some(day_after(declared.as_of, list.last_order_day)),
         order_lamps: Some(list.order_lamps),
         order_price: Some(list.price),
         ..head
