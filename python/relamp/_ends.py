@@ -10,7 +10,7 @@ from typing import Any
 
 from relamp._words import counted
 
-__all__ = ["PROGRAMMES", "REASONS", "drawings", "lead", "lines", "standings"]
+__all__ = ["PROGRAMMES", "REASONS", "drawings", "lines", "points", "standings"]
 
 PROGRAMMES = {
     "declared": "as declared",
@@ -39,19 +39,25 @@ def standings(claims: Mapping[str, Any]) -> dict[str, list[tuple[int, Mapping[st
     return sorted_out
 
 
-def lead(body: Mapping[str, Any]) -> list[str]:
-    """What a manager has to know of last buys and claims, a sentence each; none where a study has neither."""
+def points(body: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+    """What a manager has to know of last buys and claims, a point each; none where a study has neither."""
     said = []
-    for buy in (body.get("last_buys") or {}).get("buys", []):
-        if buy["sentence"]:
-            said.append(f"{buy['lamp_class']}, last buy: {buy['sentence']}")
-        else:
-            said.append(f"{buy['lamp_class']}: no last buy can be told, as {buy['refusal']['sentence']}")
-    if claims := body.get("claims"):
-        days = [c["days_left"] for _, c in standings(claims).get("file", []) if c["days_left"] is not None]
-        first = f"; the first deadline is {counted(min(days), 'day')} away" if days else ""
-        said.append(f"Warranty: {claims['sentence']} ({body['study']['currency']}){first}")
+    if buys := (body.get("last_buys") or {}).get("buys", []):
+        said.append(("Last buy", [f"{buy['lamp_class']}: {_bought(buy)}" for buy in buys]))
+    if body.get("claims"):
+        said.append(("Warranty", [_claimed(body)]))
     return said
+
+
+def _bought(buy: Mapping[str, Any]) -> str:
+    return buy["sentence"] or f"no last buy can be told, as {buy['refusal']['sentence']}"
+
+
+def _claimed(body: Mapping[str, Any]) -> str:
+    claims = body["claims"]
+    days = [c["days_left"] for _, c in standings(claims).get("file", []) if c["days_left"] is not None]
+    first = f"; the first deadline is {counted(min(days), 'day')} away" if days else ""
+    return f"{claims['sentence']} ({body['study']['currency']}){first}"
 
 
 def plan_ends(body: Mapping[str, Any]) -> list[str]:
@@ -89,9 +95,11 @@ def until(buy: Mapping[str, Any], scenario: Mapping[str, Any]) -> str:
 
 def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
     """The same for the terminal, with where the whole list stands."""
-    said = lead(body)
     # Stops alone make no last buy.
-    bought = (body.get("last_buys") or {}).get("buys")
+    bought = (body.get("last_buys") or {}).get("buys", [])
+    said = [f"{buy['lamp_class']}, last buy: {_bought(buy)}" for buy in bought]
+    if body.get("claims"):
+        said.append(f"Warranty: {_claimed(body)}")
     files = [name for name, there in (("last_buys", bought), ("claims", body.get("claims"))) if there]
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])
 

@@ -175,7 +175,7 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
     )
     page: str = environment.get_template("report.html.j2").render(
         css=Markup(environment.loader.get_source(environment, "report.css")[0]),  # type: ignore[union-attr]
-        lead=_lead(body),
+        points=_points(body),
         orders=body["orders"],
         plots=[_drawings(c, i, body["study"]["currency"]) for i, c in enumerate(classes)],
         moved=[_moves_drawing(c, i) for i, c in enumerate(classes)],
@@ -336,8 +336,20 @@ FORMATS = {
 }
 
 
-def _lead(body: Mapping[str, Any]) -> str:
-    """What a manager has to know, in three sentences."""
+def _points(body: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """What a manager has to know, in short points: what each is about, and its sentences."""
+    about = [
+        ("Today", _today_words(body)),
+        ("Order", [_order_words(body)]),
+        ("Age of change", _saving_words(body)),
+        *_ends.points(body),
+        ("How sure", _doubt_words(body)),
+    ]
+    return [(label, " ".join(sentence(s) for s in said)) for label, said in about if said]
+
+
+def _today_words(body: Mapping[str, Any]) -> list[str]:
+    """The lamps to change first."""
     lists = body["overdue"]
     due, soon, unknown = len(lists["at_limit"]), len(lists["soon"]), len(lists["age_unknown"])
 
@@ -353,8 +365,12 @@ def _lead(body: Mapping[str, Any]) -> str:
         sentences = [f"{first[0].upper()}{first[1:]} and {second} before the next visit or within the lead time."]
     if unknown:
         sentences.append(f"{lamps(unknown, 'has', 'have')} no known age and {_fitting(unknown, 'is', 'are')} due.")
-    sentences += _money_words(body)
-    sentences += _ends.lead(body)
+    return sentences
+
+
+def _doubt_words(body: Mapping[str, Any]) -> list[str]:
+    """The classes whose figures rest on little, or on a model that does not fit."""
+    sentences = []
     few = [c["name"] for c in body["classes"] if c["status"] == "rate_only"]
     stays = [
         c
@@ -394,22 +410,26 @@ def _lead(body: Mapping[str, Any]) -> str:
             f"For {_and(without)} the records support no age of their own: "
             "the earlier of today's rule and the limit stands."
         )
-    return " ".join(sentence(s) for s in sentences)
+    return sentences
 
 
-def _money_words(body: Mapping[str, Any]) -> list[str]:
-    """What to order, and where another age of change saves money."""
+def _order_words(body: Mapping[str, Any]) -> str:
+    """What to order now."""
     orders, currency = body["orders"], body["study"]["currency"]
     least = "at least " if orders["least_only_classes_count"] else ""
     price = f", for {_money(orders['order_price'])} {currency}" if orders["order_lamps"] else ""
     if orders["order_lamps"] is None:
-        words = [f"How many lamps to order is not known, as {orders['not_known']}"]
-    elif orders["order_lamps"]:
-        words = [f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}{_by_place(body)}"]
-    elif least:
-        words = ["No lamp is known to be needed beyond those at hand; classes without a model may need some"]
-    else:
-        words = ["No lamp has to be ordered now"]
+        return f"How many lamps to order is not known, as {orders['not_known']}"
+    if orders["order_lamps"]:
+        return f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}{_by_place(body)}"
+    if least:
+        return "No lamp is known to be needed beyond those at hand; classes without a model may need some"
+    return "No lamp has to be ordered now"
+
+
+def _saving_words(body: Mapping[str, Any]) -> list[str]:
+    """Where another age of change saves money."""
+    currency, words = body["study"]["currency"], []
     other = [c for c in body["classes"] if c["policy"] and c["policy"]["planned"] != c["policy"]["todays_rule"]]
     for c in other:
         policy = c["policy"]

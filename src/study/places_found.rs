@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::decide::day_after;
 use super::declare::Declaration;
 use super::doubts::nearest;
 use super::open::Study;
@@ -100,9 +101,9 @@ pub(super) fn with_counted(declared: &Declaration, known: &StoresKnown) -> Decla
     let mut declared = declared.clone();
     let Some(count) = &known.count else { return declared };
     for class in &mut declared.classes {
-        let by = declared.as_of.checked_add_days(chrono::Days::new(u64::from(class.lead_time_days)));
+        let by = day_after(declared.as_of, class.lead_time_days);
         class.on_hand = count.lamps_on_hand(&class.name, None);
-        class.on_order = count.lamps_due_by(&class.name, None, by.unwrap_or(declared.as_of));
+        class.on_order = count.lamps_due_by(&class.name, None, by);
     }
     declared
 }

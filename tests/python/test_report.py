@@ -144,7 +144,7 @@ def test_in_print_a_table_stays_whole_and_with_its_heading(page: str) -> None:
         rules = re.findall(r"([^{}]+)\{([^{}]*)\}", printed)
         return ";".join(body for names, body in rules if selector in [n.strip() for n in names.split(",")])
 
-    for selector in ("tr", "figure", "table", ".warn", ".keep", ".lead", ".headline"):
+    for selector in ("tr", "figure", "table", ".warn", ".keep", ".lead", ".points dd", ".headline"):
         assert "break-inside: avoid" in rule(selector), selector
     for selector in ("h2", "h3", "h4", "#stores h3 + p", "#buying .lead", "#buying .warn"):
         assert "break-after: avoid" in rule(selector), selector
@@ -152,6 +152,16 @@ def test_in_print_a_table_stays_whole_and_with_its_heading(page: str) -> None:
     for selector in (".due", ".soon", ".claims", "#stores table"):
         assert "break-inside: auto" in rule(selector), selector
     assert "table-header-group" in rule("thead")
+
+
+def test_the_summary_is_told_in_points_each_with_what_it_is_about(page: str) -> None:
+    summary = page[page.index('id="summary"') : page.index('<table class="summary"')]
+    points = re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", summary)
+    labels = [label for label, _ in points]
+    asked = ["Today", "Order", "Age of change", "Last buy", "Warranty", "How sure"]
+    assert labels[:2] == ["Today", "Order"]
+    assert labels == [label for label in asked if label in labels], "each at most once, in the order of what presses"
+    assert all(said.endswith(".") for _, said in points)
 
 
 def test_ids_are_unique_and_links_lead_somewhere(page: str) -> None:
