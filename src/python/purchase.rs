@@ -171,6 +171,7 @@ pub(super) fn purchase_list(
     let terms = PurchaseTerms {
         on_hand,
         on_order,
+        on_order_later: Vec::new(),
         lead_time_days: lead,
         service_target,
         price_each: price,

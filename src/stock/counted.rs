@@ -1,5 +1,7 @@
 //! What a stock count holds: lamps on the shelf, on order, and good used lamps, with everything that was set aside.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -91,6 +93,17 @@ impl StockCount {
     pub fn lamps_due_by(&self, lamp_class: &str, place: Option<&str>, day: NaiveDate) -> u64 {
         let rows = self.on_order.iter().filter(|r| r.lamp_class == lamp_class && place.is_none_or(|p| r.place == p));
         rows.filter(|r| r.due_on.is_some_and(|d| d <= day)).map(|r| r.lamps).fold(0, u64::saturating_add)
+    }
+
+    /// Lamps of a class on order that are due after a day, by their days, rising.
+    pub fn lamps_due_after(&self, lamp_class: &str, day: NaiveDate) -> Vec<(NaiveDate, u64)> {
+        let mut by_day = BTreeMap::new();
+        let rows = self.on_order.iter().filter(|r| r.lamp_class == lamp_class);
+        for (due, lamps) in rows.filter_map(|r| Some((r.due_on.filter(|d| *d > day)?, r.lamps))) {
+            let all: &mut u64 = by_day.entry(due).or_default();
+            *all = all.saturating_add(lamps);
+        }
+        by_day.into_iter().collect()
     }
 
     /// Every class and place of the count once, in order.

@@ -63,7 +63,7 @@ pub(crate) use level::sentence;
 pub use level::{StockAdvice, StockVerdict, level};
 pub use places::{Places, PlacesMethod, PlacesService, Site, SiteService, place_service};
 pub use places_pool::{Pooling, pooling};
-pub use purchase::{NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, purchase_list};
+pub use purchase::{Arrival, NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, purchase_list};
 pub(crate) use purchase::{Until, purchase_list_until, reachable, rounded};
 pub use review::best_order_up_to;
 pub use service::{Programme, StockRule, StockService, service};

@@ -18,14 +18,27 @@ pub struct NeededBy {
     pub needed: Count,
 }
 
+/// Lamps on order that come on a day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Arrival {
+    /// The day, counted from today, which is day 0.
+    pub day: u32,
+    /// Lamps that are there by its end.
+    pub lamps: u64,
+}
+
 /// What is there, and how lamps of a class are bought.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct PurchaseTerms {
     /// Lamps on the shelf.
     pub on_hand: u64,
-    /// Lamps ordered and not yet delivered; they are taken to come within the lead time.
+    /// Lamps ordered and not yet delivered that come within the lead time.
     pub on_order: u64,
+    /// Lamps ordered before that come after the lead time, by their days, rising: they serve from their day on.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub on_order_later: Vec<Arrival>,
     /// Days from order to delivery.
     pub lead_time_days: u32,
     /// Wanted chance of no shortage from today to any day from the lead time on, above 0 and at most 1.
@@ -36,6 +49,13 @@ pub struct PurchaseTerms {
     pub box_lamps: u64,
     /// Fewest lamps in an order; 1 for none.
     pub minimum_order_lamps: u64,
+}
+
+impl PurchaseTerms {
+    /// Lamps that were ordered before, come after the lead time, and are there by the end of a day.
+    pub(super) fn later_by(&self, day: u32) -> u64 {
+        self.on_order_later.iter().filter(|a| a.day <= day).map(|a| a.lamps).fold(0, u64::saturating_add)
+    }
 }
 
 /// One order.
@@ -134,8 +154,9 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 /// ```text
 /// level(t) = min { n : P(N(t) > n) <= 1 - target },  N(t): lamps needed from today to the end of day t
 /// today:     least = max(0, level(lead time) - on hand - on order), as stock::level advises
-/// a period:  least = max(0, max of level(t) over its days after the lead time - lamps held or ordered so far)
-///            its order day is the day after the last day t with level(t) within these lamps, less the lead time
+/// a period:  least = max(0, max of level(t) - held(t) over its days after the lead time)
+///            held(t): lamps on hand, on order and to come from before by day t, and the orders placed so far
+///            its order day is the day after the last day t with level(t) <= held(t), less the lead time
 /// ordered = least, raised to the smallest order, then to whole boxes; what is too much serves later periods
 /// ```
 /// What is ordered on a day comes a lead time later, so that on each day looked at from the lead time on the chance that
@@ -148,7 +169,8 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 ///
 /// # Errors
 /// `stock.purchase_days` for days that do not rise, an end of a period that is not among them, or no period;
-/// `stock.lead_time` where the lead time is not among them; `stock.service_target`; `stock.unit_cost` for a price that is
+/// `stock.lead_time` where the lead time is not among them; `stock.arrivals` for lamps on order that come later and whose days
+/// do not rise or lie within the lead time; `stock.service_target`; `stock.unit_cost` for a price that is
 /// negative or not finite; `stock.order_terms` for a box or a smallest order below 1 lamp or above 1e9.
 ///
 /// # Numerics
@@ -163,8 +185,8 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 /// let by = |day: u32| Ok(NeededBy { day, needed: Count::poisson(0.2 * f64::from(day))? });
 /// let needed = [10, 20, 30, 40, 50, 60].map(by).into_iter().collect::<relamp::Result<Vec<_>>>()?;
 /// let terms = PurchaseTerms {
-///     on_hand: 3, on_order: 2, lead_time_days: 20, service_target: 0.95, price_each: 780.0,
-///     box_lamps: 1, minimum_order_lamps: 1,
+///     on_hand: 3, on_order: 2, on_order_later: Vec::new(), lead_time_days: 20, service_target: 0.95,
+///     price_each: 780.0, box_lamps: 1, minimum_order_lamps: 1,
 /// };
 /// let list = purchase_list(&needed, &[30, 60], &terms)?;
 /// // Eight lamps are enough for 20 days with 97.9 %: order three now.
@@ -211,10 +233,13 @@ pub(crate) fn purchase_list_until(
     for (i, by) in needed.iter().enumerate() {
         so_far = level(&by.needed, terms.service_target, 0, 0)?.level.max(so_far);
         let served = until.served.as_ref().and_then(|s| s.get(i)).copied();
-        levels.push((by.day, so_far, reachable(so_far, today, served)));
+        levels.push((by.day, so_far, reachable(so_far, today.saturating_add(terms.later_by(by.day)), served)));
     }
     let at = |day: u32| levels.iter().find(|(d, _, _)| *d == day).map_or((0, 0), |(_, n, met)| (*n, *met));
-    let covered = |held: u64| levels.iter().take_while(|(_, _, n)| *n <= held).last().map_or(0, |(day, _, _)| *day);
+    let missing = |held: u64, day: u32, level: u64| level.saturating_sub(held.saturating_add(terms.later_by(day)));
+    let covered = |held: u64| {
+        levels.iter().take_while(|(day, _, n)| missing(held, *day, *n) == 0).last().map_or(0, |(day, _, _)| *day)
+    };
     let order = |order_day: u32, held: u64, least: u64| {
         let order_lamps = rounded(least, terms);
         PurchaseOrder {
@@ -231,8 +256,10 @@ pub(crate) fn purchase_list_until(
     let mut from = 0;
     let mut periods = Vec::with_capacity(period_ends.len());
     for &to in period_ends {
-        let (level_by_end, to_meet) = at(to);
-        let due = (to > lead).then(|| to_meet.saturating_sub(held)).filter(|least| *least > 0);
+        let (level_by_end, _) = at(to);
+        // What comes in the middle of a period may end a shortage that begins before it.
+        let within = levels.iter().filter(|(day, _, _)| *day > lead.max(from) && *day <= to);
+        let due = within.map(|(day, _, n)| missing(held, *day, *n)).max().filter(|least| *least > 0);
         let order_day = covered(held).max(lead).max(from).saturating_add(1) - lead;
         let taken = until.last_day.is_none_or(|last| order_day <= last);
         let later = due.filter(|_| taken).map(|least| {
@@ -240,7 +267,8 @@ pub(crate) fn purchase_list_until(
             held = held.saturating_add(order.order_lamps);
             order
         });
-        let lamps_by_end = if to >= lead { held } else { today };
+        let later_lamps = terms.later_by(to);
+        let lamps_by_end = (if to >= lead { held } else { today }).saturating_add(later_lamps);
         let service = |lamps: u64| needed.iter().find(|n| n.day == to).map_or(1.0, |n| n.needed.at_most(lamps));
         periods.push(PurchasePeriod {
             to_day: to,
@@ -248,7 +276,7 @@ pub(crate) fn purchase_list_until(
             lamps_by_end,
             too_late_lamps: level_by_end.saturating_sub(lamps_by_end),
             service_by_end: service(lamps_by_end),
-            service_without_orders: service(today),
+            service_without_orders: service(today.saturating_add(later_lamps)),
             order: later,
         });
         from = to;
@@ -258,7 +286,7 @@ pub(crate) fn purchase_list_until(
     let price = now.price + later.iter().map(|o| o.price).sum::<f64>();
     Ok(PurchaseList {
         sentence: sentence(&now, later_lamps, later.len() as u64),
-        terms: *terms,
+        terms: terms.clone(),
         order_lamps: now.order_lamps.saturating_add(later_lamps),
         price,
         last_order_day: from.saturating_sub(lead).min(until.last_day.unwrap_or(u32::MAX)),

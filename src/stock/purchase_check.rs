@@ -43,6 +43,17 @@ pub(super) fn check(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseTe
         let problem = problem.at(Place::input("lead_time_days")).got(terms.lead_time_days);
         problems.push(problem.expected("one of the days of `needed`"));
     }
+    let mut before = terms.lead_time_days;
+    for (i, arrival) in terms.on_order_later.iter().enumerate() {
+        if arrival.day <= before {
+            let problem = Problem::new("stock.arrivals", "not a day on which later orders come");
+            let place = Place::input("on_order_later").row(i as u64 + 1).column("day");
+            let expected =
+                "a day after the lead time and after the one before; what comes within the lead time is on order";
+            problems.push(problem.at(place).got(arrival.day).expected(expected));
+        }
+        before = before.max(arrival.day);
+    }
     if !(terms.service_target > 0.0 && terms.service_target <= 1.0) {
         let problem = Problem::new("stock.service_target", "the service target is a chance above 0 and at most 1");
         let problem = problem.at(Place::input("service_target")).got(terms.service_target);
@@ -67,6 +78,12 @@ impl Sound for PurchaseList {
         c.inside("terms", |c| {
             c.share("service_target", terms.service_target);
             c.not_negative("price_each", terms.price_each);
+            let mut before = terms.lead_time_days;
+            for (i, arrival) in terms.on_order_later.iter().enumerate() {
+                let later = arrival.day > before;
+                c.need(&format!("on_order_later[{i}].day"), later, arrival.day, format!("after day {before}"));
+                before = before.max(arrival.day);
+            }
             for (field, lamps) in [("box_lamps", terms.box_lamps), ("minimum_order_lamps", terms.minimum_order_lamps)] {
                 c.need(field, (1..=MOST_LAMPS).contains(&lamps), lamps, "1 to 1e9 lamps");
             }
@@ -81,11 +98,18 @@ impl Sound for PurchaseList {
                 c.need("to_day", period.to_day > day || i == 0, period.to_day, format!("after day {day}"));
                 if let Some(order) = &period.order {
                     order_follows(c, order, terms);
-                    let least = period.level_by_end.saturating_sub(held);
-                    c.follows("order.least_lamps", &order.least_lamps, &least);
+                    let least = period.level_by_end.saturating_sub(held.saturating_add(terms.later_by(period.to_day)));
+                    // What comes within the period may end a shortage that the order of the period ends before.
+                    if terms.on_order_later.iter().any(|a| a.day > day && a.day <= period.to_day) {
+                        let lamps = order.least_lamps;
+                        c.need("order.least_lamps", lamps >= least, lamps, format!("{least} or more"));
+                    } else {
+                        c.follows("order.least_lamps", &order.least_lamps, &least);
+                    }
                     held = held.saturating_add(order.order_lamps);
                 }
-                period_follows(c, period, terms, if period.to_day >= terms.lead_time_days { held } else { today });
+                let there = if period.to_day >= terms.lead_time_days { held } else { today };
+                period_follows(c, period, terms, there.saturating_add(terms.later_by(period.to_day)));
             });
             day = period.to_day;
         }

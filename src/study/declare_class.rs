@@ -1,5 +1,6 @@
 //! What the owner of a study declares about one lamp class.
 
+use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::declare::failure_ending;
@@ -32,8 +33,11 @@ pub struct LampClass {
     pub service_target: Option<f64>,
     /// Lamps on the shelf.
     pub on_hand: u64,
-    /// Lamps ordered and not yet delivered.
+    /// Lamps ordered and not yet delivered; of a stock count those that come within the lead time.
     pub on_order: u64,
+    /// Lamps of a stock count on order that come after the lead time, day by day.
+    #[serde(skip)]
+    pub(super) on_order_later: Vec<(NaiveDate, u64)>,
     /// Lamps in a box; only whole boxes are sold. 1 unless declared.
     pub box_lamps: u64,
     /// Fewest lamps in an order. 1 unless declared.
@@ -104,6 +108,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         service_target,
         on_hand,
         on_order,
+        on_order_later: Vec::new(),
         box_lamps,
         minimum_order_lamps,
         costs: costs?,

@@ -82,7 +82,9 @@ pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
 pub use places_result::{ClassStores, CountSummary, PlaceStock, StockList, StoreKind};
-pub use plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
+pub use plan_result::{
+    ClassPurchase, LaterOrder, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan,
+};
 pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
 pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]

@@ -104,13 +104,13 @@ pub(super) fn with_counted(declared: &Declaration, known: &StoresKnown) -> Decla
         let by = day_after(declared.as_of, class.lead_time_days);
         class.on_hand = count.lamps_on_hand(&class.name, None);
         class.on_order = count.lamps_due_by(&class.name, None, by);
+        class.on_order_later = count.lamps_due_after(&class.name, by);
     }
     declared
 }
 
 fn summed_up(count: &StockCount, declared: &Declaration, file: &str) -> CountSummary {
-    let all = count.on_order.iter().map(|o| o.lamps).fold(0, u64::saturating_add);
-    let taken = declared.classes.iter().map(|c| c.on_order).fold(0, u64::saturating_add);
+    let later = declared.classes.iter().flat_map(|c| &c.on_order_later);
     CountSummary {
         file: file.to_owned(),
         counted_on: count.counted_on,
@@ -118,7 +118,7 @@ fn summed_up(count: &StockCount, declared: &Declaration, file: &str) -> CountSum
         used_count: count.ledger.counts.used,
         set_aside_count: count.ledger.counts.set_aside,
         used_lamps_count: count.used_lamps.len() as u64,
-        later_orders_lamps: all.saturating_sub(taken),
+        later_orders_lamps: later.map(|(_, lamps)| *lamps).fold(0, u64::saturating_add),
         warning: count.warning(),
         findings: count.ledger.findings.clone(),
     }

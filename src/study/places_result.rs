@@ -142,7 +142,7 @@ pub struct CountSummary {
     pub set_aside_count: u64,
     /// Good used lamps, which are emergency spares and in no figure of the list.
     pub used_lamps_count: u64,
-    /// Lamps on order that are due after the lead time or have no due day, which are in no figure of the list.
+    /// Lamps on order that are due after the lead time: in no figure of the list, and in the purchase plan from their day on.
     pub later_orders_lamps: u64,
     /// What to know before using any figure; empty where nothing is to be said.
     pub warning: String,

@@ -8,7 +8,9 @@ use super::bounds::{DemandBounds, LABEL, still_burning_least};
 use super::decide::{day_after, month_days};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
-use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
+use super::plan_result::{
+    ClassPurchase, LaterOrder, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan,
+};
 use super::results::Header;
 use crate::base::error::Result;
 use crate::base::figure::{counted, fitting};
@@ -16,7 +18,8 @@ use crate::base::run::Run;
 use crate::demand::{Count, Forecast, Horizon, NeededOf, SocketUntil, needed_by_days, planned_changes_until};
 use crate::fit::Draws;
 use crate::stock::{
-    self, NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, Until, purchase_list_until, reachable,
+    self, Arrival, NeededBy, PurchaseList, PurchaseOrder, PurchasePeriod, PurchaseTerms, Until, purchase_list_until,
+    reachable,
 };
 
 /// Days between the days looked at for the day to order by: a date errs by less, on the early side.
@@ -36,6 +39,12 @@ pub(super) fn notes(classes: &[ClassPurchase]) -> Vec<String> {
          months is not all that will be spent in them",
         "the plan is worked out once, from the lamps of the as-of date: work it out anew before each order",
     ];
+    if classes.iter().any(|c| !c.on_order_later.is_empty()) {
+        notes.push(
+            "lamps of the stock count that are due after the lead time serve from their day on, and are taken off what is \
+             ordered for needs from then on",
+        );
+    }
     if classes.iter().any(|c| c.not_served_lamps.is_some()) {
         notes.push(
             "where screens stop before an order of today can come, orders bring no more than the other screens need; what is \
@@ -61,9 +70,15 @@ fn month_ends(months: usize) -> Vec<u32> {
 }
 
 fn terms(class: &LampClass, declared: &Declaration) -> PurchaseTerms {
+    let days_to = |due: NaiveDate| u32::try_from((due - declared.as_of).num_days()).unwrap_or(0);
     PurchaseTerms {
         on_hand: class.on_hand,
         on_order: class.on_order,
+        on_order_later: class
+            .on_order_later
+            .iter()
+            .map(|(due, lamps)| Arrival { day: days_to(*due), lamps: *lamps })
+            .collect(),
         lead_time_days: class.lead_time_days,
         service_target: class.service_target.unwrap_or(declared.chain.service_target),
         price_each: class.price,
@@ -267,6 +282,11 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
         service_target_probability: terms.service_target,
         on_hand_lamps: terms.on_hand,
         on_order_lamps: terms.on_order,
+        on_order_later: class
+            .on_order_later
+            .iter()
+            .map(|(due_on, lamps)| LaterOrder { due_on: *due_on, lamps: *lamps })
+            .collect(),
         price_each: terms.price_each,
         box_lamps: terms.box_lamps,
         minimum_order_lamps: terms.minimum_order_lamps,
@@ -307,6 +327,7 @@ fn put_together(
     let ends = head.maker_last_order_on.is_some();
     for (month, planned) in months.iter_mut().zip(&list.periods) {
         let comes = planned.to_day > head.lead_time_days;
+        let held = held.saturating_add(head.later_by(month.to));
         let (too_late, from_last_buy) = missing(month, held, comes, ends);
         (month.too_late_lamps, month.from_last_buy_lamps) = (too_late, ends.then_some(from_last_buy));
     }

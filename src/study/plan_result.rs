@@ -51,8 +51,11 @@ pub struct ClassPurchase {
     pub service_target_probability: f64,
     /// Lamps on the shelf.
     pub on_hand_lamps: u64,
-    /// Lamps ordered and not yet delivered, taken to come within the lead time.
+    /// Lamps ordered and not yet delivered that come within the lead time.
     pub on_order_lamps: u64,
+    /// Lamps of the stock count that come later, day by day: they serve from their day on.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub on_order_later: Vec<LaterOrder>,
     /// Price of a lamp.
     pub price_each: f64,
     /// Lamps in a box; 1 for single lamps.
@@ -80,11 +83,26 @@ pub struct ClassPurchase {
 }
 
 impl ClassPurchase {
+    /// Lamps ordered before that come after the lead time and by a day.
+    pub(super) fn later_by(&self, day: NaiveDate) -> u64 {
+        self.on_order_later.iter().filter(|o| o.due_on <= day).map(|o| o.lamps).fold(0, u64::saturating_add)
+    }
+
     /// The orders in time: that of today, if there is one, and those of the months.
     pub fn orders(&self) -> impl Iterator<Item = &PlannedOrder> {
         let now = self.now.as_ref().filter(|o| o.order_lamps > 0);
         now.into_iter().chain(self.months.iter().filter_map(|m| m.order.as_ref()))
     }
+}
+
+/// Lamps ordered before that come after the lead time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LaterOrder {
+    /// Day on which they are due.
+    pub due_on: NaiveDate,
+    /// Lamps.
+    pub lamps: u64,
 }
 
 /// One order with its days.

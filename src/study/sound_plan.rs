@@ -1,6 +1,7 @@
 //! What must hold of a saved purchase plan against the classes it is for.
 
 use super::class_result::ClassResult;
+use super::decide::day_after;
 use super::plan::{least_only, missing, money, notes, sentence};
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMonth, PurchasePlan};
 use super::results::{Header, StudyResults};
@@ -79,6 +80,14 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
         }
         let today = on_hand.saturating_add(on_order);
         let mut bought = today.saturating_add(now_lamps);
+        let mut before = day_after(study.as_of, lead);
+        for (i, order) in purchase.on_order_later.iter().enumerate() {
+            c.inside(&format!("on_order_later[{i}]"), |c| {
+                c.need("due_on", order.due_on > before, order.due_on, format!("after {before}"));
+                c.need("lamps", order.lamps > 0, order.lamps, "1 or more");
+            });
+            before = before.max(order.due_on);
+        }
         for (i, month) in purchase.months.iter().enumerate() {
             c.inside(&format!("months[{i}]"), |c| {
                 let served = month.orders_serve_by_end_lamps;
@@ -143,13 +152,22 @@ fn month_agrees(
     study: &Header,
 ) -> u64 {
     let mut bought = before;
+    let later = purchase.later_by(month.to);
+    let today = today.saturating_add(later);
     if let Some(order) = &month.order {
         let reached = reachable(month.level_by_end_lamps, today, month.orders_serve_by_end_lamps);
-        c.follows("order.least_lamps", &order.least_lamps, &reached.saturating_sub(before));
+        let least = reached.saturating_sub(before.saturating_add(later));
+        // What comes within the month may end a shortage that the order of the month ends before.
+        if purchase.on_order_later.iter().any(|o| o.due_on >= month.from && o.due_on <= month.to) {
+            c.need("order.least_lamps", order.least_lamps >= least, order.least_lamps, format!("{least} or more"));
+        } else {
+            c.follows("order.least_lamps", &order.least_lamps, &least);
+        }
         bought = before.saturating_add(order.order_lamps);
     }
+    let there = bought.saturating_add(later);
     let comes = (month.to - study.as_of).num_days() >= i64::from(purchase.lead_time_days);
-    c.follows("lamps_by_end_lamps", &month.lamps_by_end_lamps, if comes { &bought } else { &today });
+    c.follows("lamps_by_end_lamps", &month.lamps_by_end_lamps, if comes { &there } else { &today });
     // What no order placed from today on can bring in time is too late; what none may be placed for comes from the last buy.
     let orders_come = (month.to - study.as_of).num_days() > i64::from(purchase.lead_time_days);
     let (late, by_last_buy) = missing(month, today, orders_come, purchase.maker_last_order_on.is_some());
@@ -172,6 +190,7 @@ fn terms_of(purchase: &ClassPurchase) -> PurchaseTerms {
     PurchaseTerms {
         on_hand: purchase.on_hand_lamps,
         on_order: purchase.on_order_lamps,
+        on_order_later: Vec::new(),
         lead_time_days: purchase.lead_time_days,
         service_target: purchase.service_target_probability,
         price_each: purchase.price_each,

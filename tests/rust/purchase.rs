@@ -6,13 +6,14 @@ use relamp::demand::{Count, Horizon, SocketToday, forecast};
 use relamp::family::Weibull;
 use relamp::fit::{CauseLife, World};
 use relamp::records::Ending;
-use relamp::stock::{NeededBy, PurchaseList, PurchaseTerms, level, purchase_list};
+use relamp::stock::{Arrival, NeededBy, PurchaseList, PurchaseTerms, level, purchase_list};
 use relamp::terms::{Costs, PrintedHours};
 
 fn terms() -> PurchaseTerms {
     PurchaseTerms {
         on_hand: 3,
         on_order: 2,
+        on_order_later: Vec::new(),
         lead_time_days: 21,
         service_target: 0.95,
         price_each: 780.0,
@@ -82,6 +83,44 @@ fn day_by_day_the_list_is_what_a_search_from_the_other_end_finds() {
     assert_eq!(list.last_order_day, 150 - 21);
     assert!((list.price - 780.0 * list.order_lamps as f64).abs() < 1e-9);
     assert!(Checks::of("list", &list).is_ok());
+}
+
+#[test]
+fn orders_that_come_after_the_lead_time_serve_from_their_day_on() {
+    let (a_day, days) = (0.3, 150);
+    let ends = [30, 61, 91, 122, 150];
+    let needed = by_chance(a_day, days);
+    for later in [&[(40, 6)][..], &[(26, 2), (61, 3), (122, 40)], &[(150, 5)], &[(90, 500)], &[(140, 1), (145, 1)]] {
+        let on_order_later = later.iter().map(|&(day, lamps)| Arrival { day, lamps }).collect();
+        let list = purchase_list(&needed, &ends, &PurchaseTerms { on_order_later, ..terms() }).unwrap();
+        // Day by day: what is missing on a day is ordered for it, and comes in the period of that day.
+        let (mut held, mut now, mut each) = (5, 0, vec![(u32::MAX, 0_u64); ends.len()]);
+        for day in 21..=days {
+            let come: u64 = later.iter().filter(|a| a.0 <= day).map(|a| a.1).sum();
+            let enough = (0..).find(|n| poisson_at_most(a_day * f64::from(day), *n) >= 0.95).unwrap();
+            let missing = enough.saturating_sub(held + come);
+            held += missing;
+            if day == 21 {
+                now = missing;
+            } else if missing > 0 {
+                let of = &mut each[ends.iter().position(|end| day <= *end).unwrap()];
+                *of = (of.0.min(day - 21), of.1 + missing);
+            }
+        }
+        let found: Vec<(u32, u64)> =
+            list.periods.iter().map(|p| p.order.map_or((u32::MAX, 0), |o| (o.order_day, o.order_lamps))).collect();
+        assert_eq!((list.now.order_lamps, found), (now, each), "{later:?}");
+        let come: u64 = later.iter().map(|a| a.1).sum();
+        assert_eq!(list.periods[4].lamps_by_end, held + come, "{later:?}");
+        assert!(Checks::of("list", &list).is_ok());
+        let plain = purchase_list(&needed, &ends, &terms()).unwrap();
+        assert!(list.order_lamps <= plain.order_lamps && list.now == plain.now);
+    }
+    // What has come before an order could is no later order.
+    let early = vec![Arrival { day: 21, lamps: 1 }, Arrival { day: 30, lamps: 1 }, Arrival { day: 30, lamps: 1 }];
+    let error = purchase_list(&needed, &ends, &PurchaseTerms { on_order_later: early, ..terms() }).unwrap_err();
+    let rows: Vec<_> = error.problems().iter().map(|p| (p.slug, p.place.row)).collect();
+    assert_eq!(rows, [("stock.arrivals", Some(1)), ("stock.arrivals", Some(3))]);
 }
 
 #[test]

@@ -4,9 +4,12 @@ use std::fmt::Write as _;
 use std::fs;
 use std::path::PathBuf;
 
+use chrono::NaiveDate;
 use relamp::base::sound::Checks;
 use relamp::demand::{Horizon, SocketToday, planned_changes};
-use relamp::study::{ClassStores, Declaration, PlaceStock, PurchaseBasis, StoreKind, Study, StudyResults, write};
+use relamp::study::{
+    ClassPurchase, ClassStores, Declaration, PlaceStock, PurchaseBasis, StoreKind, Study, StudyResults, write,
+};
 use relamp::{Kind, Run};
 use serde_json::{Value, json};
 
@@ -71,6 +74,27 @@ fn without_a_depot_or_a_count_there_is_no_list_and_with_a_count_alone_one_store(
 }
 
 #[test]
+fn a_late_order_of_the_count_serves_the_months_after_it() {
+    let rows = |late: &str| format!("lamp_class,place,on_hand,on_order,due_on\n2.0 kW,Site 02,3,,\n{late}");
+    let plan = |name: &str, late: &str| {
+        let results = run(&placed(name, COUNT, &rows(late), true)).results;
+        Checks::of("results", &results).unwrap();
+        results.purchase_plan.unwrap()
+    };
+    let (without, with) = (plan("later-none", ""), plan("later-two", "2.0 kW,Site 03,,2,2026-01-29\n"));
+    let (plain, purchase) = (&without.classes[0], &with.classes[0]);
+    let day = NaiveDate::from_ymd_opt(2026, 1, 29).unwrap();
+    assert_eq!((purchase.on_order_later[0].due_on, purchase.on_order_later[0].lamps), (day, 2));
+    assert!(plain.on_order_later.is_empty() && !without.notes.iter().any(|n| n.contains("stock count")));
+    assert!(with.notes.iter().any(|n| n.contains("that are due after the lead time serve from their day on")));
+    // The lead time ends before they come: today's order is the same, and two lamps fewer are ordered for the months after.
+    assert_eq!(purchase.now, plain.now);
+    assert_eq!(purchase.order_lamps.unwrap() + 2, plain.order_lamps.unwrap());
+    let ends = |p: &ClassPurchase| p.months.iter().map(|m| m.lamps_by_end_lamps).collect::<Vec<_>>();
+    assert_eq!(ends(purchase).last(), ends(plain).last());
+}
+
+#[test]
 fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
     let count = "lamp_class,place,on_hand,on_order,due_on\n2.0 kW,Depot A,2,1,2026-01-05\n2.0 kW,Site 02,3,,\n\
                  2.0 kW,Site 03,,2,2026-03-01\n";
@@ -119,7 +143,7 @@ fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
     let whole = depot.area_level_lamps.unwrap().max(big.level_lamps);
     assert_eq!(depot.level_lamps + big.level_lamps, whole);
     assert_eq!(depot.to_buy_lamps, Some(whole - 3));
-    // An order due after the lead time is not on order, here as for the class.
+    // An order due after the lead time is in no level, here as for the class.
     assert_eq!((own.on_order_lamps, list.count.as_ref().unwrap().later_orders_lamps), (Some(0), 2));
     let stock = results.classes[0].stock.as_ref().unwrap();
     assert_eq!((stock.on_hand_lamps, stock.on_order_lamps), (5, 1));
