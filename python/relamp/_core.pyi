@@ -10936,6 +10936,7 @@ def lead_demand(
     weights: Column | None = None,
     review_days: float = 0.0,
     variance_to_mean: float = 1.0,
+    judged_at: str = "any_moment",
 ) -> LeadDemand:
     """Lamps needed while an order is on its way, and until the next one can be placed.
 
@@ -10957,6 +10958,10 @@ def lead_demand(
     variance_to_mean : float
         Variance over mean of the number needed, 1 to 1,000: 1 for lamps needed one at a time by chance, more
         where they come in batches.
+    judged_at : str
+        When the shelf is judged, where there are reviews: "any_moment" for the mean over the whole review period,
+        "period_ends" for its ends alone, the convention of many textbooks. There fewest lamps are left and most
+        screens wait, so that it counts less holding and more waiting for the same rule.
 
     Returns
     -------
@@ -10965,8 +10970,8 @@ def lead_demand(
     Raises
     ------
     InputError
-        For what is not a number or out of range, for weights of another length than the lead times, and for a
-        count with a review period or a ratio.
+        For what is not a number or out of range, for weights of another length than the lead times, for a count
+        with a review period or a ratio, and for another word of `judged_at`.
 
     Examples
     --------
@@ -10976,6 +10981,9 @@ def lead_demand(
     (4.0, 5.4)
     >>> round(relamp.lead_demand(relamp.Count.poisson(4.0), lead_time_days=20.0).needed_a_day, 6)
     0.2
+    >>> ends = relamp.lead_demand(0.2, lead_time_days=20.0, review_days=7.0, judged_at="period_ends")
+    >>> round(ends.moment.mean, 3)
+    5.4
     """
 
 def least_regret(

@@ -120,6 +120,10 @@ pub(super) fn lead_time(days: &Bound<'_, PyAny>, weights: Option<&Bound<'_, PyAn
 /// variance_to_mean : float
 ///     Variance over mean of the number needed, 1 to 1,000: 1 for lamps needed one at a time by chance, more
 ///     where they come in batches.
+/// judged_at : str
+///     When the shelf is judged, where there are reviews: "any_moment" for the mean over the whole review period,
+///     "period_ends" for its ends alone, the convention of many textbooks. There fewest lamps are left and most
+///     screens wait, so that it counts less holding and more waiting for the same rule.
 ///
 /// Returns
 /// -------
@@ -128,8 +132,8 @@ pub(super) fn lead_time(days: &Bound<'_, PyAny>, weights: Option<&Bound<'_, PyAn
 /// Raises
 /// ------
 /// InputError
-///     For what is not a number or out of range, for weights of another length than the lead times, and for a
-///     count with a review period or a ratio.
+///     For what is not a number or out of range, for weights of another length than the lead times, for a count
+///     with a review period or a ratio, and for another word of `judged_at`.
 ///
 /// Examples
 /// --------
@@ -139,15 +143,28 @@ pub(super) fn lead_time(days: &Bound<'_, PyAny>, weights: Option<&Bound<'_, PyAn
 /// (4.0, 5.4)
 /// >>> round(relamp.lead_demand(relamp.Count.poisson(4.0), lead_time_days=20.0).needed_a_day, 6)
 /// 0.2
+/// >>> ends = relamp.lead_demand(0.2, lead_time_days=20.0, review_days=7.0, judged_at="period_ends")
+/// >>> round(ends.moment.mean, 3)
+/// 5.4
 #[pyfunction]
-#[pyo3(signature = (needed, *, lead_time_days, weights=None, review_days=0.0, variance_to_mean=1.0))]
+#[pyo3(signature = (needed, *, lead_time_days, weights=None, review_days=0.0, variance_to_mean=1.0,
+    judged_at="any_moment"))]
 pub(super) fn lead_demand(
     needed: &Bound<'_, PyAny>,
     lead_time_days: &Bound<'_, PyAny>,
     weights: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::review_days)] review_days: f64,
     #[pyo3(from_py_with = args::variance_to_mean)] variance_to_mean: f64,
+    #[pyo3(from_py_with = args::judged_at)] judged_at: &str,
 ) -> PyResult<PyLeadDemand> {
+    let ends = match judged_at {
+        "any_moment" => false,
+        "period_ends" => true,
+        other => {
+            let expected = "any_moment or period_ends";
+            return Err(refuse("python.judged_at", "no such word", "judged_at", "", other, expected).into());
+        }
+    };
     let lead = lead_time(lead_time_days, weights)?;
     if let Ok(count) = needed.cast::<PyCount>() {
         if review_days != 0.0 || variance_to_mean != 1.0 {
@@ -160,7 +177,8 @@ pub(super) fn lead_demand(
         return Ok(PyLeadDemand(LeadDemand::given(&count.get().0, &lead)?));
     }
     let a_day = args::one_number(needed, At { input: "needed", column: "" })?;
-    Ok(PyLeadDemand(LeadDemand::new(&Needs::in_batches(a_day, variance_to_mean)?, &lead, review_days)?))
+    let demand = LeadDemand::new(&Needs::in_batches(a_day, variance_to_mean)?, &lead, review_days)?;
+    Ok(PyLeadDemand(if ends { demand.judged_at_period_ends() } else { demand }))
 }
 
 fn service_facts(s: &StockService) -> Facts {

@@ -192,11 +192,11 @@ fn chances(lamp: &Lamp, days: f64, shared: f64, each: Factor, reliability: &impl
 /// N(t): lamps needed within t days, at their dates or after failures; A(t): lamps with a due day within t days, which are
 /// there by then. Within t days a screen burns its weekly hours times a factor of its own and one of all screens, both
 /// lognormal with mean 1. Where a lamp fails early its successor takes a lamp of the safety stock, and the dated lamp fills
-/// that up. The days looked at are 12 of equal distance and the moment before each due day, 60 of these at most.
+/// that up. With a lead time of 0 the lamps that are due today are all there is to hold. The days looked at are 12 of equal distance and the moment before each due day, 60 of these at most.
 ///
 /// # Errors
-/// Those of [`crate::demand::forecast`] for the lamps and the planned age; `stock.lead_time` unless the days lie above 0 and at
-/// most 7,310; `stock.planned` for a spread outside 0 to 1 and days ahead that are fewer than the lead time or above 7,310;
+/// Those of [`crate::demand::forecast`] for the lamps and the planned age; `stock.lead_time` unless the days lie in 0 to
+/// 7,310; `stock.planned` for a spread outside 0 to 1 and days ahead that are fewer than the lead time or above 7,310;
 /// `stock.service_target`.
 ///
 /// # Numerics
@@ -354,9 +354,9 @@ fn in_days(
 
 fn check(lead_time_days: f64, days_ahead: f64, spread: HoursSpread) -> Result<()> {
     let mut problems = Vec::new();
-    if !(lead_time_days > 0.0 && lead_time_days <= 7310.0) {
+    if !(0.0..=7310.0).contains(&lead_time_days) {
         let problem = Problem::new("stock.lead_time", "not a lead time").at(Place::input("lead_time_days"));
-        problems.push(problem.got(lead_time_days).expected("days above 0 and at most 7,310"));
+        problems.push(problem.got(lead_time_days).expected("days from 0 to 7,310"));
     }
     let wrong = |name: &str, got: f64, expected: &str| {
         let problem = Problem::new("stock.planned", "not what planned changes can be dated by");

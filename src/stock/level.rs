@@ -21,7 +21,10 @@ pub enum StockVerdict {
     Enough,
     /// No lamp can be needed over the lead time.
     NothingNeeded,
-    /// Certainty was asked for, which no stock gives; the level leaves a shortage less likely than 1e-12.
+    /// Certainty was asked for, and no more lamps can be needed than the level.
+    Certain,
+    /// Certainty was asked for, which no stock below the most that can be needed gives, and there may be no such number; the
+    /// level leaves a shortage less likely than 1e-12.
     CertaintyAsked,
     /// Lamps are missing to the level for screens that stop before an order of today comes: an answer of a study, which knows
     /// its screens.
@@ -84,6 +87,7 @@ impl Sound for StockAdvice {
             StockVerdict::Order => order > 0,
             StockVerdict::Enough => order == 0,
             StockVerdict::NothingNeeded => self.level == 0 && self.mean_needed == 0.0,
+            StockVerdict::Certain => self.service_target == 1.0 && self.shortage_chance_at_level == 0.0,
             StockVerdict::CertaintyAsked => self.service_target == 1.0,
             StockVerdict::TooLate => false,
         };
@@ -99,7 +103,8 @@ impl Sound for StockAdvice {
 /// ```text
 /// s = min { n : P(N > n) <= 1 - target };   order = max(0, s - on hand - on order)
 /// ```
-/// N: lamps needed over the lead time. The chance of no shortage is P(N <= s), not the share of needs met at once.
+/// N: lamps needed over the lead time. The chance of no shortage is P(N <= s), not the share of needs met at once. A target of
+/// 1 is taken as a shortage less likely than 1e-12, which is none where the number needed has a bound that is as likely.
 ///
 /// # Errors
 /// `stock.service_target` unless 0 < target <= 1.
@@ -126,6 +131,8 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
     let nothing = needed.last() == 0;
     let verdict = if nothing {
         StockVerdict::NothingNeeded
+    } else if certain && needed.more_than(level) == 0.0 {
+        StockVerdict::Certain
     } else if certain {
         StockVerdict::CertaintyAsked
     } else if order > 0 {
@@ -164,10 +171,13 @@ pub(crate) fn sentence(verdict: StockVerdict, level: u64, (on_hand, on_order): (
         StockVerdict::NothingNeeded => "no lamp is needed over the lead time".to_owned(),
         StockVerdict::CertaintyAsked => {
             format!(
-                "no stock makes a shortage impossible; {} {} it less likely than 1e-12, order {ordered} ({shelf})",
+                "no stock below the most that can be needed makes a shortage impossible; {} {} it less likely than 1e-12, order {ordered} ({shelf})",
                 counted(level, "lamp"),
                 fitting(level, "leaves", "leave")
             )
+        }
+        StockVerdict::Certain => {
+            format!("hold {}: no more can be needed; order {ordered} ({shelf})", counted(level, "lamp"))
         }
         StockVerdict::Order => format!("hold {}, order {ordered} ({shelf})", counted(level, "lamp")),
         StockVerdict::Enough => format!("hold {}; {shelf} are enough", counted(level, "lamp")),

@@ -284,7 +284,7 @@ impl Sound for StockResult {
             StockVerdict::Order => order > 0,
             StockVerdict::Enough => missing == 0,
             StockVerdict::NothingNeeded => self.level_lamps == 0 && self.mean_lamps == 0.0,
-            StockVerdict::CertaintyAsked => target == 1.0,
+            StockVerdict::Certain | StockVerdict::CertaintyAsked => target == 1.0,
             StockVerdict::TooLate => missing > 0 && order == 0,
         };
         c.need("verdict", verdict, as_saved(&self.verdict), format!("{} to order", counted(order, "lamp")));

@@ -57,13 +57,29 @@ fn certainty_is_a_stated_outcome_and_other_targets_are_refused() {
     let needed = Count::poisson(2.0).unwrap();
     let advice = level(&needed, 1.0, 1, 2).unwrap();
     assert_eq!(advice.verdict, StockVerdict::CertaintyAsked);
-    assert!(advice.sentence.contains("no stock makes a shortage impossible"), "{}", advice.sentence);
+    assert!(advice.sentence.contains("no stock below the most that can be needed makes"), "{}", advice.sentence);
     assert!(needed.more_than(advice.level) <= 1e-12 && needed.more_than(advice.level - 1) > 1e-12);
     for target in [0.0, -0.1, 1.1, f64::NAN] {
         assert_eq!(level(&needed, target, 0, 0).unwrap_err().slug(), "stock.service_target");
     }
     let text = serde_json::to_string(&advice).unwrap();
     assert_eq!(serde_json::from_str::<StockAdvice>(&text).unwrap(), advice);
+}
+
+#[test]
+fn certainty_is_had_where_the_number_needed_has_a_bound() {
+    // Ten lamps that are each needed or not, by two chances: ten are enough for certain.
+    let bounded = Count::of_chances(&[0.9; 10]).unwrap();
+    let advice = level(&bounded, 1.0, 3, 2).unwrap();
+    assert_eq!((advice.verdict, advice.level, advice.order), (StockVerdict::Certain, 10, 5));
+    assert_eq!((advice.service_at_level, advice.shortage_chance_at_level), (1.0, 0.0));
+    assert_eq!(advice.sentence, "hold 10 lamps: no more can be needed; order 5 (3 on hand and 2 on order)");
+    relamp::base::sound::Checks::of("advice", &advice).unwrap();
+    // Where all ten at once are as unlikely as 1e-20, fewer leave less than 1e-12.
+    let rare = level(&Count::of_chances(&[0.01; 10]).unwrap(), 1.0, 0, 0).unwrap();
+    assert!(rare.verdict == StockVerdict::CertaintyAsked && rare.level < 10 && rare.shortage_chance_at_level <= 1e-12);
+    // No lamp needed stays its own outcome.
+    assert_eq!(level(&Count::certain(0), 1.0, 0, 0).unwrap().verdict, StockVerdict::NothingNeeded);
 }
 
 #[test]

@@ -130,6 +130,26 @@ fn a_lead_time_played_out_meets_the_target_with_the_safety_stock_and_not_with_on
 }
 
 #[test]
+fn without_a_lead_time_only_what_is_due_today_is_held() {
+    let w = world(LIFE, 950.0, 5200.0);
+    // Of the 24 lamps the oldest stands at 1,990 h; one is due and one of unknown age.
+    let mut lamps = lamps();
+    lamps[0].age_hours = Some(2100.0);
+    lamps[1].age_hours = None;
+    for target in [0.95, 1.0] {
+        let spread = HoursSpread { each: 0.1, shared: 0.1 };
+        let found = dated_stock(&lamps, &w, 2000.0, &limit(2000.0), 0.0, 90.0, spread, target).unwrap();
+        assert_eq!((found.dated_in_lead_time, found.safety_stock, found.level), (2, 0, 2));
+        assert_eq!((found.mean_needed, found.mean_failures, found.service_at_level), (2.0, 0.0, 1.0));
+        // Each order is placed on the day of its change.
+        assert!(found.orders.len() > 2 && found.orders.iter().all(|o| o.order_day == o.due_day));
+        relamp::base::sound::Checks::of("found", &found).unwrap();
+    }
+    let none = dated_stock(&lamps[2..], &w, 2000.0, &limit(2000.0), 0.0, 0.0, HoursSpread::default(), 1.0).unwrap();
+    assert_eq!((none.level, none.mean_needed, none.orders.len()), (0, 0.0, 0));
+}
+
+#[test]
 fn what_cannot_be_dated_is_refused() {
     let w = world(LIFE, 950.0, 5200.0);
     let ask = |lead: f64, ahead: f64, each: f64| {

@@ -184,6 +184,58 @@ fn levels_at_reviews_are_those_of_the_table() {
     }
 }
 
+/// The two figures for 20 lamps a day of the table above: 49.17 where each day is judged at its end, and 51.18 where the shelf
+/// is judged at every moment of the day. Both from all pairs by sums written out here.
+#[test]
+fn judged_at_every_moment_or_at_the_ends_of_days_the_least_cost_differs_by_what_is_counted() {
+    let poisson = |mean: f64| -> Vec<f64> {
+        let mut each = vec![(-mean).exp()];
+        (1..140).for_each(|k| each.push(each[k - 1] * mean / k as f64));
+        each
+    };
+    // Mean cost of a day that begins with y lamps: 1 for each left, 9 for each short.
+    let of_count = |y: i64, each: &[f64]| -> f64 {
+        each.iter().zip(0_i64..).map(|(p, n)| p * if n <= y { (y - n) as f64 } else { 9.0 * (n - y) as f64 }).sum()
+    };
+    let day = poisson(20.0);
+    // Means over the day at 400 middles of its parts.
+    let parts: Vec<Vec<f64>> = (0..400).map(|i| poisson(20.0 * (f64::from(i) + 0.5) / 400.0)).collect();
+    let at_end: Vec<f64> = (0..=75).map(|y| of_count(y, &day)).collect();
+    let at_any: Vec<f64> = (0..=75).map(|y| parts.iter().map(|part| of_count(y, part)).sum::<f64>() / 400.0).collect();
+    let mut visits = vec![0.0; 76];
+    for j in 0..76 {
+        let before: f64 = (1..=j).map(|i| day[i] * visits[j - i]).sum();
+        visits[j] = (before + if j == 0 { 1.0 } else { 0.0 }) / (1.0 - day[0]);
+    }
+    let least = |cost: &[f64]| {
+        let mut best = (f64::INFINITY, 0, 0);
+        for level in 1..=75_usize {
+            let (mut spent, mut days) = (64.0, 0.0);
+            for j in 0..level {
+                spent += visits[j] * cost[level - j];
+                days += visits[j];
+                if spent / days < best.0 {
+                    best = (spent / days, level - j - 1, level);
+                }
+            }
+        }
+        best
+    };
+    let needs = Needs::by_chance(20.0).unwrap();
+    let any = LeadDemand::new(&needs, &LeadTime::certain(0.0).unwrap(), 1.0).unwrap();
+    let ends = any.clone().judged_at_period_ends();
+    for (demand, cost, printed) in [(any, &at_any, 51.18), (ends, &at_end, 49.17)] {
+        let plan = best_order_up_to(&demand, &costs(365.25, 9.0 * 365.25, 64.0), None).unwrap();
+        let (by_hand, order_point, order_up_to) = least(cost);
+        assert_eq!(
+            plan.best.service.rule,
+            StockRule::OrderUpTo { order_point: order_point as i64, order_up_to: order_up_to as u64 }
+        );
+        close(plan.best.total / 365.25, by_hand, 2e-6, 0.0);
+        assert!((by_hand - printed).abs() < 0.005, "{by_hand}");
+    }
+}
+
 #[test]
 fn one_purchase_follows_the_critical_ratio() {
     let stored = case("one_purchase");

@@ -472,6 +472,7 @@ pub(in crate::python) fn places(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<S
 }
 
 text_arguments!(
+    judged_at: "'any_moment' or 'period_ends'",
     months_from: "'fitting' or 'delivery'",
 );
 arguments!(one_day as chrono::NaiveDate: as_of, counted_on, due_by);
