@@ -6,7 +6,7 @@ use std::collections::btree_map::Entry;
 use super::counts::Count;
 use super::forecast::{Horizon, SocketToday, first_today};
 use super::renewal::Renewal;
-use super::stopping::{Ends, SocketUntil};
+use super::stopping::{Ends, SocketUntil, add};
 use super::until::{Screen, probabilities};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
@@ -51,7 +51,9 @@ pub(crate) fn needed_by_days(
 
 fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) -> Result<Vec<Vec<Count>>> {
     let mut curve = WorldCurve::new(world)?;
-    let steps = STEPS_A_DAY * last as usize;
+    // Days of ordinary hours, of which a clock that runs fast burns more than there are days.
+    let place = |s: &SocketUntil, day: u32| STEPS_A_DAY as f64 * s.ordinary(f64::from(day));
+    let steps = parts.iter().flat_map(|p| p.sockets).map(|s| place(s, last).ceil() as usize).max().unwrap_or(0);
     let step_hours = |hours_per_week: f64| hours_per_week / 7.0 / STEPS_A_DAY as f64;
     let mut renewals: BTreeMap<u64, Renewal> = BTreeMap::new();
     for hours in parts.iter().flat_map(|p| p.sockets).map(|s| s.socket.hours_per_week).filter(|h| *h > 0.0 && steps > 0)
@@ -81,16 +83,16 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
                 let step = step_hours(f64::from_bits(hours));
                 Screen::new(&curve, renewal, f64::from_bits(age), planned_age, step, steps)
             });
-            let ends = (!until.stops.is_empty()).then(|| Ends::new(&until.stops, STEPS_A_DAY as f64, steps));
+            let ends = (!until.stops.is_empty()).then(|| Ends::new(&until.ordinary_stops(), STEPS_A_DAY as f64, steps));
             let mut known: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
             for (count, day) in needed.iter_mut().zip(part.days).filter(|(_, day)| **day > 0) {
-                let to = STEPS_A_DAY * *day as usize;
+                let to = place(until, *day);
                 if let Some(ends) = &ends {
-                    let by = |step: usize| {
+                    let mut by = |step: usize| {
                         let worked_out = || screen.as_ref().map(|s| s.at_least_by(step)).unwrap_or_default();
                         known.entry(step).or_insert_with(worked_out).clone()
                     };
-                    let mut chances = ends.at_least_by(to, by);
+                    let mut chances = split(to, |step| ends.at_least_by(step, &mut by));
                     if is_due {
                         chances = first_today(until.stops_today(), Some(&chances));
                     }
@@ -100,7 +102,7 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
                     }
                     continue;
                 }
-                let each = screen.as_ref().map(|s| s.by(to));
+                let each = screen.as_ref().map(|s| probabilities(&split(to, |step| s.at_least_by(step))));
                 for _ in equal {
                     if let Some(each) = &each {
                         count.add(each);
@@ -113,4 +115,15 @@ fn in_world(parts: &[NeededOf<'_>], world: &World, planned_age: f64, last: u32) 
         needed
     };
     Ok(parts.iter().map(answer).collect())
+}
+
+/// Chances by a place between two steps: those by each, with the weights that keep the place.
+fn split(place: f64, mut by: impl FnMut(usize) -> Vec<f64>) -> Vec<f64> {
+    let (low, part) = (place as usize, place - place.floor());
+    let mut chances = Vec::new();
+    add(&mut chances, 1.0 - part, &by(low));
+    if part > 0.0 {
+        add(&mut chances, part, &by(low + 1));
+    }
+    chances
 }

@@ -261,7 +261,30 @@ impl Clock {
 
     /// Says where a screen would burn for more than the hours of a day.
     pub(crate) fn too_long(&self, hours_per_week: f64, place: Place) -> Option<Problem> {
-        let (day, factor) = self.fullest?;
+        Self::told(self.fullest?, hours_per_week, place)
+    }
+
+    /// The same for the first days only.
+    pub(super) fn too_long_within(
+        &self,
+        from: NaiveDate,
+        days: usize,
+        hours_per_week: f64,
+        place: Place,
+    ) -> Option<Problem> {
+        let each = self.burned.windows(2).take(days).map(|w| match w {
+            [before, after] => after - before,
+            _ => 0.0,
+        });
+        let first = |best: Option<(u64, f64)>, next: (u64, f64)| match best {
+            Some(best) if best.1 >= next.1 => Some(best),
+            _ => Some(next),
+        };
+        let (day, factor) = (0..).zip(each).fold(None, first)?;
+        Self::told((from.checked_add_days(Days::new(day))?, factor), hours_per_week, place)
+    }
+
+    fn told((day, factor): (NaiveDate, f64), hours_per_week: f64, place: Place) -> Option<Problem> {
         let hours = hours_per_week / 7.0 * factor;
         let what = "weekly hours and programme give a day of more than 24 hours";
         (hours > DAY_HOURS * (1.0 + 1e-9)).then(|| {

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::counts::Count;
+use super::paced::PacedGrid;
 use super::renewal::Renewal;
 use super::socket::{Changes, Grid};
 use super::stopping::{Ends, SocketUntil};
@@ -54,7 +55,8 @@ impl Horizon {
         Self { period_days: MONTH_DAYS, periods: months }
     }
 
-    /// One period of some days, such as a lead time. With 0 days nothing is needed.
+    /// One period of some days, such as a lead time. With 0 days nothing is needed, not even for lamps that are due
+    /// today, which are counted apart ([`Forecast::due_now`]).
     pub fn days(days: f64) -> Self {
         Self { period_days: days, periods: 1 }
     }
@@ -309,7 +311,13 @@ fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, 
     let due_now = kinds.iter().filter(|k| k.2).count();
     for group in kinds.chunk_by(|a, b| a.0 == b.0) {
         let Some(hours_per_week) = group.first().map(|g| g.0).filter(|_| horizon.period_days > 0.0) else { continue };
-        let grid = if hours_per_week > 0.0 {
+        let paced: Vec<&SocketUntil> = group.iter().map(|k| k.3).filter(|s| s.pace.is_some()).collect();
+        let uneven = if hours_per_week > 0.0 && !paced.is_empty() {
+            Some(PacedGrid::new(&mut curve, age, hours_per_week, (horizon, steps), &paced)?)
+        } else {
+            None
+        };
+        let grid = if hours_per_week > 0.0 && paced.len() < group.len() {
             let step_hours = hours_per_week * horizon.period_days / 7.0 / steps as f64;
             let renewal = Renewal::new(&mut curve, age, step_hours, steps * periods)?;
             let windows = renewal.windows(steps);
@@ -319,10 +327,14 @@ fn in_world(sockets: &[SocketUntil], world: &World, age: f64, horizon: Horizon, 
         };
         let any_stops = group.iter().any(|k| !k.3.stops.is_empty());
         let changes_at = grid.as_ref().filter(|_| any_stops).map(|g| g.renewal.changes_at());
-        for equal in group.chunk_by(|a, b| (a.1, a.2) == (b.1, b.2) && a.3.stops == b.3.stops) {
+        let same = |a: &SocketUntil, b: &SocketUntil| a.stops == b.stops && a.pace == b.pace;
+        for equal in group.chunk_by(|a, b| (a.1, a.2) == (b.1, b.2) && same(a.3, b.3)) {
             let Some(&(_, lamp_age, is_due, until)) = equal.first() else { continue };
-            let mut changes = grid.as_ref().map_or_else(Changes::default, |g| g.changes(&curve, lamp_age, age));
-            if let (Some(grid), Some(changes_at), false) = (&grid, &changes_at, until.stops.is_empty()) {
+            let even = grid.as_ref().filter(|_| until.pace.is_none());
+            let mut changes = even.map_or_else(Changes::default, |g| g.changes(&curve, lamp_age, age));
+            if let Some(uneven) = uneven.as_ref().filter(|_| until.pace.is_some()) {
+                changes = uneven.changes(&curve, (lamp_age, age), until, horizon);
+            } else if let (Some(grid), Some(changes_at), false) = (even, &changes_at, until.stops.is_empty()) {
                 let all = steps * periods;
                 let screen = Screen::new(&curve, &grid.renewal, lamp_age, age, grid.step_hours, all);
                 let ends = Ends::new(&until.stops, steps as f64 / horizon.period_days, all);

@@ -78,7 +78,7 @@ fn by_then(until: &SocketUntil, days: f64, age: f64) -> u64 {
     if until.earliest <= 0.0 {
         return 0;
     }
-    let hours = until.socket.hours_per_week * days.min(until.earliest) / 7.0;
+    let hours = until.socket.hours_per_week * until.ordinary(days.min(until.earliest)) / 7.0;
     match until.socket.age_hours.filter(|a| *a < age) {
         Some(a) => ((a + hours) / age).floor() as u64,
         None => 1 + (hours / age).floor() as u64,

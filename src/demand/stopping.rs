@@ -1,6 +1,9 @@
 //! Lamps needed by a screen that may stop within the forecast.
 
+use std::sync::Arc;
+
 use super::forecast::SocketToday;
+use super::pace::Pace;
 use super::renewal::mirrored;
 use super::socket::{Changes, Grid, NEGLIGIBLE};
 use super::until::Screen;
@@ -17,12 +20,15 @@ pub(crate) struct SocketUntil {
     pub(crate) stops: Vec<(f64, f64)>,
     /// First day on which it may stop, which may lie before those that stand for a window; infinite where it burns on.
     pub(crate) earliest: f64,
+    /// How fast its clock runs; none for the same hours every day. Days are those of the calendar all the same.
+    pub(crate) pace: Option<Arc<Pace>>,
 }
 
 impl SocketUntil {
     /// Screens that all burn on.
     pub(crate) fn burning_on(sockets: &[SocketToday]) -> Vec<Self> {
-        sockets.iter().map(|s| Self { socket: s.clone(), stops: Vec::new(), earliest: f64::INFINITY }).collect()
+        let on = |s: &SocketToday| Self { socket: s.clone(), stops: Vec::new(), earliest: f64::INFINITY, pace: None };
+        sockets.iter().map(on).collect()
     }
 
     /// Chance that the screen stops today.
@@ -41,15 +47,27 @@ impl SocketUntil {
         self.burns_on(day) > 0.0
     }
 
-    /// Mean days that it burns within a horizon.
+    /// Mean days of its ordinary hours that it burns within a horizon.
     pub(crate) fn mean_days(&self, horizon: f64) -> f64 {
         let stays = left_of_one(self.stops.iter().map(|s| s.1));
-        self.stops.iter().map(|(day, chance)| chance * day.clamp(0.0, horizon)).sum::<f64>() + stays * horizon
+        let burned = |(day, chance): &(f64, f64)| chance * self.ordinary(day.clamp(0.0, horizon));
+        self.stops.iter().map(burned).sum::<f64>() + stays * self.ordinary(horizon)
+    }
+
+    /// Days of its ordinary hours burned by a day from today, if it burns on.
+    pub(crate) fn ordinary(&self, day: f64) -> f64 {
+        self.pace.as_ref().map_or(day, |pace| pace.days_at(day))
+    }
+
+    /// Days from today, with their chances, at which it may stop, in days of its ordinary hours.
+    pub(super) fn ordinary_stops(&self) -> Vec<(f64, f64)> {
+        self.stops.iter().map(|(day, chance)| (self.ordinary(*day), *chance)).collect()
     }
 
     /// Bits that put equal screens together.
     pub(super) fn bits(&self) -> Vec<u64> {
-        self.stops.iter().flat_map(|(day, chance)| [day.to_bits(), chance.to_bits()]).collect()
+        let stops = self.stops.iter().flat_map(|(day, chance)| [day.to_bits(), chance.to_bits()]);
+        stops.chain(self.pace.iter().map(|pace| pace.key())).collect()
     }
 }
 
@@ -92,7 +110,7 @@ impl Ends {
     }
 
     /// Those before a step, and the chance to burn up to it.
-    fn before(&self, step: usize) -> (&[(usize, f64)], f64) {
+    pub(super) fn before(&self, step: usize) -> (&[(usize, f64)], f64) {
         let (before, after) = self.each.split_at(self.each.partition_point(|e| e.0 < step));
         // The sum of no terms is -0.
         (before, 0.0 + after.iter().map(|e| e.1).sum::<f64>())
@@ -111,7 +129,8 @@ impl Ends {
     }
 }
 
-fn add(sum: &mut Vec<f64>, chance: f64, more: &[f64]) {
+/// Adds chances of at least 1, 2, ... with a weight.
+pub(super) fn add(sum: &mut Vec<f64>, chance: f64, more: &[f64]) {
     sum.resize(sum.len().max(more.len()), 0.0);
     sum.iter_mut().zip(more).for_each(|(s, p)| *s += chance * p);
 }
@@ -164,7 +183,7 @@ impl Grid {
 
 impl Screen<'_> {
     /// Mean (planned, failure) changes by the end of a step.
-    fn means_by(&self, step: usize) -> (f64, f64) {
+    pub(super) fn means_by(&self, step: usize) -> (f64, f64) {
         let first = self.first.get(..step).unwrap_or(&self.first);
         let (more_planned, more_failed) = self.renewal.mean_tables();
         let head = |table: &[f64]| mirrored(first, table.get(..step).unwrap_or(table));
@@ -178,7 +197,7 @@ impl Screen<'_> {
     }
 
     /// Mean changes in each step of which the first is a failure, so that only those after a planned first are missing.
-    fn failures_and_after(&self, changes_at: &[f64]) -> Vec<f64> {
+    pub(super) fn failures_and_after(&self, changes_at: &[f64]) -> Vec<f64> {
         let upto = |i: usize| mirrored(self.first.get(..i).unwrap_or(&self.first), changes_at.get(..i).unwrap_or(&[]));
         (1..=self.steps).map(upto).collect()
     }
@@ -192,7 +211,7 @@ impl Screen<'_> {
     /// ```
     /// v: the chance that the first change after `from` falls in step k. A planned first change is placed as
     /// [`super::renewal::placed`] reads a table: over the two steps whose middles stand beside it.
-    fn inside(&self, density: &[f64], changes_at: &[f64], from: usize, tos: &[usize]) -> Vec<Vec<f64>> {
+    pub(super) fn inside(&self, density: &[f64], changes_at: &[f64], from: usize, tos: &[usize]) -> Vec<Vec<f64>> {
         let next = self.renewal.next();
         let at = |list: &[f64], i: usize| list.get(i).copied().unwrap_or(0.0);
         let mut before = density.get(..from).unwrap_or(density).to_vec();
@@ -266,7 +285,12 @@ mod tests {
 
     fn lamp(age: f64, stops: &[(f64, f64)]) -> SocketUntil {
         let socket = SocketToday { age_hours: Some(age).filter(|a| *a >= 0.0), hours_per_week: 84.0 };
-        SocketUntil { socket, stops: stops.to_vec(), earliest: stops.first().map_or(f64::INFINITY, |s| s.0) }
+        SocketUntil {
+            socket,
+            stops: stops.to_vec(),
+            earliest: stops.first().map_or(f64::INFINITY, |s| s.0),
+            pace: None,
+        }
     }
 
     fn ahead(lamps: &[SocketUntil], world: &World, planned: f64, horizon: Horizon) -> Forecast {

@@ -132,5 +132,7 @@ pub(super) fn last_buys(page: Option<&LastBuysResult>) -> Result<RecordBatch> {
         .numbers("left_price", each().map(|r| r.quantity.left_price))
         .numbers("left_money_back", each().map(|r| r.quantity.left_money_back))
         .numbers_or_null("mean_cost", each().map(|r| r.quantity.held.cost))
+        .counts("least_buy_lamps", each().map(|r| r.quantity.least_buy_lamps.unwrap_or(r.quantity.buy_lamps)))
+        .counts_or_null("order_serves_lamps", each().map(|r| r.quantity.order_serves_lamps))
         .finish()
 }

@@ -9,7 +9,7 @@ use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, percent, short, tenths, whole};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::{Count, DrawsUsed, needed_until};
+use crate::demand::{Count, DrawsUsed, Pace, needed_until};
 use crate::fit::{Draws, World};
 use crate::policy::WorldCurve;
 use crate::terms::HourLimit;
@@ -190,11 +190,11 @@ pub fn last_buy(
 ) -> Result<LastBuy> {
     terms.check(screens)?;
     let age = terms.planned_age_hours.min(limit.hours());
-    let plain = plain(&[screens], world, age, terms)?.pop().unwrap_or_else(|| Count::certain(0));
+    let plain = plain(&[screens], &[], world, age, terms)?.pop().unwrap_or_else(|| Count::certain(0));
     let pieces = if terms.exact() { 0 } else { terms.plays.div_ceil(PIECE) };
     let played = run.map(pieces, |i| {
         let replicates = (i * PIECE)..((i + 1) * PIECE).min(terms.plays);
-        plays(screens, world, age, terms, replicates.map(|r| r as u64))
+        plays((screens, &[]), world, age, terms, replicates.map(|r| r as u64))
     })?;
     let mut all = Vec::new();
     for piece in played {
@@ -214,16 +214,18 @@ pub fn last_buy_over_draws(
     terms: &LastBuyTerms,
     run: &Run,
 ) -> Result<LastBuy> {
-    let mut answers = last_buys_over_draws(&[screens], draws, limit, terms, run)?;
+    let mut answers = last_buys_over_draws(&[screens], &[], draws, limit, terms, run)?;
     answers.pop().ok_or_else(|| no_draws(0))
 }
 
-/// The same for several programmes of one fleet, in the order given: what they share is worked out once in each draw.
+/// The same for several programmes of one fleet, in the order given: what they share is worked out once in each draw. The
+/// clock of a screen runs by its pace, evenly where it has none.
 ///
 /// # Errors
 /// Those of [`last_buy_over_draws`], of any of them.
 pub(crate) fn last_buys_over_draws(
     fleets: &[&[ConvertingScreen]],
+    paces: &Paces<'_>,
     draws: &dyn Draws,
     limit: &HourLimit,
     terms: &LastBuyTerms,
@@ -235,8 +237,8 @@ pub(crate) fn last_buys_over_draws(
     let answers = run.map(draws.len(), |i| {
         let world = draws.world(i)?;
         let replicates = || (i * each..(i + 1) * each).map(|r| r as u64);
-        let played = fleets.iter().map(|screens| plays(screens, &world, age, terms, replicates()));
-        Ok((plain(fleets, &world, age, terms)?, played.collect::<Result<Vec<_>>>()?))
+        let played = fleets.iter().map(|screens| plays((screens, paces), &world, age, terms, replicates()));
+        Ok((plain(fleets, paces, &world, age, terms)?, played.collect::<Result<Vec<_>>>()?))
     })?;
     let (mut counts, mut all) = (vec![Vec::new(); fleets.len()], vec![Vec::new(); fleets.len()]);
     let (mut used, mut failed) = (0, 0);
@@ -260,20 +262,39 @@ pub(crate) fn last_buys_over_draws(
     each.collect()
 }
 
+/// How fast the clock of each screen of a fleet runs; none, or an end of the list, for the same hours every day.
+pub(super) type Paces<'a> = [Option<&'a Pace>];
+
 fn no_draws(failed: usize) -> Error {
     Error::new(Kind::Refused, Problem::new("stock.no_draws", "no draw gave the lamps of a last buy").got(failed))
 }
 
 /// Lamps needed without reuse and shelf loss, for each fleet.
-fn plain(fleets: &[&[ConvertingScreen]], world: &World, age: f64, terms: &LastBuyTerms) -> Result<Vec<Count>> {
+fn plain(
+    fleets: &[&[ConvertingScreen]],
+    paces: &Paces<'_>,
+    world: &World,
+    age: f64,
+    terms: &LastBuyTerms,
+) -> Result<Vec<Count>> {
+    let end = terms.end_days;
+    // In days of ordinary hours, as far as the fastest clock gets; a day of the calendar stays one even where nothing burns.
+    let ordinary = |i: usize, day: f64| match paces.get(i).copied().flatten() {
+        Some(pace) if day > 0.0 => pace.days_at(day).max(f64::MIN_POSITIVE),
+        _ => day,
+    };
+    let most = paces.iter().flatten().map(|pace| pace.days_at(end)).fold(end, f64::max);
     let slips = terms.slips();
     let mut stopping = Vec::with_capacity(fleets.len() * slips.len());
     for screens in fleets {
         for slip in &slips {
-            stopping.push(screens.iter().map(|s| (&s.socket, s.stops(slip.day, terms.end_days))).collect());
+            let stops = |(i, s): (usize, &ConvertingScreen)| {
+                s.stops(slip.day, end).into_iter().map(|(day, chance)| (ordinary(i, day), chance)).collect()
+            };
+            stopping.push(screens.iter().enumerate().map(|(i, s)| (&s.socket, stops((i, s)))).collect());
         }
     }
-    let counts = needed_until(&stopping, world, age, terms.end_days)?;
+    let counts = needed_until(&stopping, world, age, most)?;
     let mixed = counts.chunks(slips.len()).map(|each| match each {
         [one] => Ok(one.clone()),
         _ => Count::mix_weighted(&slips.iter().map(|slip| slip.chance).zip(each).collect::<Vec<_>>()),
@@ -282,14 +303,14 @@ fn plain(fleets: &[&[ConvertingScreen]], world: &World, age: f64, terms: &LastBu
 }
 
 fn plays(
-    screens: &[ConvertingScreen],
+    (screens, paces): (&[ConvertingScreen], &Paces<'_>),
     world: &World,
     age: f64,
     terms: &LastBuyTerms,
     replicates: impl Iterator<Item = u64>,
 ) -> Result<Vec<Play>> {
     let curve = WorldCurve::new(world)?;
-    let fleet = Fleet { screens, terms, world, planned_age: age };
+    let fleet = Fleet { screens, paces, terms, world, planned_age: age };
     replicates.map(|r| fleet.play(&curve, r)).collect()
 }
 

@@ -152,6 +152,12 @@ impl ConvertingScreen {
         stops
     }
 
+    /// Whether it may burn on a day and after it.
+    pub(crate) fn burns_from(&self, day: f64) -> bool {
+        let gone: f64 = self.conversion.iter().filter(|d| d.day <= day).map(|d| d.chance).sum();
+        1.0 - gone > ROUNDING
+    }
+
     /// The day of conversion that a uniform number picks, the end for none.
     pub(crate) fn stop(&self, shift: f64, end: f64, u: f64) -> f64 {
         let mut sum = 0.0;

@@ -3,9 +3,11 @@
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
+use super::last_buy::Paces;
 use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use crate::base::error::Result;
 use crate::base::random::Stream;
+use crate::demand::Pace;
 use crate::family::later;
 use crate::fit::World;
 use crate::policy::WorldCurve;
@@ -26,6 +28,7 @@ pub(super) struct Play {
 /// Plays of one world, each with its own stream of random numbers.
 pub(super) struct Fleet<'a> {
     pub(super) screens: &'a [ConvertingScreen],
+    pub(super) paces: &'a Paces<'a>,
     pub(super) terms: &'a LastBuyTerms,
     pub(super) world: &'a World,
     pub(super) planned_age: f64,
@@ -41,13 +44,27 @@ enum Next {
 }
 
 /// A screen while it burns.
-struct Burning {
+struct Burning<'a> {
     hours_per_day: f64,
+    pace: Option<&'a Pace>,
     stop_day: f64,
     /// Day on which the present lamp was fitted and its age then.
     from_day: f64,
     from_age: f64,
     next: Next,
+}
+
+impl Burning<'_> {
+    /// Days of its ordinary hours from the fitting of its lamp to a day.
+    fn days_to(&self, day: f64) -> f64 {
+        self.pace.map_or(day - self.from_day, |pace| pace.days_at(day) - pace.days_at(self.from_day))
+    }
+
+    /// The day by which so many days of its ordinary hours have passed since the fitting of its lamp.
+    fn day_after(&self, ordinary: f64) -> f64 {
+        let paced = |pace: &Pace| pace.day_of(pace.days_at(self.from_day) + ordinary).max(self.from_day);
+        self.pace.map_or(self.from_day + ordinary, paced)
+    }
 }
 
 /// Used lamps on the shelf: hours left (as ordered bits), and the day they came.
@@ -58,7 +75,7 @@ impl Fleet<'_> {
         let mut stream = Stream::new(self.terms.seed, "stock", "last_buy", replicate);
         let shift = self.shift(stream.uniform());
         let (mut play, mut shelf) = (Play::default(), Shelf::new());
-        let mut screens: Vec<Burning> = Vec::with_capacity(self.screens.len());
+        let mut screens: Vec<Burning<'_>> = Vec::with_capacity(self.screens.len());
         let mut ahead = BinaryHeap::with_capacity(self.screens.len());
         for (i, screen) in self.screens.iter().enumerate() {
             let stop_day = screen.stop(shift, self.terms.end_days, stream.uniform());
@@ -66,7 +83,8 @@ impl Fleet<'_> {
             let gone = age.filter(|a| curve.ln_reliability(*a) == f64::NEG_INFINITY);
             let due = age.is_none_or(|a| a >= self.planned_age) || gone.is_some();
             let hours_per_day = screen.socket.hours_per_week / 7.0;
-            let mut burning = Burning { hours_per_day, stop_day, from_day: 0.0, from_age: 0.0, next: Next::End };
+            let pace = self.paces.get(i).copied().flatten();
+            let mut burning = Burning { hours_per_day, pace, stop_day, from_day: 0.0, from_age: 0.0, next: Next::End };
             if due && stop_day > 0.0 && self.terms.end_days > 0.0 {
                 self.new_lamp(&mut play, 0.0, &mut stream);
             } else {
@@ -79,7 +97,7 @@ impl Fleet<'_> {
         while let Some(Reverse((bits, i))) = ahead.pop() {
             let day = f64::from_bits(bits);
             let Some(screen) = screens.get_mut(i) else { continue };
-            let age = screen.from_age + (day - screen.from_day) * screen.hours_per_day;
+            let age = screen.from_age + screen.days_to(day) * screen.hours_per_day;
             match screen.next {
                 Next::End => continue,
                 Next::Conversion => {
@@ -123,7 +141,7 @@ impl Fleet<'_> {
     }
 
     /// Draws how long the lamp just fitted lives, and gives the day of what comes next.
-    fn fit(&self, screen: &mut Burning, stream: &mut Stream) -> Result<f64> {
+    fn fit(&self, screen: &mut Burning<'_>, stream: &mut Stream) -> Result<f64> {
         let mut failure = f64::INFINITY;
         for cause in &self.world.causes {
             failure = failure.min(later(cause.life.as_ref(), screen.from_age, stream.uniform())?);
@@ -131,7 +149,7 @@ impl Fleet<'_> {
         let (age, next) =
             if failure < self.planned_age { (failure, Next::Failure) } else { (self.planned_age, Next::Planned) };
         let day = if screen.hours_per_day > 0.0 {
-            screen.from_day + (age - screen.from_age) / screen.hours_per_day
+            screen.day_after((age - screen.from_age) / screen.hours_per_day)
         } else {
             f64::INFINITY
         };

@@ -22,9 +22,14 @@ pub fn cautions() -> Vec<String> {
 /// How the sentence begins that says the programme hours.
 pub(super) const PROGRAMME_HOURS: &str = "Hours since the last reading are the programme hours declared (";
 
-/// What the figures of every study take for granted.
-pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64) -> Vec<String> {
-    vec![
+/// What the figures of every study take for granted; `season` says how programme hours run over the year.
+pub fn assumptions(
+    draws_count: u64,
+    failure_endings: &str,
+    hours_per_week: f64,
+    season: Option<String>,
+) -> Vec<String> {
+    let mut all = vec![
         format!("These endings count as failures of the lamp: {failure_endings}. Every other ending, and a running lamp at its last reading, is right-censored; a blank or unknown reason is never a failure."),
         "A lamp taken out on plan, moved or converted is taken to have been as likely to fail later as a lamp of its age that stayed in; where lamps are pulled because they look bad, reliability is overstated.".to_owned(),
         "The lamps of one class are taken to be alike unless the fit check says otherwise.".to_owned(),
@@ -33,5 +38,7 @@ pub fn assumptions(draws_count: u64, failure_endings: &str, hours_per_week: f64)
         format!("{PROGRAMME_HOURS}{hours_per_week} h a week unless a site or screen has its own)."),
         format!("Intervals of derived figures come from {} that reweight whole lives, all causes together; lamps are independent only within a draw.", counted(draws_count, "draw")),
         "A replacement lamp is new; a lamp that is changed starts again at 0 h.".to_owned(),
-    ]
+    ];
+    all.extend(season);
+    all
 }

@@ -18,8 +18,8 @@ use crate::base::run::Run;
 use crate::demand::StopDate;
 use crate::records::{Finding, Outcome, Reading, Source};
 use crate::warranty::{
-    ClaimList, ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_over_draws, ended_lamps,
-    read_filed, with_papers,
+    ClaimList, ClaimTerms, EndedLamp, LampInService, Papers, claim_list, claims_ahead_paced, ended_lamps, read_filed,
+    with_papers,
 };
 
 /// Claims to expect of one class, or why they are not known.
@@ -60,8 +60,9 @@ impl Study {
         };
         let lamps: Vec<LampInService> = made.burning.iter().map(in_service).collect();
         let age = result.advised_age_hours;
-        let found =
-            claims_ahead_over_draws(&lamps, draws.as_ref(), &terms.cover, age, &class.limit, as_of, AHEAD_DAYS, run);
+        let paces: Vec<_> = made.burning.iter().map(|b| b.pace.as_deref()).collect();
+        let asked = (&lamps[..], &paces[..]);
+        let found = claims_ahead_paced(asked, draws.as_ref(), &terms.cover, age, &class.limit, as_of, AHEAD_DAYS, run);
         Ok(Some(match or_refusal(found)? {
             Ok(found) => AheadResult::of(found, terms).ok_or_else(|| "the number of claims has no spread".to_owned()),
             Err(reason) => Err(reason.sentence),

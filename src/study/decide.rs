@@ -7,6 +7,7 @@ use super::decision_result::{
 };
 use super::declare::Declaration;
 use super::declare_class::LampClass;
+use super::fill_rate::FillRate;
 use super::plan::{Screens, class_purchase};
 use super::plan_result::ClassPurchase;
 use super::results::Interval;
@@ -198,6 +199,7 @@ pub(super) fn demand_and_stock(
         unknown_age_lamps_count: sockets.iter().filter(|s| s.socket.age_hours.is_none()).count() as u64,
         due_at_planned_age_lamps_count: coming.due_now as u64,
         programme_hours_per_week: sockets.iter().map(|s| s.socket.hours_per_week).sum(),
+        programme_hours_next_year: declared.season.as_ref().map(|_| hours_next_year(sockets)),
         planned_age_hours: coming.planned_age_hours,
         months: demand_months(&coming, declared)?,
     };
@@ -215,6 +217,9 @@ pub(super) fn demand_and_stock(
     let order_serves_lamps = order_serves.map(|s| s.level);
     let order = order_of(advice.order, order_serves_lamps);
     let verdict = if advice.order > 0 && order == 0 { StockVerdict::TooLate } else { advice.verdict };
+    let fill_target = class.fill_rate_target.or(declared.chain.fill_rate_target);
+    let there = class.on_hand.saturating_add(class.on_order);
+    let fill_rate = fill_target.map(|target| FillRate::of(target, &needed, served_needed.as_ref(), there));
     let stock = StockResult {
         lamp_class: class.name.clone(),
         lead_time_days: class.lead_time_days,
@@ -231,10 +236,16 @@ pub(super) fn demand_and_stock(
         order_price: class.price * order as f64,
         verdict,
         sentence: stock::sentence(verdict, advice.level, (advice.on_hand, advice.on_order), order),
+        fill_rate,
     };
     let screens = Screens { all: sockets, served: served.as_deref() };
     let purchase = class_purchase(class, declared, &screens, draws, &coming, (&needed, served_needed.as_ref()), run)?;
     Ok((demand, stock, purchase))
+}
+
+/// Hours that some screens burn in the year from today, up to their stops.
+pub(super) fn hours_next_year(sockets: &[SocketUntil]) -> f64 {
+    sockets.iter().map(|s| s.socket.hours_per_week * (s.mean_days(YEAR_DAYS) / 7.0)).sum()
 }
 
 /// Lamps in screens that are declared to stop, and of these in screens that stop today; none where none is.

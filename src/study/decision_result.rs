@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::fill_rate::FillRate;
 use super::results::Interval;
 use super::sensitivity::Sensitivity;
 use crate::base::figure::{counted, fitting, full_hours};
@@ -220,6 +221,10 @@ pub struct DemandResult {
     pub due_at_planned_age_lamps_count: u64,
     /// Lamp hours a week over all running lamps.
     pub programme_hours_per_week: f64,
+    /// Hours that these screens burn in the 365.25 days from the as-of date, by season, special days and growth, up to their
+    /// stops. None where programme hours are the same every day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub programme_hours_next_year: Option<f64>,
     /// Age at which the forecast changes lamps.
     pub planned_age_hours: f64,
     /// Months in order.
@@ -285,4 +290,7 @@ pub struct StockResult {
     pub verdict: StockVerdict,
     /// The advice in plain words.
     pub sentence: String,
+    /// What a fill-rate target asks for; none where none is declared.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fill_rate: Option<FillRate>,
 }

@@ -17,6 +17,7 @@ use super::declare_class::{LampClass, read_class};
 use super::declare_ending::{LastBuyPlan, Stop, read_last_buys, read_stops};
 use super::declare_log::read_logs;
 use super::declare_places::{Stores, read_stores, told_once};
+use super::season::{Paces, Season, check_days, read_season};
 use super::unquoted::mended;
 use super::value::{Entries, Value, entries};
 use super::walk::{Bound, Document, Section};
@@ -58,6 +59,15 @@ pub struct Declaration {
     pub chain: Chain,
     /// Programme hours of a site or screen that differ from the chain's.
     pub programme: Vec<Programme>,
+    /// How programme hours run over the year; none for the same hours every day.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub season: Option<Season>,
+    /// The same laid out over the days.
+    #[serde(skip)]
+    pub(super) paces: Paces,
+    /// Line of the study file of each of its special days.
+    #[serde(skip)]
+    pub(super) special_day_lines: Vec<u64>,
     /// Logs, in the order declared.
     pub logs: Vec<LogFormat>,
     /// The user's reasons and the endings they stand for, as written.
@@ -90,6 +100,9 @@ pub struct Chain {
     pub forecast_months: u32,
     /// Chance of no shortage over the lead time.
     pub service_target: f64,
+    /// Wanted chance that a lamp that is needed finds one on the shelf; none where it is not asked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fill_rate_target: Option<f64>,
     /// Programme hours of a screen unless declared otherwise.
     pub hours_per_week: f64,
 }
@@ -215,6 +228,7 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     let study = top.needed_table(doc, "study", "[study]");
     let chain = top.needed_table(doc, "chain", "[chain]").and_then(|s| read_chain(doc, s));
     let programme = read_programme(doc, &mut top);
+    let season = read_season(doc, &mut top);
     let logs = read_logs(doc, &mut top);
     let answers = read_answers(doc, &mut top);
     let claim_file = read_claim_file(doc, &mut top);
@@ -254,6 +268,9 @@ fn walk(doc: &mut Document<'_>, root: &Entries) -> Option<Declaration> {
     head.classes = classes;
     head.claim_file = claim_file;
     (head.stops, head.last_buys) = (stops, last_buys);
+    head.paces = Paces::of(season.season.as_ref(), head.as_of);
+    (head.season, head.special_day_lines) = (season.season, season.lines);
+    check_days(doc, &head, season.line);
     Some(head)
 }
 
@@ -301,9 +318,13 @@ fn read_head(doc: &mut Document<'_>, mut s: Section<'_>, logs: &[LogFormat]) -> 
             visit_interval_days: 0,
             forecast_months: 0,
             service_target: 0.0,
+            fill_rate_target: None,
             hours_per_week: 0.0,
         },
         programme: Vec::new(),
+        season: None,
+        paces: Paces::default(),
+        special_day_lines: Vec::new(),
         logs: Vec::new(),
         reasons: Vec::new(),
         reason_lines: Vec::new(),
@@ -332,7 +353,8 @@ fn read_chain(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<Chain> {
     let show_minutes = s.needed_number(doc, "show_minutes", Bound::Positive);
     let visit = s.needed_whole(doc, "visit_interval_days", 1, 3650);
     let months = s.needed_whole(doc, "forecast_months", 1, 36);
-    let service_target = s.needed_number(doc, "service_target", Bound::InsideUnit);
+    let service_target = s.needed_number(doc, "service_target", Bound::Target);
+    let fill_rate_target = s.number(doc, "fill_rate_target", Bound::Target);
     let hours_per_week = s.needed_number(doc, "hours_per_week", Bound::HoursOfAWeek);
     s.finish(doc);
     Some(Chain {
@@ -340,6 +362,7 @@ fn read_chain(doc: &mut Document<'_>, mut s: Section<'_>) -> Option<Chain> {
         visit_interval_days: u32::try_from(visit?).ok()?,
         forecast_months: u32::try_from(months?).ok()?,
         service_target: service_target?,
+        fill_rate_target,
         hours_per_week: hours_per_week?,
     })
 }

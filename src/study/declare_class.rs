@@ -31,6 +31,9 @@ pub struct LampClass {
     pub todays_rule_hours: f64,
     /// Chance of no shortage over the lead time, where it differs from the chain's.
     pub service_target: Option<f64>,
+    /// Wanted chance that a lamp that is needed finds one on the shelf, where it differs from the chain's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fill_rate_target: Option<f64>,
     /// Lamps on the shelf.
     pub on_hand: u64,
     /// Lamps ordered and not yet delivered; of a stock count those that come within the lead time.
@@ -81,7 +84,8 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let price = s.needed_number(doc, "price", Bound::Amount);
     let lead_time = s.needed_whole(doc, "lead_time_days", 0, MOST_LEAD_DAYS);
     let todays_rule_hours = s.needed_number(doc, "todays_rule_hours", Bound::Positive);
-    let service_target = s.number(doc, "service_target", Bound::InsideUnit);
+    let service_target = s.number(doc, "service_target", Bound::Target);
+    let fill_rate_target = s.number(doc, "fill_rate_target", Bound::Target);
     let on_hand = s.whole(doc, "on_hand", 0, 1_000_000).unwrap_or(0);
     let on_order = s.whole(doc, "on_order", 0, 1_000_000).unwrap_or(0);
     let box_lamps = s.whole(doc, "box_lamps", 1, 1_000_000).unwrap_or(1);
@@ -106,6 +110,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         lead_time_days: u32::try_from(lead_time?).ok()?,
         todays_rule_hours: todays_rule_hours?,
         service_target,
+        fill_rate_target,
         on_hand,
         on_order,
         on_order_later: Vec::new(),

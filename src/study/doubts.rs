@@ -14,6 +14,8 @@ use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
 pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
 /// Rule of a stop that no lamp meets.
 pub(super) const STOP_UNUSED: &str = "study.stop_unused";
+/// Rule of special days that no lamp meets.
+pub(super) const SPECIAL_UNUSED: &str = "study.special_days_unused";
 /// Rule of an earlier day of a stop that nothing is compared by.
 pub(super) const EARLIER_UNUSED: &str = "study.earlier_unused";
 /// Rule of a planned change that costs less than its lamp.
@@ -67,7 +69,13 @@ impl Study {
             let table = format!("stop[{}]", i + 1);
             (table, STOP_UNUSED, &s.site, &s.screen, s.line, "its stop changes nothing")
         });
-        for (table, rule, named, screen, line, changes) in programme.chain(stops) {
+        let lines = self.declaration.special_day_lines.iter().copied();
+        let special = self.declaration.season.iter().flat_map(|s| &s.special_days).zip(lines).enumerate();
+        let special = special.filter_map(|(i, (d, line))| {
+            let table = format!("special_days[{}]", i + 1);
+            Some((table, SPECIAL_UNUSED, d.site.as_ref()?, &d.screen, line, "its special days change nothing"))
+        });
+        for (table, rule, named, screen, line, changes) in programme.chain(stops).chain(special) {
             let site = fold(named);
             let screens: Vec<&str> = known.iter().filter(|k| k.0 == site).map(|k| k.1.as_str()).collect();
             let (key, value, sentence) = match screen {

@@ -3,10 +3,13 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::decide::order_of;
+use super::declare_class::LampClass;
 use super::declare_ending::{LastBuyPlan, StopKind};
 use super::results::Refusal;
-use crate::base::figure::{counted, percent, tenths, whole};
-use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy};
+use crate::base::figure::{counted, fitting, percent, tenths, whole};
+use crate::demand::Count;
+use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy, OrderTerms};
 
 /// The end of lamp types.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -75,6 +78,12 @@ pub struct LastBuyResult {
     pub on_order_lamps: u64,
     /// Price of a lamp in the last buy.
     pub price: f64,
+    /// Lamps in a box; 1 for single lamps.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub box_lamps: u64,
+    /// Fewest lamps in an order; 1 for none.
+    #[serde(default = "one", skip_serializing_if = "is_one")]
+    pub minimum_order_lamps: u64,
     /// Greatest chance of a shortage, as declared.
     pub risk: Option<f64>,
     /// Costs of a lamp short and of one left over, as declared.
@@ -128,6 +137,10 @@ pub struct BuyScenario {
     pub by_risk: Option<BuyQuantity>,
     /// By the critical ratio of the costs; none where no costs are declared.
     pub by_costs: Option<BuyQuantity>,
+    /// Lamps needed by those screens alone that may still burn when an order of today comes: it serves no other. None where
+    /// every screen may.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub served: Option<Count>,
     /// The answer of the room of last buys, by the costs where they are declared, else by the risk.
     pub found: LastBuy,
 }
@@ -140,11 +153,18 @@ pub struct BuyQuantity {
     pub ratio: f64,
     /// Lamps to hold in all, those on hand and on order included.
     pub quantity_lamps: u64,
-    /// Lamps to buy: the quantity less those on hand and on order.
+    /// Lamps to buy: the quantity less those on hand and on order, no more than an order serves, in whole boxes.
     pub buy_lamps: u64,
+    /// Fewest lamps to buy, where the box or the smallest order makes it more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_buy_lamps: Option<u64>,
+    /// Most lamps that an order of today serves: the quantity for the screens that may still burn when it comes. None where
+    /// every screen may.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub order_serves_lamps: Option<u64>,
     /// Their price.
     pub buy_price: f64,
-    /// What holding them leads to; more than the quantity where more is there already.
+    /// What holding them with those on hand and on order leads to.
     pub held: BuyPoint,
     /// Price of the lamps left over, on average.
     pub left_price: f64,
@@ -154,16 +174,18 @@ pub struct BuyQuantity {
 
 impl LastBuyResult {
     /// A last buy without advice yet.
-    pub(super) fn empty(plan: &LastBuyPlan, on_hand: u64, on_order: u64) -> Self {
+    pub(super) fn empty(plan: &LastBuyPlan, class: &LampClass) -> Self {
         Self {
             lamp_class: plan.class.clone(),
             sentence: String::new(),
             refusal: None,
             last_order_on: plan.last_order_on,
             needed_until: plan.needed_until,
-            on_hand_lamps: on_hand,
-            on_order_lamps: on_order,
+            on_hand_lamps: class.on_hand,
+            on_order_lamps: class.on_order,
             price: plan.price,
+            box_lamps: class.box_lamps,
+            minimum_order_lamps: class.minimum_order_lamps,
             risk: plan.risk,
             costs: plan.costs,
             late_by_days: plan.late_by_days,
@@ -173,28 +195,35 @@ impl LastBuyResult {
         }
     }
 
-    /// A scenario from the answer of the room.
-    pub(super) fn scenario(&self, programme: BuyProgramme, found: LastBuy) -> BuyScenario {
+    /// A scenario from the answer of the room, and what an order of today serves of it.
+    pub(super) fn scenario(&self, programme: BuyProgramme, found: LastBuy, served: Option<Count>) -> BuyScenario {
+        let served_of = served.as_ref();
         BuyScenario {
             programme,
             mean_lamps: found.needed.mean(),
-            by_risk: self.risk.map(|risk| self.quantity(&BuyRule::Risk(risk), &found)),
-            by_costs: self.costs.map(|costs| self.quantity(&BuyRule::Costs(costs), &found)),
+            by_risk: self.risk.map(|risk| self.quantity(&BuyRule::Risk(risk), &found, served_of)),
+            by_costs: self.costs.map(|costs| self.quantity(&BuyRule::Costs(costs), &found, served_of)),
+            served,
             found,
         }
     }
 
-    fn quantity(&self, rule: &BuyRule, found: &LastBuy) -> BuyQuantity {
+    fn quantity(&self, rule: &BuyRule, found: &LastBuy, served: Option<&Count>) -> BuyQuantity {
         let (usable, there) = (found.usable_at_end, self.on_hand_lamps.saturating_add(self.on_order_lamps));
         let quantity_lamps = rule.lamps(&found.needed, usable);
         // What a quantity costs is told by the costs, whichever rule set it.
         let priced = self.costs.map_or(*rule, BuyRule::Costs);
-        let held = priced.point(&found.needed, usable, quantity_lamps.max(there));
-        let buy_lamps = quantity_lamps.saturating_sub(there);
+        let order_serves_lamps = served.map(|needed| rule.lamps(needed, usable));
+        let least = order_of(quantity_lamps.saturating_sub(there), order_serves_lamps);
+        let terms = OrderTerms { least_order: self.minimum_order_lamps, box_of: self.box_lamps };
+        let buy_lamps = if least == 0 { 0 } else { terms.order_of(least) };
+        let held = priced.point(&found.needed, usable, there.saturating_add(buy_lamps));
         BuyQuantity {
             ratio: rule.ratio(usable),
             quantity_lamps,
             buy_lamps,
+            least_buy_lamps: (buy_lamps != least).then_some(least),
+            order_serves_lamps,
             buy_price: buy_lamps as f64 * self.price,
             held,
             left_price: held.expected_left * self.price,
@@ -215,8 +244,21 @@ impl LastBuyResult {
         let each = each.into_iter().filter_map(|(how, quantity)| {
             let q = quantity.as_ref()?;
             let bought = if q.buy_lamps == 0 { "none".to_owned() } else { counted(q.buy_lamps, "lamp") };
+            let boxed = q.least_buy_lamps.map_or_else(String::new, |n| {
+                format!(" ({} {} needed, the rest is the box or the smallest order)", whole(n as f64), fitting(n, "is", "are"))
+            });
+            // What is missing and no order brings.
+            let least = q.least_buy_lamps.unwrap_or(q.buy_lamps);
+            let late = match q.quantity_lamps.saturating_sub(there).saturating_sub(least) {
+                0 => String::new(),
+                n => format!(
+                    "; {} more {} missing for screens that stop before an order of today comes",
+                    counted(n, "lamp"),
+                    fitting(n, "is", "are")
+                ),
+            };
             Some(format!(
-                "{how} order {bought}, to have {} in all: a chance of {} to run short, {} left over on average",
+                "{how} order {bought}{boxed}, to have {} in all: a chance of {} to run short, {} left over on average{late}",
                 whole(q.held.lamps as f64),
                 percent(q.held.shortage_chance),
                 tenths(q.held.expected_left)
@@ -233,6 +275,15 @@ impl LastBuyResult {
     }
 }
 
+fn one() -> u64 {
+    1
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref)] // As its caller gives it.
+fn is_one(lamps: &u64) -> bool {
+    *lamps == 1
+}
+
 fn counted_are(lamps: u64) -> String {
-    format!("{} {}", counted(lamps, "lamp"), crate::base::figure::fitting(lamps, "is", "are"))
+    format!("{} {}", counted(lamps, "lamp"), fitting(lamps, "is", "are"))
 }

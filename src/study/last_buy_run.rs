@@ -10,6 +10,7 @@ use super::last_buy_result::{BuyProgramme, LastBuyResult, LastBuysResult, Stoppi
 use super::open::Study;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
+use crate::demand::Count;
 use crate::stock::{
     ConvertingScreen, DayChance, EarlierConversion, LastBuyTerms, convert_earlier, last_buys_over_draws,
 };
@@ -24,10 +25,9 @@ impl Study {
         let stops: Vec<Option<&Stop>> = made.burning.iter().map(|b| b.stop.as_ref()).collect();
         let stopping = StoppingLamps::of(&class.name, stops.len() as u64, stops.iter().copied().flatten());
         let Some(plan) = declared.last_buys.iter().find(|b| b.class == class.name) else { return Ok((stopping, None)) };
-        let mut result = LastBuyResult::empty(plan, class.on_hand, class.on_order);
+        let mut result = LastBuyResult::empty(plan, class);
         if let Err(reason) = or_refusal(self.filled(&mut result, class, made, &stops, run))? {
-            result =
-                LastBuyResult { refusal: Some(reason), ..LastBuyResult::empty(plan, class.on_hand, class.on_order) };
+            result = LastBuyResult { refusal: Some(reason), ..LastBuyResult::empty(plan, class) };
         }
         Ok((stopping, Some(result)))
     }
@@ -94,10 +94,22 @@ impl Study {
             });
             each.collect()
         };
+        let paces: Vec<_> = made.burning.iter().map(|b| b.pace.as_deref()).collect();
         let as_declared = screens(&|stop| {
             let days = stop.days(declared.as_of).into_iter();
             days.map(|(day, chance)| DayChance { day, chance }).collect()
         });
+        // What an order of today serves: those screens that may still burn when it comes.
+        let lead = f64::from(class.lead_time_days);
+        let served = |screens: &[ConvertingScreen], terms: &LastBuyTerms| -> Result<Option<Count>> {
+            let left = screens.iter().zip(&paces).filter(|(s, _)| s.burns_from(lead));
+            let (left, paces): (Vec<ConvertingScreen>, Vec<_>) = left.map(|(s, p)| (s.clone(), *p)).unzip();
+            if left.len() == screens.len() {
+                return Ok(None);
+            }
+            let found = last_buys_over_draws(&[&left], &paces, draws.as_ref(), &class.limit, terms, run)?.pop();
+            Ok(found.map(|found| found.needed))
+        };
         let mut programmes = vec![(BuyProgramme::Declared, as_declared.clone())];
         let mut late = None;
         if stops.iter().any(Option::is_some) {
@@ -107,7 +119,8 @@ impl Study {
             // An end that is that of the stops is late with them.
             let end_days = if plan.needed_until.is_none() { terms.end_days + by } else { terms.end_days };
             let terms = LastBuyTerms { end_days, ..terms.clone() };
-            late = last_buys_over_draws(&[&screens], draws.as_ref(), &class.limit, &terms, run)?.pop();
+            let found = last_buys_over_draws(&[&screens], &paces, draws.as_ref(), &class.limit, &terms, run)?.pop();
+            late = found.map(|found| Ok::<_, Error>((found, served(&screens, &terms)?))).transpose()?;
         }
         let (mut earlier, mut moved) = (as_declared, 0);
         let mut sooner: Vec<NaiveDate> = stops.iter().flatten().filter_map(|s| s.earlier_on).collect();
@@ -123,16 +136,18 @@ impl Study {
             programmes.push((BuyProgramme::Earlier, earlier));
         }
         let fleets: Vec<&[ConvertingScreen]> = programmes.iter().map(|p| p.1.as_slice()).collect();
-        let found = last_buys_over_draws(&fleets, draws.as_ref(), &class.limit, &terms, run)?;
+        let found = last_buys_over_draws(&fleets, &paces, draws.as_ref(), &class.limit, &terms, run)?;
         let Some(now) = found.first() else { return Ok(()) };
         if let Some(then) = found.last().filter(|_| moved > 0) {
             result.earlier = Some(EarlierConversion::between(now, then, moved)?);
         }
         result.curve = now.curve();
-        let each = programmes.iter().zip(found).map(|(programme, found)| result.scenario(programme.0, found));
-        result.scenarios = each.collect();
-        if let Some(late) = late {
-            let scenario = result.scenario(BuyProgramme::Late, late);
+        for ((programme, screens), found) in programmes.iter().zip(found) {
+            let scenario = result.scenario(*programme, found, served(screens, &terms)?);
+            result.scenarios.push(scenario);
+        }
+        if let Some((late, served)) = late {
+            let scenario = result.scenario(BuyProgramme::Late, late, served);
             // After the programme that no stop comes in, before that of the earlier days.
             result.scenarios.insert(result.scenarios.len().min(2), scenario);
         }

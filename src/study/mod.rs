@@ -20,6 +20,7 @@ mod declare_places;
 mod describe;
 mod doubts;
 mod doubts_reasons;
+mod fill_rate;
 mod fit_check;
 mod headline;
 mod last_buy_result;
@@ -38,6 +39,7 @@ mod plan_result;
 mod results;
 mod run;
 mod saved;
+mod season;
 mod sensitivity;
 mod sound;
 mod sound_claims;
@@ -61,6 +63,7 @@ mod write;
 
 pub use answers::Answer;
 pub use bounds::{BoundMonth, DemandBounds, DueCounts, SparesBounds};
+pub use burning::LampToday;
 pub use cautions::{assumptions, cautions};
 pub use claims_result::{AheadResult, ClaimSetAside, ClaimsResult, ClassClaims, NothingCount};
 pub use class_result::{
@@ -77,15 +80,17 @@ pub use declare_ending::{LastBuyPlan, Stop, StopKind};
 #[cfg(feature = "python")]
 pub(crate) use declare_log::logs_of_program;
 pub use declare_places::{CountFile, Depot, Stores};
+pub use fill_rate::FillRate;
 pub use last_buy_result::{BuyProgramme, BuyQuantity, BuyScenario, LastBuyResult, LastBuysResult, StoppingLamps};
 pub use open::{Study, StudyOptions};
 pub use output::{Evidence, InputFile, StudyOutput, TracedLife};
 pub use overdue::{OverdueLamp, OverdueLists, OverdueRow, SoonLamp, UnknownLamp};
-pub use places_result::{ClassStores, CountSummary, PlaceStock, StockList, StoreKind};
+pub use places_result::{BoxedOrder, ClassStores, CountSummary, PlaceStock, StockList, StoreKind};
 pub use plan_result::{
     ClassPurchase, LaterOrder, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan,
 };
 pub use results::{FileCount, Header, Interval, LedgerSummary, OrderTotal, Refusal, RuleCount, StudyResults};
+pub use season::{Season, SpecialDays};
 pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]
 pub(crate) use table_last_buys::BuyRow;

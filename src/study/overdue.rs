@@ -281,12 +281,18 @@ fn at_limit(
 /// may have reached it since.
 pub(super) fn days_left(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Declaration) -> Option<f64> {
     let daily = declared.hours_per_week(spell.site, spell.screen) / 7.0;
-    let days = (class.judged_limit_hours() - hours) / daily - since(spell, declared);
+    let left = (class.judged_limit_hours() - hours) / daily - since(spell, declared);
+    let days = declared.paces.of_screen(spell.site, spell.screen).map_or(left, |pace| pace.day_of(left));
     (days > 0.0).then_some(days)
 }
 
-/// Days since the last reading.
-fn since(spell: &Spell<'_>, declared: &Declaration) -> f64 {
+/// Days of ordinary hours since the last reading.
+pub(super) fn since(spell: &Spell<'_>, declared: &Declaration) -> f64 {
+    declared.paces.days_since((spell.site, spell.screen), spell.read_on, days_between(spell, declared))
+}
+
+/// Days of the calendar since the last reading.
+fn days_between(spell: &Spell<'_>, declared: &Declaration) -> f64 {
     (declared.as_of - spell.read_on).num_days().max(0) as f64
 }
 
@@ -300,6 +306,8 @@ fn soon_lamp(
 ) -> Option<(f64, SoonLamp)> {
     let weekly = declared.hours_per_week(spell.site, spell.screen);
     let visit_days = f64::from(declared.chain.visit_interval_days);
+    let pace = declared.paces.of_screen(spell.site, spell.screen);
+    let to_visit = pace.map_or(visit_days, |pace| pace.days_at(visit_days));
     let before_next_visit = days_left <= visit_days;
     let within_lead_time = days_left <= f64::from(class.lead_time_days);
     if !(before_next_visit || within_lead_time) {
@@ -314,7 +322,7 @@ fn soon_lamp(
         read_on: spell.read_on,
         limit_hours: class.judged_limit_hours(),
         programme_hours_per_week: weekly,
-        expected_hours_at_visit: hours + weekly / 7.0 * (since(spell, declared) + visit_days),
+        expected_hours_at_visit: hours + weekly / 7.0 * (since(spell, declared) + to_visit),
         days_left: days_left.floor() as i64,
         before_next_visit,
         within_lead_time,
@@ -335,6 +343,7 @@ pub(super) fn stops_first(stop: NaiveDate, as_of: NaiveDate, days_left: i64) -> 
 /// A lamp that by programme may have reached its limit since it was last read.
 fn stale_lamp(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Declaration) -> UnknownLamp {
     let limit = class.judged_limit_hours();
+    let season = if declared.season.is_some() { " and by the season declared" } else { "" };
     let weekly = declared.hours_per_week(spell.site, spell.screen);
     UnknownLamp {
         lamp_class: class.name.clone(),
@@ -342,8 +351,8 @@ fn stale_lamp(spell: &Spell<'_>, class: &LampClass, hours: f64, declared: &Decla
         screen: spell.screen.to_string(),
         serial: spell.serial.to_string(),
         why: format!(
-            "last read {} ago at {} h; at {weekly} h a week it may have reached its limit of {} h since",
-            counted(since(spell, declared) as u64, "day"),
+            "last read {} ago at {} h; at {weekly} h a week{season} it may have reached its limit of {} h since",
+            counted(days_between(spell, declared) as u64, "day"),
             figure::hours(hours),
             figure::hours(limit)
         ),

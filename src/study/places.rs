@@ -9,7 +9,7 @@ use super::burning::Burning;
 use super::decide::{YEAR_DAYS, day_after, order_of, still_burning};
 use super::decision_result::{DemandResult, StockResult};
 use super::declare_class::LampClass;
-use super::places_result::{ClassStores, PlaceStock, StoreKind};
+use super::places_result::{BoxedOrder, ClassStores, PlaceStock, StoreKind};
 use super::places_words::{class_sentence, depot_reason, own_reason, site_reason};
 use super::plan_result::PurchaseBasis;
 use crate::base::error::Result;
@@ -76,7 +76,7 @@ pub(super) fn class_stores(
     run: &Run,
 ) -> Result<ClassStores> {
     let days: i64 = demand.months.iter().map(|m| (m.to - m.from).num_days() + 1).sum();
-    let hours = if burning.iter().all(|b| b.stop.is_none()) {
+    let hours = if burning.iter().all(|b| b.stop.is_none() && b.pace.is_none()) {
         let weeks: f64 = demand.months.iter().map(|m| ((m.to - m.from).num_days() + 1) as f64 / 7.0).sum();
         weeks * demand.programme_hours_per_week
     } else {
@@ -134,6 +134,7 @@ pub(super) fn class_stores_not_known(class: &LampClass, target: f64, why: &str) 
         to_send_lamps: None,
         to_buy_lamps: None,
         to_buy_price: None,
+        boxed: None,
         places: Vec::new(),
     };
     stores.sentence = class_sentence(&stores);
@@ -207,6 +208,7 @@ fn put_together(
     stores.level_lamps = Some(level_lamps);
     stores.to_buy_lamps = Some(to_buy);
     stores.to_buy_price = Some(class.price * to_buy as f64);
+    stores.boxed = BoxedOrder::of(class.box_lamps, class.minimum_order_lamps, to_buy, class.price);
     stores.sentence = class_sentence(&stores);
     Ok(stores)
 }
@@ -461,7 +463,7 @@ fn sent(
     }
 }
 
-/// Parts of the year for which screens that stop are counted.
+/// Parts of the year for which screens that stop, and hours by season, are counted.
 ///
 /// Our choice, without a source: months, as a site loses few screens within one.
 const YEAR_PARTS: u32 = 12;
@@ -474,11 +476,21 @@ fn dark(here: &mut [(PlaceStock, Count, &SiteOf)], failures_per_hour: f64, days:
     }
     let levels: Vec<u64> = here.iter().map(|(row, _, _)| row.level_lamps).collect();
     let more: Vec<u64> = levels.iter().map(|n| n.saturating_add(1)).collect();
-    let parts = if here.iter().all(|(_, _, s)| s.sockets.iter().all(|k| k.stops.is_empty())) { 1 } else { YEAR_PARTS };
+    let parts = if here.iter().all(|(_, _, s)| s.sockets.iter().all(|k| k.stops.is_empty() && k.pace.is_none())) {
+        1
+    } else {
+        YEAR_PARTS
+    };
+    let ends = |part: u32| YEAR_DAYS * f64::from(part) / f64::from(parts);
     for part in 0..parts {
         let middle = YEAR_DAYS * (f64::from(part) + 0.5) / f64::from(parts);
         let site = |(row, _, site): &(PlaceStock, Count, &SiteOf)| {
-            let burning = || site.sockets.iter().map(|s| (s.socket.hours_per_week / 7.0, s.burns_on(middle)));
+            // Hours of a day of the part, by the pace of the screen.
+            let (from, to) = (ends(part), ends(part + 1));
+            let pace =
+                |s: &SocketUntil| s.pace.as_ref().map_or(1.0, |p| (p.days_at(to) - p.days_at(from)) / (to - from));
+            let of = |s: &SocketUntil| (s.socket.hours_per_week / 7.0 * pace(s), s.burns_on(middle));
+            let burning = || site.sockets.iter().map(of);
             let a_day: f64 = burning().map(|(hours, chance)| hours * chance).sum();
             let screens: f64 = burning().map(|(_, chance)| chance).sum();
             Site {

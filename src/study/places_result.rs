@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::plan_result::PurchaseBasis;
 use crate::records::Finding;
+use crate::stock::OrderTerms;
 
 /// What a place is to the lamps of a class.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -68,8 +69,38 @@ pub struct ClassStores {
     pub to_buy_lamps: Option<u64>,
     /// Their price; empty where not known.
     pub to_buy_price: Option<f64>,
+    /// What is ordered for it, all places in one order; none where the class is sold in single lamps and any number, or where
+    /// it is not known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub boxed: Option<BoxedOrder>,
     /// Each place: the one store, or each depot with its sites behind it, then sites of no depot.
     pub places: Vec<PlaceStock>,
+}
+
+/// An order in whole boxes and of at least the smallest size.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BoxedOrder {
+    /// Lamps in a box.
+    pub box_lamps: u64,
+    /// Fewest lamps in an order; 1 for none.
+    pub minimum_order_lamps: u64,
+    /// Lamps to order.
+    pub order_lamps: u64,
+    /// Their price.
+    pub order_price: f64,
+}
+
+impl BoxedOrder {
+    /// The order for lamps to buy at a price each; none for single lamps in any number.
+    pub(super) fn of(box_lamps: u64, minimum_order_lamps: u64, to_buy_lamps: u64, price_each: f64) -> Option<Self> {
+        if box_lamps <= 1 && minimum_order_lamps <= 1 {
+            return None;
+        }
+        let terms = OrderTerms { least_order: minimum_order_lamps, box_of: box_lamps };
+        let order_lamps = if to_buy_lamps == 0 { 0 } else { terms.order_of(to_buy_lamps) };
+        Some(Self { box_lamps, minimum_order_lamps, order_lamps, order_price: price_each * order_lamps as f64 })
+    }
 }
 
 /// Lamps of one class at one place.

@@ -60,7 +60,7 @@ pub(super) fn sentence(depots: usize, sites: usize, own: usize) -> String {
             fitting(own as u64, "is filled", "are filled")
         );
     }
-    text.push_str("; to fill these places buy now what stands here, in single lamps, in place of what the purchase plan orders now");
+    text.push_str("; to fill these places buy now what stands here in place of what the purchase plan orders now");
     text
 }
 
@@ -121,6 +121,10 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
         0 => write!(text, "buy none"),
         n => write!(text, "buy {}", whole(n as f64)),
     };
+    if let Some(boxed) = stores.boxed.filter(|b| b.order_lamps > buy) {
+        let _ =
+            write!(text, ", which is an order of {}: the box or the smallest order", whole(boxed.order_lamps as f64));
+    }
     if let Some(send) = stores.to_send_lamps.filter(|n| *n > 0) {
         let _ = write!(text, ", send {} from depots to sites", whole(send as f64));
     }

@@ -10,6 +10,7 @@ use super::last_buy_result::LastBuysResult;
 use super::overdue::OverdueLists;
 use super::places_result::StockList;
 use super::plan_result::PurchasePlan;
+use super::season::Season;
 use crate::records::{Finding, Outcome};
 
 /// The answers of one study, class by class.
@@ -47,6 +48,9 @@ pub struct StudyResults {
     /// Screens that stop and last buys before a lamp type ends; none where neither is declared.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub last_buys: Option<LastBuysResult>,
+    /// How programme hours run over the year; none where they are the same every day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub season: Option<Season>,
 }
 
 /// Lamps to order now, all classes together.

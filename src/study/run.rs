@@ -17,6 +17,7 @@ use super::places_found::with_counted;
 use super::places_result::StockList;
 use super::plan_result::PurchasePlan;
 use super::results::{FileCount, Header, LedgerSummary, OrderTotal, RuleCount, StudyResults};
+use super::season::Season;
 use super::write::{describe, describe_file};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::run::Run;
@@ -129,9 +130,11 @@ impl Study {
                 declared.draws as u64,
                 &words.join(", ").replace('_', " "),
                 declared.chain.hours_per_week,
+                declared.season.as_ref().map(Season::sentence),
             ),
             claims: self.claims(reading, filed, claims_ahead)?,
             last_buys: self.last_buys(endings),
+            season: declared.season.clone(),
         };
         let undated = reading.disputed.iter().filter(|d| d.undated()).map(|d| (&d.file, d.line)).collect();
         let lives = reading.lives.iter().map(|l| traced(l, reading, &undated, &declared.failure_endings)).collect();

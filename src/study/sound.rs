@@ -14,6 +14,7 @@ use super::output::{Evidence, StudyOutput};
 use super::overdue::{OverdueLamp, OverdueLists, SoonLamp, stops_first};
 use super::results::{Header, Interval, LedgerSummary, OrderTotal, StudyResults};
 use super::run::FIRST_FINDINGS;
+use super::season::{Paces, Season};
 use super::sound_claims::claims_agree;
 use super::sound_curve::curve_is_whole;
 use super::sound_draws::draws_agree;
@@ -139,6 +140,9 @@ impl Sound for StudyResults {
         // No figure goes out without its hazards and what it takes for granted.
         same_texts(c, "cautions", &self.cautions, &cautions());
         same_texts(c, "assumptions", &self.assumptions, &self.taken_for_granted());
+        if let Some(season) = &self.season {
+            c.part("season", season);
+        }
         claims_agree(c, self);
         last_buys_agree(c, self);
     }
@@ -151,7 +155,7 @@ impl StudyResults {
             self.assumptions.iter().find_map(|text| text.split_once(PROGRAMME_HOURS)?.1.split_once(" h a week"));
         let hours = hours.and_then(|(hours, _)| hours.parse().ok()).unwrap_or(0.0);
         let endings = self.study.failure_endings.join(", ").replace('_', " ");
-        assumptions(self.study.draws_count, &endings, hours)
+        assumptions(self.study.draws_count, &endings, hours, self.season.as_ref().map(Season::sentence))
     }
 }
 
@@ -274,21 +278,26 @@ fn lamps_agree(c: &mut Checks, results: &StudyResults) {
             c.equal(&format!("age_unknown[{i}].limit_hours"), limit, judged(class));
         }
     }
+    let paces = Paces::of(results.season.as_ref(), results.study.as_of);
     for (i, lamp) in lists.soon.iter().enumerate() {
         let stock = |k: &ClassResult| k.stock.as_ref().map(|s| s.lead_time_days);
         let lead =
             class_of(&lamp.lamp_class).and_then(|k| stock(k).or(k.bounds.as_ref().map(|b| b.spares.lead_time_days)));
-        c.inside(&format!("soon[{i}]"), |c| soon_agrees(c, lamp, &results.study, lead));
+        c.inside(&format!("soon[{i}]"), |c| soon_agrees(c, lamp, &results.study, &paces, lead));
     }
 }
 
 /// What is expected of a lamp, from its last reading and its programme.
-fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, lead_days: Option<u32>) {
+fn soon_agrees(c: &mut Checks, lamp: &SoonLamp, study: &Header, paces: &Paces, lead_days: Option<u32>) {
     let daily = lamp.programme_hours_per_week / 7.0;
-    let since = (study.as_of - lamp.read_on).num_days().max(0) as f64;
+    let days = (study.as_of - lamp.read_on).num_days().max(0) as f64;
+    let pace = paces.of_screen(&lamp.site, &lamp.screen);
+    let since = paces.days_since((&lamp.site, &lamp.screen), lamp.read_on, days);
     let visit = f64::from(study.visit_interval_days);
-    c.equal("expected_hours_at_visit", lamp.expected_hours_at_visit, lamp.reading_hours + daily * (since + visit));
-    let days = (lamp.limit_hours - lamp.reading_hours) / daily - since;
+    let to_visit = pace.map_or(visit, |pace| pace.days_at(visit));
+    c.equal("expected_hours_at_visit", lamp.expected_hours_at_visit, lamp.reading_hours + daily * (since + to_visit));
+    let left = (lamp.limit_hours - lamp.reading_hours) / daily - since;
+    let days = pace.map_or(left, |pace| pace.day_of(left));
     let whole = lamp.days_left >= 0 && lamp.days_left as f64 == days.floor();
     c.need("days_left", whole, lamp.days_left, format!("{} by programme", days.floor()));
     for (field, within, most) in [

@@ -180,13 +180,15 @@ fn decisions_follow(c: &mut Checks, class: &ClassResult) {
             }
             let last = policy.cost_curve.last().map_or(0.0, |p| p.age_hours);
             c.need("cost_curve", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
+            let next_year = class.demand.as_ref().and_then(|d| d.programme_hours_next_year);
             let hours = class.demand.as_ref().map_or(0.0, |d| d.programme_hours_per_week) * WEEKS_PER_YEAR;
+            let hours = next_year.unwrap_or(hours);
             let size = hours * policy.planned.cost_per_1000_hours / 1000.0;
             let saving = policy.saving_against_today_per_1000_hours.map(|s| s / 1000.0 * hours);
             let (there, told) =
                 (policy.saving_against_today_per_year.is_some(), class.demand.is_some() && saving.is_some());
             c.there("saving_against_today_per_year", there, told, "there with a saving and burning lamps");
-            let stops = class.demand.as_ref().is_some_and(|d| d.stopping_lamps_count.is_some());
+            let stops = next_year.is_none() && class.demand.as_ref().is_some_and(|d| d.stopping_lamps_count.is_some());
             match (policy.saving_against_today_per_year, saving) {
                 // Screens that stop within the year save a part of it.
                 (Some(got), Some(saving)) if stops => {

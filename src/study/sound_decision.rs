@@ -1,6 +1,7 @@
 //! What must hold of saved decisions of one class: no advice past a limit, parts that make the whole, counts in order.
 
 use super::bounds::{DemandBounds, LABEL, sentence};
+use super::decide::WEEKS_PER_YEAR;
 use super::decide::order_of;
 use super::decision_result::{CostPoint, DemandMonth, DemandResult, NO_SAVING, PolicyResult, RuleCost, StockResult};
 use super::sound_draws::near_best_agrees;
@@ -161,6 +162,10 @@ impl Sound for DemandResult {
         let most = 168.0 * self.running_lamps_count as f64 * (1.0 + 1e-9);
         let hours = self.programme_hours_per_week;
         c.need("programme_hours_per_week", hours <= most, hours, "at most 168 for each lamp");
+        if let Some(year) = self.programme_hours_next_year {
+            let most = WEEKS_PER_YEAR * most;
+            c.between("programme_hours_next_year", year, 0.0, most);
+        }
         c.positive("planned_age_hours", self.planned_age_hours);
         let (due, unknown) = (self.due_at_planned_age_lamps_count, self.unknown_age_lamps_count);
         let order = unknown <= due && due <= self.running_lamps_count;
@@ -259,6 +264,10 @@ impl Sound for StockResult {
         c.share("service_at_level_probability", at_level);
         c.share("service_today_probability", today);
         c.between("service_at_level_probability", at_level, target, None);
+        if let Some(rate) = &self.fill_rate {
+            let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
+            c.inside("fill_rate", |c| rate.agrees(c, there));
+        }
         let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
         let (low, high) = if there < self.level_lamps { (0.0, at_level) } else { (at_level, 1.0) };
         c.between("service_today_probability", today, low, high);

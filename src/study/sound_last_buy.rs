@@ -47,6 +47,8 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
     c.there("refusal", buy.refusal.is_some(), !there, "there where there is no advice");
     c.follows("sentence", &buy.sentence, &buy.said());
     c.positive("price", buy.price);
+    c.need("box_lamps", buy.box_lamps > 0, buy.box_lamps, "1 or more");
+    c.need("minimum_order_lamps", buy.minimum_order_lamps > 0, buy.minimum_order_lamps, "1 or more");
     let first = buy.last_order_on >= results.study.as_of;
     c.need("last_order_on", first, buy.last_order_on, format!("{} or later", results.study.as_of));
     let Some(declared) = buy.scenarios.first() else {
@@ -87,7 +89,7 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
                     c.follows("found.screens", &(found.screens as u64), &demand.running_lamps_count);
                 }
             }
-            let again = buy.scenario(scenario.programme, found.clone());
+            let again = buy.scenario(scenario.programme, found.clone(), scenario.served.clone());
             c.equal("mean_lamps", scenario.mean_lamps, again.mean_lamps);
             for (field, got, expected) in
                 [("by_risk", &scenario.by_risk, &again.by_risk), ("by_costs", &scenario.by_costs, &again.by_costs)]
@@ -127,6 +129,8 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
 fn quantity_follows(c: &mut Checks, got: &BuyQuantity, expected: &BuyQuantity) {
     c.equal("ratio", got.ratio, expected.ratio);
     c.follows("quantity_lamps", &got.quantity_lamps, &expected.quantity_lamps);
+    c.follows("least_buy_lamps", &got.least_buy_lamps, &expected.least_buy_lamps);
+    c.follows("order_serves_lamps", &got.order_serves_lamps, &expected.order_serves_lamps);
     c.follows("buy_lamps", &got.buy_lamps, &expected.buy_lamps);
     c.equal("buy_price", got.buy_price, expected.buy_price);
     c.inside("held", |c| point_follows(c, &got.held, &expected.held));

@@ -4,7 +4,7 @@ use super::class_result::ClassResult;
 use super::decide::order_of;
 use super::places::all_served;
 use super::places_found::said;
-use super::places_result::{ClassStores, PlaceStock, StockList, StoreKind};
+use super::places_result::{BoxedOrder, ClassStores, PlaceStock, StockList, StoreKind};
 use super::places_words::{class_sentence, depot_reason, held, notes, own_reason, site_reason};
 use super::plan_result::PurchaseBasis;
 use super::results::StudyResults;
@@ -80,6 +80,18 @@ fn class_agrees(c: &mut Checks, stores: &ClassStores, class: &ClassResult, count
     }
     if let (Some(buy), Some(price)) = (stores.to_buy_lamps, stores.to_buy_price) {
         c.equal("to_buy_price", price, stores.price_each * buy as f64);
+    }
+    if let Some(boxed) = &stores.boxed {
+        let buy = stores.to_buy_lamps.unwrap_or(0);
+        c.inside("boxed", |c| {
+            let again = BoxedOrder::of(boxed.box_lamps, boxed.minimum_order_lamps, buy, stores.price_each);
+            let Some(again) = again else {
+                c.need("box_lamps", false, boxed.box_lamps, "more than 1, or a smallest order of more than 1");
+                return;
+            };
+            c.follows("order_lamps", &boxed.order_lamps, &again.order_lamps);
+            c.equal("order_price", boxed.order_price, again.order_price);
+        });
     }
     if counted && !one_store && known {
         c.follows("on_hand_lamps", &stores.on_hand_lamps, &sum(|p| p.on_hand_lamps));

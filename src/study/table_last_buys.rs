@@ -61,6 +61,8 @@ pub(super) fn last_buys_csv(page: &LastBuysResult) -> String {
         "left_price",
         "left_money_back",
         "mean_cost",
+        "least_buy_lamps",
+        "order_serves_lamps",
     ]);
     // Money as people write it; the exact figures stay in `results.json`.
     let money = |x: f64| Cell::Number((x * 100.0).round() / 100.0 + 0.0);
@@ -87,6 +89,8 @@ pub(super) fn last_buys_csv(page: &LastBuysResult) -> String {
             money(quantity.left_price),
             money(quantity.left_money_back),
             held.cost.map_or(Cell::Blank, money),
+            whole(quantity.least_buy_lamps.unwrap_or(quantity.buy_lamps)),
+            quantity.order_serves_lamps.map_or(Cell::Blank, whole),
         ]);
     }
     table.finish()

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Display;
 
+use super::season::{LEAST_GROWTH, MOST_FACTOR};
 use super::value::{Entries, Node, Value};
 use crate::base::error::{Place, Problem};
 use crate::terms::LARGEST_AMOUNT;
@@ -19,6 +20,8 @@ pub(super) enum Bound {
     AtLeastOne,
     /// Strictly between 0 and 1.
     InsideUnit,
+    /// A chance to meet: above 0, and 1 for certainty.
+    Target,
     /// Above 0, at most the number of hours in a week.
     HoursOfAWeek,
     /// From 0 to 1, both with it.
@@ -27,6 +30,10 @@ pub(super) enum Bound {
     NoLess,
     /// An amount of money of either sign.
     Money,
+    /// A factor on the hours of a day.
+    Factor,
+    /// Growth in a year as a share.
+    Growth,
 }
 
 impl Bound {
@@ -36,10 +43,13 @@ impl Bound {
             Bound::Amount => x > 0.0 && x <= LARGEST_AMOUNT,
             Bound::AtLeastOne => x >= 1.0 && x.is_finite(),
             Bound::InsideUnit => x > 0.0 && x < 1.0,
+            Bound::Target => x > 0.0 && x <= 1.0,
             Bound::HoursOfAWeek => x > 0.0 && x <= 168.0,
             Bound::Share => (0.0..=1.0).contains(&x),
             Bound::NoLess => (0.0..=LARGEST_AMOUNT).contains(&x),
             Bound::Money => x.abs() <= LARGEST_AMOUNT,
+            Bound::Factor => (0.0..=MOST_FACTOR).contains(&x),
+            Bound::Growth => (LEAST_GROWTH..=1.0).contains(&x),
         }
     }
 
@@ -49,10 +59,13 @@ impl Bound {
             Bound::Amount => "an amount above 0 and at most 1e12",
             Bound::AtLeastOne => "hours of at least 1",
             Bound::InsideUnit => "a number between 0 and 1",
+            Bound::Target => "a chance above 0 and at most 1, such as 0.95",
             Bound::HoursOfAWeek => "a number above 0 and at most 168",
             Bound::Share => "a number from 0 to 1",
             Bound::NoLess => "an amount from 0 to 1e12",
             Bound::Money => "an amount, below 0 for a cost, of at most 1e12",
+            Bound::Factor => "a factor on the hours of a day, 0 for none and at most 168",
+            Bound::Growth => "growth in a year as a share, such as 0.02, from -0.99 to 1",
         }
     }
 }
@@ -328,6 +341,23 @@ impl<'s> Section<'s> {
             self.wrong(doc, key, "study.not_a_date", value.shown(), "a date such as 2025-12-28");
         }
         date
+    }
+
+    /// A list of numbers, each within its bound.
+    pub(super) fn numbers(&mut self, doc: &mut Document<'_>, key: &'static str, bound: Bound) -> Option<Vec<f64>> {
+        let value = &self.ask(key)?.value;
+        let Some(list) = value.as_list() else {
+            let expected = format!("a list in square brackets, each {}", bound.expected());
+            self.wrong(doc, key, "study.not_a_list", value.shown(), &expected);
+            return None;
+        };
+        let each: Vec<Option<f64>> = list.iter().map(|i| self.check_number(doc, key, &i.value, bound)).collect();
+        each.into_iter().collect()
+    }
+
+    /// Says that a key has less than it needs.
+    pub(super) fn missing_of(&self, doc: &mut Document<'_>, key: &str, got: &str, expected: &str) {
+        self.wrong(doc, key, "study.list_short", got, expected);
     }
 
     /// A list of texts.

@@ -9,7 +9,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::{Count, DrawsUsed, StopDate};
+use crate::demand::{Count, DrawsUsed, Pace, StopDate};
 use crate::fit::{Draws, Note, World, over_draws};
 use crate::policy::{Objective, WorldCurve};
 use crate::terms::{Costs, HourLimit};
@@ -187,7 +187,7 @@ pub fn claims_ahead(
     as_of: NaiveDate,
     days: f64,
 ) -> Result<ClaimsAhead> {
-    let asked = asked(lamps, cover, planned_age_hours.min(limit.hours()), as_of, days)?;
+    let asked = asked((lamps, &[]), cover, planned_age_hours.min(limit.hours()), as_of, days)?;
     let found = in_world(&asked, world)?;
     Ok(answer(asked, found))
 }
@@ -200,6 +200,21 @@ pub fn claims_ahead(
 #[allow(clippy::too_many_arguments)] // Those of the question, and how it is run.
 pub fn claims_ahead_over_draws(
     lamps: &[LampInService],
+    draws: &dyn Draws,
+    cover: &Cover,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    as_of: NaiveDate,
+    days: f64,
+    run: &Run,
+) -> Result<ClaimsAhead> {
+    claims_ahead_paced((lamps, &[]), draws, cover, planned_age_hours, limit, as_of, days, run)
+}
+
+/// The same for screens whose clocks run unevenly: the pace of each, none for the same hours every day.
+#[allow(clippy::too_many_arguments)] // Those of the question, and how it is run.
+pub(crate) fn claims_ahead_paced(
+    lamps: (&[LampInService], &[Option<&Pace>]),
     draws: &dyn Draws,
     cover: &Cover,
     planned_age_hours: f64,
@@ -256,7 +271,7 @@ fn answer(asked: Asked<'_>, found: InWorld) -> ClaimsAhead {
 }
 
 fn asked<'a>(
-    lamps: &[LampInService],
+    (lamps, paces): (&[LampInService], &[Option<&Pace>]),
     cover: &'a Cover,
     planned: f64,
     as_of: NaiveDate,
@@ -267,14 +282,16 @@ fn asked<'a>(
     // A lamp that is fitted from today on is covered for so many days.
     let new_days = cover.last_day(Some(as_of), Some(as_of)).flatten().map_or(days, |d| (d - as_of).num_days() as f64);
     let (mut kinds, mut screens, mut not_known) = (Vec::new(), Vec::new(), 0);
-    for lamp in lamps {
+    for (i, lamp) in lamps.iter().enumerate() {
+        let pace = paces.get(i).copied().flatten();
+        let ordinary = |days: f64| pace.map_or(days, |pace| pace.days_at(days));
         let a_day = lamp.hours_per_week / 7.0;
         let burns = burning_days(lamp, as_of, days);
         if a_day > 0.0 {
-            let until = if new_days < days { end.min(a_day * new_days) } else { end };
+            let until = if new_days < days { end.min(a_day * ordinary(new_days)) } else { end };
             let screen = |(days, chance): &(f64, f64)| Screen {
                 age: lamp.age_hours,
-                hours: a_day * days,
+                hours: a_day * ordinary(*days),
                 chance: *chance,
                 until,
             };
@@ -286,8 +303,10 @@ fn asked<'a>(
             continue;
         };
         let covered_days = last_day.map_or(days, |d| days.min((d - as_of).num_days() as f64));
-        let mut until: Vec<(f64, f64)> =
-            burns.iter().map(|(days, chance)| (end.min(age + a_day * covered_days.min(*days)), *chance)).collect();
+        let mut until: Vec<(f64, f64)> = burns
+            .iter()
+            .map(|(days, chance)| (end.min(age + a_day * ordinary(covered_days.min(*days))), *chance))
+            .collect();
         until.retain(|u| age < u.0);
         until.dedup_by(|b, a| {
             let same = a.0 == b.0;

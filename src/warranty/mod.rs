@@ -18,6 +18,7 @@ mod read;
 mod sheet;
 mod terms;
 
+pub(crate) use ahead::claims_ahead_paced;
 pub use ahead::{ClaimsAhead, LampInService, claims_ahead, claims_ahead_over_draws};
 pub use claims::{Claim, ClaimList, ClaimTotals, Standing, claim_list};
 pub use cover::{Cover, CoverStart, NothingDue, Unused};

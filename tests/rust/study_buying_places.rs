@@ -105,7 +105,7 @@ fn depots_and_sites_hold_send_and_buy_what_the_figures_say() {
     assert_eq!(
         list.sentence,
         "1 depot fills 2 sites; 1 site of no depot is filled by the maker, each a store of its own; to fill these places buy now \
-         what stands here, in single lamps, in place of what the purchase plan orders now"
+         what stands here in place of what the purchase plan orders now"
     );
     let stores = &list.classes[0];
     assert_eq!(stores.basis, PurchaseBasis::Forecast);

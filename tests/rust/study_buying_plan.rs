@@ -58,7 +58,60 @@ fn boxes_and_smallest_orders_of_a_class_are_kept() {
     assert!(purchase.orders().all(|o| o.order_lamps % 4 == 0 && o.order_lamps >= 8));
     let stock = results.classes[0].stock.as_ref().unwrap();
     assert_eq!(purchase.now.as_ref().unwrap().least_lamps, stock.order_lamps);
+    // The stock list orders for its places in the same boxes.
+    let depot = "[[depot]]\nname = \"Depot\"\nsites = [\"Site 01\"]\ndays_to_site = 3\n";
+    let placed = run(&small("plan-boxes-placed", &fleet(), &format!("{terms}{depot}"))).results;
+    Checks::of("placed", &placed).unwrap();
+    let stores = &placed.stock_list.as_ref().unwrap().classes[0];
+    let (boxed, buy) = (stores.boxed.unwrap(), stores.to_buy_lamps.unwrap());
+    assert_eq!((boxed.box_lamps, boxed.order_lamps), (4, buy.max(6).div_ceil(4) * 4));
+    assert!((boxed.order_price - 780.0 * boxed.order_lamps as f64).abs() < 1e-9);
+    assert_eq!(stores.sentence.contains("the box or the smallest order"), boxed.order_lamps > buy);
     assert!(purchase.sentence.contains("the rest is the box or the smallest order"), "{}", purchase.sentence);
+}
+
+#[test]
+fn a_fill_rate_stands_beside_the_chance_of_no_shortage() {
+    let of = |name: &str, more: &str| {
+        let terms = TERMS.replace("on_hand = 1", &format!("on_hand = 1\n{more}"));
+        let results = run(&small(name, &fleet(), &terms)).results;
+        Checks::of("results", &results).unwrap();
+        results
+    };
+    let results = of("plan-fill", "fill_rate_target = 0.9");
+    let stock = results.classes[0].stock.as_ref().unwrap();
+    let rate = stock.fill_rate.as_ref().unwrap();
+    // A stock of s is enough for a lamp more where s - 1 are enough for a lead time: P(N <= s - 1) >= 0.9.
+    let other = of("plan-no-fill", "service_target = 0.9");
+    let chance = other.classes[0].stock.as_ref().unwrap();
+    assert!(chance.fill_rate.is_none());
+    assert_eq!((rate.level_lamps, rate.order_lamps), (chance.level_lamps + 1, chance.order_lamps + 1));
+    assert!((rate.at_level_probability - chance.service_at_level_probability).abs() < 1e-12);
+    // The one lamp there is enough where none is needed.
+    assert!(rate.today_probability <= stock.service_today_probability);
+    assert!(rate.sentence.contains("fewer are needed over a lead time than are held"), "{}", rate.sentence);
+    // The orders stay those of the chance of no shortage.
+    let plain = of("plan-fill-plain", "");
+    assert_eq!(plain.orders, results.orders);
+    let mut changed = serde_json::to_value(&results).unwrap();
+    *changed.pointer_mut("/classes/0/stock/fill_rate/order_lamps").unwrap() = json!(77);
+    let changed: StudyResults = serde_json::from_value(changed).unwrap();
+    assert!(Checks::of("results", &changed).unwrap_err().to_string().contains("fill_rate.order_lamps"));
+}
+
+#[test]
+fn certainty_is_a_stated_outcome_of_a_study() {
+    let terms = TERMS.replace("on_hand = 1", "on_hand = 1\nservice_target = 1");
+    let results = run(&small("plan-certain", &fleet(), &terms)).results;
+    Checks::of("results", &results).unwrap();
+    let stock = results.classes[0].stock.as_ref().unwrap();
+    assert_eq!(stock.service_target_probability, 1.0);
+    assert!(stock.sentence.contains("less likely than 1e-12") && stock.service_at_level_probability > 1.0 - 1e-11);
+    let purchase = &results.purchase_plan.as_ref().unwrap().classes[0];
+    assert!(purchase.now.as_ref().unwrap().least_lamps == stock.order_lamps);
+    assert!(purchase.months.iter().all(|m| m.enough_by_end_probability.unwrap() > 1.0 - 1e-11));
+    let saved = serde_json::to_string(&results).unwrap();
+    assert_eq!(serde_json::from_str::<StudyResults>(&saved).unwrap(), results);
 }
 
 #[test]

@@ -221,6 +221,72 @@ fn freed_lamps_used_again_lower_the_quantity_and_shelf_loss_raises_it() {
     assert!(used.0 < plain.0 + 0.05 && lossy.0 > plain.0 + 0.5, "{plain:?} {used:?} {lossy:?}");
 }
 
+#[test]
+fn screens_that_stop_before_an_order_comes_are_not_bought_for() {
+    // An order of today comes on day 21: the screens of the lamps of 600 h and more, which need most, stop on day 14.
+    let gone: String = (33..40).map(|i| stop(&i.to_string(), "on = 2026-01-11")).collect();
+    let buy = BUY.replace("2027-12-28", "2026-05-28");
+    let output = run(&study("last-buy-gone", &format!("{buy}{gone}")));
+    let buy = bought(&output);
+    Checks::of("results", &output.results).unwrap();
+    // The other three screens alone: a study in which those seven stop on the as-of date, and need nothing.
+    let stopped = gone.replace("2026-01-11", "2025-12-28");
+    let text = BUY.replace("2027-12-28", "2026-05-28");
+    let alone = run(&study("last-buy-alone", &format!("{text}{stopped}")));
+    let alone = bought(&alone);
+    let declared = &buy.scenarios[0];
+    let (now, only) = (declared.by_risk.as_ref().unwrap(), alone.scenarios[0].by_risk.as_ref().unwrap());
+    assert!((declared.served.as_ref().unwrap().mean() - alone.scenarios[0].mean_lamps).abs() < 1e-6);
+    assert_eq!(now.order_serves_lamps, Some(only.quantity_lamps));
+    let missing = now.quantity_lamps - 1;
+    assert!(missing > only.quantity_lamps, "{missing} {}", only.quantity_lamps);
+    assert_eq!((now.buy_lamps, now.held.lamps), (only.quantity_lamps, 1 + only.quantity_lamps));
+    // What no order serves is told, and the chance of a shortage counts it.
+    assert!(now.held.shortage_chance > 0.05);
+    let told = format!(
+        "{} more",
+        if missing - now.buy_lamps == 1 { "1 lamp".into() } else { format!("{} lamps", missing - now.buy_lamps) }
+    );
+    assert!(
+        buy.sentence.contains(&told) && buy.sentence.contains("before an order of today comes"),
+        "{}",
+        buy.sentence
+    );
+    // Without a stop every screen is served.
+    assert!(
+        buy.scenarios[1].served.is_none() && buy.scenarios[1].by_risk.as_ref().unwrap().order_serves_lamps.is_none()
+    );
+    // A file changed by hand is refused.
+    let mut changed = serde_json::to_value(&output.results).unwrap();
+    *changed.pointer_mut("/last_buys/buys/0/scenarios/0/by_risk/order_serves_lamps").unwrap() = json!(99);
+    let changed: StudyResults = serde_json::from_value(changed).unwrap();
+    assert!(Checks::of("results", &changed).unwrap_err().to_string().contains("order_serves_lamps"));
+}
+
+#[test]
+fn a_last_buy_is_in_whole_boxes_and_at_least_the_smallest_order() {
+    let of = |name: &str, boxes: &str| {
+        let terms = TERMS.replace("on_hand = 1", &format!("on_hand = 1\n{boxes}"));
+        let output = run(&small(name, &fleet(), &format!("{terms}{BUY}{}", programme())));
+        Checks::of("results", &output.results).unwrap();
+        let folder = scratch(&format!("{name}-written"));
+        write(folder.join("out"), &output, &[], false).unwrap();
+        let saved = fs::read_to_string(folder.join("out/results.json")).unwrap();
+        assert_eq!(StudyResults::from_json(&saved).unwrap(), output.results);
+        bought(&output).clone()
+    };
+    let (single, boxed) =
+        (of("last-buy-single", ""), of("last-buy-boxed", "box_lamps = 6\nminimum_order_lamps = 13\n"));
+    for (a, b) in single.scenarios.iter().zip(&boxed.scenarios) {
+        let (a, b) = (a.by_risk.as_ref().unwrap(), b.by_risk.as_ref().unwrap());
+        let order = a.buy_lamps.max(13).div_ceil(6) * 6;
+        assert_eq!((a.least_buy_lamps, b.quantity_lamps, b.buy_lamps), (None, a.quantity_lamps, order));
+        assert_eq!(b.least_buy_lamps, (order != a.buy_lamps).then_some(a.buy_lamps));
+        assert!((b.buy_price - 780.0 * order as f64).abs() < 1e-9 && b.held.lamps == 1 + order);
+    }
+    assert!(boxed.sentence.contains("the rest is the box or the smallest order"), "{}", boxed.sentence);
+}
+
 fn mistakes(more: &str) -> Vec<(&'static str, Option<u64>, String)> {
     let error = Study::open(study("last-buy-mistakes", more)).unwrap_err();
     let told = |p: &relamp::Problem| (p.slug, p.place.line, p.place.column.clone().unwrap_or_default());

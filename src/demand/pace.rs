@@ -1,0 +1,67 @@
+//! How fast the clock of a screen runs: days of its ordinary hours burned up to a day, by season, closures and growth.
+
+use chrono::{Days, NaiveDate};
+
+use super::exposure::{Calendar, Clock, Programme};
+use crate::base::error::{Place, Problem};
+
+/// Calendar months laid out: as far as any forecast looks, so that a lamp reaches its age within them or not at all.
+const MONTHS: usize = 240;
+
+/// The programme of some screens over the year, laid out from a day on.
+///
+/// # Formula
+/// ```text
+/// ordinary days burned by day d = sum over the days before it of the factors of Programme
+/// ```
+/// A screen of h weekly hours burns h / 7 times as many hours. Whatever is known of lamps on a clock that runs evenly
+/// holds on this one, with every day from today read as the ordinary days burned by then.
+#[derive(Debug)]
+pub(crate) struct Pace {
+    key: u64,
+    programme: Programme,
+    as_of: NaiveDate,
+    clock: Clock,
+}
+
+impl PartialEq for Pace {
+    fn eq(&self, other: &Self) -> bool {
+        (self.as_of, &self.programme) == (other.as_of, &other.programme)
+    }
+}
+
+impl Pace {
+    /// A programme from a day on; `key` tells it from the others of one study.
+    pub(crate) fn new(key: u64, programme: Programme, as_of: NaiveDate) -> Option<Self> {
+        // Near the last day that can be written, months ahead end.
+        let calendar = (1..=MONTHS).rev().find_map(|months| Calendar::new(as_of, months).ok())?;
+        let clock = Clock::new(&calendar, &programme);
+        Some(Self { key, programme, as_of, clock })
+    }
+
+    pub(super) fn key(&self) -> u64 {
+        self.key
+    }
+
+    /// Ordinary days burned by a day from today.
+    pub(crate) fn days_at(&self, day: f64) -> f64 {
+        self.clock.at_day(day)
+    }
+
+    /// Days from today by which so many ordinary days are burned; infinite where that is past all forecasts.
+    pub(crate) fn day_of(&self, ordinary: f64) -> f64 {
+        self.clock.day_of(ordinary)
+    }
+
+    /// Ordinary days burned from a day before today on.
+    pub(crate) fn days_since(&self, day: NaiveDate) -> f64 {
+        let days = (self.as_of - day).num_days().max(0).unsigned_abs();
+        let each = (0..days).filter_map(|d| day.checked_add_days(Days::new(d)));
+        each.map(|d| self.programme.factor(d, self.as_of)).sum()
+    }
+
+    /// Says where a screen would burn for more than the hours of a day, within some days from today.
+    pub(crate) fn too_long(&self, hours_per_week: f64, days: usize, place: Place) -> Option<Problem> {
+        self.clock.too_long_within(self.as_of, days, hours_per_week, place)
+    }
+}
