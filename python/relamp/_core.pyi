@@ -1766,6 +1766,9 @@ class DatedStock:
     @property
     def held_for_nothing(self) -> int:
         """Lamps that taking all demand as random would have held beyond the level; below 0 where too few."""
+    @property
+    def notes(self) -> list[str]:
+        """What stands beside the numbers and could mislead without."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -7097,6 +7100,29 @@ class Study:
         >>> study.stock_findings(study.read()).frame()["rule"].to_list()
         ['stock.place_unknown']
         """
+    def lamps_today(self, reading: Reading) -> Table:
+        """The lamps that burn on the as-of date with their ages that day, as every forecast of the study starts from
+        them.
+
+        Parameters
+        ----------
+        reading : Reading
+            What `read` gave.
+
+        Returns
+        -------
+        Table
+            Class, site, screen, serial, `age_hours` (the last reading and the programme hours since; null where not
+            known, which counts as due), programme hours a week, day of fitting new, and first and last day on which
+            the screen may stop.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> study = relamp.Study.open("data/demo/study.toml")
+        >>> study.lamps_today(study.read()).columns[:5]
+        ['lamp_class', 'site', 'screen', 'serial', 'age_hours']
+        """
     def claims_set_aside(self, reading: Reading) -> Table:
         """Rows of the file of claims that the logs do not bear out, and that a run counts nowhere.
 
@@ -9545,11 +9571,12 @@ def dated_stock(
     limit : HourLimit
         The age that no lamp may pass.
     lead_time_days : float
-        Days from placing an order to its arrival, above 0 and at most 7,310.
+        Days from placing an order to its arrival, 0 to 7,310; with 0 only what is due today is held.
     days_ahead : float
         Days from today for which planned changes are listed, at least the lead time and at most 7,310.
     service_target : float
-        Wanted chance that no screen waits, above 0 and at most 1.
+        Wanted chance that no screen waits, above 0 and at most 1, on each day of the lead time by itself; the chance
+        that none waits over the whole of it is lower.
     hours_spread, shared_hours_spread : float
         Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
         together.
@@ -10383,7 +10410,8 @@ def chain_forecast(
     shared_on : str
         'hazard' or 'hours': what it multiplies.
     shared_spread : float
-        Standard deviation of the logarithm of its factor, 0 to 1.
+        Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so that
+        the mean number of lamps rises a little with the spread.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -10483,7 +10511,8 @@ def forecast(
     periods : int
         How many, 1 or more.
     period_days : float
-        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
+        lamps that are due today, which are counted apart.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -11387,8 +11416,8 @@ def place_service(
     """What stock at a depot and its sites leads to in the long run.
 
     Lamps on their way to the depot are Poisson; what the depot is short of falls to the sites by their shares and adds
-    to what is on its own way to each. Waiting screens = E(on way - stock)+, fill rate = P(on way <= stock - 1), ready
-    rate = P(on way <= stock), dark hours a year = waiting screens x programme hours a day x 365.25.
+    to what is on its own way to each. Waiting screens = E(on way - stock)+, fill rate = P(on way <= stock - 1), no
+    screen waiting = P(on way <= stock), dark hours a year = waiting screens x programme hours a day x 365.25.
 
     Parameters
     ----------
@@ -11647,7 +11676,8 @@ def planned_changes(
     periods : int
         How many, 1 or more.
     period_days : float
-        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+        Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
+        lamps that are due today, which are counted apart.
 
     Returns
     -------

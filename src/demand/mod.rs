@@ -23,6 +23,7 @@ mod planned;
 mod prediction;
 mod renewal;
 mod screen;
+mod shared;
 mod socket;
 mod steps;
 mod stop;

@@ -10,6 +10,7 @@ use super::chain::{SharedBy, SharedEffect, SharedOn, Where};
 use super::counts::Count;
 use super::exposure::{Calendar, Clock, Programme};
 use super::screen::Screen;
+use super::shared::over_factor;
 use super::windows::{Changes, Lamp, LnReliability, MeansTo};
 use crate::base::error::{Error, Kind, Place, Result};
 use crate::base::run::Run;
@@ -21,7 +22,7 @@ use crate::terms::Costs;
 const BLOCK: usize = 64;
 
 /// Points and weights of the Gauss-Hermite rule of 7 points for a standard normal (zeros of the Hermite polynomial He7).
-const NORMAL: [(f64, f64); 7] = [
+pub(super) const NORMAL: [(f64, f64); 7] = [
     (-3.750_439_717_725_742, 0.000_548_268_855_972_218),
     (-2.366_759_410_734_541, 0.030_757_123_967_586_5),
     (-1.154_405_394_739_968, 0.240_123_178_605_012_7),
@@ -48,13 +49,27 @@ impl Amount {
     }
 
     pub(super) fn mixed(parts: &[(f64, &Self)]) -> Self {
-        let [a, b, c] = [0, 1, 2].map(|kind| {
+        let counts = [0, 1, 2].map(|kind| {
             let counts: Vec<_> = parts.iter().filter_map(|(w, p)| Some((*w, p.counts.get(kind)?))).collect();
             Count::weighted(&counts)
         });
+        Self::with_means(counts, parts)
+    }
+
+    /// The same over the points of the quadrature of a shared factor.
+    fn over_factor(parts: &[(f64, &Self)]) -> Self {
+        let counts = [0, 1, 2].map(|kind| {
+            let points = NORMAL.iter().zip(parts);
+            let points: Vec<_> = points.filter_map(|((z, _), (w, p))| Some((*z, *w, p.counts.get(kind)?))).collect();
+            over_factor(&points)
+        });
+        Self::with_means(counts, parts)
+    }
+
+    fn with_means(counts: [Count; 3], parts: &[(f64, &Self)]) -> Self {
         let mean = |of: fn(&Self) -> f64| parts.iter().map(|(w, p)| w * of(p)).sum();
         let (planned_cost, failure_cost) = (mean(|p| p.planned_cost), mean(|p| p.failure_cost));
-        Self { counts: [a, b, c], planned_cost, failure_cost, hours: mean(|p| p.hours) }
+        Self { counts, planned_cost, failure_cost, hours: mean(|p| p.hours) }
     }
 
     /// The sum of independent amounts.
@@ -266,7 +281,7 @@ impl Laid<'_> {
             let months = cases.first().and_then(|c| c.1.first()).map_or(0, Vec::len);
             let one = |p: usize, m: usize| {
                 let parts: Vec<_> = cases.iter().filter_map(|(w, c)| Some((*w, c.get(p)?.get(m)?))).collect();
-                Amount::mixed(&parts)
+                Amount::over_factor(&parts)
             };
             (0..places).map(|p| (0..months).map(|m| one(p, m)).collect()).collect()
         };

@@ -5,10 +5,13 @@ use serde::{Deserialize, Serialize};
 
 use super::chain::{ChainForecast, PlaceDemand, Where};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 
 /// Share of the highest month below which the wave has passed.
 const PASSED: f64 = 0.1;
+/// Share by which the hours of the same screens may differ between two forecasts: rounding.
+const SAME_HOURS: f64 = 1e-9;
 /// Share of the highest month from which a later month is an echo: lamps changed together come due together again.
 const ECHO: f64 = 0.5;
 
@@ -83,7 +86,8 @@ impl Sound for PolicyWave {
 /// good; only the first is a wave. A higher age brings a trough, with the signs turned.
 ///
 /// # Errors
-/// `demand.wave_pair` unless both have the same classes, months and screens.
+/// `demand.wave_pair` unless both have the same classes, months and screens. A forecast does not keep the ages of its lamps:
+/// other lamps in the same screens cannot be told.
 ///
 /// # Examples
 /// ```
@@ -117,8 +121,11 @@ pub fn policy_wave(old: &ChainForecast, new: &ChainForecast) -> Result<Vec<Polic
         Error::new(Kind::Input, problem)
     };
     if old.calendar != new.calendar {
-        let got = format!("{} and {}", old.calendar.as_of(), new.calendar.as_of());
-        return Err(refuse(got, "the same as-of date and months"));
+        let told = |f: &ChainForecast| {
+            let months = counted(f.calendar.months().len() as u64, "month");
+            format!("{months} from {}", f.calendar.as_of())
+        };
+        return Err(refuse(format!("{} and {}", told(old), told(new)), "the same as-of date and months"));
     }
     let names = |f: &ChainForecast| f.classes.iter().map(|c| c.class.clone()).collect::<Vec<_>>().join(", ");
     if names(old) != names(new) {
@@ -129,8 +136,8 @@ pub fn policy_wave(old: &ChainForecast, new: &ChainForecast) -> Result<Vec<Polic
         let (Some(a), Some(b)) = (old.at(&before.class, &Where::Chain), new.at(&after.class, &Where::Chain)) else {
             continue;
         };
-        if a.screens != b.screens {
-            return Err(refuse(format!("{} and {} screens", a.screens, b.screens), "the same screens"));
+        if let Some(got) = other_screens(old, new, &before.class) {
+            return Err(refuse(got, "the same screens, at the same places with the same hours"));
         }
         let months = months(a, b, after.changes_per_hour - before.changes_per_hour);
         let (passed, echo) = marks(&months, (before.planned_age_hours - after.planned_age_hours).signum());
@@ -145,6 +152,28 @@ pub fn policy_wave(old: &ChainForecast, new: &ChainForecast) -> Result<Vec<Polic
         });
     }
     Ok(waves)
+}
+
+/// How the screens of a class differ between two forecasts, as far as they tell: in number, place or hours.
+fn other_screens(old: &ChainForecast, new: &ChainForecast, class: &str) -> Option<String> {
+    let of = |f: &'_ ChainForecast| f.places.iter().filter(|p| p.class == class).cloned().collect::<Vec<_>>();
+    let (old, new) = (of(old), of(new));
+    for (a, b) in old.iter().zip(&new) {
+        let place = |p: &PlaceDemand| match &p.place {
+            Where::Chain => "the chain".to_owned(),
+            Where::Depot(name) => format!("depot {name}"),
+            Where::Site(name) => format!("site {name}"),
+        };
+        if a.place != b.place || a.screens != b.screens {
+            let told = |p: &PlaceDemand| format!("{} at {}", counted(p.screens as u64, "screen"), place(p));
+            return Some(format!("{} and {}", told(a), told(b)));
+        }
+        let apart = |x: f64, y: f64| (x - y).abs() > SAME_HOURS * x.abs().max(y.abs());
+        if apart(a.whole.hours, b.whole.hours) {
+            return Some(format!("{:.1} h and {:.1} h at {}", a.whole.hours, b.whole.hours, place(a)));
+        }
+    }
+    (old.len() != new.len()).then(|| format!("{} and {} places", old.len(), new.len()))
 }
 
 fn months(old: &PlaceDemand, new: &PlaceDemand, rate: f64) -> Vec<WaveMonth> {

@@ -22,7 +22,7 @@ use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, kind_of, labels};
 use super::result::result_class;
-use super::show::{Facts, facts};
+use super::show::{Facts, facts, number};
 use super::terms::PyHourLimit;
 use super::work::work;
 use super::worlds::{PyDraws, PyWorld};
@@ -72,6 +72,7 @@ fn chain_facts(f: &ChainForecast) -> Facts {
     facts! {
         "as_of": f.calendar.as_of().to_string(), "months": f.calendar.months().len(), "classes": classes.join(", "),
         "sites": sites, "screens": chain().map(|p| p.screens).sum::<usize>(),
+        "planned_age_hours": f.classes.iter().map(|c| number(c.planned_age_hours)).collect::<Vec<_>>().join(", "),
         "due_now": chain().map(|p| p.due_now).sum::<usize>(),
         "mean_needed": chain().map(|p| p.whole.needed.mean()).sum::<f64>(),
     }
@@ -313,7 +314,12 @@ fn programme(call: &'static str, obj: &Bound<'_, PyAny>, name: &str) -> PyResult
 }
 
 fn shared(by: Option<&str>, on: &str, spread: f64) -> PyResult<Option<SharedEffect>> {
-    let Some(by) = by else { return Ok(None) };
+    let Some(by) = by else {
+        if spread > 0.0 {
+            return Err(together("shared_spread", spread.to_string(), "with shared_by, who shares it").into());
+        }
+        return Ok(None);
+    };
     let wrong =
         |column: &str, got: &str, expected: &str| refuse("python.shared", "no such word", CALL, column, got, expected);
     let by = match by {
@@ -326,7 +332,15 @@ fn shared(by: Option<&str>, on: &str, spread: f64) -> PyResult<Option<SharedEffe
         "hours" => SharedOn::Hours,
         _ => return Err(wrong("shared_on", on, "'hazard' or 'hours'").into()),
     };
+    if spread == 0.0 {
+        return Err(together("shared_by", format!("{by:?}").to_lowercase(), "with a shared_spread above 0").into());
+    }
     Ok(Some(SharedEffect { by, on, spread }))
+}
+
+/// Refuses arguments of which one means nothing without the other.
+fn together(column: &str, got: String, expected: &str) -> crate::Error {
+    refuse("python.together", "these arguments do not go together", CALL, column, &got, expected)
 }
 
 /// A plan as it was given: draws or a world.
@@ -460,7 +474,8 @@ pub(super) fn programmes_given(
 /// shared_on : str
 ///     'hazard' or 'hours': what it multiplies.
 /// shared_spread : float
-///     Standard deviation of the logarithm of its factor, 0 to 1.
+///     Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so that
+///     the mean number of lamps rises a little with the spread.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -514,6 +529,10 @@ pub(super) fn chain_forecast(
     let given = Columns { call: CALL, lamp_class: Some(lamp_class), site, age_hours, hours_per_week, depot, programme };
     let screens = given.screens(stop)?;
     let shapes = programmes_given(CALL, programmes)?;
+    if programme.is_none() && !shapes.is_empty() {
+        let names = shapes.keys().cloned().collect::<Vec<_>>().join(", ");
+        return Err(together("programmes", names, "with programme, the name of one for each screen").into());
+    }
     let given = |obj: &Bound<'_, PyAny>, column: &str, expected: &str| {
         refuse("python.type", "not a dict", CALL, column, &kind_of(obj), expected)
     };

@@ -362,7 +362,8 @@ pub(super) fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, Py
 /// periods : int
 ///     How many, 1 or more.
 /// period_days : float
-///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
+///     lamps that are due today, which are counted apart.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -439,7 +440,8 @@ pub(super) fn forecast(
 /// periods : int
 ///     How many, 1 or more.
 /// period_days : float
-///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed.
+///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
+///     lamps that are due today, which are counted apart.
 ///
 /// Returns
 /// -------

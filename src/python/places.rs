@@ -177,7 +177,7 @@ fn service_table(p: &PlacesService) -> Result<RecordBatch> {
         .numbers("variance_on_way", each().map(|s| s.variance_on_way))
         .numbers("screens_waiting", each().map(|s| s.screens_waiting))
         .numbers("fill_rate", each().map(|s| s.fill_rate))
-        .numbers("ready_rate", each().map(|s| s.ready_rate))
+        .numbers("no_screen_waiting", each().map(|s| s.no_screen_waiting))
         .numbers("dark_hours_per_year", each().map(|s| s.dark_hours_per_year))
         .finish()
 }
@@ -258,8 +258,8 @@ fn method_of(method: Option<&str>) -> PyResult<Option<PlacesMethod>> {
 /// What stock at a depot and its sites leads to in the long run.
 ///
 /// Lamps on their way to the depot are Poisson; what the depot is short of falls to the sites by their shares and adds
-/// to what is on its own way to each. Waiting screens = E(on way - stock)+, fill rate = P(on way <= stock - 1), ready
-/// rate = P(on way <= stock), dark hours a year = waiting screens x programme hours a day x 365.25.
+/// to what is on its own way to each. Waiting screens = E(on way - stock)+, fill rate = P(on way <= stock - 1), no
+/// screen waiting = P(on way <= stock), dark hours a year = waiting screens x programme hours a day x 365.25.
 ///
 /// Parameters
 /// ----------

@@ -424,6 +424,9 @@ pub(super) fn play_chain(
         refuse("python.together", "these arguments do not go together", CALL, column, &got, expected)
     };
     let rule = match (base_stock, order_up_to) {
+        (None, None) if quantity != 1 => {
+            return Err(together("quantity", quantity.to_string(), "with base_stock, one above the order point").into());
+        }
         (None, None) => None,
         (None, Some(level)) => {
             return Err(together("order_up_to", level.to_string(), "with base_stock, one above the order point").into());
@@ -440,6 +443,10 @@ pub(super) fn play_chain(
     if let (None, Some(stock)) = (site_days, &site_stock) {
         let got = counted(stock.len() as u64, "site");
         return Err(together("site_stock", got, "with site_days, the days from the store to a site").into());
+    }
+    if emergency_days.is_none() && emergency_cost > 0.0 {
+        let expected = "with emergency_days, the days until such a lamp is there";
+        return Err(together("emergency_cost", emergency_cost.to_string(), expected).into());
     }
     let waiting = match while_dark {
         "clock_stops" => WhileWaiting::ClockStops,

@@ -133,7 +133,7 @@ fn dated_facts(d: &DatedStock) -> Facts {
         "level_all_random": d.level_all_random, "held_for_nothing": d.held_for_nothing,
         "level_without_dates": d.level_without_dates, "service_at_level": d.service_at_level,
         "mean_needed": d.mean_needed, "mean_failures": d.mean_failures, "orders": d.orders.len(),
-        "second_changes_at_most": d.second_changes_at_most, "sentence": d.sentence,
+        "second_changes_at_most": d.second_changes_at_most, "sentence": d.sentence, "notes": d.notes.join("; "),
     }
 }
 
@@ -189,6 +189,12 @@ result_class! {
         fn held_for_nothing(&self) -> i64 {
             self.0.held_for_nothing
         }
+
+        /// What stands beside the numbers and could mislead without.
+        #[getter]
+        fn notes(&self) -> Vec<String> {
+            self.0.notes.clone()
+        }
     }
 }
 
@@ -212,11 +218,12 @@ result_class! {
 /// limit : HourLimit
 ///     The age that no lamp may pass.
 /// lead_time_days : float
-///     Days from placing an order to its arrival, above 0 and at most 7,310.
+///     Days from placing an order to its arrival, 0 to 7,310; with 0 only what is due today is held.
 /// days_ahead : float
 ///     Days from today for which planned changes are listed, at least the lead time and at most 7,310.
 /// service_target : float
-///     Wanted chance that no screen waits, above 0 and at most 1.
+///     Wanted chance that no screen waits, above 0 and at most 1, on each day of the lead time by itself; the chance
+///     that none waits over the whole of it is lower.
 /// hours_spread, shared_hours_spread : float
 ///     Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
 ///     together.

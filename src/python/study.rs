@@ -560,6 +560,43 @@ result_class! {
             Ok(frames::Table(findings(&found)?))
         }
 
+        /// The lamps that burn on the as-of date with their ages that day, as every forecast of the study starts from
+        /// them.
+        ///
+        /// Parameters
+        /// ----------
+        /// reading : Reading
+        ///     What `read` gave.
+        ///
+        /// Returns
+        /// -------
+        /// Table
+        ///     Class, site, screen, serial, `age_hours` (the last reading and the programme hours since; null where not
+        ///     known, which counts as due), programme hours a week, day of fitting new, and first and last day on which
+        ///     the screen may stop.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> study = relamp.Study.open("data/demo/study.toml")
+        /// >>> study.lamps_today(study.read()).columns[:5]
+        /// ['lamp_class', 'site', 'screen', 'serial', 'age_hours']
+        fn lamps_today(&self, reading: &PyReading) -> PyResult<frames::Table> {
+            let lamps = self.0.lamps_today(&reading.0);
+            let each = || lamps.iter();
+            let frame = Frame::default()
+                .texts("lamp_class", each().map(|l| l.lamp_class.as_str()))
+                .texts("site", each().map(|l| l.site.as_str()))
+                .texts("screen", each().map(|l| l.screen.as_str()))
+                .texts("serial", each().map(|l| l.serial.as_str()))
+                .numbers_or_null("age_hours", each().map(|l| l.age_hours))
+                .numbers("hours_per_week", each().map(|l| l.hours_per_week))
+                .dates("fitted_on", each().map(|l| l.fitted_on))
+                .dates("stops_from", each().map(|l| l.stops_from))
+                .dates("stops_to", each().map(|l| l.stops_to));
+            Ok(frames::Table(frame.finish()?))
+        }
+
         /// Rows of the file of claims that the logs do not bear out, and that a run counts nowhere.
         ///
         /// Parameters

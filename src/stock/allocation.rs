@@ -257,6 +257,10 @@ fn shared(curves: &[ClassCurve], goal: Goal) -> Result<Measure> {
     if curves.iter().any(|c| c.measure != first.measure) {
         return wrong("classes", "two measures".into(), "the same measure for each class");
     }
+    let mut names = std::collections::BTreeSet::new();
+    if let Some(twice) = curves.iter().find(|c| !names.insert(&c.class)) {
+        return wrong("classes", format!("{} twice", twice.class), "each class once");
+    }
     let (input, x) = match goal {
         Goal::Budget(x) => ("budget", x),
         Goal::Shortfall(x) => ("shortfall", x),
@@ -277,7 +281,7 @@ fn shared(curves: &[ClassCurve], goal: Goal) -> Result<Measure> {
 /// Each mix on the way is the best for its money; between two of them [`best_mix`] may do better.
 ///
 /// # Errors
-/// `stock.mix` for no class, classes judged by different measures, or a budget below 0.
+/// `stock.mix` for no class, a class that stands twice, classes judged by different measures, or a budget below 0.
 ///
 /// # Source
 /// Sherbrooke, Optimal Inventory Modeling of Systems (2004), chapter 2. From memory.

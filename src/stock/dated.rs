@@ -6,7 +6,7 @@ use super::lead::EIGHT;
 use super::level::level;
 use super::service::signed;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::counted;
+use crate::base::figure::{counted, full_hours};
 use crate::base::math::special::{ln_normal_cdf, normal_quantile};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::{Count, SocketToday, check_sockets};
@@ -60,7 +60,8 @@ pub struct DatedOrder {
 pub struct DatedStock {
     /// The result in plain words.
     pub sentence: String,
-    /// Wanted chance that no screen waits, on each day of the lead time.
+    /// Wanted chance that no screen waits, on each day of the lead time, each day by itself: the chance that none waits over
+    /// the whole of it is lower.
     pub service_target: f64,
     /// Lead time, days.
     pub lead_time_days: f64,
@@ -92,6 +93,9 @@ pub struct DatedStock {
     /// The most by which the chance that some screen needs two lamps in the lead time could add to the mean; such second
     /// changes are left out.
     pub second_changes_at_most: f64,
+    /// What may mislead, in words. Empty in files of before.
+    #[serde(default)]
+    pub notes: Vec<String>,
 }
 
 impl Sound for DatedStock {
@@ -108,7 +112,8 @@ impl Sound for DatedStock {
         c.need("level", self.level == level, self.level, format!("{level}, dated lamps and safety stock"));
         let held = i128::from(self.level_all_random) - i128::from(self.level);
         c.need("held_for_nothing", i128::from(self.held_for_nothing) == held, self.held_for_nothing, held.to_string());
-        c.follows("sentence", &self.sentence, &sentence(self.dated_in_lead_time, self.safety_stock));
+        let said = sentence(self.dated_in_lead_time, self.safety_for_failures, self.safety_for_dates);
+        c.follows("sentence", &self.sentence, &said);
         let mut before = 0.0;
         for (i, order) in self.orders.iter().enumerate() {
             c.share(&format!("orders[{i}].fails_before"), order.fails_before);
@@ -119,12 +124,37 @@ impl Sound for DatedStock {
     }
 }
 
-fn sentence(dated: u64, safety: u64) -> String {
+fn sentence(dated: u64, for_failures: u64, for_dates: u64) -> String {
     format!(
-        "{} with a date in the lead time, and {} for what has none",
+        "{} with a date in the lead time, {} for failures, and {} for dates that come early",
         counted(dated, "lamp"),
-        counted(safety, "lamp")
+        counted(for_failures, "lamp"),
+        counted(for_dates, "lamp")
     )
+}
+
+/// What may mislead of the stock.
+fn notes(stock: &DatedStock, (asked, planned): (f64, f64)) -> Vec<String> {
+    let mut notes = vec![
+        "the target holds on each day of the lead time by itself; the chance that no screen waits over the whole of it is lower"
+            .to_owned(),
+    ];
+    if asked > planned {
+        notes.push(held_to_limit(asked, planned));
+    }
+    if stock.level > stock.level_without_dates {
+        notes.push(format!(
+            "by its end {} would be enough for the whole lead time: the others stand by for changes that come before their \
+             lamps, which are ordered for their dates; lamps ordered earlier would take their place",
+            counted(stock.level_without_dates, "lamp")
+        ));
+    }
+    notes
+}
+
+/// Says that no lamp is planned past the limit.
+pub(super) fn held_to_limit(asked: f64, held: f64) -> String {
+    format!("the planned age of {} h is held to the limit of {} h", full_hours(asked), full_hours(held))
 }
 
 /// Programme hours over the planned ones: lognormal with mean 1.
@@ -305,8 +335,9 @@ pub fn dated_stock(
         let hours = lamp.a_day * lead_time_days;
         (plan + fail) * if hours >= planned { 1.0 } else { 1.0 - reliability(hours) }
     });
-    Ok(DatedStock {
-        sentence: sentence(dated_in_lead_time, safety_stock),
+    let safety_for_dates = safety_stock - safety_for_failures;
+    let mut found = DatedStock {
+        sentence: sentence(dated_in_lead_time, safety_for_failures, safety_for_dates),
         service_target,
         lead_time_days,
         dated_in_lead_time,
@@ -314,7 +345,7 @@ pub fn dated_stock(
         mean_failures: mean_failures.min(whole.mean()),
         safety_stock,
         safety_for_failures,
-        safety_for_dates: safety_stock - safety_for_failures,
+        safety_for_dates,
         level: held,
         service_at_level: whole.at_most(held),
         level_without_dates: level(&whole, service_target, 0, 0)?.level,
@@ -322,7 +353,10 @@ pub fn dated_stock(
         held_for_nothing: signed(level_all_random) - signed(held),
         second_changes_at_most: second.sum(),
         orders,
-    })
+        notes: Vec::new(),
+    };
+    found.notes = notes(&found, (planned_age_hours, planned));
+    Ok(found)
 }
 
 /// Lamps needed within some days, and the mean of those after failures: independent given the factor of all screens.

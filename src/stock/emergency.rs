@@ -153,7 +153,7 @@ pub struct EmergencyPlan {
 
 impl Sound for EmergencyPlan {
     fn check(&self, c: &mut Checks) {
-        c.follows("sentence", &self.sentence, &emergency_sentence(self.best.service.base_stock));
+        c.follows("sentence", &self.sentence, &emergency_sentence(&self.best.service));
         c.part("best", &self.best);
         c.parts("by_stock", &self.by_stock);
         for (i, point) in self.by_stock.iter().enumerate() {
@@ -162,7 +162,11 @@ impl Sound for EmergencyPlan {
     }
 }
 
-fn emergency_sentence(base_stock: u64) -> String {
+fn emergency_sentence(service: &EmergencyService) -> String {
+    let base_stock = service.base_stock;
+    if service.needed_a_year == 0.0 {
+        return "hold no lamp; none is needed".to_owned();
+    }
     if base_stock == 0 {
         return "hold no lamp; every lamp needed comes by emergency transfer".to_owned();
     }
@@ -221,5 +225,5 @@ pub fn best_emergency(needs: &Needs, lead: &LeadTime, costs: &StockCosts, per_tr
     let Some(best) = best else {
         return Err(Error::new(Kind::Internal, Problem::new("stock.too_large", "no stock was looked at")));
     };
-    Ok(EmergencyPlan { sentence: emergency_sentence(best.service.base_stock), best, by_stock })
+    Ok(EmergencyPlan { sentence: emergency_sentence(&best.service), best, by_stock })
 }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::dated::held_to_limit;
 use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use super::last_buy_play::{Fleet, Play};
 use super::last_buy_rule::BuyPoint;
@@ -353,6 +354,9 @@ fn finished(
     });
     let ratio = terms.rule.ratio(usable_at_end);
     let mut notes = Vec::new();
+    if terms.planned_age_hours > age {
+        notes.push(held_to_limit(terms.planned_age_hours, age));
+    }
     if played.is_some() && (1.0 - ratio) * number < FEW_SHORT {
         let plays = counted(plays.len() as u64, "play");
         notes.push(format!(

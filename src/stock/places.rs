@@ -79,7 +79,7 @@ pub struct SiteService {
     /// Share of needs filled at once: P(on way <= stock - 1).
     pub fill_rate: f64,
     /// Share of time in which no screen waits: P(on way <= stock).
-    pub ready_rate: f64,
+    pub no_screen_waiting: f64,
     /// Mean programme hours a year that are dark for want of a lamp.
     pub dark_hours_per_year: f64,
 }
@@ -133,8 +133,8 @@ impl Sound for SiteService {
         let least = (self.mean_on_way - self.stock as f64).max(0.0);
         c.between("screens_waiting", self.screens_waiting, least, self.mean_on_way);
         c.share("fill_rate", self.fill_rate);
-        c.share("ready_rate", self.ready_rate);
-        c.between("ready_rate", self.ready_rate, self.fill_rate, None);
+        c.share("no_screen_waiting", self.no_screen_waiting);
+        c.between("no_screen_waiting", self.no_screen_waiting, self.fill_rate, None);
         c.between("dark_hours_per_year", self.dark_hours_per_year, 0.0, self.screens_waiting * 24.0 * YEAR_DAYS);
     }
 }
@@ -368,7 +368,7 @@ fn split(count: &Count, share: f64) -> Result<Count> {
 /// exact:         K_i ~ Bin(B0, share of site i in what the depot is asked for)
 /// by means:      X_i Poisson with the mean of the above, share x E B0 for K_i
 /// two moments:   X_i with mean and variance of the above: Var K_i = share^2 Var B0 + share (1 - share) E B0
-/// waiting = E(X_i - s_i)+;  fill rate = P(X_i <= s_i - 1);  ready rate = P(X_i <= s_i)
+/// waiting = E(X_i - s_i)+;  fill rate = P(X_i <= s_i - 1);  no screen waiting = P(X_i <= s_i)
 /// dark hours a year = waiting x programme hours a day x 365.25
 /// ```
 /// Where the needs of a site vary more or less than by chance, the counts to the depot and to the sites take two moments
@@ -433,7 +433,7 @@ pub fn place_service(
                 variance_on_way: count.sd().powi(2),
                 screens_waiting,
                 fill_rate: stock.checked_sub(1).map_or(0.0, |below| count.at_most(below)),
-                ready_rate: count.at_most(stock),
+                no_screen_waiting: count.at_most(stock),
                 dark_hours_per_year: screens_waiting * site.hours_per_year(),
             }
         })

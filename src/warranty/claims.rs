@@ -75,7 +75,7 @@ pub struct Claim {
     /// Mean gain of filing: what is due times the chance that it is accepted, less the cost of the claim; by the most
     /// that can be due where a figure is still to be found.
     pub gain: f64,
-    /// What the claim needs and has not.
+    /// What the claim needs and has not; the day of the ending too, where there is a deadline that runs from it.
     pub missing: Vec<String>,
     /// Last day on which to file; none without a deadline or where the day of the ending is not known.
     pub deadline: Option<NaiveDate>,
@@ -205,6 +205,11 @@ fn judged(lamp: &EndedLamp, terms: Option<&ClaimTerms>, as_of: NaiveDate) -> Cla
     let mut missing: Vec<String> = needed.iter().filter(|n| !lamp.has(n)).cloned().collect();
     let wanted = due.why_nothing.and_then(|why| terms.and_then(|t| figure(why, t)));
     missing.extend(wanted.filter(|w| !missing.iter().any(|m| m == w)).map(str::to_owned));
+    // Without the day of the ending it cannot be told whether there is still time.
+    let dated = terms.is_some_and(|t| t.days_to_file.is_some()) && due.at_most > 0.0 && !lamp.filed();
+    if dated && lamp.ended_on.is_none() && !missing.iter().any(|m| m == "ended_on") {
+        missing.push("ended_on".to_owned());
+    }
     let standing = standing(lamp, &due, gain, days_left);
     Claim { lamp: lamp.clone(), standing, due, gain, missing, deadline, days_left }
 }
@@ -279,14 +284,18 @@ impl ClaimList {
     pub fn sentence(&self) -> String {
         let count = |s: Standing, noun: &str| counted(self.of(s).count() as u64, noun);
         let t = self.totals();
+        let (recovered, due) = (crate::base::figure::whole(t.recovered), crate::base::figure::whole(t.recoverable));
+        let recovered = if t.recovered > t.recoverable {
+            format!("{recovered} recovered, more than the {due} due")
+        } else {
+            format!("{recovered} of {due} recovered")
+        };
         format!(
-            "{} worth filing now, {} due; {} to find out about; {} past the deadline; {} of {} recovered",
+            "{} worth filing now, {} due; {} to find out about; {} past the deadline; {recovered}",
             count(Standing::File, "claim"),
             crate::base::figure::whole(t.to_file),
             count(Standing::FindOut, "lamp"),
             count(Standing::Late, "claim"),
-            crate::base::figure::whole(t.recovered),
-            crate::base::figure::whole(t.recoverable),
         )
     }
 }

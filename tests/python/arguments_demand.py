@@ -26,11 +26,11 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "chain_forecast hours_per_week": ("hours_per_week", lambda x: chain(hours_per_week=x)),
-    "chain_forecast shared_spread": ("shared_spread", lambda x: chain(shared_spread=x)),
+    "chain_forecast shared_spread": ("shared_spread", lambda x: chain(shared_by="site", shared_spread=x)),
 }
 
 TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
-    "chain_forecast shared_on": ("shared_on", lambda x: chain(shared_by="site", shared_on=x)),
+    "chain_forecast shared_on": ("shared_on", lambda x: chain(shared_by="site", shared_spread=0.1, shared_on=x)),
     "ChainForecast.count kind": ("kind", lambda x: CHAIN.count("X", kind=x)),
 }
 

@@ -434,6 +434,36 @@ fn a_shared_circumstance_ties_the_screens_of_a_site() {
     assert!(variance(&hours, &Where::Chain) > variance(&plain, &Where::Chain));
 }
 
+/// Hours that all screens share by a factor, mixed by hand: the forecast of as many programmes as there are factors.
+#[test]
+fn a_circumstance_shared_by_many_screens_leaves_no_lumps() {
+    let calendar = Calendar::new(day(2026, 1, 1), 3).unwrap();
+    let w = world(Weibull { shape: 3.0, scale: 2400.0 }, 950.0, 5200.0);
+    let screens: Vec<_> = (0..300).map(|i| screen(1900.0 * f64::from(i) / 300.0, 56.0)).collect();
+    let effect = SharedEffect { by: SharedBy::Chain, on: SharedOn::Hours, spread: 0.2 };
+    let found = with(&screens, &w, 1900.0, &calendar, &BTreeMap::new(), Some(effect));
+    let parts: Vec<(f64, Count)> = (-40..=40)
+        .map(|i| {
+            let z = f64::from(i) / 8.0;
+            let hours = 56.0 * (0.2 * z).exp();
+            let own: Vec<_> = screens.iter().map(|s| Screen { hours_per_week: hours, ..s.clone() }).collect();
+            ((-0.5 * z * z).exp(), all(&ask(&own, &w, 1900.0, &calendar)).whole.needed.clone())
+        })
+        .collect();
+    let weights: f64 = parts.iter().map(|p| p.0).sum();
+    let at_most = |n: u64| parts.iter().map(|(weight, count)| weight * count.at_most(n)).sum::<f64>() / weights;
+    let whole = &all(&found).whole.needed;
+    let most = (0..500).map(|n| (whole.at_most(n) - at_most(n)).abs()).fold(0.0, f64::max);
+    // The seven points of the quadrature alone are off by 0.2 and more.
+    assert!(most < 0.01, "{most}");
+    // No number in between is left out.
+    let (low, high) = (whole.quantile(0.05).unwrap(), whole.quantile(0.95).unwrap());
+    for n in low..high {
+        let p = whole.at_most(n + 1) - whole.at_most(n);
+        assert!(p > 2e-4, "{n} {p}");
+    }
+}
+
 #[test]
 fn a_played_out_chain_agrees() {
     let calendar = Calendar::new(day(2026, 2, 11), 9).unwrap();
@@ -660,6 +690,19 @@ fn a_lower_age_brings_lamps_once_and_more_for_good() {
     assert_eq!((wave.passed, wave.echo), (Some(day(2026, 2, 28)), Some(day(2026, 3, 1))));
     let error = policy_wave(&old, &ask(&screens[..9], &w, 600.0, &calendar)).unwrap_err();
     assert_eq!(error.slug(), "demand.wave_pair");
+    // As many screens, with other hours or at another site.
+    let mut longer = screens.clone();
+    longer[7].hours_per_week = 71.0;
+    let error = policy_wave(&old, &ask(&longer, &w, 600.0, &calendar)).unwrap_err();
+    assert!(error.to_string().contains(" h at the chain"), "{error}");
+    let mut moved = screens.clone();
+    moved[7].site = "south".into();
+    let error = policy_wave(&old, &ask(&moved, &w, 600.0, &calendar)).unwrap_err();
+    assert!(error.to_string().contains("399 screens"), "{error}");
+    let months = calendar.months().len();
+    let shorter = ask(&screens, &w, 600.0, &Calendar::new(day(2026, 1, 1), 1).unwrap());
+    let error = policy_wave(&old, &shorter).unwrap_err();
+    assert!(error.to_string().contains(&format!("{months} months from 2026-01-01 and 1 month from")), "{error}");
     // The other way round it is a trough.
     let back = &policy_wave(&new, &old).unwrap()[0];
     assert!(back.due_at_once < 0 && back.months[0].one_off < 0.0);

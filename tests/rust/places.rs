@@ -384,6 +384,8 @@ fn what_cannot_be_is_refused_by_name_and_all_at_once() {
     assert_eq!(pooling(&good, 1, &[1, 1], -1.0, None).unwrap_err().slug(), "stock.transfer_cost");
     assert_eq!(class_curve("x", 0.0, &good, 2000, Measure::DarkHours, None).unwrap_err().problems().len(), 2);
     let curve = class_curve("x", 1.0, &good, 2, Measure::DarkHours, None).unwrap();
+    let twice = [curve.clone(), curve.clone()];
+    assert!(best_mix(&twice, Goal::Budget(9.0)).unwrap_err().to_string().contains("x twice"));
     assert_eq!(best_mix(&[], Goal::Budget(1.0)).unwrap_err().slug(), "stock.mix");
     assert_eq!(best_mix(std::slice::from_ref(&curve), Goal::Budget(f64::NAN)).unwrap_err().slug(), "stock.mix");
     assert_eq!(

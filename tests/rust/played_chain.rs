@@ -291,7 +291,7 @@ fn depot_and_sites(judge: &mut Judge) {
     for (played, found) in played.places[1..].iter().zip(&found.sites) {
         assert_eq!(played.place, found.name);
         judge.of("waiting", Some(played.mean_waiting), found.screens_waiting);
-        judge.of("ready", Some(played.no_screen_waiting), found.ready_rate);
+        judge.of("ready", Some(played.no_screen_waiting), found.no_screen_waiting);
         judge.of("dark", Some(played.dark_hours_a_year), found.dark_hours_per_year);
         if found.stock > 0 {
             judge.of("fill", played.fill_rate, found.fill_rate);

@@ -130,6 +130,32 @@ fn a_lead_time_played_out_meets_the_target_with_the_safety_stock_and_not_with_on
 }
 
 #[test]
+fn what_may_mislead_of_dated_stock_is_told() {
+    let w = world(LIFE, 950.0, 5200.0);
+    let notes = |lamps: &[SocketToday], planned: f64, each: f64| {
+        let spread = HoursSpread { each, shared: 0.0 };
+        let found = dated_stock(lamps, &w, planned, &limit(2000.0), 30.0, 60.0, spread, 0.95).unwrap();
+        relamp::base::sound::Checks::of("found", &found).unwrap();
+        found
+    };
+    let found = notes(&lamps(), 2000.0, 0.0);
+    assert_eq!(found.notes.len(), 1, "{:?}", found.notes);
+    assert!(found.notes[0].contains("each day of the lead time by itself"));
+    // Forty lamps due on day 29: many come a little early, and none is short by the end.
+    let forty: Vec<_> = (0..40).map(|_| SocketToday { age_hours: Some(1710.0), hours_per_week: 70.0 }).collect();
+    let found = notes(&forty, 5000.0, 0.02);
+    assert_eq!(
+        (found.safety_for_failures, found.safety_for_dates),
+        (found.safety_for_failures, found.safety_stock - found.safety_for_failures)
+    );
+    assert!(found.level > found.level_without_dates);
+    let told = found.notes.join("; ");
+    assert!(told.contains("the planned age of 5,000 h is held to the limit of 2,000 h"), "{told}");
+    assert!(told.contains(&format!("by its end {} lamps would be enough", found.level_without_dates)), "{told}");
+    assert!(found.sentence.contains("for dates that come early"), "{}", found.sentence);
+}
+
+#[test]
 fn without_a_lead_time_only_what_is_due_today_is_held() {
     let w = world(LIFE, 950.0, 5200.0);
     // Of the 24 lamps the oldest stands at 1,990 h; one is due and one of unknown age.

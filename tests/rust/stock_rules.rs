@@ -377,6 +377,8 @@ fn transfers_follow_the_loss_formula() {
     assert_eq!(emergency_service(0, &needs, &lead).unwrap().emergency_share, 1.0);
     let none = emergency_service(3, &Needs::by_chance(0.0).unwrap(), &lead).unwrap();
     assert_eq!((none.emergency_share, none.mean_on_hand), (0.0, 3.0));
+    let idle = best_emergency(&Needs::by_chance(0.0).unwrap(), &lead, &costs(90.0, 0.0, 0.0), 300.0).unwrap();
+    assert_eq!((idle.best.service.base_stock, idle.sentence.as_str()), (0, "hold no lamp; none is needed"));
     let plan = best_emergency(&needs, &lead, &costs(90.0, 0.0, 0.0), 300.0).unwrap();
     let cost = |s: u64| {
         let found = emergency_service(s, &needs, &lead).unwrap();

@@ -183,6 +183,28 @@ fn what_was_recovered_stands_against_what_could_be() {
     close(totals.recoverable, totals.to_file + totals.missed + totals.filed + 50.0, 1e-12, 0.0);
     let none = judged(&[lamp("Z", Ending::Planned, 1.0)]).totals();
     assert_eq!((none.recoverable, none.recovered_share), (0.0, None));
+    assert!(judged(&mixed()).sentence().ends_with("; 400 of 3,800 recovered"), "{}", judged(&mixed()).sentence());
+    // More than is due, and something where nothing is, do not read as a part of it.
+    let paid = |age: f64, paid: f64| {
+        let ended_on = Some(day("2025-03-01"));
+        judged(&[EndedLamp { ended_on, paid: Some(paid), ..lamp("Y", Ending::Burst, age) }]).sentence()
+    };
+    assert!(paid(500.0, 30_000.0).ends_with("; 30,000 recovered, more than the 750 due"), "{}", paid(500.0, 30_000.0));
+    assert!(paid(2100.0, 300.0).ends_with("; 300 recovered, more than the 0 due"), "{}", paid(2100.0, 300.0));
+}
+
+#[test]
+fn without_the_day_of_its_ending_a_claim_with_a_deadline_asks_for_it() {
+    let of = |lamp: EndedLamp| judged(&[lamp]).claims[0].clone();
+    let claim = of(lamp("A1", Ending::Burst, 500.0));
+    assert_eq!((claim.standing, claim.deadline), (Standing::File, None));
+    assert_eq!(claim.missing, ["photo", "return form", "ended_on"]);
+    // A claim that was filed needs it no more, and without a deadline none does.
+    let filed = of(EndedLamp { paid: Some(1.0), ..lamp("A1", Ending::Burst, 500.0) });
+    assert!(!filed.missing.iter().any(|m| m == "ended_on"));
+    let open = ClaimTerms { days_to_file: None, ..terms() };
+    let list = claim_list(&[lamp("A1", Ending::Burst, 500.0)], |_| Some(&open), day("2026-01-31")).unwrap();
+    assert_eq!(list.claims[0].missing, ["photo", "return form"]);
 }
 
 #[test]
