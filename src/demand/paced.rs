@@ -143,12 +143,12 @@ mod tests {
 
     const AGES: [Option<f64>; 6] = [Some(100.0), Some(850.0), Some(640.0), Some(930.0), Some(1200.0), None];
 
-    fn ahead(pace: Option<Arc<Pace>>, hours_per_week: f64, stops: &[(f64, f64)], months: usize) -> Forecast {
+    fn ahead(pace: Option<&Arc<Pace>>, hours_per_week: f64, stops: &[(f64, f64)], months: usize) -> Forecast {
         let lamp = |age_hours: &Option<f64>| SocketUntil {
             socket: SocketToday { age_hours: *age_hours, hours_per_week },
             stops: stops.to_vec(),
             earliest: stops.first().map_or(f64::INFINITY, |s| s.0),
-            pace: pace.clone(),
+            pace: pace.cloned(),
         };
         let lamps: Vec<SocketUntil> = AGES.iter().map(lamp).collect();
         // July and August have 31 days each.
@@ -162,7 +162,7 @@ mod tests {
         let pace = Pace::new(1, programme(), as_of).map(Arc::new);
         for stop in [None, Some(StopDate::On(day(2026, 8, 8)))] {
             let stops: Vec<(f64, f64)> = stop.iter().map(|_| (38.0, 1.0)).collect();
-            let found = ahead(pace.clone(), 84.0, &stops, 2);
+            let found = ahead(pace.as_ref(), 84.0, &stops, 2);
             let screen = |age: &Option<f64>| ChainScreen {
                 programme: Some("p".to_owned()),
                 stop: stop.clone(),
@@ -198,7 +198,7 @@ mod tests {
     fn a_pace_of_one_is_the_even_clock() {
         let even = Pace::new(1, Programme::default(), day(2026, 7, 1)).map(Arc::new);
         for stops in [&[][..], &[(12.25, 0.25), (40.0, 0.5)]] {
-            let (plain, paced) = (ahead(None, 84.0, stops, 4), ahead(even.clone(), 84.0, stops, 4));
+            let (plain, paced) = (ahead(None, 84.0, stops, 4), ahead(even.as_ref(), 84.0, stops, 4));
             for (a, b) in plain.periods.iter().zip(&paced.periods) {
                 for n in 0..15 {
                     assert!((a.needed.at_most(n) - b.needed.at_most(n)).abs() < 1e-11, "{n}");

@@ -9,8 +9,9 @@ use super::counts::Count;
 const NEAR: f64 = 1.0;
 
 /// Half of the steps between the factors that stand for all others where points alone would stand apart as lumps, and their
-/// distance on the scale of the normal number.
+/// distance on the scale of the normal number: our choice, far finer than a standard deviation of the factor.
 const HALF: i32 = 120;
+/// That distance.
 const STEP: f64 = 0.05;
 
 /// Variance that a number gets on the mean when it is shared between the whole numbers on its sides.

@@ -103,9 +103,9 @@ impl Sound for Season {
     }
 }
 
-/// Largest factor on the hours of a day. No screen runs for longer than a day, which is checked too.
+/// Largest factor on the hours of a day. Our choice, without a source; no screen runs for longer than a day, which is checked too.
 pub(super) const MOST_FACTOR: f64 = 168.0;
-/// Fastest decline in a year, as a share.
+/// Fastest decline in a year, as a share. Our choice, without a source.
 pub(super) const LEAST_GROWTH: f64 = -0.99;
 
 /// The paces of all screens of a study.

@@ -124,6 +124,7 @@ NUMBERS = _cases(
     shelf_age="needed_a_day price",
     stock_costs="money_rate holding_a_year per_order dark_day dark_show",
 )
+TEXTS = _cases(lead_demand="judged_at")
 OPTIONAL = _cases(
     best_order_up_to="hours_per_week show_hours",
     best_reorder="hours_per_week show_hours",

@@ -229,7 +229,7 @@ fn judged_at_every_moment_or_at_the_ends_of_days_the_least_cost_differs_by_what_
         let (by_hand, order_point, order_up_to) = least(cost);
         assert_eq!(
             plan.best.service.rule,
-            StockRule::OrderUpTo { order_point: order_point as i64, order_up_to: order_up_to as u64 }
+            StockRule::OrderUpTo { order_point: i64::try_from(order_point).unwrap(), order_up_to: order_up_to as u64 }
         );
         close(plan.best.total / 365.25, by_hand, 2e-6, 0.0);
         assert!((by_hand - printed).abs() < 0.005, "{by_hand}");
