@@ -10410,8 +10410,8 @@ def chain_forecast(
     shared_on : str
         'hazard' or 'hours': what it multiplies.
     shared_spread : float
-        Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so that
-        the mean number of lamps rises a little with the spread.
+        Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so
+        that the mean number of lamps rises a little with the spread.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 

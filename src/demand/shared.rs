@@ -8,6 +8,9 @@ use super::counts::Count;
 /// Our choice: bells a standard deviation apart sum to a straight line to 1e-8 of its height.
 const NEAR: f64 = 1.0;
 
+/// Standard deviations that a mean has to lie above 0 for a shape to be moved: our choice, a chance of 1 in 50 for a bell.
+const FAR_FROM_NONE: f64 = 2.0;
+
 /// Half of the steps between the factors that stand for all others where points alone would stand apart as lumps, and their
 /// distance on the scale of the normal number: our choice, far finer than a standard deviation of the factor.
 const HALF: i32 = 120;
@@ -29,7 +32,11 @@ pub(super) fn over_factor(points: &[Point<'_>]) -> Count {
     let weighted: Vec<(f64, &Count)> = points.iter().map(|(_, w, count)| (*w, *count)).collect();
     let facts: Vec<(f64, f64)> = points.iter().map(|p| (p.2.mean(), p.2.sd())).collect();
     let apart = |w: &[(f64, f64)]| match w {
-        [(a, sd), (b, other)] => (a - b).abs() > NEAR * sd.max(*other).max(SHARING.sqrt()),
+        [(a, sd), (b, other)] => {
+            let sd = sd.max(*other).max(SHARING.sqrt());
+            // A shape that piles up at 0 is no bell to be moved; the points serve it, as it is wide against what it counts.
+            (a - b).abs() > NEAR * sd && a.min(*b) > FAR_FROM_NONE * sd
+        }
         _ => false,
     };
     if !facts.windows(2).any(apart) {
