@@ -4817,6 +4817,18 @@ class PlayedFleet:
     @property
     def cost_per_hour_error(self) -> float | None:
         """Its standard error; None where no site was played twice."""
+    @property
+    def discounted_cost(self) -> float | None:
+        """Mean cost over all periods, each amount at what it is worth at the start; None without a discount."""
+    @property
+    def discounted_cost_error(self) -> float | None:
+        """Its standard error; None without a discount, and where no site was played twice."""
+    @property
+    def dark_minutes_per_1000_hours(self) -> float | None:
+        """Mean dark minutes per 1,000 burning hours over all periods; None where nothing burns."""
+    @property
+    def dark_minutes_per_1000_hours_error(self) -> float | None:
+        """Its standard error; None where nothing burns, and where no site was played twice."""
     def needed(self, period: int) -> Count:
         """Lamps needed in a period: their distribution over the replicates.
 
@@ -4884,8 +4896,8 @@ class PlayedFleet:
         -------
         Table
             One row for each period and way: the kind of planned change (`due_now`, `at_age`, `at_visit`,
-            `on_calendar`, `with_site`, `at_limit`) or the failure, the mean number of lamps of the whole fleet, and
-            its standard error. Kinds that never came are left out.
+            `on_calendar`, `with_site`, `at_limit`) or the failure, the mean number of lamps of the whole fleet and
+            the dark minutes that they brought, each with its standard error. Kinds that never came are left out.
 
         Examples
         --------
@@ -11857,7 +11869,8 @@ def play_fleet(
     visits_mean_days: float | None = None,
     visit_cost: float = 0.0,
     sites: Column | None = None,
-    dark_minutes: Mapping[str, float] | None = None,
+    dark_minutes: DarkMinutes | Mapping[str, float] | None = None,
+    discount: Discount | None = None,
     periods: int = 12,
     period_days: float = 30.4375,
     replicates: int = 100,
@@ -11907,8 +11920,11 @@ def play_fleet(
         Cost of a visit made for lamps alone, 0 or more.
     sites : array-like, optional
         The site of each screen; by default every screen is a site of its own.
-    dark_minutes : dict, optional
+    dark_minutes : DarkMinutes or dict, optional
         Minutes that a screen stays dark for one change: `planned`, and every failure of the world or none.
+    discount : Discount, optional
+        How much less money is worth the later it comes; None to count no discounted cost. The clock is the hours that a
+        screen has burned from the start, for a visit the mean of them over the screens of its site.
     periods : int
         How many, 1 or more.
     period_days : float
@@ -12228,6 +12244,19 @@ def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 
     >>> import relamp
     >>> one = relamp.sockets([1001.0], [[50.0 * i for i in range(1, 21)]])
     >>> relamp.power_law_distance(one, replicates=200, seed=1).p_value > 0.5
+    True
+
+    The same screens changed at 2000 h alone, with dark minutes, and what the cost of a year is worth at its start:
+
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+    >>> played = relamp.play_fleet(
+    ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age", planned_age_hours=2000.0,
+    ...     dark_minutes=dark, discount=relamp.discount(rate_per_year=0.05, hours_per_year=3652.5),
+    ...     replicates=200, seed=1,
+    ... )
+    >>> 0.95 < played.discounted_cost / played.cost < 1.0
+    True
+    >>> played.dark_minutes_per_1000_hours > 45.0 / 2.0
     True
     """
 

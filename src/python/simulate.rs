@@ -8,16 +8,20 @@ use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{Count, Horizon};
+use crate::records::Ending;
 use crate::simulate::{
     AGE_BINS, Assumptions, DarkMinutes, EndedLamps, PlayOptions, PlayedFleet, PlayedTally, Rule, Simulated, Visits,
     play_fleet as core,
 };
+
+use crate::terms::Discount;
 
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
 use super::frames::{Frame, Table};
 use super::intake::{At, arguments as args, kind_of, labels};
 use super::lives::ending;
+use super::money::{PyDarkMinutes, PyDiscount};
 use super::policy::word;
 use super::result::result_class;
 use super::show::{Facts, facts};
@@ -60,6 +64,12 @@ fn periods(p: &PlayedFleet) -> Result<RecordBatch> {
             .numbers(name, p.periods.iter().map(|t| figure(t).mean))
             .numbers_or_null(&format!("{name}_error"), p.periods.iter().map(|t| figure(t).standard_error));
     }
+    if p.discount.is_some() {
+        let worth = |t: &PlayedTally| t.discounted_cost.unwrap_or_default();
+        frame = frame
+            .numbers("discounted_cost", p.periods.iter().map(|t| worth(t).mean))
+            .numbers_or_null("discounted_cost_error", p.periods.iter().map(|t| worth(t).standard_error));
+    }
     frame
         .numbers("burning_hours", p.periods.iter().map(|t| t.burning_hours.mean))
         .counts("p50", quantile(0.5)?)
@@ -82,7 +92,12 @@ fn played_facts(p: &PlayedFleet) -> Facts {
         "cost": whole.cost.mean, "cost_error": whole.cost.standard_error,
         "cost_per_hour": p.cost_per_hour.map(|c| c.mean),
         "cost_per_hour_error": p.cost_per_hour.and_then(|c| c.standard_error),
-        "dark_minutes": whole.dark_minutes.mean, "burning_hours": whole.burning_hours.mean,
+        "discounted_cost": whole.discounted_cost.map(|c| c.mean),
+        "discounted_cost_error": whole.discounted_cost.and_then(|c| c.standard_error),
+        "dark_minutes": whole.dark_minutes.mean,
+        "dark_minutes_per_1000_hours": whole.dark_minutes_per_1000_hours().map(|m| m.mean),
+        "dark_minutes_per_1000_hours_error": whole.dark_minutes_per_1000_hours().and_then(|m| m.standard_error),
+        "burning_hours": whole.burning_hours.mean,
         "visits_for_lamps": whole.visits_for_lamps.mean, "visits_anyway": whole.visits_anyway.mean,
         "limit_hours": p.limit_hours, "seed": p.seed,
     }
@@ -166,6 +181,30 @@ result_class! {
             self.0.cost_per_hour.and_then(|c| c.standard_error)
         }
 
+        /// Mean cost over all periods, each amount at what it is worth at the start; None without a discount.
+        #[getter]
+        fn discounted_cost(&self) -> Option<f64> {
+            self.0.whole.discounted_cost.map(|c| c.mean)
+        }
+
+        /// Its standard error; None without a discount, and where no site was played twice.
+        #[getter]
+        fn discounted_cost_error(&self) -> Option<f64> {
+            self.0.whole.discounted_cost.and_then(|c| c.standard_error)
+        }
+
+        /// Mean dark minutes per 1,000 burning hours over all periods; None where nothing burns.
+        #[getter]
+        fn dark_minutes_per_1000_hours(&self) -> Option<f64> {
+            self.0.whole.dark_minutes_per_1000_hours().map(|m| m.mean)
+        }
+
+        /// Its standard error; None where nothing burns, and where no site was played twice.
+        #[getter]
+        fn dark_minutes_per_1000_hours_error(&self) -> Option<f64> {
+            self.0.whole.dark_minutes_per_1000_hours().and_then(|m| m.standard_error)
+        }
+
         /// Lamps needed in a period: their distribution over the replicates.
         ///
         /// Parameters
@@ -236,8 +275,8 @@ result_class! {
         /// -------
         /// Table
         ///     One row for each period and way: the kind of planned change (`due_now`, `at_age`, `at_visit`,
-        ///     `on_calendar`, `with_site`, `at_limit`) or the failure, the mean number of lamps of the whole fleet, and
-        ///     its standard error. Kinds that never came are left out.
+        ///     `on_calendar`, `with_site`, `at_limit`) or the failure, the mean number of lamps of the whole fleet and
+        ///     the dark minutes that they brought, each with its standard error. Kinds that never came are left out.
         ///
         /// Examples
         /// --------
@@ -254,8 +293,8 @@ result_class! {
         fn changes(&self) -> PyResult<Table> {
             let mut rows = Vec::new();
             for (i, tally) in self.0.periods.iter().enumerate() {
-                let planned = tally.planned_by_kind.iter().map(|(kind, f)| (i as u64 + 1, word(kind), *f));
-                let failed = tally.failures_by_ending.iter().map(|(e, f)| (i as u64 + 1, e.as_str().to_owned(), *f));
+                let planned = tally.planned_by_kind.iter().map(|(kind, f)| (i as u64 + 1, word(kind), *f, Ending::Planned));
+                let failed = tally.failures_by_ending.iter().map(|(e, f)| (i as u64 + 1, e.as_str().to_owned(), *f, *e));
                 rows.extend(planned.chain(failed));
             }
             let frame = Frame::default()
@@ -263,6 +302,11 @@ result_class! {
                 .texts("way", rows.iter().map(|r| &r.1))
                 .numbers("lamps", rows.iter().map(|r| r.2.mean))
                 .numbers_or_null("lamps_error", rows.iter().map(|r| r.2.standard_error))
+                .numbers("dark_minutes", rows.iter().map(|r| self.0.dark_minutes_of(r.3, &r.2).mean))
+                .numbers_or_null(
+                    "dark_minutes_error",
+                    rows.iter().map(|r| self.0.dark_minutes_of(r.3, &r.2).standard_error),
+                )
                 .finish()?;
             Ok(Table(frame))
         }
@@ -426,10 +470,15 @@ fn visits(every: Option<f64>, first_day: Option<f64>, mean_days: Option<f64>) ->
     }
 }
 
+/// Dark minutes of a change: a dict, or what `dark_minutes` makes.
 fn dark(given: Option<&Bound<'_, PyAny>>) -> PyResult<DarkMinutes> {
     let Some(given) = given else { return Ok(DarkMinutes::default()) };
+    if let Ok(made) = given.cast::<PyDarkMinutes>() {
+        let made = &made.get().0;
+        return Ok(DarkMinutes { planned: made.planned(), by_ending: made.by_ending().clone() });
+    }
     let Ok(dict) = given.cast::<PyDict>() else {
-        let expected = "a dict of `planned` and of failures with their minutes, or None";
+        let expected = "DarkMinutes, a dict of `planned` and of failures with their minutes, or None";
         let got = kind_of(given);
         return Err(refuse("python.type", "not a dict", "play_fleet", "dark_minutes", &got, expected).into());
     };
@@ -444,6 +493,15 @@ fn dark(given: Option<&Bound<'_, PyAny>>) -> PyResult<DarkMinutes> {
         }
     }
     Ok(minutes)
+}
+
+fn discounted(given: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Discount>> {
+    let Some(given) = given else { return Ok(None) };
+    if let Ok(discount) = given.cast::<PyDiscount>() {
+        return Ok(Some(discount.get().0));
+    }
+    let (got, expected) = (kind_of(given), "a Discount, or None");
+    Err(refuse("python.type", "no discount", "play_fleet", "discount", &got, expected).into())
 }
 
 /// Plays a fleet out event by event: what a rule of change brings if the world is as given.
@@ -490,8 +548,11 @@ fn dark(given: Option<&Bound<'_, PyAny>>) -> PyResult<DarkMinutes> {
 ///     Cost of a visit made for lamps alone, 0 or more.
 /// sites : array-like, optional
 ///     The site of each screen; by default every screen is a site of its own.
-/// dark_minutes : dict, optional
+/// dark_minutes : DarkMinutes or dict, optional
 ///     Minutes that a screen stays dark for one change: `planned`, and every failure of the world or none.
+/// discount : Discount, optional
+///     How much less money is worth the later it comes; None to count no discounted cost. The clock is the hours that a
+///     screen has burned from the start, for a visit the mean of them over the screens of its site.
 /// periods : int
 ///     How many, 1 or more.
 /// period_days : float
@@ -534,11 +595,24 @@ fn dark(given: Option<&Bound<'_, PyAny>>) -> PyResult<DarkMinutes> {
 /// (12, 0)
 /// >>> played.cost_error < 0.1 * played.cost
 /// True
+///
+/// The same screens changed at 2000 h alone, with dark minutes, and what the cost of a year is worth at its start:
+///
+/// >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+/// >>> played = relamp.play_fleet(
+/// ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age", planned_age_hours=2000.0,
+/// ...     dark_minutes=dark, discount=relamp.discount(rate_per_year=0.05, hours_per_year=3652.5),
+/// ...     replicates=200, seed=1,
+/// ... )
+/// >>> 0.95 < played.discounted_cost / played.cost < 1.0
+/// True
+/// >>> played.dark_minutes_per_1000_hours > 45.0 / 2.0
+/// True
 #[pyfunction]
 #[pyo3(signature = (world, age_hours, *, hours_per_week, limit, change, seed, planned_age_hours=None,
     visit_age_hours=None, join_changes=false, calendar_days=None, calendar_first_day=None, calendar_from_hours=None,
     visits_days=None, visits_first_day=None, visits_mean_days=None, visit_cost=0.0, sites=None, dark_minutes=None,
-    periods=12, period_days=30.4375, replicates=100, progress=None))]
+    discount=None, periods=12, period_days=30.4375, replicates=100, progress=None))]
 pub(super) fn play_fleet(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
@@ -559,6 +633,7 @@ pub(super) fn play_fleet(
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
     sites: Option<&Bound<'_, PyAny>>,
     dark_minutes: Option<&Bound<'_, PyAny>>,
+    discount: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::periods)] periods: usize,
     #[pyo3(from_py_with = args::period_days)] period_days: f64,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
@@ -595,6 +670,7 @@ pub(super) fn play_fleet(
         limit: &limit.get().0,
         visit_cost,
         dark_minutes: dark(dark_minutes)?,
+        discount: discounted(discount)?,
     };
     let options = PlayOptions { horizon: Horizon { period_days, periods }, replicates, seed };
     let play = |run: &crate::Run| core(&assumptions, &options, run).map_err(|error| error.renamed(&NAMES));

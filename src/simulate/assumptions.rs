@@ -11,7 +11,7 @@ use crate::demand::{SocketToday, check_sockets};
 use crate::fit::World;
 use crate::policy::WorldCurve;
 use crate::records::Ending;
-use crate::terms::HourLimit;
+use crate::terms::{Discount, HourLimit};
 
 /// When a lamp is changed. Under every rule a failed lamp is changed at once, and no lamp burns past the hour limit: one
 /// that reaches it before its turn is changed alone.
@@ -182,6 +182,13 @@ pub struct DarkMinutes {
     pub by_ending: BTreeMap<Ending, f64>,
 }
 
+impl DarkMinutes {
+    /// Whether no minutes are counted at all.
+    pub(super) fn is_nothing(&self) -> bool {
+        self.planned == 0.0 && self.by_ending.values().all(|minutes| *minutes == 0.0)
+    }
+}
+
 /// All that is assumed of one lamp class.
 #[derive(Debug)]
 pub struct Assumptions<'a> {
@@ -201,6 +208,9 @@ pub struct Assumptions<'a> {
     pub visit_cost: f64,
     /// Dark minutes of a change.
     pub dark_minutes: DarkMinutes,
+    /// How much less money is worth the later it comes; none to count no discounted cost. The clock is the hours that a screen
+    /// has burned from the start, for a visit the mean of them over the screens of its site.
+    pub discount: Option<Discount>,
 }
 
 impl<'a> Assumptions<'a> {
@@ -215,6 +225,7 @@ impl<'a> Assumptions<'a> {
             limit,
             visit_cost: 0.0,
             dark_minutes: DarkMinutes::default(),
+            discount: None,
         }
     }
 

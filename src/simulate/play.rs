@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use super::assumptions::{Assumptions, failures};
+use super::assumptions::{Assumptions, DarkMinutes, failures};
 use super::lamp::Causes;
 use super::played::{AGE_BINS, EndedLamps, PlannedChange, PlayedFleet, PlayedTally, Simulated};
 use super::sheet::{self, Layout, Moments, Sheet, Sums, Totals};
@@ -128,6 +128,7 @@ pub fn play_fleet(assumptions: &Assumptions<'_>, options: &PlayOptions, run: &Ru
         covered: endings.iter().map(|e| world.costs.warranty().is_some_and(|w| w.covers(*e))).collect(),
         planned_minutes: minutes.planned,
         failure_minutes: endings.iter().map(|e| minutes.by_ending.get(e).copied().unwrap_or(0.0)).collect(),
+        discount: assumptions.discount,
         period_days: horizon.period_days,
         periods: horizon.periods,
         seed: options.seed,
@@ -147,7 +148,7 @@ pub fn play_fleet(assumptions: &Assumptions<'_>, options: &PlayOptions, run: &Ru
         .into_iter()
         .collect::<Result<Vec<_>>>()?;
     let joined = join(pieces, &strata, layout);
-    told(&stage, &endings, &joined)
+    told(&stage, &assumptions.dark_minutes, &endings, &joined)
 }
 
 fn check_size(sockets: usize, options: &PlayOptions) -> Result<()> {
@@ -321,7 +322,7 @@ fn join(pieces: Vec<Piece>, strata: &[Stratum], layout: Layout) -> Joined {
 }
 
 /// The answer from what was added up.
-fn told(stage: &Stage<'_>, endings: &[Ending], joined: &Joined) -> Result<PlayedFleet> {
+fn told(stage: &Stage<'_>, dark: &DarkMinutes, endings: &[Ending], joined: &Joined) -> Result<PlayedFleet> {
     let Stage { script, sites, layout, options, counts, .. } = *stage;
     let totals = &joined.totals;
     let replicates = options.replicates as f64;
@@ -347,6 +348,7 @@ fn told(stage: &Stage<'_>, endings: &[Ending], joined: &Joined) -> Result<Played
             failures_by_ending: endings.iter().enumerate().map(failure).collect(),
             failures_of_todays_lamps: figure(sheet::OF_TODAY),
             cost: figure(sheet::COST),
+            discounted_cost: script.discount.map(|_| figure(sheet::DISCOUNTED)),
             dark_minutes: figure(sheet::DARK),
             burning_hours: figure(sheet::HOURS),
             visits_for_lamps: figure(sheet::FOR_LAMPS),
@@ -383,6 +385,8 @@ fn told(stage: &Stage<'_>, endings: &[Ending], joined: &Joined) -> Result<Played
     Ok(PlayedFleet {
         rule: script.rule.clone(),
         visits: script.visits,
+        dark: dark.clone(),
+        discount: script.discount,
         limit_hours: script.limit,
         sockets: sites.iter().map(Vec::len).sum(),
         sites: sites.len(),

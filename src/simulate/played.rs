@@ -4,10 +4,11 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::assumptions::{Rule, Visits};
+use super::assumptions::{DarkMinutes, Rule, Visits};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
 use crate::records::Ending;
+use crate::terms::Discount;
 
 /// Bins of age from 0 to the limit in which ended lamps are counted.
 pub const AGE_BINS: usize = 20;
@@ -83,6 +84,9 @@ pub struct PlayedTally {
     pub failures_of_todays_lamps: Simulated,
     /// Cost of changes, and of visits made for lamps alone.
     pub cost: Simulated,
+    /// The same cost, each amount at what it is worth at the start; none without a discount.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discounted_cost: Option<Simulated>,
     /// Minutes of dark screens.
     pub dark_minutes: Simulated,
     /// Hours burned.
@@ -101,12 +105,27 @@ impl PlayedTally {
     /// mean cost / burning hours, which do not vary from play to play
     /// ```
     pub fn cost_per_hour(&self) -> Option<Simulated> {
+        self.per_hours(&self.cost, 1.0)
+    }
+
+    /// Dark minutes per 1,000 burning hours with their standard error; none where nothing burned.
+    ///
+    /// # Formula
+    /// ```text
+    /// 1000 x mean dark minutes / burning hours, which do not vary from play to play
+    /// ```
+    pub fn dark_minutes_per_1000_hours(&self) -> Option<Simulated> {
+        self.per_hours(&self.dark_minutes, 1000.0)
+    }
+
+    /// A figure for each stretch of so many burning hours.
+    fn per_hours(&self, figure: &Simulated, stretch: f64) -> Option<Simulated> {
         let hours = self.burning_hours.mean;
-        let per = |x: f64| x / hours;
+        let per = |x: f64| x * stretch / hours;
         (hours > 0.0).then(|| Simulated {
-            mean: per(self.cost.mean),
-            sd: self.cost.sd.map(per),
-            standard_error: self.cost.standard_error.map(per),
+            mean: per(figure.mean),
+            sd: figure.sd.map(per),
+            standard_error: figure.standard_error.map(per),
         })
     }
 }
@@ -137,6 +156,11 @@ impl Sound for PlayedTally {
         c.near("changes", self.changes.mean, all, all);
         let of_today = self.failures_of_todays_lamps.mean;
         c.between("failures_of_todays_lamps", of_today, 0.0, self.failures.mean);
+        if let Some(discounted) = &self.discounted_cost {
+            c.part("discounted_cost", discounted);
+            // Later amounts are worth less, and none is below 0.
+            c.between("discounted_cost", discounted.mean, 0.0, self.cost.mean * (1.0 + 1e-9));
+        }
     }
 }
 
@@ -187,6 +211,12 @@ pub struct PlayedFleet {
     pub rule: Rule,
     /// Visits that happened anyway.
     pub visits: Visits,
+    /// Dark minutes of a change, as assumed.
+    #[serde(default, skip_serializing_if = "DarkMinutes::is_nothing")]
+    pub dark: DarkMinutes,
+    /// How much less money was worth the later it came; none where no discounted cost was counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub discount: Option<Discount>,
     /// The limit in force, hours.
     pub limit_hours: f64,
     /// Screens.
@@ -213,6 +243,27 @@ pub struct PlayedFleet {
     pub needed_by_end: Vec<Count>,
     /// Ages at ending, by way to end: planned kinds that came, then every failure.
     pub ended: Vec<EndedLamps>,
+}
+
+impl PlayedFleet {
+    /// Dark minutes that one way to end has brought in a stretch of time: planned changes, or a failure.
+    ///
+    /// # Formula
+    /// ```text
+    /// changes of the kind x minutes of one
+    /// ```
+    pub fn dark_minutes_of(&self, ending: Ending, changes: &Simulated) -> Simulated {
+        let minutes = if ending == Ending::Planned {
+            self.dark.planned
+        } else {
+            self.dark.by_ending.get(&ending).copied().unwrap_or(0.0)
+        };
+        Simulated {
+            mean: minutes * changes.mean,
+            sd: changes.sd.map(|x| minutes * x),
+            standard_error: changes.standard_error.map(|x| minutes * x),
+        }
+    }
 }
 
 impl Sound for PlayedFleet {
@@ -243,6 +294,22 @@ impl Sound for PlayedFleet {
             ("whole.burning_hours", self.whole.burning_hours.mean, of(|p| p.burning_hours.mean)),
         ] {
             c.near(field, got, parts, parts);
+        }
+        for (i, tally) in std::iter::once(&self.whole).chain(&self.periods).enumerate() {
+            let name =
+                |field: &str| if i == 0 { format!("whole.{field}") } else { format!("periods[{}].{field}", i - 1) };
+            let counted = tally.discounted_cost.is_some();
+            c.there(&name("discounted_cost"), counted, self.discount.is_some(), "there with a discount");
+            let failures: f64 = tally.failures_by_ending.iter().map(|(e, n)| self.dark_minutes_of(*e, n).mean).sum();
+            let minutes = failures + self.dark_minutes_of(Ending::Planned, &tally.planned).mean;
+            // A file of before tells no minutes of one change.
+            if !self.dark.is_nothing() {
+                c.near(&name("dark_minutes"), tally.dark_minutes.mean, minutes, minutes);
+            }
+        }
+        if let Some(discounted) = &self.whole.discounted_cost {
+            let parts = of(|p| p.discounted_cost.map_or(0.0, |x| x.mean));
+            c.near("whole.discounted_cost", discounted.mean, parts, parts);
         }
         let mut so_far = 0.0;
         for (i, period) in self.periods.iter().enumerate() {

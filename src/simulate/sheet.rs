@@ -12,7 +12,8 @@ pub(super) const DARK: usize = 5;
 pub(super) const HOURS: usize = 6;
 pub(super) const FOR_LAMPS: usize = 7;
 pub(super) const ANYWAY: usize = 8;
-pub(super) const KINDS: usize = 9;
+pub(super) const DISCOUNTED: usize = 9;
+pub(super) const KINDS: usize = 10;
 
 /// How the figures of a play are laid out: a row for each period and one for the whole, then for each way to end the
 /// number of lamps of known age and the sum of their ages.

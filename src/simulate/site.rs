@@ -6,7 +6,7 @@ use super::played::PlannedChange;
 use super::sheet::{self, Sheet};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::random::Stream;
-use crate::terms::{Costs, Warranty};
+use crate::terms::{Costs, Discount, Warranty};
 
 /// Events this near to one another, days, are one instant: rounding of a sum of days is no order of events.
 const SAME: f64 = 1e-7;
@@ -41,6 +41,7 @@ pub(super) struct Script<'a> {
     pub(super) covered: Vec<bool>,
     pub(super) planned_minutes: f64,
     pub(super) failure_minutes: Vec<f64>,
+    pub(super) discount: Option<Discount>,
     pub(super) period_days: f64,
     pub(super) periods: usize,
     pub(super) seed: u64,
@@ -222,10 +223,13 @@ impl Script<'_> {
             if for_lamps && anyway == 0 {
                 sheet.add(period, sheet::FOR_LAMPS, 1.0);
                 sheet.add(period, sheet::COST, self.visit_cost);
+                let hours_per_day = screens.iter().map(|s| s.hours_per_day).sum::<f64>() / screens.len() as f64;
+                sheet.add(period, sheet::DISCOUNTED, self.visit_cost * self.worth(hours_per_day * day));
             }
             for lamp in &mut lamps {
                 let Some((end, age)) = lamp.change.take() else { continue };
-                self.note(sheet, period, end, age, lamp.of_today);
+                let worth = self.worth(lamp.screen.hours_per_day * day);
+                self.note(sheet, period, end, age, lamp.of_today, worth);
                 changed(period);
                 lamp.of_today = false;
                 lamp.changes += 1;
@@ -280,8 +284,13 @@ impl Script<'_> {
         trip
     }
 
-    /// Writes a change down.
-    fn note(&self, sheet: &mut Sheet, period: usize, end: End, age: Option<f64>, of_today: bool) {
+    /// What an amount of 1 after so many hours is worth at the start; 0 where no discounted cost is counted.
+    fn worth(&self, hours: f64) -> f64 {
+        self.discount.map_or(0.0, |discount| discount.worth(hours))
+    }
+
+    /// Writes a change down; `worth` is what an amount of 1 on its day is worth at the start.
+    fn note(&self, sheet: &mut Sheet, period: usize, end: End, age: Option<f64>, of_today: bool, worth: f64) {
         let kinds = PlannedChange::ALL.len();
         sheet.add(period, sheet::CHANGES, 1.0);
         let (way, cost, minutes) = match end {
@@ -304,6 +313,7 @@ impl Script<'_> {
         };
         sheet.add(period, sheet::KINDS + way, 1.0);
         sheet.add(period, sheet::COST, cost);
+        sheet.add(period, sheet::DISCOUNTED, cost * worth);
         sheet.add(period, sheet::DARK, minutes);
         if let Some(age) = age {
             sheet.ended(way, age, age / self.limit);

@@ -32,11 +32,33 @@ def test_a_screen_by_hand() -> None:
     assert frame["cost_error"].to_list() == [0.0, 0.0, 0.0]
     assert frame["burning_hours"].to_list() == [1000.0] * 3
     assert (played.needed(3).first, played.needed_by_end(3).first) == (1, 2)
-    assert played.changes().frame().rows()[0] == (1, "at_age", 1.0, 0.0)
+    assert played.changes().frame().rows()[0] == (1, "at_age", 1.0, 0.0, 0.0, 0.0)
     assert played.ages_at_ending().frame().row(0) == ("at_age", 2.0, 0.0, 2000.0, 0.0, 2000.0)
     ages = played.ages().frame().filter(pl.col("way") == "at_age")
     assert ages["lamps"].to_list() == [0.0] * 19 + [2.0]
     assert math.isclose(played.cost_per_hour or 0.0, 1800.0 / 3000.0)
+
+
+def test_discounted_cost_and_dark_minutes_by_hand() -> None:
+    # Changed on days 10 and 210, after 100 h and 2100 h of burning.
+    discount = relamp.discount(rate_per_hour=1e-4)
+    options: dict[str, Any] = {"change": "at_age", "planned_age_hours": 2000.0, "periods": 3, "period_days": 100.0}
+    dark = relamp.dark_minutes(45.0, burst=360.0)
+    played = play(LASTING, [1900.0], discount=discount, dark_minutes=dark, **options)
+    worth = [900.0 * math.exp(-1e-4 * hours) for hours in (100.0, 2100.0)]
+    frame = played.frame()
+    assert frame["discounted_cost"].to_list() == pytest.approx([worth[0], 0.0, worth[1]], rel=1e-12)
+    assert played.discounted_cost == pytest.approx(sum(worth), rel=1e-12)
+    assert played.discounted_cost_error == 0.0
+    assert played.dark_minutes_per_1000_hours == pytest.approx(90.0 / 3.0, rel=1e-12)
+    assert played.changes().frame()["dark_minutes"].to_list()[0] == 45.0
+    # A dict tells the same minutes; without a discount no such cost is told.
+    plain = play(LASTING, [1900.0], dark_minutes={"planned": 45.0, "burst": 360.0}, **options)
+    assert plain.dark_minutes_per_1000_hours == played.dark_minutes_per_1000_hours
+    assert plain.discounted_cost is None
+    assert "discounted_cost" not in plain.frame().columns
+    with pytest.raises(relamp.InputError, match="discount"):
+        play(LASTING, [1900.0], discount=0.05, **options)
 
 
 def test_means_agree_with_the_forecast() -> None:
