@@ -6421,10 +6421,16 @@ class ReplayedAge:
         """Its interval: (low, high)."""
     @property
     def happened_cost_per_hour(self) -> float:
-        """Cost per lamp hour as it happened."""
+        """Cost per lamp hour as it happened; lamps that still burn are not paid for yet."""
+    @property
+    def whole_lives_cost_per_hour(self) -> float | None:
+        """Cost per lamp hour of whole lives as lamps were changed, which the rule is compared with; None where the
+        rows hold no
+        whole life.
+        """
     @property
     def saving_per_hour(self) -> float:
-        """Cost per hour as it happened, less that under the rule."""
+        """Cost per hour of whole lives as lamps were changed, less that under the rule."""
     @property
     def saving_interval(self) -> tuple[float, float]:
         """Its interval: (low, high)."""

@@ -52,6 +52,7 @@ fn age_facts(r: &ReplayedAge) -> Facts {
     facts! {
         "planned_age_hours": r.asked.planned_age_hours, "sentence": r.sentence, "cost_per_hour": r.cost_per_hour,
         "low": r.cost_interval.0, "high": r.cost_interval.1, "happened_cost_per_hour": r.happened_cost_per_hour,
+        "whole_lives_cost_per_hour": r.whole_lives_cost_per_hour,
         "reached": r.reached, "failed": r.failed, "left": r.left, "hours_from_model": r.hours_from_model,
         "notes": r.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
@@ -83,13 +84,21 @@ result_class! {
             self.0.cost_interval
         }
 
-        /// Cost per lamp hour as it happened.
+        /// Cost per lamp hour as it happened; lamps that still burn are not paid for yet.
         #[getter]
         fn happened_cost_per_hour(&self) -> f64 {
             self.0.happened_cost_per_hour
         }
 
-        /// Cost per hour as it happened, less that under the rule.
+        /// Cost per lamp hour of whole lives as lamps were changed, which the rule is compared with; None where the
+        /// rows hold no
+        /// whole life.
+        #[getter]
+        fn whole_lives_cost_per_hour(&self) -> Option<f64> {
+            self.0.whole_lives_cost_per_hour
+        }
+
+        /// Cost per hour of whole lives as lamps were changed, less that under the rule.
         #[getter]
         fn saving_per_hour(&self) -> f64 {
             self.0.saving_per_hour

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::few::{Extra, FEW, RareEnding};
 use super::history::{Told, of_class, span};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, hours};
+use crate::base::figure::{counted, hours, short};
 use crate::base::math::percentile::percentile;
 use crate::base::random::Stream;
 use crate::base::run::Run;
@@ -20,6 +20,8 @@ use crate::terms::{Costs, HourLimit};
 
 /// Lamps seen at the age below which what the rows say of it is called rough. Our choice, without a source.
 const FEW_LAMPS: u64 = 20;
+/// How far what was paid so far may lie from whole lives, relative, before it is told. Our choice, without a source.
+const UNPAID: f64 = 0.02;
 /// Steps in which what a model adds past the rows is summed.
 const STEPS: usize = 400;
 
@@ -83,8 +85,13 @@ pub struct ReplayedAge {
     pub asked: AgeReplay,
     /// The hour limit, which the rule keeps.
     pub limit_hours: f64,
-    /// Cost per lamp hour as it happened: planned changes and failures over the hours burned.
+    /// Cost per lamp hour as it happened: planned changes and failures over the hours burned. Lamps that still burn have burned
+    /// hours here and are not paid for yet.
     pub happened_cost_per_hour: f64,
+    /// Cost per lamp hour of whole lives as lamps were changed, which the rule is compared with: those that still burn are taken to
+    /// go on as those that went on. None in a file of before, and where the rows hold no whole life.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub whole_lives_cost_per_hour: Option<f64>,
     /// Lamp hours burned.
     pub happened_hours: f64,
     /// Planned changes that happened.
@@ -95,7 +102,7 @@ pub struct ReplayedAge {
     pub cost_per_hour: f64,
     /// Interval of it: whatever other lamps the same chain might have had.
     pub cost_interval: (f64, f64),
-    /// Cost per hour as it happened less that under the rule, and its interval, lamps weighed alike for both.
+    /// Cost per hour of whole lives as lamps were changed less that under the rule, and its interval, lamps weighed alike for both.
     pub saving_per_hour: f64,
     /// Interval of the saving.
     pub saving_interval: (f64, f64),
@@ -122,6 +129,13 @@ pub struct ReplayedAge {
     pub notes: Vec<Note>,
 }
 
+impl ReplayedAge {
+    /// What the rule is compared with: whole lives as lamps were changed, or what was paid so far where none is whole.
+    fn followed(&self) -> f64 {
+        self.whole_lives_cost_per_hour.unwrap_or(self.happened_cost_per_hour)
+    }
+}
+
 impl Sound for ReplayedAge {
     fn check(&self, c: &mut Checks) {
         c.positive("limit_hours", self.limit_hours);
@@ -130,13 +144,14 @@ impl Sound for ReplayedAge {
         c.level("asked.level", self.asked.level);
         c.not_negative("happened_cost_per_hour", self.happened_cost_per_hour);
         c.positive("happened_hours", self.happened_hours);
+        c.not_negative("whole_lives_cost_per_hour", self.whole_lives_cost_per_hour);
         c.not_negative("cost_per_hour", self.cost_per_hour);
         c.ends("cost_interval", self.cost_interval.0, self.cost_interval.1);
         c.near(
             "saving_per_hour",
             self.saving_per_hour,
-            self.happened_cost_per_hour - self.cost_per_hour,
-            self.happened_cost_per_hour + self.cost_per_hour,
+            self.followed() - self.cost_per_hour,
+            self.followed() + self.cost_per_hour,
         );
         c.ends("saving_interval", self.saving_interval.0, self.saving_interval.1);
         c.age("mean_age_at_change_hours", self.mean_age_at_change_hours, self.asked.planned_age_hours);
@@ -171,6 +186,7 @@ struct Stretch {
 #[derive(Clone, Copy)]
 enum Event {
     Fails(usize, Ending),
+    Changed(usize),
     Leaves(usize),
     Comes(usize),
 }
@@ -183,6 +199,8 @@ fn events(stretches: &[Stretch]) -> Vec<(f64, Event)> {
         all.push((s.to, 1, Event::Leaves(s.lamp)));
         if let Some(ending) = s.failure {
             all.push((s.to, 0, Event::Fails(s.lamp, ending)));
+        } else if s.planned {
+            all.push((s.to, 0, Event::Changed(s.lamp)));
         }
     }
     all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
@@ -258,7 +276,7 @@ impl Judge<'_> {
                 match event {
                     Event::Leaves(lamp) => risk -= weight(lamp),
                     Event::Comes(lamp) => risk += weight(lamp),
-                    Event::Fails(..) => {}
+                    Event::Fails(..) | Event::Changed(_) => {}
                 }
             }
         }
@@ -266,6 +284,44 @@ impl Judge<'_> {
         self.past_rows(&mut c, until)?;
         c.cost += self.costs.planned_at(self.asked.planned_age_hours) * c.reliability;
         Ok(c)
+    }
+
+    /// Cost per hour of whole lives as lamps were changed, by the same product-limit as the rule, planned changes an ending like
+    /// the failures. What is left at the oldest age seen counts as changed there. None where the lamps at risk were all gone
+    /// at an age that others passed.
+    fn whole_lives(&self, weights: &[f64]) -> Result<Option<f64>> {
+        let weight = |lamp: usize| weights.get(lamp).copied().unwrap_or(0.0);
+        let last = self.events.iter().rev().find(|e| !matches!(e.1, Event::Comes(_))).map_or(0.0, |e| e.0);
+        let (mut hours, mut cost, mut left, mut risk, mut age) = (0.0, 0.0, 1.0, 0.0_f64, 0.0);
+        for group in self.events.chunk_by(|a, b| a.0 == b.0) {
+            let Some(&(now, _)) = group.first() else { continue };
+            hours += left * (now - age);
+            age = now;
+            let (before, mut gone) = (left, 0.0);
+            for &(_, event) in group {
+                let (lamp, paid) = match event {
+                    Event::Fails(lamp, ending) => (lamp, self.cost(ending, now)?),
+                    Event::Changed(lamp) => (lamp, self.costs.planned_at(now)),
+                    Event::Leaves(_) | Event::Comes(_) => continue,
+                };
+                gone += weight(lamp);
+                cost += before * (weight(lamp) / risk).min(1.0) * paid;
+            }
+            if gone > 0.0 {
+                left = before * (1.0 - gone / risk).max(0.0);
+                if left < 1e-12 * before {
+                    return Ok((now >= last).then(|| cost / hours));
+                }
+            }
+            for &(_, event) in group {
+                match event {
+                    Event::Leaves(lamp) => risk -= weight(lamp),
+                    Event::Comes(lamp) => risk += weight(lamp),
+                    Event::Fails(..) | Event::Changed(_) => {}
+                }
+            }
+        }
+        Ok((hours > 0.0).then(|| (cost + left * self.costs.planned_at(age)) / hours))
     }
 
     /// What the model adds past the reach of the rows, given that a lamp reached it.
@@ -311,8 +367,11 @@ impl Judge<'_> {
 /// that left earlier on plan, was moved or still burns tells of the hours it burned, and is counted in `left`: what it would
 /// have done to `A` is taken from lamps that went on, as if those that left were no better or worse. Past the oldest age
 /// that lamps were seen to reach, no row tells anything, unless every lamp that came so far failed there: the answer is
-/// refused, or with a model goes on from there by the model's chance, and says how many hours rest on it. As it happened,
-/// moved, converted and other removals cost nothing.
+/// refused, or with a model goes on from there by the model's chance, and says how many hours rest on it.
+///
+/// The rule is compared with whole lives as lamps were changed, by the same product limit with planned changes as endings:
+/// what was paid so far leaves out the lamps that still burn, and would make of every rule a loss where records begin with new
+/// lamps. Moved, converted and other removals cost nothing, and tell of the hours burned.
 ///
 /// # Arguments
 /// `costs`: of a planned change, less what the used lamp is worth at its age, and of each failure seen, less any warranty at
@@ -420,12 +479,19 @@ pub fn replay_age(
             .got(hour(age));
         return Err(Error::new(Kind::Refused, problem.expected("more lamps under observation from new")));
     }
-    let happened = |weights: &[f64]| happened(&stretches, weights, &judge);
-    let (best_happened, burned) = happened(&even)?;
+    let (best_happened, burned) = happened(&stretches, &even, &judge)?;
+    let whole_lives = judge.whole_lives(&even)?;
+    // Weights may empty the lamps at risk where all of them do not: what was paid so far then stands for those.
+    let followed = |weights: &[f64]| -> Result<f64> {
+        match whole_lives.and(judge.whole_lives(weights)?) {
+            Some(cost) => Ok(cost),
+            None => Ok(happened(&stretches, weights, &judge)?.0),
+        }
+    };
     let each = run.map(asked.replicates, |i| {
         let mut stream = Stream::new(asked.seed, "replay", &asked.lamp_class, i as u64);
         let weights: Vec<f64> = told.iter().map(|_| stream.exponential()).collect();
-        Ok((judge.cycle(&weights)?, happened(&weights)?.0))
+        Ok((judge.cycle(&weights)?, followed(&weights)?))
     })?;
     let each: Vec<(Cycle, f64)> = each.into_iter().collect::<Result<_>>()?;
     let interval = |of: &dyn Fn(&(Cycle, f64)) -> f64| {
@@ -456,12 +522,13 @@ pub fn replay_age(
         lamps.len() as u64
     };
     let rare = rare(&judge, &stretches, &cycle, &endings)?;
-    let saving = best_happened - cost;
+    let saving = whole_lives.unwrap_or(best_happened) - cost;
     let saving_interval = interval(&|e| e.1 - per_hour(&e.0));
     let mut replayed = ReplayedAge {
         asked: asked.clone(),
         limit_hours: limit.hours(),
         happened_cost_per_hour: best_happened,
+        whole_lives_cost_per_hour: whole_lives,
         happened_hours: burned,
         happened_planned: stretches.iter().filter(|s| s.planned).count() as u64,
         happened_failures: stretches.iter().filter(|s| s.failure.is_some()).count() as u64,
@@ -593,10 +660,12 @@ fn sentence(r: &ReplayedAge) -> String {
     } else {
         format!("by the rows alone: {} reached it", counted(r.reached, "lamp"))
     };
-    let percent = |x: f64| format!("{:.1} %", 100.0 * x / r.happened_cost_per_hour);
+    let percent = |x: f64| format!("{:.1} %", 100.0 * x / r.followed() + 0.0);
+    // Rounding is no saving and no loss.
+    let nothing = 1e-9 * r.followed();
     let (low, high) = r.saving_interval;
     let few = r.failed <= FEW && r.hours_from_model == 0.0;
-    let told = if r.happened_cost_per_hour <= 0.0 {
+    let told = if r.followed() <= 0.0 {
         "as it happened nothing was paid for".to_owned()
     } else if few {
         // Weights on lamps of which none failed make an interval of no width: it would say more than the rows do.
@@ -604,9 +673,9 @@ fn sentence(r: &ReplayedAge) -> String {
         let more = if r.saving_per_hour < 0.0 { " more" } else { "" };
         let seen = if r.failed == 0 { "no lamp".to_owned() } else { format!("only {}", counted(r.failed, "lamp")) };
         format!("as seen it would have {how} {by}{more}, but {seen} failed before it, so that no interval is told")
-    } else if low > 0.0 {
+    } else if low > nothing {
         format!("it would have saved {} ({} to {})", percent(r.saving_per_hour), percent(low), percent(high))
-    } else if high < 0.0 {
+    } else if high < -nothing {
         format!("it would have cost {} more ({} to {})", percent(-r.saving_per_hour), percent(-high), percent(-low))
     } else {
         format!("no saving or loss is told: {} to {} of the cost", percent(low), percent(high))
@@ -641,6 +710,15 @@ fn notes(r: &ReplayedAge) -> Vec<Note> {
         let hold = if r.failed == 0 { "no failure" } else { "hardly a failure" };
         let text = format!("{seen} seen to fail before the planned age, and the intervals hold {hold}{bounds}");
         say(slug, text);
+    }
+    if let Some(whole) = r.whole_lives_cost_per_hour.filter(|w| (w / r.happened_cost_per_hour - 1.0).abs() > UNPAID) {
+        let text = format!(
+            "what was paid so far is {} an hour burned, whole lives as lamps were changed cost {}: lamps that still burn are not \
+             paid for yet, or some were older when the records begin; the rule is compared with whole lives",
+            short(r.happened_cost_per_hour),
+            short(whole)
+        );
+        say("replay.not_paid_yet", text);
     }
     if r.left > 0 {
         let text = format!(

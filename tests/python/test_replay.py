@@ -31,7 +31,8 @@ def test_a_replayed_age_is_that_of_the_product_limit(limit: relamp.HourLimit) ->
     assert row["per_1000_lamps"] == pytest.approx(1000.0 * (1.0 - left))
     assert row["low"] < row["per_1000_lamps"] < row["high"]
     assert at.cost_interval[0] < at.cost_per_hour < at.cost_interval[1]
-    assert at.happened_cost_per_hour - at.cost_per_hour == pytest.approx(at.saving_per_hour)
+    assert at.whole_lives_cost_per_hour is not None
+    assert at.whole_lives_cost_per_hour - at.cost_per_hour == pytest.approx(at.saving_per_hour)
 
 
 def test_what_no_row_tells_is_refused_or_said(limit: relamp.HourLimit) -> None:

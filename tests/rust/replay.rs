@@ -431,3 +431,67 @@ fn lamps_that_turn_weak_are_told_and_the_numbers_do_not_depend_on_the_order_of_w
     assert_eq!(replay.windows.last().map(|w| w.to), Some(day("2025-01-01")));
     Ok(())
 }
+
+/// New lamps in every screen when the records begin, changed at 1,200 h or at failure: what was paid so far is short of the
+/// lamps that still burn.
+fn followed_from_new(years: u64, seed: u64) -> (Lives, Spells) {
+    let first = day("2022-01-01");
+    let last = first + Days::new(365 * years);
+    let mut lamps = Vec::new();
+    for screen in 0..40 {
+        let mut s = Stream::new(seed, "test", "followed", screen);
+        let mut fitted = first;
+        loop {
+            let life = 1000.0 * s.exponential().powf(1.0 / 3.0);
+            let (hours, ending) = if life < 1200.0 { (life, Ending::Burst) } else { (1200.0, Ending::Planned) };
+            let removed = fitted + Days::new((hours / 10.0) as u64 + 1);
+            if removed > last {
+                lamps.push((fitted, last, (10.0 * (last - fitted).num_days() as f64).max(1.0), Ending::Running));
+                break;
+            }
+            lamps.push((fitted, removed, hours, ending));
+            fitted = removed;
+        }
+    }
+    read(&lamps)
+}
+
+#[test]
+fn the_rule_that_was_followed_is_neither_a_saving_nor_a_loss() -> Result<()> {
+    for years in [1, 2, 4] {
+        for seed in 0..10 {
+            let asked = AgeReplay { replicates: 40, ..AgeReplay::new(CLASS, 1200.0) };
+            let found = at(&followed_from_new(years, seed), &asked)?;
+            relamp::base::sound::Checks::of("replayed", &found).unwrap();
+            let whole = found.whole_lives_cost_per_hour.unwrap();
+            assert!((found.cost_per_hour / whole - 1.0).abs() < 1e-9, "{years} {seed}: {}", found.sentence);
+            assert!(found.sentence.contains("no saving or loss is told"), "{}", found.sentence);
+            let (low, high) = found.saving_interval;
+            assert!(low.abs() + high.abs() < 1e-9 * whole, "{low} {high}");
+            let unpaid = found.notes.iter().any(|n| n.slug == "replay.not_paid_yet");
+            assert_eq!(unpaid, (whole / found.happened_cost_per_hour - 1.0).abs() > 0.02, "{:?}", found.notes);
+        }
+    }
+    Ok(())
+}
+
+/// Another age against what was followed: the saving is that of the formulas, long before all lamps are paid for.
+#[test]
+fn a_saving_from_short_records_is_that_of_the_formula() -> Result<()> {
+    let life = Weibull { shape: 3.0, scale: 1000.0 };
+    let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life: Box::new(life) }];
+    let told = cost_curve(&World { causes, costs: costs() }, &[500.0, 1200.0], &limit())?;
+    let truth = told[1].cost_per_hour - told[0].cost_per_hour;
+    let (mut inside, mut sum, rounds) = (0, 0.0, 40);
+    for seed in 0..rounds {
+        let asked = AgeReplay { replicates: 100, ..AgeReplay::new(CLASS, 500.0) };
+        let found = at(&followed_from_new(1, 100 + seed), &asked)?;
+        let (low, high) = found.saving_interval;
+        inside += u32::from(low <= truth && truth <= high);
+        sum += found.saving_per_hour;
+    }
+    // Intervals of 90 %: fewer than 30 of 40 come by chance once in a thousand times.
+    assert!(inside >= 30, "{inside}");
+    assert!((sum / f64::from(rounds as u32) / truth - 1.0).abs() < 0.1, "{sum} {truth}");
+    Ok(())
+}
