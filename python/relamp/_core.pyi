@@ -8555,12 +8555,15 @@ def capped_age(
 ) -> CappedAge:
     """The age of least cost at which upper limits of the risk of a burst, or of another ending, meet caps.
 
-    Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them; from records
-    alone, the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and
-    95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
-    `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
-    hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
-    records is an answer too.
+    Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them, but not below the
+    estimate raised as the bound of a Poisson count raises the number of failures that it rests on; from records alone,
+    the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and 95
+    %. With
+    records a second line counts endings for an unknown reason as well; with draws it needs `draws_with_unknown`,
+    draws of
+    records in which they are so counted. The advice meets the caps in both lines. Fewer hours, draws without an
+    answer or
+    reasons that were lost never relax a cap; that no age meets the caps with these records is an answer too.
 
     Parameters
     ----------

@@ -115,4 +115,12 @@ impl Draws for CauseDraws {
     fn method(&self) -> Method {
         Method::WeightedBootstrap
     }
+
+    fn seen(&self, ending: Ending) -> Option<u64> {
+        let of = |cause: &CauseFit| {
+            let share: f64 = cause.endings.iter().filter(|e| e.0 == ending).map(|e| e.1).sum();
+            (share * cause.fit.facts().failures as f64).round() as u64
+        };
+        Some(self.best.iter().map(of).sum())
+    }
 }

@@ -159,6 +159,11 @@ pub trait Draws: Sync {
 
     /// How the worlds are drawn.
     fn method(&self) -> Method;
+
+    /// Failures that the draws rest on, by ending; none where it is not known.
+    fn seen(&self, _ending: Ending) -> Option<u64> {
+        None
+    }
 }
 
 /// An answer at the estimates and in every drawn world.

@@ -12,6 +12,7 @@ use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::fit::{Draws, Method, World, over_draws};
+use crate::records::Ending;
 use crate::terms::{CostParts, HourLimit};
 
 /// Draws of worlds, each with costs drawn from the ranges of their parts.
@@ -54,6 +55,10 @@ impl Draws for PricedDraws<'_> {
 
     fn method(&self) -> Method {
         self.draws.method()
+    }
+
+    fn seen(&self, ending: Ending) -> Option<u64> {
+        self.draws.seen(ending)
     }
 }
 

@@ -150,7 +150,8 @@ impl RiskRecords {
 /// Where upper limits come from.
 pub enum RiskSource<'a> {
     /// Draws of a model: the upper percentile over them, never below the estimate; a draw without an answer counts as
-    /// certain to end so.
+    /// certain to end so. Draws made by weights on lamps hardly move a rate that rests on a few failures: where their number is
+    /// known, no limit is below the estimate raised as the bound of a Poisson count raises that number.
     Draws(&'a dyn Draws),
     /// The records alone.
     Records(RiskRecords),
@@ -197,12 +198,18 @@ fn from_draws(
         return Err(Error::new(Kind::Refused, problem));
     }
     let spread = over_draws(draws, run, |world| risks(world, ending, ages, show))?;
+    // H of the estimate times the bound of the count over the count: with one failure 4.74, with many hardly more than 1.
+    let raised = match draws.seen(ending).filter(|n| *n > 0) {
+        Some(n) => count_upper(n, level)? / n as f64,
+        None => 1.0,
+    };
+    let floor = |risk: f64| if raised == 1.0 { risk } else { -(raised * (-risk).ln_1p()).exp_m1() };
     let upper = |i: usize, which: usize| {
         let of = |risks: &[[f64; 2]]| risks.get(i).and_then(|r| r.get(which)).copied().unwrap_or(1.0);
         let mut values: Vec<f64> = spread.each.iter().map(|r| of(r)).collect();
         values.resize(draws.len(), 1.0);
         values.sort_by(f64::total_cmp);
-        percentile(&values, level).unwrap_or(1.0).max(of(&spread.best))
+        percentile(&values, level).unwrap_or(1.0).max(floor(of(&spread.best)))
     };
     let at = |(i, age): (usize, &f64)| RiskAt { age_hours: *age, before_age: upper(i, 0), in_show: upper(i, 1) };
     Ok(ages.iter().enumerate().map(at).collect())

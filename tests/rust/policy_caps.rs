@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 use relamp::Run;
 use relamp::base::math::count_bounds::count_upper;
-use relamp::family::{Life, Weibull};
-use relamp::fit::{CauseLife, Draws, Method, World};
+use relamp::family::{Life, Weibull, family};
+use relamp::fit::{CauseLife, CauseOptions, Draws, Method, World, fit_causes};
 use relamp::lives::{Rows, Tally};
 use relamp::policy::{
     AgeOptions, CapLine, CapVerdict, CappedAge, RiskCaps, RiskRecords, RiskSource, capped_age, planned_age,
@@ -316,4 +316,63 @@ fn a_capped_world_needs_no_burst_among_its_costs_to_be_judged_by_records() {
     let w = World { causes, costs: Costs::new(950.0, [(Ending::Dim, 5200.0)]).unwrap() };
     let lines = both_lines(&tally(100_000, 1500.0, &[]), 1.0);
     assert_eq!(ask(&w, &caps(Some(0.1), None), &lines, &limit(1500.0)).unwrap().verdict, CapVerdict::CapsMet);
+}
+
+/// A hundred lamps to 1,300 h and a few bursts: draws made by weights hardly move a rate that rests on one burst.
+#[test]
+fn draws_relax_no_cap_that_the_count_of_bursts_holds() {
+    let mut advised = Vec::new();
+    for bursts in [1_u32, 2, 3, 5, 8] {
+        let low: Vec<f64> = (0..200_u32)
+            .map(|i| {
+                if i < bursts {
+                    300.0 + 100.0 * f64::from(i)
+                } else if i < 48 {
+                    600.0 + 15.0 * f64::from(i)
+                } else {
+                    1320.0
+                }
+            })
+            .collect();
+        let high: Vec<f64> = low.iter().enumerate().map(|(i, a)| if i < 48 { *a } else { f64::INFINITY }).collect();
+        let ending = (0..200_u32)
+            .map(|i| {
+                if i < bursts {
+                    Ending::Burst
+                } else if i < 48 {
+                    Ending::Dim
+                } else {
+                    Ending::Planned
+                }
+            })
+            .collect();
+        let rows = Rows { low, high, ending: Some(ending), ..Rows::default() };
+        let (tally, _) = Tally::from_rows(&rows).unwrap();
+        let costs = Costs::new(1000.0, [(Ending::Burst, 5000.0), (Ending::Dim, 1500.0)]).unwrap();
+        let fits = fit_causes(&tally, family("weibull").unwrap(), &CauseOptions::default(), &Run::new()).unwrap();
+        let draws = fits.draws(&tally, costs, 200, 1, "", &Run::new()).unwrap();
+        assert_eq!(draws.seen(Ending::Burst), Some(u64::from(bursts)));
+        let line = CapLine { unknown_counted: false, source: RiskSource::Draws(&draws) };
+        let found = capped_age(
+            &draws.best().unwrap(),
+            &caps(Some(0.02), None),
+            &[line],
+            &limit(1320.0),
+            &AgeOptions::default(),
+            &Run::new(),
+        );
+        let found = found.unwrap();
+        let risk = found.lines[0].uncapped;
+        // The estimate, raised as the bound of the count raises the count.
+        let world = draws.best().unwrap();
+        let share = world.causes.iter().map(|c| c.share_of(Ending::Burst)).collect::<Vec<_>>();
+        let upto = relamp::policy::WorldCurve::new(&world).unwrap().up_to(risk.age_hours).unwrap();
+        let estimate: f64 = upto.incidence.iter().zip(&share).map(|(f, s)| f * s).sum();
+        let most = count_upper(u64::from(bursts), 0.95).unwrap() / f64::from(bursts);
+        let floor = -(most * (-estimate).ln_1p()).exp_m1();
+        assert!(risk.before_age >= floor * (1.0 - 1e-12), "{bursts}: {risk:?} {floor}");
+        advised.push(found.age_hours);
+    }
+    // One burst in 200 lamps is no proof of a share below 2 %.
+    assert!(advised[0].is_none_or(|a| a < 1320.0), "{advised:?}");
 }
