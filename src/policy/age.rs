@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
 use super::objective::Objective;
-use super::reach::{Reach, age_problem};
+use super::reach::{Reach, age_problem, further};
 use super::search::{Searched, grid, runs_below, search};
 use super::unlimited::priced_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -393,7 +393,9 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
         }
         None => (verdict, sentence(objective, verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
     };
-    let sentence = past_makers(sentence, age_hours, limit);
+    let because = options.extrapolate_because.as_deref();
+    let more = further(age_hours, options.oldest_at_risk_hours, because);
+    let sentence = past_makers(format!("{sentence}{more}"), age_hours, limit);
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
     let near_best = runs_below(&curve, &searched, bound)?
         .into_iter()

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::within_limit;
 use super::curve::WorldCurve;
 use super::over_time::{Failures, check_length, failures_cost};
-use super::reach::{Reach, is_ceiling};
+use super::reach::{Reach, further, is_ceiling};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, full_hours};
 use crate::base::math::least::least;
@@ -310,7 +310,8 @@ pub fn horizon_age(
         ceiling_hours: top,
         oldest_at_risk_hours: reach.oldest_at_risk_hours,
         verdict,
-        sentence: sentence(verdict, cost.age_hours, saving, &jumps, optimum_hours, ends),
+        sentence: sentence(verdict, cost.age_hours, saving, &jumps, optimum_hours, ends)
+            + &further(cost.age_hours, reach.oldest_at_risk_hours, reach.extrapolate_because.as_deref()),
         age_hours: cost.age_hours,
         cost,
         optimum_hours,

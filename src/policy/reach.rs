@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::full_hours;
 use crate::terms::HourLimit;
 
 /// Where the records end, and why advice may pass that age. By default no end is known and the hour limit alone holds.
@@ -59,6 +60,21 @@ impl Reach {
             (Some(oldest), None) => limit.hours().min(oldest),
             _ => limit.hours(),
         }
+    }
+}
+
+/// What a sentence says beside an age past the oldest lamp at risk: that no record tells of it, and the reason given; nothing where
+/// the age is not past it.
+pub(super) fn further(age: f64, oldest: Option<f64>, because: Option<&str>) -> String {
+    match (oldest.filter(|oldest| age > *oldest), because) {
+        (Some(oldest), Some(because)) => {
+            format!(
+                "; no lamp at risk burned past {} h, and the age lies past that because: {}",
+                full_hours(oldest),
+                because.trim()
+            )
+        }
+        _ => String::new(),
     }
 }
 
