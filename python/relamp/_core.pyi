@@ -6643,6 +6643,117 @@ class ShelfAge:
     __hash__: ClassVar[None]  # type: ignore[assignment]
 
 @final
+class SiteAge:
+    """The age of a lamp at which all lamps of its site are changed; made by `site_age`. No age in it passes the
+    limit, nor
+    the records unless a reason lets it.
+    """
+
+    @property
+    def verdict(self) -> str:
+        """Whether such changes pay: "together_pays" or "alone_pays"."""
+    @property
+    def sentence(self) -> str:
+        """The same in plain words."""
+    @property
+    def age_hours(self) -> float:
+        """The best age of the site: whole hours, rounded down, also where it does not pay."""
+    @property
+    def cost_per_hour(self) -> float:
+        """Long-run cost per lamp hour at that age, visits and all."""
+    @property
+    def hours_between(self) -> float:
+        """Mean hours from one change of all lamps to the next at that age."""
+    @property
+    def optimum_hours(self) -> float:
+        """Age of least cost, before rounding, hours."""
+    @property
+    def alone_age_hours(self) -> float:
+        """Best age of each lamp by itself, a visit for every change, hours."""
+    @property
+    def alone_cost_per_hour(self) -> float:
+        """Cost per lamp hour of that."""
+    @property
+    def near_best(self) -> list[tuple[float, float]]:
+        """Stretches of ages that cost at most 1 % more than the least: (from, to), hours, cut at the limit."""
+    @property
+    def near_best_ends(self) -> list[tuple[str, str]]:
+        """What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or
+        "records_end"
+        where the stretch is cut.
+        """
+    @property
+    def minima(self) -> list[tuple[float, float]]:
+        """Ages at which the cost stops falling, as (hours, cost per lamp hour)."""
+    @property
+    def ceiling_hours(self) -> float:
+        """The age that no answer passes: the limit, or the oldest lamp at risk if earlier, hours."""
+    @property
+    def past_records(self) -> bool:
+        """Whether the age lies past the oldest lamp at risk, where the model is an opinion."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
+class SiteCosts:
+    """Long-run cost per lamp hour by the age at which all lamps of a site are changed; made by `site_costs`."""
+
+    def __len__(self) -> int: ...
+    @property
+    def age_hours(self) -> _Array:
+        """The ages, hours, (n,)."""
+    @property
+    def cost_per_hour(self) -> _Array:
+        """Cost per lamp hour at each age, (n,)."""
+    @property
+    def hours_between(self) -> _Array:
+        """Mean hours from one change of all lamps to the next at each age, (n,)."""
+    def summary(self) -> str:
+        """The result as text, one entry a line."""
+    def to_json(self) -> str:
+        """The saved form: JSON with a format name and version."""
+    def to_dict(self) -> dict[str, Any]:
+        """What is saved, as plain dicts, lists, texts and numbers."""
+    @classmethod
+    def from_json(cls, text: str) -> Self:
+        """Reads the saved form back, to equal bits, and checks it."""
+    def save(self, path: str | PathLike[str]) -> None:
+        """Writes the saved form to a file, all or nothing."""
+    @classmethod
+    def load(cls, path: str | PathLike[str]) -> Self:
+        """Reads a saved file back, to equal bits, and checks it."""
+    def table(self) -> Table:
+        """The main table of the result."""
+    def frame(self) -> polars.DataFrame:
+        """The main table as a polars frame."""
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> CapsuleType: ...
+    def __eq__(self, other: object, /) -> bool: ...
+    def __reduce__(self) -> tuple[Any, tuple[str]]: ...
+    def _repr_html_(self) -> str: ...
+    __hash__: ClassVar[None]  # type: ignore[assignment]
+
+@final
 class Sockets:
     """Places that take lamp after lamp, each with the ages at which its lamp failed; made by `sockets` or `sockets_of`.
 
@@ -8286,6 +8397,7 @@ def best_visit_age(
     age_hours: float,
     mean_hours_between_visits: float,
     visit_cost: float,
+    evenly: bool = False,
     oldest_at_risk_hours: float | None = None,
     extrapolate_because: str | None = None,
 ) -> VisitAge:
@@ -8301,11 +8413,15 @@ def best_visit_age(
         An age past it is refused.
     age_hours : float
         Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
-        end before it, lamps are changed there.
+        end before it, lamps are changed there. It is taken as given: of the two ages only the visit age is searched,
+        and another later
+        age may make the pair cost less.
     mean_hours_between_visits : float
         Mean burning hours from one visit to the next, above 0.
     visit_cost : float
         Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+    evenly : bool
+        Whether the visits come at equal distances, such as a round every month; by default at random.
     oldest_at_risk_hours : float, optional
         Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
     extrapolate_because : str, optional
@@ -8324,6 +8440,8 @@ def best_visit_age(
         For an age that is not above 0.
     LimitError
         For an age past the limit.
+    RefusedError
+        For visits at equal distances that are thousands in a life or far rarer than a life.
 
     Examples
     --------
@@ -8344,6 +8462,14 @@ def best_visit_age(
     ... )
     >>> held.cost.age_hours
     700.0
+
+    The same visits at equal distances: a lamp fitted at one is changed at the first or second after it.
+
+    >>> evenly = relamp.best_visit_age(
+    ...     world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0, evenly=True
+    ... )
+    >>> evenly.cost.cost_per_hour < best.cost.cost_per_hour
+    True
     """
 
 def block_costs(world: World, limit: HourLimit, *, every_hours: Column, block_cost: float | None = None) -> BlockCosts:
@@ -8393,6 +8519,127 @@ def block_costs(world: World, limit: HourLimit, *, every_hours: Column, block_co
     [7.1, 6.15]
     >>> relamp.block_costs(world, limit, every_hours=[500.0], block_cost=700.0).cost_per_hour.round(4).tolist()
     [6.6]
+    """
+
+def site_costs(
+    world: World,
+    limit: HourLimit,
+    *,
+    lamps: int,
+    visit_cost: float,
+    ages_hours: Column,
+) -> SiteCosts:
+    """Long-run cost per lamp hour of a site at given ages, all its lamps changed when one of them reaches the age.
+
+    A failed lamp is changed by itself before, and its successor counts from 0. One visit serves a change of all, and
+    each
+    failure needs one. All screens of the site burn the same hours. One lamp is the rule of one age; with very many
+    it is
+    `block_costs` at an interval of the age. `play_fleet` plays the same rule out as "site_together".
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs without the visit.
+    limit : HourLimit
+        An age past it is refused.
+    lamps : int
+        Screens of the site, each with one lamp: 1 to 1,000.
+    visit_cost : float
+        Cost of a visit for a change, whatever the number of lamps changed, 0 or more.
+    ages_hours : array-like
+        Ages of the lamp that brings the change of all, hours.
+
+    Returns
+    -------
+    SiteCosts
+
+    Raises
+    ------
+    InputError
+        For no lamp or more than 1,000, a cost that is none, no ages, and what is not a number, NaN included.
+    DomainError
+        For an age that is not above 0.
+    RefusedError
+        For a life made of steps, or that reaches below age 0.
+    LimitError
+        For ages past the limit, each by its row, and an age that next to no lamp reaches.
+
+    Examples
+    --------
+    At an even rate failures and their visits bring 5.5 an hour, whatever is changed before.
+
+    >>> import relamp
+    >>> world = relamp.world({"burst": relamp.life("exponential", scale=1000.0)}, relamp.costs(950.0, burst=5200.0))
+    >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+    >>> costs = relamp.site_costs(world, limit, lamps=4, visit_cost=300.0, ages_hours=[500.0, 1000.0])
+    >>> costs.frame()["burst_cost_per_hour"].round(6).to_list()
+    [5.5, 5.5]
+    >>> bool(costs.hours_between[0] > 500.0)
+    True
+    """
+
+def site_age(
+    world: World,
+    limit: HourLimit,
+    *,
+    lamps: int,
+    visit_cost: float,
+    oldest_at_risk_hours: float | None = None,
+    extrapolate_because: str | None = None,
+) -> SiteAge:
+    """The age of least long-run cost at which all lamps of a site are changed when one of them reaches it.
+
+    The cost is that of `site_costs`. It is compared with each lamp changed by its own best age, a visit for every
+    change.
+    `block_interval` answers for changes of all lamps at a fixed interval, whatever their age.
+
+    Parameters
+    ----------
+    world : World
+        Causes with their lives, and costs without the visit.
+    limit : HourLimit
+        No lamp passes it.
+    lamps : int
+        Screens of the site, each with one lamp: 1 to 1,000.
+    visit_cost : float
+        Cost of a visit for a change, whatever the number of lamps changed, 0 or more.
+    oldest_at_risk_hours : float, optional
+        Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
+    extrapolate_because : str, optional
+        Why advice may pass the oldest lamp at risk (never the limit), in words.
+
+    Returns
+    -------
+    SiteAge
+
+    Raises
+    ------
+    InputError
+        For no lamp or more than 1,000, a cost or an age of the records that is none, and a blank reason.
+    RefusedError
+        For a best age below one hour, and a life made of steps or that reaches below age 0.
+
+    Examples
+    --------
+    A journey of 500 for four lamps at once, or for each.
+
+    >>> import relamp
+    >>> life = relamp.life("weibull", shape=4.0, scale=2000.0)
+    >>> world = relamp.world({"burst": life}, relamp.costs(700.0, burst=4000.0))
+    >>> limit = relamp.hour_limit(maximum_hours=3000.0, source="invented data sheet")
+    >>> best = relamp.site_age(world, limit, lamps=4, visit_cost=500.0)
+    >>> best.verdict, best.cost_per_hour < best.alone_cost_per_hour
+    ('together_pays', True)
+
+    Where nothing is saved by coming once, each lamp by itself costs less. Where no lamp of the records burned past
+    700 h,
+    neither does the advice.
+
+    >>> relamp.site_age(world, limit, lamps=4, visit_cost=0.0).verdict
+    'alone_pays'
+    >>> relamp.site_age(world, limit, lamps=4, visit_cost=500.0, oldest_at_risk_hours=700.0).age_hours
+    700.0
     """
 
 def block_interval(
@@ -11976,6 +12223,19 @@ def play_fleet(
     (12, 0)
     >>> played.cost_error < 0.1 * played.cost
     True
+
+    The same screens changed at 2000 h alone, with dark minutes, and what the cost of a year is worth at its start:
+
+    >>> dark = relamp.dark_minutes(45.0, burst=360.0)
+    >>> played = relamp.play_fleet(
+    ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age", planned_age_hours=2000.0,
+    ...     dark_minutes=dark, discount=relamp.discount(rate_per_year=0.05, hours_per_year=3652.5),
+    ...     replicates=200, seed=1,
+    ... )
+    >>> 0.95 < played.discounted_cost / played.cost < 1.0
+    True
+    >>> played.dark_minutes_per_1000_hours > 45.0 / 2.0
+    True
     """
 
 def plotting_positions(tally: Tally, *, rule: str = "median") -> PlottingPositions:
@@ -12253,19 +12513,6 @@ def power_law_distance(sockets: Sockets, *, replicates: int = 1000, seed: int = 
     >>> import relamp
     >>> one = relamp.sockets([1001.0], [[50.0 * i for i in range(1, 21)]])
     >>> relamp.power_law_distance(one, replicates=200, seed=1).p_value > 0.5
-    True
-
-    The same screens changed at 2000 h alone, with dark minutes, and what the cost of a year is worth at its start:
-
-    >>> dark = relamp.dark_minutes(45.0, burst=360.0)
-    >>> played = relamp.play_fleet(
-    ...     world, [100.0, 1900.0], hours_per_week=70.0, limit=limit, change="at_age", planned_age_hours=2000.0,
-    ...     dark_minutes=dark, discount=relamp.discount(rate_per_year=0.05, hours_per_year=3652.5),
-    ...     replicates=200, seed=1,
-    ... )
-    >>> 0.95 < played.discounted_cost / played.cost < 1.0
-    True
-    >>> played.dark_minutes_per_1000_hours > 45.0 / 2.0
     True
     """
 
@@ -13825,14 +14072,18 @@ def visit_rule_cost(
     age_hours: float,
     mean_hours_between_visits: float,
     visit_cost: float,
+    evenly: bool = False,
 ) -> VisitCost:
     """Long-run cost of changing lamps at an age, from an earlier one on at a visit that happens anyway, or at failure.
 
-    Visits come at random and without memory. With S(x) the reliability, from the visit age v on times
+    Visits come at random and without memory, or with `evenly` at equal distances. At random, with S(x) the
+    reliability, from the visit age v on times
     exp(-(x - v) / m) for visits every m hours, the cost per hour is
     [c_p V + (c_p + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / integral of S over (0, T), where V is the share changed
     at a visit, F_j the share that fails by cause j, c_v the cost of a visit for one lamp alone and B_j the money back
-    under a warranty. The lamp stands alone at its site; `play_fleet` plays out lamps that share visits.
+    under a warranty. At equal distances the same is taken over where in a distance a lamp is fitted, in the long
+    run. The
+    lamp stands alone at its site; `play_fleet` plays out lamps that share visits.
 
     Parameters
     ----------
@@ -13848,6 +14099,8 @@ def visit_rule_cost(
         Mean burning hours from one visit to the next, above 0.
     visit_cost : float
         Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+    evenly : bool
+        Whether the visits come at equal distances, such as a round every month; by default at random.
 
     Returns
     -------
@@ -13861,6 +14114,8 @@ def visit_rule_cost(
         For an age that is not above 0.
     LimitError
         For an age past the limit.
+    RefusedError
+        For visits at equal distances that are thousands in a life or far rarer than a life.
 
     Examples
     --------
@@ -13878,6 +14133,15 @@ def visit_rule_cost(
     ... )
     >>> round(rare.at_age, 3), often.at_visit > 0.8
     (0.882, True)
+
+    The same visits as a round every 100 h: whatever is fitted, the next visit after 300 h is at most 100 h away.
+
+    >>> even = relamp.visit_rule_cost(
+    ...     world, limit, visit_age_hours=300.0, age_hours=500.0, mean_hours_between_visits=100.0, visit_cost=0.0,
+    ...     evenly=True,
+    ... )
+    >>> even.at_age, even.mean_age_at_change_hours < 400.0
+    (0.0, True)
     """
 
 def records_value(

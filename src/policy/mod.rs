@@ -12,7 +12,8 @@
 //! removals the advice changes.
 //! [`records_value`] tells what records of another year would save by a better age. [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
 //! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
-//! [`block_interval`] how often to change all lamps together. Everywhere else one lamp in one screen is changed by its own
+//! [`site_age`] the age of a lamp at which all lamps of its site are changed together, with a visit that they share;
+//! [`block_interval`] how often to change all lamps of a chain by the calendar, whatever their age. Everywhere else one lamp in one screen is changed by its own
 //! age; sites whose lamps share visits are played out in [`crate::simulate`].
 
 mod age;
@@ -39,10 +40,12 @@ mod removal;
 mod risk;
 mod scenarios;
 mod search;
+mod site;
 mod stages;
 mod unlimited;
 mod value;
 mod visit;
+mod visit_even;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
 pub use block::{BlockCost, BlockInterval, BlockVerdict, block_costs, block_interval};
@@ -66,6 +69,7 @@ pub use regret::{CostBar, CostBarEnd, CostBars, LeastRegret, RatioEnd, cost_bars
 pub use removal::dial_planned_age;
 pub use risk::{RiskAt, RiskRecords, RiskSource};
 pub use scenarios::{PriceScenario, PriceScenarios, ScenarioAge, ScenarioCost, SharedAge, price_scenarios};
+pub use site::{SiteAge, SiteCost, SiteTerms, SiteVerdict, site_age, site_costs};
 pub use stages::{LimitPlan, Stage, StageTerms, limit_stages};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};

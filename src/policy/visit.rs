@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::curve::{UpTo, WorldCurve};
-use super::reach::{Reach, is_ceiling};
+use super::reach::{Reach, further, is_ceiling};
+use super::visit_even::EvenVisits;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::math::least::least as least_of;
@@ -25,14 +26,17 @@ const WAITING: f64 = 700.0;
 /// Steps of the search in ln age, and in the logarithm of the hours left to the age.
 const STEPS: usize = 96;
 
-/// Visits that happen anyway, at random and without memory, and what a visit for a lamp alone costs.
+/// Visits that happen anyway, at random and without memory or at equal distances, and what a visit for a lamp alone costs.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct VisitTerms {
-    /// Mean burning hours from one visit to the next.
+    /// Mean burning hours from one visit to the next; where they come at equal distances, each of them.
     pub mean_hours_between_visits: f64,
     /// Cost of a visit made for one lamp alone, beside the cost of its change; 0 where that holds it.
     pub visit_cost: f64,
+    /// Whether the visits come at equal distances, such as a round every month; otherwise at random.
+    #[serde(default)]
+    pub even: bool,
 }
 
 /// Long-run cost per lamp hour of two ages, and what ends lamps under them.
@@ -223,6 +227,9 @@ impl<'a> Asked<'a> {
     }
 
     fn cost(&self, visit_age: f64) -> Result<VisitCost> {
+        if self.terms.even {
+            return self.evenly().cost(visit_age);
+        }
         Ok(self.cost_of(visit_age, &self.parts(visit_age)?))
     }
 
@@ -245,6 +252,56 @@ impl<'a> Asked<'a> {
             failures,
             mean_age_at_change_hours: hours,
         }
+    }
+
+    /// Cost where no visit is used.
+    fn unused(&self) -> Result<f64> {
+        Ok(self.cost_of(self.age, &self.parts(self.age)?).cost_per_hour)
+    }
+
+    /// The visit age of least cost where visits come at random, and the cost; `unused`: the later age and the cost there.
+    fn best(&mut self, unused: (f64, f64)) -> Result<(f64, f64)> {
+        let ages = grid(self.age, &self.curve);
+        self.curve.remember(&ages)?;
+        let (mut points, mut slopes) = (vec![(0.0, self.cost(0.0)?.cost_per_hour)], Vec::new());
+        for &age in &ages {
+            let parts = self.parts(age)?;
+            let cost = self.cost_of(age, &parts);
+            slopes.push(self.slope_of(&cost, &parts));
+            points.push((age, cost.cost_per_hour));
+        }
+        let mut roots = Vec::new();
+        for (pair, ends) in slopes.windows(2).zip(ages.windows(2)) {
+            let ([before, after], [from, to]) = (pair, ends) else { continue };
+            // From falling to rising: a least cost lies between.
+            if *before < 0.0 && *after >= 0.0 {
+                // The logarithm and back may round past an end, where the sign is known already.
+                let (low, high) = (from.ln(), to.ln());
+                let slope = |u: f64| match u {
+                    u if u <= low => Ok(*before),
+                    u if u >= high => Ok(*after),
+                    u => self.slope(u.exp().clamp(*from, *to)),
+                };
+                let root = bracketed(slope, low, high, TOLERANCE)?.exp().clamp(*from, *to);
+                roots.push((root, self.cost(root)?.cost_per_hour));
+            }
+        }
+        let least = |of: &[(f64, f64)]| of.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or(unused);
+        let at_point = least(&points);
+        let mut best = least(&[roots.as_slice(), &[at_point, unused]].concat());
+        if best == at_point && at_point != unused {
+            // Two roots may lie between neighbours, where no sign changes: the least cost beside the best point is sought itself.
+            let place = points.iter().position(|p| *p == at_point).unwrap_or(0);
+            let low = points.get(place.saturating_sub(1)).map_or(0.0, |p| p.0);
+            let high = points.get(place + 1).map_or(self.age, |p| p.0);
+            let found = least_of(|age| self.cost(age).map(|cost| cost.cost_per_hour), low, high, 1e-8)?;
+            best = least(&[best, found]);
+        }
+        Ok(best)
+    }
+
+    fn evenly(&self) -> EvenVisits<'_, 'a> {
+        EvenVisits { curve: &self.curve, terms: self.terms, age: self.age }
     }
 
     fn slope(&self, visit_age: f64) -> Result<f64> {
@@ -278,12 +335,17 @@ impl<'a> Asked<'a> {
 /// `s(x)`: worth of a used lamp of age x; `W = (integral of s S over (v, T)) / m`; `B_j`: mean money back under a warranty; m: mean hours between visits; `c_v`: cost of a visit for the lamp alone. The lamp stands alone at its site: a visit for
 /// one lamp serves no other; [`crate::simulate`] plays that out.
 ///
+/// Visits at equal distances are followed as a chain: where in a distance a lamp is fitted decides when the first visit after
+/// its visit age comes, and its end where the next one is fitted. The long run is taken over that place, on
+/// polynomials; a lamp of the later age on the very day of a visit needs none of its own.
+///
 /// # Errors
 /// `policy.visit_hours`, `policy.visit_cost`, `policy.visit_age` unless 0 <= visit age <= age, `policy.age_past_limit`,
-/// `policy.age`; those of [`WorldCurve::new`] and of the integrals.
+/// `policy.age`; `policy.visits_apart` where visits at equal distances are thousands in a life or far rarer than a life; those of [`WorldCurve::new`] and of the integrals.
 ///
 /// # Numerics
-/// A visit age below a billionth of the age counts as that.
+/// A visit age below a billionth of the age counts as that. At equal distances six digits hold: a wait of up to a millionth of the
+/// distance counts as none.
 ///
 /// # Source
 /// Tijms, A First Course in Stochastic Models (2003), exercise 8.9, after Dekker and Smeitink (1994), for one cause without
@@ -315,8 +377,12 @@ pub fn visit_rule_cost(
 /// with the letters of [`visit_rule_cost`], `F_j(v, T)` the failures after the visit age and `B_j(v, T)` the money back for them. Roots are bracketed in ln age
 /// and in the logarithm of the hours left to the planned change, and compared with each other, with the use of every visit and with the use of none.
 ///
+/// Where visits come at equal distances, the cost jumps at each multiple of the distance, from which on a lamp that was fitted at a
+/// visit waits for one more. The ages on and half-way between are compared, and the stretches beside the best are searched.
+///
 /// # Arguments
-/// `age_hours`: the later age; held to the end of the records, which `reach` tells, unless a reason lets it pass them.
+/// `age_hours`: the later age, which is taken as given: another may make the pair cost less, and the limit itself is a good start,
+/// since visits that are used from the right age on leave few lamps to it. It is held to the end of the records, which `reach` tells, unless a reason lets it pass them.
 ///
 /// # Errors
 /// Those of [`visit_rule_cost`] and of [`Reach::ceiling`].
@@ -333,13 +399,17 @@ pub fn visit_rule_cost(
 /// let world = World { causes, costs: Costs::new(1.0, [(Ending::Burst, 5.0)])? };
 /// let printed = PrintedHours { maximum_hours: Some(9000.0), source: "invented".into(), ..PrintedHours::default() };
 /// // A visit every 500 h of burning on the mean, and no change without one but at the far limit.
-/// let terms = VisitTerms { mean_hours_between_visits: 500.0, visit_cost: 0.0 };
+/// let terms = VisitTerms { mean_hours_between_visits: 500.0, visit_cost: 0.0, even: false };
 /// let best = best_visit_age(&world, &terms, 9000.0, &printed.limit()?, &Reach::default())?;
 /// assert_eq!(best.visit_age_hours, 268.0);
 /// assert!(best.cost.cost_per_hour < 0.75 * best.unused_cost_per_hour);
 /// // No lamp of the records burned past 700 h.
 /// let held = best_visit_age(&world, &terms, 9000.0, &printed.limit()?, &Reach::to(700.0))?;
 /// assert_eq!(held.cost.age_hours, 700.0);
+/// // The same visits at equal distances: a lamp fitted at one is changed at the first or second after it.
+/// let round = VisitTerms { even: true, ..terms };
+/// let evenly = best_visit_age(&world, &round, 9000.0, &printed.limit()?, &Reach::default())?;
+/// assert!(evenly.cost.cost_per_hour < best.cost.cost_per_hour);
 /// # Ok::<(), relamp::Error>(())
 /// ```
 pub fn best_visit_age(
@@ -354,44 +424,8 @@ pub fn best_visit_age(
     let mut asked = Asked::new(world, terms, age_hours, limit)?;
     let age_hours = age_hours.min(ceiling);
     asked.age = age_hours;
-    let ages = grid(age_hours, &asked.curve);
-    asked.curve.remember(&ages)?;
-    let (mut points, mut slopes) = (vec![(0.0, asked.cost(0.0)?.cost_per_hour)], Vec::new());
-    for &age in &ages {
-        let parts = asked.parts(age)?;
-        let cost = asked.cost_of(age, &parts);
-        slopes.push(asked.slope_of(&cost, &parts));
-        points.push((age, cost.cost_per_hour));
-    }
-    let mut roots = Vec::new();
-    for (pair, ends) in slopes.windows(2).zip(ages.windows(2)) {
-        let ([before, after], [from, to]) = (pair, ends) else { continue };
-        // From falling to rising: a least cost lies between.
-        if *before < 0.0 && *after >= 0.0 {
-            // The logarithm and back may round past an end, where the sign is known already.
-            let (low, high) = (from.ln(), to.ln());
-            let slope = |u: f64| match u {
-                u if u <= low => Ok(*before),
-                u if u >= high => Ok(*after),
-                u => asked.slope(u.exp().clamp(*from, *to)),
-            };
-            let root = bracketed(slope, low, high, TOLERANCE)?.exp().clamp(*from, *to);
-            roots.push((root, asked.cost(root)?.cost_per_hour));
-        }
-    }
-    let unused_cost_per_hour = asked.cost(age_hours)?.cost_per_hour;
-    let unused = (age_hours, unused_cost_per_hour);
-    let least = |of: &[(f64, f64)]| of.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or(unused);
-    let at_point = least(&points);
-    let mut best = least(&[roots.as_slice(), &[at_point, unused]].concat());
-    if best == at_point && at_point != unused {
-        // Two roots may lie between neighbours, where no sign changes: the least cost beside the best point is sought itself.
-        let place = points.iter().position(|p| *p == at_point).unwrap_or(0);
-        let low = points.get(place.saturating_sub(1)).map_or(0.0, |p| p.0);
-        let high = points.get(place + 1).map_or(age_hours, |p| p.0);
-        let found = least_of(|age| asked.cost(age).map(|cost| cost.cost_per_hour), low, high, 1e-8)?;
-        best = least(&[best, found]);
-    }
+    let unused_cost_per_hour = asked.unused()?;
+    let best = if terms.even { asked.evenly().best()? } else { asked.best((age_hours, unused_cost_per_hour))? };
     let visit_age_hours = best.0.floor();
     let cost = asked.cost(visit_age_hours)?;
     let verdict = VisitAge::verdict_of(cost.cost_per_hour, unused_cost_per_hour);
@@ -409,7 +443,7 @@ pub fn best_visit_age(
             VisitAge::saving(cost.cost_per_hour, unused_cost_per_hour)
         ),
         VisitVerdict::NoVisitPays => format!("no change at a visit pays; change at failure, or at {latest}"),
-    };
+    } + &further(age_hours, reach.oldest_at_risk_hours, reach.extrapolate_because.as_deref());
     Ok(VisitAge {
         verdict,
         sentence,

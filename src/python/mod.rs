@@ -64,6 +64,7 @@ mod scenarios;
 mod self_consistent;
 mod show;
 mod simulate;
+mod site;
 mod small_samples;
 mod sockets;
 mod spread;
@@ -187,6 +188,8 @@ mod _core {
     use super::self_consistent::{PySelfConsistent, self_consistent};
     #[pymodule_export]
     use super::simulate::{PyPlayedFleet, play_fleet};
+    #[pymodule_export]
+    use super::site::{PySiteAge, PySiteCosts, site_age, site_costs};
     #[pymodule_export]
     use super::small_samples::{
         PyKnownShapeFit, PyPlottingPositions, PyRankFit, PyShapeCorrection, fit_known_shape, plotting_positions,

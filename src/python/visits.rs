@@ -162,11 +162,14 @@ result_class! {
 
 /// Long-run cost of changing lamps at an age, from an earlier one on at a visit that happens anyway, or at failure.
 ///
-/// Visits come at random and without memory. With S(x) the reliability, from the visit age v on times
+/// Visits come at random and without memory, or with `evenly` at equal distances. At random, with S(x) the
+/// reliability, from the visit age v on times
 /// exp(-(x - v) / m) for visits every m hours, the cost per hour is
 /// [c_p V + (c_p + c_v) S(T) + sum_j ((c_j + c_v) F_j - B_j)] / integral of S over (0, T), where V is the share changed
 /// at a visit, F_j the share that fails by cause j, c_v the cost of a visit for one lamp alone and B_j the money back
-/// under a warranty. The lamp stands alone at its site; `play_fleet` plays out lamps that share visits.
+/// under a warranty. At equal distances the same is taken over where in a distance a lamp is fitted, in the long
+/// run. The
+/// lamp stands alone at its site; `play_fleet` plays out lamps that share visits.
 ///
 /// Parameters
 /// ----------
@@ -182,6 +185,8 @@ result_class! {
 ///     Mean burning hours from one visit to the next, above 0.
 /// visit_cost : float
 ///     Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+/// evenly : bool
+///     Whether the visits come at equal distances, such as a round every month; by default at random.
 ///
 /// Returns
 /// -------
@@ -195,6 +200,8 @@ result_class! {
 ///     For an age that is not above 0.
 /// LimitError
 ///     For an age past the limit.
+/// RefusedError
+///     For visits at equal distances that are thousands in a life or far rarer than a life.
 ///
 /// Examples
 /// --------
@@ -212,8 +219,18 @@ result_class! {
 /// ... )
 /// >>> round(rare.at_age, 3), often.at_visit > 0.8
 /// (0.882, True)
+///
+/// The same visits as a round every 100 h: whatever is fitted, the next visit after 300 h is at most 100 h away.
+///
+/// >>> even = relamp.visit_rule_cost(
+/// ...     world, limit, visit_age_hours=300.0, age_hours=500.0, mean_hours_between_visits=100.0, visit_cost=0.0,
+/// ...     evenly=True,
+/// ... )
+/// >>> even.at_age, even.mean_age_at_change_hours < 400.0
+/// (0.0, True)
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, visit_age_hours, age_hours, mean_hours_between_visits, visit_cost))]
+#[pyo3(signature = (world, limit, *, visit_age_hours, age_hours, mean_hours_between_visits, visit_cost,
+    evenly=false))]
 pub(super) fn visit_rule_cost(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
@@ -222,8 +239,9 @@ pub(super) fn visit_rule_cost(
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
+    evenly: bool,
 ) -> PyResult<PyVisitCost> {
-    let terms = VisitTerms { mean_hours_between_visits, visit_cost };
+    let terms = VisitTerms { mean_hours_between_visits, visit_cost, even: evenly };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyVisitCost(work(py, None, |_| core_cost(&world.0, &terms, visit_age_hours, age_hours, limit))?))
 }
@@ -240,11 +258,15 @@ pub(super) fn visit_rule_cost(
 ///     An age past it is refused.
 /// age_hours : float
 ///     Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
-///     end before it, lamps are changed there.
+///     end before it, lamps are changed there. It is taken as given: of the two ages only the visit age is searched,
+///     and another later
+///     age may make the pair cost less.
 /// mean_hours_between_visits : float
 ///     Mean burning hours from one visit to the next, above 0.
 /// visit_cost : float
 ///     Cost of a visit made for one lamp alone, beside its change; 0 where the costs of a change hold it.
+/// evenly : bool
+///     Whether the visits come at equal distances, such as a round every month; by default at random.
 /// oldest_at_risk_hours : float, optional
 ///     Age of the oldest lamp at risk in the records, hours; advice stops there unless a reason is given.
 /// extrapolate_because : str, optional
@@ -257,11 +279,14 @@ pub(super) fn visit_rule_cost(
 /// Raises
 /// ------
 /// InputError
-///     For visits without a distance, a cost that is none, an age of the records that is not above 0, and a blank reason.
+///     For visits without a distance, a cost that is none, an age of the records that is not above 0, and a blank
+///     reason.
 /// DomainError
 ///     For an age that is not above 0.
 /// LimitError
 ///     For an age past the limit.
+/// RefusedError
+///     For visits at equal distances that are thousands in a life or far rarer than a life.
 ///
 /// Examples
 /// --------
@@ -282,9 +307,17 @@ pub(super) fn visit_rule_cost(
 /// ... )
 /// >>> held.cost.age_hours
 /// 700.0
+///
+/// The same visits at equal distances: a lamp fitted at one is changed at the first or second after it.
+///
+/// >>> evenly = relamp.best_visit_age(
+/// ...     world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0, evenly=True
+/// ... )
+/// >>> evenly.cost.cost_per_hour < best.cost.cost_per_hour
+/// True
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, age_hours, mean_hours_between_visits, visit_cost, oldest_at_risk_hours=None,
-    extrapolate_because=None))]
+#[pyo3(signature = (world, limit, *, age_hours, mean_hours_between_visits, visit_cost, evenly=false,
+    oldest_at_risk_hours=None, extrapolate_because=None))]
 pub(super) fn best_visit_age(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
@@ -292,11 +325,12 @@ pub(super) fn best_visit_age(
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
+    evenly: bool,
     #[pyo3(from_py_with = args::oldest_at_risk_hours)] oldest_at_risk_hours: Option<f64>,
     #[pyo3(from_py_with = args::extrapolate_because)] extrapolate_because: Option<String>,
 ) -> PyResult<PyVisitAge> {
     let reach = Reach { oldest_at_risk_hours, extrapolate_because };
-    let terms = VisitTerms { mean_hours_between_visits, visit_cost };
+    let terms = VisitTerms { mean_hours_between_visits, visit_cost, even: evenly };
     let (world, limit) = (world.get(), &limit.get().0);
     Ok(PyVisitAge(work(py, None, |_| core_best(&world.0, &terms, age_hours, limit, &reach))?))
 }

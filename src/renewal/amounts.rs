@@ -17,7 +17,7 @@ pub(crate) struct Amounts<'f> {
 /// The lamps of one screen under a rule.
 #[derive(Debug)]
 pub(crate) struct Laid<'a> {
-    spread: Spread<'a>,
+    pub(super) spread: Spread<'a>,
     rule: ChangeRule,
 }
 

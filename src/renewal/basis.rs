@@ -14,7 +14,7 @@ const MOST_POWER: f64 = 100.0;
 
 /// Polynomials in `x = y^(1 / power)`, `y` from 0 to 1 over the panel, by their values at the nodes.
 #[derive(Clone, Debug)]
-pub(super) struct Basis {
+pub(crate) struct Basis {
     pub(super) power: f64,
     /// Places of the nodes in `x`, 0 and 1 included.
     nodes: Vec<f64>,
@@ -34,7 +34,7 @@ impl Basis {
         Self::new((WANTED_POWER / exponent).ceil().clamp(1.0, MOST_POWER), START_NODES)
     }
 
-    fn new(power: f64, n: usize) -> Self {
+    pub(crate) fn new(power: f64, n: usize) -> Self {
         let last = (n - 1) as f64;
         let nodes: Vec<f64> = (0..n).map(|j| (0.5 * PI * j as f64 / last).sin().powi(2)).collect();
         let mut basis = Self { power, nodes, slopes: Vec::new() };
@@ -67,16 +67,17 @@ impl Basis {
     }
 
     /// Places of the nodes as shares of the panel.
-    pub(super) fn places(&self) -> Vec<f64> {
+    pub(crate) fn places(&self) -> Vec<f64> {
         self.nodes.iter().map(|x| x.powf(self.power)).collect()
     }
 
     /// Values of the polynomials at a share of the panel.
-    pub(super) fn row(&self, y: f64) -> Vec<f64> {
+    pub(crate) fn row(&self, y: f64) -> Vec<f64> {
         self.row_at(y.powf(1.0 / self.power))
     }
 
-    fn row_at(&self, x: f64) -> Vec<f64> {
+    /// Values of the polynomials at a place in `x`.
+    pub(super) fn row_at(&self, x: f64) -> Vec<f64> {
         if let Some(k) = self.nodes.iter().position(|n| *n == x) {
             return (0..self.len()).map(|j| if j == k { 1.0 } else { 0.0 }).collect();
         }
@@ -103,6 +104,11 @@ impl Basis {
         row
     }
 
+    /// Slopes over `x` at the nodes of the function with these values there.
+    pub(super) fn slopes_of(&self, values: &[f64]) -> Vec<f64> {
+        self.slopes.iter().map(|row| row.iter().zip(values).map(|(s, v)| s * v).sum()).collect()
+    }
+
     /// Value at a share of the panel of the function with these values at the nodes.
     pub(super) fn value(&self, values: &[f64], y: f64) -> f64 {
         let x = y.powf(1.0 / self.power);
@@ -120,7 +126,7 @@ impl Basis {
 }
 
 /// Nodes and weights of the Gauss rule with `n` points on (0, 1).
-pub(super) fn gauss(n: usize) -> Vec<(f64, f64)> {
+pub(crate) fn gauss(n: usize) -> Vec<(f64, f64)> {
     (0..n)
         .map(|i| {
             // Newton from the usual first guess; the polynomial and its slope by recursion.

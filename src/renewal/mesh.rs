@@ -154,6 +154,11 @@ impl<'m> Kernel<'m> {
         Self { mesh, links, atom, miss }
     }
 
+    /// The same without lamps that reach the planned age: a screen that has had one is out of the count.
+    pub(super) fn without_plan(self) -> Self {
+        Self { atom: 0.0, ..self }
+    }
+
     /// Adds what a source panel gives to a target panel through all kernel panels.
     fn pull(&self, f: &Panels, target: usize, out: &mut [f64], with_itself: bool) {
         let to = usize::from(self.mesh.starts(target));

@@ -17,8 +17,11 @@ mod rule;
 mod spread;
 mod steps;
 mod table;
+mod together;
 
 pub(crate) use amounts::{Amounts, Laid, Timeline};
+pub(crate) use basis::{Basis, gauss};
 pub use counts::{ChangeCounts, change_counts};
 pub use expected::{ExpectedChanges, LongRunLine, Way, expected_changes};
 pub use rule::ChangeRule;
+pub(crate) use together::Together;

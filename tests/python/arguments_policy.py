@@ -62,6 +62,14 @@ def visited(call: Callable[..., Any], **options: Any) -> Any:
     return call(WORLD, LIMIT, **{"age_hours": 300.0, "mean_hours_between_visits": 100.0, "visit_cost": 1.0, **options})
 
 
+def site_cost_of(**options: Any) -> relamp.SiteCosts:
+    return relamp.site_costs(WORLD, LIMIT, **{"lamps": 3, "visit_cost": 1.0, "ages_hours": [500.0], **options})
+
+
+def site_age_of(**options: Any) -> relamp.SiteAge:
+    return relamp.site_age(WORLD, LIMIT, **{"lamps": 3, "visit_cost": 1.0, **options})
+
+
 def visit_cost_of(**options: Any) -> relamp.VisitCost:
     return visited(relamp.visit_rule_cost, **{"visit_age_hours": 200.0, **options})
 
@@ -113,6 +121,7 @@ DOUBTS: dict[str, Callable[..., Any]] = {
     "price_scenarios": scenarios,
     "horizon_age": to_horizon,
     "block_interval": aged(relamp.block_interval),
+    "site_age": site_age_of,
     "best_visit_age": lambda **options: visited(relamp.best_visit_age, **options),
     "least_regret": aged(relamp.least_regret),
     "cost_bars": aged(relamp.cost_bars),
@@ -130,6 +139,8 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
     **replay_cases(
         replay_age=("replicates", "seed"), replay_predictions=("window_days", "draws", "min_failures", "seed")
     ),
+    "site_costs lamps": ("lamps", lambda x: site_cost_of(lamps=x)),
+    "site_age lamps": ("lamps", lambda x: site_age_of(lamps=x)),
     "planned_age_interval seed": ("seed", lambda x: relamp.planned_age_interval(DRAWS, LIMIT, seed=x)),
     "limit_stages allowed": ("allowed", lambda x: staged(allowed=x)),
     **{f"records_value {name}": (name, lambda x, name=name: more_records(**{name: x})) for name in ("plays", "seed")},
@@ -171,6 +182,8 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
         f"visit_rule_cost {name}": (name, lambda x, name=name: visit_cost_of(**{name: x}))
         for name in ("visit_age_hours", "age_hours", "mean_hours_between_visits", "visit_cost")
     },
+    "site_costs visit_cost": ("visit_cost", lambda x: site_cost_of(visit_cost=x)),
+    "site_age visit_cost": ("visit_cost", lambda x: site_age_of(visit_cost=x)),
     "cost_bars factor": ("factor", lambda x: relamp.cost_bars(WORLD, LIMIT, factor=x)),
     "dark_minutes planned": ("planned", relamp.dark_minutes),
     "dark_minutes burst": ("burst", lambda x: relamp.dark_minutes(1.0, burst=x)),

@@ -302,6 +302,8 @@ def money_results(world: relamp.World, limit: relamp.HourLimit) -> list[Any]:
         relamp.horizon_age(world, limit, horizon_hours=5000.0, first_age_hours=300.0),
         relamp.block_costs(world, limit, every_hours=[1500.0, 3000.0]),
         relamp.block_interval(world, limit, block_cost=400.0),
+        relamp.site_costs(world, limit, lamps=3, visit_cost=120.0, ages_hours=[900.0, 1500.0]),
+        relamp.site_age(world, limit, lamps=3, visit_cost=120.0),
     ]
 
 

@@ -98,3 +98,39 @@ def test_no_rule_passes_the_oldest_lamp_at_risk_without_a_reason() -> None:
     assert relamp.best_visit_age(late, far, **visit, **allowed).cost.age_hours == 5000.0
     with pytest.raises(relamp.InputError, match="reason"):
         relamp.horizon_age(late, far, horizon_hours=9000.0, oldest_at_risk_hours=700.0, extrapolate_because=" ")
+
+
+def test_a_site_changed_together_is_between_one_lamp_and_a_block() -> None:
+    ages = [400.0, 700.0]
+    one = relamp.site_costs(WEAR, LIMIT, lamps=1, visit_cost=0.0, ages_hours=ages)
+    assert one.cost_per_hour == pytest.approx(relamp.cost_curve(WEAR, LIMIT, ages_hours=ages).cost_per_hour, rel=1e-9)
+    many = relamp.site_costs(WEAR, LIMIT, lamps=500, visit_cost=0.0, ages_hours=ages)
+    blocks = relamp.block_costs(WEAR, LIMIT, every_hours=ages)
+    assert many.cost_per_hour == pytest.approx(blocks.cost_per_hour, rel=1e-9)
+    assert many.hours_between == pytest.approx(ages, rel=1e-9)
+    best = relamp.site_age(WEAR, LIMIT, lamps=4, visit_cost=600.0)
+    assert best.verdict == "together_pays"
+    assert best.cost_per_hour < best.alone_cost_per_hour
+    assert best.sentence.startswith("change all 4 lamps of the site when one of them reaches ")
+    assert best.near_best[0][0] < best.optimum_hours < best.near_best[0][1]
+    assert best.near_best_ends == [("exact", "exact")]
+    held = relamp.site_age(WEAR, LIMIT, lamps=4, visit_cost=600.0, oldest_at_risk_hours=250.0)
+    assert (held.age_hours, held.near_best_ends[-1][1]) == (250.0, "records_end")
+    with pytest.raises(relamp.InputError, match="1 to 1,000"):
+        relamp.site_age(WEAR, LIMIT, lamps=0, visit_cost=600.0)
+    with pytest.raises(relamp.LimitError, match="row 2"):
+        relamp.site_costs(WEAR, LIMIT, lamps=2, visit_cost=0.0, ages_hours=[500.0, 2001.0])
+
+
+def test_visits_at_equal_distances_are_not_visits_at_random() -> None:
+    asked = {"visit_age_hours": 500.0, "age_hours": 1500.0, "mean_hours_between_visits": 300.0, "visit_cost": 200.0}
+    random = relamp.visit_rule_cost(WEAR, LIMIT, **asked)
+    even = relamp.visit_rule_cost(WEAR, LIMIT, evenly=True, **asked)
+    assert even.cost_per_hour < random.cost_per_hour
+    assert even.at_age == 0.0 < random.at_age
+    # A rule of visits every hour is the rule of one age, half an hour later.
+    often = {**asked, "visit_age_hours": 499.5, "mean_hours_between_visits": 1.0, "visit_cost": 0.0}
+    plain = relamp.cost_curve(WEAR, LIMIT, ages_hours=[500.0]).cost_per_hour[0]
+    assert relamp.visit_rule_cost(WEAR, LIMIT, evenly=True, **often).cost_per_hour == pytest.approx(plain, rel=1e-5)
+    with pytest.raises(relamp.RefusedError, match="visits"):
+        relamp.visit_rule_cost(WEAR, LIMIT, evenly=True, **{**asked, "mean_hours_between_visits": 1e-3})

@@ -133,6 +133,8 @@ CLASSES = [
     "HorizonAge",
     "BlockCosts",
     "BlockInterval",
+    "SiteAge",
+    "SiteCosts",
     "World",
     "Draws",
     "Study",

@@ -68,6 +68,7 @@ mod self_consistent;
 mod shapes;
 mod silent_rows;
 mod simulate;
+mod site_together;
 mod small_samples;
 mod stock;
 mod stock_count;

@@ -32,6 +32,19 @@ fn every_rule_stops_where_the_records_end() {
     assert!(short.sentence.contains("the records support no age past 900 h"), "{}", short.sentence);
     let further = horizon_age(&w, 9000.0, 0.0, &top, &reasoned(900.0)).unwrap();
     assert!(further.age_hours > 900.0 && further.past_records());
+    // What is past the records says so, with the reason.
+    let why = |reason: &Reach| {
+        format!(
+            "no lamp at risk burned past 900 h, and the age lies past that because: {}",
+            reason.extrapolate_because.clone().unwrap()
+        )
+    };
+    let told = why(&reasoned(900.0));
+    assert!(further.sentence.ends_with(&told), "{}", further.sentence);
+    assert!(!best.sentence.contains("because:") && !planned.sentence.contains("because:"));
+    let on = AgeOptions { extrapolate_because: reasoned(900.0).extrapolate_because, ..options.clone() };
+    let on = planned_age(&w, &top, &on).unwrap();
+    assert!(on.past_records && on.sentence.contains(&told), "{}", on.sentence);
 
     let blocks = block_interval(&w, &top, Some(700.0), &held).unwrap();
     let alone = format!("{:?}", blocks.sentence);
@@ -39,7 +52,7 @@ fn every_rule_stops_where_the_records_end() {
     assert!(!alone.contains("5,000"), "{alone}");
     assert!(block_interval(&w, &top, Some(700.0), &reasoned(900.0)).unwrap().past_records());
 
-    let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 100.0 };
+    let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 100.0, even: false };
     let visits = best_visit_age(&w, &terms, 5000.0, &top, &held).unwrap();
     assert_eq!((visits.cost.age_hours, visits.asked_age_hours, visits.ceiling_hours), (900.0, 5000.0, 900.0));
     assert!(visits.visit_age_hours <= 900.0 && !visits.past_records());
@@ -49,6 +62,7 @@ fn every_rule_stops_where_the_records_end() {
     );
     let further = best_visit_age(&w, &terms, 5000.0, &top, &reasoned(900.0)).unwrap();
     assert!(further.cost.age_hours == 5000.0 && further.past_records());
+    assert!(further.sentence.ends_with(&told), "{}", further.sentence);
 
     for bad in [0.0, f64::NAN, f64::INFINITY] {
         assert_eq!(horizon_age(&w, 9000.0, 0.0, &top, &Reach::to(bad)).unwrap_err().slug(), "policy.option_age");
@@ -88,8 +102,11 @@ fn no_rule_passes_the_limit_or_the_records_in_random_worlds() {
             assert!(advice.every_hours <= ceiling || advice.alone >= each.min(1.0) * 0.99, "{advice:?} {each}");
         }
         blocks_paid += u32::from(blocks.verdict == BlockVerdict::BlocksPay);
-        let terms =
-            VisitTerms { mean_hours_between_visits: 50.0 + 900.0 * s.uniform(), visit_cost: 400.0 * s.uniform() };
+        let terms = VisitTerms {
+            mean_hours_between_visits: 50.0 + 900.0 * s.uniform(),
+            visit_cost: 400.0 * s.uniform(),
+            even: false,
+        };
         let asked = top * (0.2 + 0.8 * s.uniform());
         let visits = best_visit_age(&w, &terms, asked, &limit(top), &reach).unwrap();
         Checks::of("visits", &visits).unwrap();

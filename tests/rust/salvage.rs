@@ -177,7 +177,7 @@ fn an_age_far_below_what_the_plain_costs_allow_is_found() {
 #[test]
 fn a_lamp_that_a_visit_takes_early_brings_its_worth() {
     let (w, all, far) = (stored_world(), stored(), limit(2000.0));
-    let terms = |mean, visit_cost| VisitTerms { mean_hours_between_visits: mean, visit_cost };
+    let terms = |mean, visit_cost| VisitTerms { mean_hours_between_visits: mean, visit_cost, even: false };
     for row in rows(&all["visits"]) {
         let [from, age, mean, trip, cost] = row[..] else { panic!("{row:?}") };
         let found = visit_rule_cost(&w, &terms(mean, trip), from, age, &far).unwrap();
@@ -294,7 +294,7 @@ fn a_played_fleet_agrees() {
         list.push(Score::of(format!("at {age} h"), &played.cost_per_hour.unwrap(), point.cost_per_hour));
     }
     for (from, age, seed) in [(500.0, 1400.0, 41), (900.0, 1800.0, 42), (1450.0, 1800.0, 43)] {
-        let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 240.0 };
+        let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 240.0, even: false };
         let told = visit_rule_cost(&w, &terms, from, age, &limit(2000.0)).unwrap();
         let there = |a: f64| reliability(a) * (-(a - from).max(0.0) / 300.0).exp();
         let rule = Rule::AtAgeOrVisit { age_hours: age, visit_age_hours: from, join_changes: false };
@@ -459,7 +459,7 @@ fn saved_costs_of_before_load_and_edited_ones_are_refused() {
 fn answers(w: &World) -> String {
     let top = limit(2000.0);
     let asked = AgeOptions { todays_rule_hours: Some(1700.0), ..AgeOptions::default() };
-    let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 240.0 };
+    let terms = VisitTerms { mean_hours_between_visits: 300.0, visit_cost: 240.0, even: false };
     let sockets = vec![SocketToday { age_hours: Some(300.0), hours_per_week: 70.0 }; 20];
     let rule = Rule::AtAge { age_hours: 1100.0 };
     let horizon = Horizon { period_days: 100.0, periods: 2 };

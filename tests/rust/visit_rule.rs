@@ -15,7 +15,7 @@ use crate::simulate::agreement::{Score, judge, settled};
 use crate::worlds::{Steps, close, limit, number, series, world};
 
 fn terms(mean_hours: f64, visit_cost: f64) -> VisitTerms {
-    VisitTerms { mean_hours_between_visits: mean_hours, visit_cost }
+    VisitTerms { mean_hours_between_visits: mean_hours, visit_cost, even: false }
 }
 
 #[test]
@@ -66,14 +66,7 @@ fn without_visits_and_with_one_every_minute_it_is_the_rule_of_one_age() {
 
 #[test]
 fn a_played_fleet_agrees() {
-    let w = series(
-        950.0,
-        &[
-            (Ending::Burst, 4.0, 1900.0, 5200.0),
-            (Ending::Seal, 0.7, 9000.0, 1800.0),
-            (Ending::Dim, 2.2, 2500.0, 1250.0),
-        ],
-    );
+    let w = three();
     let (limit, mean_hours, visit_cost) = (limit(1700.0), 300.0, 240.0);
     let mut list = Vec::new();
     let rules = [(5, 900.0, 1700.0), (6, 400.0, 1200.0), (7, 700.0, 1500.0), (8, 1000.0, 1300.0), (9, 200.0, 900.0)];
@@ -128,6 +121,124 @@ fn what_is_asked_wrongly_is_refused_by_name() {
         best_visit_age(&w, &terms(9.0, 0.0), 2001.0, &limit, &Reach::default()).unwrap_err().slug(),
         "policy.age_past_limit"
     );
+}
+
+fn round(hours: f64, visit_cost: f64) -> VisitTerms {
+    VisitTerms { mean_hours_between_visits: hours, visit_cost, even: true }
+}
+
+fn three() -> relamp::fit::World {
+    series(
+        950.0,
+        &[
+            (Ending::Burst, 4.0, 1900.0, 5200.0),
+            (Ending::Seal, 0.7, 9000.0, 1800.0),
+            (Ending::Dim, 2.2, 2500.0, 1250.0),
+        ],
+    )
+}
+
+/// Rounds on fixed days, drawn site by site, from new lamps to where the days of changes have mixed; then the last stretch counts.
+#[test]
+fn a_played_fleet_agrees_on_visits_at_equal_distances() {
+    let limit = limit(1700.0);
+    let mut list = Vec::new();
+    for (i, (visit_age, age, every, visit_cost)) in [
+        (700.0, 1500.0, 400.0, 240.0),
+        (900.0, 1100.0, 400.0, 300.0),
+        (0.0, 900.0, 350.0, 100.0),
+        (1000.0, 1000.0, 250.0, 200.0),
+        (600.0, 1300.0, 2000.0, 0.0),
+        (500.0, 1400.0, 60.0, 500.0),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let mut w = three();
+        if i % 2 == 1 {
+            let back = Warranty::pro_rata(780.0, 1200.0, [Ending::Burst]).unwrap();
+            let worth = relamp::terms::Salvage::new(300.0, 1600.0, 0.0).unwrap();
+            w.costs = w.costs.with_warranty(back).unwrap().with_salvage(worth).unwrap();
+        }
+        let told = visit_rule_cost(&w, &round(every, visit_cost), visit_age, age, &limit).unwrap();
+        Checks::of("told", &told).unwrap();
+        let sockets = vec![SocketToday { age_hours: Some(0.0), hours_per_week: 168.0 }; 100_000];
+        let rule = Rule::AtAgeOrVisit { age_hours: age, visit_age_hours: visit_age, join_changes: false };
+        let assumptions = Assumptions {
+            visits: Visits::Every { days: every / 24.0, first_day: None },
+            visit_cost,
+            ..Assumptions::new(&sockets, &w, rule, &limit)
+        };
+        let horizon = Horizon { period_days: 10.0 * age / 24.0, periods: 4 };
+        let options = PlayOptions { horizon, replicates: 1, seed: 400 + i as u64 };
+        let played = play_fleet(&assumptions, &options, &Run::new()).unwrap();
+        let last = &played.periods[3];
+        let lamps = last.burning_hours.mean / told.mean_age_at_change_hours;
+        let mut compare = |what: &str, found: &relamp::simulate::Simulated, expected: f64| {
+            list.push(Score::of(format!("from {visit_age} h, at {age} h, every {every} h: {what}"), found, expected));
+        };
+        compare("cost", &last.cost, told.cost_per_hour * last.burning_hours.mean);
+        compare("planned", &last.planned, lamps * (told.at_visit + told.at_age));
+        // A change at the later age on the day of a visit stands under the age there.
+        for (kind, share) in [(PlannedChange::AtVisit, told.at_visit), (PlannedChange::AtAge, told.at_age)] {
+            if let Some(found) = last.planned_by_kind.get(&kind).filter(|_| visit_age < age && share > 0.0) {
+                compare("by kind", found, lamps * share);
+            }
+        }
+        for (found, share) in last.failures_by_ending.values().zip(&told.failures) {
+            compare("failures", found, lamps * share);
+        }
+    }
+    assert!(list.len() >= 30);
+    judge(&list, 0.5, 1.6);
+}
+
+#[test]
+fn visits_at_equal_distances_meet_what_is_known() {
+    let (w, limit) = (three(), limit(2000.0));
+    let at = |age: f64| cost_curve(&w, &[age], &limit).unwrap().remove(0).cost_per_hour;
+    let cost = |t, v, a| visit_rule_cost(&w, &t, v, a, &limit).unwrap().cost_per_hour;
+    // Very often: half a distance past the visit age, on the mean, and as far for a lamp that was fitted at a visit.
+    close(cost(round(0.5, 0.0), 700.25, 1500.0), at(700.5), 1e-6, 0.0);
+    // Lives of which next to none ends before 2,000 h: every lamp is fitted at a visit and changed at the third one after it.
+    let sure = world(Weibull { shape: 50.0, scale: 3000.0 }, 1.0, 5.0);
+    let found = visit_rule_cost(&sure, &round(400.0, 7.0), 900.0, 1700.0, &limit).unwrap();
+    close(found.mean_age_at_change_hours, 1200.0, 1e-6, 0.0);
+    close(found.cost_per_hour, 1.0 / 1200.0, 1e-6, 0.0);
+    // From the third visit on it takes a fourth.
+    let found = visit_rule_cost(&sure, &round(400.0, 7.0), 1200.5, 1700.0, &limit).unwrap();
+    close(found.mean_age_at_change_hours, 1600.0, 1e-6, 0.0);
+    // Five lamps to the later age, and the sixth stands at the visit age on the day of the next visit.
+    let found = visit_rule_cost(&sure, &round(1e4, 7.0), 1500.0, 1700.0, &limit).unwrap();
+    close(found.at_visit, 1.0 / 6.0, 1e-6, 0.0);
+    close(found.mean_age_at_change_hours, 1e4 / 6.0, 1e-6, 0.0);
+    close(found.cost_per_hour, (6.0 + 5.0 * 7.0) / 1e4, 1e-6, 0.0);
+    let even = world(relamp::family::Exponential { scale: 1500.0 }, 1.0, 5.0);
+    let found = visit_rule_cost(&even, &round(300.0, 0.0), 0.0, 1900.0, &limit).unwrap();
+    // Every visit changes every lamp: failures at their rate, and one change for each visit.
+    close(found.cost_per_hour, 5.0 / 1500.0 + 1.0 / 300.0, 1e-6, 0.0);
+}
+
+#[test]
+fn the_best_age_for_a_round_is_found() {
+    let (w, limit) = (three(), limit(1700.0));
+    for (every, visit_cost) in [(400.0, 240.0), (90.0, 600.0), (1100.0, 50.0)] {
+        let t = round(every, visit_cost);
+        let best = best_visit_age(&w, &t, 1700.0, &limit, &Reach::default()).unwrap();
+        Checks::of("best", &best).unwrap();
+        for i in 0..=34 {
+            let other = visit_rule_cost(&w, &t, 50.0 * f64::from(i), 1700.0, &limit).unwrap();
+            let least = best.cost.cost_per_hour.min(best.unused_cost_per_hour);
+            assert!(other.cost_per_hour >= least * (1.0 - 2e-4), "{every}: {other:?} {best:?}");
+        }
+        let plain = cost_curve(&w, &[1700.0], &limit).unwrap().remove(0);
+        assert!(best.unused_cost_per_hour > plain.cost_per_hour);
+        let held = best_visit_age(&w, &t, 1700.0, &limit, &Reach::to(650.0)).unwrap();
+        assert!(held.cost.age_hours == 650.0 && held.visit_age_hours <= 650.0);
+    }
+    let slug = |hours: f64| visit_rule_cost(&w, &round(hours, 0.0), 500.0, 1500.0, &limit).unwrap_err().slug();
+    assert_eq!(slug(0.01), "policy.visits_apart");
+    assert_eq!(slug(1e9), "policy.visits_apart");
 }
 
 /// Near-deterministic lives and short waits: the cost falls and rises again within a tenth of the planned age.

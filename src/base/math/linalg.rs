@@ -26,6 +26,19 @@ pub fn solve(lower: &[f64], b: &[f64]) -> Option<Vec<f64>> {
     x.iter().all(|v| v.is_finite()).then(|| x.iter().copied().collect())
 }
 
+/// Solves A x = b for any square A; none if A has no inverse.
+///
+/// # Arguments
+/// `rows`: A by rows, `(n n,)`; `b`: `(n,)`.
+pub fn solve_any(rows: &[f64], b: &[f64]) -> Option<Vec<f64>> {
+    let n = b.len();
+    if rows.len() != n * n || !rows.iter().chain(b).all(|v| v.is_finite()) {
+        return None;
+    }
+    let x = DMatrix::from_row_slice(n, n, rows).lu().solve(&nalgebra::DVector::from_column_slice(b))?;
+    x.iter().all(|v| v.is_finite()).then(|| x.iter().copied().collect())
+}
+
 /// The inverse of a symmetric positive definite matrix, packed as given; none if it is not positive definite.
 pub fn inverse(lower: &[f64], n: usize) -> Option<Vec<f64>> {
     if !lower.iter().all(|v| v.is_finite()) {

@@ -417,7 +417,7 @@ pub(in crate::python) fn stock_of_sites(obj: &Bound<'_, PyAny>) -> PyResult<Opti
 }
 arguments!(size_or_none as Option<usize>: draws, month);
 arguments!(count as u64:
-    allowed, depot_stock, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,
+    allowed, depot_stock, lamps, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,
     window_days,
 );
 arguments!(size as usize: months, n, period, periods, plays, points, replicate, replicates, screens);
