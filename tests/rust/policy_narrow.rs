@@ -41,6 +41,30 @@ fn fine(w: &World, parts: &[Weibull], top: f64) -> (f64, f64) {
     ages.iter().map(cost).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap()
 }
 
+/// Two dips that cost nearly the same, the early one a little less: even steps that stop short of it take the other.
+#[test]
+fn of_two_dips_that_all_but_tie_the_better_is_found() {
+    let mut s = Stream::new(9, "test", "ties", 0);
+    for round in 0..60 {
+        let mut part = |from: f64, to: f64| Weibull {
+            shape: 150.0 * 6f64.powf(s.uniform()),
+            scale: from + (to - from) * s.uniform(),
+        };
+        let parts = [part(800.0, 2500.0), part(3500.0, 6000.0)];
+        let share = 0.02 + 0.3 * s.uniform();
+        let mixed = batches((parts[0].shape, parts[0].scale), (parts[1].shape, parts[1].scale), share);
+        // What a failure must cost for the later dip to cost half a percent more.
+        let dips = parts.map(|p| p.quantile(1e-4).unwrap());
+        let hours = share * parts[0].scale + (1.0 - share) * dips[1];
+        let fails = (1.005 * hours / dips[0] - (1.0 - share)) / share;
+        let w = world(mixed, 1.0, fails);
+        let top = 1.02 * parts[1].scale;
+        let best = planned_age(&w, &limit(top), &AgeOptions::default()).unwrap();
+        let (age, cost) = fine(&w, &parts, top);
+        assert!(best.optimum_cost_per_hour <= cost * (1.0 + 1e-9), "{round}: {age} {cost} {parts:?} {best:?}");
+    }
+}
+
 #[test]
 fn the_global_minimum_is_found_in_random_narrow_mixtures() {
     let mut s = Stream::new(8, "test", "narrow", 0);
@@ -66,7 +90,8 @@ fn the_global_minimum_is_found_in_random_narrow_mixtures() {
         assert!(best.optimum_cost_per_hour <= cost * (1.0 + 1e-9), "{round}: {age} {cost} {parts:?} {best:?}");
         early += u32::from(best.optimum_hours < 0.9 * top);
         if round % 10 == 0 {
-            let terms = VisitTerms { mean_hours_between_visits: 20.0 + 300.0 * s.uniform(), visit_cost: 0.5 };
+            let terms =
+                VisitTerms { mean_hours_between_visits: 20.0 + 300.0 * s.uniform(), visit_cost: 0.5, even: false };
             let visits = best_visit_age(&w, &terms, top, &limit(top), &Reach::default()).unwrap();
             for part in &parts {
                 for i in 1..40 {

@@ -8,16 +8,59 @@ use relamp::family::family;
 use relamp::fit::{DialOptions, PairOptions, WIDEST_RATIO, compare_pair, removal_dial};
 use relamp::lives::{Rows, Tally};
 use relamp::policy::{
-    AgeOptions, Objective, PairCostOptions, RecordsAhead, ScreenAhead, compare_ages, compare_pair_costs,
-    dial_planned_age, life_bars, planned_age_interval, records_value,
+    AgeOptions, Objective, PairCostOptions, Reach, RecordsAhead, ScreenAhead, SiteTerms, VisitTerms, best_visit_age,
+    compare_ages, compare_pair_costs, cost_curve, dial_planned_age, endings_by_age, horizon_costs, life_bars,
+    objective_curve, planned_age, planned_age_interval, records_value, site_costs, visit_rule_cost, warranty_value,
 };
 use relamp::records::{Column, Ending, Values};
-use relamp::terms::Costs;
+use relamp::terms::{Costs, DarkMinutes, Discount, Warranty};
 
-use crate::worlds::{Drawn, limit};
+use crate::worlds::{Drawn, limit, series};
 
 fn up_to(oldest: Option<f64>) -> AgeOptions {
     AgeOptions { oldest_at_risk_hours: oldest, ..AgeOptions::default() }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    /// Whatever prices an age refuses one past the limit by name, in random worlds and under every objective; what finds an age stays
+    /// under its ceiling.
+    #[test]
+    fn no_age_past_the_limit_is_priced(
+        shapes in (0.6..6.0_f64, 0.6..6.0_f64), scales in (300.0..6000.0_f64, 300.0..6000.0_f64), planned in 200.0..2000.0_f64,
+        fails in (2100.0..20_000.0_f64, 2100.0..20_000.0_f64), hours in 20.5..4000.0_f64, past in 1e-12..0.5_f64,
+        oldest in prop::option::of(20.5..4000.0_f64), rate in 1e-6..1e-3_f64,
+    ) {
+        let mut w = series(planned, &[(Ending::Burst, shapes.0, scales.0, fails.0), (Ending::Dim, shapes.1, scales.1, fails.1)]);
+        w.costs = w.costs.with_warranty(Warranty::pro_rata(150.0, 700.0, [Ending::Burst]).unwrap()).unwrap();
+        let top = limit(hours);
+        let late = (hours * (1.0 + past)).max(hours.next_up());
+        let dark = DarkMinutes::new(45.0, [(Ending::Burst, 300.0), (Ending::Dim, 90.0)]).unwrap();
+        let objectives =
+            [Objective::CostPerHour, Objective::DiscountedCost(Discount::per_hour(rate).unwrap()), Objective::DarkMinutes(dark)];
+        let terms = VisitTerms { mean_hours_between_visits: 0.3 * hours, visit_cost: 100.0, even: false };
+        let site = SiteTerms { lamps: 3, visit_cost: 100.0 };
+        let mut slugs = vec![
+            endings_by_age(&w, &[hours, late], &top).unwrap_err().slug(),
+            cost_curve(&w, &[hours, late], &top).unwrap_err().slug(),
+            horizon_costs(&w, 3.0 * hours, 0.0, &[late], &top).unwrap_err().slug(),
+            visit_rule_cost(&w, &terms, 0.5 * hours, late, &top).unwrap_err().slug(),
+            visit_rule_cost(&w, &VisitTerms { even: true, ..terms }, 0.5 * hours, late, &top).unwrap_err().slug(),
+            best_visit_age(&w, &terms, late, &top, &Reach::default()).unwrap_err().slug(),
+            site_costs(&w, &site, &[late], &top).unwrap_err().slug(),
+            warranty_value(&w, late, &top).unwrap_err().slug(),
+        ];
+        let ceiling = oldest.map_or(hours, |o| o.min(hours));
+        for objective in objectives {
+            slugs.push(objective_curve(&w, &objective, &[late], &top).unwrap_err().slug());
+            let options = AgeOptions { objective, ..up_to(oldest) };
+            let best = planned_age(&w, &top, &options).unwrap();
+            Checks::of("best", &best).unwrap();
+            let ends = best.near_best.iter().flat_map(|b| [b.from_hours, b.to_hours]);
+            prop_assert!([best.age_hours, best.optimum_hours].into_iter().chain(ends).all(|a| a <= ceiling), "{best:?}");
+        }
+        prop_assert!(slugs.iter().all(|slug| *slug == "policy.age_past_limit"), "{slugs:?}");
+    }
 }
 
 proptest! {
