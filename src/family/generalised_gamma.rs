@@ -141,8 +141,10 @@ impl Life for GeneralisedGamma {
         }
         let (y, passed) = (power * (age.ln() - self.location), self.ln_reliability(age));
         let (x, ln_rate) = (a * y.exp(), -self.scale.ln() - age.ln());
-        // f and R share x^a e^-x; a fraction or a series is left. Near shape 0 both look at y, which says little there.
-        if passed * y.abs() > -1.0 || (self.shape < 0.0 && y > -NEAR) {
+        // f and R share x^a e^-x; a fraction or a series is left. Near shape 0 both look at y, which says little there, and the
+        // fraction settles past the middle only, before which R keeps its digits.
+        let early = if self.shape < 0.0 { y > -NEAR } else { x < a + 1.0 };
+        if passed * y.abs() > -1.0 || early {
             return if self.shape == 0.0 {
                 ln_normal_hazard((age.ln() - self.location) / self.scale) + ln_rate
             } else {
