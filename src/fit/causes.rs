@@ -261,11 +261,19 @@ impl CauseFits {
     /// The world at the estimates.
     ///
     /// # Errors
-    /// Those of [`Fit::life`].
+    /// `fit.window_only` where the records of a cause show failures only; those of
+    /// [`Fit::life_at_maximum`].
     pub fn world(&self, costs: Costs) -> Result<World> {
+        self.tell_of_all_lamps()?;
         let causes =
             self.causes.iter().map(|c| Ok(CauseLife { endings: c.endings.clone(), life: c.fit.life_at_maximum()? }));
         Ok(World { causes: causes.collect::<Result<_>>()?, costs })
+    }
+
+    /// Refuses worlds where the records of a cause tell how its failures lie within a window and not how many lamps fail: every
+    /// refit would stand near the same maximum, though lives far from it explain the records as well.
+    fn tell_of_all_lamps(&self) -> Result<()> {
+        self.causes.iter().try_for_each(|cause| cause.fit.tells_of_all_lamps())
     }
 
     /// `n` worlds by the weighted bootstrap: in each, one set of random weights refits every cause together, and the shares of
@@ -277,8 +285,8 @@ impl CauseFits {
     /// Fewer than [`super::ENOUGH_CLUSTERS`] clusters leave a note.
     ///
     /// # Errors
-    /// `fit.other_data` if the tally is not the fitted one, `fit.one_cluster` for several failures in a single cluster, and
-    /// `run.stopped`.
+    /// `fit.other_data` if the tally is not the fitted one, `fit.one_cluster` for several failures in a single cluster,
+    /// `fit.window_only` where the records of a cause show failures only, and `run.stopped`.
     pub fn draws(
         &self,
         tally: &Tally,
@@ -288,6 +296,7 @@ impl CauseFits {
         class: &str,
         run: &Run,
     ) -> Result<CauseDraws> {
+        self.tell_of_all_lamps()?;
         let mut refitters = Vec::with_capacity(self.causes.len());
         for cause in &self.causes {
             let codes: Vec<Ending> = cause.endings.iter().map(|e| e.0).collect();

@@ -265,17 +265,22 @@ impl Fit {
         self.notes.iter().any(|note| note.slug == CLAIMS_ONLY)
     }
 
-    /// Refuses figures of all lamps for a fit whose records show failures only and leave a parameter open: how many lamps
-    /// fail does not follow from them, nor does any age or chance that rests on it.
+    /// Refuses figures of all lamps for a fit whose records show failures only: how many lamps fail does not follow from
+    /// them, nor does any age or chance that rests on it. A family whose course within the window settles every parameter
+    /// says of the lamps beyond it what the family believes, and families that agree within disagree beyond.
     pub(crate) fn tells_of_all_lamps(&self) -> Result<()> {
-        let open: Vec<&str> = self.names().iter().copied().filter(|name| self.is_open(name)).collect();
-        if !self.claims_only() || open.is_empty() {
+        if !self.claims_only() {
             return Ok(());
         }
+        let open: Vec<&str> = self.names().iter().copied().filter(|name| self.is_open(name)).collect();
         let what = "the records show failures only, which tell how failures lie within the window and not how many lamps fail: \
                     no single value stands for a figure of all lamps";
         let problem = Problem::new("fit.window_only", what).at(Place::input(&self.family));
-        let got = format!("records that do not settle {}", open.join(", "));
+        let got = if open.is_empty() {
+            "records without the lamps that did not fail".to_owned()
+        } else {
+            format!("records that do not settle {}", open.join(", "))
+        };
         Err(Error::new(Kind::Refused, problem.got(got).expected("the lamps shipped (`with_shipped`)")).with_hint(
             "ask for its profile, which needs no single value, or for the shares within the window (`within_window`)",
         ))
@@ -407,7 +412,7 @@ impl Fit {
     ///
     /// # Errors
     /// `fit.parameter_open` where the records do not settle a parameter: no single life stands for them; `fit.window_only`
-    /// for records of failures only whose parameters were not looked at.
+    /// for records of failures only, which do not say how many lamps fail.
     /// [`Fit::life_at_maximum`] gives one of those that do. `family.unknown` or `family.parameter` for a saved fit that was
     /// changed by hand.
     pub fn life(&self) -> Result<Box<dyn Life>> {

@@ -472,7 +472,7 @@ result_class! {
         /// Raises
         /// ------
         /// RefusedError
-        ///     Where the fit of a cause did not settle.
+        ///     Where the fit of a cause did not settle, or its records show failures only.
         ///
         /// Examples
         /// --------
@@ -514,6 +514,8 @@ result_class! {
         /// ------
         /// InputError
         ///     For another tally than the fitted one, and for `n` or `seed` out of range.
+        /// RefusedError
+        ///     Where the records of a cause show failures only: no world follows from them.
         ///
         /// Examples
         /// --------

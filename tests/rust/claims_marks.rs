@@ -5,10 +5,12 @@ use relamp::base::random::Stream;
 use relamp::demand::{LampsAtAge, failures_ahead};
 use relamp::family::{Life, Weibull, WeibullFailureFree, family};
 use relamp::fit::{
-    Belief, Fit, FitOptions, Function, Identified, Interval, Prior, Quantity, Scale, Sides, Termination, bootstrap,
-    family_verdict, fit, fit_known_shape, posterior,
+    Belief, CauseOptions, Draws, Fit, FitOptions, Function, Identified, Interval, Prior, Quantity, Scale, Sides,
+    Termination, bootstrap, family_verdict, fit, fit_causes, fit_known_shape, posterior,
 };
 use relamp::lives::{Rows, Tally};
+use relamp::records::Ending;
+use relamp::terms::Costs;
 
 const INF: f64 = f64::INFINITY;
 
@@ -60,6 +62,73 @@ fn claims_alone_give_no_figure_of_all_lamps() {
     let curve = found.profile_curve(&records, &options, &scale, 0.95, 11, &run).unwrap();
     assert!(curve.open && found.region(&records, &options, 0.95, &run).unwrap().open == [false, true]);
     assert!(!found.profile_curve(&records, &options, &shape, 0.95, 11, &run).unwrap().open);
+}
+
+#[test]
+fn no_family_makes_claims_tell_of_all_lamps() {
+    // Claims of 1,500 lamps of shape 1.8 and scale 4,000 h within three windows: of all lamps 16 % fail by 1,500 h. Families
+    // whose course bends within the window settle all their parameters there, and would say 60 % to 90 %.
+    let mut stream = Stream::new(8, "test", "claims of families", 0);
+    let life = Weibull { shape: 1.8, scale: 4000.0 };
+    let (mut low, mut upper) = (Vec::new(), Vec::new());
+    for (until, lamps) in [(1500.0, 400), (1000.0, 600), (700.0, 500)] {
+        for age in life.draws(lamps, &mut stream).unwrap().into_iter().filter(|t| *t <= until) {
+            low.push(age);
+            upper.push(until);
+        }
+    }
+    let rows = Rows { high: low.clone(), low, upper: Some(upper), ..Rows::default() };
+    let records = Tally::from_rows(&rows).unwrap().0;
+    let (options, run) = (FitOptions::default(), Run::new());
+    let mut seen = 0;
+    for name in ["gompertz", "normal", "logistic", "smallest_extreme_value", "above_zero(normal)"] {
+        let found = fitted(name, &records);
+        // All parameters may be settled, which they stay.
+        seen += usize::from(found.identified().iter().all(|m| m.identified == Identified::Yes));
+        assert!(found.parameters().iter().any(|(_, value)| value.is_some()), "{name}");
+        for quantity in [Quantity::Mean, Quantity::Reliability(1500.0)] {
+            let slug = found.wald(&quantity, 0.95, Sides::Both).unwrap_err().slug();
+            assert!(["fit.window_only", "fit.in_limit"].contains(&slug), "{name} {slug}");
+        }
+        assert!(found.life().is_err(), "{name}");
+        if let Ok(draws) = bootstrap(family(name).unwrap(), &records, &options, 20, 1, "", &run) {
+            assert_eq!(draws.interval(&Quantity::Mean, 0.9, Sides::Both).unwrap_err().slug(), "fit.window_only");
+        }
+        assert!(found.within_window(1500.0, &[700.0], 0.95).is_ok(), "{name}");
+    }
+    assert!(seen >= 3, "{seen}");
+}
+
+#[test]
+fn causes_known_from_claims_alone_give_no_worlds() {
+    // One set of claims as two causes: neither says how many lamps fail.
+    let ages: Vec<f64> = claims(3000).low().to_vec();
+    let ending: Vec<Ending> = (0..ages.len()).map(|i| if i % 2 == 0 { Ending::Burst } else { Ending::Dim }).collect();
+    let rows = |upper: f64| Rows {
+        low: ages.clone(),
+        high: ages.clone(),
+        upper: Some(vec![upper; ages.len()]),
+        ending: Some(ending.clone()),
+        ..Rows::default()
+    };
+    let costs = || Costs::new(950.0, [(Ending::Burst, 5200.0), (Ending::Dim, 1250.0)]).unwrap();
+    let (weibull, run) = (family("weibull").unwrap(), Run::new());
+    let records = Tally::from_rows(&rows(1000.0)).unwrap().0;
+    let fits = fit_causes(&records, weibull, &CauseOptions::default(), &run).unwrap();
+    assert!(fits.causes().iter().any(|c| c.fit.mark_of("scale").unwrap().identified == Identified::No));
+    let refused = fits.draws(&records, costs(), 20, 1, "", &run).unwrap_err();
+    assert_eq!(refused.slug(), "fit.window_only");
+    assert!(refused.hint().unwrap().contains("within_window"), "{refused}");
+    assert_eq!(fits.world(costs()).unwrap_err().slug(), "fit.window_only");
+    // Where the lamps that did not fail are there too, worlds follow.
+    let low: Vec<f64> = ages.iter().copied().chain([1000.0]).collect();
+    let high: Vec<f64> = ages.iter().copied().chain([INF]).collect();
+    let count: Vec<u64> = ages.iter().map(|_| 1).chain([3000 - ages.len() as u64]).collect();
+    let ending = Some(ending.iter().copied().chain([Ending::Running]).collect());
+    let whole = Tally::from_rows(&Rows { low, high, count: Some(count), ending, ..Rows::default() }).unwrap().0;
+    let fits = fit_causes(&whole, weibull, &CauseOptions::default(), &run).unwrap();
+    assert_eq!(fits.draws(&whole, costs(), 20, 1, "", &run).unwrap().len(), 20);
+    assert!(fits.world(costs()).is_ok());
 }
 
 #[test]
