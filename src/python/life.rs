@@ -708,6 +708,24 @@ result_class! {
 ///
 /// Notes
 /// -----
+/// Reliability at age t (the page on families in the guide has a table with the range of numbers checked)::
+///
+///     exponential             exp(-t / scale)
+///     weibull                 exp(-(t / scale)^shape)
+///     weibull_failure_free    exp(-((t - location) / scale)^shape), 1 up to the location
+///     lognormal               1 - Phi((ln t - location) / scale)
+///     log_logistic            1 / (1 + (t / scale)^shape)
+///     gamma                   Q(shape, t / scale), the upper incomplete gamma function
+///     generalised_gamma       Q(a, x) for a shape above 0, 1 - Q(a, x) below, with a = 1 / shape^2 and
+///                             x = a exp(shape (ln t - location) / scale)
+///     birnbaum_saunders       Phi(-(sqrt(t / scale) - sqrt(scale / t)) / shape)
+///     inverse_gaussian        Phi(-a) - exp(2 shape) Phi(-b), a and b = sqrt(shape) (sqrt(t / mean) -+ sqrt(mean / t))
+///     gompertz                exp(-shape (exp(t / scale) - 1))
+///     normal                  1 - Phi((t - location) / scale)
+///     logistic                1 / (1 + exp((t - location) / scale))
+///     smallest_extreme_value  exp(-exp((t - location) / scale))
+///     piecewise_constant      exp(-sum of hazard x hours spent in each piece)
+///
 /// "normal", "logistic" and "smallest_extreme_value" reach below age 0. They are for fitting; decisions take them only
 /// cut there and renormalised. A life with a share that never fails has an infinite mean and infinite late quantiles.
 ///
