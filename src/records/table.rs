@@ -192,8 +192,8 @@ impl<'a> Table<'a> {
     /// # Errors
     /// `records.file_missing`, `records.file_unreadable`, `records.empty` where there is no header,
     /// `records.columns_uneven` for columns of unequal length, and those of the text reader: `records.encoding_wrong`,
-    /// `records.delimiter_unusable`, `records.bytes_invalid`, `records.quote_unclosed`, `records.field_too_long`,
-    /// `records.too_many_columns`, `records.file_too_large`.
+    /// `records.delimiter_unusable`, `records.bytes_invalid`, `records.quote_unclosed`, `records.quote_over_rows`,
+    /// `records.field_too_long`, `records.too_many_columns`, `records.file_too_large`.
     pub fn open(name: &str, source: Source<'a>, format: &TableFormat) -> Result<Self> {
         let word = Word::from(name);
         let text = match source {
@@ -218,6 +218,7 @@ impl<'a> Table<'a> {
             };
             columns.push(text.trim().to_owned());
         }
+        records.take_header();
         Ok(Self { name: word, columns: columns.into(), rows: Rows::Text(Box::new(records)), row: 0 })
     }
 

@@ -34,6 +34,8 @@ pub(crate) struct Records<'a> {
     start: usize,
     line: u64,
     next_line: u64,
+    /// Cells of the header; 0 where it is not known yet.
+    columns: usize,
 }
 
 impl std::fmt::Debug for Records<'_> {
@@ -61,7 +63,8 @@ impl<'a> Records<'a> {
         let (text, ascii) = (None, false);
         let (marks, cells, undone) = (Marks::new(delimiter), Vec::new(), Vec::new());
         let (at, start, line, next_line) = (0, 0, 0, 1);
-        Self { name, bytes, text, ascii, offset, delimiter, marks, at, cells, undone, start, line, next_line }
+        let columns = 0;
+        Self { name, bytes, text, ascii, offset, delimiter, marks, at, cells, undone, start, line, next_line, columns }
     }
 
     /// The records not yet read, in parts of at least so many bytes, but not more than `most` of them. The first goes on
@@ -74,7 +77,10 @@ impl<'a> Records<'a> {
             let part = rest.get(from..to).unwrap_or(&[]);
             (part, self.offset + self.at + from)
         });
-        let records = |(part, offset)| Records::of(self.name.clone(), Cow::Borrowed(part), self.delimiter, offset);
+        let records = |(part, offset)| Records {
+            columns: self.columns,
+            ..Records::of(self.name.clone(), Cow::Borrowed(part), self.delimiter, offset)
+        };
         let mut parts: Vec<_> = parts.map(records).collect();
         if let Some(first) = parts.first_mut() {
             first.next_line = self.next_line;
@@ -92,6 +98,11 @@ impl<'a> Records<'a> {
     /// The text itself, once every record is read.
     pub(crate) fn into_text(self) -> (Cow<'a, [u8]>, u8) {
         (self.bytes, self.delimiter)
+    }
+
+    /// Takes the record just read for the header: from now on a quoted cell that takes in whole rows is refused.
+    pub(crate) fn take_header(&mut self) {
+        self.columns = self.cells.len();
     }
 
     /// Leaves out a byte-order mark in front of the first record: one may have been written before another.
@@ -186,9 +197,13 @@ impl<'a> Records<'a> {
                 let Some(close) = closing_quote(bytes, from + 1) else {
                     return Err(if bytes.len() - from > 2 * MAX_FIELD { self.too_long() } else { self.unclosed() });
                 };
-                self.next_line += line_breaks(bytes.get(from..close).unwrap_or(&[]));
-                let to = self.marks.next(bytes, close + 1);
                 let inner = bytes.get(from + 1..close).unwrap_or(&[]);
+                let breaks = line_breaks(inner);
+                let to = self.marks.next(bytes, close + 1);
+                if breaks > 0 && takes_in_rows(inner, to > close + 1, self.delimiter, self.columns) {
+                    return Err(self.swallows(self.next_line, self.next_line + breaks));
+                }
+                self.next_line += breaks;
                 if to == close + 1 && memchr::memchr(b'"', inner).is_none() {
                     ((from + 1, close), to)
                 } else {
@@ -265,6 +280,14 @@ impl<'a> Records<'a> {
         Error::new(Kind::Input, problem.at(self.place()).expected("a closing quotation mark"))
     }
 
+    fn swallows(&self, opened: u64, closed: u64) -> Error {
+        let what = "a quotation mark at the start of a cell takes in whole rows";
+        let problem = Problem::new("records.quote_over_rows", what).at(Place::input(&*self.name).line(opened));
+        let got = format!("everything up to the next one, in line {closed}");
+        let expected = "a closing quotation mark in the same row, or none at the start of the cell";
+        Error::new(Kind::Input, problem.got(got).expected(expected))
+    }
+
     fn too_long(&self) -> Error {
         self.limit("records.field_too_long", "a cell is too long", MAX_FIELD, "bytes")
     }
@@ -285,6 +308,19 @@ impl<'a> Records<'a> {
             self.text = if self.ascii { None } else { std::str::from_utf8(bytes).ok() };
         }
     }
+}
+
+/// Whether a quoted cell of several lines holds what are rows of the table: as many delimiters as a row has, and either a whole
+/// line with as many, or text behind the closing mark, which is then the one that opens another cell.
+fn takes_in_rows(inner: &[u8], text_follows: bool, delimiter: u8, columns: usize) -> bool {
+    let a_row = columns.saturating_sub(1);
+    let delimiters = |text: &[u8]| memchr::memchr_iter(delimiter, text).count();
+    if a_row < 2 || delimiters(inner) < a_row {
+        return false;
+    }
+    let lines: Vec<&[u8]> = inner.split(|b| matches!(b, b'\n' | b'\r')).collect();
+    let whole = lines.get(1..lines.len().saturating_sub(1)).unwrap_or(&[]);
+    text_follows || whole.iter().any(|line| delimiters(line) >= a_row)
 }
 
 /// Where the quotation mark stands that ends a quoted cell; two of them stand for one inside.
@@ -382,6 +418,38 @@ mod tests {
         assert_eq!(slug("a,b\n1,\"open\n2,3\n".into()), "records.quote_unclosed");
         let bad = Records::new("t".into(), Cow::Borrowed(b""), 'é').unwrap_err();
         assert_eq!(bad.slug(), "records.delimiter_unusable");
+    }
+
+    #[test]
+    fn a_quotation_mark_that_takes_in_rows_is_refused_with_both_lines() {
+        let refused = |rows: &str| {
+            let text = format!("serial,site,hours,reason\n{rows}");
+            let mut records = Records::new("log.csv".into(), Cow::Borrowed(text.as_bytes()), ',').unwrap();
+            records.advance().unwrap();
+            records.take_header();
+            loop {
+                match records.advance() {
+                    Ok(true) => {}
+                    Ok(false) => return None,
+                    Err(error) => return Some(error),
+                }
+            }
+        };
+        // A stray mark in line 2 runs into the first cell that is in marks, in line 5; or to a stray one at the end of a cell.
+        for (rows, to) in [
+            ("\"A-1,North,10,dim\nA-2,North,20,dim\nA-3,North,30,dim\nA-4,\"South\",40,dim\n", 5),
+            ("A-1,North,10,\"dim\nA-2,North,20,dim\nA-3,North,30,dim\"\nA-4,South,40,dim\n", 4),
+            ("A-1,North,10,\"dim\nA-2,North,20,\"dim\"\n", 3),
+        ] {
+            let error = refused(rows).unwrap();
+            assert_eq!((error.slug(), error.problems()[0].place.line), ("records.quote_over_rows", Some(2)), "{rows}");
+            assert!(error.to_string().contains(&format!("in line {to}")), "{error}");
+        }
+        // What technicians write over several lines is one cell.
+        assert!(
+            refused("A-1,North,10,\"dim,\nchecked, cleaned\nand aligned, all well\"\nA-2,North,20,dim\n").is_none()
+        );
+        assert!(refused("A-1,\"North\n\n\",10,\"a \"\"b\"\"\n\"\nA-2,North,20,dim\n").is_none());
     }
 
     #[test]

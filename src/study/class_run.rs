@@ -316,8 +316,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     }
     if let Some(past) = &result.seen.past_limit {
         warnings.push(format!(
-            "{} of {} burned past the limit of {} h, the oldest {} h{}: their ages count in every figure, and no advice goes \
-             there",
+            "{} of {} burned past the limit of {} h, the oldest {} h{}: their ages count in every figure, and {}",
             whole(past.lamps_count as f64),
             counted(result.seen.lamps_count, "lamp"),
             full_hours(past.limit_hours),
@@ -325,6 +324,15 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             match past.running_count {
                 0 => String::new(),
                 n => format!("; {} of them still {}", whole(n as f64), fitting(n, "burns", "burn")),
+            },
+            // An own limit may lie above that of the maker, against which lamps are judged.
+            if result.advised_age_hours > past.limit_hours {
+                format!(
+                    "the advised age of {} h passes that limit, as the study allows: the maker's limit prevails",
+                    full_hours(result.advised_age_hours)
+                )
+            } else {
+                "no advice goes there".to_owned()
             }
         ));
     }
