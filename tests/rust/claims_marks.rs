@@ -84,8 +84,11 @@ fn no_family_makes_claims_tell_of_all_lamps() {
     for name in ["gompertz", "normal", "logistic", "smallest_extreme_value", "above_zero(normal)"] {
         let found = fitted(name, &records);
         // All parameters may be settled, which they stay.
-        seen += usize::from(found.identified().iter().all(|m| m.identified == Identified::Yes));
-        assert!(found.parameters().iter().any(|(_, value)| value.is_some()), "{name}");
+        let marks = found.identified();
+        seen += usize::from(marks.iter().all(|m| m.identified == Identified::Yes));
+        for (mark, (parameter, value)) in marks.iter().zip(found.parameters()) {
+            assert_eq!(value.is_some(), mark.identified != Identified::No, "{name} {parameter}");
+        }
         for quantity in [Quantity::Mean, Quantity::Reliability(1500.0)] {
             let slug = found.wald(&quantity, 0.95, Sides::Both).unwrap_err().slug();
             assert!(["fit.window_only", "fit.in_limit"].contains(&slug), "{name} {slug}");
