@@ -133,6 +133,7 @@ OPTIONAL = _cases(
 )
 # A number or a column, and a number or a dict: not single numbers.
 OTHERS = {(name, "lead_time_days") for name in ("best_emergency", "lead_demand", "shelf_age", "stock_count")} | {
+    ("claim_list", "lamps"),
     ("places", "variance_to_mean"),
     ("stock_costs", "price"),
 }

@@ -727,17 +727,9 @@ def test_the_tables_above_hold_every_text_argument() -> None:
     covered = {tuple(case.split(" ")) for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for case in cases}
     names = {name for cases in (TEXTS, OPTIONAL_TEXTS, ENDINGS) for name, _ in cases.values()}
     # Fits, what was read from logs, what a lamp costs, and labels of rows, which take a column.
-    of_readings = (
-        "doubts",
-        "lamps_today",
-        "ledger",
-        "stock_findings",
-        "claims_set_aside",
-        "sockets_of",
-        "expected_endings",
-    )
+    of_readings = ("doubts", "ledger", "stock_findings", "claims_set_aside", "sockets_of", "expected_endings")
     things = {
-        *((call, "reading") for call in (*of_readings, "replay_age", "replay_predictions")),
+        *((call, "reading") for call in (*of_readings, "lamps_today", "replay_age", "replay_predictions")),
         ("cost_parts", "lamp"),
         ("likelihood_ratio", "narrow"),
         ("likelihood_ratio", "wide"),

@@ -240,7 +240,7 @@ TAMPERED: list[tuple[str, str, Any, str]] = [
     ("BlockInterval", "ceiling_hours", 3000.0, "ceiling_hours"),
     ("SiteAge", "ceiling_hours", 3000.0, "ceiling_hours"),
     ("SiteAge", "terms.lamps", 0, "terms.lamps"),
-    ("SiteAge", "verdict", "alone_pays", "verdict"),
+    ("SiteAge", "verdict", "together_pays", "verdict"),
     ("SiteCosts", "1.cost_per_hour", 9.0, "[1].cost_per_hour"),
     ("VisitAge", "ceiling_hours", 3000.0, "ceiling_hours"),
     ("AgeInterval", "share_at_records_end", 0.333, "share_at_records_end"),

@@ -215,5 +215,5 @@ def test_the_plan_places_no_order_after_the_last_day_of_the_maker(results: Any, 
 
 def test_a_last_buy_without_a_quantity_says_why(body: Any) -> None:
     refused = {"lamp_class": "9 kW", "sentence": "", "refusal": {"sentence": "no model", "slug": "x"}}
-    said = _ends.lead({**body, "claims": None, "last_buys": {"buys": [refused], "stopping": []}})
-    assert said == ["9 kW: no last buy can be told, as no model"]
+    told = {**body, "claims": None, "last_buys": {"buys": [refused], "stopping": []}}
+    assert _ends.points(told) == [("Last buy", ["9 kW: no last buy can be told, as no model"])]
