@@ -6,7 +6,7 @@ use super::cost::{CostPoint, cost_point};
 use super::curve::WorldCurve;
 use super::objective::Objective;
 use super::reach::{Reach, age_problem, further};
-use super::search::{Searched, grid, runs_below, search};
+use super::search::{ROOT, Searched, grid, runs_below, search};
 use super::unlimited::priced_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
@@ -149,6 +149,18 @@ pub struct Band {
 }
 
 impl Band {
+    /// A stretch found by a search that ends at a ceiling: the limit, or where the records end before it.
+    pub(super) fn of_run((from_hours, to_hours): (f64, f64), ceiling: f64, limit: &HourLimit) -> Self {
+        let to_end = if to_hours < ceiling {
+            BandEnd::Exact
+        } else if ceiling < limit.hours() {
+            BandEnd::RecordsEnd
+        } else {
+            BandEnd::AtLimit
+        };
+        Self { from_hours, from_end: BandEnd::Exact, to_hours, to_end }
+    }
+
     /// The two ends in words, such as "731 to 900 h, cut at the limit".
     pub fn words(&self) -> String {
         let cut = match self.to_end {
@@ -397,19 +409,10 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
     let more = further(age_hours, options.oldest_at_risk_hours, because);
     let sentence = past_makers(format!("{sentence}{more}"), age_hours, limit);
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
-    let near_best = runs_below(&curve, &searched, bound)?
-        .into_iter()
-        .map(|(from_hours, to_hours)| {
-            let to_end = if to_hours < ceiling {
-                BandEnd::Exact
-            } else if ceiling < limit.hours() {
-                BandEnd::RecordsEnd
-            } else {
-                BandEnd::AtLimit
-            };
-            Band { from_hours, from_end: BandEnd::Exact, to_hours, to_end }
-        })
-        .collect();
+    let points: Vec<_> = searched.points.iter().map(|p| (p.age, p.cost, p.mark)).collect();
+    let cost_at = |age: f64| Ok(curve.cost(&curve.up_to(age)?));
+    let runs = runs_below(&points, &cost_at, bound, ROOT)?;
+    let near_best = runs.into_iter().map(|run| Band::of_run(run, ceiling, limit)).collect();
     let against = |other: Option<f64>| other.map(|o| Saving::of(cost.cost_per_hour, o));
     Ok(PlannedAge {
         objective: objective.clone(),

@@ -6,7 +6,7 @@ use crate::base::math::root::bracketed;
 
 /// Half-width of a root in ln age. Ages need no more than 1e-10; the first-order condition at the root is then met to
 /// rounding even where it is steep.
-const ROOT: f64 = 1e-13;
+pub const ROOT: f64 = 1e-13;
 
 /// Relative rise of the cost over a kink from which it is a jump and no rounding.
 const KINK: f64 = 1e-12;
@@ -171,41 +171,48 @@ fn least(points: &[Point]) -> usize {
     best
 }
 
-/// Runs of ages whose cost is at most `bound`, as (from, to) with exact crossings.
+/// Runs of ages whose cost is at most `bound`, as (from, to), by ages in rising order with their costs; `root`: half-width of a
+/// crossing in ln age.
 ///
 /// # Errors
-/// Those of the integrals and roots.
-pub fn runs_below(curve: &WorldCurve, searched: &Searched, bound: f64) -> Result<Vec<(f64, f64)>> {
+/// Those of the cost and of the roots.
+pub fn runs_below(
+    points: &[(f64, f64, Mark)],
+    cost: &dyn Fn(f64) -> Result<f64>,
+    bound: f64,
+    root: f64,
+) -> Result<Vec<(f64, f64)>> {
     let mut runs: Vec<(f64, f64)> = Vec::new();
     let mut open: Option<f64> = None;
-    let mut last: Option<&Point> = None;
-    for p in &searched.points {
-        let inside = p.cost <= bound;
-        let crossing = |l: &Point| -> Result<f64> {
-            if l.mark == Mark::BeforeStep && p.mark == Mark::Step {
-                return Ok(if inside { p.age } else { l.age });
+    let mut last: Option<&(f64, f64, Mark)> = None;
+    for here in points {
+        let &(age, cost_here, mark) = here;
+        let inside = cost_here <= bound;
+        let crossing = |&(before, cost_before, mark_before): &(f64, f64, Mark)| -> Result<f64> {
+            if mark_before == Mark::BeforeStep && mark == Mark::Step {
+                return Ok(if inside { age } else { before });
             }
             let ratio = |cost: f64| cost.min(f64::MAX) / bound - 1.0;
-            let (low, high) = (l.age.ln(), p.age.ln());
+            let (low, high) = (before.ln(), age.ln());
             let over = |x: f64| match x {
-                x if x <= low => Ok(ratio(l.cost)),
-                x if x >= high => Ok(ratio(p.cost)),
-                x => Ok(ratio(curve.cost(&curve.up_to(x.exp().clamp(l.age, p.age))?))),
+                x if x <= low => Ok(ratio(cost_before)),
+                x if x >= high => Ok(ratio(cost_here)),
+                x => Ok(ratio(cost(x.exp().clamp(before, age))?)),
             };
-            Ok(bracketed(over, low, high, ROOT)?.exp().clamp(l.age, p.age))
+            Ok(bracketed(over, low, high, root)?.exp().clamp(before, age))
         };
         match (open, inside) {
-            (None, true) => open = Some(last.map_or(Ok(p.age), crossing)?),
+            (None, true) => open = Some(last.map_or(Ok(age), crossing)?),
             (Some(from), false) => {
-                runs.push((from, last.map_or(Ok(p.age), crossing)?));
+                runs.push((from, last.map_or(Ok(age), crossing)?));
                 open = None;
             }
             _ => {}
         }
-        last = Some(p);
+        last = Some(here);
     }
-    if let (Some(from), Some(p)) = (open, last) {
-        runs.push((from, p.age));
+    if let (Some(from), Some(&(age, ..))) = (open, last) {
+        runs.push((from, age));
     }
     Ok(runs)
 }

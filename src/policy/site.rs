@@ -4,16 +4,15 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::age::{AgeOptions, Band, BandEnd, priced_age};
+use super::age::{AgeOptions, Band, priced_age};
 use super::cost::{EndingCost, within_limit};
 use super::curve::WorldCurve;
 use super::objective::Objective;
 use super::reach::{Reach, further, is_ceiling};
-use super::search::{Mark, grid};
+use super::search::{Mark, grid, runs_below};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, full_hours};
 use crate::base::math::least::least;
-use crate::base::math::root::bracketed;
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::family::Joint;
 use crate::fit::World;
@@ -32,6 +31,8 @@ const DIP: f64 = 1e-11;
 const FLAT: f64 = 0.1;
 /// Percent above the least cost up to which ages count as near the best.
 const NEAR_PERCENT: f64 = 1.0;
+/// Half-width of the end of ages near the best, in ln age: the cost itself is held to six digits.
+const CROSSING: f64 = 1e-7;
 /// What a figure may be wrong by, relative, before it is refused.
 const WRONG: f64 = 1e-6;
 
@@ -526,39 +527,11 @@ fn bands(
     ceiling: f64,
 ) -> Result<Vec<Band>> {
     let bound = best.1 * (1.0 + 0.01 * NEAR_PERCENT);
-    let mut all: Vec<(f64, f64)> = points.iter().map(|p| (p.0, p.1)).chain([best]).collect();
+    let mut all: Vec<(f64, f64, Mark)> = points.iter().copied().chain([(best.0, best.1, Mark::Grid)]).collect();
     all.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let crossing = |a: (f64, f64), b: (f64, f64)| {
-        let over = |age: f64| match age {
-            x if x <= a.0 => Ok(a.1 / bound - 1.0),
-            x if x >= b.0 => Ok(b.1 / bound - 1.0),
-            x => cost(x).map(|c| c / bound - 1.0),
-        };
-        bracketed(over, a.0, b.0, 1e-7 * b.0)
-    };
-    let mut found: Vec<(f64, f64)> = Vec::new();
-    let mut open: Option<f64> = None;
-    for (i, here) in all.iter().enumerate() {
-        let before = i.checked_sub(1).and_then(|i| all.get(i)).copied();
-        match (open, here.1 <= bound) {
-            (None, true) => open = Some(before.map_or(Ok(here.0), |a| crossing(a, *here))?),
-            (Some(from), false) => {
-                found.push((from, before.map_or(Ok(here.0), |a| crossing(a, *here))?));
-                open = None;
-            }
-            _ => {}
-        }
-    }
-    if let (Some(from), Some(_)) = (open, all.last()) {
-        // What stands at the last age that lamps come to stands at every later one.
-        found.push((from, ceiling));
-    }
-    let end = if ceiling < limit.hours() { BandEnd::RecordsEnd } else { BandEnd::AtLimit };
-    let band = |(from_hours, to_hours): (f64, f64)| Band {
-        from_hours,
-        from_end: BandEnd::Exact,
-        to_hours,
-        to_end: if to_hours < ceiling { BandEnd::Exact } else { end },
-    };
-    Ok(found.into_iter().map(band).collect())
+    let top = all.last().map_or(ceiling, |last| last.0);
+    // What stands at the last age that lamps come to stands at every later one.
+    let on = |(from, to): (f64, f64)| (from, if to < top { to } else { ceiling });
+    let runs = runs_below(&all, cost, bound, CROSSING)?;
+    Ok(runs.into_iter().map(|run| Band::of_run(on(run), ceiling, limit)).collect())
 }

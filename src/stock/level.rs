@@ -125,7 +125,7 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
         return Err(Error::new(Kind::Input, problem));
     }
     let certain = service_target == 1.0;
-    let level = needed.least_with_tail(if certain { CERTAINTY } else { 1.0 - service_target });
+    let level = least_for(needed, service_target);
     let today = on_hand.saturating_add(on_order);
     let order = level.saturating_sub(today);
     let nothing = needed.last() == 0;
@@ -157,6 +157,11 @@ pub fn level(needed: &Count, service_target: f64, on_hand: u64, on_order: u64) -
         expected_short_today: needed.expected_above(today),
         order,
     })
+}
+
+/// Fewest lamps that are enough with a chance, 1 taken as a shortage less likely than 1e-12.
+pub(crate) fn least_for(needed: &Count, target: f64) -> u64 {
+    needed.least_with_tail(if target == 1.0 { CERTAINTY } else { 1.0 - target })
 }
 
 /// The advice in plain words, with the lamps on the shelf and on order; what is missing to the level and not ordered is told

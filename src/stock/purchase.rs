@@ -164,11 +164,11 @@ pub(crate) fn rounded(least: u64, terms: &PurchaseTerms) -> u64 {
 /// looked at the order day errs on the early side, by less than the days between them.
 ///
 /// # Arguments
-/// `needed`: lamps needed to the ends of days in rising order, with the lead time and the end of every period among them;
+/// `needed`: lamps needed to the ends of days in rising order, with the lead time, the end of every period and the day before each of `on_order_later` among them;
 /// `period_ends`: last days of the periods, rising.
 ///
 /// # Errors
-/// `stock.purchase_days` for days that do not rise, an end of a period that is not among them, or no period;
+/// `stock.purchase_days` for days that do not rise, an end of a period or the day before lamps ordered earlier come that is not among them, or no period;
 /// `stock.lead_time` where the lead time is not among them; `stock.arrivals` for lamps on order that come later and whose days
 /// do not rise or lie within the lead time; `stock.service_target`; `stock.unit_cost` for a price that is
 /// negative or not finite; `stock.order_terms` for a box or a smallest order below 1 lamp or above 1e9.

@@ -53,6 +53,13 @@ pub(super) fn check(needed: &[NeededBy], period_ends: &[u32], terms: &PurchaseTe
             problems.push(problem.at(place).got(arrival.day).expected(expected));
         }
         before = before.max(arrival.day);
+        let eve = arrival.day.saturating_sub(1);
+        let inside = eve > terms.lead_time_days && period_ends.last().is_some_and(|last| eve < *last);
+        if inside && !known(eve) {
+            let place = Place::input("on_order_later").row(i as u64 + 1).column("day");
+            let expected = "the day before among the days of `needed`: a shortage may grow until these lamps come";
+            problems.push(days(place, arrival.day.to_string(), expected));
+        }
     }
     if !(terms.service_target > 0.0 && terms.service_target <= 1.0) {
         let problem = Problem::new("stock.service_target", "the service target is a chance above 0 and at most 1");

@@ -6,9 +6,7 @@ use super::decide::order_of;
 use crate::base::figure::{counted, percent, whole};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
-
-/// Chance of shortage that stands for none where certainty is asked for, as for the chance of no shortage.
-const CERTAINTY: f64 = 1e-12;
+use crate::stock;
 
 /// What a fill-rate target asks for.
 ///
@@ -98,5 +96,5 @@ fn level(needed: &Count, target: f64) -> u64 {
     if needed.last() == 0 {
         return 0;
     }
-    needed.least_with_tail(if target == 1.0 { CERTAINTY } else { 1.0 - target }).saturating_add(1)
+    stock::least_for(needed, target).saturating_add(1)
 }

@@ -55,13 +55,18 @@ pub(super) fn notes(classes: &[ClassPurchase]) -> Vec<String> {
     notes.into_iter().map(str::to_owned).collect()
 }
 
-/// Days to whose ends lamps needed are looked at between the ends of months, from the lead time on.
-fn days_looked_at(lead: u32, ends: &[u32]) -> Vec<u32> {
+/// Days to whose ends lamps needed are looked at between the ends of months, from the lead time on: by weeks, and on the day before
+/// lamps that were ordered earlier come, up to which a shortage may grow that they end.
+fn days_looked_at(lead: u32, ends: &[u32], later: &[Arrival]) -> Vec<u32> {
     let last = ends.last().copied().unwrap_or(0);
     // Day by day in the first week, since an order that follows today's at once is the one to be sure of.
     let first = 1..DAYS_BETWEEN;
     let days = first.chain((1..).map(|week| week * DAYS_BETWEEN)).map(|day| lead.saturating_add(day));
-    days.take_while(|day| *day < last).filter(|day| !ends.contains(day)).collect()
+    let eves = later.iter().map(|arrival| arrival.day.saturating_sub(1)).filter(|eve| *eve > lead && *eve < last);
+    let mut days: Vec<u32> = days.take_while(|day| *day < last).chain(eves).filter(|day| !ends.contains(day)).collect();
+    days.sort_unstable();
+    days.dedup();
+    days
 }
 
 fn month_ends(months: usize) -> Vec<u32> {
@@ -179,7 +184,7 @@ pub(super) fn class_purchase(
 ) -> Result<ClassPurchase> {
     let ends = month_ends(coming.periods.len());
     let lead = class.lead_time_days;
-    let between = days_looked_at(lead, &ends);
+    let between = days_looked_at(lead, &ends, &terms(class, declared).on_order_later);
     let all_days: Vec<u32> = between.iter().chain(&ends).copied().collect();
     let mut parts = vec![NeededOf { sockets: screens.all, days: &between }];
     parts.extend(screens.served.map(|sockets| NeededOf { sockets, days: &all_days }));
@@ -221,7 +226,7 @@ pub(super) fn class_purchase_least(
         let periods = planned_changes_until(sockets, bounds.planned_age_hours, &class.limit, horizon)?;
         Ok(Count::certain(periods.first().map_or(0, |p| p.changes_by_end)))
     };
-    let between = days_looked_at(lead, &ends);
+    let between = days_looked_at(lead, &ends, &terms(class, declared).on_order_later);
     let all_days: Vec<u32> = between.iter().chain(&ends).copied().collect();
     let mut counts = between.iter().map(|day| least_by(sockets, *day)).collect::<Result<Vec<_>>>()?;
     counts.extend(bounds.months.iter().map(|m| Count::certain(m.least_by_end_lamps)));
@@ -450,4 +455,19 @@ pub(super) fn money(classes: &[ClassPurchase], as_of: NaiveDate, months: u32) ->
         }
     });
     each.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_day_before_lamps_come_is_looked_at() {
+        let at = |day: u32| Arrival { day, lamps: 1 };
+        let by_weeks = [22, 23, 24, 25, 26, 27, 28, 35, 42, 49, 56];
+        assert_eq!(days_looked_at(21, &[30, 61], &[]), by_weeks);
+        // Once each, not within the lead time, not at the end of a month, not past the last.
+        let later = [at(22), at(29), at(31), at(41), at(62), at(90)];
+        assert_eq!(days_looked_at(21, &[30, 61], &later), [22, 23, 24, 25, 26, 27, 28, 35, 40, 42, 49, 56]);
+    }
 }

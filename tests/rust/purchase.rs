@@ -116,6 +116,11 @@ fn orders_that_come_after_the_lead_time_serve_from_their_day_on() {
         let plain = purchase_list(&needed, &ends, &terms()).unwrap();
         assert!(list.order_lamps <= plain.order_lamps && list.now == plain.now);
     }
+    // A shortage may grow until these lamps come: without the day before them it would not be seen.
+    let sparse: Vec<NeededBy> = needed.iter().filter(|n| n.day != 39).cloned().collect();
+    let on_order_later = vec![Arrival { day: 40, lamps: 6 }];
+    let error = purchase_list(&sparse, &ends, &PurchaseTerms { on_order_later, ..terms() }).unwrap_err();
+    assert_eq!((error.slug(), error.problems()[0].place.row), ("stock.purchase_days", Some(1)));
     // What has come before an order could is no later order.
     let early = vec![Arrival { day: 21, lamps: 1 }, Arrival { day: 30, lamps: 1 }, Arrival { day: 30, lamps: 1 }];
     let error = purchase_list(&needed, &ends, &PurchaseTerms { on_order_later: early, ..terms() }).unwrap_err();
