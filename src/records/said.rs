@@ -18,7 +18,7 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 51] = [
+const ALL: [Said; 53] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
@@ -39,6 +39,7 @@ const ALL: [Said; 51] = [
         "records.hours_first_seen",
         &["fitted before", "fitted since the records began", "of none that burns or was changed on plan"],
     ),
+    aside("records.hours_for_minutes", &["likely as hours"]),
     aside("records.hours_impossible", &["is more than 24 h a day$"]),
     aside("records.hours_negative", &["are negative"]),
     aside("records.hours_unreadable", &["the cell is not a number", "the cell is a number out of range"]),
@@ -55,6 +56,7 @@ const ALL: [Said; 51] = [
     aside("records.removal_undated", &["without a day of removal"]),
     aside("records.running_removed", &["by its reason the lamp burns"]),
     aside("records.removed_before_fitted", &["before it was fitted"]),
+    in_use("records.place_two_spellings", &["taken as two"]),
     aside("records.place_unreadable", &["which no name of a place has"]),
     aside("records.repeated_header", &["the header stands again"]),
     aside("records.restart_forgotten", &["left this screen"]),

@@ -52,6 +52,13 @@ pub(super) fn of_bytes<'a>(name: &str, raw: &'a [u8], encoding: Encoding) -> Res
     }
     let marked = mark(name, raw, encoding)?;
     let body = raw.get(marked..).unwrap_or(&[]);
+    if encoding == Encoding::Utf16 && marked == 0 && !body.is_empty() && !body.contains(&0) {
+        // In UTF-16 every delimiter, digit and line break has a byte of zero.
+        let problem = Problem::new("records.encoding_wrong", "the text is not in the encoding declared");
+        let got = "no byte of zero, which every digit and line break of utf-16 has";
+        let problem = problem.at(Place::input(name).line(1)).got(got).expected("utf-8 or windows-1252, most likely");
+        return Err(Error::new(Kind::Input, problem));
+    }
     let decoder = match encoding {
         Encoding::Utf8 => return Ok(Cow::Borrowed(body)),
         Encoding::Windows1252 => encoding_rs::WINDOWS_1252,
@@ -148,5 +155,10 @@ mod tests {
         assert!(text(&big, Encoding::Utf16) == long);
         assert!(text(&marked(&[0xEF, 0xBB, 0xBF], long.as_bytes()), Encoding::Utf8) == long);
         assert_eq!(of_bytes("t", &big, Encoding::Utf8).unwrap_err().slug(), "records.encoding_wrong");
+        for plain in [&western, long.as_bytes()] {
+            let error = of_bytes("t", plain, Encoding::Utf16).unwrap_err();
+            assert_eq!((error.slug(), error.problems().len()), ("records.encoding_wrong", 1), "{error}");
+        }
+        assert_eq!(text(b"", Encoding::Utf16), "");
     }
 }

@@ -19,16 +19,21 @@ pub(super) fn no_usable_rows<'f>(
     left: u64,
     faults: impl Iterator<Item = Against<'f>>,
 ) -> Problem {
-    let mut by_rule: BTreeMap<&str, (u64, Against<'f>)> = BTreeMap::new();
+    let mut by_rule: BTreeMap<&str, (u64, u64, Against<'f>)> = BTreeMap::new();
     for fault in faults {
-        by_rule.entry(fault.0).or_insert((0, fault)).0 += 1;
+        let (rows, last, _) = by_rule.entry(fault.0).or_insert((0, 0, fault));
+        // Two cells of one line are one row; rows of a table have no line.
+        if *rows == 0 || fault.1 == 0 || *last != fault.1 {
+            *rows += 1;
+        }
+        *last = fault.1;
     }
     let (what, rest) = match left {
         0 => ("no row of the log can be used", "none".to_owned()),
         n => ("almost no row of the log can be used", n.to_string()),
     };
     // The first rule by name where two are equally frequent.
-    let most = by_rule.into_values().rev().max_by_key(|(n, _)| *n).map_or_else(String::new, |(n, against)| {
+    let most = by_rule.into_values().rev().max_by_key(|(n, _, _)| *n).map_or_else(String::new, |(n, _, against)| {
         let (rule, line, sentence) = against;
         let place = if line > 0 { format!(" line {line}") } else { String::new() };
         format!("; {} {} for {rule}, such as{place}: {sentence}", whole(n as f64), fitting(n, "falls", "fall"))

@@ -2,8 +2,8 @@
 
 use super::{median, those};
 use crate::base::figure::{counted, hours as shown};
-use crate::records::Outcome;
 use crate::records::rows::{Fault, Field, Row, Rows};
+use crate::records::{HoursUnit, Outcome};
 
 /// Fewest rows from which the usual hours a day of a log are taken.
 const ENOUGH: usize = 20;
@@ -11,6 +11,8 @@ const ENOUGH: usize = 20;
 const LIKELY_A_DAY: (f64, f64) = (3.0, 24.0);
 /// How far from the log's median a likely figure may lie, as a factor.
 const SPREAD: f64 = 3.0;
+/// Fewest days from fitting to removal or last reading from which a row says how many hours a day a lamp burns.
+const FAIR_DAYS: i64 = 14;
 
 /// `records.hours_negative`: an hour cell below 0.
 pub(super) fn hours_negative(rows: &mut Rows<'_>) {
@@ -60,9 +62,34 @@ pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
     }
 }
 
+/// `records.hours_for_minutes`: in a log of minutes, a row of which sixty times the hours are what a lamp of this log
+/// usually burns in so many days. A log of which most rows are such is refused as a whole, see
+/// [`super::super::column_map`].
+pub(super) fn hours_among_minutes(rows: &mut Rows<'_>) {
+    let logs: Vec<u32> = (0..rows.formats.len() as u32)
+        .filter(|&log| rows.formats.get(log as usize).is_some_and(|f| f.hours_unit == HoursUnit::Minutes))
+        .collect();
+    for log in logs {
+        let Some(usual) = hours_a_day(rows, log) else { continue };
+        let likely = |burned: f64| burned >= usual / SPREAD && burned <= usual * SPREAD;
+        let few = |row: &Row| {
+            let (s, days) = (&row.spell, row.days() as f64);
+            let in_hours = likely((60.0 * s.end_hours - s.fitted_hours) / days) || likely(60.0 * row.burned() / days);
+            row.days() >= FAIR_DAYS && row.burned() / days < usual / SPREAD && in_hours
+        };
+        let found: Vec<usize> = rows.used().filter(|(_, r)| r.log == log && few(r)).map(|(i, _)| i).collect();
+        for i in found {
+            let Some(row) = rows.list.get(i) else { continue };
+            let span = format!("{} h in {}", shown(row.burned()), counted(row.days().unsigned_abs(), "day"));
+            let sentence = format!("{span} is a sixtieth of what lamps of this log burn and likely as hours");
+            rows.note(i, Outcome::SetAside, Fault::new("records.hours_for_minutes", Field::Hours, sentence));
+        }
+    }
+}
+
 /// The median of the hours burned a day in a log, over spells of two weeks or more.
 fn hours_a_day(rows: &Rows<'_>, log: u32) -> Option<f64> {
-    let fair = |r: &&Row| r.log == log && r.used() && r.days() >= 14 && r.burned() > 0.0;
+    let fair = |r: &&Row| r.log == log && r.used() && r.days() >= FAIR_DAYS && r.burned() > 0.0;
     let rates = rows.list.iter().filter(fair).map(|r| r.burned() / r.days() as f64);
     median(rates.filter(|r| *r <= 24.0).collect(), ENOUGH)
 }

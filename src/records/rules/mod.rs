@@ -10,6 +10,7 @@ mod exports;
 mod meter;
 mod mistyped;
 mod screens;
+mod spellings;
 mod strikes;
 
 use super::rows::Rows;
@@ -25,6 +26,7 @@ pub(crate) fn apply(rows: &mut Rows<'_>) {
     duplicates::duplicate(rows);
     strikes::strikes_in_hours(rows);
     burned::more_than_the_calendar(rows);
+    burned::hours_among_minutes(rows);
     meter::meter_restarted_in_spell(rows);
     duplicates::serial_two_classes(rows);
     screens::two_screens_at_once(rows);
@@ -34,6 +36,7 @@ pub(crate) fn apply(rows: &mut Rows<'_>) {
     screens::removal_missing(rows);
     dates::entry_unknown(rows);
     exports::absent_from_newest(rows);
+    spellings::place_two_spellings(rows);
 }
 
 /// Indices of used rows that pass a test on a single row; only rows marked as odd are looked at.

@@ -2,8 +2,8 @@
 
 use relamp::base::sound::Checks;
 use relamp::records::{
-    ClassNames, Column, Ending, LifeRecord, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values, read,
-    read_sources,
+    ClassNames, Column, Ending, HoursUnit, LifeRecord, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values,
+    read, read_sources,
 };
 use relamp::{Error, Kind, Result, Run};
 
@@ -67,6 +67,60 @@ fn a_supplier_or_a_batch_with_a_control_character_is_left_out_and_told() {
     let of: Vec<(String, String)> = r.lives.iter().map(|l| (l.supplier.to_string(), l.batch.to_string())).collect();
     let of: Vec<(&str, &str)> = of.iter().map(|(a, b)| (a.as_str(), b.as_str())).collect();
     assert_eq!(of, [("", "B1"), ("North", ""), ("North", "B2"), ("", "B2")]);
+}
+
+#[test]
+fn hours_in_a_column_of_minutes_are_set_aside_as_minutes_in_one_of_hours_are() {
+    let rows = |per_hour: [f64; 2]| -> String {
+        let row = |i: usize| {
+            // Every tenth row is in the other unit; the eleventh burned an hour in half a year.
+            let hours = if i == 11 { 1.0 } else { 1500.0 + i as f64 };
+            let cell = hours * per_hour[usize::from(i % 10 == 3)];
+            format!("L{i},2kW,S,{i},2021-01-01,2021-06-01,burst,{cell},,,,,\n")
+        };
+        (0..40).map(row).collect()
+    };
+    let mut format = format("log.csv");
+    let rules_of = |format: &LogFormat, body: String| {
+        let reading = read_as(format, &format!("{HEADER}{body}"), Options::default()).unwrap();
+        Checks::of("reading", &reading).unwrap();
+        assert!(reading.ledger.counts.reconcile());
+        let told: Vec<(u64, String)> = reading.ledger.findings.iter().map(|f| (f.line, f.rule.clone())).collect();
+        (told, reading.ledger.findings[0].sentence.clone())
+    };
+    let lines = [5, 15, 25, 35];
+    let (told, sentence) = rules_of(&format, rows([1.0, 60.0]));
+    assert_eq!(told, lines.map(|line| (line, "records.minutes_for_hours".to_owned())));
+    assert!(sentence.contains("likely as minutes"));
+    format.hours_unit = HoursUnit::Minutes;
+    let (told, sentence) = rules_of(&format, rows([60.0, 1.0]));
+    assert_eq!(told, lines.map(|line| (line, "records.hours_for_minutes".to_owned())));
+    assert_eq!(sentence, "25.05 h in 151 days is a sixtieth of what lamps of this log burn and likely as hours");
+    assert_eq!(
+        rules_of(&format, rows([60.0, 60.0]).replacen("2021-06-01,burst,90000", "2021-06-01,lost,90000", 1)).0.len(),
+        1
+    );
+}
+
+#[test]
+fn places_in_two_spellings_are_taken_as_two_and_told_once() {
+    let row = |n: usize, site: &str, screen: &str| {
+        format!("L{n},2kW,{site},{screen},2021-01-0{n},2021-06-01,burst,{},,,,,\n", 900 + n)
+    };
+    let rows =
+        [row(1, "North", "Hall 1"), row(2, "NORTH", "Hall 2"), row(3, "North", "hall 1"), row(4, "North", "Hall 3")];
+    let r = reading(&(rows.concat() + &row(5, "Nor th", "HALL 1") + &row(6, "South", "hall 1")));
+    assert_eq!(rules(&r), [(3, "place_two_spellings"), (4, "place_two_spellings")]);
+    let told = &r.ledger.findings;
+    assert_eq!((told[0].column.as_str(), told[0].value.as_str(), told[0].outcome), ("site", "NORTH", Outcome::Used));
+    let sentence = "the site stands in 1 row as \"NORTH\" and in 3 rows as \"North\": taken as two sites";
+    assert_eq!(told[0].sentence, sentence);
+    assert_eq!((told[1].column.as_str(), told[1].value.as_str()), ("screen", "hall 1"));
+    assert_eq!(
+        told[1].sentence,
+        "the screen stands in 1 row as \"hall 1\" and in 1 row as \"Hall 1\": taken as two screens"
+    );
+    assert_eq!(r.lives.len(), 6);
 }
 
 fn refused(format: &LogFormat, text: &str) -> Error {
