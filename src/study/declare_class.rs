@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::declare::failure_ending;
 use super::declare_claims::{OfClass, read_warranty};
+use super::plan_result::LaterOrder;
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Problem, Result};
 use crate::records::Ending;
@@ -68,6 +69,12 @@ impl LampClass {
     /// The smaller of the limit in force and the maker's: what running lamps are judged against.
     pub fn judged_limit_hours(&self) -> f64 {
         self.limit.hours().min(self.limit.maker_hours())
+    }
+
+    /// Lamps of a stock count that come after the lead time and by a day.
+    pub(super) fn later_until(&self, day: NaiveDate) -> Vec<LaterOrder> {
+        let due = self.on_order_later.iter().filter(|(due_on, _)| *due_on <= day);
+        due.map(|(due_on, lamps)| LaterOrder { due_on: *due_on, lamps: *lamps }).collect()
     }
 }
 

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::decide::order_of;
 use super::declare_class::LampClass;
 use super::declare_ending::{LastBuyPlan, StopKind};
+use super::plan_result::LaterOrder;
 use super::results::Refusal;
 use crate::base::figure::{counted, fitting, percent, tenths, whole};
 use crate::demand::Count;
@@ -74,8 +75,11 @@ pub struct LastBuyResult {
     pub needed_until: Option<NaiveDate>,
     /// Lamps on hand.
     pub on_hand_lamps: u64,
-    /// Lamps on order.
+    /// Lamps on order that come within the lead time.
     pub on_order_lamps: u64,
+    /// Lamps of the stock count that come later and before lamps are needed no more, day by day.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub on_order_later: Vec<LaterOrder>,
     /// Price of a lamp in the last buy.
     pub price: f64,
     /// Lamps in a box; 1 for single lamps.
@@ -183,6 +187,7 @@ impl LastBuyResult {
             needed_until: plan.needed_until,
             on_hand_lamps: class.on_hand,
             on_order_lamps: class.on_order,
+            on_order_later: Vec::new(),
             price: plan.price,
             box_lamps: class.box_lamps,
             minimum_order_lamps: class.minimum_order_lamps,
@@ -193,6 +198,16 @@ impl LastBuyResult {
             curve: Vec::new(),
             earlier: None,
         }
+    }
+
+    /// Lamps on order that come after the lead time.
+    pub(crate) fn later_lamps(&self) -> u64 {
+        self.on_order_later.iter().map(|o| o.lamps).fold(0, u64::saturating_add)
+    }
+
+    /// Lamps that need not be bought: those on hand and on order.
+    pub(super) fn there(&self) -> u64 {
+        self.on_hand_lamps.saturating_add(self.on_order_lamps).saturating_add(self.later_lamps())
     }
 
     /// A scenario from the answer of the room, and what an order of today serves of it.
@@ -209,7 +224,7 @@ impl LastBuyResult {
     }
 
     fn quantity(&self, rule: &BuyRule, found: &LastBuy, served: Option<&Count>) -> BuyQuantity {
-        let (usable, there) = (found.usable_at_end, self.on_hand_lamps.saturating_add(self.on_order_lamps));
+        let (usable, there) = (found.usable_at_end, self.there());
         let quantity_lamps = rule.lamps(&found.needed, usable);
         // What a quantity costs is told by the costs, whichever rule set it.
         let priced = self.costs.map_or(*rule, BuyRule::Costs);
@@ -239,7 +254,7 @@ impl LastBuyResult {
     /// The advice in plain words.
     pub(super) fn said(&self) -> String {
         let Some((declared, until)) = self.scenarios.first().zip(self.needed_until) else { return String::new() };
-        let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
+        let there = self.there();
         let each = [("by the costs", &declared.by_costs), ("at the risk", &declared.by_risk)];
         let each = each.into_iter().filter_map(|(how, quantity)| {
             let q = quantity.as_ref()?;
@@ -265,8 +280,12 @@ impl LastBuyResult {
             ))
         });
         let each: Vec<String> = each.collect();
+        let later = match self.on_order_later.as_slice() {
+            [] => String::new(),
+            [.., last] => format!(", of which {} after the lead time, by {}", coming(self.later_lamps()), last.due_on),
+        };
         format!(
-            "until {until} on average {} needed, and {} on hand or on order; by {} {}",
+            "until {until} on average {} needed, and {} on hand or on order{later}; by {} {}",
             tenths(declared.mean_lamps),
             counted_are(there),
             self.last_order_on,
@@ -282,6 +301,10 @@ fn one() -> u64 {
 #[allow(clippy::trivially_copy_pass_by_ref)] // As its caller gives it.
 fn is_one(lamps: &u64) -> bool {
     *lamps == 1
+}
+
+fn coming(lamps: u64) -> String {
+    format!("{} {}", whole(lamps as f64), fitting(lamps, "comes", "come"))
 }
 
 fn counted_are(lamps: u64) -> String {

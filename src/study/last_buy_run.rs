@@ -79,8 +79,9 @@ impl Study {
             return Err(refused("study.last_buy_end", &why));
         }
         result.needed_until = Some(until);
+        result.on_order_later = class.later_until(until);
         let terms = LastBuyTerms {
-            on_hand: class.on_hand.saturating_add(class.on_order),
+            on_hand: result.there(),
             reuse: plan.reuse,
             shelf_loss_per_year: plan.shelf_loss_per_year,
             seed: declared.seed,

@@ -8,9 +8,7 @@ use super::bounds::{DemandBounds, LABEL, still_burning_least};
 use super::decide::{day_after, month_days};
 use super::declare::Declaration;
 use super::declare_class::LampClass;
-use super::plan_result::{
-    ClassPurchase, LaterOrder, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan,
-};
+use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
 use super::results::Header;
 use crate::base::error::Result;
 use crate::base::figure::{counted, fitting};
@@ -287,11 +285,7 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
         service_target_probability: terms.service_target,
         on_hand_lamps: terms.on_hand,
         on_order_lamps: terms.on_order,
-        on_order_later: class
-            .on_order_later
-            .iter()
-            .map(|(due_on, lamps)| LaterOrder { due_on: *due_on, lamps: *lamps })
-            .collect(),
+        on_order_later: class.later_until(NaiveDate::MAX),
         price_each: terms.price_each,
         box_lamps: terms.box_lamps,
         minimum_order_lamps: terms.minimum_order_lamps,

@@ -67,6 +67,12 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
         c.need("needed_until", false, "none", "the day until which lamps are needed");
         return;
     };
+    let plan = results.purchase_plan.as_ref();
+    if let Some(purchase) = plan.and_then(|p| p.classes.iter().find(|p| p.lamp_class == buy.lamp_class)) {
+        let later = purchase.on_order_later.iter().filter(|o| o.due_on <= until);
+        let same = later.eq(&buy.on_order_later);
+        c.need("on_order_later", same, buy.later_lamps(), format!("those of the purchase plan that come by {until}"));
+    }
     let days = (until - results.study.as_of).num_days() as f64;
     for (i, scenario) in buy.scenarios.iter().enumerate() {
         c.inside(&format!("scenarios[{i}]"), |c| {
@@ -75,8 +81,7 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
             let late = scenario.programme == BuyProgramme::Late && found.terms.end_days != days;
             let end_days = if late { days + f64::from(buy.late_by_days) } else { days };
             c.equal("found.terms.end_days", found.terms.end_days, end_days);
-            let there = buy.on_hand_lamps.saturating_add(buy.on_order_lamps);
-            c.follows("found.terms.on_hand", &found.terms.on_hand, &there);
+            c.follows("found.terms.on_hand", &found.terms.on_hand, &buy.there());
             let same = found.terms == LastBuyTerms { end_days, ..declared.found.terms.clone() };
             c.need("found.terms", same, "other terms", "those of the first scenario");
             if let Some(rule) = buy.rule() {

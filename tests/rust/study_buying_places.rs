@@ -8,7 +8,8 @@ use chrono::NaiveDate;
 use relamp::base::sound::Checks;
 use relamp::demand::{Horizon, SocketToday, planned_changes};
 use relamp::study::{
-    ClassPurchase, ClassStores, Declaration, PlaceStock, PurchaseBasis, StoreKind, Study, StudyResults, write,
+    ClassPurchase, ClassStores, Declaration, LastBuyResult, PlaceStock, PurchaseBasis, StoreKind, Study, StudyResults,
+    write,
 };
 use relamp::{Kind, Run};
 use serde_json::{Value, json};
@@ -92,6 +93,31 @@ fn a_late_order_of_the_count_serves_the_months_after_it() {
     assert_eq!(purchase.order_lamps.unwrap() + 2, plain.order_lamps.unwrap());
     let ends = |p: &ClassPurchase| p.months.iter().map(|m| m.lamps_by_end_lamps).collect::<Vec<_>>();
     assert_eq!(ends(purchase).last(), ends(plain).last());
+}
+
+#[test]
+fn a_late_order_of_the_count_is_taken_off_a_last_buy_that_needs_its_lamps() {
+    let rows = |late: &str| format!("lamp_class,place,on_hand,on_order,due_on\n2.0 kW,Site 02,3,,\n{late}");
+    let buy = "[[last_buy]]\nclass = \"2.0 kW\"\nlast_order_on = 2026-03-31\nneeded_until = 2026-12-28\nrisk = 0.05\n";
+    let bought = |name: &str, late: &str| {
+        let results = run(&placed(name, &format!("{buy}{COUNT}"), &rows(late), true)).results;
+        Checks::of("results", &results).unwrap();
+        (results.last_buys.clone().unwrap().buys.remove(0), results)
+    };
+    // Two lamps come on the last day, five more when no lamp is needed any more.
+    let late = "2.0 kW,Site 03,,2,2026-12-28\n2.0 kW,Site 03,,5,2026-12-29\n";
+    let ((plain, _), (with, results)) = (bought("late-buy-none", ""), bought("late-buy", late));
+    let quantity = |b: &LastBuyResult| b.scenarios[0].by_risk.clone().unwrap();
+    assert!(plain.on_order_later.is_empty() && quantity(&plain).buy_lamps > 2);
+    assert_eq!(with.on_order_later.iter().map(|o| o.lamps).sum::<u64>(), 2);
+    assert_eq!(quantity(&with).buy_lamps + 2, quantity(&plain).buy_lamps);
+    assert_eq!(quantity(&with).held, quantity(&plain).held);
+    assert!(
+        with.sentence.contains("5 lamps are on hand or on order, of which 2 come after the lead time, by 2026-12-28")
+    );
+    let mut changed = results;
+    changed.last_buys.as_mut().unwrap().buys[0].on_order_later.clear();
+    assert!(Checks::of("results", &changed).unwrap_err().to_string().contains("on_order_later"));
 }
 
 #[test]
