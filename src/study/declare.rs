@@ -191,7 +191,8 @@ impl Declaration {
         let root = DeTable::parse_recoverable(&mended.text).0;
         let root = entries(root.get_ref(), &mended.put_aside);
         // Where the file falls apart, every key would seem to be missing.
-        let declared = if mended.tell(&mut doc, text) { None } else { walk(&mut doc, &root) };
+        let unknown = if mended.is_whole() { Vec::new() } else { unknown_headings(&root, text, name) };
+        let declared = if mended.tell(&mut doc, text, unknown) { None } else { walk(&mut doc, &root) };
         // As they stand in the file, whatever the order in which keys are asked for.
         doc.problems.sort_by_key(|p| p.place.line);
         Parts { declared, problems: doc.problems, files: doc.files }
@@ -215,6 +216,19 @@ impl Declaration {
         }
         found
     }
+}
+
+/// What a file that falls apart says of tables that no study has: a slip in the heading of one makes what stands below it
+/// seem wrong.
+fn unknown_headings(root: &Entries, text: &str, name: &str) -> Vec<Problem> {
+    let mut doc = Document::new(name, text);
+    walk(&mut doc, root);
+    let heading = |p: &Problem| p.place.column.as_deref().is_some_and(|key| is_table(root, key));
+    doc.problems.into_iter().filter(|p| p.slug == "study.key_unknown" && heading(p)).collect()
+}
+
+fn is_table(root: &Entries, key: &str) -> bool {
+    root.iter().any(|(k, _, node)| k == key && matches!(node.value, Value::Table(_) | Value::List(_)))
 }
 
 /// Every section in turn; a section with problems gives none, and the others are still read.

@@ -52,12 +52,20 @@ pub(super) fn mended(text: &str) -> Mended {
 }
 
 impl Mended {
-    /// What keeps the text from being read, each line once; true where there is such.
-    pub(super) fn tell(&self, doc: &mut Document<'_>, text: &str) -> bool {
+    /// Whether nothing keeps the text from being read.
+    pub(super) fn is_whole(&self) -> bool {
+        self.errors.is_empty()
+    }
+
+    /// What keeps the text from being read, each line once, with headings that are none of a study; true where there is
+    /// such.
+    pub(super) fn tell(&self, doc: &mut Document<'_>, text: &str, headings_unknown: Vec<Problem>) -> bool {
         let written = |line: (usize, usize)| text.get(line.0..line.1).unwrap_or_default().trim();
         let of_list = |at: usize| written(line_around(text, at)).starts_with("[[");
         // What stands below a heading that is wrong seems to stand twice.
-        let broken = self.errors.iter().any(|(_, message)| message.contains("unclosed table"));
+        let unclosed = self.errors.iter().any(|(_, message)| message.contains("unclosed table"));
+        let slip = !headings_unknown.is_empty();
+        let broken = unclosed || slip;
         let list_twice = self.errors.iter().any(|(at, message)| twice(message) && of_list(*at));
         let (mut lines, mut headings) = (BTreeSet::new(), BTreeSet::new());
         for (at, message) in &self.errors {
@@ -71,7 +79,8 @@ impl Mended {
             let place = doc.place(*at);
             doc.add(Problem::new("study.toml", what).at(place).got(shown).expected(expected));
         }
-        if lines.is_empty() {
+        headings_unknown.into_iter().for_each(|problem| doc.add(problem));
+        if lines.is_empty() && !slip {
             return false;
         }
         for (at, written) in self.put_aside.iter().filter(|(at, _)| !lines.contains(&line_around(text, **at))) {

@@ -286,6 +286,14 @@ fn a_line_that_falls_apart_is_shown_with_what_should_stand_there() {
     let second = &GOOD[GOOD.find("[[class]]").unwrap()..].replace("2.0 kW", "3.0 kW").replace("X-2000", "X-3000");
     let error = fails(&format!("{}{second}{second}", GOOD.replace("[[class]]", "[class]")));
     assert_eq!((error.problems().len(), error.problems()[0].got.as_str()), (1, "[[class]]"), "{error}");
+    // A slip in a heading is told, and not what stands below it; a list too.
+    for (heading, slip) in [("[[class]]", "clas"), ("[[log]]", "logg")] {
+        let text = GOOD.replacen(heading, &format!("[[{slip}]]"), 1);
+        let error = fails(&format!("{text}{second}"));
+        let told: Vec<_> = error.problems().iter().map(|p| (p.slug, p.place.column.as_deref())).collect();
+        assert_eq!(told[0], ("study.key_unknown", Some(slip)), "{error}");
+        assert_eq!(told.len(), if slip == "clas" { 1 } else { told.len() }, "{error}");
+    }
 }
 
 #[test]
