@@ -16,7 +16,9 @@ SAVING_WORDS = {
 
 def saving_marks(policy: Mapping[str, Any]) -> list[str]:
     """What goes beside the saving of a class wherever it is shown."""
-    # A class without a saving has nothing to mark.
+    # A class without a saving, or of which a saving a year is not known, has nothing to mark.
+    if policy.get("saving_against_today_per_year") is None:
+        return []
     said = [policy["saving_settled"] is False, bool(policy.get("saving_past_records"))]
     return [mark for mark, holds in zip(SAVING_WORDS, said, strict=True) if holds]
 

@@ -477,12 +477,9 @@ def _print_classes(body: Mapping[str, Any]) -> None:
             print(f"{mark}: {meaning}")
     print()
     for c in body["classes"]:
+        print(_printable(f"{c['name']}: {c['headline']}"))
         if c["policy"]:
-            for sentence in _of_the_age(c["policy"]):
-                print(_printable(f"{c['name']}: {sentence}"))
-    for c in body["classes"]:
-        if c["status"] in ("weak", "rate_only", "not_supported"):
-            print(_printable(f"{c['name']}: {c['headline']}"))
+            print(_printable(f"{c['name']}: {c['policy']['run_to_failure_sentence']}"))
         if c["bounds"]:
             print(_printable(f"{c['name']}: {c['bounds']['label']}: {c['bounds']['sentence']}"))
         for warning in c["warnings"]:
@@ -528,14 +525,6 @@ def _rests_on(c: Mapping[str, Any]) -> str:
         return "no model"
     codes = dict.fromkeys(cause["family"] for cause in c["model"]["by_cause"])
     return ", ".join("even rate" if code == "exponential" else family_in_words(code) for code in codes)
-
-
-def _of_the_age(policy: Mapping[str, Any]) -> list[str]:
-    """How far the records bear the age and what it is compared with, in the words of the results."""
-    # An interval of ages that are not advised would be taken for one of the advice.
-    kept = policy["verdict"] in ("todays_rule_stays", "too_few_failures")
-    said = [] if kept else [policy["planned_age_interval_sentence"]]
-    return [*said, policy["run_to_failure_sentence"]]
 
 
 def _saving(policy: Mapping[str, Any]) -> str:

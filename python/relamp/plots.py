@@ -284,9 +284,9 @@ def _model_label(model: Mapping[str, Any]) -> str:
     families = {cause["family"] for cause in model["by_cause"]}
     if families == {"exponential"}:
         return "even failure rate"
-    if families <= {model["family"]}:
-        return f"{_family(model['family'])} model"
-    return "model, causes side by side"
+    if len(model["by_cause"]) > 1:
+        return "model, causes side by side"
+    return f"{_family(families.pop() if families else model['family'])} model"
 
 
 def _at_risk(ax: Axes, curve: Mapping[str, Any], ticks: Sequence[float]) -> None:

@@ -134,6 +134,8 @@ def curves(curves: Mapping[str, Curve], ax: Axes | None = None, *, bands: bool =
 
 def _cut(name: str, longest: int = _LONGEST) -> str:
     """A long name without its middle: names that begin alike differ at their ends."""
+    # matplotlib leaves out of a legend what begins with an underscore.
+    name = f" {name}" if name.startswith("_") else name
     if len(name) <= longest:
         return name
     tail = (longest - 1) // 2

@@ -26,7 +26,7 @@ _STATUS = {
     "supported": "supported by the records",
     "weak": "weak: few failures",
     "rate_only": "a rate, no age of its own",
-    "mixed": "unlike lamps are mixed",
+    "mixed": "one model does not fit",
     "not_supported": "not supported by these records",
 }
 _ORIGIN = {
@@ -381,7 +381,9 @@ def _doubt_words(body: Mapping[str, Any]) -> list[str]:
     # Few in all, or enough of them and few of a cause.
     scarce = [c["name"] for c in weak if c["seen"]["failures_count"] < _ENOUGH]
     by_cause = [c["name"] for c in weak if c["seen"]["failures_count"] >= _ENOUGH]
-    mixed = [c["name"] for c in body["classes"] if c["status"] == "mixed"]
+    misfit = [c for c in body["classes"] if c["status"] == "mixed"]
+    aged = [c["name"] for c in misfit if _by_age_alone(c["model"]["fit_check"]["comparisons"])]
+    mixed = [c["name"] for c in misfit if c["name"] not in aged]
     without = [c["name"] for c in body["classes"] if c["status"] == "not_supported"]
     if few:
         sentences.append(
@@ -405,12 +407,22 @@ def _doubt_words(body: Mapping[str, Any]) -> list[str]:
         sentences.append(
             f"In {which} one model does not fit all lamps alike: the figures are those of the mix as recorded."
         )
+    if aged:
+        sentences.append(
+            f"In {_and(aged)} the model does not follow the ages at which lamps failed: the curve without a family is "
+            "the safer reading."
+        )
     if without:
         sentences.append(
             f"For {_and(without)} the records support no age of their own: "
             "the earlier of today's rule and the limit stands."
         )
     return sentences
+
+
+def _by_age_alone(comparisons: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether the ages at failure speak against the model, and no batch, site or supplier does."""
+    return all(k["by"] == "age" for k in comparisons if k["differs"])
 
 
 def _order_words(body: Mapping[str, Any]) -> str:

@@ -433,7 +433,6 @@ result_class! {
         /// StudyError
         ///     For every key that is missing, unknown or out of range, with its line; beside them what is wrong in the
         ///     files that the study names, as far as it declares them.
-        ///     Beside such mistakes also what is wrong in the files that the study names, as far as it declares them.
         /// InputError
         ///     For an unknown family, and for `draws` that is no whole number.
         ///

@@ -315,12 +315,17 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
         ));
     }
     if let Some(past) = &result.seen.past_limit {
+        let oldest = full_hours(past.oldest_hours);
+        let oldest = if past.oldest_hours > result.seen.oldest_at_risk_hours {
+            format!("{oldest} h at the latest, as its failure is known to an interval")
+        } else {
+            format!("{oldest} h")
+        };
         warnings.push(format!(
-            "{} of {} burned past the limit of {} h, the oldest {} h{}: their ages count in every figure, and {}",
+            "{} of {} burned past the limit of {} h, the oldest {oldest}{}: their ages count in every figure, and {}",
             whole(past.lamps_count as f64),
             counted(result.seen.lamps_count, "lamp"),
             full_hours(past.limit_hours),
-            full_hours(past.oldest_hours),
             match past.running_count {
                 0 => String::new(),
                 n => format!("; {} of them still {}", whole(n as f64), fitting(n, "burns", "burn")),

@@ -102,6 +102,13 @@ pub(super) fn sentence(family: &str, comparisons: &[Comparison]) -> String {
         let by: Vec<&str> = comparisons.iter().map(|c| c.by.as_str()).collect();
         return format!("nothing speaks against one {family} life for all lamps of this class ({})", by.join(", "));
     }
+    if comparisons.iter().all(|c| !c.differs || c.by == "age") {
+        return format!(
+            "one {family} life does not follow the ages at which lamps of this class failed: they differ from it more than \
+             chance allows {}; the curve without a family is the safer reading",
+            against.join(", ")
+        );
+    }
     format!(
         "one {family} life does not fit all lamps of this class alike: failures differ more than chance allows {}; the \
          figures are those of the mix as recorded, and the curve without a family is the safer reading",

@@ -459,8 +459,12 @@ def test_a_drawn_model_is_named_for_what_it_is() -> None:
     def labels() -> list[str]:
         return [text.get_text() for text in plots.reliability(c).get_legend().get_texts()]
 
-    assert labels()[0] == "Weibull model"
+    # Lives side by side make no life of their family.
+    assert len(c["model"]["by_cause"]) > 1
+    assert labels()[0] == "model, causes side by side"
     assert labels()[-1] == "its 95 % band"
+    alone = {**c, "model": {**c["model"], "by_cause": c["model"]["by_cause"][:1]}}
+    assert plots.reliability(alone).get_legend().get_texts()[0].get_text() == "Weibull model"
     c["model"]["by_cause"][0]["family"] = "exponential"
     assert labels()[0] == "model, causes side by side"
     for cause in c["model"]["by_cause"]:

@@ -12,7 +12,8 @@ const USAGE: &str = "relamp-demo --out FOLDER [--seed NUMBER] [--clean] [--secon
     --out     a new or empty folder\n\
     --seed    a whole number; the same seed gives the same bytes\n\
     --clean   no weak batch, no poorly cooled site, no planted fault\n\
-    --second  the small second chain with other column names";
+    --second  the small second chain with other column names\n\
+    --help    these lines";
 
 struct Wish {
     seed: u64,
@@ -22,6 +23,10 @@ struct Wish {
 }
 
 fn main() -> ExitCode {
+    if std::env::args().skip(1).any(|word| word == "--help" || word == "-h") {
+        let _ = writeln!(io::stdout(), "{USAGE}");
+        return ExitCode::SUCCESS;
+    }
     match wish(std::env::args().skip(1)).and_then(|w| run(&w)) {
         Ok(text) => {
             let _ = writeln!(io::stdout(), "{text}");
