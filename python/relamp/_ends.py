@@ -104,12 +104,20 @@ def lines(body: Mapping[str, Any], folder: Any) -> list[str]:
     return said + ([f"Lists: {', '.join(str(folder / f'{name}.csv') for name in files)}"] if files else [])
 
 
+def _drawn(made: Any, until: str, ax: Any) -> Any:
+    """The plot of a last buy under a title of the report: what is ordered, in boxes perhaps, stands in its words."""
+    from relamp import plots_buy
+
+    plots_buy.last_buy(made, ax)
+    ax.set_title(f"Lamps needed until {until}")
+    return ax
+
+
 def drawings(body: Mapping[str, Any], made_by: str) -> list[dict[str, Any] | None]:
     """The drawing of each last buy; none where there is no advice."""
     from markupsafe import Markup
 
     import relamp
-    from relamp import plots_buy
     from relamp._sheet import svg
 
     drawn: list[dict[str, Any] | None] = []
@@ -121,10 +129,11 @@ def drawings(body: Mapping[str, Any], made_by: str) -> list[dict[str, Any] | Non
         saved = {"format": "last_buy", "version": 1, "made_by": made_by, "body": found}
         made = relamp.LastBuy.from_json(json.dumps(saved))
         by = "costs" if buy["costs"] else "risk"
+        boxed = " before boxes" if buy.get("box_lamps", 1) > 1 or buy.get("minimum_order_lamps", 1) > 1 else ""
         caption = (
             f"As declared: mean lamps short and left over by the number held, those on hand and on order included; the "
-            f"line is the quantity by the {by}."
+            f"line is the quantity by the {by}{boxed}."
         )
-        picture = Markup(svg(functools.partial(plots_buy.last_buy, made), 6.3, 2.9, f"lastbuy{i}"))
+        picture = Markup(svg(functools.partial(_drawn, made, until(buy, buy["scenarios"][0])), 6.3, 2.9, f"lastbuy{i}"))
         drawn.append({"svg": picture, "caption": caption})
     return drawn

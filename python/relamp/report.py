@@ -6,7 +6,6 @@ element whose ``value`` is the number in full precision and whose title is its p
 
 from __future__ import annotations
 
-import datetime
 import json
 import math
 from collections.abc import Mapping, Sequence
@@ -130,7 +129,6 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         undefined=jinja2.StrictUndefined,
         loader=jinja2.PackageLoader("relamp", "templates"),
     )
-    environment.filters["day"] = _day
     environment.filters["sentence"] = sentence
     environment.filters["capitalise"] = lambda text: text[:1].upper() + text[1:]
     environment.globals.update(
@@ -218,11 +216,6 @@ def _pooled(stores: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def _place(path: Sequence[Any]) -> str:
     return "body" + "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in path)
-
-
-def _day(text: str) -> str:
-    day = datetime.date.fromisoformat(text)
-    return f"{day.day} {day.strftime('%b')} {day.year}"
 
 
 def sentence(text: str) -> str:

@@ -8,7 +8,7 @@ use super::declare_class::LampClass;
 use super::declare_ending::{LastBuyPlan, StopKind};
 use super::plan_result::LaterOrder;
 use super::results::Refusal;
-use crate::base::figure::{counted, fitting, percent, tenths, whole};
+use crate::base::figure::{counted, fitting, share, tenths, whole};
 use crate::demand::Count;
 use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy, OrderTerms};
 
@@ -275,7 +275,7 @@ impl LastBuyResult {
             Some(format!(
                 "{how} order {bought}{boxed}, to have {} in all: a chance of {} to run short, {} left over on average{late}",
                 whole(q.held.lamps as f64),
-                percent(q.held.shortage_chance),
+                share(q.held.shortage_chance),
                 tenths(q.held.expected_left)
             ))
         });
