@@ -79,7 +79,9 @@ impl Mended {
             let place = doc.place(*at);
             doc.add(Problem::new("study.toml", what).at(place).got(shown).expected(expected));
         }
-        headings_unknown.into_iter().for_each(|problem| doc.add(problem));
+        for problem in headings_unknown {
+            doc.add(problem);
+        }
         if lines.is_empty() && !slip {
             return false;
         }
