@@ -7729,6 +7729,11 @@ class VisitAge:
     def unused_cost_per_hour(self) -> float:
         """Cost per lamp hour where visits are not used."""
     @property
+    def unused_age_hours(self) -> float | None:
+        """The best age without visits, hours, at which that cost stands where both ages were searched; None where the
+        later age was given.
+        """
+    @property
     def verdict(self) -> str:
         """Whether the use of visits pays: "visits_pay" or "no_visit_pays"."""
     @property
@@ -8394,14 +8399,14 @@ def best_visit_age(
     world: World,
     limit: HourLimit,
     *,
-    age_hours: float,
+    age_hours: float | None = None,
     mean_hours_between_visits: float,
     visit_cost: float,
     evenly: bool = False,
     oldest_at_risk_hours: float | None = None,
     extrapolate_because: str | None = None,
 ) -> VisitAge:
-    """The age of least cost from which to change lamps at visits that happen anyway, and at a given age at the latest.
+    """The age of least cost from which to change lamps at visits that happen anyway, beside a later age or with it.
 
     The cost is that of `visit_rule_cost`.
 
@@ -8411,11 +8416,9 @@ def best_visit_age(
         Causes with their lives, and costs.
     limit : HourLimit
         An age past it is refused.
-    age_hours : float
-        Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
-        end before it, lamps are changed there. It is taken as given: of the two ages only the visit age is searched,
-        and another later
-        age may make the pair cost less.
+    age_hours : float, optional
+        Age at which a lamp is changed without waiting for a visit, hours. Where the records end before it, lamps are
+        changed there. Without it both ages are searched: the pair of least cost, beside the best age without visits.
     mean_hours_between_visits : float
         Mean burning hours from one visit to the next, above 0.
     visit_cost : float
@@ -8469,6 +8472,13 @@ def best_visit_age(
     ...     world, limit, age_hours=9000.0, mean_hours_between_visits=500.0, visit_cost=0.0, evenly=True
     ... )
     >>> evenly.cost.cost_per_hour < best.cost.cost_per_hour
+    True
+
+    Both ages: where a visit for one lamp alone is dear, lamps wait longer for one.
+
+    >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+    >>> pair = relamp.best_visit_age(world, limit, mean_hours_between_visits=300.0, visit_cost=300.0)
+    >>> pair.visit_age_hours < 400.0 < 600.0 < pair.cost.age_hours
     True
     """
 

@@ -17,8 +17,12 @@ use crate::terms::{HourLimit, LARGEST_AMOUNT, Salvage};
 
 /// Mean hours from a change to the next up to which intervals are searched; what is longer costs next to what no blocks do.
 const SEARCHED: f64 = 20.0;
+/// The same where changes cannot be followed so far, as of lives that hardly spread.
+const FEWEST: f64 = 2.0;
 /// Steps of the search in ln interval.
 const STEPS: usize = 240;
+/// Lamps in a row whose narrow modes are looked at.
+const GENERATIONS: u32 = 3;
 /// How far past a jump of the cost the search goes on, relative.
 const PAST: f64 = 1e-9;
 /// Step of the slope, relative to the interval: rounding of the cost and the curve of the slope then weigh alike.
@@ -228,9 +232,9 @@ pub fn block_costs(
 
 /// The interval of least long-run cost for changes of all lamps together.
 ///
-/// The cost is searched from where a change of all alone costs as much as no blocks do, to 20 mean hours between changes, past
-/// which it has settled next to the cost without blocks. Each dip is narrowed to the root of
-/// `B C'(B) = 0`; where lamps reach the limit the cost jumps, and the intervals just before are looked at too. `B` may lie
+/// The cost is searched from where a change of all alone costs as much as no blocks do, to 20 mean hours between changes (fewer, down to 2, where the
+/// changes of lives that hardly spread cannot be followed so far), past which it has settled next to the cost without blocks. Each dip is narrowed to the root of
+/// `B C'(B) = 0`; a cost of a change of all that no interval can earn back is told without a search, and without dips. Where lamps reach the limit the cost jumps, and the intervals just before are looked at too. `B` may lie
 /// past the limit: no lamp does. Where the records end before the limit, lamps are changed alone there.
 ///
 /// # Arguments
@@ -269,13 +273,26 @@ pub fn block_interval(
     let joint = curve.joint();
     let laid = Laid::new(&joint, ChangeRule::at_age(top), None)?;
     let from = (block - curve.salvage().map_or(0.0, Salvage::largest)) / without;
-    let to = (SEARCHED * alone.exposure_hours).max(4.0 * from);
-    let timeline = laid.until(to)?;
+    let settled = SEARCHED * alone.exposure_hours;
+    // What a change of all can spare a screen is one change alone: the changes up to the first one after B cost `without` B on
+    // average at the least, and that one lies past B.
+    let dearest = curve.costs().iter().copied().fold(curve.planned_cost(f64::INFINITY), f64::max);
+    let hopeless = from > settled && from * without > dearest;
+    let mut to = if hopeless { settled } else { settled.max(4.0 * from) };
+    let timeline = loop {
+        match laid.until(to) {
+            // Lives that hardly spread do not settle so soon; what they save, they save in the first few lives.
+            Err(e) if e.slug() == "renewal.too_far" && 0.5 * to >= (4.0 * from).max(FEWEST * alone.exposure_hours) => {
+                to *= 0.5;
+            }
+            laid => break laid?,
+        }
+    };
     let cost = |hours: f64| -> Result<f64> {
         Ok((block - used_worth(&curve, &timeline, top, hours) + brought(&curve, &timeline, top, hours)) / hours)
     };
     let ends = stretches(&curve, to, top);
-    let minima = dips(&cost, from, to, &ends)?;
+    let minima = if hopeless { Vec::new() } else { dips(&cost, (from, to), &ends, &landmarks(&curve, to))? };
     let best = minima.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)).filter(|b| b.1 < without);
     let saving = best.map_or(0.0, |b| 100.0 * (without - b.1) / without);
     let advice = match best.filter(|_| saving >= FLAT) {
@@ -383,6 +400,13 @@ fn stretches(curve: &WorldCurve, to: f64, limit: f64) -> Vec<(f64, f64)> {
     ends
 }
 
+/// Intervals that a search does not step over: a mode far narrower than a step, as of a weak batch, comes back for the lamps that
+/// replace its lamps, a little wider each time.
+fn landmarks(curve: &WorldCurve, to: f64) -> Vec<f64> {
+    let each = curve.landmarks().iter().flat_map(|age| (1..=GENERATIONS).map(move |k| f64::from(k) * age));
+    each.filter(|hours| *hours < to).collect()
+}
+
 fn whole(
     world: &World,
     curve: &WorldCurve,
@@ -413,7 +437,12 @@ fn whole(
 }
 
 /// Intervals at which the cost stops falling: dips, and those just before a jump.
-fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, ends: &[(f64, f64)]) -> Result<Vec<(f64, f64)>> {
+fn dips(
+    cost: &dyn Fn(f64) -> Result<f64>,
+    (from, to): (f64, f64),
+    ends: &[(f64, f64)],
+    landmarks: &[f64],
+) -> Result<Vec<(f64, f64)>> {
     let mut minima = Vec::new();
     let mut low = from;
     while low < to {
@@ -422,11 +451,12 @@ fn dips(cost: &dyn Fn(f64) -> Result<f64>, from: f64, to: f64, ends: &[(f64, f64
         let jumps = jump.is_some();
         let (high, next) = jump.copied().unwrap_or((to, f64::INFINITY));
         let steps = ((STEPS as f64 * (high / low).ln() / (to / from).ln()).ceil() as usize).max(8);
-        let mut points: Vec<(f64, f64)> = Vec::with_capacity(steps + 1);
-        for i in 0..=steps {
-            let hours = if i == steps { high } else { low * (high / low).powf(i as f64 / steps as f64) };
-            points.push((hours, cost(hours)?));
-        }
+        let even = (0..steps).map(|i| low * (high / low).powf(i as f64 / steps as f64));
+        let known = landmarks.iter().copied().filter(|hours| *hours > low && *hours < high);
+        let mut all: Vec<f64> = even.chain(known).chain([high]).collect();
+        all.sort_by(f64::total_cmp);
+        all.dedup();
+        let points = all.into_iter().map(|hours| Ok((hours, cost(hours)?))).collect::<Result<Vec<(f64, f64)>>>()?;
         for three in points.windows(3) {
             let [a, b, c] = *three else { continue };
             if a.1.min(c.1) - b.1 > DIP * b.1 {

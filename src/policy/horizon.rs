@@ -453,16 +453,20 @@ impl<'a> Asked<'a> {
             if low < self.earliest(least_cost) {
                 break;
             }
-            let mut here = f64::INFINITY;
             let end = if high == self.top { high } else { high * (1.0 - BEFORE) };
-            for age in [low, 0.5 * (low + end), end] {
-                let cost = self.cost(age)?;
-                here = here.min(cost);
-                if cost < least_cost {
-                    (best, least_cost) = (age, cost);
-                }
+            // A mode far narrower than a stretch, as of a weak batch, would be stepped over.
+            let known = self.curve.landmarks().iter().copied().filter(|age| *age > low && *age < end);
+            let mut ages: Vec<f64> = [low, 0.5 * (low + end), end].into_iter().chain(known).collect();
+            ages.sort_by(f64::total_cmp);
+            ages.dedup();
+            let costs = ages.iter().map(|age| self.cost(*age)).collect::<Result<Vec<f64>>>()?;
+            let at = (0..costs.len()).min_by(|a, b| costs[*a].total_cmp(&costs[*b])).unwrap_or(0);
+            let age_at = |i: usize| ages.get(i).copied().unwrap_or(end);
+            let here = costs.get(at).copied().unwrap_or(f64::INFINITY);
+            if here < least_cost {
+                (best, least_cost) = (age_at(at), here);
             }
-            stretches.push((here, low, end));
+            stretches.push((here, age_at(at.saturating_sub(1)), age_at((at + 1).min(ages.len() - 1))));
             high = low;
         }
         stretches.sort_by(|a, b| a.0.total_cmp(&b.0));

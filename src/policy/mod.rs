@@ -11,7 +11,7 @@
 //! [`price_scenarios`] sets the ages of named sets of prices beside each other, [`dial_turn`] tells from which dependence of
 //! removals the advice changes.
 //! [`records_value`] tells what records of another year would save by a better age. [`unlimited_optimum`] is pure mathematics for checks, not advice. [`horizon_age`] is the age of least cost over a finite
-//! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used;
+//! horizon, such as the hours until a conversion; [`best_visit_age`] the age from which a visit that happens anyway is used, [`best_visit_ages`] with the later age beside it;
 //! [`site_age`] the age of a lamp at which all lamps of its site are changed together, with a visit that they share;
 //! [`block_interval`] how often to change all lamps of a chain by the calendar, whatever their age. Everywhere else one lamp in one screen is changed by its own
 //! age; sites whose lamps share visits are played out in [`crate::simulate`].
@@ -45,6 +45,7 @@ mod stages;
 mod unlimited;
 mod value;
 mod visit;
+mod visit_ages;
 mod visit_even;
 
 pub use age::{AgeOptions, Band, BandEnd, PlannedAge, Saving, Verdict, planned_age};
@@ -74,3 +75,4 @@ pub use stages::{LimitPlan, Stage, StageTerms, limit_stages};
 pub use unlimited::{Optimum, unlimited_optimum, unlimited_optimum_of};
 pub use value::{WarrantyValue, warranty_value};
 pub use visit::{VisitAge, VisitCost, VisitTerms, VisitVerdict, best_visit_age, visit_rule_cost};
+pub use visit_ages::best_visit_ages;

@@ -102,7 +102,11 @@ pub struct VisitAge {
     pub cost: VisitCost,
     /// Cost per hour where visits are not used.
     pub unused_cost_per_hour: f64,
-    /// The later age that was asked for, hours; where the records end before it, lamps are changed there.
+    /// The age of that cost where both ages were searched: the best one without visits. None where the later age was given, at
+    /// which visits are then not used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unused_age_hours: Option<f64>,
+    /// The later age that was asked for, or found where both were searched, hours; where the records end before it, lamps are changed there.
     pub asked_age_hours: f64,
     /// The limit in force, hours.
     pub limit_hours: f64,
@@ -119,11 +123,11 @@ impl VisitAge {
     }
 
     /// What the use of visits saves, percent of the cost without it.
-    fn saving(cost: f64, unused: f64) -> f64 {
+    pub(super) fn saving(cost: f64, unused: f64) -> f64 {
         100.0 * (unused - cost) / unused
     }
 
-    fn verdict_of(cost: f64, unused: f64) -> VisitVerdict {
+    pub(super) fn verdict_of(cost: f64, unused: f64) -> VisitVerdict {
         if Self::saving(cost, unused) >= FLAT { VisitVerdict::VisitsPay } else { VisitVerdict::NoVisitPays }
     }
 }
@@ -141,6 +145,10 @@ impl Sound for VisitAge {
         c.equal("cost.visit_age_hours", self.cost.visit_age_hours, self.visit_age_hours);
         c.follows("visit_age_hours", &self.visit_age_hours, &self.optimum_hours.floor());
         c.positive("unused_cost_per_hour", self.unused_cost_per_hour);
+        if let Some(age) = self.unused_age_hours {
+            c.age("unused_age_hours", age, self.ceiling_hours);
+            c.equal("asked_age_hours", self.asked_age_hours, self.cost.age_hours);
+        }
     }
 }
 
@@ -156,14 +164,14 @@ struct Parts {
 }
 
 /// A question with its checks done.
-struct Asked<'a> {
-    curve: WorldCurve<'a>,
-    terms: VisitTerms,
-    age: f64,
+pub(super) struct Asked<'a> {
+    pub(super) curve: WorldCurve<'a>,
+    pub(super) terms: VisitTerms,
+    pub(super) age: f64,
 }
 
 impl<'a> Asked<'a> {
-    fn new(world: &'a World, terms: &VisitTerms, age: f64, limit: &HourLimit) -> Result<Self> {
+    pub(super) fn new(world: &'a World, terms: &VisitTerms, age: f64, limit: &HourLimit) -> Result<Self> {
         let mut problems = Vec::new();
         let place = |column: &str| Place::input("visit rule").column(column);
         if !(terms.mean_hours_between_visits > 0.0 && terms.mean_hours_between_visits.is_finite()) {
@@ -226,7 +234,7 @@ impl<'a> Asked<'a> {
         Ok(Parts { before, after, at_age: there(self.age), worth })
     }
 
-    fn cost(&self, visit_age: f64) -> Result<VisitCost> {
+    pub(super) fn cost(&self, visit_age: f64) -> Result<VisitCost> {
         if self.terms.even {
             return self.evenly().cost(visit_age);
         }
@@ -256,7 +264,22 @@ impl<'a> Asked<'a> {
 
     /// Cost where no visit is used.
     fn unused(&self) -> Result<f64> {
-        Ok(self.cost_of(self.age, &self.parts(self.age)?).cost_per_hour)
+        self.cost_of_age(self.age)
+    }
+
+    /// Cost per hour of one age, where no visit is used.
+    pub(super) fn cost_of_age(&self, age: f64) -> Result<f64> {
+        let upto = self.curve.up_to(age)?;
+        let visit = self.terms.visit_cost;
+        let failed: f64 = self.curve.costs().iter().zip(&upto.incidence).map(|(c, f)| (c + visit) * f).sum();
+        let back: f64 = upto.money_back.iter().sum();
+        Ok(((self.curve.planned_cost(age) + visit) * upto.reliability + failed - back) / upto.exposure_hours)
+    }
+
+    /// The visit age of least cost beside a later age, and the cost.
+    pub(super) fn best_at(&mut self, age: f64) -> Result<(f64, f64)> {
+        self.age = age;
+        if self.terms.even { self.evenly().best() } else { self.best((age, self.unused()?)) }
     }
 
     /// The visit age of least cost where visits come at random, and the cost; `unused`: the later age and the cost there.
@@ -381,8 +404,8 @@ pub fn visit_rule_cost(
 /// visit waits for one more. The ages on and half-way between are compared, and the stretches beside the best are searched.
 ///
 /// # Arguments
-/// `age_hours`: the later age, which is taken as given: another may make the pair cost less, and the limit itself is a good start,
-/// since visits that are used from the right age on leave few lamps to it. It is held to the end of the records, which `reach` tells, unless a reason lets it pass them.
+/// `age_hours`: the later age, which is taken as given: another may make the pair cost less, and
+/// [`best_visit_ages`](super::best_visit_ages) searches both. It is held to the end of the records, which `reach` tells, unless a reason lets it pass them.
 ///
 /// # Errors
 /// Those of [`visit_rule_cost`] and of [`Reach::ceiling`].
@@ -423,9 +446,8 @@ pub fn best_visit_age(
     let asked_age_hours = age_hours;
     let mut asked = Asked::new(world, terms, age_hours, limit)?;
     let age_hours = age_hours.min(ceiling);
-    asked.age = age_hours;
+    let best = asked.best_at(age_hours)?;
     let unused_cost_per_hour = asked.unused()?;
-    let best = if terms.even { asked.evenly().best()? } else { asked.best((age_hours, unused_cost_per_hour))? };
     let visit_age_hours = best.0.floor();
     let cost = asked.cost(visit_age_hours)?;
     let verdict = VisitAge::verdict_of(cost.cost_per_hour, unused_cost_per_hour);
@@ -451,6 +473,7 @@ pub fn best_visit_age(
         optimum_hours: best.0,
         cost,
         unused_cost_per_hour,
+        unused_age_hours: None,
         asked_age_hours,
         limit_hours: limit.hours(),
         ceiling_hours: ceiling,

@@ -6,7 +6,8 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::policy::{
-    Reach, VisitAge, VisitCost, VisitTerms, best_visit_age as core_best, visit_rule_cost as core_cost,
+    Reach, VisitAge, VisitCost, VisitTerms, best_visit_age as core_best, best_visit_ages as core_both,
+    visit_rule_cost as core_cost,
 };
 
 use super::frames::Frame;
@@ -98,7 +99,7 @@ result_class! {
 fn age_facts(v: &VisitAge) -> Facts {
     facts! {
         "visit_age_hours": v.visit_age_hours, "age_hours": v.cost.age_hours, "cost_per_hour": v.cost.cost_per_hour,
-        "unused_cost_per_hour": v.unused_cost_per_hour, "at_visit": v.cost.at_visit, "at_age": v.cost.at_age,
+        "unused_cost_per_hour": v.unused_cost_per_hour, "unused_age_hours": v.unused_age_hours, "at_visit": v.cost.at_visit, "at_age": v.cost.at_age,
         "verdict": word(&v.verdict), "ceiling_hours": v.ceiling_hours, "past_records": v.past_records(),
         "sentence": v.sentence,
     }
@@ -156,6 +157,13 @@ result_class! {
         #[getter]
         fn unused_cost_per_hour(&self) -> f64 {
             self.0.unused_cost_per_hour
+        }
+
+        /// The best age without visits, hours, at which that cost stands where both ages were searched; None where the
+        /// later age was given.
+        #[getter]
+        fn unused_age_hours(&self) -> Option<f64> {
+            self.0.unused_age_hours
         }
     }
 }
@@ -246,7 +254,7 @@ pub(super) fn visit_rule_cost(
     Ok(PyVisitCost(work(py, None, |_| core_cost(&world.0, &terms, visit_age_hours, age_hours, limit))?))
 }
 
-/// The age of least cost from which to change lamps at visits that happen anyway, and at a given age at the latest.
+/// The age of least cost from which to change lamps at visits that happen anyway, beside a later age or with it.
 ///
 /// The cost is that of `visit_rule_cost`.
 ///
@@ -256,11 +264,9 @@ pub(super) fn visit_rule_cost(
 ///     Causes with their lives, and costs.
 /// limit : HourLimit
 ///     An age past it is refused.
-/// age_hours : float
-///     Age at which a lamp is changed without waiting for a visit, hours; often the limit itself. Where the records
-///     end before it, lamps are changed there. It is taken as given: of the two ages only the visit age is searched,
-///     and another later
-///     age may make the pair cost less.
+/// age_hours : float, optional
+///     Age at which a lamp is changed without waiting for a visit, hours. Where the records end before it, lamps are
+///     changed there. Without it both ages are searched: the pair of least cost, beside the best age without visits.
 /// mean_hours_between_visits : float
 ///     Mean burning hours from one visit to the next, above 0.
 /// visit_cost : float
@@ -315,14 +321,21 @@ pub(super) fn visit_rule_cost(
 /// ... )
 /// >>> evenly.cost.cost_per_hour < best.cost.cost_per_hour
 /// True
+///
+/// Both ages: where a visit for one lamp alone is dear, lamps wait longer for one.
+///
+/// >>> world = relamp.world({"burst": life}, relamp.costs(1000.0, burst=5000.0))
+/// >>> pair = relamp.best_visit_age(world, limit, mean_hours_between_visits=300.0, visit_cost=300.0)
+/// >>> pair.visit_age_hours < 400.0 < 600.0 < pair.cost.age_hours
+/// True
 #[pyfunction]
-#[pyo3(signature = (world, limit, *, age_hours, mean_hours_between_visits, visit_cost, evenly=false,
+#[pyo3(signature = (world, limit, *, age_hours=None, mean_hours_between_visits, visit_cost, evenly=false,
     oldest_at_risk_hours=None, extrapolate_because=None))]
 pub(super) fn best_visit_age(
     py: Python<'_>,
     world: &Bound<'_, PyWorld>,
     limit: &Bound<'_, PyHourLimit>,
-    #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
+    #[pyo3(from_py_with = args::later_age)] age_hours: Option<f64>,
     #[pyo3(from_py_with = args::mean_hours_between_visits)] mean_hours_between_visits: f64,
     #[pyo3(from_py_with = args::visit_cost)] visit_cost: f64,
     evenly: bool,
@@ -332,5 +345,9 @@ pub(super) fn best_visit_age(
     let reach = Reach { oldest_at_risk_hours, extrapolate_because };
     let terms = VisitTerms { mean_hours_between_visits, visit_cost, even: evenly };
     let (world, limit) = (world.get(), &limit.get().0);
-    Ok(PyVisitAge(work(py, None, |_| core_best(&world.0, &terms, age_hours, limit, &reach))?))
+    let found = work(py, None, |_| match age_hours {
+        Some(age) => core_best(&world.0, &terms, age, limit, &reach),
+        None => core_both(&world.0, &terms, limit, &reach),
+    });
+    Ok(PyVisitAge(found?))
 }

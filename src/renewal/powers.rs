@@ -109,6 +109,14 @@ pub(super) fn means(spread: &Spread, rule: &ChangeRule, hours: &[f64], finer: u3
 
 /// Probabilities of 0, 1, 2, ... changes by a time.
 pub(super) fn probabilities(spread: &Spread, rule: &ChangeRule, hours: f64) -> Result<Vec<f64>> {
+    // A mean number past the most is known at once: from a new lamp on it is at least the hours over their mean from change
+    // to change, less one.
+    if rule.first_age_hours == 0.0 {
+        let mean = spread.life.mean_to(rule.planned_age_hours.unwrap_or(f64::INFINITY))?;
+        if hours / mean - 1.0 > MOST_CHANGES as f64 {
+            return Err(too_many(hours, MOST_CHANGES));
+        }
+    }
     let mesh = fine_mesh(spread, hours, 0)?;
     let kernel = Kernel::new(&mesh, spread, panels_to(&mesh, hours));
     let walk = Walk::new(spread, &mesh, rule)?;

@@ -4,7 +4,8 @@ use relamp::base::random::Stream;
 use relamp::family::{Life, Mixture, Weibull};
 use relamp::fit::{CauseLife, World};
 use relamp::policy::{
-    AgeOptions, Reach, VisitTerms, WorldCurve, best_visit_age, planned_age, unlimited_optimum, visit_rule_cost,
+    AgeOptions, Reach, VisitTerms, WorldCurve, best_visit_age, block_costs, block_interval, horizon_age, horizon_costs,
+    planned_age, unlimited_optimum, visit_rule_cost,
 };
 use relamp::records::Ending;
 use relamp::terms::Costs;
@@ -105,4 +106,45 @@ fn the_global_minimum_is_found_in_random_narrow_mixtures() {
         }
     }
     assert!(early > 50, "{early}");
+}
+
+/// Intervals and ages of a scan that no mode of these parts escapes: quantiles of each, once and for a second and third lamp.
+fn scanned(parts: &[Weibull], top: f64) -> Vec<f64> {
+    let quantile = |p: &Weibull, i: u32| p.quantile(10f64.powf(-5.0 + f64::from(i) / 5.01)).unwrap();
+    let each = parts.iter().flat_map(|p| (0..25).map(move |i| quantile(p, i)));
+    let mut ages: Vec<f64> = (0..24).map(|i| top * (-f64::from(i) / 8.0).exp()).collect();
+    ages.extend(each.flat_map(|a| [a, 2.0 * a, 3.0 * a]).filter(|a| *a < top));
+    ages
+}
+
+#[test]
+fn blocks_and_horizons_step_over_no_narrow_mode() {
+    let mut s = Stream::new(10, "test", "narrow blocks", 0);
+    let (mut early, mut dips) = (0, 0);
+    for round in 0..3 {
+        let mut part = |from: f64, to: f64| Weibull {
+            shape: 50.0 * 3f64.powf(s.uniform()),
+            scale: from + (to - from) * s.uniform(),
+        };
+        let parts = [part(800.0, 2500.0), part(3500.0, 6000.0)];
+        let share = 0.05 + 0.3 * s.uniform();
+        let mixed = batches((parts[0].shape, parts[0].scale), (parts[1].shape, parts[1].scale), share);
+        let w = world(mixed, 1.0, 5.0 + 20.0 * s.uniform());
+        let top = limit(7000.0);
+        let best = block_interval(&w, &top, None, &Reach::default()).unwrap();
+        let costs = block_costs(&w, &scanned(&parts, 7000.0), &top, None).unwrap();
+        let least = costs.iter().min_by(|a, b| a.cost_per_hour.total_cmp(&b.cost_per_hour)).unwrap();
+        let bound = least.cost_per_hour.min(best.without_blocks_cost_per_hour) * (1.0 + 1e-7);
+        assert!(best.optimum_cost_per_hour <= bound, "{round}: {least:?} {best:?} {parts:?}");
+        early += u32::from(least.every_hours < 2600.0);
+        let horizon = 9000.0 + 3000.0 * s.uniform();
+        let best = horizon_age(&w, horizon, 0.0, &top, &Reach::default()).unwrap();
+        let ages: Vec<f64> = scanned(&parts, 6999.0).into_iter().filter(|a| *a > 500.0).collect();
+        let costs = horizon_costs(&w, horizon, 0.0, &ages, &top).unwrap();
+        let least = costs.iter().min_by(|a, b| a.cost.total_cmp(&b.cost)).unwrap();
+        assert!(best.optimum_cost <= least.cost * (1.0 + 1e-7), "{round}: {least:?} {best:?} {parts:?}");
+        dips += u32::from(least.age_hours < 2600.0);
+    }
+    // Otherwise only the wide modes would have been looked for.
+    assert!(early > 1 && dips > 1, "{early} {dips}");
 }

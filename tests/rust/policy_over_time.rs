@@ -322,6 +322,11 @@ fn a_lamp_that_reaches_the_limit_before_the_block_is_changed_alone() {
     let long = block_costs(&w, &[2e6], &top, Some(600.0)).unwrap()[0].cost_per_hour;
     close(long, alone, 1e-3, 0.0);
     // Cheap changes of all pay where the limit has every lamp changed soon: just before it comes.
+    // A change of all that no interval earns back is told at once, however dear it is.
+    let dear = block_interval(&w, &limit(400.0), Some(1e12), &Reach::default()).unwrap();
+    relamp::base::sound::Checks::of("dear", &dear).unwrap();
+    assert_eq!((dear.verdict, dear.optimum_hours), (BlockVerdict::NoBlockPays, None));
+    assert_eq!(dear.optimum_cost_per_hour, dear.without_blocks_cost_per_hour);
     let cheap = block_interval(&w, &limit(400.0), Some(300.0), &Reach::default()).unwrap();
     assert_eq!((cheap.verdict, cheap.advice.unwrap().every_hours), (BlockVerdict::BlocksPay, 400.0));
 }

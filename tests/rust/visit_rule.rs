@@ -5,7 +5,10 @@ use relamp::Run;
 use relamp::base::sound::Checks;
 use relamp::demand::{Horizon, SocketToday};
 use relamp::family::Weibull;
-use relamp::policy::{Reach, VisitTerms, best_visit_age, cost_curve, visit_rule_cost};
+use relamp::policy::{
+    AgeOptions, Reach, VisitTerms, VisitVerdict, best_visit_age, best_visit_ages, cost_curve, planned_age,
+    visit_rule_cost,
+};
 use relamp::records::Ending;
 use relamp::simulate::{Assumptions, PlannedChange, PlayOptions, Rule, Visits, play_fleet};
 use relamp::terms::Warranty;
@@ -100,6 +103,59 @@ fn a_played_fleet_agrees() {
         }
     }
     judge(&list, 0.5, 1.6);
+}
+
+#[test]
+fn of_two_ages_no_pair_costs_less_than_the_best() {
+    let one = || world(Weibull { shape: 3.0, scale: 1000.0 }, 1000.0, 5000.0);
+    let random = [(three(), 1700.0, 300.0, 300.0), (one(), 2000.0, 300.0, 300.0), (three(), 1700.0, 900.0, 1500.0)];
+    let even = [(one(), 2000.0, 400.0, 300.0)];
+    let all = random.into_iter().map(|w| (false, w)).chain(even.into_iter().map(|w| (true, w)));
+    for (even, (w, top, mean, visit_cost)) in all {
+        let limit = limit(top);
+        let terms = VisitTerms { mean_hours_between_visits: mean, visit_cost, even };
+        let best = best_visit_ages(&w, &terms, &limit, &Reach::default()).unwrap();
+        Checks::of("best", &best).unwrap();
+        let (shares, steps) = if even { (3, 6) } else { (12, 30) };
+        let (mut least, mut alone) = (f64::INFINITY, f64::INFINITY);
+        for k in 1..=steps {
+            let age = top * f64::from(k) / f64::from(steps);
+            let cost = |v: f64| visit_rule_cost(&w, &terms, v, age, &limit).unwrap().cost_per_hour;
+            least = (0..=shares).map(|i| cost(age * f64::from(i) / f64::from(shares))).fold(least, f64::min);
+            let random = VisitTerms { even: false, ..terms };
+            alone = alone.min(visit_rule_cost(&w, &random, age, age, &limit).unwrap().cost_per_hour);
+        }
+        // Whole hours cost a little more than the best ages themselves.
+        let (found, unused) = (best.cost.cost_per_hour, best.unused_cost_per_hour);
+        assert!(found <= least * (1.0 + 1e-5), "{even} {mean} {visit_cost}: {least} {best:?}");
+        assert!(unused <= alone * (1.0 + 1e-9) && found <= unused * (1.0 + 1e-5), "{alone} {best:?}");
+        let fixed = best_visit_age(&w, &terms, best.cost.age_hours, &limit, &Reach::default()).unwrap();
+        close(fixed.cost.cost_per_hour, found, 1e-12, 0.0);
+    }
+}
+
+#[test]
+fn the_best_pair_ends_with_the_records_and_says_what_it_is_compared_with() {
+    let w = world(Weibull { shape: 3.0, scale: 1000.0 }, 1000.0, 5000.0);
+    let terms = terms(300.0, 300.0);
+    let free = best_visit_ages(&w, &terms, &limit(2000.0), &Reach::default()).unwrap();
+    assert_eq!(free.verdict, VisitVerdict::VisitsPay);
+    assert!(free.sentence.contains("less than the best age without visits, "), "{}", free.sentence);
+    // The best age without visits: both kinds of change cost 300 more.
+    let alone = world(Weibull { shape: 3.0, scale: 1000.0 }, 1300.0, 5300.0);
+    let single = planned_age(&alone, &limit(2000.0), &AgeOptions::default()).unwrap();
+    close(free.unused_age_hours.unwrap(), single.optimum_hours, 1e-4, 0.0);
+    close(free.unused_cost_per_hour, single.optimum_cost_per_hour, 1e-8, 0.0);
+    let held = best_visit_ages(&w, &terms, &limit(2000.0), &Reach::to(400.0)).unwrap();
+    assert!(held.cost.age_hours == 400.0 && held.sentence.contains("400 h, past which the records support no age"));
+    let reason = Reach { extrapolate_because: Some("a trial".into()), ..Reach::to(400.0) };
+    let further = best_visit_ages(&w, &terms, &limit(2000.0), &reason).unwrap();
+    assert!(further.past_records() && further.sentence.ends_with("because: a trial"), "{}", further.sentence);
+    // Even failures: a change before failure is money lost.
+    let even = world(Weibull { shape: 1.0, scale: 1000.0 }, 1000.0, 5000.0);
+    let none = best_visit_ages(&even, &terms, &limit(20_000.0), &Reach::default()).unwrap();
+    assert_eq!((none.verdict, none.cost.age_hours), (VisitVerdict::NoVisitPays, 20_000.0));
+    Checks::of("none", &none).unwrap();
 }
 
 #[test]

@@ -342,6 +342,11 @@ pub(in crate::python) fn planned_age_or_none(obj: &Bound<'_, PyAny>) -> PyResult
     number_or_none(obj, At { input: "planned_age_hours", column: "" })
 }
 
+/// The later of two ages, or none where both are searched.
+pub(in crate::python) fn later_age(obj: &Bound<'_, PyAny>) -> PyResult<Option<f64>> {
+    number_or_none(obj, At { input: "age_hours", column: "" })
+}
+
 /// The age from which a visit is used, where it must be given.
 pub(in crate::python) fn from_visit_age(obj: &Bound<'_, PyAny>) -> PyResult<f64> {
     one_number(obj, At { input: "visit_age_hours", column: "" })
