@@ -10770,6 +10770,10 @@ def forecast(
     limit: HourLimit,
     periods: int = 6,
     period_days: float = 30.4375,
+    as_of: date | str | None = None,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
     progress: Progress | None = None,
 ) -> Forecast:
     """Lamps needed in each coming period if lamps are changed at the planned age or at failure.
@@ -10791,6 +10795,16 @@ def forecast(
     period_days : float
         Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
         lamps that are due today, which are counted apart.
+    as_of : date or str, optional
+        The first day, at whose start the ages are those given; wanted with a programme or a stop.
+    programme : array-like, optional
+        Names, one for each screen; a missing programme stands for the same hours every day.
+    programmes : dict, optional
+        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+        and growth_per_year (a share).
+    stop : list, optional
+        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+        or a dict of days with chances that sum to 1.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -10801,8 +10815,8 @@ def forecast(
     Raises
     ------
     InputError
-        For another model than a world or draws, ages or hours that are not numbers or out of range, and `periods` that
-        is no whole number.
+        For another model than a world or draws, ages or hours that are not numbers or out of range, `periods` that is
+        no whole number, a stop before the as-of date, an unknown programme, and hours of more than a day.
     DomainError
         For a horizon of no period, or of more than 20 years.
     RefusedError
@@ -10819,6 +10833,18 @@ def forecast(
     ... )
     >>> forecast.due_now, len(forecast)
     (1, 3)
+
+    With a closure and a screen that stops, over a lead time of 21 days: the lamp of 1,900 h is due on day 15, not 10.
+
+    >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-05", 0.0)]}}
+    >>> def lead(days):
+    ...     return relamp.forecast(
+    ...         world, [1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit, periods=1,
+    ...         period_days=days, as_of="2026-01-01", programme=["winter", "winter"], programmes=winter,
+    ...         stop=[None, "2026-01-01"],
+    ...     ).needed(1)
+    >>> lead(14.0).at_most(0) > 0.9, lead(21.0).at_most(0) < 1e-12
+    (True, True)
     """
 
 def horizon_age(
@@ -11149,6 +11175,10 @@ def last_buy(
     limit: HourLimit,
     end_days: float,
     convert_days: Sequence[_Conversion] | None = None,
+    as_of: date | str | None = None,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
     risk: float | None = None,
     price: float | None = None,
     cost_short: float | None = None,
@@ -11187,6 +11217,16 @@ def last_buy(
     convert_days : list, optional
         For each screen the days from today to its conversion, None for none, or pairs of a day and its chance;
         what is left of the chances means no conversion before the end.
+    as_of : date or str, optional
+        The first day, at whose start the ages are those given; wanted with a programme or a stop.
+    programme : array-like, optional
+        Names, one for each screen; a missing programme stands for the same hours every day.
+    programmes : dict, optional
+        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+        and growth_per_year (a share).
+    stop : list, optional
+        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+        or a dict of days with chances that sum to 1; in place of `convert_days`.
     risk : float, optional
         Greatest chance of a shortage, above 0 and below 1. Either this or the three costs.
     price : float, optional
@@ -11234,6 +11274,17 @@ def last_buy(
     ... )
     >>> buy.buy, buy.shortage_chance < 0.05
     (18, True)
+
+    By dates, with half the hours from June to August:
+
+    >>> dated = relamp.last_buy(
+    ...     world, [500.0, 800.0, None], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+    ...     as_of="2026-01-01", programme=["summer"] * 3,
+    ...     programmes={"summer": {"by_month": [1.0] * 5 + [0.5] * 3 + [1.0] * 4}},
+    ...     stop=["2027-02-05", {"2026-10-28": 0.5, "2027-05-16": 0.5}, None], risk=0.05,
+    ... )
+    >>> dated.buy < buy.buy
+    True
     """
 
 def lead_demand(
@@ -12850,6 +12901,7 @@ def purchase_list(
     price: float,
     on_hand: int = 0,
     on_order: int = 0,
+    on_order_later: Sequence[tuple[int, int]] | None = None,
     box_lamps: int = 1,
     minimum_order_lamps: int = 1,
 ) -> PurchaseList:
@@ -12863,7 +12915,7 @@ def purchase_list(
     Parameters
     ----------
     forecast : Forecast
-        Lamps needed in the coming periods, of `forecast`.
+        Lamps needed in the coming periods, of `forecast`, with programme hours and stops if given there.
     over_lead : Count
         Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
     lead_time_days : int
@@ -12874,6 +12926,9 @@ def purchase_list(
         Price of a lamp, in money, at least 0.
     on_hand, on_order : int
         Lamps on the shelf, and ordered to arrive within the lead time.
+    on_order_later : list, optional
+        Pairs of a day, counted from today, after the lead time, and the lamps ordered before that come on it. Where no
+        period ends on the day before, its needs are taken as those to the end of the period, which is on the safe side.
     box_lamps, minimum_order_lamps : int
         Lamps in a box, of which only whole ones are sold, and fewest lamps in an order; 1 or more.
 
@@ -12903,6 +12958,12 @@ def purchase_list(
     >>> in_boxes = relamp.purchase_list(weeks, lead, **terms, on_hand=1, box_lamps=6)
     >>> in_boxes.order_now % 6, in_boxes.order_lamps >= plan.order_lamps
     (0, True)
+
+    Lamps that come on day 50 take the place of later orders:
+
+    >>> fewer = relamp.purchase_list(weeks, lead, **terms, on_hand=1, on_order_later=[(50, 2)])
+    >>> fewer.order_now == plan.order_now, fewer.order_lamps < plan.order_lamps
+    (True, True)
     """
 
 def rank_regression(

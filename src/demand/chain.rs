@@ -501,25 +501,38 @@ pub(crate) fn check(
             let problem = Problem::new("demand.site_depots", "a site is served by one depot").at(place("depot"));
             problems.push(problem.got(&screen.depot).expected(format!("{depot:?}, as for the rows above")));
         }
-        if let Some(age) = screen.age_hours.filter(|a| !(0.0..f64::INFINITY).contains(a)) {
-            let what = "the age of a burning lamp must be finite and not negative";
-            let problem = Problem::new("demand.socket_age", what).at(place("age_hours")).got(age);
-            problems.push(problem.expected("hours, or none where not known"));
-        }
-        if !(0.0..=168.0).contains(&screen.hours_per_week) {
-            let problem = Problem::new("demand.socket_hours", "hours a week out of range");
-            problems.push(problem.at(place("hours_per_week")).got(screen.hours_per_week).expected("0 to 168"));
-        }
-        if let Some(name) = screen.programme.as_ref().filter(|n| !programmes.contains_key(*n)) {
-            let known: Vec<_> = programmes.keys().map(String::as_str).collect();
-            let expected = if known.is_empty() { "none, as no programme is given".into() } else { known.join(", ") };
-            let problem = Problem::new("demand.programme_unknown", "no programme of that name");
-            problems.push(problem.at(place("programme")).got(name).expected(expected));
-        }
-        problems.extend(screen.spans.iter().filter_map(|s| s.problem(place("spans"))));
-        if let Some(stop) = &screen.stop {
-            problems.extend(stop.problems(calendar.as_of(), &place("stop")));
-        }
+        problems.extend(screen_problems(i, screen, calendar.as_of(), programmes));
     }
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+/// What is wrong with the lamp, the hours and the stop of one screen.
+pub(super) fn screen_problems(
+    i: usize,
+    screen: &Screen,
+    as_of: NaiveDate,
+    programmes: &BTreeMap<String, Programme>,
+) -> Vec<Problem> {
+    let place = |column: &str| Place::input("screens").row(i as u64 + 1).column(column);
+    let mut problems = Vec::new();
+    if let Some(age) = screen.age_hours.filter(|a| !(0.0..f64::INFINITY).contains(a)) {
+        let what = "the age of a burning lamp must be finite and not negative";
+        let problem = Problem::new("demand.socket_age", what).at(place("age_hours")).got(age);
+        problems.push(problem.expected("hours, or none where not known"));
+    }
+    if !(0.0..=168.0).contains(&screen.hours_per_week) {
+        let problem = Problem::new("demand.socket_hours", "hours a week out of range");
+        problems.push(problem.at(place("hours_per_week")).got(screen.hours_per_week).expected("0 to 168"));
+    }
+    if let Some(name) = screen.programme.as_ref().filter(|n| !programmes.contains_key(*n)) {
+        let known: Vec<_> = programmes.keys().map(String::as_str).collect();
+        let expected = if known.is_empty() { "none, as no programme is given".into() } else { known.join(", ") };
+        let problem = Problem::new("demand.programme_unknown", "no programme of that name");
+        problems.push(problem.at(place("programme")).got(name).expected(expected));
+    }
+    problems.extend(screen.spans.iter().filter_map(|s| s.problem(place("spans"))));
+    if let Some(stop) = &screen.stop {
+        problems.extend(stop.problems(as_of, &place("stop")));
+    }
+    problems
 }

@@ -239,6 +239,11 @@ impl Clock {
         Self { burned, fullest }
     }
 
+    /// Days of the horizon.
+    pub(super) fn days(&self) -> usize {
+        self.burned.len().saturating_sub(1)
+    }
+
     /// Days of ordinary hours burned before a day of the horizon, counted from the as-of date.
     pub(super) fn at(&self, day: usize) -> f64 {
         self.burned.get(day).or(self.burned.last()).copied().unwrap_or(0.0)

@@ -43,6 +43,11 @@ impl Pace {
         self.key
     }
 
+    /// Days from today that are laid out; past them nothing burns.
+    pub(super) fn days_laid(&self) -> usize {
+        self.clock.days()
+    }
+
     /// Ordinary days burned by a day from today.
     pub(crate) fn days_at(&self, day: f64) -> f64 {
         self.clock.at_day(day)

@@ -11,8 +11,8 @@ use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{
-    Calendar, ChainForecast, ClassModel, ClassPlan, DemandIn, PlaceDemand, PolicyWave, Programme, Screen, SharedBy,
-    SharedEffect, SharedOn, SpanOfDays, StopDate, Where, chain_forecast as core_chain_forecast,
+    Calendar, ChainForecast, ClassModel, ClassPlan, DemandIn, OnCalendar, PlaceDemand, PolicyWave, Programme, Screen,
+    SharedBy, SharedEffect, SharedOn, SocketToday, SpanOfDays, StopDate, Where, chain_forecast as core_chain_forecast,
     policy_wave as core_policy_wave,
 };
 use crate::records::{DateOrder, date};
@@ -340,7 +340,12 @@ fn shared(by: Option<&str>, on: &str, spread: f64) -> PyResult<Option<SharedEffe
 
 /// Refuses arguments of which one means nothing without the other.
 fn together(column: &str, got: String, expected: &str) -> crate::Error {
-    refuse("python.together", "these arguments do not go together", CALL, column, &got, expected)
+    apart(CALL, column, &got, expected)
+}
+
+/// The same for a call.
+pub(super) fn apart(call: &str, column: &str, got: &str, expected: &str) -> crate::Error {
+    refuse("python.together", "these arguments do not go together", call, column, got, expected)
 }
 
 /// A plan as it was given: draws or a world.
@@ -417,6 +422,59 @@ impl Columns<'_, '_> {
             });
         }
         Ok(screens)
+    }
+}
+
+/// What puts screens of one class on the calendar, as given to a call that counts days from today.
+pub(super) struct Dates<'a, 'py> {
+    pub(super) call: &'static str,
+    pub(super) as_of: Option<&'a Bound<'py, PyAny>>,
+    pub(super) programme: Option<&'a Bound<'py, PyAny>>,
+    pub(super) programmes: Option<&'a Bound<'py, PyAny>>,
+    pub(super) stop: Option<Vec<Bound<'py, PyAny>>>,
+}
+
+/// Screens of one class with their programmes, and the day of the forecast.
+pub(super) struct Dated {
+    screens: Vec<Screen>,
+    programmes: BTreeMap<String, Programme>,
+    as_of: NaiveDate,
+}
+
+impl Dated {
+    pub(super) fn given(&self) -> OnCalendar<'_> {
+        OnCalendar { screens: &self.screens, programmes: &self.programmes, as_of: self.as_of }
+    }
+}
+
+impl Dates<'_, '_> {
+    /// The lamps on the calendar; none where hours are the same every day and no screen stops.
+    pub(super) fn of(self, lamps: &[SocketToday]) -> PyResult<Option<Dated>> {
+        let call = self.call;
+        let shapes = programmes_given(call, self.programmes)?;
+        if self.programme.is_none() && !shapes.is_empty() {
+            let names = shapes.keys().cloned().collect::<Vec<_>>().join(", ");
+            return Err(apart(call, "programmes", &names, "with programme, the name of one for each screen").into());
+        }
+        if self.programme.is_none() && self.stop.is_none() {
+            // A day alone changes nothing, but one that is none is told.
+            self.as_of.map(|d| day(call, d, "as_of")).transpose()?;
+            return Ok(None);
+        }
+        let Some(as_of) = self.as_of else {
+            let expected = "the day of today's ages, where a programme or a stop is given";
+            return Err(apart(call, "as_of", "none", expected).into());
+        };
+        let as_of = day(call, as_of, "as_of")?;
+        let by_name = names(call, self.programme, "programme", lamps.len())?;
+        let stops = stops_given(call, self.stop, lamps.len())?;
+        let screen = |(lamp, (programme, stop)): (&SocketToday, (Option<String>, Option<StopDate>))| Screen {
+            programme,
+            stop,
+            ..Screen::new("", "", lamp.age_hours, lamp.hours_per_week)
+        };
+        let screens = lamps.iter().zip(by_name.into_iter().zip(stops)).map(screen).collect();
+        Ok(Some(Dated { screens, programmes: shapes, as_of }))
     }
 }
 
@@ -520,7 +578,7 @@ pub(super) fn chain_forecast(
     depot: Option<&Bound<'_, PyAny>>,
     programme: Option<&Bound<'_, PyAny>>,
     programmes: Option<&Bound<'_, PyAny>>,
-    stop: Option<Vec<Bound<'_, PyAny>>>,
+    #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
     #[pyo3(from_py_with = args::shared_by)] shared_by: Option<String>,
     #[pyo3(from_py_with = args::shared_on)] shared_on: &str,
     #[pyo3(from_py_with = args::shared_spread)] shared_spread: f64,

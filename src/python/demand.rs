@@ -7,12 +7,13 @@ use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{
-    Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_over_draws,
-    planned_changes as core_planned_changes,
+    ClassModel, Count, Forecast, Horizon, Period, SocketToday, forecast as one_world, forecast_on_calendar,
+    forecast_over_draws, planned_changes as core_planned_changes,
 };
 use crate::stock::{StockAdvice, level};
 
 use super::arrays::array;
+use super::chain::Dates;
 use super::error::refuse;
 use super::frames::{Frame, Table};
 use super::intake::{At, arguments as args, kind_of, numbers};
@@ -364,6 +365,16 @@ pub(super) fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, Py
 /// period_days : float
 ///     Length of each, days, 0 or more; a month by default. With 0 days nothing is needed, not even for
 ///     lamps that are due today, which are counted apart.
+/// as_of : date or str, optional
+///     The first day, at whose start the ages are those given; wanted with a programme or a stop.
+/// programme : array-like, optional
+///     Names, one for each screen; a missing programme stands for the same hours every day.
+/// programmes : dict, optional
+///     By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+///     and growth_per_year (a share).
+/// stop : list, optional
+///     For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+///     or a dict of days with chances that sum to 1.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -374,8 +385,8 @@ pub(super) fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, Py
 /// Raises
 /// ------
 /// InputError
-///     For another model than a world or draws, ages or hours that are not numbers or out of range, and `periods` that
-///     is no whole number.
+///     For another model than a world or draws, ages or hours that are not numbers or out of range, `periods` that is
+///     no whole number, a stop before the as-of date, an unknown programme, and hours of more than a day.
 /// DomainError
 ///     For a horizon of no period, or of more than 20 years.
 /// RefusedError
@@ -392,9 +403,22 @@ pub(super) fn sockets(input: &str, ages: &Bound<'_, PyAny>, hours: &Bound<'_, Py
 /// ... )
 /// >>> forecast.due_now, len(forecast)
 /// (1, 3)
+///
+/// With a closure and a screen that stops, over a lead time of 21 days: the lamp of 1,900 h is due on day 15, not 10.
+///
+/// >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-05", 0.0)]}}
+/// >>> def lead(days):
+/// ...     return relamp.forecast(
+/// ...         world, [1900.0, None], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit, periods=1,
+/// ...         period_days=days, as_of="2026-01-01", programme=["winter", "winter"], programmes=winter,
+/// ...         stop=[None, "2026-01-01"],
+/// ...     ).needed(1)
+/// >>> lead(14.0).at_most(0) > 0.9, lead(21.0).at_most(0) < 1e-12
+/// (True, True)
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, periods=6, period_days=30.4375,
-    progress=None))]
+    as_of=None, programme=None, programmes=None, stop=None, progress=None))]
+#[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
 pub(super) fn forecast(
     py: Python<'_>,
     model: &Bound<'_, PyAny>,
@@ -404,16 +428,27 @@ pub(super) fn forecast(
     #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::periods)] periods: usize,
     #[pyo3(from_py_with = args::period_days)] period_days: f64,
+    as_of: Option<&Bound<'_, PyAny>>,
+    programme: Option<&Bound<'_, PyAny>>,
+    programmes: Option<&Bound<'_, PyAny>>,
+    #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyForecast> {
     let sockets = sockets("forecast", age_hours, hours_per_week)?;
+    let dated = Dates { call: "forecast", as_of, programme, programmes, stop }.of(&sockets)?;
     let (horizon, limit, age) = (Horizon { period_days, periods }, &limit.get().0, planned_age_hours);
     let forecast = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
-        work(py, progress, |run| forecast_over_draws(&sockets, &draws.0, age, limit, horizon, run))?
+        work(py, progress, |run| match &dated {
+            Some(dated) => forecast_on_calendar(&dated.given(), ClassModel::Draws(&draws.0), age, limit, horizon, run),
+            None => forecast_over_draws(&sockets, &draws.0, age, limit, horizon, run),
+        })?
     } else if let Ok(world) = model.cast::<PyWorld>() {
         let world = world.get();
-        work(py, progress, |_| one_world(&sockets, &world.0, age, limit, horizon))?
+        work(py, progress, |run| match &dated {
+            Some(dated) => forecast_on_calendar(&dated.given(), ClassModel::World(&world.0), age, limit, horizon, run),
+            None => one_world(&sockets, &world.0, age, limit, horizon),
+        })?
     } else {
         let expected = "a World or Draws";
         return Err(refuse("python.model", "not a model", "forecast", "model", &kind_of(model), expected).into());

@@ -8,12 +8,14 @@ use pyo3::prelude::*;
 use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
+use crate::demand::ClassModel;
 use crate::stock::{
     BuyCosts, BuyRule, ConvertingScreen, DayChance, EarlierConversion, LastBuy, LastBuyTerms, Reuse, UsedLamp,
-    convert_earlier as core_earlier, last_buy as one_world, last_buy_over_draws, used_spares as used_in_world,
-    used_spares_over_draws,
+    convert_earlier as core_earlier, last_buy as one_world, last_buy_on_calendar, last_buy_over_draws,
+    used_spares as used_in_world, used_spares_over_draws,
 };
 
+use super::chain::{Dates, apart};
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
 use super::frames::{Frame, Table};
@@ -248,6 +250,16 @@ fn conversions(obj: Option<&Bound<'_, PyAny>>, screens: usize) -> PyResult<Vec<V
 /// convert_days : list, optional
 ///     For each screen the days from today to its conversion, None for none, or pairs of a day and its chance;
 ///     what is left of the chances means no conversion before the end.
+/// as_of : date or str, optional
+///     The first day, at whose start the ages are those given; wanted with a programme or a stop.
+/// programme : array-like, optional
+///     Names, one for each screen; a missing programme stands for the same hours every day.
+/// programmes : dict, optional
+///     By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+///     and growth_per_year (a share).
+/// stop : list, optional
+///     For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+///     or a dict of days with chances that sum to 1; in place of `convert_days`.
 /// risk : float, optional
 ///     Greatest chance of a shortage, above 0 and below 1. Either this or the three costs.
 /// price : float, optional
@@ -295,10 +307,22 @@ fn conversions(obj: Option<&Bound<'_, PyAny>>, screens: usize) -> PyResult<Vec<V
 /// ... )
 /// >>> buy.buy, buy.shortage_chance < 0.05
 /// (18, True)
+///
+/// By dates, with half the hours from June to August:
+///
+/// >>> dated = relamp.last_buy(
+/// ...     world, [500.0, 800.0, None], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+/// ...     as_of="2026-01-01", programme=["summer"] * 3,
+/// ...     programmes={"summer": {"by_month": [1.0] * 5 + [0.5] * 3 + [1.0] * 4}},
+/// ...     stop=["2027-02-05", {"2026-10-28": 0.5, "2027-05-16": 0.5}, None], risk=0.05,
+/// ... )
+/// >>> dated.buy < buy.buy
+/// True
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, end_days, convert_days=None,
-    risk=None, price=None, cost_short=None, money_back=None, on_hand=0, slip=None, least_hours_left=None,
-    shelf_loss_per_year=0.0, plays=4000, seed=1, progress=None))]
+    as_of=None, programme=None, programmes=None, stop=None, risk=None, price=None, cost_short=None, money_back=None,
+    on_hand=0, slip=None, least_hours_left=None, shelf_loss_per_year=0.0,
+    plays=4000, seed=1, progress=None))]
 pub(super) fn last_buy(
     py: Python<'_>,
     model: &Bound<'_, PyAny>,
@@ -308,6 +332,10 @@ pub(super) fn last_buy(
     #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::end_days)] end_days: f64,
     convert_days: Option<&Bound<'_, PyAny>>,
+    as_of: Option<&Bound<'_, PyAny>>,
+    programme: Option<&Bound<'_, PyAny>>,
+    programmes: Option<&Bound<'_, PyAny>>,
+    #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
     #[pyo3(from_py_with = args::risk)] risk: Option<f64>,
     #[pyo3(from_py_with = args::price_or_none)] price: Option<f64>,
     #[pyo3(from_py_with = args::cost_short)] cost_short: Option<f64>,
@@ -321,6 +349,11 @@ pub(super) fn last_buy(
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyLastBuy> {
     let sockets = sockets("last_buy", age_hours, hours_per_week)?;
+    if convert_days.is_some() && (programme.is_some() || stop.is_some()) {
+        let expected = "days of conversion as stop, which goes with as_of and programme";
+        return Err(apart("last_buy", "convert_days", "convert_days", expected).into());
+    }
+    let dated = Dates { call: "last_buy", as_of, programme, programmes, stop }.of(&sockets)?;
     let conversions = conversions(convert_days, sockets.len())?;
     let screens: Vec<ConvertingScreen> = sockets
         .into_iter()
@@ -345,10 +378,16 @@ pub(super) fn last_buy(
     let limit = &limit.get().0;
     let buy = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
-        work(py, progress, |run| last_buy_over_draws(&screens, &draws.0, limit, &terms, run))?
+        work(py, progress, |run| match &dated {
+            Some(dated) => last_buy_on_calendar(&dated.given(), ClassModel::Draws(&draws.0), limit, &terms, run),
+            None => last_buy_over_draws(&screens, &draws.0, limit, &terms, run),
+        })?
     } else if let Ok(world) = model.cast::<PyWorld>() {
         let world = world.get();
-        work(py, progress, |run| one_world(&screens, &world.0, limit, &terms, run))?
+        work(py, progress, |run| match &dated {
+            Some(dated) => last_buy_on_calendar(&dated.given(), ClassModel::World(&world.0), limit, &terms, run),
+            None => one_world(&screens, &world.0, limit, &terms, run),
+        })?
     } else {
         return Err(no_model("last_buy", model));
     };

@@ -411,7 +411,7 @@ pub(super) fn play_chain(
     #[pyo3(from_py_with = args::show_hours)] show_hours: f64,
     programme: Option<&Bound<'_, PyAny>>,
     programmes: Option<&Bound<'_, PyAny>>,
-    stop: Option<Vec<Bound<'_, PyAny>>>,
+    #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
     #[pyo3(from_py_with = args::replicates)] replicates: usize,
     #[pyo3(from_py_with = args::warm_up_days)] warm_up_days: f64,
     progress: Option<&Bound<'_, PyAny>>,

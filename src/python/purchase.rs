@@ -5,12 +5,14 @@ use pyo3::prelude::*;
 
 use crate::Result;
 use crate::base::saved::{self, Format};
-use crate::stock::{NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list as core_purchase_list};
+use crate::stock::{
+    Arrival, NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list as core_purchase_list,
+};
 
 use super::demand::{PyCount, PyForecast};
 use super::error::refuse;
 use super::frames::Frame;
-use super::intake::arguments as args;
+use super::intake::{At, arguments as args, kind_of};
 use super::result::result_class;
 use super::show::{Facts, facts};
 
@@ -86,6 +88,23 @@ fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
     (1..=forecast.periods.len()).map(|i| (i as f64 * forecast.period_days).round() as u32).collect()
 }
 
+/// Lamps on order that come after the lead time.
+fn arrivals(obj: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<Arrival>> {
+    let Some(obj) = obj else { return Ok(Vec::new()) };
+    let input = "on_order_later";
+    let wrong = |got: &str| {
+        let expected = "a list of pairs of a day and the lamps that come on it, such as [(40, 6)]";
+        refuse("python.type", "not a list of pairs", input, "", got, expected)
+    };
+    let pairs: Vec<(Bound<'_, PyAny>, Bound<'_, PyAny>)> = obj.extract().map_err(|_| wrong(&kind_of(obj)))?;
+    let each = pairs.iter().map(|(day, lamps)| {
+        let day = args::count(day, At { input, column: "day" })?;
+        let day = u32::try_from(day).map_err(|_| wrong(&day.to_string()))?;
+        Ok(Arrival { day, lamps: args::count(lamps, At { input, column: "lamps" })? })
+    });
+    each.collect()
+}
+
 /// What to order now and for each coming period, so that the chance of a shortage stays within the target.
 ///
 /// Today's order is that of `stock_level`. Each later one comes on the day on which the level of the needs so far
@@ -96,7 +115,7 @@ fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
 /// Parameters
 /// ----------
 /// forecast : Forecast
-///     Lamps needed in the coming periods, of `forecast`.
+///     Lamps needed in the coming periods, of `forecast`, with programme hours and stops if given there.
 /// over_lead : Count
 ///     Lamps needed over the lead time: `forecast(..., periods=1, period_days=lead_time_days).needed(1)`.
 /// lead_time_days : int
@@ -107,6 +126,9 @@ fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
 ///     Price of a lamp, in money, at least 0.
 /// on_hand, on_order : int
 ///     Lamps on the shelf, and ordered to arrive within the lead time.
+/// on_order_later : list, optional
+///     Pairs of a day, counted from today, after the lead time, and the lamps ordered before that come on it. Where no
+///     period ends on the day before, its needs are taken as those to the end of the period, which is on the safe side.
 /// box_lamps, minimum_order_lamps : int
 ///     Lamps in a box, of which only whole ones are sold, and fewest lamps in an order; 1 or more.
 ///
@@ -136,10 +158,16 @@ fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
 /// >>> in_boxes = relamp.purchase_list(weeks, lead, **terms, on_hand=1, box_lamps=6)
 /// >>> in_boxes.order_now % 6, in_boxes.order_lamps >= plan.order_lamps
 /// (0, True)
+///
+/// Lamps that come on day 50 take the place of later orders:
+///
+/// >>> fewer = relamp.purchase_list(weeks, lead, **terms, on_hand=1, on_order_later=[(50, 2)])
+/// >>> fewer.order_now == plan.order_now, fewer.order_lamps < plan.order_lamps
+/// (True, True)
 #[pyfunction]
 #[pyo3(signature = (
-    forecast, over_lead, *, lead_time_days, service_target, price, on_hand=0, on_order=0, box_lamps=1,
-    minimum_order_lamps=1,
+    forecast, over_lead, *, lead_time_days, service_target, price, on_hand=0, on_order=0, on_order_later=None,
+    box_lamps=1, minimum_order_lamps=1,
 ))]
 #[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
 pub(super) fn purchase_list(
@@ -150,6 +178,7 @@ pub(super) fn purchase_list(
     #[pyo3(from_py_with = args::price)] price: f64,
     #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
     #[pyo3(from_py_with = args::on_order)] on_order: u64,
+    on_order_later: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::box_lamps)] box_lamps: u64,
     #[pyo3(from_py_with = args::minimum_order_lamps)] minimum_order_lamps: u64,
 ) -> PyResult<PyPurchaseList> {
@@ -168,10 +197,19 @@ pub(super) fn purchase_list(
         .collect();
     needed.push(NeededBy { day: lead, needed: over_lead.get().0.clone() });
     needed.sort_by_key(|n| n.day);
+    let on_order_later = arrivals(on_order_later)?;
+    for arrival in &on_order_later {
+        let eve = arrival.day.saturating_sub(1);
+        let at = needed.partition_point(|n| n.day < eve);
+        // Lamps needed by a later day are no fewer.
+        if let Some(next) = needed.get(at).filter(|n| n.day != eve && eve > lead).map(|n| n.needed.clone()) {
+            needed.insert(at, NeededBy { day: eve, needed: next });
+        }
+    }
     let terms = PurchaseTerms {
         on_hand,
         on_order,
-        on_order_later: Vec::new(),
+        on_order_later,
         lead_time_days: lead,
         service_target,
         price_each: price,

@@ -189,13 +189,25 @@ pub fn last_buy(
     terms: &LastBuyTerms,
     run: &Run,
 ) -> Result<LastBuy> {
+    in_one_world(screens, &[], world, limit, terms, run)
+}
+
+/// The same where the clock of a screen runs by its pace.
+pub(super) fn in_one_world(
+    screens: &[ConvertingScreen],
+    paces: &Paces<'_>,
+    world: &World,
+    limit: &HourLimit,
+    terms: &LastBuyTerms,
+    run: &Run,
+) -> Result<LastBuy> {
     terms.check(screens)?;
     let age = terms.planned_age_hours.min(limit.hours());
-    let plain = plain(&[screens], &[], world, age, terms)?.pop().unwrap_or_else(|| Count::certain(0));
+    let plain = plain(&[screens], paces, world, age, terms)?.pop().unwrap_or_else(|| Count::certain(0));
     let pieces = if terms.exact() { 0 } else { terms.plays.div_ceil(PIECE) };
     let played = run.map(pieces, |i| {
         let replicates = (i * PIECE)..((i + 1) * PIECE).min(terms.plays);
-        plays((screens, &[]), world, age, terms, replicates.map(|r| r as u64))
+        plays((screens, paces), world, age, terms, replicates.map(|r| r as u64))
     })?;
     let mut all = Vec::new();
     for piece in played {
@@ -266,7 +278,7 @@ pub(crate) fn last_buys_over_draws(
 /// How fast the clock of each screen of a fleet runs; none, or an end of the list, for the same hours every day.
 pub(super) type Paces<'a> = [Option<&'a Pace>];
 
-fn no_draws(failed: usize) -> Error {
+pub(super) fn no_draws(failed: usize) -> Error {
     Error::new(Kind::Refused, Problem::new("stock.no_draws", "no draw gave the lamps of a last buy").got(failed))
 }
 

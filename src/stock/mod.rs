@@ -15,7 +15,7 @@
 //! Orders ahead: [`purchase_list`] turns lamps needed to the end of coming days into orders with their days and their money.
 //!
 //! The end of a lamp type: [`last_buy`] takes the screens with the days of their conversion and says how many lamps to buy
-//! before it ends. [`used_spares`] tells which used lamps may serve until the next delivery.
+//! before it ends, [`last_buy_on_calendar`] with programme hours that follow the calendar. [`used_spares`] tells which used lamps may serve until the next delivery.
 
 mod allocation;
 mod best;
@@ -25,6 +25,7 @@ mod counted;
 mod dated;
 mod emergency;
 mod last_buy;
+mod last_buy_calendar;
 mod last_buy_earlier;
 mod last_buy_input;
 mod last_buy_play;
@@ -55,6 +56,7 @@ pub use dated::{DatedOrder, DatedStock, HoursSpread, dated_stock};
 pub use emergency::{EmergencyPlan, EmergencyPoint, EmergencyService, best_emergency, emergency_service};
 pub(crate) use last_buy::last_buys_over_draws;
 pub use last_buy::{BuyPlays, LastBuy, last_buy, last_buy_over_draws};
+pub use last_buy_calendar::last_buy_on_calendar;
 pub use last_buy_earlier::{EarlierConversion, convert_earlier};
 pub use last_buy_input::{ConvertingScreen, DayChance, LastBuyTerms, Reuse};
 pub use last_buy_rule::{BuyCosts, BuyPoint, BuyRule, buy_quantity};

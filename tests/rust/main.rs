@@ -30,6 +30,7 @@ mod limits;
 mod lives;
 mod mistakes;
 mod more_records;
+mod on_calendar;
 mod one_kind;
 mod pair;
 mod places;

@@ -304,7 +304,7 @@ macro_rules! arguments {
     };
 }
 
-fn count(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<u64> {
+pub(in crate::python) fn count(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<u64> {
     Ok(whole(obj, at, Absent::Never)?.unwrap_or(0))
 }
 
@@ -360,6 +360,19 @@ pub(in crate::python) fn price_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Optio
 /// Names of sites.
 pub(in crate::python) fn site_names(obj: &Bound<'_, PyAny>) -> PyResult<Vec<String>> {
     texts(obj, "sites", "a list of names, such as ['north', 'south']")
+}
+
+/// When each screen stops, where any does.
+pub(in crate::python) fn stops<'py>(obj: &Bound<'py, PyAny>) -> PyResult<Option<Vec<Bound<'py, PyAny>>>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    let list = if obj.is_instance_of::<PyString>() { None } else { obj.try_iter().ok() };
+    let wrong = || {
+        let expected = "a list with a day, a pair of days, a dict of days with chances, or None for each screen";
+        At { input: "stop", column: "" }.refuse("python.type", "not a list", &shown(obj), expected)
+    };
+    list.ok_or_else(wrong)?.collect::<PyResult<_>>().map(Some)
 }
 
 /// Why used lamps were taken out.
