@@ -1769,6 +1769,74 @@ class DatedStock:
     @property
     def notes(self) -> list[str]:
         """What stands beside the numbers and could mislead without."""
+
+    @property
+    def draws(self) -> int | None:
+        """Draws mixed; None for one world."""
+
+    def order(self, *, on_hand: int, on_order: int = 0) -> int:
+        """Lamps to order now, so that lamps on hand and on order reach the level.
+
+        Parameters
+        ----------
+        on_hand, on_order : int
+            Lamps on the shelf, and ordered to arrive within the lead time; at least 0 each.
+
+        Returns
+        -------
+        int
+            Lamps.
+
+        Raises
+        ------
+        InputError
+            For what is not a whole number of at least 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> found = relamp.dated_stock(
+        ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0,
+        ...     limit=limit, lead_time_days=30.0, days_ahead=60.0, service_target=0.95,
+        ... )
+        >>> found.level, found.order(on_hand=2, on_order=1), found.too_late(on_hand=2, on_order=1)
+        (5, 2, 1)
+        """
+
+    def too_late(self, *, on_hand: int, on_order: int = 0) -> int:
+        """Dated lamps of the lead time without a lamp on hand or on order: too late for an order of today.
+
+        Parameters
+        ----------
+        on_hand, on_order : int
+            Lamps on the shelf, and ordered to arrive within the lead time; at least 0 each.
+
+        Returns
+        -------
+        int
+            Lamps.
+
+        Raises
+        ------
+        InputError
+            For what is not a whole number of at least 0.
+
+        Examples
+        --------
+        >>> import relamp
+        >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+        >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+        >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        >>> found = relamp.dated_stock(
+        ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0,
+        ...     limit=limit, lead_time_days=30.0, days_ahead=60.0, service_target=0.95,
+        ... )
+        >>> found.too_late(on_hand=2), found.too_late(on_hand=4)
+        (2, 0)
+        """
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -9817,7 +9885,7 @@ def dark_minutes(planned: float, **by_ending: float) -> DarkMinutes:
     """
 
 def dated_stock(
-    world: World,
+    model: World | Draws,
     age_hours: Column,
     *,
     hours_per_week: float | Column,
@@ -9828,6 +9896,7 @@ def dated_stock(
     service_target: float,
     hours_spread: float = 0.0,
     shared_hours_spread: float = 0.0,
+    progress: Progress | None = None,
 ) -> DatedStock:
     """Planned changes as dated orders, and the safety stock for failures and for the spread of the dates.
 
@@ -9838,8 +9907,9 @@ def dated_stock(
 
     Parameters
     ----------
-    world : World
-        Lives of the lamps.
+    model : World or Draws
+        Lives of the lamps. With draws the numbers needed by each day are mixed over them, so that the safety stock
+        covers what is not known of the life; dates are those of the best world, chances to fail before them means.
     age_hours : array-like
         Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
     hours_per_week : float or array-like
@@ -9858,6 +9928,8 @@ def dated_stock(
     hours_spread, shared_hours_spread : float
         Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
         together.
+    progress : callable, optional
+        Told `(done, total)` now and then, and at the end.
 
     Returns
     -------
@@ -9868,7 +9940,10 @@ def dated_stock(
     Raises
     ------
     InputError
-        For ages, hours, days, spreads or a target that are not numbers or out of range.
+        For another model than a world or draws, and ages, hours, days, spreads or a target that are not numbers or out
+        of range.
+    RefusedError
+        Where no draw gave an answer.
 
     Examples
     --------

@@ -386,12 +386,12 @@ result_class! {
     programme=None, programmes=None, stop=None, replicates=100, warm_up_days=0.0, progress=None))]
 pub(super) fn play_chain(
     py: Python<'_>,
-    world: &Bound<'_, PyWorld>,
+    #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
     site: &Bound<'_, PyAny>,
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
     as_of: &Bound<'_, PyAny>,
-    limit: &Bound<'_, PyHourLimit>,
+    #[pyo3(from_py_with = args::made::<PyHourLimit>)] limit: &Bound<'_, PyHourLimit>,
     #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
     #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
     lead_time_days: &Bound<'_, PyAny>,

@@ -7,19 +7,20 @@ use crate::Result;
 use crate::base::saved::{self, Format};
 use crate::stock::{
     DatedStock, EmergencyPlan, HoursSpread, Needs, PoissonShortcut, ShelfAge, ShelfTerms, StockRule,
-    best_emergency as core_best_emergency, dated_stock as core_dated_stock, poisson_shortcut as core_shortcut,
-    shelf_age as core_shelf_age,
+    best_emergency as core_best_emergency, dated_stock as core_dated_stock, dated_stock_over_draws as over_draws,
+    poisson_shortcut as core_shortcut, shelf_age as core_shelf_age,
 };
 
 use super::demand::{PyCount, sockets};
+use super::error::refuse;
 use super::frames::Frame;
-use super::intake::arguments as args;
+use super::intake::{arguments as args, kind_of};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::stock::{PyStockCosts, lead_time};
 use super::terms::PyHourLimit;
 use super::work::work;
-use super::worlds::PyWorld;
+use super::worlds::{PyDraws, PyWorld};
 
 const SHORTCUT: Format = Format::new("poisson_shortcut", 1);
 const DATED: Format = Format::new("dated_stock", 1);
@@ -133,7 +134,8 @@ fn dated_facts(d: &DatedStock) -> Facts {
         "level_all_random": d.level_all_random, "held_for_nothing": d.held_for_nothing,
         "level_without_dates": d.level_without_dates, "service_at_level": d.service_at_level,
         "mean_needed": d.mean_needed, "mean_failures": d.mean_failures, "orders": d.orders.len(),
-        "second_changes_at_most": d.second_changes_at_most, "sentence": d.sentence, "notes": d.notes.join("; "),
+        "second_changes_at_most": d.second_changes_at_most, "draws": d.draws.as_ref().map(|d| d.used),
+        "sentence": d.sentence, "notes": d.notes.join("; "),
     }
 }
 
@@ -195,6 +197,88 @@ result_class! {
         fn notes(&self) -> Vec<String> {
             self.0.notes.clone()
         }
+
+        /// Draws mixed; None for one world.
+        #[getter]
+        fn draws(&self) -> Option<usize> {
+            self.0.draws.as_ref().map(|d| d.used)
+        }
+
+        /// Lamps to order now, so that lamps on hand and on order reach the level.
+        ///
+        /// Parameters
+        /// ----------
+        /// on_hand, on_order : int
+        ///     Lamps on the shelf, and ordered to arrive within the lead time; at least 0 each.
+        ///
+        /// Returns
+        /// -------
+        /// int
+        ///     Lamps.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a whole number of at least 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+        /// >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+        /// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        /// >>> found = relamp.dated_stock(
+        /// ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0,
+        /// ...     limit=limit, lead_time_days=30.0, days_ahead=60.0, service_target=0.95,
+        /// ... )
+        /// >>> found.level, found.order(on_hand=2, on_order=1), found.too_late(on_hand=2, on_order=1)
+        /// (5, 2, 1)
+        #[pyo3(signature = (*, on_hand, on_order=0))]
+        fn order(
+            &self,
+            #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
+            #[pyo3(from_py_with = args::on_order)] on_order: u64,
+        ) -> u64 {
+            self.0.order(on_hand, on_order)
+        }
+
+        /// Dated lamps of the lead time without a lamp on hand or on order: too late for an order of today.
+        ///
+        /// Parameters
+        /// ----------
+        /// on_hand, on_order : int
+        ///     Lamps on the shelf, and ordered to arrive within the lead time; at least 0 each.
+        ///
+        /// Returns
+        /// -------
+        /// int
+        ///     Lamps.
+        ///
+        /// Raises
+        /// ------
+        /// InputError
+        ///     For what is not a whole number of at least 0.
+        ///
+        /// Examples
+        /// --------
+        /// >>> import relamp
+        /// >>> life = relamp.life("weibull", shape=3.0, scale=4000.0)
+        /// >>> world = relamp.world({"burst": life}, relamp.costs(950.0, burst=5200.0))
+        /// >>> limit = relamp.hour_limit(maximum_hours=2000.0, source="invented data sheet")
+        /// >>> found = relamp.dated_stock(
+        /// ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0,
+        /// ...     limit=limit, lead_time_days=30.0, days_ahead=60.0, service_target=0.95,
+        /// ... )
+        /// >>> found.too_late(on_hand=2), found.too_late(on_hand=4)
+        /// (2, 0)
+        #[pyo3(signature = (*, on_hand, on_order=0))]
+        fn too_late(
+            &self,
+            #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
+            #[pyo3(from_py_with = args::on_order)] on_order: u64,
+        ) -> u64 {
+            self.0.too_late(on_hand, on_order)
+        }
     }
 }
 
@@ -207,8 +291,9 @@ result_class! {
 ///
 /// Parameters
 /// ----------
-/// world : World
-///     Lives of the lamps.
+/// model : World or Draws
+///     Lives of the lamps. With draws the numbers needed by each day are mixed over them, so that the safety stock
+///     covers what is not known of the life; dates are those of the best world, chances to fail before them means.
 /// age_hours : array-like
 ///     Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
 /// hours_per_week : float or array-like
@@ -227,6 +312,8 @@ result_class! {
 /// hours_spread, shared_hours_spread : float
 ///     Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
 ///     together.
+/// progress : callable, optional
+///     Told `(done, total)` now and then, and at the end.
 ///
 /// Returns
 /// -------
@@ -237,7 +324,10 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For ages, hours, days, spreads or a target that are not numbers or out of range.
+///     For another model than a world or draws, and ages, hours, days, spreads or a target that are not numbers or out
+///     of range.
+/// RefusedError
+///     Where no draw gave an answer.
 ///
 /// Examples
 /// --------
@@ -252,11 +342,12 @@ result_class! {
 /// >>> found.dated_in_lead_time, found.safety_stock, found.level_all_random > found.level
 /// (4, 1, True)
 #[pyfunction]
-#[pyo3(signature = (world, age_hours, *, hours_per_week, planned_age_hours, limit, lead_time_days, days_ahead,
-    service_target, hours_spread=0.0, shared_hours_spread=0.0))]
+#[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, lead_time_days, days_ahead,
+    service_target, hours_spread=0.0, shared_hours_spread=0.0, progress=None))]
+#[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
 pub(super) fn dated_stock(
     py: Python<'_>,
-    #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
+    model: &Bound<'_, PyAny>,
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::planned_age_hours)] planned_age_hours: f64,
@@ -266,14 +357,25 @@ pub(super) fn dated_stock(
     #[pyo3(from_py_with = args::service_target)] service_target: f64,
     #[pyo3(from_py_with = args::hours_spread)] hours_spread: f64,
     #[pyo3(from_py_with = args::shared_hours_spread)] shared_hours_spread: f64,
+    progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyDatedStock> {
     let lamps = sockets("dated_stock", age_hours, hours_per_week)?;
     let spread = HoursSpread { each: hours_spread, shared: shared_hours_spread };
-    let (world, limit) = (world.get(), &limit.get().0);
-    let found = work(py, None, |_| {
-        let (age, lead) = (planned_age_hours, lead_time_days);
-        core_dated_stock(&lamps, &world.0, age, limit, lead, days_ahead, spread, service_target)
-    })?;
+    let (age, lead, limit) = (planned_age_hours, lead_time_days, &limit.get().0);
+    let found = if let Ok(draws) = model.cast::<PyDraws>() {
+        let draws = draws.get();
+        work(py, progress, |run| {
+            over_draws(&lamps, &draws.0, age, limit, lead, days_ahead, spread, service_target, run)
+        })?
+    } else if let Ok(world) = model.cast::<PyWorld>() {
+        let world = world.get();
+        work(py, progress, |_| {
+            core_dated_stock(&lamps, &world.0, age, limit, lead, days_ahead, spread, service_target)
+        })?
+    } else {
+        let expected = "a World or Draws";
+        return Err(refuse("python.model", "not a model", "dated_stock", "model", &kind_of(model), expected).into());
+    };
     Ok(PyDatedStock(found))
 }
 

@@ -8,9 +8,10 @@ use super::service::signed;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, full_hours};
 use crate::base::math::special::{ln_normal_cdf, normal_quantile};
+use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::{Count, SocketToday, check_sockets};
-use crate::fit::World;
+use crate::demand::{Count, DrawsUsed, SocketToday, check_sockets};
+use crate::fit::{Draws, World, over_draws};
 use crate::policy::WorldCurve;
 use crate::terms::HourLimit;
 
@@ -96,6 +97,28 @@ pub struct DatedStock {
     /// What may mislead, in words. Empty in files of before.
     #[serde(default)]
     pub notes: Vec<String>,
+    /// Draws mixed; none for one world.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub draws: Option<DrawsUsed>,
+}
+
+impl DatedStock {
+    /// Lamps to order now, so that those on hand and those on order that come within the lead time reach the level. What of it is
+    /// due before an order of today comes is late all the same.
+    ///
+    /// # Formula
+    /// ```text
+    /// order = max(0, level - on hand - on order)
+    /// ```
+    pub fn order(&self, on_hand: u64, on_order: u64) -> u64 {
+        self.level.saturating_sub(on_hand.saturating_add(on_order))
+    }
+
+    /// Of the dated lamps of the lead time, those for which neither a lamp on hand nor one on order is left: too late for an
+    /// order of today.
+    pub fn too_late(&self, on_hand: u64, on_order: u64) -> u64 {
+        self.dated_in_lead_time.saturating_sub(on_hand.saturating_add(on_order))
+    }
 }
 
 impl Sound for DatedStock {
@@ -114,6 +137,9 @@ impl Sound for DatedStock {
         c.need("held_for_nothing", i128::from(self.held_for_nothing) == held, self.held_for_nothing, held.to_string());
         let said = sentence(self.dated_in_lead_time, self.safety_for_failures, self.safety_for_dates);
         c.follows("sentence", &self.sentence, &said);
+        if let Some(draws) = &self.draws {
+            c.need("draws.used", draws.used > 0, draws.used, "1 or more");
+        }
         let mut before = 0.0;
         for (i, order) in self.orders.iter().enumerate() {
             c.share(&format!("orders[{i}].fails_before"), order.fails_before);
@@ -270,93 +296,210 @@ pub fn dated_stock(
     spread: HoursSpread,
     service_target: f64,
 ) -> Result<DatedStock> {
-    check_sockets(sockets, planned_age_hours)?;
-    check(lead_time_days, days_ahead, spread)?;
-    let planned = planned_age_hours.min(limit.hours());
-    let curve = WorldCurve::new(world)?;
-    let reliability = |age: f64| curve.ln_reliability(age).exp();
-    let lamps: Vec<Lamp> = sockets
-        .iter()
-        .zip(1_u64..)
-        .map(|(s, row)| {
+    let asked = Asked { sockets, planned_age_hours, limit, lead_time_days, days_ahead, spread, service_target };
+    asked.check()?;
+    let plan = asked.plan(world)?;
+    let answer = asked.in_world(&plan, world)?;
+    asked.finished(plan, &[answer], None)
+}
+
+/// The same over draws: within each draw the lamps are independent given the hours, and the numbers needed by each day are
+/// mixed with equal weight, so that the safety stock covers what is not known of the life too.
+///
+/// Dates, orders and days looked at are those of the best world; chances to fail before a date are means over the draws.
+///
+/// # Errors
+/// Those of [`dated_stock`]; `stock.no_draws` where no draw gave an answer; a stop.
+#[allow(clippy::too_many_arguments, reason = "each is a separate fact of the place")]
+pub fn dated_stock_over_draws(
+    sockets: &[SocketToday],
+    draws: &dyn Draws,
+    planned_age_hours: f64,
+    limit: &HourLimit,
+    lead_time_days: f64,
+    days_ahead: f64,
+    spread: HoursSpread,
+    service_target: f64,
+    run: &Run,
+) -> Result<DatedStock> {
+    let asked = Asked { sockets, planned_age_hours, limit, lead_time_days, days_ahead, spread, service_target };
+    asked.check()?;
+    let plan = asked.plan(&draws.best()?)?;
+    let spread = over_draws(draws, run, |world| asked.in_world(&plan, world))?;
+    let used = DrawsUsed { method: spread.method, used: spread.each.len(), failed: spread.failed.len() };
+    if spread.each.is_empty() {
+        let problem = Problem::new("stock.no_draws", "no draw gave the lamps to hold").got(spread.failed.len());
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    asked.finished(plan, &spread.each, Some(used))
+}
+
+/// What is asked, whatever the world.
+#[derive(Clone, Copy)]
+struct Asked<'a> {
+    sockets: &'a [SocketToday],
+    planned_age_hours: f64,
+    limit: &'a HourLimit,
+    lead_time_days: f64,
+    days_ahead: f64,
+    spread: HoursSpread,
+    service_target: f64,
+}
+
+/// The orders, and the days looked at.
+struct Plan {
+    orders: Vec<DatedOrder>,
+    days: Vec<f64>,
+}
+
+/// What one world answers.
+struct Answer {
+    /// Lamps needed by each day looked at.
+    by_day: Vec<Count>,
+    /// The same if every date were certain.
+    by_day_sure: Vec<Count>,
+    /// Over the lead time.
+    whole: Count,
+    mean_failures: f64,
+    /// Of the lamp of each order.
+    fails_before: Vec<f64>,
+    second_changes_at_most: f64,
+}
+
+impl Asked<'_> {
+    fn check(&self) -> Result<()> {
+        check_sockets(self.sockets, self.planned_age_hours)?;
+        check(self.lead_time_days, self.days_ahead, self.spread)
+    }
+
+    fn planned(&self) -> f64 {
+        self.planned_age_hours.min(self.limit.hours())
+    }
+
+    fn lamps(&self, reliability: &impl Fn(f64) -> f64) -> Vec<Lamp> {
+        let planned = self.planned();
+        let lamp = |(s, row): (&SocketToday, u64)| {
             // A lamp that no lamp of this world would have reached alive counts as due, as in a forecast.
             let age = s.age_hours.filter(|a| *a < planned && reliability(*a) > 0.0);
             let (age, left) = age.map_or((planned, 0.0), |a| (a, planned - a));
             Lamp { row, age, left, a_day: s.hours_per_week / 7.0 }
+        };
+        self.sockets.iter().zip(1_u64..).map(lamp).collect()
+    }
+
+    fn plan(&self, world: &World) -> Result<Plan> {
+        let (lead, spread) = (self.lead_time_days, self.spread);
+        let curve = WorldCurve::new(world)?;
+        let lamps = self.lamps(&|age: f64| curve.ln_reliability(age).exp());
+        let due_day =
+            |lamp: &Lamp| if lamp.left <= 0.0 { Some(0.0) } else { (lamp.a_day > 0.0).then(|| lamp.left / lamp.a_day) };
+        let both =
+            Factor::new(((1.0 + spread.each * spread.each) * (1.0 + spread.shared * spread.shared) - 1.0).sqrt());
+        let mut orders: Vec<DatedOrder> = lamps
+            .iter()
+            .filter_map(|lamp| due_day(lamp).filter(|d| *d <= self.days_ahead).map(|due| (lamp, due)))
+            .map(|(lamp, due)| DatedOrder {
+                row: lamp.row,
+                due_day: due,
+                early_day: due / both.quantile(1.0 - EARLY),
+                late_day: due / both.quantile(EARLY),
+                order_day: due - lead,
+                fails_before: 0.0,
+            })
+            .collect();
+        orders.sort_by(|a, b| a.due_day.total_cmp(&b.due_day).then(a.row.cmp(&b.row)));
+        let dates: Vec<f64> = orders.iter().map(|o| o.due_day).filter(|d| *d <= lead).collect();
+        let mut days: Vec<f64> = (1..=DAYS_LOOKED_AT).map(|i| lead * i as f64 / DAYS_LOOKED_AT as f64).collect();
+        // The moment before a dated lamp comes is the hardest.
+        let step = dates.len().div_ceil(MOST_DATES).max(1);
+        days.extend(dates.iter().rev().step_by(step).filter(|d| **d > 0.0).map(|d| d * (1.0 - 1e-9)));
+        days.sort_by(f64::total_cmp);
+        days.dedup();
+        Ok(Plan { orders, days })
+    }
+
+    fn in_world(&self, plan: &Plan, world: &World) -> Result<Answer> {
+        let (planned, lead) = (self.planned(), self.lead_time_days);
+        let curve = WorldCurve::new(world)?;
+        let reliability = |age: f64| curve.ln_reliability(age).exp();
+        let lamps = self.lamps(&reliability);
+        let (each, shared, sure) = (Factor::new(self.spread.each), Factor::new(self.spread.shared), Factor::new(0.0));
+        let by_day = |each: Factor, shared: Factor| -> Result<Vec<Count>> {
+            plan.days.iter().map(|day| Ok(in_days(&lamps, *day, each, shared, &reliability)?.0)).collect()
+        };
+        let (whole, mean_failures) = in_days(&lamps, lead, each, shared, &reliability)?;
+        let before = |row: u64| {
+            let lamp = usize::try_from(row - 1).ok().and_then(|i| lamps.get(i)).filter(|lamp| lamp.left > 0.0);
+            lamp.map_or(0.0, |lamp| (1.0 - reliability(planned) / reliability(lamp.age)).clamp(0.0, 1.0))
+        };
+        let second = lamps.iter().map(|lamp| {
+            let (plan, fail) = chances(lamp, lead, 1.0, each, &reliability);
+            let hours = lamp.a_day * lead;
+            (plan + fail) * if hours >= planned { 1.0 } else { 1.0 - reliability(hours) }
+        });
+        Ok(Answer {
+            by_day: by_day(each, shared)?,
+            by_day_sure: by_day(sure, sure)?,
+            whole,
+            mean_failures,
+            fails_before: plan.orders.iter().map(|o| before(o.row)).collect(),
+            second_changes_at_most: second.sum(),
         })
-        .collect();
-    let (each, shared) = (Factor::new(spread.each), Factor::new(spread.shared));
-    let due_day =
-        |lamp: &Lamp| if lamp.left <= 0.0 { Some(0.0) } else { (lamp.a_day > 0.0).then(|| lamp.left / lamp.a_day) };
-    let both = Factor::new(((1.0 + spread.each * spread.each) * (1.0 + spread.shared * spread.shared) - 1.0).sqrt());
-    let mut orders: Vec<DatedOrder> = lamps
-        .iter()
-        .filter_map(|lamp| due_day(lamp).filter(|d| *d <= days_ahead).map(|due| (lamp, due)))
-        .map(|(lamp, due)| DatedOrder {
-            row: lamp.row,
-            due_day: due,
-            early_day: due / both.quantile(1.0 - EARLY),
-            late_day: due / both.quantile(EARLY),
-            order_day: due - lead_time_days,
-            fails_before: if lamp.left <= 0.0 {
-                0.0
-            } else {
-                (1.0 - reliability(planned) / reliability(lamp.age)).clamp(0.0, 1.0)
-            },
-        })
-        .collect();
-    orders.sort_by(|a, b| a.due_day.total_cmp(&b.due_day).then(a.row.cmp(&b.row)));
-    let dates: Vec<f64> = orders.iter().map(|o| o.due_day).filter(|d| *d <= lead_time_days).collect();
-    let mut days: Vec<f64> = (1..=DAYS_LOOKED_AT).map(|i| lead_time_days * i as f64 / DAYS_LOOKED_AT as f64).collect();
-    // The moment before a dated lamp comes is the hardest.
-    let step = dates.len().div_ceil(MOST_DATES).max(1);
-    days.extend(dates.iter().rev().step_by(step).filter(|d| **d > 0.0).map(|d| d * (1.0 - 1e-9)));
-    days.sort_by(f64::total_cmp);
-    days.dedup();
-    let needed = |day: f64, each: Factor, shared: Factor| in_days(&lamps, day, each, shared, &reliability);
-    let safety = |each: Factor, shared: Factor| -> Result<u64> {
-        let mut most = 0;
-        for day in &days {
-            let there = dates.iter().filter(|d| *d <= day).count() as u64;
-            let least = level(&needed(*day, each, shared)?.0, service_target, 0, 0)?.level;
-            most = most.max(least.saturating_sub(there));
+    }
+
+    /// The stock by the answers of some worlds, each of equal weight.
+    fn finished(&self, plan: Plan, answers: &[Answer], draws: Option<DrawsUsed>) -> Result<DatedStock> {
+        let Plan { mut orders, days } = plan;
+        let (lead_time_days, service_target) = (self.lead_time_days, self.service_target);
+        let mean = |of: &dyn Fn(&Answer) -> f64| answers.iter().map(of).sum::<f64>() / answers.len() as f64;
+        for (i, order) in orders.iter_mut().enumerate() {
+            order.fails_before = mean(&|a| a.fails_before.get(i).copied().unwrap_or(0.0));
         }
-        Ok(most)
-    };
-    let sure = Factor::new(0.0);
-    let safety_stock = safety(each, shared)?;
-    let safety_for_failures = safety(sure, sure)?.min(safety_stock);
-    let (whole, mean_failures) = needed(lead_time_days, each, shared)?;
-    let dated_in_lead_time = dates.len() as u64;
-    let held = dated_in_lead_time + safety_stock;
-    let level_all_random = level(&Count::poisson(whole.mean())?, service_target, 0, 0)?.level;
-    let second = lamps.iter().map(|lamp| {
-        let (plan, fail) = chances(lamp, lead_time_days, 1.0, each, &reliability);
-        let hours = lamp.a_day * lead_time_days;
-        (plan + fail) * if hours >= planned { 1.0 } else { 1.0 - reliability(hours) }
-    });
-    let safety_for_dates = safety_stock - safety_for_failures;
-    let mut found = DatedStock {
-        sentence: sentence(dated_in_lead_time, safety_for_failures, safety_for_dates),
-        service_target,
-        lead_time_days,
-        dated_in_lead_time,
-        mean_needed: whole.mean(),
-        mean_failures: mean_failures.min(whole.mean()),
-        safety_stock,
-        safety_for_failures,
-        safety_for_dates,
-        level: held,
-        service_at_level: whole.at_most(held),
-        level_without_dates: level(&whole, service_target, 0, 0)?.level,
-        level_all_random,
-        held_for_nothing: signed(level_all_random) - signed(held),
-        second_changes_at_most: second.sum(),
-        orders,
-        notes: Vec::new(),
-    };
-    found.notes = notes(&found, (planned_age_hours, planned));
-    Ok(found)
+        let dates: Vec<f64> = orders.iter().map(|o| o.due_day).filter(|d| *d <= lead_time_days).collect();
+        let safety = |of: fn(&Answer) -> &Vec<Count>| -> Result<u64> {
+            let mut most = 0;
+            for (i, day) in days.iter().enumerate() {
+                let there = dates.iter().filter(|d| *d <= day).count() as u64;
+                let count = mixed(&answers.iter().filter_map(|a| of(a).get(i)).collect::<Vec<_>>())?;
+                most = most.max(level(&count, service_target, 0, 0)?.level.saturating_sub(there));
+            }
+            Ok(most)
+        };
+        let safety_stock = safety(|a| &a.by_day)?;
+        let safety_for_failures = safety(|a| &a.by_day_sure)?.min(safety_stock);
+        let whole = mixed(&answers.iter().map(|a| &a.whole).collect::<Vec<_>>())?;
+        let dated_in_lead_time = dates.len() as u64;
+        let held = dated_in_lead_time + safety_stock;
+        let level_all_random = level(&Count::poisson(whole.mean())?, service_target, 0, 0)?.level;
+        let safety_for_dates = safety_stock - safety_for_failures;
+        let mut found = DatedStock {
+            sentence: sentence(dated_in_lead_time, safety_for_failures, safety_for_dates),
+            service_target,
+            lead_time_days,
+            dated_in_lead_time,
+            mean_needed: whole.mean(),
+            mean_failures: mean(&|a| a.mean_failures).min(whole.mean()),
+            safety_stock,
+            safety_for_failures,
+            safety_for_dates,
+            level: held,
+            service_at_level: whole.at_most(held),
+            level_without_dates: level(&whole, service_target, 0, 0)?.level,
+            level_all_random,
+            held_for_nothing: signed(level_all_random) - signed(held),
+            second_changes_at_most: mean(&|a| a.second_changes_at_most),
+            orders,
+            notes: Vec::new(),
+            draws,
+        };
+        found.notes = notes(&found, (self.planned_age_hours, self.planned()));
+        Ok(found)
+    }
+}
+
+/// Counts of several worlds with equal weight; that of one as it is.
+fn mixed(counts: &[&Count]) -> Result<Count> {
+    if let [one] = counts { Ok((*one).clone()) } else { Count::mix(counts) }
 }
 
 /// Lamps needed within some days, and the mean of those after failures: independent given the factor of all screens.

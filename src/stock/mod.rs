@@ -52,7 +52,7 @@ pub use best::{StockPlan, best_reorder};
 pub use cost::{OrderTerms, PriceBreak, StockCosts, StockPoint};
 pub use count_file::{CountRules, read_stock_count};
 pub use counted::{OnOrder, OnShelf, StockCount, UsedOnShelf};
-pub use dated::{DatedOrder, DatedStock, HoursSpread, dated_stock};
+pub use dated::{DatedOrder, DatedStock, HoursSpread, dated_stock, dated_stock_over_draws};
 pub use emergency::{EmergencyPlan, EmergencyPoint, EmergencyService, best_emergency, emergency_service};
 pub(crate) use last_buy::last_buys_over_draws;
 pub use last_buy::{BuyPlays, LastBuy, last_buy, last_buy_over_draws};

@@ -83,6 +83,8 @@ def bought(**options: Any) -> relamp.PurchaseList:
 
 CALLS: dict[str, Callable[..., Any]] = {
     "StockCosts.price": COSTS.price,
+    "DatedStock.order": lambda **given: dated().order(**{"on_hand": 1, **given}),
+    "DatedStock.too_late": lambda **given: dated().too_late(**{"on_hand": 1, **given}),
     "StockService.order": ordered,
     "best_emergency": sent,
     "best_order_up_to": levelled,
@@ -108,6 +110,8 @@ def _cases(**names: str) -> dict[str, tuple[str, Callable[[Any], Any]]]:
 
 WHOLE = _cases(
     StockCosts__price="quantity",
+    DatedStock__order="on_hand on_order",
+    DatedStock__too_late="on_hand on_order",
     StockService__order="on_hand on_order waiting",
     best_reorder="least_order box_of",
     purchase_list="lead_time_days on_hand on_order box_lamps minimum_order_lamps",

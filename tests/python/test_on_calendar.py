@@ -112,3 +112,20 @@ def test_what_does_not_go_together_is_told(call: str) -> None:
     for name, given in wrong:
         with pytest.raises(relamp.InputError, match=name):
             ask(**given)
+
+
+def test_dated_stock_takes_a_model_and_refuses_what_is_none() -> None:
+    given: dict[str, Any] = {**LAMPS, "lead_time_days": 30.0, "days_ahead": 60.0, "service_target": 0.95}
+    with pytest.raises(relamp.InputError, match="expected a World or Draws"):
+        relamp.dated_stock(3, [0.0], **given)
+
+
+def test_a_chain_is_played_in_a_world_and_by_a_limit() -> None:
+    given: dict[str, Any] = {
+        "site": ["north"], "age_hours": [0.0], "hours_per_week": 70.0, "as_of": "2026-01-01", "on_hand": 1,
+        "planned_age_hours": 1000.0, "lead_time_days": 10.0, "seed": 1,
+    }  # fmt: skip
+    with pytest.raises(relamp.InputError, match=r"relamp\.World"):
+        relamp.play_chain(3, limit=LIMIT, **given)
+    with pytest.raises(relamp.InputError, match=r"relamp\.HourLimit"):
+        relamp.play_chain(EVEN, limit=3, **given)

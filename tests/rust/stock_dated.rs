@@ -2,15 +2,19 @@
 
 use std::collections::VecDeque;
 
+use relamp::Run;
 use relamp::base::math::special::normal_quantile;
 use relamp::base::random::Stream;
+use relamp::base::sound::Checks;
 use relamp::demand::{Count, Horizon, SocketToday, forecast};
 use relamp::family::{Life, Weibull};
+use relamp::fit::Draws;
 use relamp::stock::{
-    DatedStock, HoursSpread, LeadTime, Needs, ShelfTerms, StockRule, dated_stock, level, poisson_shortcut, shelf_age,
+    DatedStock, HoursSpread, LeadTime, Needs, ShelfTerms, StockRule, dated_stock, dated_stock_over_draws, level,
+    poisson_shortcut, shelf_age,
 };
 
-use crate::worlds::{close, limit, world};
+use crate::worlds::{Drawn, close, limit, world};
 
 const LIFE: Weibull = Weibull { shape: 3.0, scale: 3000.0 };
 
@@ -127,6 +131,77 @@ fn a_lead_time_played_out_meets_the_target_with_the_safety_stock_and_not_with_on
     assert!(z_mean.abs() < 4.5 && z_share.abs() < 4.5, "{z_mean} {z_share}");
     assert_eq!(found.safety_stock, found.safety_for_failures + found.safety_for_dates);
     assert!(found.safety_for_failures > 0 && found.safety_for_dates > 0, "{found:?}");
+}
+
+#[test]
+fn what_is_on_hand_and_on_order_is_taken_off_and_what_is_late_is_told() {
+    let found = dated(LIFE, HoursSpread::default(), 0.95);
+    let (level, dates) = (found.level, found.dated_in_lead_time);
+    assert!(found.safety_stock > 0 && dates > 2, "{found:?}");
+    assert_eq!((found.order(0, 0), found.too_late(0, 0)), (level, dates));
+    assert_eq!((found.order(2, 1), found.too_late(1, 1)), (level - 3, dates - 2));
+    // Lamps for all dates leave the safety stock to be ordered.
+    assert_eq!((found.order(dates, 0), found.too_late(dates, 0)), (found.safety_stock, 0));
+    assert_eq!((found.order(u64::MAX, 1), found.too_late(1, u64::MAX)), (0, 0));
+}
+
+/// Two stages: first a world, then the hours and the lives of the lamps in it.
+#[test]
+fn over_draws_the_safety_stock_meets_the_target_in_two_stages_and_not_with_one_less() {
+    let (spread, target) = (HoursSpread { each: 0.15, shared: 0.10 }, 0.95);
+    // One of the fifty draws fails and is left out.
+    let draws = Drawn { shape: 3.0, scale: 3000.0, spread: 1.6, ratio: 5.0, draws: 50 };
+    let over = |draws: &Drawn| {
+        let limit = limit(2000.0);
+        dated_stock_over_draws(&lamps(), draws, 2000.0, &limit, 30.0, 90.0, spread, target, &Run::new()).unwrap()
+    };
+    let found = over(&draws);
+    assert!(Checks::of("found", &found).is_ok());
+    assert_eq!(found.draws.as_ref().map(|d| (d.used, d.failed)), Some((49, 1)));
+    // What is not known of the life asks for more than the best world does.
+    let best =
+        dated_stock(&lamps(), &draws.best().unwrap(), 2000.0, &limit(2000.0), 30.0, 90.0, spread, target).unwrap();
+    assert!(found.safety_stock > best.safety_stock, "{} {}", found.safety_stock, best.safety_stock);
+    assert_eq!(
+        found.orders.iter().map(|o| o.row).collect::<Vec<_>>(),
+        best.orders.iter().map(|o| o.row).collect::<Vec<_>>()
+    );
+    let sigma = |cv: f64| (1.0 + cv * cv).ln().sqrt();
+    let due: Vec<f64> = lamps().iter().map(|s| (2000.0 - s.age_hours.unwrap()) / s.hours_per_week * 7.0).collect();
+    let mut days: Vec<f64> = (1..=12).map(|i| 2.5 * f64::from(i)).collect();
+    days.extend(due.iter().filter(|d| **d <= 30.0).map(|d| d * (1.0 - 1e-9)));
+    let (mut enough, mut with_one_less) = (vec![0.0; days.len()], vec![0.0; days.len()]);
+    let (mut needed_all, mut before, mut runs) = (0.0, 0.0, 0.0);
+    for run in 0..49_000_u64 {
+        let replicate = (run % 49) as usize;
+        let w = draws.world(replicate + usize::from(replicate >= 3)).unwrap();
+        let life = &w.causes[0].life;
+        let mut random = Stream::new(6, "stock", "dated_draws", run);
+        let mut factor = |s: f64| (s * normal_quantile(random.uniform()) - 0.5 * s * s).exp();
+        let all = factor(sigma(spread.shared));
+        let own: Vec<f64> = lamps().iter().map(|_| factor(sigma(spread.each))).collect();
+        let mut changed = Vec::new();
+        for (s, own) in lamps().iter().zip(own) {
+            let age = s.age_hours.unwrap();
+            let fails = life.quantile(1.0 - random.uniform() * life.reliability(age)).unwrap();
+            changed.push((fails.min(2000.0) - age) / (s.hours_per_week / 7.0 * all * own));
+            before += if fails < 2000.0 && s.age_hours == lamps()[10].age_hours { 1.0 } else { 0.0 };
+        }
+        for (i, day) in days.iter().enumerate() {
+            let needed = changed.iter().filter(|d| **d <= *day).count() as u64;
+            let there = due.iter().filter(|d| **d <= *day).count() as u64;
+            enough[i] += if needed <= there + found.safety_stock { 1.0 } else { 0.0 };
+            with_one_less[i] += if needed < there + found.safety_stock { 1.0 } else { 0.0 };
+        }
+        needed_all += changed.iter().filter(|d| **d <= 30.0).count() as f64;
+        runs += 1.0;
+    }
+    let se = (target * (1.0 - target) / runs).sqrt();
+    assert!(enough.iter().all(|x| x / runs > target - 4.0 * se), "{enough:?}");
+    assert!(with_one_less.iter().any(|x| x / runs < target + 4.0 * se), "{with_one_less:?}");
+    close(needed_all / runs, found.mean_needed, 0.01, 0.0);
+    let order = found.orders.iter().find(|o| o.row == 11).unwrap();
+    close(before / runs, order.fails_before, 0.05, 0.0);
 }
 
 #[test]
