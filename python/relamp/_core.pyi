@@ -11303,7 +11303,8 @@ def last_buy(
         For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
         or a dict of days with chances that sum to 1; in place of `convert_days`.
     risk : float, optional
-        Greatest chance of a shortage, above 0 and below 1. Either this or the three costs.
+        Greatest chance of a shortage, 0 or more and below 1; 0 is taken as one less likely than 1e-12, and a note says
+        what it means. Either this or the three costs.
     price : float, optional
         Cost of a lamp in the last buy.
     cost_short : float, optional

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::dated::held_to_limit;
 use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use super::last_buy_play::{Fleet, Play};
-use super::last_buy_rule::BuyPoint;
+use super::last_buy_rule::{BuyPoint, BuyRule};
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, percent, short, tenths, whole};
 use crate::base::run::Run;
@@ -369,7 +369,11 @@ fn finished(
     if terms.planned_age_hours > age {
         notes.push(held_to_limit(terms.planned_age_hours, age));
     }
-    if played.is_some() && (1.0 - ratio) * number < FEW_SHORT {
+    let certain = matches!(terms.rule, BuyRule::Risk(risk) if risk == 0.0);
+    if certain {
+        notes.push(no_risk(&needed, lamps, plays.len()));
+    }
+    if played.is_some() && !certain && (1.0 - ratio) * number < FEW_SHORT {
         let plays = counted(plays.len() as u64, "play");
         notes.push(format!(
             "{plays} of the fleet tell little of a shortage as rare as {}; ask for more",
@@ -392,6 +396,18 @@ fn finished(
         draws,
         notes,
     })
+}
+
+/// What a risk of 0 was taken as.
+fn no_risk(needed: &Count, lamps: u64, plays: usize) -> String {
+    if plays > 0 {
+        let plays = counted(plays as u64, "play");
+        return format!("a risk of 0 is taken as no shortage in {plays} of the fleet; more may be needed in others");
+    }
+    if needed.more_than(lamps) == 0.0 {
+        return "a risk of 0: no more lamps can be needed".to_owned();
+    }
+    "no quantity makes a shortage impossible; a risk of 0 is taken as one less likely than 1e-12".to_owned()
 }
 
 /// The advice in plain words.

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::level::CERTAINTY;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
@@ -22,7 +23,7 @@ pub struct BuyCosts {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum BuyRule {
-    /// Greatest chance of a shortage, inside (0, 1).
+    /// Greatest chance of a shortage, 0 or more and below 1; 0 is taken as a shortage less likely than 1e-12.
     Risk(f64),
     /// Least mean cost.
     Costs(BuyCosts),
@@ -60,9 +61,9 @@ impl BuyRule {
     /// Refuses a risk or costs that set no quantity.
     pub(crate) fn check(&self) -> Vec<Problem> {
         match self {
-            Self::Risk(risk) if !(*risk > 0.0 && *risk < 1.0) => {
+            Self::Risk(risk) if !(0.0..1.0).contains(risk) => {
                 vec![
-                    Problem::new("stock.risk", "the greatest chance of a shortage must lie between 0 and 1")
+                    Problem::new("stock.risk", "the greatest chance of a shortage must be 0 or more and below 1")
                         .at(Place::input("risk"))
                         .got(risk)
                         .expected("for example 0.05"),
@@ -89,7 +90,7 @@ impl BuyRule {
     /// The quantity for a distribution of lamps needed, `usable` the share of lamps left over that still work.
     pub(crate) fn lamps(&self, needed: &Count, usable: f64) -> u64 {
         let tail = match self {
-            Self::Risk(risk) => *risk,
+            Self::Risk(risk) => risk.max(CERTAINTY),
             Self::Costs(c) => (c.price - usable * c.money_back) / (c.cost_short - usable * c.money_back),
         };
         needed.least_with_tail(tail)
@@ -144,13 +145,13 @@ fn left(needed: &Count, lamps: u64) -> f64 {
 ///
 /// # Formula
 /// ```text
-/// at a risk:   least q with P(N > q) <= risk
+/// at a risk:   least q with P(N > q) <= risk, and 1e-12 for a risk of 0
 /// by costs:    least q with P(N <= q) >= (cost short - price) / (cost short - money back), which costs least on average:
 ///              price q + cost short E(N - q)+ - money back E(q - N)+
 /// ```
 ///
 /// # Errors
-/// `stock.risk` unless 0 < risk < 1; `stock.buy_costs` unless money back < price < cost short.
+/// `stock.risk` unless 0 <= risk < 1; `stock.buy_costs` unless money back < price < cost short.
 ///
 /// # Source
 /// The critical ratio of the one-period problem: Nahmias, Production and Operations Analysis, chapter 5.

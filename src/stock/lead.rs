@@ -227,31 +227,37 @@ impl LeadDemand {
     /// From lamps needed over so many days from today, such as a forecast by the ages of the lamps that burn.
     ///
     /// `over` gives the number needed within its argument, days; it is asked at each lead time and at eight places of the
-    /// review period. The mean a day is that over the last review period, or over the lead time where there is none.
+    /// review period. The mean a day is that over the last review period, or over the lead time where there is none, or over
+    /// the first day where there is neither: then every order comes at once and no lamp is ever short.
     ///
     /// # Errors
-    /// `stock.review`; `stock.lead_time` where neither a lead time nor a review period is above 0; those of `over`.
+    /// `stock.review`; those of `over`.
     pub fn of_days(lead: &LeadTime, review_days: f64, over: impl Fn(f64) -> Result<Count>) -> Result<Self> {
-        let mut demand = Self::build(lead, review_days, 1, over)?;
+        let mut demand = Self::build(lead, review_days, 1, &over)?;
         let (needed, days) = if review_days > 0.0 {
             (demand.protected.mean() - demand.lead.mean(), review_days)
-        } else {
+        } else if demand.lead_days > 0.0 {
             (demand.lead.mean(), demand.lead_days)
+        } else {
+            (over(1.0)?.mean(), 1.0)
         };
-        if days <= 0.0 {
-            let problem = Problem::new("stock.lead_time", "no time over which lamps could be needed");
-            let problem = problem.at(Place::input("lead_time")).got(days);
-            return Err(Error::new(Kind::Input, problem.expected("a lead time or a review period above 0")));
-        }
         demand.a_day = (needed / days).max(0.0);
         Ok(demand)
     }
 
     /// From the number needed over one lead time, with the shelf watched all the time.
     ///
+    /// With a lead time of 0 no lamp can be needed over it; how many a day then stays unknown, and is taken as none.
+    ///
     /// # Errors
-    /// `stock.lead_time` unless the lead time is above 0.
+    /// `stock.lead_time` for lamps needed over a lead time of 0.
     pub fn given(needed: &Count, lead: &LeadTime) -> Result<Self> {
+        if lead.mean_days() <= 0.0 && needed.last() > 0 {
+            let problem = Problem::new("stock.lead_time", "lamps needed over no time");
+            let problem = problem.at(Place::input("lead_time")).got(lead.mean_days());
+            let expected = "a lead time above 0, or no lamp needed over one of 0";
+            return Err(Error::new(Kind::Input, problem.expected(expected)));
+        }
         Self::of_days(lead, 0.0, |_| Ok(needed.clone()))
     }
 

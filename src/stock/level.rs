@@ -8,7 +8,7 @@ use crate::base::sound::{Checks, Sound, as_saved};
 use crate::demand::Count;
 
 /// Chance of shortage that stands for none where certainty is asked for.
-const CERTAINTY: f64 = 1e-12;
+pub(super) const CERTAINTY: f64 = 1e-12;
 
 /// What the advice amounts to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -129,3 +129,9 @@ def test_a_chain_is_played_in_a_world_and_by_a_limit() -> None:
         relamp.play_chain(3, limit=LIMIT, **given)
     with pytest.raises(relamp.InputError, match=r"relamp\.HourLimit"):
         relamp.play_chain(EVEN, limit=3, **given)
+
+
+def test_a_risk_of_none_says_what_it_means() -> None:
+    buy = relamp.last_buy(EVEN, [0.0] * 10, **LAMPS, end_days=365.0, risk=0.0)
+    assert buy.shortage_chance <= 1e-12
+    assert "less likely than 1e-12" in buy.notes[0]

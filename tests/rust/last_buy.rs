@@ -383,6 +383,29 @@ fn draws_are_mixed_after_the_sums() {
 }
 
 #[test]
+fn a_risk_of_none_buys_the_most_that_can_be_needed_or_says_what_it_was_taken_as() {
+    // Lamps that never fail: one a hundred days at 10 h a day, so that no more than three are needed in 300 days.
+    let w = world(Weibull { shape: 3.0, scale: 1e9 }, 1.0, 5.0);
+    let terms = risk(300.0, 1000.0, 0.0);
+    let lasting = [screen(500.0, 70.0, &[(140.0, 0.99), (240.0, 0.01)])];
+    let most = buy(&lasting, &w, &terms);
+    assert_eq!((most.buy, most.held.shortage_chance, most.ratio), (2, 0.0, 1.0));
+    assert_eq!(most.notes, ["a risk of 0: no more lamps can be needed"]);
+    // Lives without memory have no bound: 30 lamps on average.
+    let w = world(Exponential { scale: 100.0 }, 1.0, 5.0);
+    let terms = risk(300.0, 1e7, 0.0);
+    let unbounded = buy(&[screen(0.0, 70.0, &[])], &w, &terms);
+    assert!(unbounded.held.shortage_chance <= 1e-12 && unbounded.needed.more_than(unbounded.buy - 1) > 1e-12);
+    assert!(unbounded.notes[0].contains("less likely than 1e-12"), "{:?}", unbounded.notes);
+    let played = LastBuyTerms { reuse: Some(Reuse { least_hours_left: 10.0 }), plays: 200, ..terms };
+    let played = buy(&[screen(0.0, 70.0, &[])], &w, &played);
+    assert_eq!(played.buy, played.needed.last());
+    assert!(played.notes[0].contains("in 200 plays of the fleet"), "{:?}", played.notes);
+    let all = buy_quantity(&Count::from_probabilities(0, vec![0.25; 4]).unwrap(), &BuyRule::Risk(0.0)).unwrap();
+    assert_eq!((all.lamps, all.shortage_chance), (3, 0.0));
+}
+
+#[test]
 fn what_cannot_be_is_refused_by_name_and_all_at_once() {
     let w = world(Weibull { shape: 2.5, scale: 1400.0 }, 1.0, 5.0);
     let mut screens =

@@ -518,3 +518,21 @@ proptest! {
         prop_assert!(order == 0 || after - quantity.cast_signed() <= rule.order_point());
     }
 }
+
+#[test]
+fn a_lead_time_of_none_has_stated_outcomes() {
+    let none = LeadTime::certain(0.0).unwrap();
+    // Orders come at once: the mean a day is that of the first day, and no lamp is ever short.
+    let at_once = LeadDemand::of_days(&none, 0.0, |days| Count::poisson(0.3 * days)).unwrap();
+    close(at_once.a_day(), 0.3, 1e-12, 0.0);
+    // The same but for the rounding of a mean that is summed from its chances.
+    let rate = LeadDemand::new(&Needs::by_chance(0.3).unwrap(), &none, 0.0).unwrap();
+    assert_eq!((at_once.lead(), at_once.protected()), (rate.lead(), rate.protected()));
+    close(at_once.a_day(), rate.a_day(), 1e-12, 0.0);
+    let served = service(&StockRule::Reorder { base_stock: 0, quantity: 1 }, &at_once, None).unwrap();
+    assert_eq!((served.mean_waiting, served.mean_on_hand), (0.0, 0.0));
+    let nothing = LeadDemand::given(&Count::certain(0), &none).unwrap();
+    assert_eq!((nothing.a_day(), nothing.lead().last()), (0.0, 0));
+    let error = LeadDemand::given(&Count::poisson(2.0).unwrap(), &none).unwrap_err();
+    assert_eq!(error.slug(), "stock.lead_time");
+}
