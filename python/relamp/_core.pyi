@@ -11259,6 +11259,8 @@ def last_buy(
     cost_short: float | None = None,
     money_back: float | None = None,
     on_hand: int = 0,
+    used_age_hours: Column | None = None,
+    used_ending: Sequence[str] | None = None,
     slip: Sequence[tuple[float, float]] | None = None,
     least_hours_left: float | None = None,
     shelf_loss_per_year: float = 0.0,
@@ -11313,6 +11315,12 @@ def last_buy(
         Money back for each usable lamp left, below the price; a cost where below 0.
     on_hand : int
         New lamps on the shelf today.
+    used_age_hours : array-like, optional
+        Hours burned by the used lamps on the shelf today, missing where not known. After a failure the one with the
+        most hours left is fitted before a new lamp; it keeps its age.
+    used_ending : list of str, optional
+        Why each was taken out: 'planned', 'moved' and 'converted' serve with hours left below the planned age, and with
+        at least `least_hours_left` where that is given; others do not.
     slip : list, optional
         Pairs of a shift in days of all conversions alike and its chance, the chances summing to 1.
     least_hours_left : float, optional
@@ -11360,6 +11368,15 @@ def last_buy(
     ...     stop=["2027-02-05", {"2026-10-28": 0.5, "2027-05-16": 0.5}, None], risk=0.05,
     ... )
     >>> dated.buy < buy.buy
+    True
+
+    Two used lamps on the shelf, of which the one that failed does not serve:
+
+    >>> used = relamp.last_buy(
+    ...     world, [500.0, 800.0, None], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+    ...     risk=0.05, used_age_hours=[300.0, 200.0], used_ending=["converted", "flicker"],
+    ... )
+    >>> used.notes[0].startswith("1 of 2 used lamps on the shelf may serve after failures")
     True
     """
 

@@ -271,6 +271,12 @@ fn conversions(obj: Option<&Bound<'_, PyAny>>, screens: usize) -> PyResult<Vec<V
 ///     Money back for each usable lamp left, below the price; a cost where below 0.
 /// on_hand : int
 ///     New lamps on the shelf today.
+/// used_age_hours : array-like, optional
+///     Hours burned by the used lamps on the shelf today, missing where not known. After a failure the one with the
+///     most hours left is fitted before a new lamp; it keeps its age.
+/// used_ending : list of str, optional
+///     Why each was taken out: 'planned', 'moved' and 'converted' serve with hours left below the planned age, and with
+///     at least `least_hours_left` where that is given; others do not.
 /// slip : list, optional
 ///     Pairs of a shift in days of all conversions alike and its chance, the chances summing to 1.
 /// least_hours_left : float, optional
@@ -319,10 +325,19 @@ fn conversions(obj: Option<&Bound<'_, PyAny>>, screens: usize) -> PyResult<Vec<V
 /// ... )
 /// >>> dated.buy < buy.buy
 /// True
+///
+/// Two used lamps on the shelf, of which the one that failed does not serve:
+///
+/// >>> used = relamp.last_buy(
+/// ...     world, [500.0, 800.0, None], hours_per_week=70.0, planned_age_hours=1000.0, limit=limit, end_days=730.0,
+/// ...     risk=0.05, used_age_hours=[300.0, 200.0], used_ending=["converted", "flicker"],
+/// ... )
+/// >>> used.notes[0].startswith("1 of 2 used lamps on the shelf may serve after failures")
+/// True
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, end_days, convert_days=None,
     as_of=None, programme=None, programmes=None, stop=None, risk=None, price=None, cost_short=None, money_back=None,
-    on_hand=0, slip=None, least_hours_left=None, shelf_loss_per_year=0.0,
+    on_hand=0, used_age_hours=None, used_ending=None, slip=None, least_hours_left=None, shelf_loss_per_year=0.0,
     plays=4000, seed=1, progress=None))]
 pub(super) fn last_buy(
     py: Python<'_>,
@@ -342,6 +357,8 @@ pub(super) fn last_buy(
     #[pyo3(from_py_with = args::cost_short)] cost_short: Option<f64>,
     #[pyo3(from_py_with = args::money_back)] money_back: Option<f64>,
     #[pyo3(from_py_with = args::on_hand)] on_hand: u64,
+    used_age_hours: Option<&Bound<'_, PyAny>>,
+    #[pyo3(from_py_with = args::used_endings_or_none)] used_ending: Option<Vec<String>>,
     slip: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::least_hours_left)] least_hours_left: Option<f64>,
     #[pyo3(from_py_with = args::shelf_loss_per_year)] shelf_loss_per_year: f64,
@@ -374,8 +391,16 @@ pub(super) fn last_buy(
     };
     let slip = slip.map_or_else(|| Ok(Vec::new()), |s| pairs(s, "slip"))?;
     let reuse = least_hours_left.map(|least_hours_left| Reuse { least_hours_left });
-    let terms =
-        LastBuyTerms { end_days, planned_age_hours, on_hand, rule, slip, reuse, shelf_loss_per_year, plays, seed };
+    let used_lamps = match (used_age_hours, used_ending) {
+        (None, None) => Vec::new(),
+        (Some(ages), Some(endings)) => used("last_buy", ("used_age_hours", ages), ("used_ending", &endings))?,
+        _ => {
+            let (what, expected) = ("used_age_hours, used_ending", "both or neither");
+            return Err(apart("last_buy", what, "one of them", expected).into());
+        }
+    };
+    let on_shelf = LastBuyTerms { on_hand, used_lamps, ..LastBuyTerms::new(end_days, planned_age_hours, rule) };
+    let terms = LastBuyTerms { slip, reuse, shelf_loss_per_year, plays, seed, ..on_shelf };
     let limit = &limit.get().0;
     let buy = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
@@ -393,6 +418,22 @@ pub(super) fn last_buy(
         return Err(no_model("last_buy", model));
     };
     Ok(PyLastBuy(buy))
+}
+
+/// Used lamps, column by column.
+fn used(
+    input: &str,
+    (column, ages): (&str, &Bound<'_, PyAny>),
+    (of_endings, endings): (&'static str, &[String]),
+) -> PyResult<Vec<UsedLamp>> {
+    let ages = numbers(ages, At { input, column })?.optional()?;
+    if ages.len() != endings.len() {
+        let got = format!("{} for {}", endings.len(), counted(ages.len() as u64, "age"));
+        let what = "columns of different length";
+        return Err(refuse("python.length", what, input, of_endings, &got, "one for each age").into());
+    }
+    let endings = endings.iter().map(|w| ending(of_endings, w)).collect::<Result<Vec<_>>>()?;
+    Ok(ages.into_iter().zip(endings).map(|(age_hours, ending)| UsedLamp { age_hours, ending }).collect())
 }
 
 fn no_model(input: &str, model: &Bound<'_, PyAny>) -> PyErr {
@@ -557,15 +598,7 @@ pub(super) fn used_spares(
     #[pyo3(from_py_with = args::until_hours)] until_hours: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<Table> {
-    let ages = numbers(age_hours, At { input: "used_spares", column: "age_hours" })?.optional()?;
-    if ages.len() != ending.len() {
-        let got = format!("{} for {}", ending.len(), counted(ages.len() as u64, "age"));
-        let what = "columns of different length";
-        return Err(refuse("python.length", what, "used_spares", "ending", &got, "one for each age").into());
-    }
-    let endings = ending.iter().map(|w| self::ending("ending", w)).collect::<Result<Vec<_>>>()?;
-    let lamps: Vec<UsedLamp> =
-        ages.into_iter().zip(endings).map(|(age_hours, ending)| UsedLamp { age_hours, ending }).collect();
+    let lamps = used("used_spares", ("age_hours", age_hours), ("ending", &ending))?;
     let limit = &limit.get().0;
     let spares = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();

@@ -31,7 +31,7 @@ pub struct BuyPlays {
     pub shortage_chance_error: f64,
     /// Mean lamps freed by conversion that went to the shelf.
     pub freed: f64,
-    /// Mean of these that were fitted again after a failure.
+    /// Mean of these, and of used lamps that lay there before, that were fitted after a failure.
     pub reused: f64,
     /// Mean new lamps found unusable when taken from the shelf.
     pub unusable: f64,
@@ -109,7 +109,8 @@ impl Sound for LastBuy {
                 c.need("plays", p.plays > 0, p.plays, "1 or more");
                 c.share("shortage_chance_error", p.shortage_chance_error);
                 c.between("freed", p.freed, 0.0, self.screens as f64);
-                c.between("reused", p.reused, 0.0, p.freed);
+                let serving = self.terms.used_hours_left(self.planned_age_hours).len();
+                c.between("reused", p.reused, 0.0, p.freed + serving as f64);
                 c.not_negative("unusable", p.unusable);
             });
         } else if self.needed != self.needed_plain {
@@ -143,7 +144,7 @@ impl LastBuy {
 /// A lamp is changed at the planned age or at failure. With [`LastBuyTerms::reuse`] a lamp freed with enough hours left
 /// goes to the shelf with its age; after a failure the used lamp with the most hours left is fitted before a new one,
 /// and it is changed at the planned age of its own hours. A planned change takes a new lamp. A stored lamp becomes
-/// unusable at a constant rate, which is found when it is taken.
+/// unusable at a constant rate, which is found when it is taken. [`LastBuyTerms::used_lamps`] lie on that shelf from the start.
 ///
 /// Each lamp short is taken as had from elsewhere at once, so that the fleet goes on as if the shelf were full.
 ///
@@ -368,6 +369,13 @@ fn finished(
     let mut notes = Vec::new();
     if terms.planned_age_hours > age {
         notes.push(held_to_limit(terms.planned_age_hours, age));
+    }
+    if !terms.used_lamps.is_empty() {
+        let (all, serving) = (terms.used_lamps.len() as u64, terms.used_hours_left(age).len() as u64);
+        notes.push(format!(
+            "{serving} of {} on the shelf may serve after failures, with the hours they have left; the quantity is of new lamps",
+            counted(all, "used lamp")
+        ));
     }
     let certain = matches!(terms.rule, BuyRule::Risk(risk) if risk == 0.0);
     if certain {

@@ -3,8 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::last_buy_rule::BuyRule;
+use super::used_spares::{UsedLamp, wrong_ages};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::demand::{Horizon, SocketToday};
+use crate::records::Ending;
 
 /// Slack for chances that sum to 1.
 const ROUNDING: f64 = 1e-9;
@@ -57,6 +59,11 @@ pub struct LastBuyTerms {
     pub planned_age_hours: f64,
     /// Lamps of the type on the shelf today, all new.
     pub on_hand: u64,
+    /// Used lamps of the type on the shelf today. Those taken out on plan, to be moved or for a conversion serve after a
+    /// failure before a new one, with the age they have, as long as they are below the planned age and, with `reuse`, have its
+    /// fewest hours left; the others stay out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub used_lamps: Vec<UsedLamp>,
     /// What sets the quantity.
     pub rule: BuyRule,
     /// A shift in days of every conversion alike, with its chances; none for no shift. A day moved before today is today.
@@ -78,6 +85,7 @@ impl LastBuyTerms {
             end_days,
             planned_age_hours,
             on_hand: 0,
+            used_lamps: Vec::new(),
             rule,
             slip: Vec::new(),
             reuse: None,
@@ -94,7 +102,15 @@ impl LastBuyTerms {
 
     /// Whether the lamps needed follow from sums; else the fleet is played.
     pub(crate) fn exact(&self) -> bool {
-        self.reuse.is_none() && self.shelf_loss_per_year == 0.0
+        self.reuse.is_none() && self.used_lamps.is_empty() && self.shelf_loss_per_year == 0.0
+    }
+
+    /// Hours that each used lamp on the shelf that may serve has left below the planned age.
+    pub(crate) fn used_hours_left(&self, planned_age: f64) -> Vec<f64> {
+        let least = self.reuse.map_or(0.0, |r| r.least_hours_left);
+        let good = self.used_lamps.iter().filter(|lamp| Ending::WORKED.contains(&lamp.ending));
+        let left = good.filter_map(|lamp| Some(planned_age - lamp.age_hours?));
+        left.filter(|left| *left > 0.0 && *left >= least).collect()
     }
 
     /// The shifts of all conversions with their chances.
@@ -125,6 +141,7 @@ impl LastBuyTerms {
             let problem = Problem::new("stock.least_hours_left", what).at(Place::input("least_hours_left"));
             problems.push(problem.got(reuse.least_hours_left).expected("hours"));
         }
+        problems.extend(wrong_ages(&self.used_lamps, "used_lamps"));
         let loss = self.shelf_loss_per_year;
         if !(0.0..1.0).contains(&loss) || self.usable(self.end_days) < FEWEST_USABLE {
             let what = "a share of stored lamps lost in a year, 0 or more and below 1, that leaves 1 in 20 at the end";

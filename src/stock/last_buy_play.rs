@@ -74,7 +74,12 @@ impl Fleet<'_> {
     pub(super) fn play(&self, curve: &WorldCurve<'_>, replicate: u64) -> Result<Play> {
         let mut stream = Stream::new(self.terms.seed, "stock", "last_buy", replicate);
         let shift = self.shift(stream.uniform());
-        let (mut play, mut shelf) = (Play::default(), Shelf::new());
+        let mut play = Play::default();
+        let today = |left: f64| (left.to_bits(), 0.0_f64.to_bits());
+        // No lamp of this world would have reached such an age.
+        let alive = |left: &f64| curve.ln_reliability(self.planned_age - left) > f64::NEG_INFINITY;
+        let mut shelf: Shelf =
+            self.terms.used_hours_left(self.planned_age).into_iter().filter(alive).map(today).collect();
         let mut screens: Vec<Burning<'_>> = Vec::with_capacity(self.screens.len());
         let mut ahead = BinaryHeap::with_capacity(self.screens.len());
         for (i, screen) in self.screens.iter().enumerate() {

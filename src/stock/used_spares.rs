@@ -130,20 +130,26 @@ pub fn used_spares_over_draws(
 }
 
 fn check(lamps: &[UsedLamp], until_hours: f64) -> Result<()> {
-    let mut problems = Vec::new();
-    for (i, lamp) in lamps.iter().enumerate() {
-        if let Some(age) = lamp.age_hours.filter(|a| !(0.0..f64::INFINITY).contains(a)) {
-            let problem = Problem::new("stock.used_age", "the age of a used lamp must be finite and not negative");
-            let place = Place::input("lamps").row(i as u64 + 1).column("age_hours");
-            problems.push(problem.at(place).got(age).expected("hours, or none where not known"));
-        }
-    }
+    let mut problems = wrong_ages(lamps, "lamps");
     if !(0.0..f64::INFINITY).contains(&until_hours) {
         let what = "the hours until the next delivery must be finite and not negative";
         let problem = Problem::new("stock.delivery_hours", what).at(Place::input("until_hours")).got(until_hours);
         problems.push(problem.expected("programme hours"));
     }
     if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
+}
+
+/// Ages that no used lamp can have.
+pub(super) fn wrong_ages(lamps: &[UsedLamp], input: &str) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    for (i, lamp) in lamps.iter().enumerate() {
+        if let Some(age) = lamp.age_hours.filter(|a| !(0.0..f64::INFINITY).contains(a)) {
+            let problem = Problem::new("stock.used_age", "the age of a used lamp must be finite and not negative");
+            let place = Place::input(input).row(i as u64 + 1).column("age_hours");
+            problems.push(problem.at(place).got(age).expected("hours, or none where not known"));
+        }
+    }
+    problems
 }
 
 fn in_world(lamps: &[UsedLamp], world: &World, limit: &HourLimit, until_hours: f64) -> Result<Vec<UsedSpare>> {

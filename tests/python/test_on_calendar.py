@@ -131,6 +131,27 @@ def test_a_chain_is_played_in_a_world_and_by_a_limit() -> None:
         relamp.play_chain(EVEN, limit=3, **given)
 
 
+def test_used_lamps_on_the_shelf_go_with_their_endings() -> None:
+    def buy(**given: Any) -> relamp.LastBuy:
+        return relamp.last_buy(EVEN, [0.0] * 10, **LAMPS, end_days=365.0, risk=0.05, **given)
+
+    plain = buy()
+    used = buy(used_age_hours=[10.0, None, 5.0], used_ending=["moved", "planned", "flicker"])
+    # A life without memory: the one lamp that serves is as good as a new one.
+    assert used.quantity == plain.quantity - 1
+    assert used.needed_plain == plain.needed
+    for given in (
+        {"used_age_hours": [1.0]},
+        {"used_ending": ["moved"]},
+        {"used_age_hours": [1.0], "used_ending": ["moved", "moved"]},
+        {"used_age_hours": [-1.0], "used_ending": ["moved"]},
+        {"used_age_hours": [1.0], "used_ending": ["lost"]},
+        {"used_age_hours": [1.0], "used_ending": 3},
+    ):
+        with pytest.raises(relamp.InputError, match="used"):
+            buy(**given)
+
+
 def test_a_risk_of_none_says_what_it_means() -> None:
     buy = relamp.last_buy(EVEN, [0.0] * 10, **LAMPS, end_days=365.0, risk=0.0)
     assert buy.shortage_chance <= 1e-12

@@ -380,6 +380,14 @@ pub(in crate::python) fn used_endings(obj: &Bound<'_, PyAny>) -> PyResult<Vec<St
     texts(obj, "ending", "a list of endings, such as ['planned', 'converted']")
 }
 
+/// Why the used lamps of a shelf were taken out, where there are any.
+pub(in crate::python) fn used_endings_or_none(obj: &Bound<'_, PyAny>) -> PyResult<Option<Vec<String>>> {
+    if obj.is_none() {
+        return Ok(None);
+    }
+    texts(obj, "used_ending", "a list of endings, such as ['planned', 'converted']").map(Some)
+}
+
 /// Lamps by site.
 pub(in crate::python) fn stock_by_site(obj: &Bound<'_, PyAny>) -> PyResult<BTreeMap<String, u64>> {
     let at = At { input: "stock", column: "" };
