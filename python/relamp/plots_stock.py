@@ -6,6 +6,7 @@ here beyond placing numbers on axes.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from relamp._given import must_be
@@ -124,10 +125,11 @@ def cost(plan: StockPlan, ax: Axes | None = None, *, currency: str = "") -> Axes
 def trade_off(
     plan: StockPlan, ax: Axes | None = None, *, todays_base_stock: int | None = None, currency: str = ""
 ) -> Axes:
-    """Money in the lamps on the shelf against lost shows, one dot for each base stock.
+    """Money in the lamps on the shelf against lost shows, one dot for each base stock near the least cost.
 
-    Each step to the right is one more lamp held, each step down the shows it saves. Where the plan was made without a
-    programme, days that screens wait stand in place of shows.
+    Base stocks far from it are left out, but for today's; where some are left out between two dots the line is broken
+    and a note says so. Each step to the right is one more lamp held, each step down the shows it saves. Where the plan
+    was made without a programme, days that screens wait stand in place of shows.
 
     Parameters
     ----------
@@ -194,7 +196,17 @@ def trade_off(
         ax.set_xlim(min(money) - 0.05 * width, max(money) + 0.08 * width)
         ax.set_ylim(-0.03 * top if top > 0.0 else -0.1, 1.12 * top if top > 0.0 else 1.0)
         ax.grid(visible=True, axis="both")
-        ax.plot(money, [lost(row) for row in kept], "-o", ms=3.4, lw=1.1, color=INK, zorder=3)
+        line: list[tuple[float, float]] = []
+        broken = False
+        for before, row in zip([None, *kept], kept, strict=False):
+            if before is not None and rows.index(row) - rows.index(before) > 1:
+                line.append((math.nan, math.nan))
+                broken = True
+            line.append((float(row["stock_money"]), lost(row)))
+        ax.plot(*zip(*line, strict=True), "-o", ms=3.4, lw=1.1, color=INK, zorder=3)
+        if broken:
+            words = "line broken: base stocks between are left out"
+            ax.text(0.99, 0.62, words, transform=ax.transAxes, ha="right", fontsize=7.0, color=MUTED)
         for row in kept if len(kept) <= 25 else marked:
             ax.annotate(
                 f"{row['base_stock']:,}",

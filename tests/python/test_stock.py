@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import arguments_stock as stock
@@ -116,6 +117,13 @@ def test_the_trade_off_marks_the_least_and_todays_stock() -> None:
         plots_stock.trade_off(plan, todays_base_stock=9999)
     without = plots_stock.trade_off(relamp.best_reorder(stock.DEMAND, stock.COSTS))
     assert without.get_title(loc="left") == "Days that screens wait a year by stock money"
+    # A stock of today far from the least: the line is not drawn over what is left out between, and a note says so.
+    assert not any("broken" in text.get_text() for text in axes.texts)
+    months = relamp.best_reorder(relamp.lead_demand(5.0, lead_time_days=60.0), stock.COSTS)
+    far = plots_stock.trade_off(months, todays_base_stock=months.frame()["base_stock"].min())
+    drawn = far.get_lines()[0].get_xydata()
+    assert sum(math.isnan(x) for x, _ in drawn) == 1
+    assert sum("line broken" in text.get_text() for text in far.texts) == 1
     # Nothing needed, nothing held.
     none = relamp.best_reorder(relamp.lead_demand(0.0, lead_time_days=9.0), stock.COSTS)
     assert plots_stock.cost(none).get_title(loc="left").startswith("Cost a year")
