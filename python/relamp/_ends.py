@@ -8,7 +8,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from relamp._words import counted
+from relamp._words import counted, fitting
 
 __all__ = ["PROGRAMMES", "REASONS", "drawings", "lines", "points", "standings"]
 
@@ -57,7 +57,9 @@ def _claimed(body: Mapping[str, Any]) -> str:
     claims = body["claims"]
     days = [c["days_left"] for _, c in standings(claims).get("file", []) if c["days_left"] is not None]
     first = f"; the first deadline is {counted(min(days), 'day')} away" if days else ""
-    return f"{claims['sentence']} ({body['study']['currency']}){first}"
+    aside = len(claims["set_aside"])
+    left = f"; {counted(aside, 'row')} of the file of claims {fitting(aside, 'is', 'are')} set aside" if aside else ""
+    return f"{claims['sentence']} ({body['study']['currency']}){first}{left}"
 
 
 def plan_ends(body: Mapping[str, Any]) -> list[str]:

@@ -34,6 +34,8 @@ def noun(n: float, one: str) -> str:
         return one
     if one.endswith("y") and one[-2:-1] not in "aeou":
         return f"{one[:-1]}ies"
+    if one.endswith("s"):
+        return f"{one}es"
     return f"{one}s"
 
 

@@ -428,7 +428,7 @@ def _order_words(body: Mapping[str, Any]) -> str:
     if orders["order_lamps"]:
         return f"Order {least}{_counted(orders['order_lamps'], 'lamp')} now{price}{_boxed(body)}{_by_place(body)}"
     if least:
-        return "No lamp is known to be needed beyond those at hand; classes without a model may need some"
+        return "No lamp is known to be missing over the lead time; classes without a model may need some"
     return "No lamp has to be ordered now"
 
 
@@ -595,4 +595,6 @@ def _curve_caption(c: Mapping[str, Any]) -> str:
                 f"{_fitting(n, 'its', 'their')} {curve['interval_reading']} for this curve; the model uses the "
                 f"{_fitting(n, 'interval itself', 'intervals themselves')}."
             )
-    return words + " Behind the limit: what happened, not what is advised."
+    if curve and curve["end_hours"] > c["limit"]["limit_hours"]:
+        words += " Behind the limit: what happened, not what is advised."
+    return words

@@ -13,6 +13,7 @@ use super::screen::Screen;
 use super::stop::StopDate;
 use super::stopping::SocketUntil;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::run::Run;
 use crate::terms::HourLimit;
 
@@ -80,7 +81,9 @@ impl OnCalendar<'_> {
         let pace = Pace::new(made.len() as u64 + 1, programme, self.as_of).filter(|p| p.days_laid() as f64 >= days);
         let pace = Arc::new(pace.ok_or_else(|| {
             let what = "a forecast looks ahead at least one period and at most 20 years";
-            let problem = Problem::new("demand.horizon", what).at(Place::input("horizon")).got(format!("{days} days"));
+            let problem = Problem::new("demand.horizon", what)
+                .at(Place::input("horizon"))
+                .got(counted(days.ceil() as u64, "day"));
             Error::new(Kind::Domain, problem.expected("less than 240 calendar months where a programme is given"))
         })?);
         made.insert(key, Arc::clone(&pace));

@@ -9,7 +9,7 @@ use super::reach::{Reach, age_problem, further};
 use super::search::{ROOT, Searched, grid, runs_below, search};
 use super::unlimited::priced_optimum;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::full_hours;
+use crate::base::figure::{full_hours, short};
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::fit::World;
 use crate::terms::{Costs, HourLimit};
@@ -403,11 +403,19 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
             let said = stays_sentence(objective, rule, ceiling, limit, &cost);
             (Verdict::TodaysRuleStays, said, age, cost_point(world, costs, objective, &curve, age)?)
         }
-        None => (verdict, sentence(objective, verdict, age_hours, saving, ceiling < limit.hours()), age_hours, cost),
+        None => {
+            let asked = options.least_saving_percent;
+            let said = sentence(objective, verdict, age_hours, (saving, asked), ceiling < limit.hours());
+            (verdict, said, age_hours, cost)
+        }
     };
     let because = options.extrapolate_because.as_deref();
     let more = further(age_hours, options.oldest_at_risk_hours, because);
-    let sentence = past_makers(format!("{sentence}{more}"), age_hours, limit);
+    let past = options.todays_rule_hours.filter(|rule| *rule > limit.hours()).map_or_else(String::new, |rule| {
+        let (rule, held) = (full_hours(rule), full_hours(limit.hours()));
+        format!("; today's rule of {rule} h passes the limit and is compared as {held} h")
+    });
+    let sentence = past_makers(format!("{sentence}{more}{past}"), age_hours, limit);
     let bound = optimum_cost_per_hour * (1.0 + options.near_percent / 100.0);
     let points: Vec<_> = searched.points.iter().map(|p| (p.age, p.cost, p.mark)).collect();
     let cost_at = |age: f64| Ok(curve.cost(&curve.up_to(age)?));
@@ -445,6 +453,9 @@ fn whole_hour(curve: &WorldCurve, limit: &HourLimit, exact: f64, ceiling: f64) -
     let cost = |age: f64| curve.up_to(age).map(|upto| curve.cost(&upto));
     Ok(if below < 1.0 || cost(next)? <= cost(below)? { next } else { below })
 }
+
+/// Saving, percent, from which a cost is not called flat where more than that was asked for.
+const FLAT: f64 = 1.0;
 
 /// Distance below an hour, relative, that a search cannot tell from the hour.
 const CORNER: f64 = 1e-9;
@@ -552,7 +563,13 @@ fn past_makers(sentence: String, age_hours: f64, limit: &HourLimit) -> String {
     format!("{sentence}; that lies past the maker's limit of {makers} h, which prevails over any computed age")
 }
 
-fn sentence(objective: &Objective, verdict: Verdict, age: f64, saving: f64, records_end: bool) -> String {
+fn sentence(
+    objective: &Objective,
+    verdict: Verdict,
+    age: f64,
+    (saving, least_saving): (f64, f64),
+    records_end: bool,
+) -> String {
     let (age, noun) = (full_hours(age), objective.noun());
     let dark = matches!(objective, Objective::DarkMinutes(_));
     let on = if dark { "in dark time" } else { "on cost" };
@@ -578,6 +595,13 @@ fn sentence(objective: &Objective, verdict: Verdict, age: f64, saving: f64, reco
         }
         Verdict::PlannedCostsAtLeastFailure => {
             format!("a planned change costs as much as a failure or more, so none pays; change at {age} h, {stop}")
+        }
+        Verdict::FlatSavesNothing if saving >= FLAT => {
+            format!(
+                "the best age saves {saving:.2} % against {age} h, less than the {} % that a change before {age} h is asked \
+                 to save",
+                short(least_saving)
+            )
         }
         Verdict::FlatSavesNothing => {
             // Rounded to nothing, a saving reads as none, and by rounding it may come out below 0.

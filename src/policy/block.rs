@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::cost::EndingCost;
 use super::curve::WorldCurve;
 use super::over_time::{Failures, check_length, failures_cost};
-use super::reach::{Reach, is_ceiling};
+use super::reach::{Reach, further, is_ceiling};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::full_hours;
 use crate::base::math::least::least;
@@ -326,7 +326,7 @@ pub fn block_interval(
         )
     } else {
         format!("no change of all lamps together pays; change each at failure, or {end}")
-    };
+    } + &further(top, reach.oldest_at_risk_hours, reach.extrapolate_because.as_deref());
     Ok(BlockInterval {
         verdict,
         sentence,

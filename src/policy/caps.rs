@@ -420,7 +420,11 @@ fn sentence(
         said.join(" and ")
     };
     let counted = if lines.iter().any(|l| l.unknown_counted) { ", unknown endings counted," } else { "" };
-    let limits = format!("upper {percent} % limits of {ending}{counted}");
+    // From the records alone the limits hang on a shape that is stated and not seen.
+    let shape = lines.iter().find_map(|l| l.records.as_ref()).map_or_else(String::new, |r| {
+        format!("{} at the stated shape of {},", if counted.is_empty() { "," } else { "" }, short(r.shape))
+    });
+    let limits = format!("upper {percent} % limits of {ending}{counted}{shape}");
     match age {
         Some(age) if free_met => {
             format!("change at {} h: the {limits} there are {}", full_hours(age), worst(&|l| l.advised))

@@ -135,5 +135,6 @@ pub(super) fn last_buys(page: Option<&LastBuysResult>) -> Result<RecordBatch> {
         .counts("least_buy_lamps", each().map(|r| r.quantity.least_buy_lamps.unwrap_or(r.quantity.buy_lamps)))
         .counts_or_null("order_serves_lamps", each().map(|r| r.quantity.order_serves_lamps))
         .counts("on_order_later_lamps", each().map(|r| r.buy.later_lamps()))
+        .counts("held_lamps", each().map(|r| r.quantity.held.lamps))
         .finish()
 }

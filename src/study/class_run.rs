@@ -336,6 +336,10 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
                     "the advised age of {} h passes that limit, as the study allows: the maker's limit prevails",
                     full_hours(result.advised_age_hours)
                 )
+            } else if result.policy.as_ref().is_some_and(|p| p.passes(past.limit_hours)) {
+                "the advised age stays below, though ages that cost nearly as little or the interval go past that limit, which \
+                 the study's own lies above: the maker's limit prevails"
+                    .to_owned()
             } else {
                 "no advice goes there".to_owned()
             }

@@ -103,6 +103,12 @@ pub(super) fn few_failures(age_hours: f64, failures: u64) -> String {
 }
 
 impl PolicyResult {
+    /// Whether an age near the best, or the interval, goes past an age.
+    pub(super) fn passes(&self, age_hours: f64) -> bool {
+        let near = self.near_best.iter().any(|band| band.to_hours > age_hours);
+        near || self.planned_age_interval_hours.high.is_some_and(|high| high > age_hours)
+    }
+
     /// Whether running to failure rests more on the model than on the records.
     pub(super) fn opinion_of_failure(&self) -> bool {
         self.run_to_failure_past_records_probability.is_some_and(|share| share > MOST_PAST_RECORDS_SHARE)

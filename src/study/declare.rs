@@ -22,7 +22,7 @@ use super::unquoted::mended;
 use super::value::{Entries, Value, entries};
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::records::{Ending, LogFormat, fold};
+use crate::records::{Ending, LogFormat, Table, distance, fold};
 
 /// Draws of a study: with fewer the ends of an interval are those of the draws, more cost memory for nothing.
 pub(super) const FEWEST_DRAWS: usize = crate::policy::FEWEST_DRAWS;
@@ -192,6 +192,14 @@ impl Declaration {
         let root = entries(root.get_ref(), &mended.put_aside);
         // Where the file falls apart, every key would seem to be missing.
         let unknown = if mended.is_whole() { Vec::new() } else { unknown_headings(&root, text, name) };
+        let meant = as_meant(text, &unknown);
+        if meant != text {
+            // With the heading that is meant, whatever else is wrong can be told beside the slip.
+            let mut parts = Self::parts(&meant, name, inside_folder);
+            parts.problems.extend(unknown);
+            parts.problems.sort_by_key(|p| p.place.line);
+            return parts;
+        }
         let declared = if mended.tell(&mut doc, text, unknown) { None } else { walk(&mut doc, &root) };
         // As they stand in the file, whatever the order in which keys are asked for.
         doc.problems.sort_by_key(|p| p.place.line);
@@ -225,6 +233,42 @@ fn unknown_headings(root: &Entries, text: &str, name: &str) -> Vec<Problem> {
     walk(&mut doc, root);
     let heading = |p: &Problem| p.place.column.as_deref().is_some_and(|key| is_table(root, key));
     doc.problems.into_iter().filter(|p| p.slug == "study.key_unknown" && heading(p)).collect()
+}
+
+/// Tables of a study file.
+const HEADINGS: [&str; 14] = [
+    "answer",
+    "chain",
+    "claims",
+    "class",
+    "depot",
+    "last_buy",
+    "log",
+    "programme",
+    "reasons",
+    "season",
+    "special_days",
+    "stock_count",
+    "stop",
+    "study",
+];
+
+/// The text with each heading that is none in the form of the one that it looks like a slip of.
+fn as_meant(text: &str, unknown: &[Problem]) -> String {
+    let slips = unknown.iter().filter_map(|p| p.place.column.as_deref());
+    let nearest = |slip: &str| HEADINGS.into_iter().min_by_key(|h| distance(&fold(slip), h));
+    let meant = slips.filter_map(|slip| Some((slip, nearest(slip).filter(|h| Table::near(&fold(slip), h))?)));
+    let mut text = text.to_owned();
+    for (slip, heading) in meant {
+        let rest = |line: &str| -> Option<String> {
+            let brackets = line.len() - line.trim_start_matches('[').len();
+            let rest = line.get(brackets..)?.strip_prefix(slip).filter(|r| r.starts_with([']', '.']))?;
+            (brackets > 0).then(|| format!("{}{heading}{rest}", "[".repeat(brackets)))
+        };
+        let lines: Vec<String> = text.split('\n').map(|l| rest(l).unwrap_or_else(|| l.to_owned())).collect();
+        text = lines.join("\n");
+    }
+    text
 }
 
 fn is_table(root: &Entries, key: &str) -> bool {

@@ -23,11 +23,12 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
     if result.status == Status::RateOnly {
         let failures = result.model.as_ref().map_or(0, |m| failures(&m.by_cause));
         return format!(
-            "Only {}, too few for an age of {} own: keep to {age} h, the earlier of today's rule and the limit. Costs, \
-             lamps needed and spares rest on an even failure rate, {}. It says how often lamps failed, not whether they \
+            "Only {}, too few for an age of {} own: keep to {age} h, the earlier of today's rule and the limit. {} on an even \
+             failure rate, {}. It says how often lamps failed, not whether they \
              wear: no age of least cost and no saving can be read off it.",
             counted(failures, "failure"),
             fitting(failures, "its", "their"),
+            if result.needs_not_known.is_empty() { "Costs, lamps needed and spares rest" } else { "Costs rest" },
             rate(failures, result.seen.exposure_hours),
         );
     }
@@ -161,7 +162,7 @@ pub(super) fn cause_words(endings: &[Ending]) -> String {
 }
 
 /// What the age, the costs, the lamps needed and the spares rest on: the models by cause, in words.
-pub(super) fn rests_on(causes: &[CauseModel]) -> String {
+pub(super) fn rests_on(causes: &[CauseModel], needs_known: bool) -> String {
     let few = failures(causes) < FEW_FAILURES;
     let mut by_family: Vec<(&str, Vec<String>)> = Vec::new();
     for cause in causes {
@@ -178,7 +179,12 @@ pub(super) fn rests_on(causes: &[CauseModel]) -> String {
             family => format!("{} lives for {}", in_words(family), and(&causes)),
         })
         .collect();
-    let what = if few { "costs, lamps needed and spares rest" } else { "age, costs, lamps needed and spares rest" };
+    let what = match (few, needs_known) {
+        (true, true) => "costs, lamps needed and spares rest",
+        (true, false) => "costs rest",
+        (false, true) => "age, costs, lamps needed and spares rest",
+        (false, false) => "age and costs rest",
+    };
     let side = if causes.len() > 1 { ", side by side" } else { "" };
     let but = if few { "; no age rests on it" } else { "" };
     format!("{what} on {}{side}{but}", and(&each))

@@ -3,6 +3,7 @@
 use super::class_result::{CauseModel, FamilyResult, ModelPoint, ModelResult, ParameterResult};
 use super::class_run::{ClassInput, or_refusal};
 use super::decide::{LEVEL, ends};
+use super::doubts::not_known;
 use super::fit_check::fit_check;
 use super::headline::rests_on;
 use super::results::Interval;
@@ -76,7 +77,7 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
         ln_likelihood: chosen.log_likelihood(),
         converged: chosen.converged(),
         families: compared,
-        rests_on: rests_on(&by_cause),
+        rests_on: rests_on(&by_cause, not_known(input.reading).is_empty()),
         by_cause,
         fit_check: check,
         points,

@@ -30,7 +30,7 @@ pub(super) fn notes(classes: &[ClassPurchase]) -> Vec<String> {
     let mut notes = vec![
         "an order comes a lead time after it is placed; from then on the chance that lamps were short since the as-of date is \
          at most 1 minus the service target on each day looked at, each day by itself",
-        "lamps on order are taken to come within the lead time; before the first order can come, on hand and on order are all \
+        "lamps on order are taken to come within the lead time unless a later day is given; before the first order can come, on hand and on order are all \
          there is, and lamps that would be missing are shown as too late",
         "a date to order by errs on the early side, by less than a week",
         "orders after the last day named serve needs past the forecast and are not in the plan, so the money of the last \

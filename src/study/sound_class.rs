@@ -48,7 +48,7 @@ impl Sound for ClassResult {
                 let last = model.points.last().map_or(0.0, |p| p.age_hours);
                 c.need("points", last >= limit * (1.0 - 1e-9), last, format!("ages up to the limit of {limit} h"));
                 if !(model.rests_on.is_empty() && self.of_before()) {
-                    c.follows("rests_on", &model.rests_on, &rests_on(&model.by_cause));
+                    c.follows("rests_on", &model.rests_on, &rests_on(&model.by_cause, self.needs_not_known.is_empty()));
                 }
                 let own = failures(&model.by_cause);
                 let seen = self.seen.failures_count;

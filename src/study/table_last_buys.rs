@@ -64,6 +64,7 @@ pub(super) fn last_buys_csv(page: &LastBuysResult) -> String {
         "least_buy_lamps",
         "order_serves_lamps",
         "on_order_later_lamps",
+        "held_lamps",
     ]);
     // Money as people write it; the exact figures stay in `results.json`.
     let money = |x: f64| Cell::Number((x * 100.0).round() / 100.0 + 0.0);
@@ -93,6 +94,7 @@ pub(super) fn last_buys_csv(page: &LastBuysResult) -> String {
             whole(quantity.least_buy_lamps.unwrap_or(quantity.buy_lamps)),
             quantity.order_serves_lamps.map_or(Cell::Blank, whole),
             whole(buy.later_lamps()),
+            whole(held.lamps),
         ]);
     }
     table.finish()

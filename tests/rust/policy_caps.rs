@@ -376,3 +376,13 @@ fn draws_relax_no_cap_that_the_count_of_bursts_holds() {
     // One burst in 200 lamps is no proof of a share below 2 %.
     assert!(advised[0].is_none_or(|a| a < 1320.0), "{advised:?}");
 }
+
+#[test]
+fn a_cap_by_the_records_names_the_shape_that_is_stated() {
+    let tally = tally(200, 1500.0, &[]);
+    let told = |shape: f64| ask(&dims(), &caps(Some(0.005), None), &both_lines(&tally, shape), &limit(2000.0)).unwrap();
+    let (one, two) = (told(1.0), told(2.0));
+    let said = "upper 95 % limits of burst, unknown endings counted, at the stated shape of 2,";
+    assert!(two.sentence.contains(said), "{}", two.sentence);
+    assert!(one.sentence.contains("at the stated shape of 1,") && one.age_hours < two.age_hours, "{}", one.sentence);
+}

@@ -2,13 +2,14 @@
 
 use relamp::base::random::Stream;
 use relamp::base::sound::Checks;
+use relamp::family::Weibull;
 use relamp::policy::{
     AgeOptions, BlockVerdict, HorizonVerdict, Reach, Verdict, VisitTerms, VisitVerdict, best_visit_age, block_interval,
     horizon_age, planned_age,
 };
 use relamp::records::Ending;
 
-use crate::worlds::{limit, series};
+use crate::worlds::{limit, series, world};
 
 fn reasoned(oldest: f64) -> Reach {
     Reach { extrapolate_because: Some("an invented test ran longer".into()), ..Reach::to(oldest) }
@@ -117,4 +118,22 @@ fn no_rule_passes_the_limit_or_the_records_in_random_worlds() {
         visits_paid += u32::from(visits.verdict == VisitVerdict::VisitsPay);
     }
     assert!(stopped > 2 && blocks_paid > 2 && visits_paid > 2, "{stopped} {blocks_paid} {visits_paid}");
+}
+
+#[test]
+fn what_an_answer_is_held_to_or_rests_on_stands_in_its_sentence() {
+    let w = world(Weibull { shape: 3.0, scale: 1000.0 }, 1000.0, 5000.0);
+    let top = limit(2000.0);
+    let rule = |hours: f64| AgeOptions { todays_rule_hours: Some(hours), ..AgeOptions::default() };
+    let said = |options: &AgeOptions| planned_age(&w, &top, options).unwrap().sentence;
+    assert!(said(&rule(3000.0)).ends_with("; today's rule of 3,000 h passes the limit and is compared as 2,000 h"));
+    assert!(!said(&rule(2000.0)).contains("today's rule"));
+    // A saving of half is not called flat where more is asked for.
+    let asked = AgeOptions { least_saving_percent: 60.0, ..AgeOptions::default() };
+    let sentence = said(&asked);
+    assert!(
+        !sentence.contains("flat") && sentence.contains("less than the 60 % that a change before 2,000 h is asked")
+    );
+    let further = block_interval(&w, &top, Some(700.0), &reasoned(900.0)).unwrap().sentence;
+    assert!(further.contains("no lamp at risk burned past 900 h"), "{further}");
 }

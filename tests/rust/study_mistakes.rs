@@ -294,6 +294,17 @@ fn a_line_that_falls_apart_is_shown_with_what_should_stand_there() {
         assert_eq!(told[0], ("study.key_unknown", Some(slip)), "{error}");
         assert_eq!(told.len(), if slip == "clas" { 1 } else { told.len() }, "{error}");
     }
+    // Beside it whatever else is wrong, on its line.
+    let text = GOOD.replacen("[[class]]", "[[Class]]", 1).replacen("seed = 7", "sead = 7", 1);
+    let second = second.replacen("lead_time_days = ", "lead_time_days = -", 1);
+    let error = fails(&format!("{text}{second}"));
+    let slip = |p: &&relamp::Problem| p.place.column.as_deref() == Some("Class");
+    assert_eq!(error.problems().iter().find(slip).unwrap().got, "a list");
+    let told: Vec<_> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
+    assert_eq!(told, ["study.seed", "study.sead", "Class", "class \"3.0 kW\".lead_time_days"], "{error}");
+    let line = |text: &str, part: &str| text.lines().position(|l| l.starts_with(part)).unwrap() as u64 + 1;
+    let whole = format!("{text}{second}");
+    assert!(error.problems().iter().any(|p| p.place.line == Some(line(&whole, "lead_time_days = -"))), "{error}");
 }
 
 #[test]

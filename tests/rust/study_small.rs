@@ -233,7 +233,7 @@ fn a_declared_class_without_rows_and_lamps_too_few_to_fit_stay_in() {
     assert_eq!(
         class.headline,
         "Only 2 failures, too few for an age of their own: keep to 2,000 h, the earlier of today's rule and the limit. \
-         Costs, lamps needed and spares rest on an even failure rate, 0.274 per 1,000 h (2 in 7,300 lamp hours). It says \
+         Costs rest on an even failure rate, 0.274 per 1,000 h (2 in 7,300 lamp hours). It says \
          how often lamps failed, not whether they wear: no age of least cost and no saving can be read off it."
     );
     // Two failures give a model but no age: every figure then speaks of today's rule, and no saving is known.

@@ -54,7 +54,7 @@ pub(super) fn more_than_the_calendar(rows: &mut Rows<'_>) {
         let minutes = likely(sixtieth - s.fitted_hours) || likely(row.burned() / 60.0);
         let span = format!("{} h in {}", shown(row.burned()), counted(row.days().unsigned_abs(), "day"));
         let (rule, sentence) = if minutes {
-            ("records.minutes_for_hours", format!("{span} is more than 24 h a day and likely as minutes"))
+            ("records.minutes_for_hours", format!("{span} is more than 24 h a day: most likely minutes"))
         } else {
             ("records.hours_impossible", format!("{span} is more than 24 h a day"))
         };
@@ -81,7 +81,7 @@ pub(super) fn hours_among_minutes(rows: &mut Rows<'_>) {
         for i in found {
             let Some(row) = rows.list.get(i) else { continue };
             let span = format!("{} h in {}", shown(row.burned()), counted(row.days().unsigned_abs(), "day"));
-            let sentence = format!("{span} is a sixtieth of what lamps of this log burn and likely as hours");
+            let sentence = format!("{span} is a sixtieth of what lamps of this log burn: most likely hours");
             rows.note(i, Outcome::SetAside, Fault::new("records.hours_for_minutes", Field::Hours, sentence));
         }
     }

@@ -91,11 +91,11 @@ fn hours_in_a_column_of_minutes_are_set_aside_as_minutes_in_one_of_hours_are() {
     let lines = [5, 15, 25, 35];
     let (told, sentence) = rules_of(&format, rows([1.0, 60.0]));
     assert_eq!(told, lines.map(|line| (line, "records.minutes_for_hours".to_owned())));
-    assert!(sentence.contains("likely as minutes"));
+    assert!(sentence.contains("most likely minutes"));
     format.hours_unit = HoursUnit::Minutes;
     let (told, sentence) = rules_of(&format, rows([60.0, 1.0]));
     assert_eq!(told, lines.map(|line| (line, "records.hours_for_minutes".to_owned())));
-    assert_eq!(sentence, "25.05 h in 151 days is a sixtieth of what lamps of this log burn and likely as hours");
+    assert_eq!(sentence, "25.05 h in 151 days is a sixtieth of what lamps of this log burn: most likely hours");
     assert_eq!(
         rules_of(&format, rows([60.0, 60.0]).replacen("2021-06-01,burst,90000", "2021-06-01,lost,90000", 1)).0.len(),
         1
