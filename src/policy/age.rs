@@ -397,17 +397,14 @@ pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, option
     let cost = cost_point(world, costs, objective, &curve, age_hours)?;
     let todays_rule = options.rule(limit).map(|age| cost_point(world, costs, objective, &curve, age)).transpose()?;
     let stays = todays_rule.as_ref().filter(|r| r.age_hours > ceiling && r.cost_per_hour < cost.cost_per_hour);
-    let (verdict, sentence, age_hours, cost) = match stays {
-        Some(rule) => {
-            let age = limit.cap(rule.age_hours);
-            let said = stays_sentence(objective, rule, ceiling, limit, &cost);
-            (Verdict::TodaysRuleStays, said, age, cost_point(world, costs, objective, &curve, age)?)
-        }
-        None => {
-            let asked = options.least_saving_percent;
-            let said = sentence(objective, verdict, age_hours, (saving, asked), ceiling < limit.hours());
-            (verdict, said, age_hours, cost)
-        }
+    let (verdict, sentence, age_hours, cost) = if let Some(rule) = stays {
+        let age = limit.cap(rule.age_hours);
+        let said = stays_sentence(objective, rule, ceiling, limit, &cost);
+        (Verdict::TodaysRuleStays, said, age, cost_point(world, costs, objective, &curve, age)?)
+    } else {
+        let asked = options.least_saving_percent;
+        let said = sentence(objective, verdict, age_hours, (saving, asked), ceiling < limit.hours());
+        (verdict, said, age_hours, cost)
     };
     let because = options.extrapolate_because.as_deref();
     let more = further(age_hours, options.oldest_at_risk_hours, because);
