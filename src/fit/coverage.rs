@@ -43,12 +43,13 @@ fn line(text: &'static str) -> Option<Line> {
     Some(Line { kind, of, failures: failures.parse().ok()?, held })
 }
 
-/// Whether the rows of a quantity in the table are those of the shape, or of an age; none for a figure unlike both.
-fn like(family: &dyn Family, quantity: &Quantity) -> Option<&'static str> {
+/// The rows of the table nearest to a quantity: those of the shape, or of an age. A function of the caller's own may be
+/// like either, so that both are asked.
+fn like(family: &dyn Family, quantity: &Quantity) -> &'static [&'static str] {
     match quantity {
-        Quantity::Parameter(name) if is_shape(family, name) => Some(SHAPE),
-        Quantity::Function(_) => None,
-        _ => Some(AGE),
+        Quantity::Parameter(name) if is_shape(family, name) => &[SHAPE],
+        Quantity::Function(_) => &[AGE, SHAPE],
+        _ => &[AGE],
     }
 }
 
@@ -61,7 +62,9 @@ fn is_shape(family: &dyn Family, name: &str) -> bool {
 fn measured(family: &str, interval: &Interval) -> bool {
     let quantity = match &interval.quantity {
         Quantity::Parameter(name) => name == SHAPE,
-        Quantity::BLife(_) | Quantity::Quantile(_) => true,
+        // The age of 10 % failed and no other.
+        Quantity::BLife(percent) => (percent - 10.0).abs() < 1e-9,
+        Quantity::Quantile(share) => (share - 0.1).abs() < 1e-9,
         _ => false,
     };
     quantity && family == MEASURED && interval.level == LEVEL && interval.sides == Sides::Both
@@ -79,15 +82,11 @@ pub(super) fn note(name: &str, facts: &Facts, interval: &Interval) -> Option<Not
         IntervalMethod::WeightedBootstrapBiasCorrected => "bias-corrected bootstrap",
         IntervalMethod::Posterior => "posterior",
     };
-    let of = like(family, &interval.quantity)?;
     let failures = facts.failures as f64;
     let near = |l: &&Line| (failures.max(1.0) / l.failures).ln().abs();
-    let row_of =
-        |kind: &str| lines().iter().filter(|l| l.kind == kind && l.of == of).min_by(|a, b| near(a).total_cmp(&near(b)));
-    let row = row_of(kind)?;
-    if failures > PAST * row.failures {
-        return None;
-    }
+    let row_of = |kind: &str, of: &str| {
+        lines().iter().filter(|l| l.kind == kind && l.of == of).min_by(|a, b| near(a).total_cmp(&near(b)))
+    };
     let failing = failures / facts.lamps.max(1) as f64;
     let (place, word) = if failing > 0.6 {
         (0, "light")
@@ -96,10 +95,14 @@ pub(super) fn note(name: &str, facts: &Facts, interval: &Interval) -> Option<Not
     } else {
         (2, "staggered")
     };
-    let &(share, bad) = row.held.get(place)?;
-    bad.then(|| {
+    like(family, &interval.quantity).iter().find_map(|of| {
+        let row = row_of(kind, of).filter(|row| failures <= PAST * row.failures)?;
+        let &(share, bad) = row.held.get(place)?;
+        if !bad {
+            return None;
+        }
         // The remedy for this kind, where it was seen to be one.
-        let better = row_of(CORRECTED).filter(|_| kind == PLAIN).and_then(|row| row.held.get(place));
+        let better = row_of(CORRECTED, of).filter(|_| kind == PLAIN).and_then(|row| row.held.get(place));
         let remedy = match better {
             Some((better, false)) => {
                 format!("; one corrected by simulation, as `profile_corrected` gives it, held it in {better:.1} %")
@@ -113,12 +116,12 @@ pub(super) fn note(name: &str, facts: &Facts, interval: &Interval) -> Option<Not
         let text = if measured(name, interval) {
             format!("such an interval {held}")
         } else {
-            let nearest = if of == SHAPE { "the shape" } else { "the b10 life" };
+            let nearest = if *of == SHAPE { "the shape" } else { "the b10 life" };
             format!(
                 "how often this interval holds the truth was not measured; the nearest that was, one of the same kind for \
                  {nearest} of a Weibull life, at 95 % between two ends, {held}"
             )
         };
-        Note::new("fit.coverage", text)
+        Some(Note::new("fit.coverage", text))
     })
 }

@@ -6,7 +6,7 @@ mod cells;
 use cells::{Censoring, Counts, FAILURES, KINDS, QUANTITIES, REFITTED, count, drawn, good};
 use relamp::Run;
 use relamp::family::family;
-use relamp::fit::{FitOptions, Quantity, Sides, fit};
+use relamp::fit::{FitOptions, Function, Quantity, Scale, Sides, fit};
 
 const PAGE: &str = include_str!("../../src/guide/coverage.md");
 
@@ -155,4 +155,43 @@ fn an_interval_of_a_bad_cell_says_so_with_the_share() {
         }
     }
     assert_eq!(seen, 8);
+}
+
+#[test]
+fn only_the_measured_figures_of_a_bad_cell_speak_of_such_an_interval() {
+    let (failures, censoring) = (5, Censoring::Light);
+    let samples = (0..100).map(|run| cells::sample(censoring, failures, 5, run).unwrap());
+    let data = samples.into_iter().find(|t| t.failures() == failures).unwrap();
+    let got = fit(family("weibull").unwrap(), &data, &FitOptions::default(), &Run::new()).unwrap();
+    let (share, bad) = listed("wald", "b10", failures, censoring);
+    assert!(bad);
+    let told = |notes: &[relamp::fit::Note]| {
+        let text = &notes.iter().find(|n| n.slug == "fit.coverage").unwrap().text;
+        assert!(text.contains(&format!("held the truth in {share:.1} %")), "{text}");
+        assert_eq!(text.starts_with("such an interval"), !text.contains("was not measured"), "{text}");
+        text.starts_with("such an interval")
+    };
+    let wald = |quantity| told(&got.wald(&quantity, 0.95, Sides::Both).unwrap().notes);
+    assert!(wald(Quantity::BLife(10.0)) && wald(Quantity::Quantile(0.1)));
+    assert!(!wald(Quantity::BLife(50.0)) && !wald(Quantity::Quantile(0.5)) && !wald(Quantity::BLife(1.0)));
+    // The same age by the caller's own function: no run of the table has measured that function.
+    let of = |life: &dyn relamp::family::Life, _: &[f64]| life.b_life(10.0);
+    let asked = Function { name: "age of 10 % failed".into(), of: &of, scale: Scale::Positive };
+    assert!(!told(&got.wald_of(&asked, 0.95, Sides::Both).unwrap().notes));
+}
+
+#[test]
+fn a_function_is_judged_by_the_shape_where_ages_were_good() {
+    // The plain profile of the shape is the one bad cell at 10 failures with staggered censoring.
+    let (failures, censoring) = (10, Censoring::Staggered);
+    assert!(!listed("profile", "b10", failures, censoring).1 && listed("profile", "shape", failures, censoring).1);
+    let samples = (0..100).map(|run| cells::sample(censoring, failures, 5, run).unwrap());
+    let data = samples.into_iter().find(|t| t.failures() == failures).unwrap();
+    let (options, run) = (FitOptions::default(), Run::new());
+    let got = fit(family("weibull").unwrap(), &data, &options, &run).unwrap();
+    let of = |_: &dyn relamp::family::Life, values: &[f64]| Ok(values[0]);
+    let asked = Function { name: "the shape".into(), of: &of, scale: Scale::Positive };
+    let interval = got.profile_of(&data, &options, &asked, 0.95, Sides::Both, &run).unwrap();
+    let text = &interval.notes.iter().find(|n| n.slug == "fit.coverage").unwrap().text;
+    assert!(text.contains("was not measured") && text.contains("the shape of a Weibull life"), "{text}");
 }
