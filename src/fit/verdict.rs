@@ -267,7 +267,11 @@ fn sentence(
         );
     }
     let each: Vec<String> = alike.iter().map(|r| format!("{} {}", in_words(&r.family), percent(r.failed))).collect();
-    let pair = if alike.len() == 2 { "both families".to_owned() } else { format!("{} families", alike.len()) };
+    let pair = match alike.len() {
+        some if some < tried => format!("{some} of the {tried} families tried"),
+        2 => "both families".to_owned(),
+        all => format!("{all} families"),
+    };
     let points = format!("{:.1} points", 100.0 * disagreement);
     let tail = if beyond {
         ", more than the interval of the best fit admits: state them all"

@@ -173,6 +173,10 @@ fn families_that_fit_alike_are_named_with_their_disagreement() {
     assert!(said.rows[0].alike && said.rows[1].alike && !said.rows[2].alike, "{said:?}");
     let points = format!("{:.1} points", 100.0 * said.disagreement);
     assert!(said.verdict.contains("fit equally well and disagree at 3,000 h by") && said.verdict.contains(&points));
+    // How many were tried stands beside how many fit alike, and only where they differ.
+    assert!(said.verdict.starts_with("2 of the 3 families tried fit equally well"), "{}", said.verdict);
+    let pair = family_verdict(&data, &FitOptions::default(), &all[..2], 3000.0, 0.95).unwrap();
+    assert!(pair.verdict.starts_with("both families fit equally well"), "{}", pair.verdict);
     // 3,000 h lie past every lamp at risk.
     assert!(said.notes.iter().any(|n| n.slug == "fit.extrapolated"));
     for row in &said.rows {
