@@ -8,7 +8,7 @@ use super::model::{Facts, Fit, Note, failure_notes};
 use super::profile_corrected::RatioMean;
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::full_hours;
+use crate::base::figure::{full_hours, short};
 use crate::base::math::special::normal_quantile;
 use crate::base::sound::{Checks, Sound};
 use crate::family::Family;
@@ -178,6 +178,20 @@ pub(super) fn critical_pair(level: f64) -> Result<f64> {
     Ok((-level).ln_1p())
 }
 
+/// An age by which more are to have failed than ever fail.
+fn never_reached(failed: f64, never: f64) -> Error {
+    let percent = |share: f64| format!("{} %", short(100.0 * share));
+    let what = format!(
+        "only {} of lamps ever fail by the fitted life, so there is no age by which {} have failed",
+        percent(1.0 - never),
+        percent(failed)
+    );
+    let problem = Problem::new("fit.no_spread", what).got(f64::INFINITY);
+    Error::new(Kind::Refused, problem.expected(format!("a share failed below {}", percent(1.0 - never)))).with_hint(
+        "ask for the reliability at an age, or take the bootstrap, whose interval of this age has a low end and stays open above",
+    )
+}
+
 impl Interval {
     /// Adds what was measured of intervals of this kind.
     pub(super) fn judged(mut self, family: &str, facts: &Facts) -> Self {
@@ -218,6 +232,11 @@ impl Fit {
         let error = variance.sqrt();
         if value.is_finite() && error.is_finite() {
             return Ok((value, error));
+        }
+        if let Target::LnAge(ln_r) = target
+            && value == f64::INFINITY
+        {
+            return Err(never_reached(-ln_r.exp_m1(), self.life_at_maximum()?.never_fails()));
         }
         Err(Error::new(
             Kind::Refused,

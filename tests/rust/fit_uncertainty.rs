@@ -450,6 +450,31 @@ fn an_infinite_mean_is_said_to_be_infinite() {
 }
 
 #[test]
+fn an_age_by_which_fewer_ever_fail_is_refused_with_the_share_that_does() {
+    // Invented: 56 of 100 fail, well before the others are last seen.
+    let low: Vec<f64> = (1..=56).map(|i| 20.0 * f64::from(i)).chain([20_000.0; 44]).collect();
+    let high: Vec<f64> = low.iter().map(|t| if *t < 20_000.0 { *t } else { INF }).collect();
+    let (tally, _) = Tally::from_rows(&Rows { low, high, ..Rows::default() }).unwrap();
+    let (options, run) = (FitOptions::default(), Run::new());
+    let got = fit(family("never_fails(weibull)").unwrap(), &tally, &options, &run).unwrap();
+    let asked = Quantity::BLife(60.0);
+    let refused = [
+        got.wald(&asked, 0.95, Sides::Both),
+        got.profile(&tally, &options, &asked, 0.95, Sides::Both, &run),
+        got.wald(&Quantity::Quantile(0.6), 0.95, Sides::Both),
+    ];
+    for error in refused.map(Result::unwrap_err) {
+        assert_eq!(error.slug(), "fit.no_spread");
+        let text = error.to_string();
+        assert!(text.contains("only 56 % of lamps ever fail") && text.contains("by which 60 % have failed"), "{text}");
+    }
+    // The way out that the hint names holds.
+    let draws = bootstrap(family("never_fails(weibull)").unwrap(), &tally, &options, 200, 1, "", &run).unwrap();
+    let open = draws.interval(&asked, 0.95, Sides::Both).unwrap();
+    assert!(open.low.is_some_and(|low| low > 500.0) && open.high.is_none(), "{open:?}");
+}
+
+#[test]
 fn a_bootstrap_of_one_cluster_says_that_it_is_one() {
     let (low, count) = (vec![300.0, 480.0, 720.0, 900.0], Some(vec![1, 1, 1, 0]));
     let groups = ["north", "west"].map(|c| Group { cluster: c.into(), ..Group::default() }).to_vec();
