@@ -165,6 +165,9 @@ pub(super) fn part_on_one_age(family: &str, count: &Count, age: f64) -> Error {
     )
 }
 
+/// The call that answers for a family which has no fit on its edge: the test of two fits needs both.
+const COMPARES: &str = "`likelihood_ratio_bootstrap` compares with this family here too";
+
 /// The likelihood is highest where a share is 0 or 1.
 pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: f64, bound: Option<f64>) -> Error {
     let ends = format!("the likelihood is highest, {log_likelihood:.4}, at the edge");
@@ -173,11 +176,16 @@ pub(super) fn share_at_edge(family: &dyn Family, count: &Count, log_likelihood: 
             "fit.all_fail",
             format!("no share that never fails shows in these records: {ends}"),
             bound.map_or_else(
-                || format!("nor do they bound it: the curve has not flattened; fit {}", in_words(base.name())),
+                || {
+                    format!(
+                        "nor do they bound it: the curve has not flattened; fit {}, which {COMPARES}",
+                        in_words(base.name())
+                    )
+                },
                 |bound| {
                     let most = "with 95 % confidence, one-sided by profile likelihood, at most a share of";
                     format!(
-                        "{most} {bound:.4} never fails; every lamp may fail in the end: fit {}",
+                        "{most} {bound:.4} never fails; every lamp may fail in the end: fit {}, which {COMPARES}",
                         in_words(base.name())
                     )
                 },
@@ -301,7 +309,7 @@ fn limit_law(family: &str, parameters: &[f64], count: &Count) -> Option<String> 
              age 0"
         )),
         "gompertz" if wide => Some(format!(
-            "as its hazard ceases to rise, towards the exponential family with a mean of {} h",
+            "as its hazard ceases to rise, towards the exponential family with a mean of {} h, which {COMPARES}",
             short(size / shape)
         )),
         _ => None,

@@ -3,7 +3,7 @@
 use relamp::Run;
 use relamp::base::random::Stream;
 use relamp::family::family;
-use relamp::fit::{Fit, FitOptions, Quantity, Sides, fit};
+use relamp::fit::{Fit, FitOptions, Quantity, Sides, fit, likelihood_ratio_bootstrap};
 use relamp::lives::{Rows, Tally};
 
 use crate::worlds::close;
@@ -210,6 +210,19 @@ fn what_has_no_peak_is_refused_by_name() {
     // All 60 failed long before 5,000 h, so the bound is that of no lamp in 60 by likelihood: (1 - n)^60 = exp(-1.3528).
     let bound = -(-1.352_77 / 60.0f64).exp_m1();
     assert!(error.to_string().contains(&format!("at most a share of {bound:.4} never fails")), "{error} {bound}");
+    // Nothing is left to compare by two fits; the call that the hint names draws samples, and answers.
+    let names = |narrow: &str, wide: &str, rows: &Rows| {
+        let (narrow, wide) = (family(narrow).unwrap(), family(wide).unwrap());
+        let (tally, _) = Tally::from_rows(rows).unwrap();
+        likelihood_ratio_bootstrap(narrow, wide, &tally, None, 99, 1, &Run::new()).unwrap().p_value
+    };
+    assert!(error.to_string().contains("`likelihood_ratio_bootstrap`"), "{error}");
+    assert_eq!(names("weibull", "never_fails(weibull)", &rows), 1.0);
+    // Failures that grow rarer with age: the Gompertz hazard ceases to rise.
+    let falling = watched([10.0, 40.0, 90.0, 250.0, 700.0, 1900.0, 5000.0, 9000.0], 10_000.0);
+    let error = fitted("gompertz", &falling).unwrap_err();
+    assert!(error.to_string().contains("`likelihood_ratio_bootstrap`"), "{error}");
+    assert_eq!(names("exponential", "gompertz", &falling), 1.0);
     // Even rates mixed cannot imitate wear: one kind is best.
     assert_eq!(fitted("mixture(exponential, exponential)", &rows).unwrap_err().slug(), "fit.one_kind");
     // No failures.
