@@ -505,7 +505,7 @@ def _print_buying(body: Mapping[str, Any]) -> None:
     if stores := body.get("stock_list"):
         print()
         if stores["count"] and stores["count"]["warning"]:
-            print(_printable(f"WARNING: {report.sentence(stores['count']['warning'])}"))
+            print(_printable(f"WARNING: stock count: {stores['count']['warning']}"))
         print(_printable(f"To hold: {stores['sentence']}; by place in stock_list.csv"))
         for c in stores["classes"]:
             print(_printable(f"    {c['lamp_class']}: {c['sentence']}"))

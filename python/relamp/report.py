@@ -362,8 +362,15 @@ def _today_words(body: Mapping[str, Any]) -> list[str]:
 
 
 def _doubt_words(body: Mapping[str, Any]) -> list[str]:
-    """The classes whose figures rest on little, or on a model that does not fit."""
+    """The classes whose advice the maker forbids, whose figures rest on little, or on a model that does not fit."""
     sentences = []
+    past = [c for c in body["classes"] if c["advised_age_hours"] > c["limit"]["maker_limit_hours"]]
+    if past:
+        limits = _and([f"{_hours(c['limit']['maker_limit_hours'])} h for {c['name']}" for c in past])
+        sentences.append(
+            f"The advised age passes the maker's limit of {limits}, as the study's own limit allows: "
+            "the maker's prevails."
+        )
     few = [c["name"] for c in body["classes"] if c["status"] == "rate_only"]
     stays = [
         c

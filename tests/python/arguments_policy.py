@@ -176,7 +176,7 @@ NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     },
     **{
         f"best_visit_age {name}": (name, lambda x, name=name: visited(relamp.best_visit_age, **{name: x}))
-        for name in ("age_hours", "mean_hours_between_visits", "visit_cost")
+        for name in ("mean_hours_between_visits", "visit_cost")
     },
     **{
         f"visit_rule_cost {name}": (name, lambda x, name=name: visit_cost_of(**{name: x}))
@@ -236,6 +236,7 @@ OPTIONAL: dict[str, tuple[str, Callable[[Any], Any]]] = {
         "block_cost",
         lambda x: relamp.block_costs(WORLD, LIMIT, every_hours=[500.0], block_cost=x),
     ),
+    "best_visit_age age_hours": ("age_hours", lambda x: visited(relamp.best_visit_age, age_hours=x)),
     "block_interval block_cost": ("block_cost", lambda x: relamp.block_interval(WORLD, LIMIT, block_cost=x)),
     "warranty hours": ("hours", lambda x: full(hours=x)),
     "salvage least_hours_left": ("least_hours_left", lambda x: worth(least_hours_left=x)),

@@ -313,6 +313,19 @@ def test_what_the_core_decides_is_shown_and_not_decided_again() -> None:
     assert Page(report.html(saved)).text.count("not settled") == 1 + len(body["classes"])
 
 
+def test_advice_past_the_makers_limit_is_told_in_the_summary_and_a_class_without_stops_has_a_page() -> None:
+    saved = demo.saved()
+    c = saved["body"]["classes"][0]
+    assert "passes the maker's limit of" not in Page(report.html(saved)).text
+    # As results of a study without stops have it.
+    assert c["demand"].pop("stopping_lamps_count", None) is not None
+    c["policy"]["todays_rule"]["age_hours"] -= 1
+    c["limit"]["maker_limit_hours"] = c["advised_age_hours"] - 100
+    text = Page(report.html(saved)).text
+    said = f"The advised age passes the maker's limit of {c['limit']['maker_limit_hours']:,.0f} h for {c['name']}, as"
+    assert said in text
+
+
 def test_an_interval_whose_ends_agree_is_put_into_words() -> None:
     saved = demo.saved()
     c = saved["body"]["classes"][0]
@@ -321,9 +334,9 @@ def test_an_interval_whose_ends_agree_is_put_into_words() -> None:
     c["policy"]["planned_age_interval_sentence"] = "nearly every draw gives one age"
     text = Page(report.html(saved)).text
     assert f"{age:,} to {age:,}" not in text
-    assert "one age innearly every draw" in text
+    assert "one age in all ornearly all draws" in text
     assert "Nearly every draw gives one age (weighted bootstrap" in text
-    assert f"change at; {age:,} h in nearly every draw" in text
+    assert f"change at; {age:,} h in all or nearly all draws" in text
 
 
 def test_a_class_kept_at_todays_rule_is_not_told_to_read_its_interval() -> None:
