@@ -388,7 +388,8 @@ def _place(d: Mapping[str, Any]) -> str:
 
 def _print_doubts(doubts: Sequence[Mapping[str, Any]]) -> None:
     """What the study file declares and is doubtful, and what it answers."""
-    for answered, heading in ((False, "Doubtful in the study file:"), (True, "Answered in the study file:")):
+    headings = {False: "Doubtful in what the study file declares:", True: "Answered in the study file:"}
+    for answered, heading in headings.items():
         told = [d for d in doubts if (d["outcome"] == "answered") == answered]
         if told:
             print(f"\n{heading}")
@@ -560,7 +561,7 @@ def _cell(finding: Mapping[str, Any]) -> str:
 
 def _cut(cell: str) -> str:
     """A cell in quotes; of one that would fill the terminal the beginning, and how long it is."""
-    return _shown(cell, repr)
+    return _shown(cell, lambda text: f'"{text}"')
 
 
 def _shown(cell: str, quoted: Callable[[str], str] = str) -> str:

@@ -226,7 +226,6 @@ def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, An
         points = [*points, {**points[-1], "age_hours": oldest}]
     ages = [p["age_hours"] for p in points]
     held = [p for p in points if p["low_probability"] is not None and p["high_probability"] is not None]
-    level = f"{100 * curve['level_probability']:.0f} %"
     if held:
         ax.fill_between(
             [p["age_hours"] for p in held],
@@ -237,7 +236,7 @@ def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, An
             alpha=0.13,
             linewidth=0,
             zorder=1,
-            label=f"its {level} band",
+            label=_band_label(curve["level_probability"], "records"),
         )
     words = "records"
     if curve["given_survival_to_hours"] > 0:
@@ -247,6 +246,10 @@ def _steps(ax: Axes, points: Sequence[Mapping[str, Any]], curve: Mapping[str, An
     ax.step(
         ages, [p["reliability_probability"] for p in points], where="post", color=INK, lw=1.2, label=words, zorder=3
     )
+
+
+def _band_label(level: float, of: str) -> str:
+    return f"{100 * level:.0f} % band of the {of}"
 
 
 def _model(ax: Axes, model: Mapping[str, Any]) -> None:
@@ -262,6 +265,7 @@ def _model(ax: Axes, model: Mapping[str, Any]) -> None:
             alpha=0.16,
             linewidth=0,
             zorder=1,
+            label=_band_label(model["b10_interval_hours"]["level_probability"], "model"),
         )
     values = [p["reliability_probability"] for p in points]
     known = sum(not p["past_records"] for p in points)
@@ -603,8 +607,7 @@ def _reliability_axes(ax: Axes) -> None:
     ax.set_xlabel("lamp hours")
     ax.set_title("Lamps that still work", pad=24)
     handles, labels = ax.get_legend_handles_labels()
-    # The band follows the curve that its words speak of.
-    order = sorted(range(len(labels)), key=lambda i: (labels[i].startswith("its "), i))
+    order = sorted(range(len(labels)), key=lambda i: ("% band of" in labels[i], i))
     ax.legend(
         [handles[i] for i in order],
         [labels[i] for i in order],

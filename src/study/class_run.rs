@@ -295,6 +295,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
     }
     let stopping = result.demand.as_ref().and_then(|d| Some((d.stopping_lamps_count?, d.running_lamps_count)));
     let least = || result.bounds.as_ref().and_then(|b| Some((b.stopping_lamps_count?, b.running_lamps_count)));
+    let saves = result.policy.as_ref().is_some_and(|p| p.saving_against_today_per_year.is_some());
     if let Some((stop, all)) = stopping.or_else(least) {
         warnings.push(format!(
             "{} of {} {} in {} declared to stop: lamps needed, spares{} count that",
@@ -302,7 +303,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             counted(all, "burning lamp"),
             fitting(stop, "stands", "stand"),
             fitting(stop, "a screen", "screens"),
-            if stopping.is_some() { ", orders and the saving of the next year" } else { " and orders" }
+            if saves { ", orders and the saving of the next year" } else { " and orders" }
         ));
     }
     let late = result.stock.as_ref().filter(|s| s.verdict == StockVerdict::TooLate).map(|s| s.lead_time_days);
@@ -336,10 +337,11 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
                     "the advised age of {} h passes that limit, as the study allows: the maker's limit prevails",
                     full_hours(result.advised_age_hours)
                 )
-            } else if result.policy.as_ref().is_some_and(|p| p.passes(past.limit_hours)) {
-                "the advised age stays below, though ages that cost nearly as little or the interval go past that limit, which \
-                 the study's own lies above: the maker's limit prevails"
-                    .to_owned()
+            } else if let Some(what) = result.policy.as_ref().and_then(|p| p.what_passes(past.limit_hours)) {
+                format!(
+                    "the advised age stays below, though {what} past that limit, which the study's own lies above: the \
+                     maker's limit prevails"
+                )
             } else {
                 "no advice goes there".to_owned()
             }

@@ -103,10 +103,16 @@ pub(super) fn few_failures(age_hours: f64, failures: u64) -> String {
 }
 
 impl PolicyResult {
-    /// Whether an age near the best, or the interval, goes past an age.
-    pub(super) fn passes(&self, age_hours: f64) -> bool {
+    /// What of the advice goes past an age, for a sentence; none where all stays below.
+    pub(super) fn what_passes(&self, age_hours: f64) -> Option<&'static str> {
         let near = self.near_best.iter().any(|band| band.to_hours > age_hours);
-        near || self.planned_age_interval_hours.high.is_some_and(|high| high > age_hours)
+        let interval = self.planned_age_interval_hours.high.is_some_and(|high| high > age_hours);
+        match (near, interval) {
+            (true, true) => Some("ages that cost nearly as little and the interval go"),
+            (true, false) => Some("ages that cost nearly as little go"),
+            (false, true) => Some("its interval goes"),
+            (false, false) => None,
+        }
     }
 
     /// Whether running to failure rests more on the model than on the records.

@@ -191,15 +191,17 @@ impl Declaration {
         let root = DeTable::parse_recoverable(&mended.text).0;
         let root = entries(root.get_ref(), &mended.put_aside);
         // Where the file falls apart, every key would seem to be missing.
-        let unknown = if mended.is_whole() { Vec::new() } else { unknown_headings(&root, text, name) };
+        let unknown = unknown_headings(&root, text, name);
         let meant = as_meant(text, &unknown);
-        if meant != text {
+        // Not where a heading is there as it should be too: its keys would then stand twice.
+        if meant != text && (!mended.is_whole() || self::mended(&meant).is_whole()) {
             // With the heading that is meant, whatever else is wrong can be told beside the slip.
             let mut parts = Self::parts(&meant, name, inside_folder);
             parts.problems.extend(unknown);
             parts.problems.sort_by_key(|p| p.place.line);
             return parts;
         }
+        let unknown = if mended.is_whole() { Vec::new() } else { unknown };
         let declared = if mended.tell(&mut doc, text, unknown) { None } else { walk(&mut doc, &root) };
         // As they stand in the file, whatever the order in which keys are asked for.
         doc.problems.sort_by_key(|p| p.place.line);
@@ -226,13 +228,19 @@ impl Declaration {
     }
 }
 
-/// What a file that falls apart says of tables that no study has: a slip in the heading of one makes what stands below it
-/// seem wrong.
+/// What a file says of tables that no study has: a slip in the heading of one makes what stands below it seem wrong.
 fn unknown_headings(root: &Entries, text: &str, name: &str) -> Vec<Problem> {
     let mut doc = Document::new(name, text);
     walk(&mut doc, root);
-    let heading = |p: &Problem| p.place.column.as_deref().is_some_and(|key| is_table(root, key));
-    doc.problems.into_iter().filter(|p| p.slug == "study.key_unknown" && heading(p)).collect()
+    let heads =
+        |word: &str| text.split('\n').any(|line| parts_of_heading(line).is_some_and(|h| h.parts.contains(&word)));
+    doc.problems.into_iter().filter(|p| p.slug == "study.key_unknown" && heads(last_key(p))).collect()
+}
+
+/// The key that a problem is about, without the table it stands in.
+fn last_key(problem: &Problem) -> &str {
+    let column = problem.place.column.as_deref().unwrap_or_default();
+    column.rsplit_once('.').map_or(column, |(_, key)| key)
 }
 
 /// Tables of a study file.
@@ -253,26 +261,39 @@ const HEADINGS: [&str; 14] = [
     "study",
 ];
 
-/// The text with each heading that is none in the form of the one that it looks like a slip of.
-fn as_meant(text: &str, unknown: &[Problem]) -> String {
-    let slips = unknown.iter().filter_map(|p| p.place.column.as_deref());
-    let nearest = |slip: &str| HEADINGS.into_iter().min_by_key(|h| distance(&fold(slip), h));
-    let meant = slips.filter_map(|slip| Some((slip, nearest(slip).filter(|h| Table::near(&fold(slip), h))?)));
-    let mut text = text.to_owned();
-    for (slip, heading) in meant {
-        let rest = |line: &str| -> Option<String> {
-            let brackets = line.len() - line.trim_start_matches('[').len();
-            let rest = line.get(brackets..)?.strip_prefix(slip).filter(|r| r.starts_with([']', '.']))?;
-            (brackets > 0).then(|| format!("{}{heading}{rest}", "[".repeat(brackets)))
-        };
-        let lines: Vec<String> = text.split('\n').map(|l| rest(l).unwrap_or_else(|| l.to_owned())).collect();
-        text = lines.join("\n");
-    }
-    text
+/// Tables that stand within those.
+const HEADINGS_WITHIN: [&str; 3] = ["columns", "costs", "warranty"];
+
+/// A line such as `[[class]]` or `[class.costs]`.
+struct Heading<'a> {
+    brackets: usize,
+    parts: Vec<&'a str>,
+    rest: &'a str,
 }
 
-fn is_table(root: &Entries, key: &str) -> bool {
-    root.iter().any(|(k, _, node)| k == key && matches!(node.value, Value::Table(_) | Value::List(_)))
+fn parts_of_heading(line: &str) -> Option<Heading<'_>> {
+    let brackets = line.len() - line.trim_start_matches('[').len();
+    let end = line.find(']').filter(|_| brackets > 0)?;
+    Some(Heading { brackets, parts: line.get(brackets..end)?.split('.').collect(), rest: line.get(end..)? })
+}
+
+/// The text with each heading that is none in the form of the one that it looks like a slip of.
+fn as_meant(text: &str, unknown: &[Problem]) -> String {
+    let slips: Vec<&str> = unknown.iter().map(last_key).collect();
+    let meant = |(depth, part): (usize, &str)| -> String {
+        let names: &[&str] = if depth == 0 { &HEADINGS } else { &HEADINGS_WITHIN };
+        let nearest = names.iter().min_by_key(|h| distance(&fold(part), h)).filter(|h| Table::near(&fold(part), h));
+        let slip = slips.contains(&part) && !names.contains(&part);
+        nearest.filter(|_| slip).map_or_else(|| part.to_owned(), |h| (*h).to_owned())
+    };
+    let line = |line: &str| match parts_of_heading(line) {
+        Some(Heading { brackets, parts, rest }) => {
+            let parts: Vec<String> = parts.into_iter().enumerate().map(meant).collect();
+            format!("{}{}{rest}", "[".repeat(brackets), parts.join("."))
+        }
+        None => line.to_owned(),
+    };
+    text.split('\n').map(line).collect::<Vec<_>>().join("\n")
 }
 
 /// Every section in turn; a section with problems gives none, and the others are still read.
@@ -463,7 +484,8 @@ pub(super) fn read_reasons(doc: &mut Document<'_>, s: &Section<'_>) -> Vec<(Stri
         if folded.is_empty() {
             let problem = Problem::new("study.reason_blank", "a blank reason cannot be mapped");
             doc.add(problem.at(place).expected("a text; blank reasons are unknown"));
-        } else if reasons.iter().any(|(k, e)| fold(k) == folded && *e != ending) {
+        } else if reasons.iter().any(|(k, e)| k != key && fold(k) == folded && *e != ending) {
+            // Written alike, it is a key that stands twice.
             let problem = Problem::new("study.reason_twice", "the same reason is mapped to two endings");
             doc.add(problem.at(place).got(ending).expected("one ending for each reason"));
         }

@@ -70,6 +70,8 @@ pub(super) fn read_claim_file(doc: &mut Document<'_>, top: &mut Section<'_>) -> 
 pub(super) struct OfClass<'a> {
     pub(super) price: Option<f64>,
     pub(super) warranty_hours: Option<f64>,
+    /// Whether its hours could be read; where not, that is what is told.
+    pub(super) hours_read: bool,
     pub(super) failures: &'a [Ending],
 }
 
@@ -113,7 +115,7 @@ pub(super) fn read_warranty(doc: &mut Document<'_>, mut s: Section<'_>, class: &
             let place = s.place(doc, "hours");
             doc.add(problem.at(place).expected("the ages of its steps alone"));
         }
-        Some(_) if !stepped && printed.is_none() && !doc.told(&s, "hours") => {
+        Some(_) if !stepped && printed.is_none() && class.hours_read && !doc.told(&s, "hours") => {
             s.missing(doc, "hours", "hours of the warranty, where the class prints no warranty_hours");
         }
         _ => {}

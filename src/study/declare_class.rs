@@ -101,7 +101,8 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let planned_cost_line = table.as_ref().and_then(|t| t.place(doc, "planned").line).unwrap_or(0);
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     let warranty = s.table(doc, "warranty", "[class.warranty] with form, hours and what a claim needs");
-    let of_class = OfClass { price, warranty_hours: limit.as_ref().and_then(|l| l.0.warranty_hours), failures };
+    let warranty_hours = limit.as_ref().and_then(|l| l.0.warranty_hours);
+    let of_class = OfClass { price, warranty_hours, hours_read: limit.is_some(), failures };
     let warranty = warranty.and_then(|t| read_warranty(doc, t, &of_class));
     s.finish(doc);
     let shelf = ["on_hand", "on_order"].into_iter().find(|key| s.entries().any(|(k, _)| k == *key));

@@ -176,6 +176,8 @@ pub(super) fn read_last_buys(
     let mut all: Vec<LastBuyPlan> = Vec::new();
     for mut s in top.tables(doc, "last_buy") {
         let class = s.needed_text(doc, "class");
+        // Where the study has no class, it is told so.
+        let classes = classes.filter(|all| !all.is_empty());
         let known = class.as_ref().and_then(|name| classes?.iter().find(|c| c.name == *name));
         let twice = class.as_ref().is_some_and(|name| all.iter().any(|b| b.class == *name));
         if class.is_some() && (twice || classes.is_some() && known.is_none()) {

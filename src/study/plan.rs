@@ -373,14 +373,16 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
         }
     };
     if let Some(day) = purchase.maker_last_order_on {
+        let ordered = now.order_lamps > 0 || !later.is_empty();
+        let beyond = if ordered { " beyond these" } else { "" };
         let _ = match purchase.months.iter().filter_map(|m| m.from_last_buy_lamps).max().unwrap_or(0) {
-            0 if purchase.basis == PurchaseBasis::LowerBound => {
-                write!(
-                    text,
-                    "; the maker takes no order after {day}, and planned changes alone need none in these months"
-                )
+            0 if purchase.basis == PurchaseBasis::LowerBound => write!(
+                text,
+                "; the maker takes no order after {day}, and planned changes alone need none{beyond} in these months"
+            ),
+            0 => {
+                write!(text, "; the maker takes no order after {day}, and none{beyond} would be needed in these months")
             }
-            0 => write!(text, "; the maker takes no order after {day}, and none would be needed in these months"),
             n => write!(
                 text,
                 "; the maker takes no order after {day}: {} more {} in these months, which only a last buy can cover",

@@ -151,7 +151,8 @@ pub struct PurchaseMonth {
     pub orders_serve_by_end_lamps: Option<u64>,
     /// Lamps there by the end of the month, counted from the as-of date: on hand, on order, and the orders that have come.
     pub lamps_by_end_lamps: u64,
-    /// Lamps missing to the level before any order can come, or for screens that stop before one comes.
+    /// Lamps missing to the level by the end of the month, as no order comes by then or as their screens stop before one
+    /// comes. What is missing only until an order of today comes within the month stands in the sentence of the class.
     pub too_late_lamps: u64,
     /// Lamps missing to the level as the maker takes no order for them any more: they come from the last buy. None where
     /// no last buy is declared.

@@ -165,7 +165,7 @@ def test_programme_hours_that_no_lamp_has_are_told(tmp_path: Path, capsys: pytes
     assert said in capsys.readouterr().out
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "Sit 99 &lt;b&gt;" in page
-    assert "Doubtful in the study file:" in page
+    assert "Doubtful in what the study file declares:" in page
     doubts = relamp.StudyResults.load(tmp_path / "out" / "results.json").doubts().frame()
     assert doubts["rule"].to_list() == ["study.programme_unused"]
 
@@ -360,7 +360,7 @@ def test_what_the_study_file_answers_is_told_in_its_place_and_warns_of_nothing(
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "Asked by the records and answered in the study file" in page
     assert "only removals are exported" in page
-    assert "Doubtful in the study file" not in page
+    assert "Doubtful in what the study file declares" not in page
 
 
 def test_exchanged_columns_are_refused_with_the_reason_and_the_column_map(

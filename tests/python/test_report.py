@@ -475,7 +475,7 @@ def test_a_drawn_model_is_named_for_what_it_is() -> None:
     # Lives side by side make no life of their family.
     assert len(c["model"]["by_cause"]) > 1
     assert labels()[0] == "model, causes side by side"
-    assert labels()[-1] == "its 95 % band"
+    assert labels()[-2:] == ["95 % band of the model", "95 % band of the records"]
     alone = {**c, "model": {**c["model"], "by_cause": c["model"]["by_cause"][:1]}}
     assert plots.reliability(alone).get_legend().get_texts()[0].get_text() == "Weibull model"
     c["model"]["by_cause"][0]["family"] = "exponential"

@@ -219,6 +219,23 @@ fn mistakes_in_terms_and_files_are_told_with_line_and_key() {
     );
     assert!(of("[claims]\nfile = \"claims.csv\"\n").contains("study.key_missing"));
     assert!(of(&format!("{WARRANTY}[claims]\nfile = \"../claims.csv\"\n")).contains("study.path_outside"));
+    // One slip or one wrong limit is told once, not again by what stands below it.
+    let slip = WARRANTY.replace("warranty]", "waranty]");
+    let key = |told: &str| told.rsplit('.').next().unwrap_or_default().to_owned();
+    let keys = |more: &str| -> Vec<String> {
+        mistakes("claims-slip", more)
+            .iter()
+            .filter(|t| !t.starts_with("records.file_missing"))
+            .map(|t| key(t))
+            .collect()
+    };
+    assert_eq!(keys(&format!("{slip}[claims]\nfile = \"claims.csv\"\n")), ["waranty"]);
+    assert_eq!(keys(&format!("{slip}chances = 0.5\n")), ["waranty", "chances"]);
+    let bad = TERMS.replace("maximum_hours = ", "warranty_hours = -5.0\nmaximum_hours = ");
+    let own = WARRANTY.replace("hours = 2000.0\n", "");
+    let error = Study::open(small("claims-hours", &wearing(), &format!("{bad}{own}"))).unwrap_err();
+    let keys: Vec<_> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
+    assert!(keys.len() == 1 && keys[0].ends_with("warranty_hours"), "{error}");
     // A row that cannot be read names its line; a file that is not there is told before anything is written.
     let bad = with_file("claims-bad", "serial,filed_on,paid\nA-0,soon,2x\n");
     let error = Study::open(&bad).unwrap().run(&Run::new()).unwrap_err();

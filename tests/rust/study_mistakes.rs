@@ -294,6 +294,21 @@ fn a_line_that_falls_apart_is_shown_with_what_should_stand_there() {
         assert_eq!(told[0], ("study.key_unknown", Some(slip)), "{error}");
         assert_eq!(told.len(), if slip == "clas" { 1 } else { told.len() }, "{error}");
     }
+    // Every heading of one slip is understood, where the file holds together too.
+    let only = GOOD.replace("[[class]]", "[[clas]]")
+        + "[[last_buy]]\nclass = \"3.0 kW\"\nlast_order_on = 2026-12-28\nrisk = 0.05\n";
+    let error = fails(&only);
+    let told: Vec<_> = error.problems().iter().map(|p| (p.slug, p.place.column.as_deref())).collect();
+    assert_eq!(
+        told,
+        [("study.key_unknown", Some("clas")), ("study.last_buy_class", Some("last_buy[1].class"))],
+        "{error}"
+    );
+    let none = GOOD[..GOOD.find("[[class]]").unwrap()].to_owned()
+        + "[[last_buy]]\nclass = \"3.0 kW\"\nlast_order_on = 2026-12-28\nrisk = 0.05\n";
+    let error = fails(&none);
+    let told: Vec<_> = error.problems().iter().map(|p| (p.slug, p.place.column.as_deref())).collect();
+    assert_eq!(told, [("study.key_missing", Some("class"))], "{error}");
     // Beside it whatever else is wrong, on its line.
     let text = GOOD.replacen("[[class]]", "[[Class]]", 1).replacen("seed = 7", "sead = 7", 1);
     let second = second.replacen("lead_time_days = ", "lead_time_days = -", 1);

@@ -74,6 +74,8 @@ fn where_every_screen_stops_today_nothing_is_needed_held_or_bought() {
     let stock = results.classes[0].stock.as_ref().unwrap();
     assert_eq!((stock.level_lamps, stock.order_lamps, stock.mean_lamps), (0, 0, 0.0));
     assert_eq!(results.purchase_plan.as_ref().unwrap().order_lamps, Some(0));
+    let said = &results.purchase_plan.as_ref().unwrap().classes[0].sentence;
+    assert!(said.ends_with("takes no order after 2026-03-01, and none would be needed in these months"), "{said}");
     let stores = &results.stock_list.as_ref().unwrap().classes[0];
     assert_eq!((stores.level_lamps, stores.to_buy_lamps), (Some(0), Some(0)));
     assert!(stores.places.iter().all(|p| p.needed_mean_lamps == 0.0));
@@ -127,6 +129,11 @@ fn no_order_is_placed_after_the_last_day_of_the_maker() {
         "; the maker takes no order after 2026-03-01: {most} lamps more are needed in these months, which only a last buy can cover"
     );
     assert!(ended.sentence.contains(&said), "{}", ended.sentence);
+    // A day after all months leaves the orders as they are, and beyond them none.
+    let late =
+        plan(&run(&study("stops-late", &BUY.replace("2026-03-01", "2027-03-01").replace("2026-08-28", "2027-08-28"))));
+    assert!(late.orders().any(|o| o.order_lamps > 0));
+    assert!(late.sentence.contains("2027-03-01, and none beyond these would be needed"), "{}", late.sentence);
     let months = open.months.iter().zip(&ended.months);
     assert!(months.clone().all(|(a, b)| (a.mean_lamps, a.level_by_end_lamps) == (b.mean_lamps, b.level_by_end_lamps)));
     let folder = scratch("stops-written");

@@ -47,7 +47,7 @@ pub(super) fn place_two_spellings(rows: &mut Rows<'_>) {
             let Some((usual, others)) = most.map(|(text, w)| (text.clone(), w.rows)) else { continue };
             for (text, written) in of_one.iter().filter(|(text, _)| **text != usual) {
                 let sentence = format!(
-                    "the {word} stands in {} as {text:?} and in {} as {usual:?}: taken as two {word}s",
+                    "the {word} stands in {} as \"{text}\" and in {} as \"{usual}\": taken as two {word}s",
                     counted(written.rows, "row"),
                     counted(others, "row")
                 );
