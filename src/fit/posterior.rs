@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Facts, Note, check_family as known_family};
-use super::posterior_grid::{Builder, Slice, b_life_at_zero, check_family, place, shape_place};
+use super::posterior_grid::{Axis, Builder, Slice, b_life_at_zero, check_family, place, shape_place};
 use super::prior::{Belief, Prior};
 use super::sample::Sample;
 use super::search::{FitOptions, facts};
@@ -74,7 +74,8 @@ const RIM: f64 = 1e-7;
 /// ```text
 /// posterior(ln age, ln shape) proportional to likelihood x prior(ln age) x prior(ln shape)
 /// ```
-/// with the prior on a b-life and the shape, see [`Prior`]. The total is an adaptive quadrature: over the shape, and for
+/// with the prior on a b-life and the shape, see [`Prior`]; for a normal, logistic or smallest extreme value life over (age,
+/// ln scale), where an even belief of the age is even in hours and holds ages below 0 too. The total is an adaptive quadrature: over the shape, and for
 /// each shape along the age scale, so quantiles and reliabilities are integrals too, not percentiles of draws.
 ///
 /// # Arguments
@@ -223,6 +224,7 @@ impl Posterior {
         let family = self.family()?;
         let target = Target::new(family, quantity)?;
         let w = match target {
+            _ if in_hours(family, target) => value,
             Target::Coordinate(i) => {
                 let mut parameters = family.parameters(&place(family, 0.0, 0.0));
                 if let Some(slot) = parameters.get_mut(i) {
@@ -262,9 +264,9 @@ impl Posterior {
     pub fn mean(&self, quantity: &Quantity) -> Result<Option<f64>> {
         let family = self.family()?;
         let target = Target::new(family, quantity)?;
-        let (mut sum, mut rim) = (0.0, 0.0_f64);
+        let (mut sum, mut size, mut rim) = (0.0, 0.0, 0.0_f64);
         let most = self.slices.iter().fold(0.0, |m: f64, s| m.max(s.mass));
-        let (lowest, highest) = self.prior.b_life.ends();
+        let (lowest, highest) = Axis::of(family).ends(self.prior.b_life);
         let (first_shape, last_shape) = self.prior.shape.ends();
         // Where the prior ends for sure nothing is left out, however much lies next to it.
         let ends_at = |end: f64, here: f64| (end - here).abs() <= 1e-9 * here.abs().max(1.0);
@@ -273,27 +275,30 @@ impl Posterior {
             let at_zero = b_life_at_zero(family, slice.shape, self.prior.percent).unwrap_or(f64::NAN);
             let [low, high] = slice.along.ends().map(|end| end + at_zero);
             let (closed_low, closed_high) = (ends_at(lowest, low), ends_at(highest, high));
-            let mut here = 0.0;
+            let (mut here, mut size_here) = (0.0, 0.0);
             let nodes: Vec<(f64, f64)> = slice.along.nodes().collect();
             for (i, (a, share)) in nodes.iter().enumerate() {
                 let x = place(family, slice.shape, *a);
-                let term = share / total * target.back(family, &x, target.value(family, &x)?);
+                let term = share / total * back(family, target, &x, working(family, target, &x)?);
                 here += term;
+                // Figures of either sign may have a sum without a mean.
+                size_here += term.abs();
                 if (i == 0 && !closed_low) || (i + 1 == nodes.len() && !closed_high) {
                     rim = rim.max((slice.mass * term).abs());
                 }
             }
             sum += slice.mass * here;
+            size += slice.mass * size_here;
             // The first and last shapes, where they hardly count, must not carry the mean either.
             let shapes = self.over.as_ref().map(Pieces::ends);
             let open = shapes.is_some_and(|[first, last]| {
                 (j == 0 && !ends_at(first_shape, first)) || (j + 1 == self.slices.len() && !ends_at(last_shape, last))
             });
             if open && slice.mass < 1e-6 * most {
-                rim = rim.max((slice.mass * here).abs());
+                rim = rim.max(slice.mass * size_here);
             }
         }
-        Ok((sum.is_finite() && rim <= RIM * sum.abs()).then_some(sum))
+        Ok((sum.is_finite() && rim <= RIM * size).then_some(sum))
     }
 
     fn interval_at(&self, target: Target, quantity: Quantity, level: f64, sides: Sides) -> Result<Interval> {
@@ -332,12 +337,11 @@ impl Posterior {
                 // Next to what is infinite there is nothing to close in on.
                 return Ok(middle);
             }
-            bracketed(off, low, high, PRECISION)
+            let unit = if Axis::of(family) == Axis::Hours { middle.abs().max(1.0) } else { 1.0 };
+            bracketed(off, low, high, PRECISION * unit)
         };
-        let back = |w: f64| {
-            // A parameter's way back does not depend on the other coordinates.
-            target.back(family, &place(family, 0.0, 0.0), w)
-        };
+        // A parameter's way back does not depend on the other coordinates.
+        let back = |w: f64| back(family, target, &place(family, 0.0, 0.0), w);
         let (low, high) = (back(at(tail)?), back(at(1.0 - tail)?));
         let estimate = back(at(0.5)?);
         let infinite: f64 = read.iter().filter(|(w, _)| *w == f64::INFINITY).map(|(_, chance)| chance).sum();
@@ -367,7 +371,7 @@ impl Posterior {
         for slice in &self.slices {
             for k in 0..READ {
                 let a = slice.along.quantile((k as f64 + 0.5) / READ as f64);
-                let value = target.value(family, &place(family, slice.shape, a))?;
+                let value = working(family, target, &place(family, slice.shape, a))?;
                 if value.is_nan() {
                     let what = "the figure is not a number in some draws";
                     return Err(Error::new(Kind::Refused, Problem::new("fit.no_number", what)));
@@ -395,9 +399,8 @@ impl Posterior {
         for slice in &self.slices {
             let x = place(family, slice.shape, 0.0);
             let edge = match target {
-                Target::LnAge(ln_r) => w - family.at(&x)?.quantile(-ln_r.exp_m1())?.ln(),
+                Target::LnAge(_) | Target::LnMean => w - working(family, target, &x)?,
                 Target::LnHazard(age) => family.anchored(&x, age, -w.exp())?,
-                Target::LnMean => w - family.at(&x)?.mean()?.ln(),
                 _ => w,
             };
             let share = slice.along.below(edge) / slice.along.total();
@@ -405,6 +408,25 @@ impl Posterior {
         }
         Ok(below)
     }
+}
+
+/// Whether a figure is an age of either sign, which is worked with as it is and not by its logarithm.
+fn in_hours(family: &dyn Family, target: Target) -> bool {
+    Axis::of(family) == Axis::Hours && matches!(target, Target::LnAge(_) | Target::LnMean)
+}
+
+/// The figure at coordinates on its working scale.
+fn working(family: &dyn Family, target: Target, x: &[f64]) -> Result<f64> {
+    match target {
+        Target::LnAge(ln_r) if in_hours(family, target) => family.at(x)?.quantile(-ln_r.exp_m1()),
+        Target::LnMean if in_hours(family, target) => family.at(x)?.mean(),
+        _ => target.value(family, x),
+    }
+}
+
+/// The way back from there.
+fn back(family: &dyn Family, target: Target, x: &[f64], w: f64) -> f64 {
+    if in_hours(family, target) { w } else { target.back(family, x, w) }
 }
 
 /// Whether a target moves one way with the age scale, so that its distribution is an integral.

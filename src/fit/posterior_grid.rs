@@ -5,14 +5,14 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::newton::{Point, Surface};
-use super::prior::Prior;
+use super::prior::{Belief, Prior};
 use super::sample::Sample;
 use super::search::Engine;
 use crate::base::error::{Error, Kind, Problem, Result};
 use crate::base::figure::{counted, short};
 use crate::base::math::pieces::Pieces;
 use crate::base::run::Run;
-use crate::family::{Family, Link, Order};
+use crate::family::{Family, Life, Link, Order};
 
 /// The posterior along the age scale while the shape has one value.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -22,8 +22,60 @@ pub(super) struct Slice {
     pub(super) shape: f64,
     /// Share of the whole posterior that stands at this shape, in an integral over shapes.
     pub(super) mass: f64,
-    /// Density over the coordinate that moves every age in proportion, not normed.
+    /// Density over the coordinate that moves every age, in proportion or by hours, not normed.
     pub(super) along: Pieces,
+}
+
+/// How the coordinate of a slice moves the ages, and so how a b-life is placed beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Axis {
+    /// All in proportion: the logarithm of an age moves with it.
+    Ratio,
+    /// All by as many hours.
+    Hours,
+}
+
+impl Axis {
+    pub(super) fn of(family: &dyn Family) -> Self {
+        if family.below_zero() { Self::Hours } else { Self::Ratio }
+    }
+
+    /// An age on it.
+    pub(super) fn place(self, age_hours: f64) -> f64 {
+        match self {
+            Self::Ratio => age_hours.ln(),
+            Self::Hours => age_hours,
+        }
+    }
+
+    /// The ends on it of what a belief takes for possible.
+    pub(super) fn ends(self, belief: Belief) -> (f64, f64) {
+        let (low, high) = belief.ends();
+        match (self, belief) {
+            (Self::Ratio, _) => (low, high),
+            (Self::Hours, Belief::Even) => (f64::NEG_INFINITY, f64::INFINITY),
+            (Self::Hours, _) => (low.exp(), high.exp()),
+        }
+    }
+
+    /// Logarithm of the density of a belief over it: an even belief is even on the axis, the others are of the logarithm.
+    fn ln_density(self, belief: Belief, at: f64) -> f64 {
+        match (self, belief) {
+            (Self::Ratio, _) => belief.ln_density(at),
+            (Self::Hours, Belief::Even) => 0.0,
+            (Self::Hours, _) if at > 0.0 => belief.ln_density(at.ln()) - at.ln(),
+            (Self::Hours, _) => f64::MIN,
+        }
+    }
+
+    /// Least share of the posterior at a shape that gets a slice: hours of either sign have a mean while a power of the scale
+    /// still carries it.
+    fn least_share(self) -> f64 {
+        match self {
+            Self::Ratio => 1e-12,
+            Self::Hours => 1e-18,
+        }
+    }
 }
 
 /// Fall of a log density below its top from which nothing more counts.
@@ -41,8 +93,9 @@ const READ: f64 = 0.5;
 const LEFT_OUT: f64 = 1e-4;
 /// Size of the shape's coordinate beyond which ages lose their digits.
 const EDGE: f64 = 11.0;
-/// The same for a Gompertz life, whose spread depends on the logarithm of its shape only.
-const GOMPERTZ_EDGE: f64 = 40.0;
+/// The same for a Gompertz life, whose spread depends on the logarithm of its shape only, and for a scale in hours above the
+/// ages, which then hardly differ.
+const FAR_EDGE: f64 = 40.0;
 /// Families whose likelihood levels out as the shape runs to an end: towards an even hazard, or towards lives that are spread
 /// without end.
 const LEVELS_OUT: [&str; 3] = ["gompertz", "birnbaum_saunders", "inverse_gaussian"];
@@ -166,6 +219,7 @@ fn hill(
 /// Builds the posterior from a sample.
 pub(super) struct Builder<'s> {
     family: &'s dyn Family,
+    axis: Axis,
     engine: Engine<'s>,
     prior: Prior,
     outline: crate::family::Outline,
@@ -187,10 +241,10 @@ pub(super) fn place(family: &dyn Family, shape: f64, along: f64) -> Vec<f64> {
     x
 }
 
-/// ln of the b-life where the age scale stands at 0.
+/// The b-life on the axis where its coordinate stands at 0.
 pub(super) fn b_life_at_zero(family: &dyn Family, shape: f64, percent: f64) -> Option<f64> {
     let life = family.at(&place(family, shape, 0.0)).ok()?;
-    life.quantile(percent / 100.0).ok().map(f64::ln).filter(|k| k.is_finite())
+    life.quantile(percent / 100.0).ok().map(|age| Axis::of(family).place(age)).filter(|k| k.is_finite())
 }
 
 pub(super) fn check_family(family: &dyn Family) -> Result<()> {
@@ -201,12 +255,15 @@ pub(super) fn check_family(family: &dyn Family) -> Result<()> {
         return Err(Error::new(Kind::Refused, problem));
     }
     let links = family.links();
-    let scale = !matches!(links.get(family.anchor()), Some(Link::Hours) | None);
+    let moves = match Axis::of(family) {
+        Axis::Ratio => !matches!(links.get(family.anchor()), Some(Link::Hours) | None),
+        Axis::Hours => matches!(links.get(family.anchor()), Some(Link::Hours)),
+    };
     let shape = shape_place(family).is_none_or(|i| matches!(links.get(i), Some(Link::Log)));
-    if scale && shape && !family.below_zero() {
+    if moves && shape {
         return Ok(());
     }
-    let what = "a posterior needs a family whose ages all move in proportion with one parameter";
+    let what = "a posterior needs a family whose ages all move in proportion, or by as many hours, with one parameter";
     Err(Error::new(Kind::Refused, Problem::new("fit.posterior_family", what).got(family.name())))
 }
 
@@ -243,6 +300,7 @@ impl<'s> Builder<'s> {
     ) -> Self {
         Self {
             family,
+            axis: Axis::of(family),
             engine: Engine::new(family, sample, reduced),
             prior: *prior,
             outline: sample.outline(),
@@ -262,35 +320,43 @@ impl<'s> Builder<'s> {
         self.engine.at(&x, Order::Value, &mut point)?;
         // A likelihood of 0 is far below everything, not the end of numbers.
         let ln_l = if point.value.is_finite() { point.value } else { f64::MIN };
-        Ok(Some(ln_l + self.prior.b_life.ln_density(along + at_zero)))
+        Ok(Some((ln_l + self.axis.ln_density(self.prior.b_life, along + at_zero)).max(f64::MIN)))
     }
 
-    /// A first guess of the age scale: half failed at the oldest age at risk, where no row has a likelihood of 0, or the
+    /// A first guess of the place: half failed at the oldest age at risk, where no row has a likelihood of 0, or the
     /// middle of the belief where that is higher.
     fn guess(&self, shape: f64, at_zero: f64) -> Result<f64> {
         let x = place(self.family, shape, 0.0);
-        let half = self.family.anchored(&x, self.oldest, -std::f64::consts::LN_2).unwrap_or_else(|_| self.oldest.ln());
-        let Some(middle) = self.prior.b_life.middle().map(|m| m - at_zero) else { return Ok(half) };
+        let half = self
+            .family
+            .anchored(&x, self.oldest, -std::f64::consts::LN_2)
+            .unwrap_or_else(|_| self.axis.place(self.oldest));
+        let middle = self.prior.b_life.middle().map(|ln| self.axis.place(ln.exp()) - at_zero);
+        let Some(middle) = middle else { return Ok(half) };
         let height = |a: f64| Ok(self.ln_density(shape, a, at_zero)?.unwrap_or(f64::NEG_INFINITY));
         Ok(if height(middle)? > height(half)? { middle } else { half })
     }
 
-    /// A step along the age scale at one shape: a part of the spread of ln age.
+    /// A step along a slice at one shape: a part of the spread of ages on its axis.
     fn step(&self, shape: f64) -> f64 {
         let life = self.family.at(&place(self.family, shape, 0.0)).ok();
-        let spread = life.and_then(|l| Some(l.quantile(0.9).ok()?.ln() - l.quantile(0.1).ok()?.ln()));
+        let at = |l: &dyn Life, p: f64| l.quantile(p).ok().map(|age| self.axis.place(age));
+        let spread = life.and_then(|l| Some(at(&*l, 0.9)? - at(&*l, 0.1)?));
         spread.filter(|s| *s > 0.0 && s.is_finite()).map_or(0.25, |s| 0.1 * s)
     }
 
     /// The density along the age scale at one shape, and the logarithm of its unit; none where it does not close.
     pub(super) fn along(&self, shape: f64) -> Result<Option<(Pieces, f64)>> {
         self.run.check()?;
-        let edge = if self.family.name() == "gompertz" { GOMPERTZ_EDGE } else { EDGE };
-        if shape.abs() > edge {
+        let far = if self.family.name() == "gompertz" || self.axis == Axis::Hours { FAR_EDGE } else { EDGE };
+        let near = if self.axis == Axis::Hours { EDGE } else { far };
+        // A scale in hours is large or small beside the ages.
+        let size = if self.axis == Axis::Hours { shape - self.oldest.ln() } else { shape };
+        if size > far || size < -near {
             return Ok(None);
         }
         let Some(at_zero) = b_life_at_zero(self.family, shape, self.prior.percent) else { return Ok(None) };
-        let (low, high) = self.prior.b_life.ends();
+        let (low, high) = self.axis.ends(self.prior.b_life);
         let ends = (low - at_zero, high - at_zero);
         let mut f = |a: f64| self.ln_density(shape, a, at_zero);
         let Some(found) = hill(&mut f, self.guess(shape, at_zero)?, self.step(shape), ends, false)? else {
@@ -312,7 +378,8 @@ impl<'s> Builder<'s> {
             Ok(self.along(c)?.map(|(p, unit)| unit + p.total().ln() + self.prior.shape.ln_density(c)))
         };
         let start = self.family.starts(&self.outline).first().and_then(|s| s.get(i).copied());
-        let start = start.filter(|s| s.is_finite()).or(self.prior.shape.middle()).unwrap_or(0.0);
+        let unit = if self.axis == Axis::Hours { self.oldest.ln() } else { 0.0 };
+        let start = start.filter(|s| s.is_finite()).or(self.prior.shape.middle()).unwrap_or(unit);
         let found = hill(&mut f, start, 0.5, self.prior.shape.ends(), true)?.ok_or_else(refused)?;
         // Slices are kept as they are made: the pieces ask again only where they are cut.
         let mut made = BTreeMap::new();
@@ -331,7 +398,7 @@ impl<'s> Builder<'s> {
         let mut slices = Vec::new();
         for (shape, share) in over.nodes() {
             // A shape that hardly counts needs no slice.
-            if share > 1e-12 * total
+            if share > self.axis.least_share() * total
                 && let Some(along) = made.remove(&shape.to_bits())
             {
                 slices.push(Slice { shape, mass: share / total, along });

@@ -10,7 +10,8 @@ use crate::base::math::special::{LN_SQRT_2PI, normal_quantile};
 #[serde(rename_all = "snake_case", deny_unknown_fields)]
 #[non_exhaustive]
 pub enum Belief {
-    /// Nothing: every factor is as likely as any other. This is no probability by itself; the records must close it.
+    /// Nothing: every factor is as likely as any other; of an age that may lie below 0 (normal, logistic, smallest extreme
+    /// value) every number of hours. This is no probability by itself; the records must close it.
     #[default]
     Even,
     /// Between two values for sure, every factor in between as likely as any other.
@@ -37,7 +38,8 @@ pub enum Belief {
 /// ```text
 /// density of (ln age, ln shape) = belief of the age x belief of the shape
 /// ```
-/// age: the one by which `percent` of the lamps have failed.
+/// age: the one by which `percent` of the lamps have failed. A normal, logistic or smallest extreme value life has ages below
+/// 0 too: its density is that of (age, ln scale), the belief of the age divided by the age unless it is even.
 ///
 /// # Examples
 /// ```
@@ -58,8 +60,8 @@ pub struct Prior {
     pub percent: f64,
     /// Belief of the age, hours.
     pub b_life: Belief,
-    /// Belief of the parameter that is not a scale of age: `shape`, or `scale` of a lognormal life. Unused for a family
-    /// of one parameter.
+    /// Belief of the parameter that is not a scale of age: `shape`, or `scale` of a lognormal life, or `scale` in hours
+    /// beside a location. Unused for a family of one parameter.
     pub shape: Belief,
 }
 

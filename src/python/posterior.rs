@@ -307,14 +307,16 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 /// The prior stands on a b-life and on the parameter that is not a scale of age (`shape`, or `scale` of a lognormal life),
 /// both on a logarithmic scale. Each is None (every factor as likely as any other), (low, high) for sure and even on the
 /// logarithm in between, or (low, high, probability): a normal law on the logarithm with that much between the two and as
-/// much below them as above. Where records and prior do not close, the posterior is refused.
+/// much below them as above. Of a normal, logistic or smallest extreme value life, whose ages may lie below 0, None takes
+/// every number of hours as equally likely, and `shape` speaks of its scale in hours. Where records and prior do not close,
+/// the posterior is refused.
 ///
 /// Parameters
 /// ----------
 /// tally : Tally
 ///     No failures are needed where the prior closes the posterior.
 /// family : str
-///     A family of one or two parameters whose ages all move in proportion with one of them.
+///     A family of one or two parameters whose ages all move in proportion, or by as many hours, with one of them.
 /// percent : float
 ///     Percent failed at the age of `b_life`.
 /// b_life : sequence of float, optional

@@ -107,3 +107,19 @@ def test_an_interval_names_its_sides() -> None:
         assert interval.sides == sides
         assert interval.frame()["sides"].to_list() == [sides]
         assert f"sides     {sides}" in interval.summary()
+
+
+def test_an_age_of_normal_lives_follows_the_noncentral_t_law() -> None:
+    # All failed, even beliefs: (age - mean) sqrt(n) / s follows the noncentral t law with n - 1 degrees of freedom and
+    # centre z sqrt(n), as for one-sided tolerance limits (ISO 16269-6, from memory).
+    ages = np.array([812.0, 940.0, 1003.0, 1210.0, 1333.0, 1525.0])
+    n, mean, sd = len(ages), ages.mean(), ages.std(ddof=1)
+    got = relamp.posterior(relamp.lives(ages), family="normal", draws=0, seed=1)
+    for percent in (1.0, 10.0, 63.2):
+        law = stats.nct(n - 1, stats.norm.ppf(percent / 100) * np.sqrt(n))
+        for age in (-400.0, 0.0, 500.0, 800.0, 1300.0):
+            want = law.cdf((age - mean) * np.sqrt(n) / sd)
+            assert got.probability_below(value=age, b_life=percent) == pytest.approx(want, abs=1e-7), (percent, age)
+        held = got.interval(b_life=percent, level=0.9)
+        ends = mean + law.ppf([0.05, 0.5, 0.95]) * sd / np.sqrt(n)
+        assert [held.low, held.estimate, held.high] == pytest.approx(ends, rel=1e-5), percent

@@ -49,6 +49,7 @@ mod policy_scenarios;
 mod policy_truth;
 mod pooling;
 mod posteriors;
+mod posteriors_by_hours;
 mod profile_branches;
 mod profile_corrected;
 mod profile_figures;

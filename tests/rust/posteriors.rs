@@ -95,7 +95,7 @@ fn what_does_not_close_is_refused() {
     asked("weibull", &tally(&[1000.0], &[1000.0], &[9]), &range, 0).unwrap();
     let known = Prior { b_life: Belief::Mostly { low: 300.0, high: 3000.0, probability: 0.9 }, ..range };
     asked("weibull", &none, &known, 0).unwrap();
-    assert_eq!(slug("normal", &exact(&[800.0, 900.0]), &range), "fit.posterior_family");
+    assert_eq!(slug("above_zero(normal)", &exact(&[800.0, 900.0]), &range), "fit.posterior_family");
     for bad in [
         Prior { percent: 0.0, ..range },
         Prior { shape: Belief::Within { low: 3.0, high: 3.0 }, ..range },
