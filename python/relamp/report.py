@@ -149,6 +149,8 @@ def html(results: Any, *, inputs: Sequence[Mapping[str, Any]] = ()) -> str:
         doubts=[d for d in body.get("doubts", []) if d["outcome"] != "answered"],
         answered=[d for d in body.get("doubts", []) if d["outcome"] == "answered"],
         classes=classes,
+        # Results of before count none.
+        pays_back=[c["name"] for c in classes if (c["policy"] or {}).get("money_back")],
         claims_by=_ends.standings(body["claims"]) if body.get("claims") else {},
         programme_words=_Words(_ends.PROGRAMMES),
         until_of=_ends.until,

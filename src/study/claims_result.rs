@@ -187,7 +187,7 @@ pub(super) fn terms_sentence(terms: &ClaimTerms, currency: &str) -> String {
     said.join("; ")
 }
 
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     format!("{} %", short(100.0 * share))
 }
 

@@ -11,6 +11,7 @@ use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::doubts::not_known;
 use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
 use super::model::{Modelled, model};
+use super::money_back::Counted;
 use super::overdue::OverdueLists;
 use super::places::{StoresKnown, class_stores, class_stores_least, class_stores_not_known};
 use super::places_result::ClassStores;
@@ -105,15 +106,16 @@ pub(super) fn class_result(input: &ClassInput<'_>, run: &Run) -> Result<ClassRun
     let mut purchase = class_purchase_not_known(class, declared, &result.needs_not_known);
     let target = purchase.service_target_probability;
     let mut stores = input.stores.map(|_| class_stores_not_known(class, target, &result.needs_not_known));
+    let counted = Counted::of(class, &burning, declared)?;
     let modelled = match &input.tally {
-        Some(tally) => or_refusal(model(input, tally, curve.as_ref(), run))?,
+        Some(tally) => or_refusal(model(input, Counted::costs(class, counted.as_ref())?, tally, curve.as_ref(), run))?,
         None => Err(Refusal {
             slug: "study.no_lamps".to_owned(),
             sentence: "no lamp of this class was under observation in these logs".to_owned(),
             bound: String::new(),
         }),
     };
-    match modelled.map(|m| (decided(input, &m, &result.seen, &burning, run), m)) {
+    match modelled.map(|m| (decided(input, &m, counted, &result.seen, &burning, run), m)) {
         Ok((Ok(mut decided), modelled)) => {
             if let Some(needs) = decided.needs.take() {
                 (result.demand, result.stock) = (Some(needs.demand), Some(needs.stock));
@@ -163,6 +165,7 @@ struct Decided {
 fn decided(
     input: &ClassInput<'_>,
     modelled: &Modelled,
+    counted: Option<Counted>,
     seen: &Seen,
     burning: &[Burning],
     run: &Run,
@@ -188,6 +191,8 @@ fn decided(
     }
     policy.planned_age_interval_sentence = age_interval(&policy, class.limit.hours());
     policy.run_to_failure_past_records = policy.opinion_of_failure();
+    let money_back = |c: Counted| c.result((class, &declared.currency), draws.best()?, &policy, &options);
+    policy.money_back = counted.map(money_back).transpose()?;
     policy.run_to_failure_sentence = run_to_failure(&policy, seen);
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     if !not_known(input.reading).is_empty() {

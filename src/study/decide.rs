@@ -108,6 +108,7 @@ pub(super) fn policy_result(
         saving_against_today_per_year: Some(saving * hours_per_week * WEEKS_PER_YEAR),
         failed_draws_count: over.failed as u64,
         sensitivity: None,
+        money_back: None,
     };
     policy.saving_past_records = policy.saves_past_records();
     Ok(policy)

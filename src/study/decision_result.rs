@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::fill_rate::FillRate;
+use super::money_back::MoneyBack;
 use super::results::Interval;
 use super::sensitivity::Sensitivity;
 use crate::base::figure::{counted, fitting, full_hours};
@@ -82,6 +83,10 @@ pub struct PolicyResult {
     /// range of amounts.
     #[serde(default)]
     pub sensitivity: Option<Sensitivity>,
+    /// What the warranty pays back, which every cost here counts; none where the class has no warranty whose claims are worth
+    /// filing, where the study leaves it out, and in results of before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub money_back: Option<MoneyBack>,
 }
 
 /// Why no saving is there with fewer than five failures.

@@ -7,9 +7,9 @@ use serde::Serialize;
 
 use super::declare_class::kept;
 use super::walk::{Bound, Document, Section};
-use crate::base::error::{Problem, Result};
+use crate::base::error::{Error, Problem, Result};
 use crate::records::{DateOrder, Ending, TableFormat, usable_delimiter, usable_sign};
-use crate::terms::{Warranty, WarrantyStep};
+use crate::terms::{Costs, Warranty, WarrantyStep};
 use crate::warranty::{ClaimTerms, Cover, CoverStart};
 
 /// A file of claims that were filed and of papers at hand, one row a lamp.
@@ -73,10 +73,33 @@ pub(super) struct OfClass<'a> {
     /// Whether its hours could be read; where not, that is what is told.
     pub(super) hours_read: bool,
     pub(super) failures: &'a [Ending],
+    pub(super) costs: Option<&'a Costs>,
+}
+
+/// Whether ages, costs and savings count what a warranty pays back.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum MoneyInCosts {
+    Counted,
+    LeftOut,
+}
+
+impl MoneyInCosts {
+    const ALL: [Self; 2] = [Self::Counted, Self::LeftOut];
+
+    fn as_str(self) -> &'static str {
+        match self {
+            Self::Counted => "counted",
+            Self::LeftOut => "left_out",
+        }
+    }
 }
 
 /// The table `[class.warranty]`.
-pub(super) fn read_warranty(doc: &mut Document<'_>, mut s: Section<'_>, class: &OfClass<'_>) -> Option<ClaimTerms> {
+pub(super) fn read_warranty(
+    doc: &mut Document<'_>,
+    mut s: Section<'_>,
+    class: &OfClass<'_>,
+) -> Option<(ClaimTerms, MoneyInCosts)> {
     const FORMS: [&str; 3] = ["full", "pro_rata", "stepped"];
     let before = doc.problems.len();
     let form = s.word(doc, "form", &FORMS, |f| f);
@@ -102,6 +125,8 @@ pub(super) fn read_warranty(doc: &mut Document<'_>, mut s: Section<'_>, class: &
     let needed = s.texts(doc, "needed").unwrap_or_default();
     let chance = s.number(doc, "chance", Bound::Share).unwrap_or(1.0);
     let handling_cost = s.number(doc, "handling_cost", Bound::NoLess).unwrap_or(0.0);
+    let money_back = s.word(doc, "money_back", &MoneyInCosts::ALL, MoneyInCosts::as_str);
+    let money_back = money_back.unwrap_or(MoneyInCosts::Counted);
     let days_to_file = s.whole(doc, "days_to_file", 1, 3653).and_then(|d| u32::try_from(d).ok());
     s.finish(doc);
     let stepped = form == Some("stepped");
@@ -136,7 +161,24 @@ pub(super) fn read_warranty(doc: &mut Document<'_>, mut s: Section<'_>, class: &
     let cover = limited(money, months, from, most_strikes);
     let cover = kept(doc, &s, "months", cover)?;
     let terms = ClaimTerms { cover, needed, chance, handling_cost, days_to_file };
-    kept(doc, &s, "needed", terms.checked())
+    let terms = kept(doc, &s, "needed", terms.checked())?;
+    if let (MoneyInCosts::Counted, Some(costs)) = (money_back, class.costs) {
+        let counted = kept(doc, &s, "chance", terms.money_back(None))?;
+        let with = counted.map(|warranty| costs.clone().with_warranty(warranty));
+        let with = with.transpose().map_err(|wrong| or_left_out(&wrong));
+        kept(doc, &s, "money_back", with)?;
+    }
+    Some((terms, money_back))
+}
+
+/// The same problems, with the key that leaves the money out.
+fn or_left_out(wrong: &Error) -> Error {
+    let each = wrong.problems().iter().map(|p| {
+        let expected =
+            format!("{}; or money_back = \"left_out\", where these costs hold the money back already", p.expected);
+        Problem { expected, ..p.clone() }
+    });
+    Error::many(wrong.kind(), each.collect())
 }
 
 fn limited(money: Warranty, months: Option<u32>, from: Option<CoverStart>, strikes: Option<u64>) -> Result<Cover> {

@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::declare::failure_ending;
-use super::declare_claims::{OfClass, read_warranty};
+use super::declare_claims::{MoneyInCosts, OfClass, read_warranty};
 use super::plan_result::LaterOrder;
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Problem, Result};
@@ -50,6 +50,9 @@ pub struct LampClass {
     pub costs: Costs,
     /// How claims under its warranty go; none where no terms are declared.
     pub warranty: Option<ClaimTerms>,
+    /// Whether ages, costs and savings count what the warranty pays back.
+    #[serde(skip)]
+    pub(super) counts_money_back: bool,
     /// Line of the study file on which the warranty hours stand, where they lie past the limit of use: a lamp would be
     /// under warranty at an age that its maker forbids.
     #[serde(skip)]
@@ -102,7 +105,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
     let costs = table.and_then(|t| read_costs(doc, &t, failures));
     let warranty = s.table(doc, "warranty", "[class.warranty] with form, hours and what a claim needs");
     let warranty_hours = limit.as_ref().and_then(|l| l.0.warranty_hours);
-    let of_class = OfClass { price, warranty_hours, hours_read: limit.is_some(), failures };
+    let of_class = OfClass { price, warranty_hours, hours_read: limit.is_some(), failures, costs: costs.as_ref() };
     let warranty = warranty.and_then(|t| read_warranty(doc, t, &of_class));
     s.finish(doc);
     let shelf = ["on_hand", "on_order"].into_iter().find(|key| s.entries().any(|(k, _)| k == *key));
@@ -125,7 +128,8 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         box_lamps,
         minimum_order_lamps,
         costs: costs?,
-        warranty,
+        counts_money_back: warranty.as_ref().is_some_and(|w| w.1 == MoneyInCosts::Counted),
+        warranty: warranty.map(|w| w.0),
         planned_cost_line,
         shelf_line: shelf.and_then(|key| s.place(doc, key).line),
         line: s.place(doc, "name").line.unwrap_or(0),

@@ -61,7 +61,8 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
     if let Some(first) = sentence.get_mut(..1) {
         first.make_ascii_uppercase();
     }
-    format!("{sentence}. {cost} {currency} per 1,000 h, {against}{marks}; {interval}.")
+    let back = if policy.money_back.is_some() { " after what the warranty pays back" } else { "" };
+    format!("{sentence}. {cost} {currency} per 1,000 h{back}, {against}{marks}; {interval}.")
 }
 
 /// Failures over hours in words.

@@ -17,6 +17,7 @@ use crate::fit::{
 };
 use crate::lives::Tally;
 use crate::records::Ending;
+use crate::terms::Costs;
 
 /// A family ahead of the Weibull by no more than this in Akaike's criterion is not told apart from it, and the Weibull
 /// is kept: half of 2 is the likelihood ratio that chance gives often.
@@ -34,7 +35,13 @@ pub(super) struct Modelled {
 }
 
 /// Fits every family, chooses one, fits its causes and checks it against the records.
-pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>, run: &Run) -> Result<Modelled> {
+pub(super) fn model(
+    input: &ClassInput<'_>,
+    costs: Costs,
+    tally: &Tally,
+    curve: Option<&Curve>,
+    run: &Run,
+) -> Result<Modelled> {
     let declared = input.declared;
     let options = fit_options(&declared.failure_endings);
     let (chosen, choice, compared) = choose(tally, &options, input.family, run)?;
@@ -47,7 +54,7 @@ pub(super) fn model(input: &ClassInput<'_>, tally: &Tally, curve: Option<&Curve>
     };
     let causes = fit_causes(tally, family, &by_cause, run)?;
     let name = &input.class.name;
-    let draws = causes.draws(tally, input.class.costs.clone(), declared.draws, declared.seed, name, run)?;
+    let draws = causes.draws(tally, costs, declared.draws, declared.seed, name, run)?;
     let by_age = chosen.check(tally, &options, declared.seed)?;
     let life = chosen.life_at_maximum()?;
     let check = fit_check(

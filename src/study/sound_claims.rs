@@ -9,6 +9,7 @@ use crate::warranty::{ClaimTotals, Standing};
 
 /// The claims of results, held to the rest of them.
 pub(super) fn claims_agree(c: &mut Checks, results: &StudyResults) {
+    money_agrees(c, results);
     let Some(claims) = &results.claims else { return };
     c.inside("claims", |c| {
         c.part("list", &claims.list);
@@ -52,6 +53,21 @@ pub(super) fn claims_agree(c: &mut Checks, results: &StudyResults) {
             });
         }
     });
+}
+
+/// Money back that costs count follows from the terms of the class.
+fn money_agrees(c: &mut Checks, results: &StudyResults) {
+    let terms = |name: &str| {
+        let claims = results.claims.iter().flat_map(|claims| &claims.by_class);
+        claims.into_iter().find(|k| k.lamp_class == name).map(|k| &k.terms)
+    };
+    for (i, class) in results.classes.iter().enumerate() {
+        let Some(money) = class.policy.as_ref().and_then(|p| p.money_back.as_ref()) else { continue };
+        c.inside(&format!("classes[{i}].policy.money_back"), |c| match terms(&class.name) {
+            Some(terms) => money.agrees(c, terms, class, &results.study.currency),
+            None => c.there("counted", true, false, "there with the terms of a warranty of the class only"),
+        });
+    }
 }
 
 /// Every lamp that ended stands in the list or is counted under a reason.

@@ -14,13 +14,19 @@ use crate::base::sound::{Checks, as_saved};
 use crate::fit::{FEW_FAILURES, World};
 use crate::policy::{AgeOptions, CostPoint, PlannedAge, cost_curve, planned_age};
 use crate::records::Ending;
-use crate::terms::{Costs, HourLimit, PrintedHours};
+use crate::terms::{Costs, HourLimit, PrintedHours, Warranty};
 
 /// Every figure and sentence of a policy that follows from model, limit, costs and today's rule. The ends of intervals
 /// and bands are those of draws, which the answers do not hold.
 pub(super) fn policy_again(c: &mut Checks, class: &ClassResult) {
     let (Some(policy), Some(model)) = (&class.policy, &class.model) else { return };
     let Some((best, points, world, limit, options)) = again(class, policy) else { return };
+    if let Some(money) = &policy.money_back {
+        let plain = world_of(class, world.costs.without_warranty());
+        if let Some(plain) = plain {
+            c.inside("money_back", |c| money.again(c, (&world, &plain), policy, &limit, &options));
+        }
+    }
     let own = failures(&model.by_cause);
     let few = own < FEW_FAILURES;
     // The minutes of a show stand beside the classes: the chance of the next show is held to them there.
@@ -102,7 +108,7 @@ fn again(
 ) -> Option<(PlannedAge, Vec<CostPoint>, World, HourLimit, AgeOptions)> {
     let limit = hour_limit(&class.limit)?;
     let costs = costs(class, policy, &limit)?;
-    let world = world(class.model.as_ref()?, costs)?;
+    let world = world_of(class, costs)?;
     let options = AgeOptions {
         todays_rule_hours: Some(class.todays_rule_hours),
         oldest_at_risk_hours: Some(policy.ceiling_hours).filter(|age| *age < limit.hours()),
@@ -112,6 +118,10 @@ fn again(
     let ages = cost_ages(limit.hours(), best.age_hours, class.todays_rule_hours);
     let points = cost_curve(&world, &ages, &limit).ok()?;
     Some((best, points, world, limit, options))
+}
+
+fn world_of(class: &ClassResult, costs: Costs) -> Option<World> {
+    world(class.model.as_ref()?, costs)
 }
 
 fn hour_limit(limit: &LimitResult) -> Option<HourLimit> {
@@ -134,16 +144,41 @@ fn costs(class: &ClassResult, policy: &PolicyResult, limit: &HourLimit) -> Optio
     let (first, last) = (policy.cost_curve.first()?, policy.cost_curve.last()?);
     let at = cost_curve(&unit, &[first.age_hours, last.age_hours], limit).ok()?;
     let [young, old] = at.as_slice() else { return None };
+    let back = match &policy.money_back {
+        Some(money) => money_back(class, &money.counted, old, limit)?,
+        None => BTreeMap::new(),
+    };
     let planned = as_typed(first.planned_cost_per_1000_hours / (1000.0 * young.planned_cost_per_hour))?;
     let each: Option<Vec<(Ending, f64)>> = endings
         .iter()
         .map(|ending| {
             let part = last.by_cause.iter().find(|p| p.ending == *ending)?;
             let one = old.by_ending.iter().find(|p| p.ending == *ending)?;
-            Some((*ending, as_typed(part.cost_per_1000_hours / (1000.0 * one.cost_per_hour))?))
+            let back = back.get(ending).copied().unwrap_or(0.0);
+            Some((*ending, as_typed((part.cost_per_1000_hours / 1000.0 + back) / one.cost_per_hour)?))
         })
         .collect();
-    Costs::new(planned, each?).ok()
+    let costs = Costs::new(planned, each?).ok()?;
+    match &policy.money_back {
+        Some(money) => costs.with_warranty(money.counted.clone()).ok(),
+        None => Some(costs),
+    }
+}
+
+/// Money back per hour by ending under an age: what it takes off in a world in which every failure costs twice the most that
+/// can come back.
+fn money_back(
+    class: &ClassResult,
+    counted: &Warranty,
+    unit: &CostPoint,
+    limit: &HourLimit,
+) -> Option<BTreeMap<Ending, f64>> {
+    let each = 2.0 * counted.largest();
+    let costs = Costs::new(each, unit.by_ending.iter().map(|p| (p.ending, each))).ok()?;
+    let world = world_of(class, costs.with_warranty(counted.clone()).ok()?)?;
+    let with = cost_curve(&world, &[unit.age_hours], limit).ok()?.pop()?;
+    let parts = unit.by_ending.iter().zip(&with.by_ending);
+    Some(parts.map(|(one, part)| (one.ending, each * one.cost_per_hour - part.cost_per_hour)).collect())
 }
 
 /// An amount without the last digits, which rounding took: two costs that were declared alike stay alike.

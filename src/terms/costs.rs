@@ -161,6 +161,11 @@ impl Costs {
         }
     }
 
+    /// The same costs where nothing comes back.
+    pub(crate) fn without_warranty(&self) -> Self {
+        Self { warranty: None, ..self.clone() }
+    }
+
     /// The same costs where a lamp that is changed on plan is still worth something: a planned change at an age costs that
     /// given, less the worth of the used lamp at that age. A lamp that fails is worth nothing.
     ///

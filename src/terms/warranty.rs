@@ -234,6 +234,33 @@ impl Warranty {
         if problems.is_empty() { Ok(made) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
+    /// Money back on average where a claim is granted with a chance and costs its handling, whatever comes of it; one is filed
+    /// only where it brings more. None where none does, or none a lamp of an hour or more.
+    ///
+    /// # Formula
+    /// ```text
+    /// credit'(age) = max(0, chance credit(age) - handling)
+    /// ```
+    pub(crate) fn on_average(&self, chance: f64, handling: f64) -> Result<Option<Self>> {
+        let most = chance * self.price;
+        let (price, hours, form) = match &self.form {
+            WarrantyForm::Full => (most - handling, self.hours, WarrantyForm::Full),
+            // The line that falls from the price to 0 falls to the handling before.
+            WarrantyForm::ProRata => (most - handling, self.hours * ((most - handling) / most), WarrantyForm::ProRata),
+            WarrantyForm::Stepped(steps) => {
+                let brings = |s: &WarrantyStep| WarrantyStep { share: chance * s.share - handling / self.price, ..*s };
+                let steps: Vec<_> = steps.iter().map(brings).filter(|s| s.share > 0.0).collect();
+                let hours = steps.last().map_or(0.0, |s| s.below_hours);
+                (self.price, hours, WarrantyForm::Stepped(steps))
+            }
+        };
+        if !(price > 0.0 && hours >= 1.0) {
+            return Ok(None);
+        }
+        let end_hours = self.end_hours.min(hours);
+        Raw { price, hours, end_hours, form, endings: self.endings.clone() }.try_into().map(Some)
+    }
+
     /// Money back for a failure at an age; 0 from the end on and for an age that is not a number.
     pub fn credit(&self, age_hours: f64) -> f64 {
         if age_hours.is_nan() || age_hours >= self.end_hours {

@@ -6,9 +6,12 @@ use serde::{Deserialize, Serialize};
 use super::cover::Cover;
 use crate::base::error::{Place, Problem};
 use crate::base::sound::{Checks, Sound};
+use crate::terms::Warranty;
 
 /// Most days to file: ten years.
 const MOST_DAYS: u32 = 3653;
+/// Days of a month, on average.
+const MONTH_DAYS: f64 = 365.25 / 12.0;
 
 /// How claims for the lamps of one class go.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -31,6 +34,46 @@ impl ClaimTerms {
     /// Claims that need nothing, are always accepted, cost nothing and have no deadline.
     pub fn new(cover: Cover) -> Self {
         Self { cover, needed: Vec::new(), chance: 1.0, handling_cost: 0.0, days_to_file: None }
+    }
+
+    /// What a claim brings on average by age at failure, as terms that costs can count: the money back times the chance that
+    /// the claim is granted, less its handling. None where no claim is worth filing.
+    ///
+    /// Months of the calendar become hours at an even pace of `hours_per_week` from fitting, whether they run from fitting or
+    /// from delivery, whose days on the shelf are not known; without a pace they are left out. So are strikes, which no age
+    /// tells. Both make the money back too large, never too small.
+    ///
+    /// # Formula
+    /// ```text
+    /// credit'(age) = max(0, chance credit(age) - handling)   while age < months x 365.25 / 12 days at the pace;   0 from then on
+    /// ```
+    ///
+    /// # Errors
+    /// Those of [`ClaimTerms::checked`]; `terms.warranty_calendar` for a pace that is not above 0 and at most 168 h a week.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::Warranty;
+    /// use relamp::warranty::{ClaimTerms, Cover, CoverStart};
+    /// let cover = Cover::new(Warranty::pro_rata(1000.0, 2000.0, [Ending::Burst])?).within_months(12, CoverStart::Fitting)?;
+    /// let terms = ClaimTerms { chance: 0.8, handling_cost: 60.0, ..ClaimTerms::new(cover) };
+    /// // 0.8 x 750 - 60 at 500 h; 84 h a week for a year end it at 4,383 h, later than 1,850 h, where a claim brings 60.
+    /// let counted = terms.money_back(Some(84.0))?.unwrap();
+    /// assert!((counted.credit(500.0) - 540.0).abs() < 1e-9 && (counted.end_hours() - 1850.0).abs() < 1e-9);
+    /// let slow = terms.money_back(Some(21.0))?.unwrap();
+    /// assert!((slow.end_hours() - 1095.75).abs() < 1e-9);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn money_back(&self, hours_per_week: Option<f64>) -> crate::Result<Option<Warranty>> {
+        let sound = self.clone().checked()?;
+        let Some(counted) = sound.cover.money().on_average(sound.chance, sound.handling_cost)? else { return Ok(None) };
+        let Some(((months, _), pace)) = sound.cover.calendar().zip(hours_per_week) else { return Ok(Some(counted)) };
+        // Of a pace that is none, the terms say so.
+        if pace > 0.0 && f64::from(months) * MONTH_DAYS * pace < 7.0 {
+            return Ok(None);
+        }
+        counted.within_calendar(f64::from(months) * MONTH_DAYS, pace).map(Some)
     }
 
     /// Last day on which to file a claim for a lamp that ended on a day.

@@ -424,6 +424,26 @@ def test_running_to_failure_is_marked_where_no_record_bears_it(capsys: pytest.Ca
     assert "no lamp was seen past" in policy["run_to_failure_sentence"]
 
 
+def test_money_back_is_told_where_costs_count_it() -> None:
+    saved = demo.saved()
+    counting = [c["name"] for c in saved["body"]["classes"] if c["policy"] and c["policy"].get("money_back")]
+    assert counting == ["2.0 kW", "4.0 kW"]
+    page = Page(report.html(saved)).text
+    assert "Ages, costs and savings of 2.0 kW, 4.0 kW count what the warranty pays back." in page
+    for c in saved["body"]["classes"]:
+        told = "after what the warranty pays back" in c["headline"]
+        assert told == (c["name"] in counting), c["headline"]
+        if told:
+            assert c["policy"]["money_back"]["sentence"][1:] in page
+        else:
+            assert "money_back" not in c["policy"]
+    for c in saved["body"]["classes"]:
+        c["policy"].pop("money_back", None)
+    text = Page(report.html(saved)).text
+    assert "pays back" not in text.replace("after what the warranty pays back", "")
+    assert "count no money back from a warranty" in text
+
+
 def test_scales_of_the_model_round_down_as_every_hour() -> None:
     saved = demo.saved()
     model = saved["body"]["classes"][0]["model"]

@@ -179,7 +179,8 @@ def test_report_and_terminal_tell_both(
         "Last buy of 6.5 kW: to order by",
         "Warranty claims",
         "Worth filing now, the most worth first",
-        "count no money back from a warranty",
+        "elsewhere in this report count what the warranty pays back for 2.0 kW, 4.0 kW.",
+        "Ages, costs and savings of 2.0 kW, 4.0 kW count what the warranty pays back.",
         "count these stops",
         "from the last buy",
     ):

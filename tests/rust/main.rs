@@ -88,6 +88,7 @@ mod study_columns;
 mod study_doubts;
 mod study_last_buys;
 mod study_mistakes;
+mod study_money_back;
 mod study_season;
 mod study_small;
 mod study_stops;
