@@ -177,7 +177,8 @@ impl Sound for ChangeRule {
 /// # Numerics
 /// The time axis is cut into equal panels with polynomials of degree 15; panels at whose start lamps are new use a power
 /// of the time, which the life sets, so that a density that is infinite at age 0 costs no digits. The panels are halved
-/// until they follow the failure probability to rounding. Work grows with the hours times the longest life. Once the
+/// until they follow the failure probability to rounding; where a long tail would need very many, wide panels are tried first, and
+/// a mesh of half their width has to agree. Work grows with the hours times the longest life. Once the
 /// solution has stayed within 1e-12 of the long-run line for as long as all but 1e-13 of the lives last, the line takes
 /// over: from there every value is a mean of earlier ones, so that it cannot leave again. Lives with failure-free hours are
 /// followed change by change. The variance is a difference: it loses the digits that the square of the mean takes.
@@ -379,11 +380,12 @@ fn followed(spread: &Spread, rule: &ChangeRule, hours: &[f64], lines: Option<&Li
 fn solved(spread: &Spread, rule: &ChangeRule, hours: &[f64], finer: u32) -> Result<Found> {
     let most = hours.iter().copied().fold(0.0, f64::max);
     let table = Table::new(spread, most, finer)?;
+    let mut wide = table.wide;
     let way: Vec<Way> = hours.iter().map(|t| if *t < table.until_hours { Way::Solved } else { Way::LongRun }).collect();
     if rule.first_age_hours > 0.0 {
         let first = First::new(spread, rule)?;
         let means = hours.iter().map(|t| after_first(&first, &table, *t)).collect::<Result<Vec<_>>>()?;
-        return Ok((means, way, table.miss));
+        return Ok((means, way, borne_out(table.miss, wide)));
     }
     let mut means = vec![Means::default(); hours.len()];
     let mut miss = table.miss;
@@ -405,8 +407,14 @@ fn solved(spread: &Spread, rule: &ChangeRule, hours: &[f64], finer: u32) -> Resu
         }
         table = Table::new(spread, next, finer)?;
         miss = miss.max(table.miss);
+        wide |= table.wide;
     }
-    Ok((means, way, miss))
+    Ok((means, way, borne_out(miss, wide)))
+}
+
+/// The miss of a mesh, at least so large where panels are wide that a mesh of half the width is asked too.
+fn borne_out(miss: f64, wide: bool) -> f64 {
+    if wide { miss.max(8.0 * RESOLVED) } else { miss }
 }
 
 /// Means by a time with a first lamp of some age.

@@ -599,3 +599,27 @@ fn what_cannot_be_counted_is_refused_by_name() {
     assert_eq!(change_counts(&life, &failing(), 1e7).unwrap_err().slug(), "renewal.too_many_changes");
     assert_eq!(counts(&life, failing(), 1.0).quantile(1.0).unwrap_err().slug(), "renewal.probability");
 }
+
+/// The power series of the mean number of changes of a Weibull life, summed at 60 digits:
+/// ```text
+/// M(t) = sum over n of (-1)^(n - 1) A_n x^n / Gamma(1 + n b),   x = (t / scale)^b
+/// A_n = a_n - sum over j < n of a_j A_(n - j),   a_n = Gamma(1 + n b) / n!
+/// ```
+/// Smith and Leadbetter (1963), Technometrics 5, 393-396.
+#[test]
+fn long_tails_keep_their_digits_on_wide_panels() {
+    for (shape, hours, exact) in [
+        (0.1, 1000.0, 1.680_695_211_834_976),
+        (0.1, 50_000.0, 3.257_231_324_626_322),
+        (0.1, 200_000.0, 4.254_330_039_582_838),
+        (0.15, 200_000.0, 7.010_411_785_940_994),
+        (0.2, 50_000.0, 6.261_627_548_895_653),
+    ] {
+        let life = Weibull { shape, scale: 1000.0 };
+        let found = expected_changes(&life, &failing(), &[hours]).unwrap();
+        close(found.failures[0], exact, 1e-10, 0.0);
+        assert!(found.relative_error < 1e-9, "{shape} {hours}: {}", found.relative_error);
+        // The error that is stated holds.
+        assert!((found.failures[0] / exact - 1.0).abs() <= found.relative_error + 1e-14, "{shape} {hours}: {found:?}");
+    }
+}
