@@ -481,9 +481,10 @@ def _print_classes(body: Mapping[str, Any]) -> None:
         print(_printable(f"{c['name']}: {c['headline']}"))
         if c["policy"]:
             print(_printable(f"{c['name']}: {c['policy']['run_to_failure_sentence']}"))
-            # Results of before count no money back.
-            if told := c["policy"].get("money_back"):
-                print(_printable(f"{c['name']}: {told['sentence']}"))
+            # Results of before count no money back and hold no age of the curve.
+            for key in ("curve_age", "money_back"):
+                if told := c["policy"].get(key):
+                    print(_printable(f"{c['name']}: {told['sentence']}"))
         if c["bounds"]:
             print(_printable(f"{c['name']}: {c['bounds']['label']}: {c['bounds']['sentence']}"))
         for warning in c["warnings"]:

@@ -3,6 +3,7 @@
 use super::bounds::{DueCounts, demand_bounds, high_rate};
 use super::burning::{Burning, burning, until_stops};
 use super::class_result::{ClassResult, LimitResult, ModelResult, Seen, Status};
+use super::curve_age::CurveAge;
 use super::decide::{YEAR_DAYS, age_options, demand_and_stock, past_records, policy_result};
 use super::decision_result::{DemandResult, PolicyResult, StockResult};
 use super::declare::Declaration;
@@ -25,6 +26,7 @@ use crate::base::run::Run;
 use crate::empirical::{CurveOptions, product_limit};
 use crate::fit::{CAUSES_INDEPENDENT, Draws, ENOUGH_FAILURES, FEW_FAILURES, NO_OVERALL_FIT};
 use crate::lives::Tally;
+use crate::policy::endings_by_age;
 use crate::records::{Ending, LifeRecord, Reading};
 use crate::stock::StockVerdict;
 use crate::terms::LimitOrigin;
@@ -193,6 +195,12 @@ fn decided(
     policy.run_to_failure_past_records = policy.opinion_of_failure();
     let money_back = |c: Counted| c.result((class, &declared.currency), draws.best()?, &policy, &options);
     policy.money_back = counted.map(money_back).transpose()?;
+    let world = draws.best()?;
+    policy.endings_at_planned_age = endings_by_age(&world, &[policy.planned.age_hours], &class.limit)?.pop();
+    if let Some(tally) = input.tally.as_ref().filter(|_| CurveAge::asked(&policy)) {
+        let found = CurveAge::of(class, tally, &declared.failure_endings, &world.costs, &policy, &options);
+        policy.curve_age = or_refusal(found)?.ok();
+    }
     policy.run_to_failure_sentence = run_to_failure(&policy, seen);
     let advised_age_hours = class.limit.cap(policy.planned.age_hours);
     if !not_known(input.reading).is_empty() {

@@ -109,6 +109,8 @@ pub(super) fn policy_result(
         failed_draws_count: over.failed as u64,
         sensitivity: None,
         money_back: None,
+        endings_at_planned_age: None,
+        curve_age: None,
     };
     policy.saving_past_records = policy.saves_past_records();
     Ok(policy)

@@ -3,12 +3,13 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::curve_age::CurveAge;
 use super::fill_rate::FillRate;
 use super::money_back::MoneyBack;
 use super::results::Interval;
 use super::sensitivity::Sensitivity;
 use crate::base::figure::{counted, fitting, full_hours};
-use crate::policy::{BandEnd, Verdict};
+use crate::policy::{BandEnd, EndingsAt, Verdict};
 use crate::records::Ending;
 use crate::stock::StockVerdict;
 
@@ -87,6 +88,13 @@ pub struct PolicyResult {
     /// filing, where the study leaves it out, and in results of before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub money_back: Option<MoneyBack>,
+    /// How 1,000 lamps fitted new end under the planned age. Empty in results of before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub endings_at_planned_age: Option<EndingsAt>,
+    /// The age of least cost straight from the records, as a check of the model; empty where the planned age is today's rule
+    /// kept, where the records give no curve of every cause, and in results of before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub curve_age: Option<CurveAge>,
 }
 
 /// Why no saving is there with fewer than five failures.

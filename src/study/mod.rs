@@ -9,6 +9,7 @@ mod claims_result;
 mod claims_run;
 mod class_result;
 mod class_run;
+mod curve_age;
 mod decide;
 mod decision_result;
 mod declare;
@@ -71,6 +72,7 @@ pub use class_result::{
     AtRisk, CauseModel, CauseResult, ClassResult, Comparison, CurvePoint, CurveResult, EndingCount, FamilyResult,
     FitCheck, LimitResult, ModelPoint, ModelResult, ParameterResult, Seen, Status,
 };
+pub use curve_age::CurveAge;
 pub use decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };

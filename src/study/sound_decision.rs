@@ -86,6 +86,12 @@ impl Sound for PolicyResult {
         }
         c.positive("run_to_failure_cost_per_1000_hours", self.run_to_failure_cost_per_1000_hours);
         self.savings_agree(c);
+        if let Some(ends) = &self.endings_at_planned_age {
+            c.part("endings_at_planned_age", ends);
+        }
+        if let Some(curve) = &self.curve_age {
+            c.inside("curve_age", |c| curve.agrees(c, self));
+        }
     }
 }
 

@@ -12,7 +12,7 @@ use super::sensitivity::bars_again;
 use super::sound_class::world;
 use crate::base::sound::{Checks, as_saved};
 use crate::fit::{FEW_FAILURES, World};
-use crate::policy::{AgeOptions, CostPoint, PlannedAge, cost_curve, planned_age};
+use crate::policy::{AgeOptions, CostPoint, EndingsAt, PlannedAge, cost_curve, endings_by_age, planned_age};
 use crate::records::Ending;
 use crate::terms::{Costs, HourLimit, PrintedHours, Warranty};
 
@@ -21,6 +21,11 @@ use crate::terms::{Costs, HourLimit, PrintedHours, Warranty};
 pub(super) fn policy_again(c: &mut Checks, class: &ClassResult) {
     let (Some(policy), Some(model)) = (&class.policy, &class.model) else { return };
     let Some((best, points, world, limit, options)) = again(class, policy) else { return };
+    if let (Some(got), Ok(made)) =
+        (&policy.endings_at_planned_age, endings_by_age(&world, &[policy.planned.age_hours], &limit))
+    {
+        c.inside("endings_at_planned_age", |c| endings_agree(c, got, made.first()));
+    }
     if let Some(money) = &policy.money_back {
         let plain = world_of(class, world.costs.without_warranty());
         if let Some(plain) = plain {
@@ -92,6 +97,21 @@ pub(super) fn shows_agree(c: &mut Checks, class: &ClassResult, show_minutes: f64
         if let (Some(got), Ok(made)) = (rule.next_show_failure_probability, made) {
             c.equal(&format!("policy.{field}.next_show_failure_probability"), got, made);
         }
+    }
+}
+
+fn endings_agree(c: &mut Checks, got: &EndingsAt, made: Option<&EndingsAt>) {
+    let Some(made) = made else { return };
+    c.equal("age_hours", got.age_hours, made.age_hours);
+    // Of 1,000 lamps.
+    c.near("planned_per_1000", got.planned_per_1000, made.planned_per_1000, 1000.0);
+    c.entries("by_ending", got.by_ending.len(), made.by_ending.len());
+    for (i, (got, made)) in got.by_ending.iter().zip(&made.by_ending).enumerate() {
+        c.inside(&format!("by_ending[{i}]"), |c| {
+            c.follows("ending", &got.ending, &made.ending);
+            c.near("per_1000_lamps", got.per_1000_lamps, made.per_1000_lamps, 1000.0);
+            c.near("per_1000_hours", got.per_1000_hours, made.per_1000_hours, 1.0);
+        });
     }
 }
 

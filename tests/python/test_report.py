@@ -424,6 +424,33 @@ def test_running_to_failure_is_marked_where_no_record_bears_it(capsys: pytest.Ca
     assert "no lamp was seen past" in policy["run_to_failure_sentence"]
 
 
+def test_the_page_of_a_class_has_the_curve_the_endings_and_how_often_the_age_wins(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    saved = demo.saved()
+    policy = saved["body"]["classes"][0]["policy"]
+    ends, curve = policy["endings_at_planned_age"], policy["curve_age"]
+    assert sum(e["per_1000_lamps"] for e in ends["by_ending"]) + ends["planned_per_1000"] == pytest.approx(1000.0)
+    wins = report.FORMATS["share"](policy["beats_todays_rule_probability"])
+    page = report.html(saved)
+    text = Page(page).text
+    assert f"The planned age costs less than today's rule in {wins} of the draws." in text
+    assert curve["sentence"][1:] in text
+    assert f"How 1,000 lamps end when changed at {report.FORMATS['hours'](ends['age_hours'])} h" in text
+    figures = {place: figure for place, _, figure in Page(page).figures}
+    at = "body.classes[0].policy.endings_at_planned_age"
+    for i, part in enumerate(ends["by_ending"]):
+        assert figures[f"{at}.by_ending[{i}].per_1000_lamps"] == f"{part['per_1000_lamps']:,.1f}"
+    assert figures[f"{at}.planned_per_1000"] == f"{ends['planned_per_1000']:,.1f}"
+    command._print_classes(saved["body"])
+    assert curve["sentence"] in capsys.readouterr().out
+    # Results of before have neither.
+    del policy["endings_at_planned_age"], policy["curve_age"]
+    before = _of_class(saved)
+    assert "How 1,000 lamps end" not in before
+    assert "without a family, the least cost" not in before
+
+
 def test_money_back_is_told_where_costs_count_it() -> None:
     saved = demo.saved()
     counting = [c["name"] for c in saved["body"]["classes"] if c["policy"] and c["policy"].get("money_back")]

@@ -85,6 +85,7 @@ mod study_buying_plan;
 mod study_chain;
 mod study_claims;
 mod study_columns;
+mod study_curve_age;
 mod study_doubts;
 mod study_last_buys;
 mod study_mistakes;
