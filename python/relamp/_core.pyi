@@ -6995,7 +6995,7 @@ class StockCount:
     def used_lamps(self) -> Table:
         """Good used lamps, one row each: emergency spares that keep their age."""
     def on_hand(self, lamp_class: str, /, *, place: str | None = None) -> int:
-        """New lamps of a class on hand."""
+        """New lamps of a class on hand; 0 where class and place stand in the count, each elsewhere."""
     def on_order(self, lamp_class: str, /, *, due_by: date | str, place: str | None = None) -> int:
         """Lamps of a class on order that are due by a day; an order without a due day does not count."""
     def to_csv(self) -> str:

@@ -45,7 +45,7 @@ fn count_table(c: &StockCount) -> Result<RecordBatch> {
     Frame::default()
         .texts("lamp_class", each().map(|p| p.0))
         .texts("place", each().map(|p| p.1))
-        .counts("on_hand", each().map(|p| c.lamps_on_hand(p.0, Some(p.1))))
+        .counts("on_hand", each().map(|p| c.on_hand_or_none(p.0, Some(p.1))))
         .counts("on_order", each().map(|p| orders(p.0, p.1).iter().map(|r| r.lamps).fold(0, u64::saturating_add)))
         .dates("next_due_on", each().map(|p| orders(p.0, p.1).iter().filter_map(|r| r.due_on).min()))
         .counts(
@@ -159,7 +159,7 @@ result_class! {
             Ok(frames::Table(table.finish()?))
         }
 
-        /// New lamps of a class on hand.
+        /// New lamps of a class on hand; 0 where class and place stand in the count, each elsewhere.
         ///
         /// Parameters
         /// ----------
@@ -175,7 +175,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For what is no text.
+        ///     For what is no text, and for a class or a place that no row in use of the count names.
         ///
         /// Examples
         /// --------
@@ -190,8 +190,8 @@ result_class! {
             &self,
             #[pyo3(from_py_with = args::class_asked)] lamp_class: &str,
             #[pyo3(from_py_with = args::place)] place: Option<String>,
-        ) -> u64 {
-            self.0.lamps_on_hand(lamp_class, place.as_deref())
+        ) -> PyResult<u64> {
+            Ok(self.0.lamps_on_hand(lamp_class, place.as_deref())?)
         }
 
         /// Lamps of a class on order that are due by a day; an order without a due day does not count.
@@ -212,7 +212,7 @@ result_class! {
         /// Raises
         /// ------
         /// InputError
-        ///     For what is no text or no day.
+        ///     For what is no text or no day, and for a class or a place that no row in use of the count names.
         ///
         /// Examples
         /// --------
@@ -229,8 +229,8 @@ result_class! {
             #[pyo3(from_py_with = args::class_asked)] lamp_class: &str,
             #[pyo3(from_py_with = args::due_by)] due_by: NaiveDate,
             #[pyo3(from_py_with = args::place)] place: Option<String>,
-        ) -> u64 {
-            self.0.lamps_due_by(lamp_class, place.as_deref(), due_by)
+        ) -> PyResult<u64> {
+            Ok(self.0.lamps_due_by(lamp_class, place.as_deref(), due_by)?)
         }
 
         /// The stock list by class and place as text with commas between cells, safe to open in a spreadsheet.

@@ -57,7 +57,7 @@ pub(crate) use said::ANSWERED;
 pub(crate) use source::can_open;
 pub use spell::{Disputed, LifeRecord, Reading, Spell};
 pub use spells::{Lives, Spells};
-pub(crate) use table::distance;
 pub use table::{Cell, Column, Source, Table, TableFormat, Values};
+pub(crate) use table::{distance, nearest};
 pub use text::{MAX_COLUMNS, MAX_FIELD, MAX_FILE};
 pub use word::Word;

@@ -478,6 +478,13 @@ pub(crate) fn distance(a: &str, b: &str) -> usize {
     table[at(a.len(), b.len())]
 }
 
+/// The name most like another, as the end of a sentence; nothing where none is like it.
+pub(crate) fn nearest<'a>(name: &str, among: impl Iterator<Item = &'a str>) -> String {
+    let close = among.map(|other| (distance(other, name), other)).min();
+    let close = close.filter(|(edits, _)| *edits <= 1 + name.chars().count() / 3);
+    close.map_or_else(String::new, |(_, other)| format!("; the nearest is \"{other}\""))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -78,7 +78,7 @@ impl CountRules {
 /// let text = "lamp_class,place,on_hand,on_order,due_on\n2 kW,Depot,4,6,2026-02-20\n2 kW,Site 7,-1,,\n";
 /// let rules = CountRules::new("2026-01-31".parse().unwrap());
 /// let count = read_stock_count("count.csv", Source::Bytes(text.as_bytes()), &TableFormat::default(), &BTreeMap::new(), &rules)?;
-/// assert_eq!(count.lamps_on_hand("2 kW", None), 4);
+/// assert_eq!(count.lamps_on_hand("2 kW", None)?, 4);
 /// assert_eq!((count.ledger.counts.used, count.ledger.counts.set_aside), (1, 1));
 /// assert_eq!(count.ledger.findings[0].rule, "stock.count_negative");
 /// # Ok::<(), relamp::Error>(())

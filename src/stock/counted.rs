@@ -5,9 +5,11 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::figure::counted;
 use crate::base::sound::{Checks, Sound};
 use crate::base::spreadsheet::{Cell, Sheet, whole};
-use crate::records::{Ending, Ledger, Outcome};
+use crate::records::{Ending, Ledger, Outcome, nearest};
 
 /// New lamps of one class on the shelf of one place.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -83,16 +85,79 @@ impl StockCount {
         self.ledger.warning()
     }
 
-    /// New lamps of a class on the shelf, in one place or in all.
-    pub fn lamps_on_hand(&self, lamp_class: &str, place: Option<&str>) -> u64 {
+    /// New lamps of a class on the shelf, in one place or in all; 0 where class and place stand in the count, each elsewhere.
+    ///
+    /// # Errors
+    /// `stock.count_class` and `stock.count_place` for a class or a place that no row in use names, for nothing was counted of it.
+    ///
+    /// # Examples
+    /// ```
+    /// use std::collections::BTreeMap;
+    /// use relamp::records::{Source, TableFormat};
+    /// use relamp::stock::{CountRules, read_stock_count};
+    /// let text = "lamp_class,place,on_hand\n2 kW,Depot,4\n4 kW,Site 7,1\n";
+    /// let rules = CountRules::new("2026-01-31".parse().unwrap());
+    /// let count = read_stock_count("count.csv", Source::Bytes(text.as_bytes()), &TableFormat::default(), &BTreeMap::new(), &rules)?;
+    /// assert_eq!(count.lamps_on_hand("2 kW", Some("Site 7"))?, 0);
+    /// let slip = count.lamps_on_hand("2kW", None).unwrap_err();
+    /// assert_eq!(slip.problems()[0].slug, "stock.count_class");
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn lamps_on_hand(&self, lamp_class: &str, place: Option<&str>) -> Result<u64> {
+        self.asked(lamp_class, place)?;
+        Ok(self.on_hand_or_none(lamp_class, place))
+    }
+
+    /// Lamps of a class on order that are due by a day, in one place or in all. What has no due day does not count.
+    ///
+    /// # Errors
+    /// As for [`StockCount::lamps_on_hand`].
+    pub fn lamps_due_by(&self, lamp_class: &str, place: Option<&str>, day: NaiveDate) -> Result<u64> {
+        self.asked(lamp_class, place)?;
+        Ok(self.due_by_or_none(lamp_class, place, day))
+    }
+
+    /// New lamps on the shelf; none of a class or a place that the count does not name.
+    pub(crate) fn on_hand_or_none(&self, lamp_class: &str, place: Option<&str>) -> u64 {
         let rows = self.on_shelf.iter().filter(|r| r.lamp_class == lamp_class && place.is_none_or(|p| r.place == p));
         rows.map(|r| r.lamps).fold(0, u64::saturating_add)
     }
 
-    /// Lamps of a class on order that are due by a day, in one place or in all. What has no due day does not count.
-    pub fn lamps_due_by(&self, lamp_class: &str, place: Option<&str>, day: NaiveDate) -> u64 {
+    /// Lamps due by a day; none of a class or a place that the count does not name.
+    pub(crate) fn due_by_or_none(&self, lamp_class: &str, place: Option<&str>, day: NaiveDate) -> u64 {
         let rows = self.on_order.iter().filter(|r| r.lamp_class == lamp_class && place.is_none_or(|p| r.place == p));
         rows.filter(|r| r.due_on.is_some_and(|d| d <= day)).map(|r| r.lamps).fold(0, u64::saturating_add)
+    }
+
+    /// Refuses a class or a place of which nothing was counted.
+    fn asked(&self, lamp_class: &str, place: Option<&str>) -> Result<()> {
+        let held = self.places();
+        let unknown = |slug, what, argument: &str, got: &str, mut all: Vec<&str>| {
+            all.sort_unstable();
+            all.dedup();
+            let aside = match self.ledger.counts.set_aside {
+                0 => String::new(),
+                n => format!("; {} set aside", counted(n, "row")),
+            };
+            let problem = Problem::new(slug, format!("{what}{}", nearest(got, all.iter().copied())));
+            let names = all.iter().map(|name| format!("\"{name}\"")).collect::<Vec<_>>().join(", ");
+            let holds = if all.is_empty() { "nothing".to_owned() } else { names };
+            problem
+                .at(Place::input(argument))
+                .got(format!("\"{got}\""))
+                .expected(format!("what the count holds: {holds}{aside}"))
+        };
+        let mut problems = Vec::new();
+        if held.iter().all(|h| h.0 != lamp_class) {
+            let what = "no row in use of the count names this lamp class";
+            let all = held.iter().map(|h| h.0).collect();
+            problems.push(unknown("stock.count_class", what, "lamp_class", lamp_class, all));
+        }
+        if let Some(place) = place.filter(|p| held.iter().all(|h| h.1 != *p)) {
+            let what = "no row in use of the count names this place";
+            problems.push(unknown("stock.count_place", what, "place", place, held.iter().map(|h| h.1).collect()));
+        }
+        if problems.is_empty() { Ok(()) } else { Err(Error::many(Kind::Input, problems)) }
     }
 
     /// Lamps of a class on order that are due after a day, by their days, rising.
@@ -133,7 +198,7 @@ impl StockCount {
             sheet.row(&[
                 Cell::Text(class),
                 Cell::Text(place),
-                whole(self.lamps_on_hand(class, Some(place))),
+                whole(self.on_hand_or_none(class, Some(place))),
                 whole(sum(false)),
                 Cell::Text(&next),
                 whole(sum(true)),

@@ -8,7 +8,7 @@ use super::declare::Declaration;
 use super::open::Study;
 use super::overdue::{OverdueLists, READING_TOO_OLD, UnknownLamp};
 use crate::base::figure::{counted, hours, short};
-use crate::records::{Finding, Outcome, Reading, cells, distance, fold};
+use crate::records::{Finding, Outcome, Reading, cells, fold, nearest};
 
 /// Rule of programme hours that no lamp has.
 pub(super) const PROGRAMME_UNUSED: &str = "study.programme_unused";
@@ -242,11 +242,4 @@ pub(super) fn old_readings(lists: &OverdueLists, declared: &Declaration, folder:
         }));
     }
     findings
-}
-
-/// The name most like another, as the end of a sentence; nothing where none is like it.
-pub(super) fn nearest<'a>(name: &str, among: impl Iterator<Item = &'a str>) -> String {
-    let close = among.map(|other| (distance(other, name), other)).min();
-    let close = close.filter(|(edits, _)| *edits <= 1 + name.chars().count() / 3);
-    close.map_or_else(String::new, |(_, other)| format!("; the nearest is \"{other}\""))
 }

@@ -3,14 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::declare_class::LampClass;
-use super::doubts::nearest;
 use super::open::Study;
 use crate::base::figure::{counted, hours, short, whole};
 use crate::base::run::Run;
 use crate::family::WeibullFamily;
 use crate::fit::{FitOptions, Quantity, Sides, fit};
 use crate::lives::{Rows, Tally};
-use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold};
+use crate::records::{Ending, Finding, Outcome, Reading, Spell, fold, nearest};
 
 /// Rule of a failure that stands where lamps are changed on plan.
 pub(super) const REASON_HEAPED: &str = "study.reason_heaped";

@@ -324,7 +324,7 @@ fn apart(
         if let Some(count) = &known.count {
             let by = day_after(known.as_of, lead);
             let at_depot =
-                (count.lamps_on_hand(&class.name, Some(name)), count.lamps_due_by(&class.name, Some(name), by));
+                (count.on_hand_or_none(&class.name, Some(name)), count.due_by_or_none(&class.name, Some(name), by));
             sent(&mut here, at_depot.0, class, count, known.as_of);
             let usable = here.iter().map(|(row, _, _)| {
                 let held = row.on_hand_lamps.unwrap_or(0).saturating_add(row.on_order_lamps.unwrap_or(0));
@@ -359,8 +359,8 @@ fn apart(
         };
         if let Some(count) = &known.count {
             let by = day_after(known.as_of, lead);
-            let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
-            let on_order = count.lamps_due_by(&class.name, Some(&site.name), by);
+            let on_hand = count.on_hand_or_none(&class.name, Some(&site.name));
+            let on_order = count.due_by_or_none(&class.name, Some(&site.name), by);
             let held = on_hand.saturating_add(on_order);
             row.on_hand_lamps = Some(on_hand);
             row.on_order_lamps = Some(on_order);
@@ -430,11 +430,11 @@ fn sent(
 ) {
     let mut held = Vec::with_capacity(here.len());
     for (row, _, site) in here.iter_mut() {
-        let on_hand = count.lamps_on_hand(&class.name, Some(&site.name));
-        let on_order = count.lamps_due_by(&class.name, Some(&site.name), day_after(as_of, class.lead_time_days));
+        let on_hand = count.on_hand_or_none(&class.name, Some(&site.name));
+        let on_order = count.due_by_or_none(&class.name, Some(&site.name), day_after(as_of, class.lead_time_days));
         // What comes after a lamp from the depot would have come does not help before it.
         let soon =
-            count.lamps_due_by(&class.name, Some(&site.name), day_after(as_of, row.lead_time_days)).min(on_order);
+            count.due_by_or_none(&class.name, Some(&site.name), day_after(as_of, row.lead_time_days)).min(on_order);
         row.on_hand_lamps = Some(on_hand);
         row.on_order_lamps = Some(on_order);
         row.above_level_lamps = Some(on_hand.saturating_add(on_order).saturating_sub(row.level_lamps));

@@ -4,13 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::decide::day_after;
 use super::declare::Declaration;
-use super::doubts::nearest;
 use super::open::Study;
 use super::places::StoresKnown;
 use super::places_result::{ClassStores, CountSummary, StockList, StoreKind};
 use super::places_words::{notes, sentence};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::records::{ClassNames, Finding, Reading, Source, fold};
+use crate::records::{ClassNames, Finding, Reading, Source, fold, nearest};
 use crate::stock::{CountRules, StockCount, read_stock_count};
 
 impl Study {
@@ -102,8 +101,8 @@ pub(super) fn with_counted(declared: &Declaration, known: &StoresKnown) -> Decla
     let Some(count) = &known.count else { return declared };
     for class in &mut declared.classes {
         let by = day_after(declared.as_of, class.lead_time_days);
-        class.on_hand = count.lamps_on_hand(&class.name, None);
-        class.on_order = count.lamps_due_by(&class.name, None, by);
+        class.on_hand = count.on_hand_or_none(&class.name, None);
+        class.on_order = count.due_by_or_none(&class.name, None, by);
         class.on_order_later = count.lamps_due_after(&class.name, by);
     }
     declared

@@ -71,6 +71,19 @@ def test_frames_of_every_kind_give_one_count() -> None:
     assert held.ledger().frame()["rule"].to_list() == ["stock.used_at_limit"]
 
 
+def test_what_was_not_counted_is_refused_with_what_the_count_holds() -> None:
+    count = relamp.stock_count(
+        {"lamp_class": ["2 kW", "4 kW"], "place": ["Depot", "Site 7"], "on_hand": [4, 1]}, counted_on="2026-01-31"
+    )
+    assert count.on_hand("2 kW", place="Site 7") == 0
+    with pytest.raises(relamp.InputError, match=r'"3 kW".*the count holds: "2 kW", "4 kW"'):
+        count.on_hand("3 kW")
+    with pytest.raises(relamp.InputError, match=r'"depot".*the count holds: "Depot", "Site 7"|the nearest is "Depot"'):
+        count.on_hand("2 kW", place="depot")
+    with pytest.raises(relamp.InputError, match="3 kW"):
+        count.on_order("3 kW", due_by="2026-03-01")
+
+
 def test_a_count_feeds_the_stock_level() -> None:
     count = relamp.stock_count(
         {"lamp_class": ["2 kW"], "place": ["Depot"], "on_hand": [3], "on_order": [1]},

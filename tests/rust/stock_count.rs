@@ -42,11 +42,11 @@ fn a_clean_count_has_no_findings() {
     assert_eq!((count.ledger.counts.rows, count.ledger.counts.used), (7, 7));
     assert!(count.ledger.counts.reconcile() && count.warning().is_empty());
     // Names are those declared; lamps by serial add up.
-    assert_eq!(count.lamps_on_hand("2 kW", None), 15);
-    assert_eq!(count.lamps_on_hand("2 kW", Some("Site 8")), 2);
-    assert_eq!(count.lamps_on_hand("2 kW", Some("Site 7")), 1);
-    assert_eq!(count.lamps_due_by("2 kW", None, day("2026-02-19")), 0);
-    assert_eq!(count.lamps_due_by("2 kW", None, day("2026-02-20")), 6);
+    assert_eq!(count.lamps_on_hand("2 kW", None).unwrap(), 15);
+    assert_eq!(count.lamps_on_hand("2 kW", Some("Site 8")).unwrap(), 2);
+    assert_eq!(count.lamps_on_hand("2 kW", Some("Site 7")).unwrap(), 1);
+    assert_eq!(count.lamps_due_by("2 kW", None, day("2026-02-19")).unwrap(), 0);
+    assert_eq!(count.lamps_due_by("2 kW", None, day("2026-02-20")).unwrap(), 6);
     // The lead time of the class stands for the day that the count does not give.
     assert_eq!((count.on_order[1].due_on, count.on_order[1].by_lead_time), (Some(day("2026-02-21")), true));
     let used = &count.used_lamps[0];
@@ -55,6 +55,29 @@ fn a_clean_count_has_no_findings() {
         2 kW,Depot North,12,6,2026-02-20,0,0\n2 kW,Site 7,1,0,,0,1\n2 kW,Site 8,2,0,,0,0\n\
         4 kW,Depot North,0,3,2026-02-21,0,0\n";
     assert_eq!(count.to_csv(), expected);
+}
+
+/// What no row in use names was not counted: no number is given for it.
+#[test]
+fn a_class_or_a_place_that_was_not_counted_is_no_nought() {
+    let count =
+        read(&format!("{HEAD}2 kW,Depot North,12,6,2026-02-20,,,\n4 kW,Site 7,-1,,,,,\n2 kW,Site 8,1,,,,,\n")).unwrap();
+    let of = |class, place| count.lamps_on_hand(class, place).unwrap_err();
+    let told = of("2 kw", Some("Depot N"));
+    let slugs: Vec<_> = told.problems().iter().map(|p| p.slug).collect();
+    assert_eq!(slugs, ["stock.count_class", "stock.count_place"]);
+    let text = told.to_string();
+    for part in
+        ["lamp_class", "\"2 kw\"", "the nearest is \"2 kW\"", "place", "\"Depot N\"", "\"Site 8\"", "1 row set aside"]
+    {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+    // The one row of the class was set aside: there is no number of it.
+    assert_eq!(of("4 kW", None).slug(), "stock.count_class");
+    assert_eq!(of("2 kW", Some("Site 7")).slug(), "stock.count_place");
+    assert_eq!(count.lamps_due_by("3 kW", None, day("2026-12-31")).unwrap_err().slug(), "stock.count_class");
+    // Both stand in the count, if not together.
+    assert_eq!(count.lamps_due_by("2 kW", Some("Site 8"), day("2026-12-31")).unwrap(), 0);
 }
 
 /// Rows with one fault each: the row, its rule, the column it stands in, and whether it is set aside.
@@ -120,7 +143,10 @@ fn the_first_count_of_a_place_stands() {
     ];
     assert_eq!(told, expected);
     assert!(count.ledger.findings[0].sentence.contains("row 1"));
-    assert_eq!((count.lamps_on_hand("2 kW", None), count.lamps_due_by("2 kW", None, day("2026-12-31"))), (5, 4));
+    assert_eq!(
+        (count.lamps_on_hand("2 kW", None).unwrap(), count.lamps_due_by("2 kW", None, day("2026-12-31")).unwrap()),
+        (5, 4)
+    );
     assert!(count.warning().starts_with("4 of 8 rows were set aside"));
 }
 
@@ -150,7 +176,7 @@ fn columns_and_conventions_are_the_owners() {
     let called = [("lamp_class", "Lampe"), ("place", "Ort"), ("on_hand", "Bestand")];
     let called: BTreeMap<_, _> = called.map(|(a, b)| (a.to_owned(), b.to_owned())).into();
     let count = read_stock_count("bestand.csv", Source::Bytes(text.as_bytes()), &format, &called, &rules()).unwrap();
-    assert_eq!(count.lamps_on_hand("2 kW", None), 1200);
+    assert_eq!(count.lamps_on_hand("2 kW", None).unwrap(), 1200);
     let columns = [
         Column { name: "lamp_class".into(), values: Values::Text(vec![Some("4 kW".into()), Some("2 kW".into())]) },
         Column { name: "place".into(), values: Values::Text(vec![Some("Site 7".into()), None]) },
@@ -161,7 +187,7 @@ fn columns_and_conventions_are_the_owners() {
     let count = read_stock_count("frame", frame, &TableFormat::default(), &BTreeMap::new(), &rules()).unwrap();
     let told: Vec<_> = count.ledger.findings.iter().map(|f| (f.row, f.line, f.rule.as_str())).collect();
     assert_eq!(told, [(2, 0, "stock.count_unreadable"), (2, 0, "stock.place_blank")]);
-    assert_eq!(count.lamps_on_hand("4 kW", Some("Site 7")), 2);
+    assert_eq!(count.lamps_on_hand("4 kW", Some("Site 7")).unwrap(), 2);
 }
 
 #[test]
