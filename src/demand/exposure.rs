@@ -225,10 +225,20 @@ impl Clock {
         Self::of(calendar, |day| programme.factor(day, calendar.as_of()))
     }
 
+    /// So many days from a day on, or those up to the last that can be written.
+    pub(super) fn of_days(as_of: NaiveDate, days: u64, programme: &Programme) -> Self {
+        let each = (0..days).map_while(|d| as_of.checked_add_days(Days::new(d)));
+        Self::laid(each, |day| programme.factor(day, as_of))
+    }
+
     pub(super) fn of(calendar: &Calendar, factor: impl Fn(NaiveDate) -> f64) -> Self {
+        Self::laid(calendar.days(), factor)
+    }
+
+    fn laid(days: impl Iterator<Item = NaiveDate>, factor: impl Fn(NaiveDate) -> f64) -> Self {
         let (mut burned, mut sum) = (vec![0.0], 0.0);
         let mut fullest: Option<(NaiveDate, f64)> = None;
-        for day in calendar.days() {
+        for day in days {
             let factor = factor(day);
             sum += factor;
             burned.push(sum);

@@ -20,7 +20,7 @@ use crate::terms::HourLimit;
 const MONTH_DAYS: f64 = 30.4375;
 
 /// Most days ahead: a little more than 20 years of 365.25 days, so that 240 months fit in.
-const MOST_DAYS: f64 = 7310.0;
+pub(super) const MOST_DAYS: f64 = 7310.0;
 
 /// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
 const FEWEST_STEPS: usize = 60;

@@ -78,14 +78,14 @@ impl OnCalendar<'_> {
         let mut programme =
             screen.programme.as_ref().and_then(|name| self.programmes.get(name)).cloned().unwrap_or_default();
         programme.spans.extend(&screen.spans);
-        let pace = Pace::new(made.len() as u64 + 1, programme, self.as_of).filter(|p| p.days_laid() as f64 >= days);
-        let pace = Arc::new(pace.ok_or_else(|| {
+        let pace = Arc::new(Pace::new(made.len() as u64 + 1, programme, self.as_of));
+        if (pace.days_laid() as f64) < days {
             let what = "a forecast looks ahead at least one period and at most 20 years";
-            let problem = Problem::new("demand.horizon", what)
-                .at(Place::input("horizon"))
-                .got(counted(days.ceil() as u64, "day"));
-            Error::new(Kind::Domain, problem.expected("less than 240 calendar months where a programme is given"))
-        })?);
+            let got = counted(days.ceil() as u64, "day");
+            let problem = Problem::new("demand.horizon", what).at(Place::input("horizon")).got(got);
+            let most = format!("days that can be written: {} from {}", pace.days_laid(), self.as_of);
+            return Err(Error::new(Kind::Domain, problem.expected(most)));
+        }
         made.insert(key, Arc::clone(&pace));
         Ok(Some(pace))
     }

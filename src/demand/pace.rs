@@ -2,11 +2,9 @@
 
 use chrono::{Days, NaiveDate};
 
-use super::exposure::{Calendar, Clock, Programme};
+use super::exposure::{Clock, Programme};
+use super::forecast::MOST_DAYS;
 use crate::base::error::{Place, Problem};
-
-/// Calendar months laid out: as far as any forecast looks, so that a lamp reaches its age within them or not at all.
-const MONTHS: usize = 240;
 
 /// The programme of some screens over the year, laid out from a day on.
 ///
@@ -32,11 +30,11 @@ impl PartialEq for Pace {
 
 impl Pace {
     /// A programme from a day on; `key` tells it from the others of one study.
-    pub(crate) fn new(key: u64, programme: Programme, as_of: NaiveDate) -> Option<Self> {
-        // Near the last day that can be written, months ahead end.
-        let calendar = (1..=MONTHS).rev().find_map(|months| Calendar::new(as_of, months).ok())?;
-        let clock = Clock::new(&calendar, &programme);
-        Some(Self { key, programme, as_of, clock })
+    ///
+    /// It is laid out as far as any forecast looks, so that no day of one is without its hours.
+    pub(crate) fn new(key: u64, programme: Programme, as_of: NaiveDate) -> Self {
+        let clock = Clock::of_days(as_of, MOST_DAYS as u64, &programme);
+        Self { key, programme, as_of, clock }
     }
 
     pub(super) fn key(&self) -> u64 {
@@ -68,5 +66,21 @@ impl Pace {
     /// Says where a screen would burn for more than the hours of a day, within some days from today.
     pub(crate) fn too_long(&self, hours_per_week: f64, days: usize, place: Place) -> Option<Problem> {
         self.clock.too_long_within(self.as_of, days, hours_per_week, place)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_day_of_the_longest_forecast_is_without_its_hours() {
+        // From the last of a month 240 calendar months end 30 days short of it.
+        for from in ["2026-01-31", "2026-12-01", "2024-02-29"] {
+            let pace = Pace::new(1, Programme::default(), from.parse().unwrap());
+            assert_eq!((pace.days_laid(), pace.days_at(MOST_DAYS)), (7310, MOST_DAYS), "{from}");
+        }
+        let last = Pace::new(1, Programme::default(), NaiveDate::MAX);
+        assert_eq!(last.days_laid(), 1);
     }
 }

@@ -159,7 +159,7 @@ mod tests {
     #[test]
     fn months_agree_with_the_chain_forecast_by_its_calendar() {
         let as_of = day(2026, 7, 1);
-        let pace = Pace::new(1, programme(), as_of).map(Arc::new);
+        let pace = Some(Arc::new(Pace::new(1, programme(), as_of)));
         for stop in [None, Some(StopDate::On(day(2026, 8, 8)))] {
             let stops: Vec<(f64, f64)> = stop.iter().map(|_| (38.0, 1.0)).collect();
             let found = ahead(pace.as_ref(), 84.0, &stops, 2);
@@ -196,7 +196,7 @@ mod tests {
 
     #[test]
     fn a_pace_of_one_is_the_even_clock() {
-        let even = Pace::new(1, Programme::default(), day(2026, 7, 1)).map(Arc::new);
+        let even = Some(Arc::new(Pace::new(1, Programme::default(), day(2026, 7, 1))));
         for stops in [&[][..], &[(12.25, 0.25), (40.0, 0.5)]] {
             let (plain, paced) = (ahead(None, 84.0, stops, 4), ahead(even.as_ref(), 84.0, stops, 4));
             for (a, b) in plain.periods.iter().zip(&paced.periods) {
@@ -224,7 +224,7 @@ mod tests {
         // 12 h a day; shut for the first ten days: the lamp of 880 h is due on day 20.
         let as_of = day(2026, 7, 1);
         let spans = vec![SpanOfDays::closed(as_of, day(2026, 7, 10))];
-        let pace = Pace::new(1, Programme { spans, ..Programme::default() }, as_of).map(Arc::new);
+        let pace = Some(Arc::new(Pace::new(1, Programme { spans, ..Programme::default() }, as_of)));
         let socket = SocketToday { age_hours: Some(880.0), hours_per_week: 84.0 };
         let lamp = [SocketUntil { socket, stops: Vec::new(), earliest: f64::INFINITY, pace }];
         let by = |days: f64| {

@@ -123,11 +123,11 @@ impl Paces {
         let mut key = 0;
         let mut pace = |of: &(String, String)| {
             key += 1;
-            Pace::new(key, season.programme(of), as_of).map(Arc::new)
+            Arc::new(Pace::new(key, season.programme(of), as_of))
         };
         let place = |d: &SpecialDays| Some((fold(d.site.as_ref()?), d.screen.as_deref().map(fold).unwrap_or_default()));
-        let chain = pace(&(String::new(), String::new()));
-        let own = season.special_days.iter().filter_map(place).filter_map(|of| Some((of.clone(), pace(&of)?)));
+        let chain = Some(pace(&(String::new(), String::new())));
+        let own = season.special_days.iter().filter_map(place).map(|of| (of.clone(), pace(&of)));
         Self { chain, own: own.collect() }
     }
 

@@ -231,12 +231,28 @@ fn every_wrong_row_is_named_at_once() {
     };
     assert!(at(20.0).is_ok());
     assert_eq!(at(300.0).unwrap_err().problems()[0].slug, "demand.day_hours");
-    // A programme is laid out for 240 calendar months: past them its hours are not known.
+    // Past the last day that can be written there are no hours.
     let long = [Screen { programme: Some("year".into()), ..Screen::new("X", "north", Some(1.0), 7.0) }];
-    let given = OnCalendar { screens: &long, ..given };
+    let given = OnCalendar { screens: &long, as_of: NaiveDate::MAX - Days::new(7000), ..given };
     let days = Horizon::days(7309.0);
     let error = forecast_on_calendar(&given, ClassModel::World(&w), AGE, &limit(1e9), days, &run).unwrap_err();
     assert_eq!(error.problems()[0].slug, "demand.horizon");
+}
+
+/// The longest horizon, from the last day of a month: 240 calendar months end 31 days before it.
+#[test]
+fn the_last_days_of_the_longest_horizon_have_their_hours() {
+    let w = world(Weibull { shape: 3.0, scale: 1e9 }, 1.0, 5.0);
+    let programmes = BTreeMap::from([("even".to_owned(), Programme::default())]);
+    let whole = Horizon::days(7310.0);
+    // 10 h a day: the lamp is due 5 days before the end, and after 240 months.
+    let screen = Screen { programme: Some("even".into()), ..Screen::new("X", "north", Some(0.0), 70.0) };
+    let given = OnCalendar { screens: &[screen], programmes: &programmes, as_of: day(1, 31) };
+    let found = forecast_on_calendar(&given, ClassModel::World(&w), 73_050.0, &limit(1e9), whole, &Run::new()).unwrap();
+    let plain = [SocketToday { age_hours: Some(0.0), hours_per_week: 70.0 }];
+    let even = forecast(&plain, &w, 73_050.0, &limit(1e9), whole).unwrap();
+    assert!((even.periods[0].needed.mean() - 1.0).abs() < 1e-9);
+    assert!((found.periods[0].needed.mean() - even.periods[0].needed.mean()).abs() < 1e-9);
 }
 
 fn bought(screens: &[Screen], model: ClassModel<'_>, terms: &LastBuyTerms) -> relamp::stock::LastBuy {
