@@ -9911,6 +9911,10 @@ def dated_stock(
         Lives of the lamps. With draws the numbers needed by each day are mixed over them, so that the safety stock
         covers what is not known of the life; dates are those of the best world, chances to fail before them means.
     age_hours : array-like
+    as_of: date | str | None = None,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
         Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
     hours_per_week : float or array-like
         Programme hours of the screens, 0 to 168.
@@ -9935,14 +9939,28 @@ def dated_stock(
     -------
     DatedStock
         Its table lists the planned changes with due day, early and late day (one in ten lies outside each), day
-        to order and chance that the lamp fails before. Days count from today.
+        to order, chance that the lamp fails before if its screen burns until then, and chance that the screen stops
+        before. Days count from today.
 
     Raises
     ------
     InputError
-        For another model than a world or draws, and ages, hours, days, spreads or a target that are not numbers or out
-        of range.
+        For another model than a world or draws, ages, hours, days, spreads or a target that are not numbers or out of
+        range, a stop before the as-of date, an unknown programme, and hours of more than a day.
+    DomainError
+        For days ahead that reach past the last day that can be written.
     RefusedError
+    as_of : date or str, optional
+        Day of today's ages; needed with a programme or a stop.
+    programme : array-like, optional
+        Names, one for each screen; a missing programme stands for the same hours every day.
+    programmes : dict, optional
+        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+        and growth_per_year (a share).
+    stop : list, optional
+        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+        or a dict of days with chances that sum to 1. A screen needs no lamp after it; a lamp has a date as long as its
+        screen may burn until then.
         Where no draw gave an answer.
 
     Examples
@@ -9972,6 +9990,17 @@ def dependent_curve(
     Age at failure and age at suspect removal are joined by the Gumbel-Hougaard copula of their reliabilities. How
     strongly
     cannot be learnt from the records, as each lamp shows only the earlier of the two; at 0 the curve is that of
+
+    With a closure the four lamps move to later dates, and the screen that stops on 11 January needs none:
+
+    >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-20", 0.0)]}}
+    >>> shut = relamp.dated_stock(
+    ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+    ...     lead_time_days=30.0, days_ahead=60.0, service_target=0.95, as_of="2026-01-01", programme=["winter"] * 12,
+    ...     programmes=winter, stop=["2026-01-11"] + [None] * 11,
+    ... )
+    >>> [round(day) for day in shut.frame()["due_day"]]
+    [33, 41, 49, 57]
     `product_limit`. Zheng & Klein (1995), Biometrika 82, 127-138 (from memory).
 
     Parameters

@@ -47,6 +47,11 @@ impl SocketUntil {
         self.burns_on(day) > 0.0
     }
 
+    /// Chance that it burns up to a day from today, and stops on that day at the earliest; none where it stops today.
+    pub(crate) fn burns_up_to(&self, day: f64) -> f64 {
+        left_of_one(self.stops.iter().filter(|s| s.0 <= 0.0 || s.0 < day).map(|s| s.1))
+    }
+
     /// Mean days of its ordinary hours that it burns within a horizon.
     pub(crate) fn mean_days(&self, horizon: f64) -> f64 {
         let stays = left_of_one(self.stops.iter().map(|s| s.1));
@@ -57,6 +62,19 @@ impl SocketUntil {
     /// Days of its ordinary hours burned by a day from today, if it burns on.
     pub(crate) fn ordinary(&self, day: f64) -> f64 {
         self.pace.as_ref().map_or(day, |pace| pace.days_at(day))
+    }
+
+    /// Days from today by which it has burned so many days of its ordinary hours, if it burns on; infinite past all forecasts.
+    pub(crate) fn day_of(&self, ordinary: f64) -> f64 {
+        self.pace.as_ref().map_or(ordinary, |pace| pace.day_of(ordinary))
+    }
+
+    /// Days of its ordinary hours burned within some days, with their chances; what is left of these means that it stops today.
+    pub(crate) fn burned(&self, days: f64) -> Vec<(f64, f64)> {
+        let stops =
+            self.stops.iter().filter(|s| s.0 > 0.0).map(|(day, chance)| (self.ordinary(day.min(days)), *chance));
+        let stays = left_of_one(self.stops.iter().map(|s| s.1));
+        stops.chain((stays > 0.0).then(|| (self.ordinary(days), stays))).collect()
     }
 
     /// Days from today, with their chances, at which it may stop, in days of its ordinary hours.

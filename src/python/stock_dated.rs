@@ -4,13 +4,16 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::run::Run;
 use crate::base::saved::{self, Format};
+use crate::demand::ClassModel;
 use crate::stock::{
     DatedStock, EmergencyPlan, HoursSpread, Needs, PoissonShortcut, ShelfAge, ShelfTerms, StockRule,
-    best_emergency as core_best_emergency, dated_stock as core_dated_stock, dated_stock_over_draws as over_draws,
-    poisson_shortcut as core_shortcut, shelf_age as core_shelf_age,
+    best_emergency as core_best_emergency, dated_stock as core_dated_stock, dated_stock_on_calendar,
+    dated_stock_over_draws as over_draws, poisson_shortcut as core_shortcut, shelf_age as core_shelf_age,
 };
 
+use super::chain::{Dated, Dates};
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
 use super::frames::Frame;
@@ -124,6 +127,7 @@ fn dated_table(d: &DatedStock) -> Result<RecordBatch> {
         .numbers("late_day", column(|o| o.late_day))
         .numbers("order_day", column(|o| o.order_day))
         .numbers("fails_before", column(|o| o.fails_before))
+        .numbers("stops_before", column(|o| o.stops_before))
         .finish()
 }
 
@@ -312,6 +316,17 @@ result_class! {
 /// hours_spread, shared_hours_spread : float
 ///     Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
 ///     together.
+/// as_of : date or str, optional
+///     Day of today's ages; needed with a programme or a stop.
+/// programme : array-like, optional
+///     Names, one for each screen; a missing programme stands for the same hours every day.
+/// programmes : dict, optional
+///     By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+///     and growth_per_year (a share).
+/// stop : list, optional
+///     For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+///     or a dict of days with chances that sum to 1. A screen needs no lamp after it; a lamp has a date as long as its
+///     screen may burn until then.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///
@@ -319,13 +334,16 @@ result_class! {
 /// -------
 /// DatedStock
 ///     Its table lists the planned changes with due day, early and late day (one in ten lies outside each), day
-///     to order and chance that the lamp fails before. Days count from today.
+///     to order, chance that the lamp fails before if its screen burns until then, and chance that the screen stops
+///     before. Days count from today.
 ///
 /// Raises
 /// ------
 /// InputError
-///     For another model than a world or draws, and ages, hours, days, spreads or a target that are not numbers or out
-///     of range.
+///     For another model than a world or draws, ages, hours, days, spreads or a target that are not numbers or out of
+///     range, a stop before the as-of date, an unknown programme, and hours of more than a day.
+/// DomainError
+///     For days ahead that reach past the last day that can be written.
 /// RefusedError
 ///     Where no draw gave an answer.
 ///
@@ -341,9 +359,21 @@ result_class! {
 /// ... )
 /// >>> found.dated_in_lead_time, found.safety_stock, found.level_all_random > found.level
 /// (4, 1, True)
+///
+/// With a closure the four lamps move to later dates, and the screen that stops on 11 January needs none:
+///
+/// >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-20", 0.0)]}}
+/// >>> shut = relamp.dated_stock(
+/// ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+/// ...     lead_time_days=30.0, days_ahead=60.0, service_target=0.95, as_of="2026-01-01", programme=["winter"] * 12,
+/// ...     programmes=winter, stop=["2026-01-11"] + [None] * 11,
+/// ... )
+/// >>> [round(day) for day in shut.frame()["due_day"]]
+/// [33, 41, 49, 57]
 #[pyfunction]
 #[pyo3(signature = (model, age_hours, *, hours_per_week, planned_age_hours, limit, lead_time_days, days_ahead,
-    service_target, hours_spread=0.0, shared_hours_spread=0.0, progress=None))]
+    service_target, hours_spread=0.0, shared_hours_spread=0.0, as_of=None, programme=None, programmes=None, stop=None,
+    progress=None))]
 #[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
 pub(super) fn dated_stock(
     py: Python<'_>,
@@ -357,20 +387,30 @@ pub(super) fn dated_stock(
     #[pyo3(from_py_with = args::service_target)] service_target: f64,
     #[pyo3(from_py_with = args::hours_spread)] hours_spread: f64,
     #[pyo3(from_py_with = args::shared_hours_spread)] shared_hours_spread: f64,
+    as_of: Option<&Bound<'_, PyAny>>,
+    programme: Option<&Bound<'_, PyAny>>,
+    programmes: Option<&Bound<'_, PyAny>>,
+    #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyDatedStock> {
     let lamps = sockets("dated_stock", age_hours, hours_per_week)?;
+    let dated = Dates { call: "dated_stock", as_of, programme, programmes, stop }.of(&lamps)?;
     let spread = HoursSpread { each: hours_spread, shared: shared_hours_spread };
     let (age, lead, limit) = (planned_age_hours, lead_time_days, &limit.get().0);
+    let by_dates = |dated: &Dated, model: ClassModel<'_>, run: &Run| {
+        dated_stock_on_calendar(&dated.given(), model, age, limit, lead, days_ahead, spread, service_target, run)
+    };
     let found = if let Ok(draws) = model.cast::<PyDraws>() {
         let draws = draws.get();
-        work(py, progress, |run| {
-            over_draws(&lamps, &draws.0, age, limit, lead, days_ahead, spread, service_target, run)
+        work(py, progress, |run| match &dated {
+            Some(dated) => by_dates(dated, ClassModel::Draws(&draws.0), run),
+            None => over_draws(&lamps, &draws.0, age, limit, lead, days_ahead, spread, service_target, run),
         })?
     } else if let Ok(world) = model.cast::<PyWorld>() {
         let world = world.get();
-        work(py, progress, |_| {
-            core_dated_stock(&lamps, &world.0, age, limit, lead, days_ahead, spread, service_target)
+        work(py, progress, |run| match &dated {
+            Some(dated) => by_dates(dated, ClassModel::World(&world.0), run),
+            None => core_dated_stock(&lamps, &world.0, age, limit, lead, days_ahead, spread, service_target),
         })?
     } else {
         let expected = "a World or Draws";

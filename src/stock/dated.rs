@@ -6,11 +6,11 @@ use super::lead::EIGHT;
 use super::level::level;
 use super::service::signed;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::figure::{counted, full_hours};
+use crate::base::figure::{counted, fitting, full_hours, tenths};
 use crate::base::math::special::{ln_normal_cdf, normal_quantile};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::{Count, DrawsUsed, SocketToday, check_sockets};
+use crate::demand::{Count, DrawsUsed, SocketToday, SocketUntil, check_sockets};
 use crate::fit::{Draws, World, over_draws};
 use crate::policy::WorldCurve;
 use crate::terms::HourLimit;
@@ -23,6 +23,9 @@ const MOST_DATES: usize = 60;
 
 /// Share of dates before the early day, and after the late one.
 const EARLY: f64 = 0.1;
+
+/// Most days of lead time and of the days ahead: as far as any forecast looks.
+const MOST_DAYS: f64 = 7310.0;
 
 /// Largest spread of programme hours, as a share of them.
 const MOST_SPREAD: f64 = 1.0;
@@ -47,12 +50,16 @@ pub struct DatedOrder {
     pub due_day: f64,
     /// Day before which one in ten such changes comes, by the spread of programme hours.
     pub early_day: f64,
-    /// Day after which one in ten comes.
+    /// Day after which one in ten comes; by a programme at most the 7,310 days that it is laid out for.
     pub late_day: f64,
     /// Day on which to order, so that the lamp is there on the due day; below 0 where that day has passed.
     pub order_day: f64,
-    /// Chance that the lamp fails before: then its successor is needed at once, and comes from the safety stock.
+    /// Chance that the lamp fails before, if its screen burns until then: then its successor is needed at once, and comes from
+    /// the safety stock.
     pub fails_before: f64,
+    /// Chance that the screen stops before, and needs no lamp for the date. None in files of before.
+    #[serde(default)]
+    pub stops_before: f64,
 }
 
 /// Stock where planned changes have their dates.
@@ -143,6 +150,7 @@ impl Sound for DatedStock {
         let mut before = 0.0;
         for (i, order) in self.orders.iter().enumerate() {
             c.share(&format!("orders[{i}].fails_before"), order.fails_before);
+            c.share(&format!("orders[{i}].stops_before"), order.stops_before);
             c.between(&format!("orders[{i}].due_day"), order.due_day, before, None);
             c.ends(&format!("orders[{i}].late_day"), order.early_day, order.late_day);
             before = order.due_day;
@@ -167,6 +175,17 @@ fn notes(stock: &DatedStock, (asked, planned): (f64, f64)) -> Vec<String> {
     ];
     if asked > planned {
         notes.push(held_to_limit(asked, planned));
+    }
+    let may_stop = || stock.orders.iter().filter(|o| o.due_day <= stock.lead_time_days && o.stops_before > 0.0);
+    if may_stop().next().is_some() {
+        let n = may_stop().count() as u64;
+        notes.push(format!(
+            "{} with a date in the lead time {} for screens that may stop before: {} of them {} not needed then, as a mean",
+            counted(n, "lamp"),
+            fitting(n, "is", "are"),
+            tenths(may_stop().map(|o| o.stops_before).sum()),
+            fitting(n, "is", "are")
+        ));
     }
     if stock.level > stock.level_without_dates {
         notes.push(format!(
@@ -208,19 +227,50 @@ impl Factor {
 }
 
 /// One lamp: hours that are left to its planned change, 0 where it is due.
-struct Lamp {
+struct Lamp<'a> {
     row: u64,
     age: f64,
     left: f64,
     a_day: f64,
+    screen: &'a SocketUntil,
 }
 
-/// Chances that a lamp is changed within some days on plan, and after a failure, given the factor of all screens.
-fn chances(lamp: &Lamp, days: f64, shared: f64, each: Factor, reliability: &impl Fn(f64) -> f64) -> (f64, f64) {
+impl Lamp<'_> {
+    /// Day of the change by the planned hours; none where the screen stops for certain before, or the day is never reached.
+    fn due_day(&self) -> Option<f64> {
+        let day = if self.left <= 0.0 {
+            0.0
+        } else if self.a_day > 0.0 {
+            self.screen.day_of(self.left / self.a_day)
+        } else {
+            f64::INFINITY
+        };
+        (day.is_finite() && self.screen.burns_up_to(day) > 0.0).then_some(day)
+    }
+}
+
+/// Chances that a lamp is changed within some days on plan, and after a failure, given the factor of all screens: the mean over
+/// when its screen may stop.
+fn chances(lamp: &Lamp<'_>, days: f64, shared: f64, each: Factor, reliability: &impl Fn(f64) -> f64) -> (f64, f64) {
+    let burned = lamp.screen.burned(days);
+    burned.into_iter().fold((0.0, 0.0), |sum, (ordinary, chance)| {
+        let (plan, fail) = chances_by(lamp, ordinary, shared, each, reliability);
+        (sum.0 + chance * plan, sum.1 + chance * fail)
+    })
+}
+
+/// The same after some days of ordinary hours.
+fn chances_by(
+    lamp: &Lamp<'_>,
+    ordinary: f64,
+    shared: f64,
+    each: Factor,
+    reliability: &impl Fn(f64) -> f64,
+) -> (f64, f64) {
     if lamp.left <= 0.0 {
         return (1.0, 0.0);
     }
-    let hours = lamp.a_day * days * shared;
+    let hours = lamp.a_day * ordinary * shared;
     if hours <= 0.0 {
         return (0.0, 0.0);
     }
@@ -296,11 +346,10 @@ pub fn dated_stock(
     spread: HoursSpread,
     service_target: f64,
 ) -> Result<DatedStock> {
+    check_sockets(sockets, planned_age_hours)?;
+    let sockets = &SocketUntil::burning_on(sockets);
     let asked = Asked { sockets, planned_age_hours, limit, lead_time_days, days_ahead, spread, service_target };
-    asked.check()?;
-    let plan = asked.plan(world)?;
-    let answer = asked.in_world(&plan, world)?;
-    asked.finished(plan, &[answer], None)
+    asked.in_one(world)
 }
 
 /// The same over draws: within each draw the lamps are independent given the hours, and the numbers needed by each day are
@@ -322,28 +371,22 @@ pub fn dated_stock_over_draws(
     service_target: f64,
     run: &Run,
 ) -> Result<DatedStock> {
+    check_sockets(sockets, planned_age_hours)?;
+    let sockets = &SocketUntil::burning_on(sockets);
     let asked = Asked { sockets, planned_age_hours, limit, lead_time_days, days_ahead, spread, service_target };
-    asked.check()?;
-    let plan = asked.plan(&draws.best()?)?;
-    let spread = over_draws(draws, run, |world| asked.in_world(&plan, world))?;
-    let used = DrawsUsed { method: spread.method, used: spread.each.len(), failed: spread.failed.len() };
-    if spread.each.is_empty() {
-        let problem = Problem::new("stock.no_draws", "no draw gave the lamps to hold").got(spread.failed.len());
-        return Err(Error::new(Kind::Refused, problem));
-    }
-    asked.finished(plan, &spread.each, Some(used))
+    asked.over(draws, run)
 }
 
 /// What is asked, whatever the world.
 #[derive(Clone, Copy)]
-struct Asked<'a> {
-    sockets: &'a [SocketToday],
-    planned_age_hours: f64,
-    limit: &'a HourLimit,
-    lead_time_days: f64,
-    days_ahead: f64,
-    spread: HoursSpread,
-    service_target: f64,
+pub(super) struct Asked<'a> {
+    pub(super) sockets: &'a [SocketUntil],
+    pub(super) planned_age_hours: f64,
+    pub(super) limit: &'a HourLimit,
+    pub(super) lead_time_days: f64,
+    pub(super) days_ahead: f64,
+    pub(super) spread: HoursSpread,
+    pub(super) service_target: f64,
 }
 
 /// The orders, and the days looked at.
@@ -366,45 +409,67 @@ struct Answer {
     second_changes_at_most: f64,
 }
 
+/// A day that a programme is not laid out for stands as its last.
+fn latest(screen: &SocketUntil, day: f64) -> f64 {
+    if screen.pace.is_some() { day.min(MOST_DAYS) } else { day }
+}
+
 impl Asked<'_> {
-    fn check(&self) -> Result<()> {
-        check_sockets(self.sockets, self.planned_age_hours)?;
-        check(self.lead_time_days, self.days_ahead, self.spread)
+    pub(super) fn in_one(&self, world: &World) -> Result<DatedStock> {
+        check(self.lead_time_days, self.days_ahead, self.spread)?;
+        let plan = self.plan(world)?;
+        let answer = self.in_world(&plan, world)?;
+        self.finished(plan, &[answer], None)
+    }
+
+    pub(super) fn over(&self, draws: &dyn Draws, run: &Run) -> Result<DatedStock> {
+        check(self.lead_time_days, self.days_ahead, self.spread)?;
+        let plan = self.plan(&draws.best()?)?;
+        let spread = over_draws(draws, run, |world| self.in_world(&plan, world))?;
+        let used = DrawsUsed { method: spread.method, used: spread.each.len(), failed: spread.failed.len() };
+        if spread.each.is_empty() {
+            let problem = Problem::new("stock.no_draws", "no draw gave the lamps to hold").got(spread.failed.len());
+            return Err(Error::new(Kind::Refused, problem));
+        }
+        self.finished(plan, &spread.each, Some(used))
     }
 
     fn planned(&self) -> f64 {
         self.planned_age_hours.min(self.limit.hours())
     }
 
-    fn lamps(&self, reliability: &impl Fn(f64) -> f64) -> Vec<Lamp> {
+    fn lamps(&self, reliability: &impl Fn(f64) -> f64) -> Vec<Lamp<'_>> {
         let planned = self.planned();
-        let lamp = |(s, row): (&SocketToday, u64)| {
+        let each = self.sockets.iter().zip(1_u64..).map(|(screen, row)| {
             // A lamp that no lamp of this world would have reached alive counts as due, as in a forecast.
-            let age = s.age_hours.filter(|a| *a < planned && reliability(*a) > 0.0);
+            let age = screen.socket.age_hours.filter(|a| *a < planned && reliability(*a) > 0.0);
             let (age, left) = age.map_or((planned, 0.0), |a| (a, planned - a));
-            Lamp { row, age, left, a_day: s.hours_per_week / 7.0 }
-        };
-        self.sockets.iter().zip(1_u64..).map(lamp).collect()
+            Lamp { row, age, left, a_day: screen.socket.hours_per_week / 7.0, screen }
+        });
+        each.collect()
     }
 
     fn plan(&self, world: &World) -> Result<Plan> {
         let (lead, spread) = (self.lead_time_days, self.spread);
         let curve = WorldCurve::new(world)?;
         let lamps = self.lamps(&|age: f64| curve.ln_reliability(age).exp());
-        let due_day =
-            |lamp: &Lamp| if lamp.left <= 0.0 { Some(0.0) } else { (lamp.a_day > 0.0).then(|| lamp.left / lamp.a_day) };
         let both =
             Factor::new(((1.0 + spread.each * spread.each) * (1.0 + spread.shared * spread.shared) - 1.0).sqrt());
         let mut orders: Vec<DatedOrder> = lamps
             .iter()
-            .filter_map(|lamp| due_day(lamp).filter(|d| *d <= self.days_ahead).map(|due| (lamp, due)))
-            .map(|(lamp, due)| DatedOrder {
-                row: lamp.row,
-                due_day: due,
-                early_day: due / both.quantile(1.0 - EARLY),
-                late_day: due / both.quantile(EARLY),
-                order_day: due - lead,
-                fails_before: 0.0,
+            .filter_map(|lamp| lamp.due_day().filter(|d| *d <= self.days_ahead).map(|due| (lamp, due)))
+            .map(|(lamp, due)| {
+                // A factor on the hours stretches the days of ordinary hours.
+                let by = |p: f64| lamp.screen.day_of(lamp.screen.ordinary(due) / both.quantile(p));
+                DatedOrder {
+                    row: lamp.row,
+                    due_day: due,
+                    early_day: by(1.0 - EARLY).min(due),
+                    late_day: latest(lamp.screen, by(EARLY)).max(due),
+                    order_day: due - lead,
+                    fails_before: 0.0,
+                    stops_before: 1.0 - lamp.screen.burns_up_to(due),
+                }
             })
             .collect();
         orders.sort_by(|a, b| a.due_day.total_cmp(&b.due_day).then(a.row.cmp(&b.row)));
@@ -434,7 +499,7 @@ impl Asked<'_> {
         };
         let second = lamps.iter().map(|lamp| {
             let (plan, fail) = chances(lamp, lead, 1.0, each, &reliability);
-            let hours = lamp.a_day * lead;
+            let hours = lamp.a_day * lamp.screen.ordinary(lead);
             (plan + fail) * if hours >= planned { 1.0 } else { 1.0 - reliability(hours) }
         });
         Ok(Answer {
@@ -504,7 +569,7 @@ fn mixed(counts: &[&Count]) -> Result<Count> {
 
 /// Lamps needed within some days, and the mean of those after failures: independent given the factor of all screens.
 fn in_days(
-    lamps: &[Lamp],
+    lamps: &[Lamp<'_>],
     day: f64,
     each: Factor,
     shared: Factor,
@@ -529,9 +594,9 @@ fn in_days(
     Ok((Count::mix_weighted(&parts.iter().map(|(w, c, _)| (*w, c)).collect::<Vec<_>>())?, failures))
 }
 
-fn check(lead_time_days: f64, days_ahead: f64, spread: HoursSpread) -> Result<()> {
+pub(super) fn check(lead_time_days: f64, days_ahead: f64, spread: HoursSpread) -> Result<()> {
     let mut problems = Vec::new();
-    if !(0.0..=7310.0).contains(&lead_time_days) {
+    if !(0.0..=MOST_DAYS).contains(&lead_time_days) {
         let problem = Problem::new("stock.lead_time", "not a lead time").at(Place::input("lead_time_days"));
         problems.push(problem.got(lead_time_days).expected("days from 0 to 7,310"));
     }
@@ -539,7 +604,7 @@ fn check(lead_time_days: f64, days_ahead: f64, spread: HoursSpread) -> Result<()
         let problem = Problem::new("stock.planned", "not what planned changes can be dated by");
         problem.at(Place::input(name)).got(got).expected(expected)
     };
-    if !(days_ahead >= lead_time_days && days_ahead <= 7310.0) {
+    if !(days_ahead >= lead_time_days && days_ahead <= MOST_DAYS) {
         problems.push(wrong("days_ahead", days_ahead, "at least the lead time and at most 7,310 days"));
     }
     for (name, share) in [("hours_spread", spread.each), ("shared_hours_spread", spread.shared)] {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
 import relamp
 from scipy import stats
@@ -89,9 +90,23 @@ def test_a_last_buy_stops_by_dates_and_burns_by_its_programme() -> None:
     assert even.needed == days.needed
 
 
-@pytest.mark.parametrize("call", ["forecast", "last_buy"])
+def test_dated_stock_burns_by_its_programme_and_stops_by_dates() -> None:
+    days: dict[str, Any] = {"lead_time_days": 59.0, "days_ahead": 59.0, "service_target": 0.95}
+    stop = ["2026-03-01", None] * 50
+    found = relamp.dated_stock(EVEN, [0.0] * 100, **LAMPS, **days, **DATES, stop=stop)
+    # No lamp has a date; each screen needs a lamp at its first failure, half of the screens within 14 h only.
+    first = [1.0 - np.exp(-hours_by(28) / 1000.0), 1.0 - np.exp(-hours_by(59) / 1000.0)]
+    both = np.convolve(*(stats.binom.pmf(range(51), 50, p) for p in first)).cumsum()
+    assert found.level == found.safety_stock == int(np.searchsorted(both, 0.95))
+    assert found.to_dict()["body"]["service_at_level"] == pytest.approx(both[found.level], abs=1e-9)
+    plain = relamp.dated_stock(EVEN, [0.0] * 100, **LAMPS, **days)
+    assert plain.level > found.level
+
+
+@pytest.mark.parametrize("call", ["forecast", "last_buy", "dated_stock"])
 def test_what_does_not_go_together_is_told(call: str) -> None:
-    more: dict[str, Any] = {"end_days": 59.0, "risk": 0.05} if call == "last_buy" else {}
+    dated: dict[str, Any] = {"lead_time_days": 30.0, "days_ahead": 60.0, "service_target": 0.95}
+    more: dict[str, Any] = {"last_buy": {"end_days": 59.0, "risk": 0.05}, "dated_stock": dated}.get(call, {})
 
     def ask(**given: Any) -> Any:
         return getattr(relamp, call)(EVEN, [0.0, 1.0], **LAMPS, **more, **given)

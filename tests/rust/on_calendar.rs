@@ -4,14 +4,19 @@ use std::collections::BTreeMap;
 
 use chrono::{Days, NaiveDate};
 use relamp::Run;
+use relamp::base::math::special::normal_quantile;
 use relamp::base::random::Stream;
+use relamp::base::sound::Checks;
 use relamp::demand::{
     Calendar, ClassModel, ClassPlan, Forecast, Horizon, OnCalendar, Programme, Screen, SocketToday, SpanOfDays,
     StopDate, Where, chain_forecast, forecast, forecast_on_calendar,
 };
 use relamp::family::{Life, Weibull};
 use relamp::fit::{Draws, Method, World};
-use relamp::stock::{BuyRule, ConvertingScreen, DayChance, LastBuyTerms, Reuse, last_buy, last_buy_on_calendar};
+use relamp::stock::{
+    BuyRule, ConvertingScreen, DatedStock, DayChance, HoursSpread, LastBuyTerms, Reuse, dated_stock,
+    dated_stock_on_calendar, dated_stock_over_draws, last_buy, last_buy_on_calendar,
+};
 
 use crate::worlds::{limit, world};
 
@@ -78,6 +83,17 @@ fn ahead(screens: &[Screen], model: ClassModel<'_>, horizon: Horizon) -> Forecas
     forecast_on_calendar(&given, model, AGE, &limit(1e9), horizon, &Run::new()).unwrap()
 }
 
+/// Factor on the hours of a day from the first on, no clock of the library.
+fn factor(screen: &Screen, programmes: &BTreeMap<String, Programme>, d: usize) -> f64 {
+    let today = day(3, 1).checked_add_days(Days::new(d as u64)).unwrap();
+    screen.programme.as_ref().map_or(1.0, |name| {
+        let p = &programmes[name];
+        let month = p.by_month[chrono::Datelike::month0(&today) as usize];
+        let spans: f64 = p.spans.iter().filter(|s| s.from <= today && today <= s.to).map(|s| s.factor).product();
+        month * spans * (1.0 + p.growth_per_year).powf(d as f64 / 365.25)
+    })
+}
+
 /// Lamps needed by the fleet to the end of each week, day by day: hours of each day from the calendar, no clock of the library.
 fn played(screens: &[Screen], life: &dyn Life, weeks: usize, replicate: u64) -> Vec<u64> {
     let programmes = seasons();
@@ -108,14 +124,7 @@ fn played(screens: &[Screen], life: &dyn Life, weeks: usize, replicate: u64) -> 
             if stop.is_some_and(|(s, _)| s <= today) {
                 break;
             }
-            let factor = screen.programme.as_ref().map_or(1.0, |name| {
-                let p = &programmes[name];
-                let month = p.by_month[chrono::Datelike::month0(&today) as usize];
-                let spans: f64 =
-                    p.spans.iter().filter(|s| s.from <= today && today <= s.to).map(|s| s.factor).product();
-                month * spans * (1.0 + p.growth_per_year).powf(d as f64 / 365.25)
-            });
-            at += 12.0 * factor;
+            at += 12.0 * factor(screen, &programmes, d);
             while at >= ends {
                 needed[d / 7] += 1;
                 at -= ends;
@@ -237,6 +246,151 @@ fn every_wrong_row_is_named_at_once() {
     let days = Horizon::days(7309.0);
     let error = forecast_on_calendar(&given, ClassModel::World(&w), AGE, &limit(1e9), days, &run).unwrap_err();
     assert_eq!(error.problems()[0].slug, "demand.horizon");
+}
+
+fn dated(screens: &[Screen], model: ClassModel<'_>, spread: HoursSpread, target: f64) -> DatedStock {
+    let programmes = seasons();
+    let given = OnCalendar { screens, programmes: &programmes, as_of: day(3, 1) };
+    let found =
+        dated_stock_on_calendar(&given, model, AGE, &limit(1e9), 60.0, 120.0, spread, target, &Run::new()).unwrap();
+    assert!(Checks::of("found", &found).is_ok());
+    found
+}
+
+#[test]
+fn dated_stock_without_programme_and_stop_is_the_plain_one() {
+    let w = world(life(), 1.0, 5.0);
+    let plain: Vec<Screen> = screens().into_iter().map(|s| Screen { programme: None, stop: None, ..s }).collect();
+    let lamps: Vec<SocketToday> =
+        plain.iter().map(|s| SocketToday { age_hours: s.age_hours, hours_per_week: s.hours_per_week }).collect();
+    let spread = HoursSpread { each: 0.1, shared: 0.2 };
+    let found = dated(&plain, ClassModel::World(&w), spread, 0.95);
+    assert_eq!(found, dated_stock(&lamps, &w, AGE, &limit(1e9), 60.0, 120.0, spread, 0.95).unwrap());
+    let drawn = Scales(vec![1000.0, 1400.0, 2000.0]);
+    let found = dated(&plain, ClassModel::Draws(&drawn), spread, 0.95);
+    let over = dated_stock_over_draws(&lamps, &drawn, AGE, &limit(1e9), 60.0, 120.0, spread, 0.95, &Run::new());
+    assert_eq!(found, over.unwrap());
+}
+
+#[test]
+fn dated_stock_on_the_calendar_agrees_with_the_forecast_of_its_lead_time() {
+    let w = world(life(), 1.0, 5.0);
+    let found = dated(&screens(), ClassModel::World(&w), HoursSpread::default(), 0.95);
+    let lead = &ahead(&screens(), ClassModel::World(&w), Horizon::days(60.0)).periods[0];
+    let gap = lead.needed.mean() - found.mean_needed;
+    assert!(gap > -2e-3 && gap < found.second_changes_at_most + 2e-3, "{gap} {}", found.second_changes_at_most);
+    assert!((lead.mean_failures - found.mean_failures).abs() < found.second_changes_at_most + 2e-3);
+}
+
+/// Drawn worlds, hours, stops and lives, day by day.
+#[test]
+fn dated_stock_with_season_and_stops_meets_the_target_when_played_and_not_with_one_less() {
+    let (spread, target, runs) = (HoursSpread { each: 0.15, shared: 0.10 }, 0.9, 30_000_u64);
+    let (drawn, programmes) = (Scales(vec![1100.0, 1300.0, 1700.0]), seasons());
+    // Older lamps than elsewhere, so that dates fall on both sides of closures and stops.
+    let screens: Vec<Screen> = (0..3)
+        .flat_map(|k| screens().into_iter().map(move |s| (k, s)))
+        .map(|(k, s)| Screen {
+            age_hours: s.age_hours.map(|a| (a * 0.55 + 640.0 + 40.0 * f64::from(k)).min(1490.0)),
+            // Some stop for certain before their date.
+            stop: s.stop.map(|stop| match stop {
+                StopDate::On(_) if k == 0 => StopDate::On(day(4, 5)),
+                other => other,
+            }),
+            ..s
+        })
+        .collect();
+    let found = dated(&screens, ClassModel::Draws(&drawn), spread, target);
+    let burned: Vec<Vec<f64>> = screens
+        .iter()
+        .map(|s| {
+            (0..=1000)
+                .scan(0.0, |sum, d| {
+                    let before = *sum;
+                    *sum += 12.0 * factor(s, &programmes, d);
+                    Some(before)
+                })
+                .collect()
+        })
+        .collect();
+    let reaches = |i: usize, hours: f64| {
+        let after = burned[i].iter().position(|b| *b >= hours).unwrap().max(1);
+        let (a, b) = (burned[i][after - 1], burned[i][after]);
+        (after - 1) as f64 + (hours - a) / (b - a)
+    };
+    let stops: Vec<Vec<(f64, f64)>> = screens
+        .iter()
+        .map(|s| {
+            s.stop.iter().flat_map(StopDate::outcomes).map(|(d, p)| ((d - day(3, 1)).num_days() as f64, p)).collect()
+        })
+        .collect();
+    let due: Vec<Option<f64>> = (0..screens.len())
+        .map(|i| {
+            let at = screens[i].age_hours.map_or(0.0, |a| reaches(i, AGE - a));
+            let left = 1.0 - stops[i].iter().filter(|s| s.0 < at).map(|s| s.1).sum::<f64>();
+            (left > 1e-9).then_some(at)
+        })
+        .collect();
+    let listed = due.iter().flatten().filter(|d| **d <= 60.0).count();
+    assert_eq!(listed as u64, found.dated_in_lead_time);
+    assert!(due.iter().any(Option::is_none) && listed > 5, "{due:?}");
+    for order in &found.orders {
+        let i = order.row as usize - 1;
+        assert!((order.due_day - due[i].unwrap()).abs() < 1e-9, "{order:?} {:?}", due[i]);
+        let before: f64 = stops[i].iter().filter(|s| s.0 < order.due_day).map(|s| s.1).sum();
+        assert!((order.stops_before - before).abs() < 1e-9);
+    }
+    assert!(found.orders.iter().any(|o| o.due_day < 60.0 && o.stops_before > 0.1), "{:?}", found.orders);
+    assert!(found.notes.iter().any(|n| n.contains("may stop before")), "{:?}", found.notes);
+    let mut days: Vec<f64> = (1..=12).map(|i| 5.0 * f64::from(i)).collect();
+    days.extend(due.iter().flatten().filter(|d| **d > 0.0 && **d <= 60.0).map(|d| d * (1.0 - 1e-9)));
+    let sigma = |cv: f64| (1.0 + cv * cv).ln().sqrt();
+    let (mut enough, mut with_one_less) = (vec![0.0; days.len()], vec![0.0; days.len()]);
+    let (mut sum, mut squares, mut within) = (0.0, 0.0, 0.0);
+    for run in 0..runs {
+        let life = Weibull { scale: drawn.0[(run % 3) as usize], ..life() };
+        let mut random = Stream::new(8, "tests", "dated_calendar", run);
+        let mut lognormal = |s: f64| (s * normal_quantile(random.uniform()) - 0.5 * s * s).exp();
+        let all = lognormal(sigma(spread.shared));
+        let own: Vec<f64> = screens.iter().map(|_| lognormal(sigma(spread.each))).collect();
+        let mut changed = Vec::new();
+        for i in 0..screens.len() {
+            let u = random.uniform();
+            let mut left = 0.0;
+            let stop = stops[i].iter().find(|(_, p)| {
+                left += p;
+                u < left
+            });
+            let uniform = random.uniform();
+            let at = screens[i].age_hours.map_or(0.0, |age| {
+                let fails = life.quantile(1.0 - uniform * life.reliability(age)).unwrap();
+                let hours = (fails.min(AGE) - age) / (all * own[i]);
+                if hours < 1e4 && hours < burned[i][1000] { reaches(i, hours) } else { f64::INFINITY }
+            });
+            if stop.is_none_or(|s| at < s.0) {
+                changed.push(at);
+            }
+        }
+        for (k, d) in days.iter().enumerate() {
+            let needed = changed.iter().filter(|c| *c <= d).count() as u64;
+            let there = due.iter().flatten().filter(|x| *x <= d).count() as u64;
+            enough[k] += if needed <= there + found.safety_stock { 1.0 } else { 0.0 };
+            with_one_less[k] += if needed < there + found.safety_stock { 1.0 } else { 0.0 };
+        }
+        let needed = changed.iter().filter(|c| **c <= 60.0).count() as f64;
+        sum += needed;
+        squares += needed * needed;
+        within += if needed <= found.level as f64 { 1.0 } else { 0.0 };
+    }
+    let n = runs as f64;
+    let se = (target * (1.0 - target) / n).sqrt();
+    assert!(enough.iter().all(|x| x / n > target - 4.0 * se), "{enough:?}");
+    assert!(with_one_less.iter().any(|x| x / n < target + 4.0 * se), "{with_one_less:?}");
+    let (mean, share, p) = (sum / n, within / n, found.service_at_level);
+    let z_mean = (mean - found.mean_needed) / ((squares / n - mean * mean) / n).sqrt();
+    let z_share = (share - p) / (p * (1.0 - p) / n).sqrt();
+    assert!(z_mean.abs() < 4.5 && z_share.abs() < 4.5, "{z_mean} {z_share}");
+    assert!(found.safety_stock > 0, "{found:?}");
 }
 
 /// The longest horizon, from the last day of a month: 240 calendar months end 31 days before it.
