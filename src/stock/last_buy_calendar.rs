@@ -1,7 +1,7 @@
 //! A last buy where programme hours and conversions follow the calendar.
 
 use super::last_buy::{LastBuy, in_one_world, last_buys_over_draws, no_draws};
-use super::last_buy_input::{ConvertingScreen, DayChance, LastBuyTerms};
+use super::last_buy_input::{ConvertingScreen, LastBuyTerms};
 use crate::base::error::Result;
 use crate::base::run::Run;
 use crate::demand::{ClassModel, Horizon, OnCalendar, Pace};
@@ -57,11 +57,7 @@ pub fn last_buy_on_calendar(
     Horizon::days(terms.end_days).check()?;
     let sockets = given.sockets(terms.end_days, terms.planned_age_hours)?;
     let paces: Vec<Option<&Pace>> = sockets.iter().map(|s| s.pace.as_deref()).collect();
-    let converting = |s: &crate::demand::SocketUntil| ConvertingScreen {
-        socket: s.socket.clone(),
-        conversion: s.stops.iter().map(|&(day, chance)| DayChance { day, chance }).collect(),
-    };
-    let screens: Vec<ConvertingScreen> = sockets.iter().map(converting).collect();
+    let screens: Vec<ConvertingScreen> = sockets.iter().map(ConvertingScreen::of).collect();
     match model {
         ClassModel::World(world) => in_one_world(&screens, &paces, world, limit, terms, run),
         ClassModel::Draws(draws) => {

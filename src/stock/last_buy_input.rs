@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::last_buy_rule::BuyRule;
 use super::used_spares::{UsedLamp, wrong_ages};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::demand::{Horizon, SocketToday};
+use crate::demand::{Horizon, SocketToday, SocketUntil};
 use crate::records::Ending;
 
 /// Slack for chances that sum to 1.
@@ -157,6 +157,12 @@ impl LastBuyTerms {
 }
 
 impl ConvertingScreen {
+    /// A screen whose stop is its conversion.
+    pub(crate) fn of(screen: &SocketUntil) -> Self {
+        let conversion = screen.stops.iter().map(|&(day, chance)| DayChance { day, chance }).collect();
+        Self { socket: screen.socket.clone(), conversion }
+    }
+
     /// The days at which the screen stops, none past the end, when all conversions are shifted; the chances sum to 1.
     pub(crate) fn stops(&self, shift: f64, end: f64) -> Vec<(f64, f64)> {
         let mut stops: Vec<(f64, f64)> =

@@ -11,6 +11,7 @@ use super::fill_rate::FillRate;
 use super::plan::{Screens, class_purchase};
 use super::plan_result::ClassPurchase;
 use super::results::Interval;
+use super::used_stock::UsedStock;
 use crate::base::error::Result;
 use crate::base::figure::counted;
 use crate::base::math::percentile::percentile;
@@ -223,7 +224,7 @@ pub(super) fn demand_and_stock(
     let fill_target = class.fill_rate_target.or(declared.chain.fill_rate_target);
     let there = class.on_hand.saturating_add(class.on_order);
     let fill_rate = fill_target.map(|target| FillRate::of(target, &needed, served_needed.as_ref(), there));
-    let stock = StockResult {
+    let mut stock = StockResult {
         lamp_class: class.name.clone(),
         lead_time_days: class.lead_time_days,
         service_target_probability: target,
@@ -240,7 +241,10 @@ pub(super) fn demand_and_stock(
         verdict,
         sentence: stock::sentence(verdict, advice.level, (advice.on_hand, advice.on_order), order),
         fill_rate,
+        used: None,
     };
+    let with = (declared.seed, run);
+    stock.used = UsedStock::of(class, sockets, draws, planned_age_hours, stock.without_used(), with)?;
     let screens = Screens { all: sockets, served: served.as_deref() };
     let purchase = class_purchase(class, declared, &screens, draws, &coming, (&needed, served_needed.as_ref()), run)?;
     Ok((demand, stock, purchase))

@@ -8,6 +8,7 @@ use super::fill_rate::FillRate;
 use super::money_back::MoneyBack;
 use super::results::Interval;
 use super::sensitivity::Sensitivity;
+use super::used_stock::{UsedStock, WithoutUsed};
 use crate::base::figure::{counted, fitting, full_hours};
 use crate::policy::{BandEnd, EndingsAt, Verdict};
 use crate::records::Ending;
@@ -318,4 +319,19 @@ pub struct StockResult {
     /// What a fill-rate target asks for; none where none is declared.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fill_rate: Option<FillRate>,
+    /// What the used lamps of a stock count are worth beside the spares; none where it holds none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used: Option<UsedStock>,
+}
+
+impl StockResult {
+    /// What stands without used lamps.
+    pub(super) fn without_used(&self) -> WithoutUsed {
+        WithoutUsed {
+            target: self.service_target_probability,
+            level: self.level_lamps,
+            there: self.on_hand_lamps.saturating_add(self.on_order_lamps),
+            order_serves: self.order_serves_lamps,
+        }
+    }
 }

@@ -9,6 +9,7 @@ use super::plan_result::LaterOrder;
 use super::walk::{Bound, Document, Section};
 use crate::base::error::{Error, Problem, Result};
 use crate::records::Ending;
+use crate::stock::UsedLamp;
 use crate::terms::{Costs, HourLimit, PrintedHours};
 use crate::warranty::ClaimTerms;
 
@@ -42,6 +43,9 @@ pub struct LampClass {
     /// Lamps of a stock count on order that come after the lead time, day by day.
     #[serde(skip)]
     pub(super) on_order_later: Vec<(NaiveDate, u64)>,
+    /// Used lamps of a stock count that may serve as emergency spares.
+    #[serde(skip)]
+    pub(super) used_lamps: Vec<UsedLamp>,
     /// Lamps in a box; only whole boxes are sold. 1 unless declared.
     pub box_lamps: u64,
     /// Fewest lamps in an order. 1 unless declared.
@@ -125,6 +129,7 @@ pub(super) fn read_class(doc: &mut Document<'_>, mut s: Section<'_>, failures: &
         on_hand,
         on_order,
         on_order_later: Vec::new(),
+        used_lamps: Vec::new(),
         box_lamps,
         minimum_order_lamps,
         costs: costs?,

@@ -10,7 +10,7 @@ use super::plan_result::LaterOrder;
 use super::results::Refusal;
 use crate::base::figure::{counted, fitting, share, tenths, whole};
 use crate::demand::Count;
-use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy, OrderTerms};
+use crate::stock::{BuyCosts, BuyPoint, BuyRule, EarlierConversion, LastBuy, OrderTerms, UsedLamp};
 
 /// The end of lamp types.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -80,6 +80,10 @@ pub struct LastBuyResult {
     /// Lamps of the stock count that come later and before lamps are needed no more, day by day.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub on_order_later: Vec<LaterOrder>,
+    /// Used lamps of the stock count, each taken out while it worked: below the advised age they serve after failures, with the
+    /// hours they have left, and every quantity is of new lamps beside them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub used_lamps: Vec<UsedLamp>,
     /// Price of a lamp in the last buy.
     pub price: f64,
     /// Lamps in a box; 1 for single lamps.
@@ -188,6 +192,7 @@ impl LastBuyResult {
             on_hand_lamps: class.on_hand,
             on_order_lamps: class.on_order,
             on_order_later: Vec::new(),
+            used_lamps: class.used_lamps.clone(),
             price: plan.price,
             box_lamps: class.box_lamps,
             minimum_order_lamps: class.minimum_order_lamps,
@@ -284,8 +289,17 @@ impl LastBuyResult {
             [] => String::new(),
             [.., last] => format!(", of which {} after the lead time, by {}", coming(self.later_lamps()), last.due_on),
         };
+        let used = match self.used_lamps.len() as u64 {
+            0 => String::new(),
+            all => {
+                let (terms, age) = (&declared.found.terms, declared.found.planned_age_hours);
+                let serving = terms.used_hours_left(age).len() as u64;
+                let lamps = counted(all, "used lamp");
+                format!("; {serving} of {lamps} {} after failures", fitting(serving, "serves", "serve"))
+            }
+        };
         format!(
-            "until {until} on average {} needed, and {} on hand or on order{later}; by {} {}",
+            "until {until} on average {} needed, and {} on hand or on order{later}{used}; by {} {}",
             tenths(declared.mean_lamps),
             counted_are(there),
             self.last_order_on,

@@ -82,6 +82,7 @@ impl Study {
         result.on_order_later = class.later_until(until);
         let terms = LastBuyTerms {
             on_hand: result.there(),
+            used_lamps: result.used_lamps.clone(),
             reuse: plan.reuse,
             shelf_loss_per_year: plan.shelf_loss_per_year,
             seed: declared.seed,

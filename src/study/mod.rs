@@ -59,6 +59,7 @@ mod tables;
 mod tables_places;
 mod tables_plan;
 mod unquoted;
+mod used_stock;
 mod value;
 mod walk;
 mod write;
@@ -98,6 +99,7 @@ pub use season::{Season, SpecialDays};
 pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]
 pub(crate) use table_last_buys::BuyRow;
+pub use used_stock::UsedStock;
 #[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
 pub use write::{check_target, write};

@@ -10,7 +10,7 @@ use super::places_result::{ClassStores, CountSummary, StockList, StoreKind};
 use super::places_words::{notes, sentence};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::records::{ClassNames, Finding, Reading, Source, fold, nearest};
-use crate::stock::{CountRules, StockCount, read_stock_count};
+use crate::stock::{CountRules, StockCount, UsedLamp, read_stock_count};
 
 impl Study {
     /// Depots and what the count holds; none where the study file declares neither.
@@ -104,6 +104,8 @@ pub(super) fn with_counted(declared: &Declaration, known: &StoresKnown) -> Decla
         class.on_hand = count.on_hand_or_none(&class.name, None);
         class.on_order = count.due_by_or_none(&class.name, None, by);
         class.on_order_later = count.lamps_due_after(&class.name, by);
+        let used = count.used_lamps.iter().filter(|r| r.lamp_class == class.name);
+        class.used_lamps = used.map(|r| UsedLamp { age_hours: Some(r.age_hours), ending: r.ending }).collect();
     }
     declared
 }

@@ -171,7 +171,8 @@ pub struct CountSummary {
     pub used_count: u64,
     /// Rows not used.
     pub set_aside_count: u64,
-    /// Good used lamps, which are emergency spares and in no figure of the list.
+    /// Good used lamps, which are emergency spares: in no figure of the list, beside the spares of their class
+    /// ([`super::UsedStock`]) and counted in last buys.
     pub used_lamps_count: u64,
     /// Lamps on order that are due after the lead time: in no figure of the list, and in the purchase plan from their day on.
     pub later_orders_lamps: u64,

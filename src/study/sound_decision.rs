@@ -274,6 +274,9 @@ impl Sound for StockResult {
             let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
             c.inside("fill_rate", |c| rate.agrees(c, there));
         }
+        if let Some(used) = &self.used {
+            c.inside("used", |c| used.agrees(c, self.without_used()));
+        }
         let there = self.on_hand_lamps.saturating_add(self.on_order_lamps);
         let (low, high) = if there < self.level_lamps { (0.0, at_level) } else { (at_level, 1.0) };
         c.between("service_today_probability", today, low, high);

@@ -47,6 +47,9 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
     c.there("refusal", buy.refusal.is_some(), !there, "there where there is no advice");
     c.follows("sentence", &buy.sentence, &buy.said());
     c.positive("price", buy.price);
+    for (i, lamp) in buy.used_lamps.iter().enumerate() {
+        c.not_negative(&format!("used_lamps[{i}].age_hours"), lamp.age_hours);
+    }
     c.need("box_lamps", buy.box_lamps > 0, buy.box_lamps, "1 or more");
     c.need("minimum_order_lamps", buy.minimum_order_lamps > 0, buy.minimum_order_lamps, "1 or more");
     let first = buy.last_order_on >= results.study.as_of;
@@ -62,6 +65,8 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
     if let Some(stock) = class.and_then(|k| k.stock.as_ref()) {
         c.follows("on_hand_lamps", &buy.on_hand_lamps, &stock.on_hand_lamps);
         c.follows("on_order_lamps", &buy.on_order_lamps, &stock.on_order_lamps);
+        let counted = stock.used.as_ref().map_or(0, |u| u.lamps_count);
+        c.follows("used_lamps", &(buy.used_lamps.len() as u64), &counted);
     }
     let Some(until) = buy.needed_until else {
         c.need("needed_until", false, "none", "the day until which lamps are needed");
@@ -82,6 +87,8 @@ fn buy_agrees(c: &mut Checks, buy: &LastBuyResult, results: &StudyResults, class
             let end_days = if late { days + f64::from(buy.late_by_days) } else { days };
             c.equal("found.terms.end_days", found.terms.end_days, end_days);
             c.follows("found.terms.on_hand", &found.terms.on_hand, &buy.there());
+            let used = found.terms.used_lamps == buy.used_lamps;
+            c.need("found.terms.used_lamps", used, "other lamps", "the used lamps of the last buy");
             let same = found.terms == LastBuyTerms { end_days, ..declared.found.terms.clone() };
             c.need("found.terms", same, "other terms", "those of the first scenario");
             if let Some(rule) = buy.rule() {

@@ -348,3 +348,69 @@ fn an_edited_list_is_refused_by_field() {
         assert!(said.contains(field), "{at}: {said}");
     }
 }
+
+/// Used lamps of the count: what they are worth stands beside the spares, and last buys count them.
+#[test]
+fn used_lamps_of_a_count_are_emergency_spares_with_their_hours_and_bad_ones_none() {
+    let head = "lamp_class,place,on_hand,serial,age_hours,ending\n2.0 kW,cellar,1,,,\n";
+    let bad = "2.0 kW,cellar,,U8,300,flicker\n2.0 kW,Site 01,,U9,2500,planned\n";
+    let good = "2.0 kW,cellar,,U1,5,moved\n2.0 kW,Site 01,,U2,100,converted\n2.0 kW,Site 02,,U3,2499,planned\n";
+    let buy = "[[last_buy]]\nclass = \"2.0 kW\"\nlast_order_on = 2026-03-31\nneeded_until = 2026-12-28\nrisk = 0.1\n";
+    let of = |name: &str, rows: &str| {
+        let path = placed(name, &format!("{COUNT}{buy}"), &format!("{head}{rows}"), true);
+        let results = run(&path).results;
+        Checks::of(name, &results).unwrap();
+        (path, results)
+    };
+    let (_, without) = of("used-none", bad);
+    let (path, with) = of("used-some", &format!("{bad}{good}"));
+    let count = |r: &StudyResults| r.stock_list.as_ref().unwrap().count.clone().unwrap();
+    // A lamp that failed and one without hours left are no stock, and the findings say so.
+    let told: Vec<_> = count(&without).findings.iter().map(|f| (f.serial.clone(), f.rule.clone())).collect();
+    let pair = |serial: &str, rule: &str| (serial.to_owned(), rule.to_owned());
+    assert_eq!(told, [pair("U8", "stock.used_ending"), pair("U9", "stock.used_at_limit")]);
+    assert_eq!((count(&without).used_lamps_count, count(&with).used_lamps_count), (0, 3));
+    let stock = |r: &StudyResults| r.classes[0].stock.clone().unwrap();
+    let (plain, used) = (stock(&without), stock(&with).used.unwrap());
+    assert_eq!(plain.used, None);
+    // Hours left below the advised age, by hand: the third has none.
+    let age = with.classes[0].advised_age_hours;
+    assert!((200.0..2499.0).contains(&age), "{age}");
+    assert_eq!((used.lamps_count, used.serving_lamps_count), (3, 2));
+    assert!((used.hours_left - (2.0 * age - 105.0)).abs() < 1e-9);
+    // Two lamps that outlast the lead time save two at most, and changes on plan take new ones.
+    assert!((plain.level_lamps - 2..=plain.level_lamps).contains(&used.level_lamps), "{used:?}");
+    assert!(used.level_lamps < plain.level_lamps, "{used:?}");
+    assert_eq!(used.order_lamps, used.level_lamps - 1);
+    assert!(used.sentence.starts_with("2 of 3 used lamps in the stock count may serve"), "{}", used.sentence);
+    // All that is bought in the ordinary way is as before.
+    assert_eq!(relamp::study::StockResult { used: None, ..stock(&with) }, plain);
+    let bought = |r: &StudyResults| r.last_buys.as_ref().unwrap().buys[0].clone();
+    let (less, more) = (bought(&with), bought(&without));
+    assert!(more.used_lamps.is_empty() && more.scenarios[0].found.played.is_none());
+    let quantity = |b: &LastBuyResult| b.scenarios[0].by_risk.as_ref().unwrap().quantity_lamps;
+    let saved = quantity(&more) - quantity(&less);
+    assert!((1..=2).contains(&saved), "{saved}");
+    assert!(less.scenarios[0].found.played.as_ref().unwrap().reused > 1.0);
+    assert_eq!(less.scenarios[0].found.needed_plain, more.scenarios[0].found.needed);
+    assert!(less.sentence.contains("; 2 of 3 used lamps serve after failures; by 2026-03-31"), "{}", less.sentence);
+    // Saved and changed by hand.
+    let saved = serde_json::to_value(&with).unwrap();
+    assert_eq!(serde_json::from_value::<StudyResults>(saved.clone()).unwrap(), with);
+    for (field, value, name) in [
+        ("/classes/0/stock/used/level_lamps", json!(0), "used.level_lamps"),
+        ("/classes/0/stock/used/order_lamps", json!(77), "used.order_lamps"),
+        ("/classes/0/stock/used/serving_lamps_count", json!(9), "used.serving_lamps_count"),
+        ("/classes/0/stock/used/hours_left", json!(0.0), "used.hours_left"),
+        ("/classes/0/stock/used/plays_count", json!(0), "used.plays_count"),
+        ("/last_buys/buys/0/used_lamps", json!([]), "used_lamps"),
+        ("/last_buys/buys/0/used_lamps/0/age_hours", json!(-1.0), "used_lamps[0].age_hours"),
+    ] {
+        let mut changed = saved.clone();
+        *changed.pointer_mut(field).unwrap() = value;
+        let changed: StudyResults = serde_json::from_value(changed).unwrap();
+        let error = Checks::of("results", &changed).unwrap_err().to_string();
+        assert!(error.contains(name), "{field}: {error}");
+    }
+    drop(path);
+}
