@@ -4704,6 +4704,9 @@ class PlayedChain:
         """Share of plays in which a lamp was ever asked for in vain."""
     @property
     def ever_short_error(self) -> float | None:
+    def draws(self) -> int | None:
+        """Draws of which each play took one; None for one world."""
+    @property
         """Its standard error; None for one play."""
     @property
     def no_stock_out_per_cycle(self) -> float | None:
@@ -12158,7 +12161,7 @@ def planned_changes(
     """
 
 def play_chain(
-    world: World,
+    model: World | Draws,
     *,
     site: Column,
     age_hours: Column,
@@ -12197,8 +12200,10 @@ def play_chain(
 
     Parameters
     ----------
-    world : World
-        Causes of failure.
+    model : World or Draws
+        Causes of failure. With draws each play is of one of them, in their order and again from the first, so that
+        distributions and spreads are mixed over what is not known of the life too; standard errors are those of the
+        plays about the mean over these draws. Take a multiple of their number as `replicates`.
     site : array-like
         Names, one for each screen.
     age_hours : array-like
@@ -12265,13 +12270,15 @@ def play_chain(
     Raises
     ------
     InputError
-        For every wrong row and number of the supply at once, and columns of different length.
+        For another model than a world or draws, for every wrong row and number of the supply at once, and columns of
+        different length.
     DomainError
         For another number of months than 1 to 240, no replicate, and a warm-up as long as the months.
     LimitError
         For more plays than one call may hold.
     RefusedError
-        For a life that reaches below age 0, and where one screen would need thousands of lamps.
+        For a life that reaches below age 0, where no draw gives a world, and where one screen would need thousands of
+        lamps.
 
     Examples
     --------

@@ -7,9 +7,10 @@ use crate::Result;
 use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::demand::{Calendar, Count};
+use crate::fit::Draws;
 use crate::simulate::{
     ChainAssumptions, ChainPlayOptions, EmergencyLamp, PlayCosts, PlayedChain, PlayedMonth, PlayedPlace, Simulated,
-    SiteShelves, Store, WhileWaiting, play_chain as core,
+    SiteShelves, Store, WhileWaiting, play_chain as core, play_chain_over_draws as over_draws,
 };
 use crate::stock::StockRule;
 
@@ -17,13 +18,13 @@ use super::chain::{Columns, day, programmes_given};
 use super::demand::PyCount;
 use super::error::refuse;
 use super::frames::{Frame, Table};
-use super::intake::arguments as args;
+use super::intake::{arguments as args, kind_of};
 use super::result::result_class;
 use super::show::{Facts, facts};
 use super::stock::{PyStockCosts, lead_time};
 use super::terms::PyHourLimit;
 use super::work::work;
-use super::worlds::PyWorld;
+use super::worlds::{PyDraws, PyWorld};
 
 const PLAYED: Format = Format::new("played_chain", 1);
 const CALL: &str = "play_chain";
@@ -109,7 +110,7 @@ fn played_facts(p: &PlayedChain) -> Facts {
         "cost_a_year": p.costs.as_ref().map(|c| c.total.mean),
         "no_stock_out_per_cycle": p.orders.no_stock_out_per_cycle.map(|c| c.mean),
         "planned_age_hours": p.planned_age_hours, "warm_up_days": p.warm_up_days, "measured_days": p.measured_days,
-        "seed": p.seed,
+        "seed": p.seed, "draws": p.draws.as_ref().map(|d| d.used),
     }
 }
 
@@ -138,6 +139,12 @@ result_class! {
         #[getter]
         fn replicates(&self) -> usize {
             self.0.replicates
+        }
+
+        /// Draws of which each play took one; None for one world.
+        #[getter]
+        fn draws(&self) -> Option<usize> {
+            self.0.draws.as_ref().map(|d| d.used)
         }
 
         /// Share of plays in which a lamp was ever asked for in vain.
@@ -289,8 +296,10 @@ result_class! {
 ///
 /// Parameters
 /// ----------
-/// world : World
-///     Causes of failure.
+/// model : World or Draws
+///     Causes of failure. With draws each play is of one of them, in their order and again from the first, so that
+///     distributions and spreads are mixed over what is not known of the life too; standard errors are those of the
+///     plays about the mean over these draws. Take a multiple of their number as `replicates`.
 /// site : array-like
 ///     Names, one for each screen.
 /// age_hours : array-like
@@ -357,13 +366,15 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For every wrong row and number of the supply at once, and columns of different length.
+///     For another model than a world or draws, for every wrong row and number of the supply at once, and columns of
+///     different length.
 /// DomainError
 ///     For another number of months than 1 to 240, no replicate, and a warm-up as long as the months.
 /// LimitError
 ///     For more plays than one call may hold.
 /// RefusedError
-///     For a life that reaches below age 0, and where one screen would need thousands of lamps.
+///     For a life that reaches below age 0, where no draw gives a world, and where one screen would need thousands of
+///     lamps.
 ///
 /// Examples
 /// --------
@@ -380,13 +391,13 @@ result_class! {
 /// >>> played.frame()["dark_hours"].round(6).to_list(), played.ever_short
 /// ([100.0, 0.0, 0.0], 1.0)
 #[pyfunction]
-#[pyo3(signature = (world, *, site, age_hours, hours_per_week, as_of, limit, planned_age_hours, on_hand, lead_time_days,
+#[pyo3(signature = (model, *, site, age_hours, hours_per_week, as_of, limit, planned_age_hours, on_hand, lead_time_days,
     seed, months=12, weights=None, base_stock=None, quantity=1, order_up_to=None, review_days=0.0, site_days=None,
     site_stock=None, emergency_days=None, emergency_cost=0.0, while_dark="clock_stops", costs=None, show_hours=2.0,
     programme=None, programmes=None, stop=None, replicates=100, warm_up_days=0.0, progress=None))]
 pub(super) fn play_chain(
     py: Python<'_>,
-    #[pyo3(from_py_with = args::made::<PyWorld>)] world: &Bound<'_, PyWorld>,
+    model: &Bound<'_, PyAny>,
     site: &Bound<'_, PyAny>,
     age_hours: &Bound<'_, PyAny>,
     hours_per_week: &Bound<'_, PyAny>,
@@ -457,11 +468,18 @@ pub(super) fn play_chain(
         }
     };
     let lead = lead_time(lead_time_days, weights)?;
+    let draws = model.cast::<PyDraws>().ok().map(Bound::get);
+    let best = draws.map(|draws| draws.0.best()).transpose()?;
+    let world = model.cast::<PyWorld>().ok().map(Bound::get);
+    let Some(world) = best.as_ref().or(world.map(|world| &world.0)) else {
+        let expected = "a World or Draws";
+        return Err(refuse("python.model", "not a model", CALL, "model", &kind_of(model), expected).into());
+    };
     let assumptions = ChainAssumptions {
         screens: &screens,
         programmes: &programmes,
         calendar: &calendar,
-        world: &world.get().0,
+        world,
         planned_age_hours,
         limit: &limit.get().0,
         store: Store { on_hand, coming: Vec::new(), rule, lead, review_days },
@@ -471,5 +489,8 @@ pub(super) fn play_chain(
         costs: costs.map(|c| PlayCosts { stock: c.get().0.clone(), show_hours }),
     };
     let options = ChainPlayOptions { replicates, seed, warm_up_days };
-    Ok(PyPlayedChain(work(py, progress, |run| core(&assumptions, &options, run))?))
+    Ok(PyPlayedChain(work(py, progress, |run| match draws {
+        Some(draws) => over_draws(&assumptions, &draws.0, &options, run),
+        None => core(&assumptions, &options, run),
+    })?))
 }

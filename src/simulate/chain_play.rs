@@ -29,8 +29,7 @@ pub(super) struct Socket {
 
 /// What every play shares. The first place is the store; the others are sites, where sites have shelves.
 #[derive(Debug)]
-pub(super) struct Script<'a> {
-    pub(super) causes: Causes<'a>,
+pub(super) struct Script {
     pub(super) planned_age: f64,
     pub(super) limit: f64,
     pub(super) sockets: Vec<Socket>,
@@ -152,7 +151,8 @@ struct Burning {
 
 /// A play under way.
 pub(super) struct Play<'a> {
-    script: &'a Script<'a>,
+    script: &'a Script,
+    causes: &'a Causes<'a>,
     events: BinaryHeap<Event>,
     number: u64,
     leads: Stream,
@@ -165,8 +165,8 @@ pub(super) struct Play<'a> {
 }
 
 impl<'a> Play<'a> {
-    /// Plays the chain once.
-    pub(super) fn once(script: &'a Script<'a>, replicate: u64) -> Result<Played> {
+    /// Plays the chain once, with the causes of one world.
+    pub(super) fn once(script: &'a Script, causes: &'a Causes<'a>, replicate: u64) -> Result<Played> {
         let begin = |(i, _): (usize, &Socket)| Burning {
             stream: Stream::new(script.seed, "simulate", "chain socket", replicate << 32 | i as u64),
             stop: f64::INFINITY,
@@ -179,6 +179,7 @@ impl<'a> Play<'a> {
         let places = script.stock.len();
         let mut play = Self {
             script,
+            causes,
             events: BinaryHeap::new(),
             number: 0,
             leads: Stream::new(script.seed, "simulate", "chain leads", replicate),
@@ -218,14 +219,14 @@ impl<'a> Play<'a> {
                 }
                 self.at(stop, What::Stops(i));
             }
-            let due = socket.age.is_none_or(|a| {
-                a >= self.script.planned_age || self.script.causes.ln_reliability(a) == f64::NEG_INFINITY
-            });
+            let due = socket
+                .age
+                .is_none_or(|a| a >= self.script.planned_age || self.causes.ln_reliability(a) == f64::NEG_INFINITY);
             if due {
                 let age = socket.age.unwrap_or(f64::INFINITY);
                 if let Some(burning) = self.burning.get_mut(i) {
                     // Its life is drawn and dropped, so that the lamps after it are those of a later planned age.
-                    let fails = self.script.causes.draw(&mut burning.stream, socket.age.unwrap_or(0.0));
+                    let fails = self.causes.draw(&mut burning.stream, socket.age.unwrap_or(0.0));
                     burning.fitted_age = age;
                     burning.fails_at_age = fails.map_or(age, |f| f.0).max(age);
                 }
@@ -273,7 +274,7 @@ impl<'a> Play<'a> {
     /// Puts a lamp into a screen and says when the next is needed.
     fn fit(&mut self, socket: usize, day: f64, age: f64) -> Result<()> {
         let Some(burning) = self.burning.get_mut(socket) else { return Ok(()) };
-        let (fails, _) = self.script.causes.draw(&mut burning.stream, age)?;
+        let (fails, _) = self.causes.draw(&mut burning.stream, age)?;
         burning.lamp += 1;
         burning.fitted_at = day;
         burning.fitted_age = age;
@@ -574,7 +575,7 @@ impl<'a> Play<'a> {
     }
 }
 
-impl Script<'_> {
+impl Script {
     /// The end of the horizon, days.
     pub(super) fn end(&self) -> f64 {
         self.ends.last().copied().unwrap_or(0.0)

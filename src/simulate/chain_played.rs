@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use super::chain::WhileWaiting;
 use super::played::Simulated;
 use crate::base::sound::{Checks, Sound};
-use crate::demand::Count;
+use crate::demand::{Count, DrawsUsed};
 
 /// One month of a played-out chain.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -124,6 +124,9 @@ pub struct PlayedChain {
     pub needed: Vec<Count>,
     /// Lamps needed from the start to the end of each month.
     pub needed_by_end: Vec<Count>,
+    /// Draws of which each play took one; none for one world.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub draws: Option<DrawsUsed>,
 }
 
 impl Sound for PlayedMonth {
@@ -196,6 +199,10 @@ impl Sound for PlayedChain {
             let parts = [&costs.holding, &costs.ordering, &costs.lamps, &costs.waiting, &costs.emergencies];
             let sum: f64 = parts.iter().map(|p| p.mean).sum();
             c.near("costs.total", costs.total.mean, sum, sum);
+        }
+        if let Some(draws) = &self.draws {
+            let inside = (1..=self.replicates).contains(&draws.used);
+            c.need("draws.used", inside, draws.used, format!("1 to {}, the plays", self.replicates));
         }
         c.between("ever_short", self.ever_short.mean, 0.0, 1.0 + 1e-9);
         c.entries("needed", self.needed.len(), self.months.len());

@@ -13,7 +13,9 @@ use super::played::Simulated;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::run::Run;
-use crate::demand::{Clock, Programme, Screen};
+use crate::demand::{Clock, DrawsUsed, Programme, Screen};
+use crate::fit::{Draws, World};
+use crate::policy::WorldCurve;
 
 /// Most plays of a screen and most figures kept in one call; more would take days, or all memory.
 const MOST_PLAYS: u64 = 1_000_000_000;
@@ -93,24 +95,119 @@ pub struct ChainPlayOptions {
 /// ```
 pub fn play_chain(assumptions: &ChainAssumptions<'_>, options: &ChainPlayOptions, run: &Run) -> Result<PlayedChain> {
     let planned_age = assumptions.check()?;
+    played(assumptions, planned_age, &[assumptions.world], None, options, run)
+}
+
+/// The same over draws: each play is of the world of one draw, in their order and again from the first, so that figures and
+/// distributions are mixed over what is not known of the life as well as over chance.
+///
+/// With as many replicates as draws, or a multiple, every draw counts alike, and needed lamps agree with
+/// [`chain_forecast`](crate::demand::chain_forecast) over the same draws. Standard errors are those of the plays about the mean over
+/// these draws. The world of the assumptions is the best one and is not played.
+///
+/// # Errors
+/// Those of [`play_chain`], and `simulate.no_draws` where no draw gives a world.
+///
+/// # Examples
+/// ```
+/// use std::collections::BTreeMap;
+/// use chrono::NaiveDate;
+/// use relamp::Run;
+/// use relamp::demand::{Calendar, Screen};
+/// use relamp::family::Weibull;
+/// use relamp::fit::{CauseLife, Draws, Method, World};
+/// use relamp::records::Ending;
+/// use relamp::simulate::{ChainAssumptions, ChainPlayOptions, Store, WhileWaiting, play_chain_over_draws};
+/// use relamp::stock::LeadTime;
+/// use relamp::terms::{Costs, PrintedHours};
+/// /// Lamps that never fail, or all at 500 h: one is as likely as the other.
+/// struct Two;
+/// impl Draws for Two {
+///     fn len(&self) -> usize { 2 }
+///     fn best(&self) -> relamp::Result<World> { self.world(0) }
+///     fn world(&self, replicate: usize) -> relamp::Result<World> {
+///         let scale = if replicate == 0 { 1e12 } else { 500.0 };
+///         let causes = vec![CauseLife { endings: vec![(Ending::Burst, 1.0)], life: Box::new(Weibull { shape: 400.0, scale }) }];
+///         Ok(World { causes, costs: Costs::new(950.0, [(Ending::Burst, 5200.0)])? })
+///     }
+///     fn method(&self) -> Method { Method::Wald }
+/// }
+/// let limit = PrintedHours { maximum_hours: Some(1000.0), source: "invented".into(), ..Default::default() }.limit()?;
+/// let screens = [Screen::new("X", "north", Some(0.0), 70.0)];
+/// // 90 days of 10 h: the lamp of the second draw fails once.
+/// let calendar = Calendar::new(NaiveDate::from_ymd_opt(2026, 1, 1).unwrap(), 3)?;
+/// let assumptions = ChainAssumptions {
+///     screens: &screens, programmes: &BTreeMap::new(), calendar: &calendar, world: &Two.best()?, planned_age_hours: 1000.0,
+///     limit: &limit, store: Store::base_stock(1, LeadTime::certain(20.0)?), sites: None, emergency: None,
+///     waiting: WhileWaiting::ClockStops, costs: None,
+/// };
+/// let options = ChainPlayOptions { replicates: 4, seed: 1, warm_up_days: 0.0 };
+/// let played = play_chain_over_draws(&assumptions, &Two, &options, &Run::new())?;
+/// assert_eq!(played.needed_by_end[2].probabilities(), [0.5, 0.5]);
+/// # Ok::<(), relamp::Error>(())
+/// ```
+pub fn play_chain_over_draws(
+    assumptions: &ChainAssumptions<'_>,
+    draws: &dyn Draws,
+    options: &ChainPlayOptions,
+    run: &Run,
+) -> Result<PlayedChain> {
+    let planned_age = assumptions.check()?;
+    // No more worlds than there are plays: a draw that is not played is not made.
+    let mut worlds = Vec::new();
+    let (mut failed, mut first) = (0, None);
+    for i in 0..draws.len() {
+        run.check()?;
+        if worlds.len() == options.replicates {
+            break;
+        }
+        match draws.world(i).and_then(|world| WorldCurve::new(&world).map(|_| ()).map(|()| world)) {
+            Ok(world) => worlds.push(world),
+            Err(error) => {
+                failed += 1;
+                first.get_or_insert(error);
+            }
+        }
+    }
+    if worlds.is_empty() && options.replicates > 0 {
+        let problem = Problem::new("simulate.no_draws", "no draw gives a world to play in").got(failed);
+        let problem = first.map_or(problem.clone(), |e| problem.expected(e.to_string()));
+        return Err(Error::new(Kind::Refused, problem));
+    }
+    let used = DrawsUsed { method: draws.method(), used: worlds.len(), failed };
+    played(assumptions, planned_age, &worlds.iter().collect::<Vec<_>>(), Some(used), options, run)
+}
+
+/// The plays, each in the next of some worlds.
+fn played(
+    assumptions: &ChainAssumptions<'_>,
+    planned_age: f64,
+    worlds: &[&World],
+    draws: Option<DrawsUsed>,
+    options: &ChainPlayOptions,
+    run: &Run,
+) -> Result<PlayedChain> {
     let (script, names) = script(assumptions, planned_age, options)?;
     check_size(&script, options)?;
+    let causes: Vec<Causes<'_>> = worlds.iter().map(|world| Causes::new(world, &failures(world))).collect();
+    let none = || Error::new(Kind::Refused, Problem::new("simulate.no_draws", "no draw gives a world to play in"));
     let played = run
         .map(options.replicates, |i| {
             run.check()?;
-            Play::once(&script, i as u64)
+            let causes = causes.get(i % causes.len().max(1)).ok_or_else(none)?;
+            Play::once(&script, causes, i as u64)
         })?
         .into_iter()
         .collect::<Result<Vec<_>>>()?;
-    told(assumptions, &script, names, options, &played)
+    Ok(PlayedChain { draws, ..told(assumptions, &script, names, options, &played)? })
 }
 
 /// All that is assumed, laid out for the plays, and the names of the places.
-fn script<'a>(
-    assumptions: &'a ChainAssumptions<'a>,
+fn script(
+    assumptions: &ChainAssumptions<'_>,
     planned_age: f64,
     options: &ChainPlayOptions,
-) -> Result<(Script<'a>, Vec<String>)> {
+) -> Result<(Script, Vec<String>)> {
     let (calendar, store) = (assumptions.calendar, &assumptions.store);
     let plain = Programme::default();
     let mut clocks = vec![Clock::new(calendar, &plain)];
@@ -153,7 +250,6 @@ fn script<'a>(
     if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    let endings = failures(assumptions.world);
     let at_sites = places.iter().skip(1).map(|name| {
         let sites = assumptions.sites.as_ref();
         sites.and_then(|s| s.stock.get(name)).copied().unwrap_or(0)
@@ -165,7 +261,6 @@ fn script<'a>(
         (*days, sum)
     });
     let script = Script {
-        causes: Causes::new(assumptions.world, &endings),
         planned_age,
         limit: assumptions.limit.hours(),
         sockets,
@@ -201,7 +296,7 @@ fn stops(screen: &Screen, calendar: &crate::demand::Calendar) -> Vec<(f64, f64)>
     all
 }
 
-fn check_size(script: &Script<'_>, options: &ChainPlayOptions) -> Result<()> {
+fn check_size(script: &Script, options: &ChainPlayOptions) -> Result<()> {
     if options.replicates == 0 {
         let problem = Problem::new("simulate.replicates", "a fleet must be played at least once");
         return Err(Error::new(Kind::Domain, problem.at(Place::input("replicates")).got(0).expected("1 or more")));
@@ -258,7 +353,7 @@ fn ratio(played: &[Played], over: impl Fn(&Played) -> f64, under: impl Fn(&Playe
 
 fn told(
     assumptions: &ChainAssumptions<'_>,
-    script: &Script<'_>,
+    script: &Script,
     names: Vec<String>,
     options: &ChainPlayOptions,
     played: &[Played],
@@ -329,10 +424,11 @@ fn told(
         ever_short: figure(played, |p| f64::from(u8::from(p.short))),
         needed,
         needed_by_end,
+        draws: None,
     })
 }
 
-fn costs_of(costs: &super::chain::PlayCosts, script: &Script<'_>, played: &[Played], years: f64) -> PlayedCosts {
+fn costs_of(costs: &super::chain::PlayCosts, script: &Script, played: &[Played], years: f64) -> PlayedCosts {
     let each = |p: &Played| {
         let times = |of: usize| p.meters.iter().map(|m| get(&m.sums, of)).sum::<f64>();
         let counts = |of: usize| p.places.iter().map(|r| get(r, of)).sum::<f64>();

@@ -27,6 +27,6 @@ mod site;
 pub use assumptions::{Assumptions, DarkMinutes, Rule, Visits};
 pub use chain::{ChainAssumptions, EmergencyLamp, PlayCosts, SiteShelves, Store, WhileWaiting};
 pub use chain_played::{PlayedChain, PlayedCosts, PlayedMonth, PlayedOrders, PlayedPlace};
-pub use chain_run::{ChainPlayOptions, play_chain};
+pub use chain_run::{ChainPlayOptions, play_chain, play_chain_over_draws};
 pub use play::{PlayOptions, play_fleet};
 pub use played::{AGE_BINS, EndedLamps, PlannedChange, PlayedFleet, PlayedTally, Simulated};

@@ -140,7 +140,7 @@ def test_a_chain_is_played_in_a_world_and_by_a_limit() -> None:
         "site": ["north"], "age_hours": [0.0], "hours_per_week": 70.0, "as_of": "2026-01-01", "on_hand": 1,
         "planned_age_hours": 1000.0, "lead_time_days": 10.0, "seed": 1,
     }  # fmt: skip
-    with pytest.raises(relamp.InputError, match=r"relamp\.World"):
+    with pytest.raises(relamp.InputError, match="expected a World or Draws"):
         relamp.play_chain(3, limit=LIMIT, **given)
     with pytest.raises(relamp.InputError, match=r"relamp\.HourLimit"):
         relamp.play_chain(EVEN, limit=3, **given)

@@ -63,6 +63,29 @@ def test_months_are_those_of_the_chain_forecast() -> None:
         assert abs(row["needed"] - found.count("X", month=month).mean) < 4.5 * row["needed_error"] + 1e-6
 
 
+def test_plays_over_draws_are_those_of_the_chain_forecast_over_the_same() -> None:
+    many = relamp.lives([300.0 + 35.0 * i for i in range(30)])
+    draws = relamp.fit_causes(many).draws(many, relamp.costs(950.0, burst=5200.0), n=40, seed=1)
+    limit = relamp.hour_limit(maximum_hours=1200.0, source="invented data sheet")
+    lamps: dict[str, Any] = {
+        "site": ["north"] * 6, "age_hours": [0.0, 150.0, 300.0, None, 700.0, 950.0], "hours_per_week": 70.0,
+        "as_of": "2026-01-01", "months": 6,
+    }  # fmt: skip
+    supply: dict[str, Any] = {"on_hand": 0, "lead_time_days": 20.0, "seed": 2, "while_dark": "clock_runs"}
+    found = relamp.chain_forecast({"X": (draws, 1000.0, limit)}, lamp_class=["X"] * 6, **lamps)
+    played = relamp.play_chain(draws, limit=limit, planned_age_hours=1000.0, replicates=4000, **supply, **lamps)
+    assert played.draws == 40
+    for month, row in enumerate(played.frame().iter_rows(named=True), start=1):
+        assert abs(row["needed"] - found.count("X", month=month).mean) < 4.5 * row["needed_error"] + 1e-6
+    whole = found.count("X")
+    assert played.needed_by_end(6).sd == pytest.approx(whole.sd, rel=0.06)
+    best = relamp.play_chain(
+        relamp.world({"burst": relamp.life("exponential", scale=2000.0)}, relamp.costs(950.0, burst=5200.0)),
+        limit=limit, planned_age_hours=1000.0, replicates=3, **supply, **lamps,
+    )  # fmt: skip
+    assert best.draws is None
+
+
 def test_lamps_from_elsewhere_shelves_and_costs() -> None:
     played = relamp.play_chain(
         BY_CHANCE,

@@ -9,17 +9,17 @@ use relamp::demand::{
     Calendar, ClassModel, ClassPlan, Programme, Screen, SocketToday, SpanOfDays, StopDate, Where, chain_forecast,
 };
 use relamp::family::{Exponential, Weibull};
-use relamp::fit::World;
+use relamp::fit::{Draws, World};
 use relamp::simulate::{
     ChainAssumptions, ChainPlayOptions, EmergencyLamp, PlayCosts, PlayedChain, Simulated, SiteShelves, Store,
-    WhileWaiting, play_chain,
+    WhileWaiting, play_chain, play_chain_over_draws,
 };
 use relamp::stock::{
     BuyRule, ConvertingScreen, DayChance, LastBuyTerms, LeadDemand, LeadTime, Needs, Places, PlacesMethod, PriceBreak,
     Site, StockCosts, StockRule, emergency_service, last_buy, place_service, service,
 };
 
-use crate::worlds::{limit, world};
+use crate::worlds::{Drawn, limit, world};
 
 fn day(month: u32, day: u32) -> NaiveDate {
     NaiveDate::from_ymd_opt(2026, month, day).unwrap()
@@ -63,6 +63,10 @@ impl Case {
     }
 
     fn play(&self, replicates: usize, warm_up_days: f64) -> PlayedChain {
+        self.play_in(None, replicates, warm_up_days).unwrap()
+    }
+
+    fn play_in(&self, draws: Option<&dyn Draws>, replicates: usize, warm_up_days: f64) -> relamp::Result<PlayedChain> {
         let calendar = Calendar::new(day(1, 1), self.months).unwrap();
         let assumptions = ChainAssumptions {
             screens: &self.screens,
@@ -77,10 +81,13 @@ impl Case {
             waiting: self.waiting,
             costs: self.costs.clone(),
         };
-        let played =
-            play_chain(&assumptions, &ChainPlayOptions { replicates, seed: 7, warm_up_days }, &Run::new()).unwrap();
+        let options = ChainPlayOptions { replicates, seed: 7, warm_up_days };
+        let played = match draws {
+            None => play_chain(&assumptions, &options, &Run::new()),
+            Some(draws) => play_chain_over_draws(&assumptions, draws, &options, &Run::new()),
+        }?;
         assert!(Checks::of("played", &played).is_ok());
-        played
+        Ok(played)
     }
 }
 
@@ -348,6 +355,56 @@ fn months_ahead(judge: &mut Judge) {
     }
     let whole: f64 = played.months.iter().map(|m| m.needed.mean).sum();
     assert!((whole / chain.whole.needed.mean() - 1.0).abs() < 0.02);
+}
+
+/// Each play takes the next draw, so that the plays are of the mixture that the forecast is.
+#[test]
+fn plays_over_draws_agree_with_the_chain_forecast_over_the_same_draws() {
+    let case = seasonal(9);
+    // One of the sixteen draws fails and is left out.
+    let draws = Drawn { shape: 2.2, scale: 1300.0, spread: 1.0, ratio: 5.0, draws: 16 };
+    let played = case.play_in(Some(&draws), 15 * 500, 0.0).unwrap();
+    assert_eq!(played.draws.as_ref().map(|d| (d.used, d.failed)), Some((15, 1)));
+    let calendar = Calendar::new(day(1, 1), 9).unwrap();
+    let of = limit(1200.0);
+    let found = |model: ClassModel<'_>| {
+        let plan = ClassPlan { class: "X", model, planned_age_hours: 1000.0, limit: &of };
+        chain_forecast(&case.screens, &[plan], &calendar, &case.programmes, None, &Run::new()).unwrap()
+    };
+    let (over, best) = (found(ClassModel::Draws(&draws)), draws.best().unwrap());
+    let chain = over.at("X", &Where::Chain).unwrap();
+    let mut judge = Judge::default();
+    for (m, (played_in, found)) in played.months.iter().zip(&chain.months).enumerate() {
+        judge.of(&format!("needed {m}"), Some(played_in.needed), found.needed.mean());
+        judge.of(&format!("planned {m}"), Some(played_in.planned), found.planned.mean());
+        judge.of(&format!("failures {m}"), Some(played_in.failures), found.failures.mean());
+    }
+    let last = &played.needed_by_end[8];
+    for n in [12, 18, 24, 30, 36] {
+        let p = chain.whole.needed.at_most(n);
+        let error = (p * (1.0 - p) / 7500.0).sqrt();
+        if error > 0.001 {
+            let share = Simulated { mean: last.at_most(n), sd: None, standard_error: Some(error) };
+            judge.of(&format!("at most {n} in all"), Some(share), p);
+        }
+    }
+    assert!(judge.0.len() > 27, "{}", judge.0.len());
+    // What is not known of the life shows: the best world alone spreads less and needs another number.
+    let alone = found(ClassModel::World(&best));
+    let alone = &alone.at("X", &Where::Chain).unwrap().whole.needed;
+    assert!(last.sd() > 1.5 * alone.sd(), "{} {}", last.sd(), alone.sd());
+    assert!((last.sd() / chain.whole.needed.sd() - 1.0).abs() < 0.05, "{} {}", last.sd(), chain.whole.needed.sd());
+    // As many draws as plays at most, and the same again with the same seed.
+    let few = case.play_in(Some(&draws), 4, 0.0).unwrap();
+    assert_eq!(few.draws.as_ref().map(|d| (d.used, d.failed)), Some((4, 1)));
+    assert_eq!(few, case.play_in(Some(&draws), 4, 0.0).unwrap());
+    let one = Drawn { draws: 1, ..draws };
+    assert_eq!(
+        PlayedChain { draws: None, ..case.play_in(Some(&one), 3, 0.0).unwrap() },
+        Case { world: one.world(0).unwrap(), ..seasonal(9) }.play(3, 0.0)
+    );
+    let none = Drawn { draws: 0, ..one };
+    assert_eq!(case.play_in(Some(&none), 3, 0.0).unwrap_err().slug(), "simulate.no_draws");
 }
 
 /// A shelf that is never filled again runs short as often as the last buy says.
