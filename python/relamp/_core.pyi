@@ -4539,9 +4539,13 @@ class Places:
 class PlacesService:
     """What stock at a depot and its sites leads to in the long run; made by `place_service`.
 
-    Its table holds a row for each site.
+    Its table holds a row for each site: fill_rate is P(on way <= stock - 1), no_screen_waiting P(on way <= stock) and
+    screens_waiting E(on way - stock)+; `definitions` says so of each number, which also stands in the summary.
     """
 
+    @property
+    def definitions(self) -> dict[str, str]:
+        """What each number of service is, by name, as the same words mean other things elsewhere."""
     @property
     def lamps(self) -> int:
         """All lamps held, depot and sites."""
@@ -7131,8 +7135,16 @@ class StockPlan:
 
 @final
 class StockService:
-    """What a rule of ordering gives at one place on the long run; made by `stock_service`."""
+    """What a rule of ordering gives at one place on the long run; made by `stock_service`.
 
+    Its table has one row. With X lamps needed over the lead time and y the position after ordering, no_screen_waiting
+    is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point); reviews change
+    fill rate and the last as `definitions` says, which also stands in the summary.
+    """
+
+    @property
+    def definitions(self) -> dict[str, str]:
+        """What each number of service is, by name, as the same words mean other things elsewhere."""
     @property
     def order_point(self) -> int:
         """Position (on hand and on order less lamps waited for) at which one orders: one below the base stock."""

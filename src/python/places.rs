@@ -2,6 +2,7 @@
 
 use arrow_array::RecordBatch;
 use pyo3::prelude::*;
+use pyo3::types::{IntoPyDict, PyDict};
 
 use crate::Result;
 use crate::base::figure::counted;
@@ -187,16 +188,24 @@ fn service_facts(p: &PlacesService) -> Facts {
         "lamps": p.lamps, "depot_stock": p.depot_stock, "fill_rate": p.fill_rate,
         "screens_waiting": p.screens_waiting, "dark_hours_per_year": p.dark_hours_per_year,
         "depot_wait_days": p.depot_wait_days, "sites": p.sites.len(), "method": word(&p.method), "notes": p.notes,
+        "definitions": p.definitions().iter().map(|(name, text)| format!("{name}: {text}")).collect::<Vec<_>>(),
     }
 }
 
 result_class! {
     /// What stock at a depot and its sites leads to in the long run; made by `place_service`.
     ///
-    /// Its table holds a row for each site.
+    /// Its table holds a row for each site: fill_rate is P(on way <= stock - 1), no_screen_waiting P(on way <= stock) and
+    /// screens_waiting E(on way - stock)+; `definitions` says so of each number, which also stands in the summary.
     PyPlacesService holds PlacesService as "PlacesService";
     save |p| saved::save(SERVICE, p); load |t| saved::load(SERVICE, t); table service_table; show service_facts;
     {
+        /// What each number of service is, by name, as the same words mean other things elsewhere.
+        #[getter]
+        fn definitions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            self.0.definitions().into_py_dict(py)
+        }
+
         /// All lamps held, depot and sites.
         #[getter]
         fn lamps(&self) -> u64 {

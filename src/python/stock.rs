@@ -2,7 +2,7 @@
 
 use arrow_array::RecordBatch;
 use pyo3::prelude::*;
-use pyo3::types::PyDict;
+use pyo3::types::{IntoPyDict, PyDict};
 
 use crate::Result;
 use crate::base::figure::counted;
@@ -189,6 +189,7 @@ fn service_facts(s: &StockService) -> Facts {
         "orders_a_year": s.orders_a_year, "ready_rate": s.ready_rate, "waiting_sd": s.waiting_sd,
         "mean_wait_days": s.mean_wait_days, "mean_on_order": s.mean_on_order, "needed_a_year": s.needed_a_year,
         "lead_time_days": s.lead_time_days, "review_days": s.review_days,
+        "definitions": s.definitions().iter().map(|(name, text)| format!("{name}: {text}")).collect::<Vec<_>>(),
     }
 }
 
@@ -218,10 +219,20 @@ fn services(frame: Frame, each: &[&StockService]) -> Frame {
 
 result_class! {
     /// What a rule of ordering gives at one place on the long run; made by `stock_service`.
+    ///
+    /// Its table has one row. With X lamps needed over the lead time and y the position after ordering, no_screen_waiting
+    /// is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point); reviews change
+    /// fill rate and the last as `definitions` says, which also stands in the summary.
     PyStockService holds StockService as "StockService";
     save |s| saved::save(SERVICE, s); load |t| saved::load(SERVICE, t);
     table |s| services(Frame::default(), &[s]).finish(); show service_facts;
     {
+        /// What each number of service is, by name, as the same words mean other things elsewhere.
+        #[getter]
+        fn definitions<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyDict>> {
+            self.0.definitions().into_py_dict(py)
+        }
+
         /// Position (on hand and on order less lamps waited for) at which one orders: one below the base stock.
         #[getter]
         fn order_point(&self) -> i64 {

@@ -139,6 +139,22 @@ impl Sound for SiteService {
     }
 }
 
+impl PlacesService {
+    /// What each number of service is, by the name of its field, as the same words mean other things elsewhere.
+    pub fn definitions(&self) -> Vec<(&'static str, &'static str)> {
+        vec![
+            (
+                "screens_waiting",
+                "E(on way - stock)+, on way: lamps on their way to the site, those waited for at the depot included",
+            ),
+            ("fill_rate", "P(on way <= stock - 1): share of the needs of a site filled at once from its own shelf"),
+            ("no_screen_waiting", "P(on way <= stock): share of time in which no screen of the site waits"),
+            ("dark_hours_per_year", "screens waiting x programme hours a day of a screen x 365.25"),
+            ("depot_wait_days", "lamps that sites wait for at the depot / lamps asked of it a day"),
+        ]
+    }
+}
+
 impl Sound for PlacesService {
     fn check(&self, c: &mut Checks) {
         c.not_negative("depot_on_way", self.depot_on_way);

@@ -173,6 +173,38 @@ pub struct StockService {
     pub dark_shows_a_year: Option<f64>,
 }
 
+impl StockService {
+    /// What each number of service is, by the name of its field, as the same words mean other things elsewhere.
+    pub fn definitions(&self) -> Vec<(&'static str, &'static str)> {
+        let reviewed = self.review_days > 0.0;
+        let of_reviews = |with: &'static str, without: &'static str| if reviewed { with } else { without };
+        vec![
+            (
+                "no_stock_out_per_cycle",
+                of_reviews(
+                    "P(X <= y), X: lamps needed over lead time and review period, y: position after ordering (on hand and on \
+                     order less lamps waited for): no screen waits just before an order comes",
+                    "P(X <= order point), X: lamps needed over the lead time: no screen waits while an order is on its way",
+                ),
+            ),
+            ("no_screen_waiting", "P(X <= y), X: lamps needed over the lead time, y: position: share of time"),
+            (
+                "fill_rate",
+                of_reviews(
+                    "1 - (mean waiting added over a review period) / (mean needed in it): share of the lamps needed that are on \
+                     the shelf when needed",
+                    "P(X <= y - 1): share of the lamps needed that are on the shelf when needed, one at a time by chance",
+                ),
+            ),
+            ("ready_rate", "P(X <= y - 1): share of time with at least one lamp on the shelf"),
+            ("mean_waiting", "E(X - y)+: mean screens that wait for a lamp at a moment"),
+            ("mean_on_hand", "E(y - X)+: mean lamps on the shelf"),
+            ("mean_wait_days", "mean waiting over mean needed a day, needs met at once counted as 0"),
+            ("dark_shows_a_year", "mean waiting x hours played a year / hours of a show"),
+        ]
+    }
+}
+
 impl Sound for StockService {
     fn check(&self, c: &mut Checks) {
         if let Some((column, got, expected)) = self.rule.wrong() {

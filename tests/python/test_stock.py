@@ -29,6 +29,26 @@ def test_a_reorder_rule_gives_the_sums_of_scipy(mean: float, base: int, quantity
     assert service.order_point == base - 1
 
 
+def test_each_number_of_service_says_what_it_is() -> None:
+    watched = relamp.stock_service(relamp.lead_demand(0.2, lead_time_days=20.0), base_stock=6)
+    reviewed = relamp.stock_service(relamp.lead_demand(0.2, lead_time_days=20.0, review_days=7.0), base_stock=6)
+    apart = relamp.place_service(
+        relamp.places(["north"], [0.05], maker_days=20.0, depot_days=2.0, hours_per_day=10.0),
+        depot_stock=1, stock={"north": 1},
+    )  # fmt: skip
+    for service in (watched, reviewed, apart):
+        columns = set(service.frame().columns) | set(dir(service))
+        for name, text in service.definitions.items():
+            assert name in columns
+            assert f"{name}: {text}" in service.summary()
+    assert watched.definitions["fill_rate"].startswith("P(X <= y - 1)")
+    assert watched.definitions["no_stock_out_per_cycle"].startswith("P(X <= order point)")
+    # With reviews neither is that.
+    assert reviewed.definitions["fill_rate"].startswith("1 - (mean waiting added")
+    assert reviewed.definitions["no_stock_out_per_cycle"].startswith("P(X <= y)")
+    assert apart.definitions["fill_rate"].startswith("P(on way <= stock - 1)")
+
+
 def test_batches_and_several_lead_times_are_those_of_scipy() -> None:
     demand = relamp.lead_demand(0.3, lead_time_days=[10.0, 30.0], weights=[7, 3], variance_to_mean=2.5)
     k = np.arange(400)
