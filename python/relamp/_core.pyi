@@ -4704,13 +4704,13 @@ class PlayedChain:
     def replicates(self) -> int:
         """Plays of the whole chain."""
     @property
+    def draws(self) -> int | None:
+        """Draws of which each play took one; None for one world."""
+    @property
     def ever_short(self) -> float:
         """Share of plays in which a lamp was ever asked for in vain."""
     @property
     def ever_short_error(self) -> float | None:
-    def draws(self) -> int | None:
-        """Draws of which each play took one; None for one world."""
-    @property
         """Its standard error; None for one play."""
     @property
     def no_stock_out_per_cycle(self) -> float | None:
@@ -9911,6 +9911,10 @@ def dated_stock(
     service_target: float,
     hours_spread: float = 0.0,
     shared_hours_spread: float = 0.0,
+    as_of: date | str | None = None,
+    programme: Column | None = None,
+    programmes: Mapping[str, Mapping[str, Any]] | None = None,
+    stop: Sequence[Any] | None = None,
     progress: Progress | None = None,
 ) -> DatedStock:
     """Planned changes as dated orders, and the safety stock for failures and for the spread of the dates.
@@ -9926,10 +9930,6 @@ def dated_stock(
         Lives of the lamps. With draws the numbers needed by each day are mixed over them, so that the safety stock
         covers what is not known of the life; dates are those of the best world, chances to fail before them means.
     age_hours : array-like
-    as_of: date | str | None = None,
-    programme: Column | None = None,
-    programmes: Mapping[str, Mapping[str, Any]] | None = None,
-    stop: Sequence[Any] | None = None,
         Ages of the lamps that burn today, hours; a missing one (None, null) is not known and counts as due.
     hours_per_week : float or array-like
         Programme hours of the screens, 0 to 168.
@@ -9947,6 +9947,17 @@ def dated_stock(
     hours_spread, shared_hours_spread : float
         Standard deviation of programme hours as a share of them, 0 to 1: of each screen by itself, and of all
         together.
+    as_of : date or str, optional
+        Day of today's ages; needed with a programme or a stop.
+    programme : array-like, optional
+        Names, one for each screen; a missing programme stands for the same hours every day.
+    programmes : dict, optional
+        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
+        and growth_per_year (a share).
+    stop : list, optional
+        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
+        or a dict of days with chances that sum to 1. A screen needs no lamp after it; a lamp has a date as long as its
+        screen may burn until then.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 
@@ -9965,17 +9976,6 @@ def dated_stock(
     DomainError
         For days ahead that reach past the last day that can be written.
     RefusedError
-    as_of : date or str, optional
-        Day of today's ages; needed with a programme or a stop.
-    programme : array-like, optional
-        Names, one for each screen; a missing programme stands for the same hours every day.
-    programmes : dict, optional
-        By name: a dict with by_month (12 factors, January first), spans (first day, last day, factor; 0 for a closure)
-        and growth_per_year (a share).
-    stop : list, optional
-        For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
-        or a dict of days with chances that sum to 1. A screen needs no lamp after it; a lamp has a date as long as its
-        screen may burn until then.
         Where no draw gave an answer.
 
     Examples
@@ -9990,6 +9990,17 @@ def dated_stock(
     ... )
     >>> found.dated_in_lead_time, found.safety_stock, found.level_all_random > found.level
     (4, 1, True)
+
+    With a closure the four lamps move to later dates, and the screen that stops on 11 January needs none:
+
+    >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-20", 0.0)]}}
+    >>> shut = relamp.dated_stock(
+    ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
+    ...     lead_time_days=30.0, days_ahead=60.0, service_target=0.95, as_of="2026-01-01", programme=["winter"] * 12,
+    ...     programmes=winter, stop=["2026-01-11"] + [None] * 11,
+    ... )
+    >>> [round(day) for day in shut.frame()["due_day"]]
+    [33, 41, 49, 57]
     """
 
 def dependent_curve(
@@ -10005,17 +10016,6 @@ def dependent_curve(
     Age at failure and age at suspect removal are joined by the Gumbel-Hougaard copula of their reliabilities. How
     strongly
     cannot be learnt from the records, as each lamp shows only the earlier of the two; at 0 the curve is that of
-
-    With a closure the four lamps move to later dates, and the screen that stops on 11 January needs none:
-
-    >>> winter = {"winter": {"spans": [("2026-01-01", "2026-01-20", 0.0)]}}
-    >>> shut = relamp.dated_stock(
-    ...     world, [1950.0 - 80.0 * i for i in range(12)], hours_per_week=70.0, planned_age_hours=2000.0, limit=limit,
-    ...     lead_time_days=30.0, days_ahead=60.0, service_target=0.95, as_of="2026-01-01", programme=["winter"] * 12,
-    ...     programmes=winter, stop=["2026-01-11"] + [None] * 11,
-    ... )
-    >>> [round(day) for day in shut.frame()["due_day"]]
-    [33, 41, 49, 57]
     `product_limit`. Zheng & Klein (1995), Biometrika 82, 127-138 (from memory).
 
     Parameters
@@ -13053,6 +13053,11 @@ def purchase_list(
     forecast by weeks to have it near. A box or a smallest order may ask for more, which serves later periods. The
     chance of a shortage is that of each period's end by itself, from today on.
 
+    A `chain_forecast` is no input: orders follow needs from today to the end of a day, and its months depend on each
+    other, so that needs to an end of a month are no sum of theirs. For a class, a depot or a site of a chain give
+    `forecast` the rows of its screens with the same as_of, programme, programmes and stop: it counts the same lamps,
+    as the last example shows.
+
     Parameters
     ----------
     forecast : Forecast
@@ -13080,7 +13085,7 @@ def purchase_list(
     Raises
     ------
     InputError
-        For periods of less than a day, and for a number out of its range.
+        For another forecast than of `forecast`, for periods of less than a day, and for a number out of its range.
 
     Examples
     --------
@@ -13105,6 +13110,24 @@ def purchase_list(
     >>> fewer = relamp.purchase_list(weeks, lead, **terms, on_hand=1, on_order_later=[(50, 2)])
     >>> fewer.order_now == plan.order_now, fewer.order_lamps < plan.order_lamps
     (True, True)
+
+    One site of a chain by the calendar, from the rows of its screens; the chain forecast counts the same lamps:
+
+    >>> site = ["north"] * 12 + ["south"] * 8
+    >>> dates = {"as_of": "2026-01-01", "programmes": {"winter": {"spans": [("2026-01-12", "2026-01-25", 0.0)]}}}
+    >>> chain = relamp.chain_forecast(
+    ...     {"2 kW": (world, 2000.0, limit)}, lamp_class=["2 kW"] * 20, site=site, age_hours=ages, hours_per_week=70.0,
+    ...     months=3, programme=["winter"] * 20, **dates,
+    ... )
+    >>> rows = [i for i, name in enumerate(site) if name == "south"]
+    >>> of_site = {**lamps, **dates, "programme": ["winter"] * len(rows)}
+    >>> days = relamp.forecast(world, [ages[i] for i in rows], **of_site, periods=15, period_days=6.0)
+    >>> by_site = relamp.forecast(world, [ages[i] for i in rows], **of_site, periods=1, period_days=21.0).needed(1)
+    >>> abs(days.needed_by_end(15).mean - chain.count("2 kW", site="south").mean) < 0.01
+    True
+    >>> of_days = relamp.purchase_list(days, by_site, **terms, on_hand=1)
+    >>> of_days.order_now == relamp.stock_level(by_site, service_target=0.95, on_hand=1).order
+    True
     """
 
 def rank_regression(

@@ -9,6 +9,7 @@ use crate::stock::{
     Arrival, NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list as core_purchase_list,
 };
 
+use super::chain::PyChainForecast;
 use super::demand::{PyCount, PyForecast};
 use super::error::refuse;
 use super::frames::Frame;
@@ -83,6 +84,20 @@ result_class! {
     }
 }
 
+/// A forecast by periods of days; what to ask in place of one by months of a chain is told.
+fn of_periods<'a, 'py>(obj: &'a Bound<'py, PyAny>) -> PyResult<&'a Bound<'py, PyForecast>> {
+    let (call, what) = ("purchase_list", "not a forecast by periods of days");
+    obj.cast::<PyForecast>().map_err(|_| {
+        let expected = if obj.is_instance_of::<PyChainForecast>() {
+            "a relamp.Forecast: months depend on each other and cannot be added up; give forecast the rows of these screens \
+             with the same as_of, programme, programmes and stop"
+        } else {
+            "a relamp.Forecast, as forecast makes it"
+        };
+        refuse("python.type", what, call, "forecast", &kind_of(obj), expected).into()
+    })
+}
+
 /// Days of the ends of the periods, whole.
 fn ends(forecast: &crate::demand::Forecast) -> Vec<u32> {
     (1..=forecast.periods.len()).map(|i| (i as f64 * forecast.period_days).round() as u32).collect()
@@ -112,6 +127,11 @@ fn arrivals(obj: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<Arrival>> {
 /// forecast by weeks to have it near. A box or a smallest order may ask for more, which serves later periods. The
 /// chance of a shortage is that of each period's end by itself, from today on.
 ///
+/// A `chain_forecast` is no input: orders follow needs from today to the end of a day, and its months depend on each
+/// other, so that needs to an end of a month are no sum of theirs. For a class, a depot or a site of a chain give
+/// `forecast` the rows of its screens with the same as_of, programme, programmes and stop: it counts the same lamps,
+/// as the last example shows.
+///
 /// Parameters
 /// ----------
 /// forecast : Forecast
@@ -139,7 +159,7 @@ fn arrivals(obj: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<Arrival>> {
 /// Raises
 /// ------
 /// InputError
-///     For periods of less than a day, and for a number out of its range.
+///     For another forecast than of `forecast`, for periods of less than a day, and for a number out of its range.
 ///
 /// Examples
 /// --------
@@ -164,6 +184,24 @@ fn arrivals(obj: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<Arrival>> {
 /// >>> fewer = relamp.purchase_list(weeks, lead, **terms, on_hand=1, on_order_later=[(50, 2)])
 /// >>> fewer.order_now == plan.order_now, fewer.order_lamps < plan.order_lamps
 /// (True, True)
+///
+/// One site of a chain by the calendar, from the rows of its screens; the chain forecast counts the same lamps:
+///
+/// >>> site = ["north"] * 12 + ["south"] * 8
+/// >>> dates = {"as_of": "2026-01-01", "programmes": {"winter": {"spans": [("2026-01-12", "2026-01-25", 0.0)]}}}
+/// >>> chain = relamp.chain_forecast(
+/// ...     {"2 kW": (world, 2000.0, limit)}, lamp_class=["2 kW"] * 20, site=site, age_hours=ages, hours_per_week=70.0,
+/// ...     months=3, programme=["winter"] * 20, **dates,
+/// ... )
+/// >>> rows = [i for i, name in enumerate(site) if name == "south"]
+/// >>> of_site = {**lamps, **dates, "programme": ["winter"] * len(rows)}
+/// >>> days = relamp.forecast(world, [ages[i] for i in rows], **of_site, periods=15, period_days=6.0)
+/// >>> by_site = relamp.forecast(world, [ages[i] for i in rows], **of_site, periods=1, period_days=21.0).needed(1)
+/// >>> abs(days.needed_by_end(15).mean - chain.count("2 kW", site="south").mean) < 0.01
+/// True
+/// >>> of_days = relamp.purchase_list(days, by_site, **terms, on_hand=1)
+/// >>> of_days.order_now == relamp.stock_level(by_site, service_target=0.95, on_hand=1).order
+/// True
 #[pyfunction]
 #[pyo3(signature = (
     forecast, over_lead, *, lead_time_days, service_target, price, on_hand=0, on_order=0, on_order_later=None,
@@ -171,7 +209,7 @@ fn arrivals(obj: Option<&Bound<'_, PyAny>>) -> PyResult<Vec<Arrival>> {
 ))]
 #[allow(clippy::too_many_arguments, reason = "each is an argument of the call")]
 pub(super) fn purchase_list(
-    #[pyo3(from_py_with = args::made::<PyForecast>)] forecast: &Bound<'_, PyForecast>,
+    forecast: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::made::<PyCount>)] over_lead: &Bound<'_, PyCount>,
     #[pyo3(from_py_with = args::whole_lead_time_days)] lead_time_days: u64,
     #[pyo3(from_py_with = args::service_target)] service_target: f64,
@@ -182,7 +220,7 @@ pub(super) fn purchase_list(
     #[pyo3(from_py_with = args::box_lamps)] box_lamps: u64,
     #[pyo3(from_py_with = args::minimum_order_lamps)] minimum_order_lamps: u64,
 ) -> PyResult<PyPurchaseList> {
-    let forecast = &forecast.get().0;
+    let forecast = &of_periods(forecast)?.get().0;
     let Some(lead) = u32::try_from(lead_time_days).ok().filter(|d| *d <= 7310) else {
         let got = lead_time_days.to_string();
         let (what, expected) = ("not a lead time", "whole days, at most 7310");

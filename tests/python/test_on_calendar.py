@@ -51,6 +51,19 @@ def test_orders_follow_the_season() -> None:
     assert relamp.purchase_list(even, lead, **terms).order_lamps > plan.order_lamps
 
 
+def test_a_chain_forecast_is_no_input_of_a_purchase_list_and_the_call_that_is_is_named() -> None:
+    lead = relamp.forecast(EVEN, [0.0] * 3, **LAMPS, periods=1, period_days=21.0).needed(1)
+    chain = relamp.chain_forecast(
+        {"X": (EVEN, 1e9, LIMIT)}, lamp_class=["X"] * 3, site=["north"] * 3, age_hours=[0.0] * 3, hours_per_week=7.0,
+        as_of="2026-02-01", months=3,
+    )  # fmt: skip
+    terms: dict[str, Any] = {"lead_time_days": 21, "service_target": 0.9, "price": 100.0}
+    with pytest.raises(relamp.InputError, match="give forecast the rows of these screens with the same as_of"):
+        relamp.purchase_list(chain, lead, **terms)
+    with pytest.raises(relamp.InputError, match=r"relamp\.Forecast"):
+        relamp.purchase_list(3, lead, **terms)
+
+
 def test_lamps_that_come_later_are_taken_off_from_their_day() -> None:
     by_day = relamp.forecast(EVEN, [0.0] * 100, **LAMPS, periods=70, period_days=1.0, **DATES)
     lead = relamp.forecast(EVEN, [0.0] * 100, **LAMPS, periods=1, period_days=21.0, **DATES).needed(1)
