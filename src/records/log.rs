@@ -252,7 +252,8 @@ impl<'a> Reader<'a> {
         }
         if self.rows.list.len() == before && self.problems.is_empty() {
             let faults = told.unread.iter().map(|(place, f)| (f.rule, place.line.unwrap_or(0), f.sentence.as_str()));
-            let mut problems = vec![no_usable_rows(format, rows, 0, faults)];
+            let first = told.unread.len() >= MAX_PROBLEMS;
+            let mut problems = vec![no_usable_rows(format, rows, 0, first, faults)];
             problems.extend(column_cells::days_among_hours(&self.rows, log, before));
             problems.extend(one_sign(format, text).err().into_iter().flat_map(|e| e.problems().to_vec()));
             let shown = |(place, f): (Place, Fault)| {

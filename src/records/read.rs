@@ -187,7 +187,7 @@ fn lost_log(ledger: &Ledger, format: &LogFormat, counts: &Counts, rows: &[Proble
     let of_file = ledger.findings.iter().filter(|f| f.file == format.file && f.outcome == Outcome::SetAside);
     let faults = of_file.map(|f| (f.rule.as_str(), f.line, f.sentence.as_str()));
     let rows = rows.iter().filter(|p| p.place.input == format.file).cloned();
-    let mut told = vec![no_usable_rows(format, counts.rows, left(counts), faults)];
+    let mut told = vec![no_usable_rows(format, counts.rows, left(counts), false, faults)];
     told.extend(rows_listed(format, counts.set_aside, rows));
     told
 }

@@ -12,11 +12,12 @@ const LISTED_ROWS: usize = 50;
 /// What speaks against one row: the rule, the line and the sentence.
 pub(super) type Against<'f> = (&'f str, u64, &'f str);
 
-/// `records.no_usable_rows` with the most frequent reason and the column map.
+/// `records.no_usable_rows` with the most frequent reason and the column map; `first`: whether these are the first faults only.
 pub(super) fn no_usable_rows<'f>(
     format: &LogFormat,
     rows: u64,
     left: u64,
+    first: bool,
     faults: impl Iterator<Item = Against<'f>>,
 ) -> Problem {
     let mut by_rule: BTreeMap<&str, (u64, u64, Against<'f>)> = BTreeMap::new();
@@ -36,7 +37,8 @@ pub(super) fn no_usable_rows<'f>(
     let most = by_rule.into_values().rev().max_by_key(|(n, _, _)| *n).map_or_else(String::new, |(n, _, against)| {
         let (rule, line, sentence) = against;
         let place = if line > 0 { format!(" line {line}") } else { String::new() };
-        format!("; {} {} for {rule}, such as{place}: {sentence}", whole(n as f64), fitting(n, "falls", "fall"))
+        let least = if first { "at least " } else { "" };
+        format!("; {least}{} {} for {rule}, such as{place}: {sentence}", whole(n as f64), fitting(n, "falls", "fall"))
     });
     let got = format!("{} of which {rest} {} left{most}", counted(rows, "row"), fitting(left.max(1), "is", "are"));
     let map: Vec<String> = format.columns.named().map(|(field, name)| format!("{field} = \"{name}\"")).collect();

@@ -197,7 +197,7 @@ impl Declaration {
         if meant != text && (!mended.is_whole() || self::mended(&meant).is_whole()) {
             // With the heading that is meant, whatever else is wrong can be told beside the slip.
             let mut parts = Self::parts(&meant, name, inside_folder);
-            parts.problems.extend(unknown);
+            parts.problems.extend(unknown.into_iter().map(told_with_what_is_meant));
             parts.problems.sort_by_key(|p| p.place.line);
             return parts;
         }
@@ -264,6 +264,21 @@ const HEADINGS: [&str; 14] = [
 /// Tables that stand within those.
 const HEADINGS_WITHIN: [&str; 3] = ["columns", "costs", "warranty"];
 
+/// The name of a table that a word which is none looks like a slip of.
+fn meant_by(word: &str, names: &'static [&'static str]) -> Option<&'static str> {
+    let nearest = names.iter().min_by_key(|name| distance(&fold(word), name))?;
+    (!names.contains(&word) && Table::near(&fold(word), nearest)).then_some(nearest)
+}
+
+fn told_with_what_is_meant(mut slip: Problem) -> Problem {
+    let within = slip.place.column.as_deref().is_some_and(|column| column.contains('.'));
+    let names: &[&str] = if within { &HEADINGS_WITHIN } else { &HEADINGS };
+    if let Some(meant) = meant_by(last_key(&slip), names) {
+        slip.expected = format!("{meant}, as which it is read here; {}", slip.expected);
+    }
+    slip
+}
+
 /// A line such as `[[class]]` or `[class.costs]`.
 struct Heading<'a> {
     brackets: usize,
@@ -282,9 +297,8 @@ fn as_meant(text: &str, unknown: &[Problem]) -> String {
     let slips: Vec<&str> = unknown.iter().map(last_key).collect();
     let meant = |(depth, part): (usize, &str)| -> String {
         let names: &[&str] = if depth == 0 { &HEADINGS } else { &HEADINGS_WITHIN };
-        let nearest = names.iter().min_by_key(|h| distance(&fold(part), h)).filter(|h| Table::near(&fold(part), h));
-        let slip = slips.contains(&part) && !names.contains(&part);
-        nearest.filter(|_| slip).map_or_else(|| part.to_owned(), |h| (*h).to_owned())
+        let slip = slips.contains(&part);
+        meant_by(part, names).filter(|_| slip).unwrap_or(part).to_owned()
     };
     let line = |line: &str| match parts_of_heading(line) {
         Some(Heading { brackets, parts, rest }) => {

@@ -314,7 +314,9 @@ fn a_line_that_falls_apart_is_shown_with_what_should_stand_there() {
     let second = second.replacen("lead_time_days = ", "lead_time_days = -", 1);
     let error = fails(&format!("{text}{second}"));
     let slip = |p: &&relamp::Problem| p.place.column.as_deref() == Some("Class");
-    assert_eq!(error.problems().iter().find(slip).unwrap().got, "a list");
+    let told = error.problems().iter().find(slip).unwrap();
+    assert_eq!(told.got, "a list");
+    assert!(told.expected.starts_with("class, as which it is read here; one of answer, chain"), "{error}");
     let told: Vec<_> = error.problems().iter().filter_map(|p| p.place.column.as_deref()).collect();
     assert_eq!(told, ["study.seed", "study.sead", "Class", "class \"3.0 kW\".lead_time_days"], "{error}");
     let line = |text: &str, part: &str| text.lines().position(|l| l.starts_with(part)).unwrap() as u64 + 1;

@@ -488,6 +488,10 @@ fn a_log_that_cannot_be_read_at_all_says_the_most_frequent_reason() {
     let error = refused(&format("log.csv"), &format!("{HEADER}{}", rows.concat()));
     assert_eq!((error.problems().len(), error.problems()[100].place.row), (102, Some(50)));
     assert_eq!(error.problems()[101].what, "10 more rows of the log cannot be used either");
+    // Of a long log only the first faults are kept: their number is a least one.
+    let rows: Vec<String> = (1..=300).map(|i| format!("A{i},2kW,S,{i},popped,popped,burst,900,,,,,\n")).collect();
+    let got = refused(&format("log.csv"), &format!("{HEADER}{}", rows.concat())).problems()[0].got.clone();
+    assert!(got.starts_with("300 rows of which none is left; at least 250 fall for records.date_unreadable"), "{got}");
 }
 
 #[test]
