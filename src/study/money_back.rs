@@ -5,12 +5,13 @@ use serde::{Deserialize, Serialize};
 use super::burning::Burning;
 use super::claims_result::percent;
 use super::class_result::ClassResult;
+use super::decide::{WEEKS_PER_YEAR, YEAR_DAYS};
 use super::decision_result::PolicyResult;
 use super::declare::Declaration;
 use super::declare_class::LampClass;
 use crate::base::error::Result;
 use crate::base::figure::{counted, full_hours, short};
-use crate::base::sound::Checks;
+use crate::base::sound::{Checks, Sound};
 use crate::fit::World;
 use crate::policy::{AgeOptions, Verdict, planned_age, warranty_value};
 use crate::records::Ending;
@@ -23,7 +24,7 @@ use crate::warranty::{ClaimTerms, CoverStart};
 pub struct MoneyBack {
     /// What a claim brings by age at failure: the money back times the chance that it is granted, less its cost.
     pub counted: Warranty,
-    /// Mean programme hours a week, by which the months of the warranty become hours; none where it has no months.
+    /// Mean programme hours a week of the burning lamps over the year to come, by which the months of the warranty become hours; none where it has no months.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hours_per_week: Option<f64>,
     /// Mean money back per 1,000 lamp hours under the planned age.
@@ -45,7 +46,9 @@ impl Counted {
     /// The money back of a class whose costs are to count it; none where it has no warranty, or no claim is worth filing.
     pub(super) fn of(class: &LampClass, burning: &[Burning], declared: &Declaration) -> Result<Option<Self>> {
         let Some(terms) = class.warranty.as_ref().filter(|_| class.counts_money_back) else { return Ok(None) };
-        let hours: f64 = burning.iter().map(|b| b.socket.hours_per_week).sum();
+        // Over a year, so that a season counts as it does wherever days become hours.
+        let year = |b: &Burning| b.pace.as_ref().map_or(YEAR_DAYS, |pace| pace.days_at(YEAR_DAYS));
+        let hours: f64 = burning.iter().map(|b| b.socket.hours_per_week * (year(b) / YEAR_DAYS)).sum();
         let mean = if burning.is_empty() { declared.chain.hours_per_week } else { hours / burning.len() as f64 };
         let hours_per_week = terms.cover.calendar().map(|_| mean);
         let warranty = terms.money_back(hours_per_week)?;
@@ -87,6 +90,15 @@ impl Counted {
     }
 }
 
+impl Sound for MoneyBack {
+    fn check(&self, c: &mut Checks) {
+        c.positive("hours_per_week", self.hours_per_week);
+        c.not_negative("money_back_per_1000_hours", self.money_back_per_1000_hours);
+        c.positive("planned_age_without_hours", self.planned_age_without_hours);
+        c.words("sentence", &self.sentence);
+    }
+}
+
 impl MoneyBack {
     /// What is counted, and what of the terms is not.
     fn words(&self, terms: &ClaimTerms, currency: &str) -> String {
@@ -123,7 +135,14 @@ impl MoneyBack {
         c.there("hours_per_week", self.hours_per_week.is_some(), dated, "there where months end the warranty");
         if let (Some(pace), Some(demand)) = (self.hours_per_week, &class.demand) {
             let lamps = demand.running_lamps_count as f64;
-            c.equal("hours_per_week", pace, demand.programme_hours_per_week / lamps);
+            let hours = match demand.programme_hours_next_year {
+                None => Some(demand.programme_hours_per_week),
+                // Up to the stops of screens, which the pace of a warranty knows nothing of.
+                Some(year) => Some(year / WEEKS_PER_YEAR).filter(|_| demand.stopping_lamps_count.is_none()),
+            };
+            if let Some(hours) = hours {
+                c.equal("hours_per_week", pace, hours / lamps);
+            }
         }
         let made = terms.money_back(self.hours_per_week).ok().flatten();
         c.follows("counted", &Some(&self.counted), &made.as_ref());

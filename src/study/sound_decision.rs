@@ -89,6 +89,9 @@ impl Sound for PolicyResult {
         if let Some(ends) = &self.endings_at_planned_age {
             c.part("endings_at_planned_age", ends);
         }
+        if let Some(money) = &self.money_back {
+            c.part("money_back", money);
+        }
         if let Some(curve) = &self.curve_age {
             c.inside("curve_age", |c| curve.agrees(c, self));
         }

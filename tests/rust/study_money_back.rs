@@ -162,6 +162,13 @@ fn months_count_at_the_hours_of_the_screens_and_strikes_are_told_as_left_out() {
         assert!(money.sentence.contains(words), "{}", money.sentence);
     }
     StudyResults::from_json(&output.results.to_json().unwrap()).unwrap();
+    // Half the hours all year by the season: half the hours of the calendar.
+    let half = format!("{FULL}months = 5\n[season]\nby_month = [{}]\n", ["0.5"; 12].join(", "));
+    let output = study("money-season", &half);
+    let slow = self::money(&output.results.classes[0]);
+    close(slow.hours_per_week.unwrap(), 35.0, 1e-9, 0.0);
+    close(slow.counted.end_hours(), 5.0 * 365.25 / 12.0 * 5.0, 1e-9, 0.0);
+    StudyResults::from_json(&output.results.to_json().unwrap()).unwrap();
 }
 
 #[test]
