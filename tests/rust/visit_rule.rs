@@ -109,7 +109,8 @@ fn a_played_fleet_agrees() {
 fn of_two_ages_no_pair_costs_less_than_the_best() {
     let one = || world(Weibull { shape: 3.0, scale: 1000.0 }, 1000.0, 5000.0);
     let random = [(three(), 1700.0, 300.0, 300.0), (one(), 2000.0, 300.0, 300.0), (three(), 1700.0, 900.0, 1500.0)];
-    let even = [(one(), 2000.0, 400.0, 300.0)];
+    // With the rarer visits lamps reach the later age; with the others none does.
+    let even = [(one(), 2000.0, 400.0, 300.0), (one(), 2000.0, 1000.0, 300.0)];
     let all = random.into_iter().map(|w| (false, w)).chain(even.into_iter().map(|w| (true, w)));
     for (even, (w, top, mean, visit_cost)) in all {
         let limit = limit(top);
@@ -129,6 +130,13 @@ fn of_two_ages_no_pair_costs_less_than_the_best() {
         let (found, unused) = (best.cost.cost_per_hour, best.unused_cost_per_hour);
         assert!(found <= least * (1.0 + 1e-5), "{even} {mean} {visit_cost}: {least} {best:?}");
         assert!(unused <= alone * (1.0 + 1e-9) && found <= unused * (1.0 + 1e-5), "{alone} {best:?}");
+        // Nor one close by, which no such grid meets.
+        let (visit_age, age) = (best.visit_age_hours, best.cost.age_hours);
+        for (v, a) in [(0.97, 1.0), (1.03, 1.0), (1.0, 0.97), (1.0, 1.03)] {
+            let (v, a) = (v * visit_age, (a * age).min(top));
+            let near = visit_rule_cost(&w, &terms, v.min(a), a, &limit).unwrap().cost_per_hour;
+            assert!(found <= near * (1.0 + 1e-5), "{even} {mean} {visit_cost}, beside at {v} and {a}: {near} {best:?}");
+        }
         let fixed = best_visit_age(&w, &terms, best.cost.age_hours, &limit, &Reach::default()).unwrap();
         close(fixed.cost.cost_per_hour, found, 1e-12, 0.0);
     }
