@@ -3683,8 +3683,10 @@ class Interval:
     def quantity(self) -> str:
         """What was asked, in words."""
     @property
-    def estimate(self) -> float:
-        """At the maximum of the likelihood."""
+    def estimate(self) -> float | None:
+        """At the maximum of the likelihood; for a posterior its median. None where the records do not settle the quantity, so
+        that no single value stands for it: `low` and `high` are then all there is.
+        """
     @property
     def low(self) -> float | None:
         """Lower end; None where it is open."""

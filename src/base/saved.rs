@@ -213,6 +213,28 @@ pub mod infinite {
     }
 }
 
+/// For `#[serde(default, skip_serializing_if = "Option::is_none", with = "crate::base::saved::infinite_if_there")]` on an
+/// `Option<f64>` that may be infinite: none is left out.
+pub mod infinite_if_there {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    /// Writes infinity as null.
+    ///
+    /// # Errors
+    /// For NaN, minus infinity, and none, which is to be skipped.
+    pub fn serialize<S: Serializer>(x: &Option<f64>, s: S) -> Result<S::Ok, S::Error> {
+        super::to_option::<S::Error>(x.unwrap_or(f64::NAN))?.serialize(s)
+    }
+
+    /// Reads null as infinity.
+    ///
+    /// # Errors
+    /// For anything but a number or null.
+    pub fn deserialize<'de, D: Deserializer<'de>>(d: D) -> Result<Option<f64>, D::Error> {
+        Ok(Some(Option::<f64>::deserialize(d)?.unwrap_or(f64::INFINITY)))
+    }
+}
+
 /// For `#[serde(with = "crate::base::saved::infinite_column")]` on a `Vec<f64>` that may hold infinity.
 pub mod infinite_column {
     use serde::{Deserialize, Deserializer, Serialize, Serializer};
@@ -245,6 +267,8 @@ mod tests {
         end: f64,
         #[serde(with = "infinite_column")]
         column: Vec<f64>,
+        #[serde(default, skip_serializing_if = "Option::is_none", with = "infinite_if_there")]
+        top: Option<f64>,
     }
     const THING: Format = Format::new("thing", 2);
 
@@ -256,11 +280,19 @@ mod tests {
 
     #[test]
     fn infinity_survives_and_nan_is_refused() {
-        let thing = Thing { end: f64::INFINITY, column: vec![1.0, f64::INFINITY, 0.1 + 0.2] };
+        let thing = Thing { end: f64::INFINITY, column: vec![1.0, f64::INFINITY, 0.1 + 0.2], top: None };
         let text = save(THING, &thing).unwrap();
         assert!(text.contains("null") && text.starts_with(r#"{"format":"thing","version":2,"made_by":"relamp "#));
         assert_eq!(load::<Thing>(THING, &text).unwrap(), thing);
-        assert_eq!(save(THING, &Thing { end: f64::NAN, column: vec![] }).unwrap_err().slug(), "saved.unwritable");
+        // What is not there is left out, so that null is infinity here too.
+        for top in [None, Some(f64::INFINITY), Some(2.5)] {
+            let thing = Thing { end: 1.0, column: vec![], top };
+            assert_eq!(load::<Thing>(THING, &save(THING, &thing).unwrap()).unwrap(), thing);
+        }
+        assert_eq!(
+            save(THING, &Thing { end: f64::NAN, column: vec![], top: None }).unwrap_err().slug(),
+            "saved.unwritable"
+        );
     }
 
     #[test]

@@ -333,8 +333,8 @@ impl Bootstrap {
         }
         let end = |p| percentile(&values, p).filter(|v| v.is_finite());
         Ok(Interval {
+            estimate: (!self.fit.leaves_open(&quantity)).then_some(estimate),
             quantity,
-            estimate,
             low: if sides == Sides::Upper { None } else { end(below) },
             high: if sides == Sides::Lower { None } else { end(above) },
             level,

@@ -321,10 +321,9 @@ impl Fit {
             Ok(found) => found,
             // Without a finite curvature, or where no search settles, nothing bounds it.
             Err(error) if matches!(error.kind(), Kind::Refused | Kind::Domain) => {
-                let wide = self.parameters.get(i).copied().unwrap_or(f64::NAN);
                 let ends = Interval {
                     quantity,
-                    estimate: wide,
+                    estimate: None,
                     low: None,
                     high: None,
                     level: LEVEL,

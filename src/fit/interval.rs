@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::coverage;
 use super::failure_free::LOCATION;
-use super::model::{Facts, Fit, Note, failure_notes};
+use super::model::{Facts, Fit, Note, failure_notes, tells_open};
 use super::profile_corrected::RatioMean;
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -97,8 +97,10 @@ pub enum IntervalMethod {
 pub struct Interval {
     /// What was asked.
     pub quantity: Quantity,
-    /// At the maximum of the likelihood; for a posterior its median.
-    pub estimate: f64,
+    /// At the maximum of the likelihood; for a posterior its median. None where the records do not settle the quantity, so
+    /// that no single value stands for it: the ends are then all there is.
+    #[serde(default, skip_serializing_if = "Option::is_none", with = "crate::base::saved::infinite_if_there")]
+    pub estimate: Option<f64>,
     /// Lower end.
     pub low: Option<f64>,
     /// Upper end.
@@ -138,6 +140,12 @@ impl Sound for Interval {
         if let Some(ratio) = &self.ratio {
             c.need("sides", self.sides == Sides::Both, "one", "both, for a corrected profile");
             c.part("ratio", ratio);
+        }
+        if self.estimate.is_none() {
+            let by_profile_or_draws = !matches!(self.method, IntervalMethod::Wald | IntervalMethod::Posterior);
+            c.need("estimate", by_profile_or_draws, "none", "a number, for a method that needs one");
+            let told = self.notes.iter().any(tells_open);
+            c.need("notes", told, "no such note", "the note that says why no single value stands for the quantity");
         }
         let refits =
             matches!(self.method, IntervalMethod::WeightedBootstrap | IntervalMethod::WeightedBootstrapBiasCorrected);
@@ -368,7 +376,7 @@ impl Fit {
         }
         Ok(Interval {
             quantity,
-            estimate,
+            estimate: Some(estimate),
             low: (sides != Sides::Upper && low.is_finite()).then_some(low),
             high: (sides != Sides::Lower && high.is_finite()).then_some(high),
             level,

@@ -115,6 +115,11 @@ pub(super) const CLAIMS_ONLY: &str = "fit.claims_only";
 /// Slug of the note that goes with a limit.
 pub(super) const AT_LIMIT: &str = "fit.at_limit";
 
+/// Whether a note says that the records leave something open.
+pub(super) fn tells_open(note: &Note) -> bool {
+    matches!(note.slug.as_str(), "fit.parameter_open" | CLAIMS_ONLY)
+}
+
 /// A fitted life model. Only [`super::fit`] makes one; it holds numbers, never data.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -438,7 +443,7 @@ impl Fit {
 
     /// The notes that say which parameters the records do not settle: they go with every figure that rests on the fit.
     pub(crate) fn open_parameters(&self) -> impl Iterator<Item = &Note> {
-        self.notes.iter().filter(|note| matches!(note.slug.as_str(), "fit.parameter_open" | CLAIMS_ONLY))
+        self.notes.iter().filter(|note| tells_open(note))
     }
 
     /// Refuses figures other than those within a window for a fit that stands in a limit of its family: it has no maximum, and

@@ -354,7 +354,7 @@ impl Posterior {
         Ok(Interval {
             notes,
             quantity,
-            estimate,
+            estimate: Some(estimate),
             low: (sides != Sides::Upper && low.is_finite()).then_some(low),
             high: (sides != Sides::Lower && high.is_finite()).then_some(high),
             level,

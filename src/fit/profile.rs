@@ -57,7 +57,8 @@ pub(super) fn share_bound_95(
 impl Fit {
     /// An interval by profile likelihood: the values of the quantity for which the likelihood, maximised over everything else,
     /// stays within half the chi-square quantile of its maximum. An end the data do not close stays open, and a note says
-    /// so: the interval is then one-sided by construction. With few failures it holds the truth less often than it says;
+    /// so: the interval is then one-sided by construction. Where the records do not settle the quantity the interval has ends
+    /// and no estimate: no single value stands for it. With few failures it holds the truth less often than it says;
     /// [`Fit::profile_corrected`] mends that.
     ///
     /// # Formula
@@ -167,6 +168,7 @@ impl Fit {
             None => IntervalMethod::ProfileLikelihood,
             Some(_) => IntervalMethod::ProfileLikelihoodCorrected,
         };
+        let estimate = (!self.leaves_open(&quantity)).then_some(estimate);
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes, ratio };
         Ok((made.judged(&self.family, &self.facts), ridge.risen()))
     }

@@ -30,7 +30,7 @@ fn parameters(p: &Posterior) -> Result<RecordBatch> {
     Frame::default()
         .texts("parameter", names.iter().copied())
         .numbers_or_null("mean", means)
-        .numbers("median", intervals.iter().map(|i| i.estimate))
+        .numbers_or_null("median", intervals.iter().map(|i| i.estimate))
         .numbers_or_null("low_95", intervals.iter().map(|i| i.low))
         .numbers_or_null("high_95", intervals.iter().map(|i| i.high))
         .finish()
@@ -41,7 +41,7 @@ fn posterior_figures(p: &Posterior) -> Result<serde_json::Map<String, serde_json
     let each = p.family()?.parameter_names().iter().map(|name| {
         let i = p.interval(&Quantity::Parameter((*name).to_owned()), 0.95, Sides::Both)?;
         let end = |e: Option<f64>| e.map_or("open".to_owned(), number);
-        let text = format!("median {}, 95 % from {} to {}", number(i.estimate), end(i.low), end(i.high));
+        let text = format!("median {}, 95 % from {} to {}", end(i.estimate), end(i.low), end(i.high));
         Ok(((*name).to_owned(), text.into()))
     });
     each.collect()

@@ -39,7 +39,7 @@ pub(super) fn pairs(notes: &[Note]) -> Vec<(String, String)> {
 fn interval_table(i: &Interval) -> Result<RecordBatch> {
     Frame::default()
         .texts("quantity", [in_words(&i.quantity)])
-        .numbers("estimate", [i.estimate])
+        .numbers_or_null("estimate", [i.estimate])
         .numbers_or_null("low", [i.low])
         .numbers_or_null("high", [i.high])
         .numbers("level", [i.level])
@@ -71,9 +71,10 @@ result_class! {
             in_words(&self.0.quantity)
         }
 
-        /// At the maximum of the likelihood.
+        /// At the maximum of the likelihood; for a posterior its median. None where the records do not settle the quantity, so
+        /// that no single value stands for it: `low` and `high` are then all there is.
         #[getter]
-        fn estimate(&self) -> f64 {
+        fn estimate(&self) -> Option<f64> {
             self.0.estimate
         }
 

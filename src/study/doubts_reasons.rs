@@ -263,7 +263,7 @@ fn steep(reading: &Reading, classes: &[(&LampClass, f64)], text: &str) -> Option
     let bound = found.wald(&Quantity::Parameter("shape".to_owned()), STEEP_LEVEL, Sides::Lower).ok()?;
     let share = unbiased(rows.high.iter().filter(|high| high.is_finite()).count());
     let least = bound.low.map(|least| share * least).filter(|least| *least > STEEP_SHAPE)?;
-    Some((share * bound.estimate, least))
+    Some((share * bound.estimate?, least))
 }
 
 /// What takes the mean excess off a Weibull shape of maximum likelihood from so many failures.

@@ -12,7 +12,7 @@ use crate::base::run::Run;
 use crate::empirical::Curve;
 use crate::family::{family, in_words};
 use crate::fit::{
-    CauseFit, CauseOptions, Draws, Facts, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides, World, fit,
+    CauseFit, CauseOptions, Draws, Fit, FitOptions, Identified, IntervalMethod, Quantity, Sides, World, fit,
     fit_causes, over_draws, past_use,
 };
 use crate::lives::Tally;
@@ -109,20 +109,24 @@ struct Asked<'a> {
 impl Asked<'_> {
     fn profile(&self, quantity: &Quantity) -> Result<Interval> {
         let found = self.fit.profile(self.tally, self.options, quantity, LEVEL, Sides::Both, self.run);
-        settled(found, self.fit.facts())
+        settled(found, self.fit)
     }
 
     fn wald(&self, quantity: &Quantity) -> Result<Interval> {
-        settled(self.fit.wald(quantity, LEVEL, Sides::Both), self.fit.facts())
+        settled(self.fit.wald(quantity, LEVEL, Sides::Both), self.fit)
     }
 }
 
 /// An interval, or one open at both ends that says why: a figure without an interval is still a figure.
-fn settled(found: Result<crate::fit::Interval>, facts: &Facts) -> Result<Interval> {
+fn settled(found: Result<crate::fit::Interval>, fit: &Fit) -> Result<Interval> {
     Ok(match or_refusal(found)? {
         Ok(found) => {
             let mut ends = interval(&found);
-            if ends.high.is_some_and(|high| high > past_use(facts, found.estimate)) {
+            let at_maximum = match &found.quantity {
+                Quantity::Parameter(name) => fit.parameter_at_maximum(name),
+                _ => found.estimate,
+            };
+            if ends.high.is_some_and(|high| high > past_use(fit.facts(), at_maximum.unwrap_or(0.0))) {
                 ends.high = None;
                 ends.method += "; no upper bound from these records";
             }

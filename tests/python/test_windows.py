@@ -119,6 +119,11 @@ def test_what_claims_leave_open_has_bounds_and_no_value_in_every_form() -> None:
         with pytest.raises(relamp.RefusedError) as caught:
             fit.wald(**kind)
         assert caught.value.slug == "fit.window_only"
+    interval = fit.profile(claims(6000.0, seed)[0], parameter="scale")
+    assert (interval.estimate, interval.high) == (None, None)
+    assert interval.low == pytest.approx(low, rel=1e-6)
+    assert interval.frame()["estimate"].to_list() == [None]
+    assert relamp.Interval.from_json(interval.to_json()) == interval
     curve = fit.profile_curve(claims(6000.0, seed)[0], parameter="scale", points=21)
     assert "not settled" in {text.get_text() for text in plots_model.profile(curve).texts}
     # A value is given where the lamps shipped are.

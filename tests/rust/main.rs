@@ -32,6 +32,7 @@ mod mistakes;
 mod more_records;
 mod on_calendar;
 mod one_kind;
+mod open_parameters;
 mod pair;
 mod places;
 mod played_chain;

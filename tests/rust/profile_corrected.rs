@@ -70,7 +70,7 @@ fn the_ends_lie_where_the_ratio_over_its_mean_is_the_quantile() {
     let data = exact(&[400.0, 700.0, 900.0]);
     let got = fitted("exponential", &data);
     let interval = corrected(&got, &data, &scale(), 199, 3).unwrap();
-    let (mean, ratio) = (interval.estimate, interval.ratio.unwrap());
+    let (mean, ratio) = (interval.estimate.unwrap(), interval.ratio.unwrap());
     for end in [interval.low.unwrap(), interval.high.unwrap()] {
         let fall = 3.0 * ((end / mean).ln() + mean / end - 1.0);
         assert!((fall - 0.5 * ratio.mean * 3.841_458_820_694_124).abs() < 1e-8, "{end} {fall}");

@@ -112,7 +112,10 @@ fn named_figures_of_wide_families_are_those_of_a_function() {
                 continue; // infinite
             }
             let want = profile(&got, &tally, &quantity, Sides::Both);
-            assert!(want.low.unwrap() < want.estimate && want.estimate < want.high.unwrap(), "{name} {want:?}");
+            assert!(
+                want.low.unwrap() < want.estimate.unwrap() && want.estimate.unwrap() < want.high.unwrap(),
+                "{name} {want:?}"
+            );
             same(&own(&got, &tally, of, scale), &want, 1e-6, name);
             // One side at 97.5 % is an end of both at 95 %.
             let low = got.profile(&tally, &FitOptions::default(), &quantity, 0.975, Sides::Lower, &Run::new()).unwrap();

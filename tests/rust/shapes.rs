@@ -212,7 +212,7 @@ fn a_failure_free_time_below_zero_ends_at_zero() {
     // A quantile has its interval although the time is held.
     let b10 = got.profile(&tally, &FitOptions::default(), &Quantity::BLife(10.0), 0.95, Sides::Both, &Run::new());
     let b10 = b10.unwrap();
-    assert!(b10.low.unwrap() < b10.estimate && b10.estimate < b10.high.unwrap(), "{b10:?}");
+    assert!(b10.low.unwrap() < b10.estimate.unwrap() && b10.estimate.unwrap() < b10.high.unwrap(), "{b10:?}");
     // The recalled handbook sample has its unbounded optimum at -470 h.
     assert_eq!(
         fitted("weibull_failure_free", &published("handbook_right_censored_a")).parameter("location"),
@@ -312,7 +312,7 @@ fn hazards_in_pieces_are_failures_over_hours() {
     // The interval of a quantile by profile holds the estimate, and the first piece's by its own.
     let b50 = got.profile(&tally, &FitOptions::default(), &Quantity::Quantile(0.2), 0.9, Sides::Both, &Run::new());
     let b50 = b50.unwrap();
-    assert!(b50.low.unwrap() < b50.estimate && b50.high.unwrap() > b50.estimate, "{b50:?}");
+    assert!(b50.low.unwrap() < b50.estimate.unwrap() && b50.high.unwrap() > b50.estimate.unwrap(), "{b50:?}");
 }
 
 #[test]

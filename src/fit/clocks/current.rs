@@ -336,7 +336,7 @@ impl CurrentHistoryFit {
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
         let (low, high) = (low.filter(|_| sides != Sides::Upper), high.filter(|_| sides != Sides::Lower));
         let quantity = Quantity::Parameter("power".to_owned());
-        Interval { quantity, estimate: self.power, low, high, level, sides, method, notes, ratio: None }
+        Interval { quantity, estimate: Some(self.power), low, high, level, sides, method, notes, ratio: None }
     }
 
     fn check_current(current: f64) -> Result<()> {

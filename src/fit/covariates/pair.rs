@@ -17,7 +17,7 @@ use crate::base::run::Run;
 use crate::family::{Family, Life};
 use crate::fit::few_clusters::{cluster_note, degrees_left, student_chance, student_critical};
 use crate::fit::hazards::{HazardOptions, proportional_hazards};
-use crate::fit::interval::{Sides, critical};
+use crate::fit::interval::{Interval, Sides, critical};
 use crate::fit::model::Note;
 use crate::fit::newton::climb;
 use crate::fit::sample::{Evidence, Sample};
@@ -173,7 +173,7 @@ pub fn compare_pair(
     } else {
         let interval = fit.profile(&two, &plain, &name, options.level, Sides::Both, run)?;
         let test = fit.tests.iter().find(|t| t.term == by).cloned();
-        (ratio(interval.estimate, interval.low, interval.high), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
+        (ratio_of(&interval), test.unwrap_or_else(|| TermTest::new(by, 0.0, 1)))
     };
     let few = clusters.and_then(|c| cluster_note(c.all));
     let far = fit.design.extrapolation(&options.at);
@@ -265,6 +265,11 @@ fn ratio(estimate: f64, low: Option<f64>, high: Option<f64>) -> LifeRatio {
     LifeRatio { estimate: estimate.exp(), low: low.map(f64::exp), high: high.map(f64::exp) }
 }
 
+/// A ratio from the interval of a coefficient, which has an estimate wherever it was fitted.
+fn ratio_of(coefficient: &Interval) -> LifeRatio {
+    ratio(coefficient.estimate.unwrap_or(f64::NAN), coefficient.low, coefficient.high)
+}
+
 /// Clusters of both groups, a lamp without one counting by itself.
 #[derive(Clone, Copy)]
 struct PairClusters {
@@ -348,7 +353,7 @@ fn hazard_ratio(
         other => other?,
     };
     let interval = fit.wald(name, options.level, Sides::Both)?;
-    Ok(Ok(ratio(interval.estimate, interval.low, interval.high)))
+    Ok(Ok(ratio_of(&interval)))
 }
 
 /// Covariates of the lamp of one group: the baseline of the terms unless given.

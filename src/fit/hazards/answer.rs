@@ -34,7 +34,7 @@ impl HazardFit {
         let mut notes = self.notes.clone();
         notes.extend(open_notes(low.is_some(), high.is_some(), level, sides));
         let (low, high) = (low.filter(|_| sides != Sides::Upper), high.filter(|_| sides != Sides::Lower));
-        Interval { quantity, estimate, low, high, level, sides, method, notes, ratio: None }
+        Interval { quantity, estimate: Some(estimate), low, high, level, sides, method, notes, ratio: None }
     }
 
     /// Interval of a coefficient: b plus and minus a normal quantile times its standard error; the robust one, with a quantile

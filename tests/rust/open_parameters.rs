@@ -1,0 +1,56 @@
+//! A parameter that the records do not settle has bounds and no estimate.
+
+use relamp::Run;
+use relamp::base::saved::{self, Format};
+use relamp::family::family;
+use relamp::fit::{Fit, FitOptions, Identified, Interval, Quantity, Sides, bootstrap, fit};
+use relamp::lives::{Rows, Tally};
+
+const INF: f64 = f64::INFINITY;
+
+fn parameter(name: &str) -> Quantity {
+    Quantity::Parameter(name.to_owned())
+}
+
+fn fitted(name: &str, tally: &Tally) -> Fit {
+    fit(family(name).unwrap(), tally, &FitOptions::default(), &Run::new()).unwrap()
+}
+
+/// One look at each lamp: 2 of 20 had failed by 500 h, 3 of 20 others by 900 h.
+fn looks() -> Tally {
+    let (high, count) = (vec![500.0, INF, 900.0, INF], Some(vec![2, 18, 3, 17]));
+    Tally::from_rows(&Rows { low: vec![0.0, 500.0, 0.0, 900.0], high, count, ..Rows::default() }).unwrap().0
+}
+
+#[test]
+fn an_open_parameter_has_bounds_and_no_estimate() {
+    let (data, options, run) = (looks(), FitOptions::default(), Run::new());
+    let found = fitted("never_fails(exponential)", &data);
+    let never = parameter("never_share");
+    assert_eq!(found.mark_of("never_share").unwrap().identified, Identified::No);
+    assert_eq!(found.wald(&never, 0.95, Sides::Both).unwrap_err().slug(), "fit.parameter_open");
+    let profile = found.profile(&data, &options, &never, 0.95, Sides::Both, &run).unwrap();
+    let mark = found.mark_of("never_share").unwrap();
+    assert_eq!((profile.estimate, profile.low, profile.high), (None, mark.low, mark.high));
+    assert!(
+        profile.high.is_some() && profile.notes.iter().any(|note| note.slug == "fit.parameter_open"),
+        "{profile:?}"
+    );
+    // What is asked of all lamps has a value at the maximum, beside the note.
+    let reliability = found.profile(&data, &options, &Quantity::Reliability(500.0), 0.95, Sides::Both, &run).unwrap();
+    assert!(reliability.low < reliability.estimate && reliability.estimate < reliability.high, "{reliability:?}");
+    assert!(reliability.notes.iter().any(|note| note.slug == "fit.parameter_open"));
+    let draws = bootstrap(family("never_fails(exponential)").unwrap(), &data, &options, 60, 1, "", &run).unwrap();
+    for drawn in [draws.interval(&never, 0.5, Sides::Both), draws.bias_corrected(&never, 0.5, Sides::Both)] {
+        let drawn = drawn.unwrap();
+        assert!(drawn.estimate.is_none() && drawn.low.is_some() && drawn.high.is_some(), "{drawn:?}");
+    }
+    // It is saved as it stands, and an estimate that was taken out is missed.
+    let form = Format::new("interval", 1);
+    let text = saved::save(form, &profile).unwrap();
+    assert!(!text.contains("\"estimate\""), "{text}");
+    assert_eq!(saved::load::<Interval>(form, &text).unwrap(), profile);
+    let scale = fitted("exponential", &data).wald(&parameter("scale"), 0.95, Sides::Both).unwrap();
+    let taken = saved::save(form, &Interval { estimate: None, ..scale }).unwrap();
+    assert!(saved::load::<Interval>(form, &taken).unwrap_err().to_string().contains("estimate"), "{taken}");
+}
