@@ -27,7 +27,7 @@ pub enum Identified {
     /// Its profile falls on one side only, as where the parameter ends on the other, or on one side more than three times
     /// as slowly or as fast as the curvature says.
     Weakly,
-    /// Its profile does not fall enough: a point would say more than the records do.
+    /// Its profile does not fall enough, or stays level over a stretch: a point would say more than the records do.
     No,
 }
 
@@ -102,6 +102,11 @@ const LEVEL: f64 = 0.95;
 const SETTLED: f64 = 0.25;
 /// Ratio of a profile's reach to that of the curvature from which they disagree grossly.
 const GROSSLY: f64 = 3.0;
+/// Distance from the estimate, in natural sizes, from which a profile that has not fallen is level: one that curves would
+/// have a standard error of 70 natural sizes.
+const STRETCH: f64 = 0.1;
+/// Fall that is none: far above the rounding of a log-likelihood, far below what tells two values apart.
+const LEVEL_TO: f64 = 1e-6;
 /// Rows up to which a fit marks its parameters unasked, even where that takes many refits.
 pub(super) const UNASKED: usize = 10_000;
 /// Iterations of one search along a profile: a flat surface must not cost more.
@@ -122,8 +127,9 @@ impl Fit {
     ///
     /// A parameter is settled if its 95 % profile interval is bounded on both sides and reaches, on the unconstrained
     /// scale, between a third and three times as far as the curvature says. It is weakly settled if the interval is
-    /// open on one side or the two disagree. It is not settled if the interval is open on both sides; a share, also if
-    /// its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
+    /// open on one side or the two disagree. It is not settled if the interval is open on both sides, or if the profile
+    /// stays level over a stretch, as that of each rate of two causes with even rates, of which only the sum is settled; a
+    /// share, also if its interval reaches 0 or 1, as then there may be no such lamps; and, where a window shows failures only, also
     /// if it is open on one side: such records tell how failures lie within the window and no more.
     ///
     /// Next to an exact first failure the likelihood of a life with a failure-free time has no bound. A profile that runs up
@@ -374,7 +380,18 @@ impl Fit {
         if identified != Identified::Yes {
             mark.profile = self.along(family, i, &ends, tally, &options, run)?;
         }
+        if self.level(family, i, &mark.profile) {
+            mark.identified = Identified::No;
+        }
         Ok((mark, risen))
+    }
+
+    /// Whether the profile of parameter `i` stays level over a stretch, so that the values there explain the records equally
+    /// well: as where only a sum of two rates is settled.
+    fn level(&self, family: &dyn Family, i: usize, profile: &[(f64, f64)]) -> bool {
+        let here = self.coordinates.get(i).copied().unwrap_or(f64::NAN);
+        let least = STRETCH * family.step(&self.coordinates, i);
+        profile.iter().any(|(v, fall)| *fall < LEVEL_TO && (self.coordinate(family, i, *v) - here).abs() >= least)
     }
 
     /// How far a parameter reaches among the likely lives where the fit stands in the limit of another one: a search from

@@ -1,8 +1,9 @@
 //! A parameter that the records do not settle has bounds and no estimate.
 
 use relamp::Run;
+use relamp::base::random::Stream;
 use relamp::base::saved::{self, Format};
-use relamp::family::family;
+use relamp::family::{Exponential, Life, family};
 use relamp::fit::{Fit, FitOptions, Identified, Interval, Quantity, Sides, bootstrap, fit};
 use relamp::lives::{Rows, Tally};
 
@@ -53,4 +54,55 @@ fn an_open_parameter_has_bounds_and_no_estimate() {
     let scale = fitted("exponential", &data).wald(&parameter("scale"), 0.95, Sides::Both).unwrap();
     let taken = saved::save(form, &Interval { estimate: None, ..scale }).unwrap();
     assert!(saved::load::<Interval>(form, &taken).unwrap_err().to_string().contains("estimate"), "{taken}");
+}
+
+/// Lamps with an even failure rate that are watched to an age.
+fn even(n: usize, until: f64, seed: u64) -> Tally {
+    let ages = Exponential { scale: 1000.0 }.draws(n, &mut Stream::new(20_261_127, "fit", "open", seed)).unwrap();
+    let low = ages.iter().map(|t| t.min(until)).collect();
+    let high = ages.iter().map(|t| if *t > until { INF } else { *t }).collect();
+    Tally::from_rows(&Rows { low, high, ..Rows::default() }).unwrap().0
+}
+
+#[test]
+fn two_rates_of_which_only_the_sum_is_settled_are_both_open() {
+    let mut seen = 0;
+    for seed in 0..12 {
+        let data = even([12, 30, 60][seed as usize % 3], [3000.0, 900.0][seed as usize % 2], seed);
+        let both = family("series(exponential, exponential)").unwrap();
+        // Where the search runs on without end there is no fit, which says the same.
+        let Ok(found) = fit(both, &data, &FitOptions::default(), &Run::new()) else { continue };
+        seen += 1;
+        // The sum of the rates is that of one cause: neither life is shorter than that one may be.
+        let alone = fitted("exponential", &data);
+        let run = Run::new();
+        let whole = alone.profile(&data, &FitOptions::default(), &parameter("scale"), 0.95, Sides::Both, &run).unwrap();
+        assert!((found.log_likelihood() - alone.log_likelihood()).abs() < 1e-7);
+        for name in ["first_scale", "second_scale"] {
+            let mark = found.mark_of(name).unwrap();
+            assert_eq!((mark.identified, mark.high, found.parameter(name)), (Identified::No, None, None), "{found}");
+            assert!((mark.low.unwrap() / whole.low.unwrap() - 1.0).abs() < 1e-6, "{mark:?} {whole:?}");
+            let profile =
+                found.profile(&data, &FitOptions::default(), &parameter(name), 0.95, Sides::Both, &run).unwrap();
+            assert_eq!((profile.estimate, profile.high), (None, None), "{profile:?}");
+            assert_eq!(found.wald(&parameter(name), 0.95, Sides::Both).unwrap_err().slug(), "fit.parameter_open");
+        }
+        assert_eq!(found.life().unwrap_err().slug(), "fit.parameter_open");
+    }
+    assert!(seen >= 4, "{seen}");
+}
+
+#[test]
+fn two_causes_that_differ_stay_settled() {
+    // Early failures at an even rate beside wear: what each does shows in the records.
+    let life = family("series(exponential, weibull)").unwrap().life(&[3000.0, 6.0, 1500.0]).unwrap();
+    let mut runs = 0;
+    for seed in 0..4 {
+        let ages = life.draws(300, &mut Stream::new(20_261_127, "fit", "differ", seed)).unwrap();
+        let (data, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() }).unwrap();
+        let found = fitted("series(exponential, weibull)", &data);
+        assert!(found.identified().iter().all(|mark| mark.identified == Identified::Yes), "{found}");
+        runs += 1;
+    }
+    assert_eq!(runs, 4);
 }
