@@ -58,7 +58,7 @@ impl<'s> Others<'s> {
         Ok(self.far.get_or_init(|| found))
     }
 
-    /// Lives above a cut, with their heights, from the profiles of all coordinates and as far along the age scale as the cut
+    /// Lives above the first cut that is asked for, with their heights, from the profiles of all coordinates and as far along the age scale as the cut
     /// allows: a figure without a ridge of its own takes its ends there or further out.
     pub(super) fn likely(&self, top: &Top, z: f64, run: &Run) -> Result<&[(f64, Vec<f64>)]> {
         if let Some(known) = self.likely.get() {
@@ -82,7 +82,7 @@ impl<'s> Others<'s> {
                     border.extend(stretched(top, cut, sign, x)?);
                 }
             }
-            found.extend(border.into_iter().map(|x| (0.0, x)));
+            found.extend(border);
         }
         Ok(self.likely.get_or_init(|| found))
     }
@@ -91,10 +91,12 @@ impl<'s> Others<'s> {
 /// Whether the best place for a value may jump as the value moves on.
 ///
 /// A life of one or two parameters, one of which the quantity settles, leaves a single one to be searched, and the
-/// likelihood has one top over it.
+/// likelihood has one top over it. With its mean held it may have two: a Gompertz life of steep wear and one of nearly even
+/// rate. Lives with pieces of even rate that pass an age alike are a flat set of hazards, over which a likelihood has one
+/// top.
 pub(super) fn branched(family: &dyn Family, target: Target) -> bool {
-    let plain = target.has_ridge(family) && (family.width() <= 2 || family.name().starts_with(PIECEWISE));
-    has_peaks(family) || !plain
+    let one_top = !matches!(target, Target::LnMean) && (family.width() <= 2 || family.name().starts_with(PIECEWISE));
+    has_peaks(family) || !(target.has_ridge(family) && one_top)
 }
 
 /// The lesser peaks of a fit that may carry an interval, all coordinates of each.
@@ -177,21 +179,21 @@ pub(super) fn no_height(family: &dyn Family, sample: &Sample, x: &[f64], converg
     unbounded(family, sample, x, converged) || (family.parts().is_some() && in_order(family, x) != x)
 }
 
-/// The likely life farthest along the age scale from one, as near to the cut as a few halvings come.
-fn stretched(top: &Top, cut: f64, sign: f64, x: &[f64]) -> Result<Option<Vec<f64>>> {
+/// The likely life farthest along the age scale from one, as near to the cut as a few halvings come, with its height.
+fn stretched(top: &Top, cut: f64, sign: f64, x: &[f64]) -> Result<Option<(f64, Vec<f64>)>> {
     let anchor = top.family.anchor();
     let along = top
         .family
         .stretch()
         .unwrap_or_else(|| (0..x.len()).map(|i| if i == anchor { top.family.step(x, i) } else { 0.0 }).collect());
-    let at = |by: f64| -> Result<Option<Vec<f64>>> {
+    let at = |by: f64| -> Result<Option<(f64, Vec<f64>)>> {
         let there: Vec<f64> = x.iter().zip(&along).map(|(x, d)| x + sign * by * d).collect();
         let mut point = Point::new(x.len());
         if !top.engine.inside(&there) {
             return Ok(None);
         }
         top.engine.at(&there, Order::Value, &mut point)?;
-        Ok((point.value >= cut).then_some(there))
+        Ok((point.value >= cut).then_some((point.value - top.log_likelihood, there)))
     };
     let (mut inside, mut outside, mut best) = (0.0, FIRST, None);
     while let Some(there) = at(outside)? {

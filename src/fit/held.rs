@@ -13,7 +13,7 @@ pub(super) struct Held<'s> {
     pub(super) family: &'s dyn Family,
     /// The coordinate that the condition settles.
     pub(super) settled: usize,
-    /// How all coordinates move with it: those of several scales keep their proportions.
+    /// How all coordinates move with it: those of several scales, or of several hazards, keep their proportions.
     pub(super) along: Option<&'s [f64]>,
     pub(super) condition: Condition,
 }
@@ -38,9 +38,15 @@ impl Held<'_> {
             (Condition::Mean(ln_mean), _) => ln_mean - Target::LnMean.value(self.family, &x).ok()?,
             (Condition::Passes(age, ln_r), None) => self.family.anchored(&x, age, ln_r).ok()?,
             (Condition::Passes(age, ln_r), Some(along)) => {
-                let stretch = age.ln() - self.family.at(&x).ok()?.quantile_passed(ln_r).ok()?.ln();
-                x.iter_mut().zip(along).for_each(|(x, d)| *x += stretch * d);
-                return stretch.is_finite().then_some(x);
+                let life = self.family.at(&x).ok()?;
+                let by = if self.family.cuts().is_empty() {
+                    age.ln() - life.quantile_passed(ln_r).ok()?.ln()
+                } else {
+                    // Cuts stay where they are: all hazards rise together, which has an answer for any of them.
+                    (-ln_r).ln() - (-life.ln_reliability(age)).ln()
+                };
+                x.iter_mut().zip(along).for_each(|(x, d)| *x += by * d);
+                return by.is_finite().then_some(x);
             }
         };
         *x.get_mut(self.settled)? = value;

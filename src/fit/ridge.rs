@@ -110,8 +110,10 @@ struct Start {
 pub(super) const SHARES: (f64, f64) = (-12.0, 12.0);
 /// Most pieces of an interval on one side of the estimate.
 const PIECES: usize = 4;
-/// Places beyond an end, as multiples of its distance from the estimate, at which the profile is looked for again.
-const BEYOND: [f64; 5] = [0.02, 0.2, 0.8, 2.5, 8.0];
+/// Places at an end and beyond, as multiples of its distance from the estimate, at which the profile is looked for again.
+const BEYOND: [f64; 6] = [0.0, 0.02, 0.2, 0.8, 2.5, 8.0];
+/// Height above the cut from which the profile at an end is that of another branch.
+const HIGHER: f64 = 1e-6;
 /// Lesser peaks from which every height is looked for.
 const NEXT: usize = 2;
 /// Searches at each of them: those that start from the likeliest places, and on from the places before.
@@ -155,6 +157,8 @@ impl<'s> Ridge<'s> {
         let error = if error > 0.0 { error } else { HELD_STEP * size };
         let (held, along) = match target {
             Target::Coordinate(i) => (i, None),
+            // One hazard alone cannot make up for the others: where those fail more lamps than asked for there is no such life.
+            _ if !family.cuts().is_empty() => (family.anchor(), Some(vec![1.0; family.width()])),
             _ => (family.anchor(), family.stretch()),
         };
         let top = Top { engine, family, target, log_likelihood: fit.log_likelihood, value, error, size };
@@ -253,9 +257,22 @@ impl<'s> Ridge<'s> {
 
     /// The ridge at `w`; `warm` follows the walk.
     pub(super) fn height(&self, w: f64, warm: &mut Vec<f64>) -> Result<Height> {
+        self.height_beside(w, warm, None)
+    }
+
+    /// The same, looked for on the branch too where a walk began: farther out another one may be the higher.
+    fn height_beside(&self, w: f64, warm: &mut Vec<f64>, branch: Option<&[f64]>) -> Result<Height> {
         let mut found = self.search(w, warm)?;
-        if !found.height.settled || found.height.nearest.is_some() || has_peaks(self.top.family) {
+        // With the mean held a search that has come far out rests on the plateau of the limits of a family.
+        let rests = has_peaks(self.top.family) || matches!(self.top.target, Target::LnMean);
+        if !found.height.settled || found.height.nearest.is_some() || rests {
             found = found.or(self.search(w, &self.start)?);
+        }
+        if let Some(branch) = branch {
+            let there = self.search(w, branch)?;
+            if !there.pole {
+                found = found.or(there);
+            }
         }
         let held = self.others.iter().filter(|_| self.top.target.has_ridge(self.top.family));
         for peak in held.flat_map(|others| others.peaks.iter().take(NEXT)) {
@@ -345,7 +362,8 @@ impl<'s> Ridge<'s> {
         let own = others.peaks.iter().map(|peak| self.top.target.or_nan(self.top.family, peak));
         let own: Vec<f64> = own.collect::<Result<_>>()?;
         places.extend(&own);
-        places.retain(|w| (w - end) * sign > LAST * self.top.error && (w - value).abs() <= farthest);
+        let past = |w: f64| (w - end) * sign > LAST * self.top.error;
+        places.retain(|w| (*w == end || past(*w)) && (w - value).abs() <= farthest);
         if let Some(most) = self.limit(sign) {
             places.retain(|w| (most - w) * sign >= 0.0);
         }
@@ -368,7 +386,8 @@ impl<'s> Ridge<'s> {
             found.sort_by(|a, b| b.height.value.total_cmp(&a.height.value));
             found.dedup_by(|a, b| (a.height.value - b.height.value).abs() < NEXT_TO_NOTHING);
             found.truncate(CLIMBS);
-            match found.first().filter(|best| best.height.value >= cut) {
+            let least = if past(w) { cut } else { cut + HIGHER };
+            match found.first().filter(|best| best.height.value >= least) {
                 Some(best) => {
                     self.keep(w, best);
                     if std::mem::take(&mut low) {
@@ -395,7 +414,9 @@ impl<'s> Ridge<'s> {
     fn farther(&self, others: &Others, z: f64, sign: f64, farthest: f64, end: f64) -> Result<Option<Start>> {
         let cut = -0.5 * z * z;
         let mut best: Option<Start> = None;
-        for (height, x) in others.likely(&self.top, z, self.run)? {
+        let likely = others.likely(&self.top, z, self.run)?.iter();
+        // They were found for another cut, which may have been a lower one.
+        for (height, x) in likely.filter(|(height, _)| *height >= cut) {
             let w = self.top.target.or_nan(self.top.family, x)?;
             let known = best.as_ref().map_or(end + sign * LAST * self.top.error, |b| b.w);
             if (w - known) * sign > 0.0 && (w - self.top.value).abs() <= farthest {
@@ -444,8 +465,9 @@ impl<'s> Ridge<'s> {
     /// Where the ridge has fallen by half of z squared on the side of `sign`, walked from where it is higher.
     fn fall(&self, z: f64, sign: f64, farthest: f64, start: Start) -> Result<End> {
         let Start { w: from, free: mut warm, over: mut known } = start;
+        let branch = known.map(|_| warm.clone());
         let mut above = |w: f64| -> Result<Height> {
-            let here = self.height(w, &mut warm)?;
+            let here = self.height_beside(w, &mut warm, branch.as_deref())?;
             Ok(Height { value: (here.value + 0.5 * z * z).max(IMPOSSIBLE), ..here })
         };
         let (value, floor, error) = (self.top.value, self.floor(), self.top.error);

@@ -91,6 +91,10 @@ pub(super) enum Target<'f> {
 
 /// Step of a numerical slope in natural sizes of a coordinate: with the four-point rule both errors lie near 1e-12.
 const STEP: f64 = 1e-3;
+/// Steps from the end of the lives that have a mean within which the mean runs away too fast for a step of that length.
+const RUNS_AWAY: f64 = 32.0;
+/// Most times that a step is quartered next to that end.
+const QUARTERINGS: usize = 12;
 
 impl<'f> Target<'f> {
     pub(super) fn new(family: &dyn Family, quantity: &Quantity) -> Result<Self> {
@@ -189,7 +193,7 @@ impl<'f> Target<'f> {
             Self::LnMean | Self::Function(..) => {
                 let mut slopes = Vec::with_capacity(width);
                 for i in 0..width {
-                    let step = STEP * family.step(x, i);
+                    let step = self.slope_step(family, x, i);
                     let at = |steps: f64| self.value(family, &moved(x, &[(i, steps * step)]));
                     slopes.push(if x.get(i).is_some_and(|x| x - 2.0 * step < family.floor(i)) {
                         // Nothing lies below the floor: five points to one side are as good.
@@ -202,6 +206,24 @@ impl<'f> Target<'f> {
                 slopes
             }
         })
+    }
+
+    /// Step of a numerical slope over coordinate `i`. A mean has no end where the tail grows too heavy, and rises the faster
+    /// the nearer that is.
+    fn slope_step(self, family: &dyn Family, x: &[f64], i: usize) -> f64 {
+        let mut step = STEP * family.step(x, i);
+        if !matches!(self, Self::LnMean) {
+            return step;
+        }
+        let below = |by: f64| x.get(i).is_some_and(|x| x + by < family.floor(i));
+        let finite = |by: f64| below(by) || self.value(family, &moved(x, &[(i, by)])).is_ok_and(f64::is_finite);
+        for _ in 0..QUARTERINGS {
+            if finite(-RUNS_AWAY * step) && finite(RUNS_AWAY * step) {
+                break;
+            }
+            step *= 0.25;
+        }
+        step
     }
 
     /// The value, or NaN where the life has none.
@@ -235,7 +257,7 @@ impl<'f> Target<'f> {
                 pairs().map(|(i, j)| curves[packed(i, j)] / apart - gradient[i] * gradient[j]).collect()
             }
             Self::LnAge(_) | Self::LnHazard(_) | Self::LnMean | Self::Function(..) => {
-                let size: Vec<f64> = (0..width).map(|i| STEP * family.step(x, i)).collect();
+                let size: Vec<f64> = (0..width).map(|i| self.slope_step(family, x, i)).collect();
                 // Off the floor, where there is one.
                 let centre: Vec<f64> = x.iter().enumerate().map(|(i, x)| x.max(family.floor(i) + size[i])).collect();
                 let middle = if centre == x { value } else { self.value(family, &centre)? };

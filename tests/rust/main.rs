@@ -34,6 +34,7 @@ mod on_calendar;
 mod one_kind;
 mod open_parameters;
 mod pair;
+mod piecewise_profiles;
 mod places;
 mod played_chain;
 mod plots_predictions;
