@@ -186,9 +186,16 @@ pub(super) fn critical_pair(level: f64) -> Result<f64> {
     Ok((-level).ln_1p())
 }
 
-/// An age by which more are to have failed than ever fail.
+/// An age by which more are to have failed than ever fail, or one that is too large to be a number.
 fn never_reached(failed: f64, never: f64) -> Error {
     let percent = |share: f64| format!("{} %", short(100.0 * share));
+    if !(never > 0.0) {
+        let what = format!("the age by which {} have failed is too large to be a number", percent(failed));
+        let problem = Problem::new("fit.no_spread", what).got(f64::INFINITY);
+        let hint = "ask for the reliability at an age, which every life has, or for a smaller share";
+        return Error::new(Kind::Refused, problem.expected("a share failed by an age that is a number"))
+            .with_hint(hint);
+    }
     let what = format!(
         "only {} of lamps ever fail by the fitted life, so there is no age by which {} have failed",
         percent(1.0 - never),

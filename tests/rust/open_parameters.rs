@@ -106,3 +106,15 @@ fn two_causes_that_differ_stay_settled() {
     }
     assert_eq!(runs, 4);
 }
+
+#[test]
+fn an_age_too_large_to_be_a_number_is_no_share_that_never_fails() {
+    let ages = vec![1e-60, 1e-30, 1.0, 1e30, 1e60, 1e80];
+    let (data, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() }).unwrap();
+    let found = fitted("lognormal", &data);
+    let p = 1.0 - 1e-15;
+    let error = found.wald(&Quantity::Quantile(p), 0.95, Sides::Both).unwrap_err();
+    let text = error.to_string();
+    assert_eq!(error.slug(), "fit.no_spread");
+    assert!(text.contains("too large to be a number") && !text.contains("ever fail"), "{text}");
+}
