@@ -73,7 +73,7 @@ fn lives_on_the_logarithm_have_the_posterior_of_the_logarithm_of_lives() {
         for percent in [1.0_f64, 10.0, 50.0] {
             let one = a.interval(&Quantity::BLife(percent), 0.9, Sides::Both).unwrap();
             let other = b.interval(&Quantity::BLife(percent), 0.9, Sides::Both).unwrap();
-            for (x, y) in [(one.low, other.low), (one.high, other.high), (Some(one.estimate), Some(other.estimate))] {
+            for (x, y) in [(one.low, other.low), (one.high, other.high), (one.estimate, other.estimate)] {
                 assert!((x.unwrap().ln() - y.unwrap()).abs() < 2e-6, "{hours} {percent} {one:?} {other:?}");
             }
         }
