@@ -3684,8 +3684,8 @@ class Interval:
         """What was asked, in words."""
     @property
     def estimate(self) -> float | None:
-        """At the maximum of the likelihood; for a posterior its median. None where the records do not settle the quantity, so
-        that no single value stands for it: `low` and `high` are then all there is.
+        """At the maximum of the likelihood; for a posterior its median. None where the records do not settle the
+        quantity, so that no single value stands for it: `low` and `high` are then all there is.
         """
     @property
     def low(self) -> float | None:
@@ -9335,7 +9335,7 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     Raises
     ------
     InputError
-        For a fit of other records, an unknown ending, and no fit at all.
+        For a fit of other records, an unknown ending, no fit at all, and what is no fit.
 
     Examples
     --------
@@ -9345,6 +9345,8 @@ def compare_fits(tally: Tally, *, fits: Sequence[Fit], endings: Sequence[str] | 
     >>> table = relamp.compare_fits(tally, fits=fits)
     >>> table.frame()["family"].to_list()[-1]
     'exponential'
+    >>> "exponential: log-likelihood -73.81, 1 parameter, AIC 149.62" in table.summary()
+    True
     """
 
 def compare_last_buys(buys: Mapping[str, LastBuy]) -> Table:
@@ -10438,6 +10440,30 @@ def failures_to_see(*, hazard_ratio: float, share: float = 0.5, level: float = 0
     191
     >>> relamp.failures_to_see(hazard_ratio=1.5, share=0.2) > 191
     True
+    """
+
+def families() -> dict[str, list[str]]:
+    """The life families that need no more than their name, with their parameters.
+
+    Families made of these are named by what they are made of, such as "never_fails(weibull)",
+    "mixture(exponential, weibull)", "series(weibull, weibull)", "above_zero(normal)" and
+    "piecewise_constant(500, 1000)", whose numbers are ages in hours between which the hazard is constant.
+
+    Returns
+    -------
+    dict of str to list of str
+        Parameters by family, simplest family first.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> families = relamp.families()
+    >>> list(families)[:3], families["weibull"]
+    (['exponential', 'weibull', 'weibull_failure_free'], ['shape', 'scale'])
+    >>> tally = relamp.lives([310, 402, 480, 505, 550, 590, 633, 720, 815, 900])
+    >>> fits = [relamp.fit(tally, family=name) for name in families if len(families[name]) == 1]
+    >>> [fit.family for fit in fits]
+    ['exponential']
     """
 
 def family_in_words(name: str, /) -> str:
@@ -13235,6 +13261,34 @@ def rank_test(
     >>> c = relamp.lives([150.0, 250.0, 350.0])
     >>> relamp.rank_test({"A": a, "C": c}, weight="at_risk", scores={"A": 1.0, "C": 2.0}).trend < 0
     True
+    """
+
+def rate_bound_95(exposure_hours: float, /) -> float:
+    """Upper 95 % bound of an even failure rate after hours in which no lamp failed, per hour.
+
+    No failure is no rate of 0: a rate above -ln 0.05 / E = 2.996 / E would have shown a failure within E hours with a
+    chance of more than 95 %. It holds for lamps of one even rate, whose failures follow a Poisson law.
+
+    Parameters
+    ----------
+    exposure_hours : float
+        Hours of all lamps together under observation, above 0.
+
+    Returns
+    -------
+    float
+        Failures per hour.
+
+    Raises
+    ------
+    InputError
+        For what is no number, and hours that are not finite and above 0.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> round(1000 * relamp.rate_bound_95(20_000.0), 4)  # per 1,000 h
+    0.1498
     """
 
 def read_logs(

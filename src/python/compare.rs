@@ -4,10 +4,12 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::figure::counted;
 use crate::base::saved::{self, Format};
 use crate::family::family as family_of;
 use crate::fit::{
-    Fit, InformationTable, PlotPoint, ProbabilityPlot, fitted_plot, information_table, probability_plot as core_plot,
+    Fit, InformationRow, InformationTable, PlotPoint, ProbabilityPlot, fitted_plot, information_table,
+    probability_plot as core_plot,
 };
 
 use super::arrays::{array, over, pairs as ends};
@@ -44,9 +46,14 @@ fn information_rows(t: &InformationTable) -> Result<RecordBatch> {
 }
 
 fn information_facts(t: &InformationTable) -> Facts {
+    let each = |r: &InformationRow| {
+        let [ln, aic, over] = [r.log_likelihood, r.aic, r.aic_difference].map(|x| format!("{x:.2}"));
+        let parameters = counted(r.parameters, "parameter");
+        format!("{}: log-likelihood {ln}, {parameters}, AIC {aic}, {over} above the least", r.family)
+    };
     facts! {
-        "families": t.rows.iter().map(|r| r.family.as_str()).collect::<Vec<_>>(),
-        "aic_differences": t.rows.iter().map(|r| r.aic_difference).collect::<Vec<_>>(), "failures": t.failures,
+        "families": t.rows.iter().map(|r| r.family.as_str()).collect::<Vec<_>>(), "failures": t.failures,
+        "fits": t.rows.iter().map(each).collect::<Vec<_>>(),
         "notes": t.notes.iter().map(|n| n.text.as_str()).collect::<Vec<_>>(),
     }
 }
@@ -107,7 +114,7 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For a fit of other records, an unknown ending, and no fit at all.
+///     For a fit of other records, an unknown ending, no fit at all, and what is no fit.
 ///
 /// Examples
 /// --------
@@ -117,12 +124,14 @@ result_class! {
 /// >>> table = relamp.compare_fits(tally, fits=fits)
 /// >>> table.frame()["family"].to_list()[-1]
 /// 'exponential'
+/// >>> "exponential: log-likelihood -73.81, 1 parameter, AIC 149.62" in table.summary()
+/// True
 #[pyfunction]
 #[pyo3(signature = (tally, *, fits, endings=None))]
 pub(super) fn compare_fits(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
-    fits: Vec<Bound<'_, PyFit>>,
+    #[pyo3(from_py_with = args::fits::<PyFit>)] fits: Vec<Bound<'_, PyFit>>,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyInformationTable> {
     let (options, tally) = (options(endings)?, &tally.get().0);

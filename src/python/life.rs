@@ -10,7 +10,7 @@ use crate::base::math::linalg::packed;
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::saved::{self, Format};
-use crate::family::{Family, Life, NamedLife, Term, family, in_words};
+use crate::family::{Family, Life, NamedLife, Term, family};
 
 use super::arrays::{array, checked_over, over, square};
 use super::error::refuse;
@@ -767,31 +767,4 @@ pub(super) fn life(
         return Err(wrong_parameters(family, &got).into());
     }
     Ok(PyLife(Named::new(family, values)?))
-}
-
-/// The name of a life family as a sentence or a chart writes it.
-///
-/// Parameters
-/// ----------
-/// name : str
-///     Name of a family as calls and files hold it. Other text comes back with spaces for underscores.
-///
-/// Returns
-/// -------
-/// str
-///
-/// Raises
-/// ------
-/// InputError
-///     For a name that is no text.
-///
-/// Examples
-/// --------
-/// >>> import relamp
-/// >>> relamp.family_in_words("weibull"), relamp.family_in_words("log_logistic")
-/// ('Weibull', 'log-logistic')
-#[pyfunction]
-#[pyo3(signature = (name, /))]
-pub(super) fn family_in_words(#[pyo3(from_py_with = args::name)] name: &str) -> String {
-    in_words(name)
 }

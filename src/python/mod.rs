@@ -26,6 +26,8 @@ mod dial;
 mod doubt;
 mod empirical;
 mod error;
+mod even_rate;
+mod families;
 mod fit;
 mod frames;
 mod groups;
@@ -117,6 +119,10 @@ mod _core {
     #[pymodule_export]
     use super::empirical::{PyCurve, product_limit};
     #[pymodule_export]
+    use super::even_rate::rate_bound_95;
+    #[pymodule_export]
+    use super::families::{families, family_in_words};
+    #[pymodule_export]
     use super::fit::{PyFit, fit};
     #[pymodule_export]
     use super::frames::Table;
@@ -129,7 +135,7 @@ mod _core {
     #[pymodule_export]
     use super::last_buy::{PyLastBuy, compare_last_buys, convert_earlier, last_buy, used_spares};
     #[pymodule_export]
-    use super::life::{PyLife, family_in_words, life};
+    use super::life::{PyLife, life};
     #[pymodule_export]
     use super::life_bars::{PyLifeBars, life_bars};
     #[pymodule_export]

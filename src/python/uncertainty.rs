@@ -71,8 +71,8 @@ result_class! {
             in_words(&self.0.quantity)
         }
 
-        /// At the maximum of the likelihood; for a posterior its median. None where the records do not settle the quantity, so
-        /// that no single value stands for it: `low` and `high` are then all there is.
+        /// At the maximum of the likelihood; for a posterior its median. None where the records do not settle the
+        /// quantity, so that no single value stands for it: `low` and `high` are then all there is.
         #[getter]
         fn estimate(&self) -> Option<f64> {
             self.0.estimate

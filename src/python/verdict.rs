@@ -111,7 +111,7 @@ result_class! {
 /// Raises
 /// ------
 /// InputError
-///     For no fits, fits of other records, a level out of range, and what is no number.
+///     For no fits, what is no fit, fits of other records, a level out of range, and what is no number.
 /// DomainError
 ///     For an age out of range, or past the window of records that show failures only.
 ///
@@ -127,7 +127,7 @@ result_class! {
 pub(super) fn family_verdict(
     py: Python<'_>,
     #[pyo3(from_py_with = args::made::<PyTally>)] tally: &Bound<'_, PyTally>,
-    fits: Vec<Bound<'_, PyFit>>,
+    #[pyo3(from_py_with = args::fits::<PyFit>)] fits: Vec<Bound<'_, PyFit>>,
     #[pyo3(from_py_with = args::age_hours)] age_hours: f64,
     #[pyo3(from_py_with = args::level)] level: f64,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,

@@ -25,6 +25,7 @@ WHOLE: dict[str, tuple[str, Callable[[Any], Any]]] = {
 }
 
 NUMBERS: dict[str, tuple[str, Callable[[Any], Any]]] = {
+    "rate_bound_95 exposure_hours": ("exposure_hours", relamp.rate_bound_95),
     "chain_forecast hours_per_week": ("hours_per_week", lambda x: chain(hours_per_week=x)),
     "chain_forecast shared_spread": ("shared_spread", lambda x: chain(shared_by="site", shared_spread=x)),
 }

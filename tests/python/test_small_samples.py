@@ -141,6 +141,57 @@ def test_criteria_of_several_fits() -> None:
         relamp.compare_fits(censored(), fits=fits)
 
 
+def test_the_text_of_a_comparison_holds_the_numbers_behind_it() -> None:
+    tally = relamp.lives(AGES)
+    table = relamp.compare_fits(tally, fits=[relamp.fit(tally, family=name) for name in ("exponential", "weibull")])
+    for text in (table.summary(), table._repr_html_()):
+        for row in table.frame().iter_rows(named=True):
+            words = f"{row['family']}: log-likelihood {row['log_likelihood']:.2f}, {row['parameters']} parameter"
+            assert words in text, text
+            assert f"AIC {row['aic']:.2f}, {row['aic_difference']:.2f} above the least" in text, text
+
+
+def test_what_is_no_list_of_fits_is_refused_by_name() -> None:
+    tally = relamp.lives(AGES)
+    fit = relamp.fit(tally)
+    calls = (
+        lambda x: relamp.compare_fits(tally, fits=x),
+        lambda x: relamp.family_verdict(tally, fits=x, age_hours=300.0),
+    )
+    for call in calls:
+        for wrong in (fit, "weibull", 3, None, [fit, "weibull"], [None], {"fits": [fit]}):
+            with pytest.raises(relamp.InputError) as caught:
+                call(wrong)
+            problem = caught.value.problems[0]
+            assert (problem.slug, problem.input) == ("python.type", "fits"), wrong
+        with pytest.raises(relamp.InputError, match=r"entry 2 is no fit.*'weibull'"):
+            call([fit, "weibull"])
+
+
+def test_every_family_named_can_be_fitted() -> None:
+    families, tally = relamp.families(), relamp.lives([*AGES, 350.0, 440.0, 615.0, 660.0, 1010.0])
+    assert len(families) == len(set(families)) > 10
+    fitted = 0
+    for name, parameters in families.items():
+        try:
+            fit = quiet_fit(tally, family=name)
+        except relamp.RefusedError:
+            continue
+        fitted += 1
+        assert list(fit.parameters) == parameters, name
+    assert fitted > 8
+
+
+def test_no_failure_in_so_many_hours_bounds_an_even_rate() -> None:
+    # The bound makes no failure as rare as 5 %: exact for a Poisson law.
+    for hours in (1.0, 250.0, 1e6):
+        assert scipy.stats.poisson.pmf(0, relamp.rate_bound_95(hours) * hours) == pytest.approx(0.05, rel=1e-12)
+        assert relamp.rate_bound_95(hours) == pytest.approx(scipy.stats.chi2.ppf(0.95, 2) / 2 / hours, rel=1e-12)
+    for wrong in (0.0, -1.0, float("inf")):
+        with pytest.raises(relamp.InputError, match=r"exposure_hours.*finite hours above 0"):
+            relamp.rate_bound_95(wrong)
+
+
 def test_failures_ahead_mix_exact_sums() -> None:
     draws = relamp.bootstrap(relamp.lives(AGES), replicates=50, seed=3)
     ages, hours, count = np.array([300.0, 500.0, 640.0]), np.array([100.0, 200.0, 50.0]), [3, 2, 1]

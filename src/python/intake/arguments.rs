@@ -82,6 +82,21 @@ pub(in crate::python) fn made<'a, 'py, T: PyTypeInfo>(obj: &'a Bound<'py, PyAny>
     })
 }
 
+/// A list of fits.
+pub(in crate::python) fn fits<'py, T: PyTypeInfo>(obj: &Bound<'py, PyAny>) -> PyResult<Vec<Bound<'py, T>>> {
+    let at = At { input: "fits", column: "" };
+    let refused = |what: &str, got: &Bound<'py, PyAny>| {
+        at.refuse("python.type", what, &shown(got), "a list of relamp.Fit, as `fit` makes them")
+    };
+    let items = match obj.extract::<Vec<Bound<'py, PyAny>>>() {
+        Ok(items) if !obj.is_instance_of::<PyString>() => items,
+        _ => return Err(refused("not a list of fits", obj)),
+    };
+    let each = items.iter().enumerate();
+    each.map(|(i, item)| item.cast::<T>().cloned().map_err(|_| refused(&format!("entry {} is no fit", i + 1), item)))
+        .collect()
+}
+
 /// A text; whatever else is refused by the name of its argument.
 fn word<'a>(obj: &'a Bound<'_, PyAny>, name: &str, expected: &str) -> PyResult<&'a str> {
     match obj.cast::<PyString>() {
@@ -448,7 +463,7 @@ arguments!(count as u64:
 );
 arguments!(size as usize: months, n, period, periods, plays, points, replicate, replicates, screens);
 arguments!(one_number as f64:
-    age, age_hours, current, days, end_days, end_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau,
+    age, age_hours, current, days, end_days, end_hours, exposure_hours, factor, false_alarms_a_year, first, first_age_hours, from_tau,
     gone_hours, gradient, hazard_ratio, horizon_hours, hours_per_week, least_factor, least_saving_percent, level, mean,
     mean_hours_between_visits, meter_step_hours, most_factor, most_share, near_percent, other_age_hours, p, percent,
     period_days, planned_age_hours, power, price, rate, ratio, reached, second, service_target, shape, share,
