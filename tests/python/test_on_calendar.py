@@ -111,7 +111,7 @@ def test_dated_stock_burns_by_its_programme_and_stops_by_dates() -> None:
     first = [1.0 - np.exp(-hours_by(28) / 1000.0), 1.0 - np.exp(-hours_by(59) / 1000.0)]
     both = np.convolve(*(stats.binom.pmf(range(51), 50, p) for p in first)).cumsum()
     assert found.level == found.safety_stock == int(np.searchsorted(both, 0.95))
-    assert found.to_dict()["body"]["service_at_level"] == pytest.approx(both[found.level], abs=1e-9)
+    assert found.to_dict()["service_at_level"] == pytest.approx(both[found.level], abs=1e-9)
     plain = relamp.dated_stock(EVEN, [0.0] * 100, **LAMPS, **days)
     assert plain.level > found.level
 

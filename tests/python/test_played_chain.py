@@ -64,7 +64,7 @@ def test_months_are_those_of_the_chain_forecast() -> None:
 
 
 def test_plays_over_draws_are_those_of_the_chain_forecast_over_the_same() -> None:
-    many = relamp.lives([300.0 + 35.0 * i for i in range(30)])
+    many = relamp.lives([300.0 + 35.0 * i for i in range(30)], ending=["burst"] * 30)
     draws = relamp.fit_causes(many).draws(many, relamp.costs(950.0, burst=5200.0), n=40, seed=1)
     limit = relamp.hour_limit(maximum_hours=1200.0, source="invented data sheet")
     lamps: dict[str, Any] = {
