@@ -85,6 +85,8 @@ fn lives_on_the_logarithm_have_the_posterior_of_the_logarithm_of_lives() {
     }
 }
 
+type Of = fn(f64, f64) -> Box<dyn Life>;
+
 #[test]
 fn beliefs_of_an_age_and_of_a_scale_give_a_sum_over_a_grid() {
     let (failed, good) = ([640.0, 905.0, 1180.0], 1300.0);
@@ -97,7 +99,6 @@ fn beliefs_of_an_age_and_of_a_scale_give_a_sum_over_a_grid() {
     };
     let bell = |low: f64, high: f64| (0.5 * (low * high).ln(), 0.5 * (high / low).ln() / 1.644_853_626_951_472_7);
     let ((middle, sd), (ln_scale, spread)) = (bell(300.0, 1000.0), bell(100.0, 700.0));
-    type Of = fn(f64, f64) -> Box<dyn Life>;
     let families: [(&str, Of); 3] = [
         ("normal", |location, scale| Box::new(Normal { location, scale })),
         ("logistic", |location, scale| Box::new(Logistic { location, scale })),
