@@ -2,8 +2,8 @@
 
 import sys
 
-from relamp.command import main
+from relamp.command import _process
 
 # Importing it, as a check of the stubs does, runs nothing.
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(_process())

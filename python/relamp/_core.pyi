@@ -2632,10 +2632,10 @@ class Fit:
 
         A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
         as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
-        the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
-        parameter of records that show failures only also if open on one side. The share of a mixture is
-        not settled either where one kind of lamps explains the records about as well. `tally` and `endings` are the
-        ones that were fitted.
+        the two disagree, and not settled ("no") if it is open on both or the profile stays level over a stretch; a
+        share also if it may be 0 or 1, and any parameter of records that show failures only also if open on one side.
+        The share of a mixture is not settled either where one kind of lamps explains the records about as well.
+        `tally` and `endings` are the ones that were fitted.
 
         Examples
         --------
@@ -3685,7 +3685,8 @@ class Interval:
     @property
     def estimate(self) -> float | None:
         """At the maximum of the likelihood; for a posterior its median. None where the records do not settle the
-        quantity, so that no single value stands for it: `low` and `high` are then all there is.
+        quantity, so that no single value stands for it: `low` and `high` are then all there is. In `to_dict` its key is
+        then missing, as None stands for an infinite estimate there.
         """
     @property
     def low(self) -> float | None:
@@ -7140,8 +7141,9 @@ class StockService:
     """What a rule of ordering gives at one place on the long run; made by `stock_service`.
 
     Its table has one row. With X lamps needed over the lead time and y the position after ordering, no_screen_waiting
-    is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point); reviews change
-    fill rate and the last as `definitions` says, which also stands in the summary.
+    is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point). With reviews X
+    covers a part of the review period too, and fill rate and the last differ: `definitions` says how, and stands in the
+    summary.
     """
 
     @property

@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import contextlib
 import os
+import signal
 import sys
+import threading
 from collections import Counter
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -107,6 +109,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _untold(options, f"{error.filename}: {why}", f"{error.filename}: {why}")
         _discard(sys.stdout)
         return _untold(options, f"standard output: {why}", f"standard output: {why}")
+
+
+def _process() -> int:
+    """The command as a process of its own: an interrupt while Python ends takes nothing from the status."""
+    status = main()
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    return status
+
+
+@contextlib.contextmanager
+def _interrupts_wait() -> Iterator[None]:
+    """An interrupt that comes within comes at the end: a folder that has its name must be known to have it."""
+    if threading.current_thread() is not threading.main_thread():
+        # No interrupt reaches another thread, and none may set how they are met.
+        yield
+        return
+    came: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: came.append(number))
+    try:
+        yield
+    finally:
+        # None where the handler was not set from Python.
+        signal.signal(signal.SIGINT, signal.default_int_handler if before is None else before)
+    if came:
+        raise KeyboardInterrupt
 
 
 def _mistakes(error: RelampError, shown: int) -> str:
@@ -337,9 +364,11 @@ def _run(options: argparse.Namespace) -> int:
     results = output.results
     names = ("file", "size_bytes", "sha256")
     page = report.html(results, inputs=[dict(zip(names, i, strict=True)) for i in output.inputs])
-    output.write(options.out, extra={"report.html": page.encode()}, replace=options.replace)
     body = results.to_dict()
-    options.status = _status(body)
+    status = _status(body)
+    with _interrupts_wait():
+        output.write(options.out, extra={"report.html": page.encode()}, replace=options.replace)
+        options.status = status
     ledger = body["ledger"]
     _print_overdue(body)
     if ledger["warning"]:
@@ -591,4 +620,4 @@ def _progress(what: str) -> Callable[[int, int], None] | None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(_process())

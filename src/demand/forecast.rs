@@ -17,7 +17,7 @@ use crate::policy::WorldCurve;
 use crate::terms::HourLimit;
 
 /// Days of a month: a twelfth of 365.25.
-const MONTH_DAYS: f64 = 30.4375;
+pub(crate) const MONTH_DAYS: f64 = 30.4375;
 
 /// Most days ahead: a little more than 20 years of 365.25 days, so that 240 months fit in.
 pub(super) const MOST_DAYS: f64 = 7310.0;

@@ -6,7 +6,8 @@
 //! distribution of a whole number. [`planned_changes`] counts what is needed even if no lamp fails. [`failures_ahead`]
 //! predicts how many of the lamps that burn today will fail. [`chain_forecast`] counts the lamps of a whole chain, by
 //! class, site, depot and calendar month, with programme hours ([`Programme`]) and stopping dates ([`StopDate`]);
-//! [`forecast_on_calendar`] takes both for periods of any days, such as a lead time. [`policy_wave`] sets two planned ages side by side. A planned age past the hour limit is held to the limit.
+//! [`forecast_on_calendar`] takes both for periods of any days, such as a lead time. [`policy_wave`] sets two planned ages
+//! side by side. A planned age past the hour limit is held to the limit.
 
 mod ages;
 mod blocks;
@@ -43,7 +44,7 @@ pub use counts::Count;
 pub(crate) use exposure::Clock;
 pub use exposure::{Calendar, MonthAhead, Programme, SpanOfDays};
 pub use forecast::{DrawsUsed, Forecast, Horizon, Period, SocketToday, forecast, forecast_over_draws};
-pub(crate) use forecast::{check as check_sockets, forecast_until, forecast_until_over_draws};
+pub(crate) use forecast::{MONTH_DAYS, check as check_sockets, forecast_until, forecast_until_over_draws};
 pub use on_calendar::{OnCalendar, forecast_on_calendar};
 pub(crate) use pace::Pace;
 pub(crate) use planned::planned_changes_until;

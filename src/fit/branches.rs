@@ -58,8 +58,8 @@ impl<'s> Others<'s> {
         Ok(self.far.get_or_init(|| found))
     }
 
-    /// Lives above the first cut that is asked for, with their heights, from the profiles of all coordinates and as far along the age scale as the cut
-    /// allows: a figure without a ridge of its own takes its ends there or further out.
+    /// Lives above the first cut that is asked for, with their heights, from the profiles of all coordinates and as far along
+    /// the age scale as the cut allows: a figure without a ridge of its own takes its ends there or further out.
     pub(super) fn likely(&self, top: &Top, z: f64, run: &Run) -> Result<&[(f64, Vec<f64>)]> {
         if let Some(known) = self.likely.get() {
             return Ok(known);

@@ -75,8 +75,9 @@ const RIM: f64 = 1e-7;
 /// posterior(ln age, ln shape) proportional to likelihood x prior(ln age) x prior(ln shape)
 /// ```
 /// with the prior on a b-life and the shape, see [`Prior`]; for a normal, logistic or smallest extreme value life over (age,
-/// ln scale), where an even belief of the age is even in hours and holds ages below 0 too. The total is an adaptive quadrature: over the shape, and for
-/// each shape along the age scale, so quantiles and reliabilities are integrals too, not percentiles of draws.
+/// ln scale), where an even belief of the age is even in hours and holds ages below 0 too. The total is an adaptive
+/// quadrature: over the shape, and for each shape along the age scale, so quantiles and reliabilities are integrals too, not
+/// percentiles of draws.
 ///
 /// # Arguments
 /// `tally`, `options`: as in [`super::fit`]; no failures are needed where the prior closes the posterior. `draws`: random

@@ -296,9 +296,10 @@ result_class! {
         ///
         /// A parameter is settled ("yes") if its 95 % profile interval is bounded on both sides and reaches about as far
         /// as the curvature says, within a factor of 3. It is "weakly" settled if the interval is open on one side or
-        /// the two disagree, and not settled ("no") if it is open on both; a share also if it may be 0 or 1, and any
-        /// parameter of records that show failures only also if open on one side. The share of a mixture is not settled
-        /// either where one kind of lamps explains the records about as well.
+        /// the two disagree, and not settled ("no") if it is open on both or the profile stays level over a stretch; a
+        /// share also if it may be 0 or 1, and any parameter of records that show failures only also if open on one
+        /// side. The share of a mixture is not settled either where one kind of lamps explains the records about as
+        /// well.
         ///
         /// Parameters
         /// ----------

@@ -221,8 +221,9 @@ result_class! {
     /// What a rule of ordering gives at one place on the long run; made by `stock_service`.
     ///
     /// Its table has one row. With X lamps needed over the lead time and y the position after ordering, no_screen_waiting
-    /// is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point); reviews change
-    /// fill rate and the last as `definitions` says, which also stands in the summary.
+    /// is P(X <= y), fill_rate and ready_rate P(X <= y - 1), no_stock_out_per_cycle P(X <= order point). With reviews X
+    /// covers a part of the review period too, and fill rate and the last differ: `definitions` says how, and stands in the
+    /// summary.
     PyStockService holds StockService as "StockService";
     save |s| saved::save(SERVICE, s); load |t| saved::load(SERVICE, t);
     table |s| services(Frame::default(), &[s]).finish(); show service_facts;

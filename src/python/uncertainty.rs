@@ -72,7 +72,8 @@ result_class! {
         }
 
         /// At the maximum of the likelihood; for a posterior its median. None where the records do not settle the
-        /// quantity, so that no single value stands for it: `low` and `high` are then all there is.
+        /// quantity, so that no single value stands for it: `low` and `high` are then all there is. In `to_dict` its key is
+        /// then missing, as None stands for an infinite estimate there.
         #[getter]
         fn estimate(&self) -> Option<f64> {
             self.0.estimate

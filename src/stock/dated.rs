@@ -57,7 +57,7 @@ pub struct DatedOrder {
     /// Chance that the lamp fails before, if its screen burns until then: then its successor is needed at once, and comes from
     /// the safety stock.
     pub fails_before: f64,
-    /// Chance that the screen stops before, and needs no lamp for the date. None in files of before.
+    /// Chance that the screen stops before, and needs no lamp for the date. 0 in files of before.
     #[serde(default)]
     pub stops_before: f64,
 }
@@ -180,11 +180,10 @@ fn notes(stock: &DatedStock, (asked, planned): (f64, f64)) -> Vec<String> {
     if may_stop().next().is_some() {
         let n = may_stop().count() as u64;
         notes.push(format!(
-            "{} with a date in the lead time {} for screens that may stop before: {} of them {} not needed then, as a mean",
+            "{} with a date in the lead time {} for screens that may stop before: on average {} of these lamps are not needed then",
             counted(n, "lamp"),
             fitting(n, "is", "are"),
-            tenths(may_stop().map(|o| o.stops_before).sum()),
-            fitting(n, "is", "are")
+            tenths(may_stop().map(|o| o.stops_before).sum())
         ));
     }
     if stock.level > stock.level_without_dates {

@@ -19,7 +19,7 @@ use crate::terms::HourLimit;
 const PIECE: usize = 50;
 
 /// Fewest plays with a shortage at the quantity from which its chance is read off without a warning.
-const FEW_SHORT: f64 = 30.0;
+pub(crate) const FEW_SHORT: f64 = 30.0;
 
 /// What the plays of a shrinking fleet show, as means for one play.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -151,18 +151,19 @@ pub struct StockService {
     /// Chance that no screen waits for a lamp while one order is on its way: P(X <= order point), X needed over the lead
     /// time; with reviews P(X <= y), X needed over lead time and review period.
     pub no_stock_out_per_cycle: f64,
-    /// Share of time in which no screen waits for a lamp: P(X <= y), X needed over the lead time.
+    /// Share of time in which no screen waits for a lamp: P(X <= y), X needed over the lead time; with reviews over the lead time
+    /// and the part of the review period that is over.
     pub no_screen_waiting: f64,
     /// Share of the lamps needed that are on the shelf when needed: P(X <= y - 1), exact where lamps are needed by chance
     /// one at a time; with reviews 1 - (added mean waiting over a review period) / (mean needed in it).
     pub fill_rate: f64,
-    /// Share of time with at least one lamp on the shelf: P(X <= y - 1).
+    /// Share of time with at least one lamp on the shelf: P(X <= y - 1), with the same X.
     pub ready_rate: f64,
-    /// Mean number of screens that wait for a lamp at a moment: E(X - y)+.
+    /// Mean number of screens that wait for a lamp at a moment: E(X - y)+, with the same X.
     pub mean_waiting: f64,
     /// Standard deviation of that number.
     pub waiting_sd: f64,
-    /// Mean lamps on the shelf: E(y - X)+.
+    /// Mean lamps on the shelf: E(y - X)+, with the same X.
     pub mean_on_hand: f64,
     /// Mean days that a need waits, those met at once counted as 0: mean waiting over mean needed a day; none where
     /// nothing is needed.
@@ -187,7 +188,14 @@ impl StockService {
                     "P(X <= order point), X: lamps needed over the lead time: no screen waits while an order is on its way",
                 ),
             ),
-            ("no_screen_waiting", "P(X <= y), X: lamps needed over the lead time, y: position: share of time"),
+            (
+                "no_screen_waiting",
+                of_reviews(
+                    "P(X <= y), X: lamps needed over the lead time and the part of the review period that is over, even from none \
+                     to all of it, y: position after ordering: share of time",
+                    "P(X <= y), X: lamps needed over the lead time, y: position: share of time",
+                ),
+            ),
             (
                 "fill_rate",
                 of_reviews(
@@ -196,9 +204,15 @@ impl StockService {
                     "P(X <= y - 1): share of the lamps needed that are on the shelf when needed, one at a time by chance",
                 ),
             ),
-            ("ready_rate", "P(X <= y - 1): share of time with at least one lamp on the shelf"),
-            ("mean_waiting", "E(X - y)+: mean screens that wait for a lamp at a moment"),
-            ("mean_on_hand", "E(y - X)+: mean lamps on the shelf"),
+            (
+                "ready_rate",
+                "P(X <= y - 1), X and y as for no_screen_waiting: share of time with at least one lamp on the shelf",
+            ),
+            (
+                "mean_waiting",
+                "E(X - y)+, X and y as for no_screen_waiting: mean screens that wait for a lamp at a moment",
+            ),
+            ("mean_on_hand", "E(y - X)+, X and y as for no_screen_waiting: mean lamps on the shelf"),
             ("mean_wait_days", "mean waiting over mean needed a day, needs met at once counted as 0"),
             ("dark_shows_a_year", "mean waiting x hours played a year / hours of a show"),
         ]

@@ -22,11 +22,13 @@ pub fn cautions() -> Vec<String> {
 /// How the sentence begins that says the programme hours.
 pub(super) const PROGRAMME_HOURS: &str = "Hours since the last reading are the programme hours declared (";
 
-/// What the figures of every study take for granted; `season` says how programme hours run over the year.
+/// What the figures of every study take for granted; `money_back`: whether the costs of a class count what its warranty pays
+/// back; `season` says how programme hours run over the year.
 pub fn assumptions(
     draws_count: u64,
     failure_endings: &str,
     hours_per_week: f64,
+    money_back: bool,
     season: Option<String>,
 ) -> Vec<String> {
     let mut all = vec![
@@ -34,7 +36,11 @@ pub fn assumptions(
         "A lamp taken out on plan, moved or converted is taken to have been as likely to fail later as a lamp of its age that stayed in; where lamps are pulled because they look bad, reliability is overstated.".to_owned(),
         "The lamps of one class are taken to be alike unless the fit check says otherwise.".to_owned(),
         "Causes act side by side and independently of each other, which these records can neither show nor refute; each ending with at least five failures has a fit of its own, rarer ones share one.".to_owned(),
-        "Costs, prices and lead times are those declared, without a range.".to_owned(),
+        if money_back {
+            "Costs, prices and lead times are those declared, without a range, less what a warranty pays back where the page of a class says so.".to_owned()
+        } else {
+            "Costs, prices and lead times are those declared, without a range.".to_owned()
+        },
         format!("{PROGRAMME_HOURS}{hours_per_week} h a week unless a site or screen has its own)."),
         format!("Intervals of derived figures come from {} that reweight whole lives, all causes together; lamps are independent only within a draw.", counted(draws_count, "draw")),
         "A replacement lamp is new; a lamp that is changed starts again at 0 h.".to_owned(),

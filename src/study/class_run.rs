@@ -196,7 +196,8 @@ fn decided(
     let money_back = |c: Counted| c.result((class, &declared.currency), draws.best()?, &policy, &options);
     policy.money_back = counted.map(money_back).transpose()?;
     let world = draws.best()?;
-    policy.endings_at_planned_age = endings_by_age(&world, &[policy.planned.age_hours], &class.limit)?.pop();
+    let endings = endings_by_age(&world, &[policy.planned.age_hours], &class.limit);
+    policy.endings_at_planned_age = or_refusal(endings)?.ok().and_then(|mut each| each.pop());
     if let Some(tally) = input.tally.as_ref().filter(|_| CurveAge::asked(&policy)) {
         let found = CurveAge::of(class, tally, &declared.failure_endings, &world.costs, &policy, &options);
         policy.curve_age = or_refusal(found)?.ok();

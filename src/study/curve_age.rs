@@ -87,12 +87,17 @@ impl CurveAge {
 
     /// What must hold of it beside the policy; the lives that it comes from are not among the answers.
     pub(super) fn agrees(&self, c: &mut Checks, policy: &PolicyResult) {
-        c.need("age_hours", Self::asked(policy), self.age_hours, "none where the planned age is today's rule kept");
+        c.need(
+            "age_hours",
+            Self::asked(policy),
+            self.age_hours,
+            "none where the planned age is today's rule kept or failures are fewer than five",
+        );
         c.age("age_hours", self.age_hours, policy.ceiling_hours);
         c.follows("age_hours", &self.age_hours, &self.age_hours.floor());
         c.positive("cost_per_1000_hours", self.cost_per_1000_hours);
-        // Hours rounded down may cost a hair more than an age between them.
-        let most = self.planned_cost_per_1000_hours * (1.0 + 1e-3);
+        // Hours rounded down may cost a hair more than an age between them: a lamp that ends an hour early, at most.
+        let most = self.planned_cost_per_1000_hours * (1.0 + 1e-3_f64.max(1.0 / self.age_hours));
         c.between("cost_per_1000_hours", self.cost_per_1000_hours, 0.0, most);
         c.follows("sentence", &self.sentence, &self.words(policy.planned_age_hours));
     }

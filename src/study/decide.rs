@@ -2,6 +2,7 @@
 
 use chrono::{Days, NaiveDate};
 
+use super::class_run::or_refusal;
 use super::decision_result::{
     AgeBand, CauseCost, CostPoint, DemandMonth, DemandResult, PolicyResult, RuleCost, StockResult,
 };
@@ -244,7 +245,9 @@ pub(super) fn demand_and_stock(
         used: None,
     };
     let with = (declared.seed, run);
-    stock.used = UsedStock::of(class, sockets, draws, planned_age_hours, stock.without_used(), with)?;
+    // What used lamps save is beside the point of the advice, which stands without it.
+    stock.used =
+        or_refusal(UsedStock::of(class, sockets, draws, planned_age_hours, stock.without_used(), with))?.ok().flatten();
     let screens = Screens { all: sockets, served: served.as_deref() };
     let purchase = class_purchase(class, declared, &screens, draws, &coming, (&needed, served_needed.as_ref()), run)?;
     Ok((demand, stock, purchase))

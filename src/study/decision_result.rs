@@ -93,7 +93,7 @@ pub struct PolicyResult {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub endings_at_planned_age: Option<EndingsAt>,
     /// The age of least cost straight from the records, as a check of the model; empty where the planned age is today's rule
-    /// kept, where the records give no curve of every cause, and in results of before.
+    /// kept, with fewer than five failures, where the records give no curve of every cause, and in results of before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub curve_age: Option<CurveAge>,
 }

@@ -24,7 +24,8 @@ use crate::warranty::{ClaimTerms, CoverStart};
 pub struct MoneyBack {
     /// What a claim brings by age at failure: the money back times the chance that it is granted, less its cost.
     pub counted: Warranty,
-    /// Mean programme hours a week of the burning lamps over the year to come, by which the months of the warranty become hours; none where it has no months.
+    /// Mean programme hours a week of the burning lamps over the year to come, by which the months of the warranty become
+    /// hours; none where it has no months.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hours_per_week: Option<f64>,
     /// Mean money back per 1,000 lamp hours under the planned age.
@@ -43,7 +44,8 @@ pub(super) struct Counted {
 }
 
 impl Counted {
-    /// The money back of a class whose costs are to count it; none where it has no warranty, or no claim is worth filing.
+    /// The money back of a class whose costs are to count it; none where it has no warranty, no claim is worth filing, or months
+    /// would have to become hours where no lamp burns.
     pub(super) fn of(class: &LampClass, burning: &[Burning], declared: &Declaration) -> Result<Option<Self>> {
         let Some(terms) = class.warranty.as_ref().filter(|_| class.counts_money_back) else { return Ok(None) };
         // Over a year, so that a season counts as it does wherever days become hours.
@@ -51,6 +53,10 @@ impl Counted {
         let hours: f64 = burning.iter().map(|b| b.socket.hours_per_week * (year(b) / YEAR_DAYS)).sum();
         let mean = if burning.is_empty() { declared.chain.hours_per_week } else { hours / burning.len() as f64 };
         let hours_per_week = terms.cover.calendar().map(|_| mean);
+        // Where no lamp burns for a year, months become no hours, and nothing fails that they could cover.
+        if hours_per_week.is_some_and(|mean| mean <= 0.0) {
+            return Ok(None);
+        }
         let warranty = terms.money_back(hours_per_week)?;
         Ok(warranty.map(|warranty| Self { warranty, hours_per_week }))
     }
@@ -99,6 +105,13 @@ impl Sound for MoneyBack {
     }
 }
 
+impl ClassResult {
+    /// Whether its costs count what a warranty pays back.
+    pub(super) fn counts_money_back(&self) -> bool {
+        self.policy.as_ref().is_some_and(|policy| policy.money_back.is_some())
+    }
+}
+
 impl MoneyBack {
     /// What is counted, and what of the terms is not.
     fn words(&self, terms: &ClaimTerms, currency: &str) -> String {
@@ -133,7 +146,9 @@ impl MoneyBack {
     pub(super) fn agrees(&self, c: &mut Checks, terms: &ClaimTerms, class: &ClassResult, currency: &str) {
         let dated = terms.cover.calendar().is_some();
         c.there("hours_per_week", self.hours_per_week.is_some(), dated, "there where months end the warranty");
-        if let (Some(pace), Some(demand)) = (self.hours_per_week, &class.demand) {
+        // Where no lamp burns, the pace is the chain's.
+        let burning = class.demand.as_ref().filter(|d| d.running_lamps_count > 0);
+        if let (Some(pace), Some(demand)) = (self.hours_per_week, burning) {
             let lamps = demand.running_lamps_count as f64;
             let hours = match demand.programme_hours_next_year {
                 None => Some(demand.programme_hours_per_week),

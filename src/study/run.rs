@@ -7,6 +7,7 @@ use std::path::Path;
 use super::answers::answer;
 use super::beside::Beside;
 use super::cautions::{assumptions, cautions};
+use super::class_result::ClassResult;
 use super::class_run::{ClassInput, class_result};
 use super::decide::LEVEL;
 use super::doubts::old_readings;
@@ -124,14 +125,15 @@ impl Study {
             doubts,
             overdue,
             orders: OrderTotal::of(&classes),
-            classes,
             cautions: cautions(),
             assumptions: assumptions(
                 declared.draws as u64,
                 &words.join(", ").replace('_', " "),
                 declared.chain.hours_per_week,
+                classes.iter().any(ClassResult::counts_money_back),
                 declared.season.as_ref().map(Season::sentence),
             ),
+            classes,
             claims: self.claims(reading, filed, claims_ahead)?,
             last_buys: self.last_buys(endings),
             season: declared.season.clone(),

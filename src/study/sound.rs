@@ -155,7 +155,8 @@ impl StudyResults {
             self.assumptions.iter().find_map(|text| text.split_once(PROGRAMME_HOURS)?.1.split_once(" h a week"));
         let hours = hours.and_then(|(hours, _)| hours.parse().ok()).unwrap_or(0.0);
         let endings = self.study.failure_endings.join(", ").replace('_', " ");
-        assumptions(self.study.draws_count, &endings, hours, self.season.as_ref().map(Season::sentence))
+        let money_back = self.classes.iter().any(ClassResult::counts_money_back);
+        assumptions(self.study.draws_count, &endings, hours, money_back, self.season.as_ref().map(Season::sentence))
     }
 }
 

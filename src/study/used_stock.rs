@@ -10,7 +10,7 @@ use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
 use crate::demand::{Pace, SocketUntil};
 use crate::fit::Draws;
-use crate::stock::{BuyRule, ConvertingScreen, LastBuyTerms, last_buys_over_draws};
+use crate::stock::{BuyRule, ConvertingScreen, FEW_SHORT, LastBuyTerms, last_buys_over_draws};
 
 /// Spares of a class where the used lamps on the shelf serve after failures, with the hours they have left.
 ///
@@ -31,7 +31,8 @@ pub struct UsedStock {
     pub hours_left: f64,
     /// Wanted chance of no shortage over the lead time.
     pub service_target_probability: f64,
-    /// Fewest new lamps that reach the target beside them.
+    /// Fewest new lamps that reach the target beside them; the level without them where the plays tell too little of a shortage
+    /// so rare.
     pub level_lamps: u64,
     /// New lamps to order then: the level less those on hand and on order, at most those that an order serves.
     pub order_lamps: u64,
@@ -88,12 +89,17 @@ impl UsedStock {
             // What plays leave open never asks for more than no used lamp, nor for less than one new lamp for each of them.
             let least = without.level.saturating_sub(found.serving_lamps_count);
             let level = played.as_ref().map_or(without.level, |p| p.at_quantity.lamps);
-            found.level_lamps = level.clamp(least, without.level);
-            found.order_lamps = order_of(found.level_lamps.saturating_sub(without.there), without.order_serves);
             found.plays_count = played.and_then(|p| p.played).map_or(0, |p| p.plays);
+            found.level_lamps = if found.too_rare() { without.level } else { level.clamp(least, without.level) };
+            found.order_lamps = order_of(found.level_lamps.saturating_sub(without.there), without.order_serves);
         }
         found.sentence = found.said();
         Ok(Some(found))
+    }
+
+    /// Whether so few plays are short of lamps at the target that its level cannot be read off them.
+    fn too_rare(&self) -> bool {
+        (1.0 - self.service_target_probability) * (self.plays_count as f64) < FEW_SHORT
     }
 
     fn said(&self) -> String {
@@ -102,6 +108,18 @@ impl UsedStock {
             return format!(
                 "no emergency spare among {} of the stock count: none is below the advised age",
                 counted(all, "used lamp")
+            );
+        }
+        if self.too_rare() {
+            return format!(
+                "{serving} of {} in the stock count may serve after failures, with {} h left below the advised age {}; {} of the \
+                 fleet tell too little of a target of {} to take a new lamp off the level for {}",
+                counted(all, "used lamp"),
+                full_hours(self.hours_left),
+                fitting(serving, "for it", "in all"),
+                counted(self.plays_count, "play"),
+                percent(self.service_target_probability),
+                fitting(serving, "it", "them"),
             );
         }
         format!(
@@ -123,7 +141,8 @@ impl UsedStock {
     pub(super) fn agrees(&self, c: &mut Checks, without: WithoutUsed) {
         self.check(c);
         c.equal("service_target_probability", self.service_target_probability, without.target);
-        let least = without.level.saturating_sub(self.serving_lamps_count);
+        let serving = if self.too_rare() { 0 } else { self.serving_lamps_count };
+        let least = without.level.saturating_sub(serving);
         let inside = (least..=without.level).contains(&self.level_lamps);
         c.need(
             "level_lamps",

@@ -6,12 +6,11 @@ use serde::{Deserialize, Serialize};
 use super::cover::Cover;
 use crate::base::error::{Place, Problem};
 use crate::base::sound::{Checks, Sound};
+use crate::demand::MONTH_DAYS;
 use crate::terms::Warranty;
 
 /// Most days to file: ten years.
 const MOST_DAYS: u32 = 3653;
-/// Days of a month, on average.
-const MONTH_DAYS: f64 = 365.25 / 12.0;
 
 /// How claims for the lamps of one class go.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -41,7 +40,8 @@ impl ClaimTerms {
     ///
     /// Months of the calendar become hours at an even pace of `hours_per_week` from fitting, whether they run from fitting or
     /// from delivery, whose days on the shelf are not known; without a pace they are left out. So are strikes, which no age
-    /// tells. Both make the money back too large, never too small.
+    /// tells. Strikes and days on the shelf left out make the money back too large; one pace for lamps that burn at several may err
+    /// to either side.
     ///
     /// # Formula
     /// ```text

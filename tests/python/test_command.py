@@ -7,8 +7,10 @@ import hashlib
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -110,6 +112,58 @@ def test_an_interrupt_after_the_files_are_written_says_so(
     monkeypatch.setattr(relamp.Study, "open", interrupt)
     assert main(["run", str(study), "--out", str(tmp_path / "none")]) == 1
     assert capsys.readouterr().err == "relamp: stopped; nothing was written\n"
+
+
+def test_an_interrupt_while_the_folder_takes_its_name_waits_until_it_has(
+    study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write = relamp.StudyOutput.write
+
+    class Interrupted:
+        """An output whose writing is interrupted when all is there, as from the keyboard."""
+
+        def __init__(self, output: Any) -> None:
+            self.results, self.inputs, self.output = output.results, output.inputs, output
+
+        def write(self, *args: Any, **more: Any) -> None:
+            write(self.output, *args, **more)
+            signal.raise_signal(signal.SIGINT)
+            # Where the interrupt comes at once, what follows the writing is never reached.
+            time.sleep(0)
+
+    run = relamp.Study.run
+
+    class Study:
+        open = staticmethod(lambda path: Opened(study_open(path)))
+
+    class Opened:
+        def __init__(self, opened: Any) -> None:
+            self.opened = opened
+
+        def check_target(self, *args: Any, **more: Any) -> None:
+            self.opened.check_target(*args, **more)
+
+        def run(self, **more: Any) -> Interrupted:
+            return Interrupted(run(self.opened, **more))
+
+    study_open = relamp.Study.open
+    monkeypatch.setattr(relamp, "Study", Study)
+    before = signal.getsignal(signal.SIGINT)
+    assert main(["run", str(study), "--out", str(tmp_path / "out")]) == 3
+    said = capsys.readouterr().err
+    assert "stopped; every file was written to " in said
+    assert "nothing was written" not in said
+    assert (tmp_path / "out" / "manifest.json").exists()
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are those of a POSIX system")
+def test_an_interrupt_while_python_ends_keeps_the_status() -> None:
+    # The interrupt comes from what runs last of all.
+    late = "import atexit, os, signal, sys; from relamp import command; command.main = lambda: 3\n"
+    late += "atexit.register(lambda: os.kill(os.getpid(), signal.SIGINT)); sys.exit(command._process())"
+    done = subprocess.run([sys.executable, "-c", late], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (3, "")
 
 
 def test_a_terminal_of_few_signs_does_not_end_a_run(study: Path, tmp_path: Path) -> None:

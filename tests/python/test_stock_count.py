@@ -78,7 +78,7 @@ def test_what_was_not_counted_is_refused_with_what_the_count_holds() -> None:
     assert count.on_hand("2 kW", place="Site 7") == 0
     with pytest.raises(relamp.InputError, match=r'"3 kW".*the count holds: "2 kW", "4 kW"'):
         count.on_hand("3 kW")
-    with pytest.raises(relamp.InputError, match=r'"depot".*the count holds: "Depot", "Site 7"|the nearest is "Depot"'):
+    with pytest.raises(relamp.InputError, match=r'the nearest is "Depot".*"depot".*the count holds: "Depot", "Site 7"'):
         count.on_hand("2 kW", place="depot")
     with pytest.raises(relamp.InputError, match="3 kW"):
         count.on_order("3 kW", due_by="2026-03-01")

@@ -412,5 +412,13 @@ fn used_lamps_of_a_count_are_emergency_spares_with_their_hours_and_bad_ones_none
         let error = Checks::of("results", &changed).unwrap_err().to_string();
         assert!(error.contains(name), "{field}: {error}");
     }
-    drop(path);
+    // Of a target that hardly a play misses nothing can be read off the plays.
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(text.contains("service_target = 0.95"));
+    fs::write(&path, text.replace("service_target = 0.95", "service_target = 1.0")).unwrap();
+    let sure = run(&path).results;
+    Checks::of("sure", &sure).unwrap();
+    let (stock, used) = (stock(&sure), stock(&sure).used.unwrap());
+    assert_eq!((used.level_lamps, used.order_lamps), (stock.level_lamps, stock.order_lamps));
+    assert!(used.sentence.contains("tell too little of a target of 100 %"), "{}", used.sentence);
 }
