@@ -140,7 +140,7 @@ def test_a_run_writes_both_tables_and_says_what_to_buy(tmp_path: Path, capsys: p
     assert "To buy: " in said
     assert "To hold: 2 depots fill" in said
     assert (
-        "1 finding in the stock count (1 row set aside), the first in stock.csv, line 27, store 'Old depot': " in said
+        '1 finding in the stock count (1 row set aside), the first in stock.csv, line 27, store "Old depot": ' in said
     )
     with open(out / "stock_list.csv", newline="", encoding="utf-8") as file:
         rows = list(csv.DictReader(file))

@@ -68,7 +68,7 @@ def test_strikes_as_hours_are_warned_of_first(tmp_path: Path, capsys: pytest.Cap
     lines = capsys.readouterr().out.splitlines()
     assert lines[1].startswith(f"WARNING: {said}") or lines[1].lower().startswith(f"warning: {said.lower()}")
     at = lines.index(f"1 x {AGAINST}, used")
-    assert lines[at + 1].startswith("    logs/south.csv, strikes '3.")
+    assert lines[at + 1].startswith('    logs/south.csv, strikes "3.')
     # Lamps that are due come before everything else, and their first line says where the warning stands.
     assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
     shown = capsys.readouterr().out.lower()

@@ -212,7 +212,7 @@ def test_programme_hours_that_no_lamp_has_are_told(tmp_path: Path, capsys: pytes
     text = file.read_text(encoding="utf-8")
     more = '[[programme]]\nsite = "Sit 99 <b>"\nhours_per_week = 60.0\n\n[[log]]'
     file.write_text(text.replace("[[log]]", more, 1), encoding="utf-8")
-    said = "'Sit 99 <b>': no row in use names this site"
+    said = '"Sit 99 <b>": no row in use names this site'
     assert main(["check", str(file)]) == 0
     assert said in capsys.readouterr().out
     assert main(["run", str(file), "--out", str(tmp_path / "out")]) == 3
@@ -487,7 +487,7 @@ def test_check_reads_depots_count_and_claims_as_a_run_does(tmp_path: Path, capsy
     file = demo.copy(tmp_path / "demo")
     assert main(["check", str(file)]) == 0
     assert (
-        "Doubtful or wrong in the stock count: 1\n    stock.csv, line 27, store 'Old depot': the place is none"
+        'Doubtful or wrong in the stock count: 1\n    stock.csv, line 27, store "Old depot": the place is none'
         in capsys.readouterr().out
     )
     with (file.parent / "claims.csv").open("a", encoding="utf-8") as out:
@@ -642,7 +642,7 @@ def test_a_cell_that_would_fill_the_terminal_is_cut_with_its_length(
     log.write_text(text.replace(",2742,739,", f",{'7' * 200_000}x,739,", 1), encoding="utf-8")
     assert main(["check", str(file), "--first", "50"]) == 0
     said = capsys.readouterr().out
-    assert f"meter out '{'7' * 160}'... (200,001 characters): " in said
+    assert f'meter out "{"7" * 160}"... (200,001 characters): ' in said
     assert "7" * 161 not in said
     # So in an error.
     problem = relamp.Problem("records.date_two_readings", "reads two ways", "a.csv", 3, 4, "in", "1" * 999, "one way")

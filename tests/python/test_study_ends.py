@@ -104,13 +104,16 @@ def test_a_last_buy_is_found_again_from_its_distribution(results: Any, body: Any
     assert plots_buy.last_buy(buy).get_title(loc="left").startswith("Last buy: ")
 
 
-def test_stops_change_lamps_needed_and_neither_model_nor_age(tmp_path: Path, body: Any) -> None:
+def test_stops_change_lamps_needed_and_neither_model_nor_age(tmp_path: Path) -> None:
     file = demo.copy(tmp_path / "demo")
     text = file.read_text(encoding="utf-8")
     head, classes = text.split("\n[claims]\n")[0], text[text.index("\n[[class]]\n") :]
     parts = [p.split("[class.warranty]")[0] for p in classes.split("\n[[class]]\n")[1:]]
     file.write_text(head + "".join(f"\n[[class]]\n{p}" for p in parts), encoding="utf-8")
     without = json.loads(relamp.Study.open(file).run().results.to_json())["body"]
+    # What a warranty pays back moves ages, whatever stops.
+    file.write_text(text.replace("[class.warranty]", '[class.warranty]\nmoney_back = "left_out"'), encoding="utf-8")
+    body = json.loads(relamp.Study.open(file).run().results.to_json())["body"]
     stopping = {s["lamp_class"]: s for s in body["last_buys"]["stopping"]}
     assert stopping
     fewer = 0

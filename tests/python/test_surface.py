@@ -101,6 +101,7 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "plans",
         "old",
         "new",
+        "exposure_hours",
     }
     for name in sorted(public(_core)):
         thing = getattr(_core, name)
