@@ -420,5 +420,5 @@ fn used_lamps_of_a_count_are_emergency_spares_with_their_hours_and_bad_ones_none
     Checks::of("sure", &sure).unwrap();
     let (stock, used) = (stock(&sure), stock(&sure).used.unwrap());
     assert_eq!((used.level_lamps, used.order_lamps), (stock.level_lamps, stock.order_lamps));
-    assert!(used.sentence.contains("tell too little of a target of 100 %"), "{}", used.sentence);
+    assert!(used.sentence.contains("tell too little of a target of 100.0 %"), "{}", used.sentence);
 }
