@@ -10796,6 +10796,7 @@ def chain_forecast(
     programme: Column | None = None,
     programmes: Mapping[str, Mapping[str, Any]] | None = None,
     stop: Sequence[Any] | None = None,
+    batch: Column | None = None,
     shared_by: str | None = None,
     shared_on: str = "hazard",
     shared_spread: float = 0.0,
@@ -10832,10 +10833,14 @@ def chain_forecast(
     stop : list, optional
         For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
         or a dict of days with chances that sum to 1.
+    batch : array-like, optional
+        With shared_by='batch': batch of the lamp that burns on each screen today; a missing one is not known, and
+        stands for a batch of its own.
     shared_by : str, optional
-        'site' or 'chain': who shares a circumstance that the model does not know.
+        'site', 'chain' or 'batch': who shares a circumstance that the model does not know. With 'batch' those are the
+        lamps of today; lamps fitted later are of batches that nobody knows yet, and have the life of the model.
     shared_on : str
-        'hazard' or 'hours': what it multiplies.
+        'hazard' or 'hours': what it multiplies; the hazard for a batch.
     shared_spread : float
         Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so
         that the mean number of lamps rises a little with the spread.

@@ -2,6 +2,8 @@
 //!
 //! The tables run over hours that a lamp burns, not over days, so that one set serves screens of any programme.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::blocks::{BLOCK_STEPS, Blocks};
@@ -44,6 +46,8 @@ impl Counted {
 }
 
 /// Tables of one world under one planned age.
+///
+/// The lamps that burn today may have a life of their own, as those of a batch do; every later lamp has that of the world.
 #[derive(Debug)]
 pub(super) struct Ages {
     pub(super) step: f64,
@@ -52,24 +56,37 @@ pub(super) struct Ages {
     steps: usize,
     planned: bool,
     smooth: bool,
+    fresh: Arc<Burning>,
+    today: Arc<Burning>,
+    after: Arc<AfterChange>,
+}
+
+/// What a lamp of one life does by its age, and what follows it at its screen.
+#[derive(Debug)]
+struct Burning {
     lamps: Cells,
     /// Mean cost of the failures of a cell, and their cost summed up to each age.
     cost: Vec<f64>,
     cost_to: Vec<f64>,
     /// Hours burned up to each age of the grid, in steps.
     burned_to: Vec<f64>,
-    /// Chance that a screen has no failure up to each step after a change.
+    /// Chance that a screen has no failure up to each step after a lamp of this life is fitted.
     unfailed: Vec<f64>,
     /// What failures beyond the first bring: their number, and their cost.
-    pub(super) failures: Later,
-    pub(super) costs: Later,
+    failures: Later,
+    costs: Later,
     /// Mean planned changes that follow an earlier change of the screen, by age and steps ahead, without those that fall on
     /// the planned age of the lamp of today and its multiples.
     planned_rows: Vec<f64>,
+}
+
+/// Chances after a change of a lamp, by the kinds that are counted.
+#[derive(Debug)]
+struct AfterChange {
     /// `moments[kind][k]`: mean number of ways to choose k changes of the kind within the steps after a change, over a period.
-    pub(super) moments: [Vec<Blocks>; 3],
+    moments: ByKind,
     /// `reach[kind][n]`: chance of at least n changes of the kind within the steps after a change.
-    pub(super) reach: [Vec<Blocks>; 3],
+    reach: ByKind,
 }
 
 impl Ages {
@@ -93,7 +110,7 @@ impl Ages {
         let steps = ((ahead / step).ceil() as usize + 2).next_multiple_of(BLOCK_STEPS);
         let smooth = curve.kinks().is_empty();
         let (lamps, cost, cost_to) = cells_of(curve, ln_reliability, step, cells);
-        let unfailed = unfailed(&lamps.reliability, planned, cells + steps);
+        let unfailed = unfailed(&lamps.reliability, planned, cells + steps, None);
         let spacing = if planned { cells } else { usize::MAX };
         let bends = Bends { first: 0, spacing, last: steps, smooth };
         let ends = planned.then_some(cells);
@@ -123,37 +140,65 @@ impl Ages {
         let (failures, costs) = rayon::join(number, money);
         let (tables, planned_rows) = rayon::join(
             || counted(&lamps, ends, bends, window / step),
-            || if planned { planned_rows(&failures, &unfailed, cells, steps) } else { Vec::new() },
+            || if planned { planned_rows(&failures, &unfailed, at(&unfailed, cells), steps) } else { Vec::new() },
         );
         let (moments, reach) = tables?;
-        let summed = |sum: &mut f64, burned: &f64| {
-            let before = *sum;
-            *sum += burned;
-            Some(before)
-        };
-        let burned_to = lamps.burned.iter().scan(0.0, summed).collect();
-        Ok(Self {
-            step,
-            cells,
-            steps,
-            planned,
-            smooth,
-            lamps,
-            cost,
-            cost_to,
-            burned_to,
-            unfailed,
-            failures,
-            costs,
-            planned_rows,
-            moments,
-            reach,
-        })
+        let burned_to = burned_to(&lamps);
+        let fresh = Arc::new(Burning { lamps, cost, cost_to, burned_to, unfailed, failures, costs, planned_rows });
+        let after = Arc::new(AfterChange { moments, reach });
+        Ok(Self { step, cells, steps, planned, smooth, today: Arc::clone(&fresh), fresh, after })
     }
 
-    /// Chance to pass an age on the grid.
+    /// The same, but that the lamps of today have a life of their own. Causes share its failures as they do those of others.
+    pub(super) fn with_today(&self, curve: &WorldCurve<'_>, ln_reliability: &LnReliability<'_>) -> Self {
+        let (cells, steps, fresh) = (self.cells, self.steps, &self.fresh);
+        let (lamps, cost, cost_to) = cells_of(curve, ln_reliability, self.step, cells);
+        let unfailed = unfailed(&lamps.reliability, self.planned, cells + steps, Some(&fresh.unfailed));
+        let corner =
+            Cells::corner_of(|age| -ln_reliability(age).exp_m1(), |age| -curve.ln_reliability(age).exp_m1(), self.step);
+        let ends = self.planned.then_some(cells);
+        let later = |of: &Later, worth: f64| of.with_today(&lamps, ends, worth * corner);
+        let (failures, costs) = rayon::join(|| later(&fresh.failures, 1.0), || later(&fresh.costs, at(&fresh.cost, 0)));
+        let reach = at(&fresh.unfailed, cells);
+        let planned_rows = if self.planned { planned_rows(&failures, &unfailed, reach, steps) } else { Vec::new() };
+        let burned_to = burned_to(&lamps);
+        let today = Arc::new(Burning { lamps, cost, cost_to, burned_to, unfailed, failures, costs, planned_rows });
+        Self { today, fresh: Arc::clone(fresh), after: Arc::clone(&self.after), ..*self }
+    }
+
+    /// The same, the lamps of today having the life of those fitted later.
+    pub(super) fn of_fresh(&self) -> Self {
+        Self { today: Arc::clone(&self.fresh), fresh: Arc::clone(&self.fresh), after: Arc::clone(&self.after), ..*self }
+    }
+
+    /// Chance of a lamp of today to pass an age on the grid.
     pub(super) fn reliability(&self, cell: usize) -> f64 {
-        at(&self.lamps.reliability, cell)
+        at(&self.today.lamps.reliability, cell)
+    }
+
+    /// Chance of a new lamp to reach the planned age.
+    pub(super) fn again(&self) -> f64 {
+        if self.planned { at(&self.fresh.lamps.reliability, self.cells) } else { 0.0 }
+    }
+
+    /// What failures beyond the first bring: their number.
+    pub(super) fn failures(&self) -> &Later {
+        &self.today.failures
+    }
+
+    /// What failures beyond the first bring: their cost.
+    pub(super) fn costs(&self) -> &Later {
+        &self.today.costs
+    }
+
+    /// Mean number of ways to choose 0, 1, 2, ... changes of a kind within the steps after a change, over a period.
+    pub(super) fn moments(&self, kind: Counted) -> &[Blocks] {
+        self.after.moments.get(kind as usize).map_or(&[], Vec::as_slice)
+    }
+
+    /// Chance of at least 0, 1, 2, ... changes of a kind within the steps after a change.
+    pub(super) fn reach(&self, kind: Counted) -> &[Blocks] {
+        self.after.reach.get(kind as usize).map_or(&[], Vec::as_slice)
     }
 
     /// Whether lamps are changed at the last of the ages.
@@ -174,7 +219,7 @@ impl Ages {
     /// Mean planned changes of a lamp of an age beyond those at exact places, by steps ahead.
     pub(super) fn planned_row(&self, cell: usize) -> &[f64] {
         let width = self.steps + 1;
-        self.planned_rows.get(cell * width..(cell + 1) * width).unwrap_or(&[])
+        self.today.planned_rows.get(cell * width..(cell + 1) * width).unwrap_or(&[])
     }
 
     /// Where tables of the hours after a change may bend.
@@ -185,31 +230,56 @@ impl Ages {
 
     /// Chance that a screen has no failure, by steps after the age of its lamp.
     pub(super) fn unfailed_from(&self, cell: usize) -> &[f64] {
-        self.unfailed.get(cell..).unwrap_or(&[])
+        self.today.unfailed.get(cell..).unwrap_or(&[])
     }
 
     /// The same at places of an age up to the planned one, going down from one.
     pub(super) fn unfailed_down(&self, from: f64, count: usize, tell: impl FnMut([f64; 1])) {
-        let bends = Bends { last: self.unfailed.len() - 1, ..self.bends_of_tables() };
-        bends.read_down([&self.unfailed], from, BLOCK_STEPS, count, tell);
+        let unfailed = &self.today.unfailed;
+        let bends = Bends { last: unfailed.len() - 1, ..self.bends_of_tables() };
+        bends.read_down([unfailed], from, BLOCK_STEPS, count, tell);
     }
 
-    /// Hours in steps that a new lamp burns up to a place of its age.
+    /// Hours in steps that a lamp of today's life burns from new up to a place of its age.
     pub(super) fn burned_to(&self, place: f64) -> f64 {
         let cell = (place as usize).min(self.cells.saturating_sub(1));
         let over = place - cell as f64;
         let (low, high) = (self.reliability(cell), self.reliability(cell + 1));
-        let whole = at(&self.lamps.burned, cell);
+        let whole = at(&self.today.lamps.burned, cell);
         // The cubic with the hours at both ends of the cell and their slopes there.
         let (x2, x3) = (over * over, over * over * over);
-        at(&self.burned_to, cell) + whole * (3.0 * x2 - 2.0 * x3) + low * (over - 2.0 * x2 + x3) + high * (x3 - x2)
+        at(&self.today.burned_to, cell)
+            + whole * (3.0 * x2 - 2.0 * x3)
+            + low * (over - 2.0 * x2 + x3)
+            + high * (x3 - x2)
     }
 
-    /// Cost of the failures of a new lamp up to a place of its age, the chance to pass it being known.
+    /// Cost of the failures of a lamp of today's life from new up to a place of its age, the chance to pass it being known.
     pub(super) fn cost_to(&self, place: f64, reliability: f64) -> f64 {
-        let cell = (place as usize).min(self.cells.saturating_sub(1));
-        at(&self.cost_to, cell) + at(&self.cost, cell) * (self.reliability(cell) - reliability)
+        self.today.cost_up_to(place, reliability, self.cells)
     }
+
+    /// The same of a lamp fitted later.
+    pub(super) fn fresh_cost_to(&self, place: f64, reliability: f64) -> f64 {
+        self.fresh.cost_up_to(place, reliability, self.cells)
+    }
+}
+
+impl Burning {
+    fn cost_up_to(&self, place: f64, reliability: f64, cells: usize) -> f64 {
+        let cell = (place as usize).min(cells.saturating_sub(1));
+        at(&self.cost_to, cell) + at(&self.cost, cell) * (at(&self.lamps.reliability, cell) - reliability)
+    }
+}
+
+/// Hours burned up to each age of the grid, in steps.
+fn burned_to(lamps: &Cells) -> Vec<f64> {
+    let summed = |sum: &mut f64, burned: &f64| {
+        let before = *sum;
+        *sum += burned;
+        Some(before)
+    };
+    lamps.burned.iter().scan(0.0, summed).collect()
 }
 
 fn cells_of(
@@ -226,7 +296,7 @@ fn cells_of(
     };
     let each: Vec<(f64, f64, f64)> = (0..cells).into_par_iter().map(of).collect();
     let failed_by = |age: f64| -ln_reliability(age).exp_m1();
-    let corner = Cells::corner_of(failed_by, step);
+    let corner = Cells::corner_of(failed_by, failed_by, step);
     let mut lamps = Cells { reliability: vec![1.0], burned: Vec::new(), place: Vec::new(), corner };
     let (mut cost, mut cost_to, mut sum) = (Vec::with_capacity(cells), vec![0.0], 0.0);
     let mut start = 1.0;
@@ -243,13 +313,14 @@ fn cells_of(
     (lamps, cost, cost_to)
 }
 
-/// Chance of no failure up to each step after a change, with the planned changes in between.
-fn unfailed(reliability: &[f64], planned: bool, last: usize) -> Vec<f64> {
+/// Chance of no failure up to each step after a change, with the planned changes in between, after which lamps of a life of
+/// their own may follow.
+fn unfailed(reliability: &[f64], planned: bool, last: usize, follow: Option<&[f64]>) -> Vec<f64> {
     let cells = reliability.len() - 1;
     let mut list: Vec<f64> = Vec::with_capacity(last + 1);
     for j in 0..=last {
         let chance = match j.checked_sub(cells) {
-            Some(after) if planned => at(reliability, cells) * at(&list, after),
+            Some(after) if planned => at(reliability, cells) * at(follow.unwrap_or(&list), after),
             _ => at(reliability, j.min(cells)),
         };
         list.push(chance);
@@ -269,9 +340,10 @@ fn repeated(lamps: &Cells, planned: bool, steps: usize) -> impl Iterator<Item = 
     })
 }
 
-/// Planned changes one planned age after each failure, and after each of those changes.
-fn planned_rows(failures: &Later, unfailed: &[f64], cells: usize, steps: usize) -> Vec<f64> {
-    let (width, reach) = (steps + 1, at(unfailed, cells));
+/// Planned changes one planned age after each failure, and after each of those changes; `reach` is the chance of a new lamp
+/// to see its planned age, and the ages are as many as `unfailed` has more entries than steps.
+fn planned_rows(failures: &Later, unfailed: &[f64], reach: f64, steps: usize) -> Vec<f64> {
+    let (width, cells) = (steps + 1, unfailed.len() - 1 - steps);
     let mut rows = vec![0.0; (cells + 1) * width];
     let each = rows.par_chunks_exact_mut(width).enumerate();
     each.for_each(|(cell, out)| {

@@ -57,6 +57,9 @@ pub enum SharedBy {
     Site,
     /// All screens of a class: a good or a bad season, a change of the make.
     Chain,
+    /// The lamps that burn today and are of one batch ([`Screen::batch`]); a lamp whose batch is not known is one of its
+    /// own. Lamps fitted later are of batches that nobody knows yet: they have the life of the model.
+    Batch,
 }
 
 /// What the shared circumstance multiplies.
@@ -74,7 +77,7 @@ pub enum SharedOn {
 ///
 /// # Formula
 /// ```text
-/// factor = exp(spread z), z standard normal, one for each site or one for all
+/// factor = exp(spread z), z standard normal, one for each site, one for all, or one for each batch
 /// ```
 /// Its median is 1 and its mean exp(spread^2 / 2), so that the mean number of lamps rises with the spread a little: a
 /// circumstance may be worse by more than it can be better.
@@ -273,9 +276,10 @@ impl Sound for DemandIn {
 /// share it are independent only given its factor, and the variance within a draw holds its part.
 ///
 /// # Errors
-/// One problem for each: `demand.class_unknown`, `demand.class_twice`, `demand.place_blank`, `demand.site_depots`, `demand.socket_age`,
+/// One problem for each: `demand.class_unknown`, `demand.class_twice`, `demand.place_blank`, `demand.site_depots`, `demand.batch_blank`, `demand.socket_age`,
 /// `demand.socket_hours`, `demand.day_hours`, `demand.programme_unknown`, `demand.span`, `demand.month_factor`,
-/// `demand.growth`, `demand.stop_past`, `demand.stop_date`, `demand.planned_age`, `demand.shared_spread`;
+/// `demand.growth`, `demand.stop_past`, `demand.stop_date`, `demand.planned_age`, `demand.shared_spread`,
+/// `demand.shared_batch`;
 /// `demand.no_screens`; `demand.too_many_changes`; `demand.no_draws` where no draw gave an answer; a stop.
 ///
 /// # Numerics
@@ -336,7 +340,7 @@ pub fn chain_forecast(
     let mut all = ChainForecast { calendar: calendar.clone(), classes: Vec::new(), shared, places: Vec::new() };
     for plan in order {
         let age = plan.planned_age_hours.min(plan.limit.hours());
-        let laid = lay_out(screens, plan.class, age, calendar, programmes)?;
+        let laid = lay_out(screens, plan.class, age, calendar, programmes, shared)?;
         let (places, step_hours, changes_per_hour, draws) = match plan.model {
             ClassModel::World(world) => {
                 let one = laid.in_world(world, age, shared, run)?;
@@ -484,6 +488,11 @@ pub(crate) fn check(
         let problem = Problem::new("demand.shared_spread", what).at(Place::input("shared").column("spread"));
         problems.push(problem.got(spread).expected("0 to 1, the standard deviation of the logarithm of the factor"));
     }
+    if shared.is_some_and(|s| s.by == SharedBy::Batch && s.on == SharedOn::Hours) {
+        let what = "a batch of lamps does not change the hours of its screens";
+        let problem = Problem::new("demand.shared_batch", what).at(Place::input("shared").column("on"));
+        problems.push(problem.got("hours").expected("hazard"));
+    }
     let mut depots = BTreeMap::new();
     for (i, screen) in screens.iter().enumerate() {
         let place = |column: &str| Place::input("screens").row(i as u64 + 1).column(column);
@@ -495,6 +504,10 @@ pub(crate) fn check(
         if screen.site.trim().is_empty() {
             let problem = Problem::new("demand.place_blank", "a screen must have a site").at(place("site"));
             problems.push(problem.got("blank").expected("the name of its site"));
+        }
+        if screen.batch.as_ref().is_some_and(|name| name.trim().is_empty()) {
+            let problem = Problem::new("demand.batch_blank", "a batch must have a name").at(place("batch"));
+            problems.push(problem.got("blank").expected("its name, or none where it is not known"));
         }
         let depot = *depots.entry(screen.site.as_str()).or_insert(screen.depot.as_str());
         if depot != screen.depot {

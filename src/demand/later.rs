@@ -27,25 +27,32 @@ impl Cells {
         at(&self.reliability, cell) - at(&self.reliability, cell + 1)
     }
 
-    /// Mean number of second failures within a cell of a lamp that begins with it.
+    /// Mean number of second failures within a cell of a lamp that begins with it, and of the one that follows.
     ///
     /// # Formula
     /// ```text
-    /// integral over (0, h) of F(h - y) dF(y) = 2 integral over (0, h/2) of F(h - y) dF(y) - F(h/2)^2
+    /// integral over (0, h) of G(h - y) dF(y)
+    ///     = integral over (0, h/2) of G(h - y) dF(y) + integral over (0, h/2) of F(h - y) dG(y) - F(h/2) G(h/2)
     /// ```
-    /// The pieces go by the fifth power, as the density may be infinite at 0.
-    pub(super) fn corner_of(failed_by: impl Fn(f64) -> f64, length: f64) -> f64 {
+    /// The pieces go by the fifth power, as the densities may be infinite at 0.
+    pub(super) fn corner_of(first: impl Fn(f64) -> f64, next: impl Fn(f64) -> f64, length: f64) -> f64 {
         let half = 0.5 * length;
         let place = |i: f64| half * (i / CORNER_PIECES as f64).powi(5);
         let mut sum = 0.0;
-        let mut before = failed_by(0.0);
+        let mut before = (first(0.0), next(0.0));
         for i in 0..CORNER_PIECES {
-            let after = failed_by(place(i as f64 + 1.0));
-            sum += (after - before) * failed_by(length - place(i as f64 + 0.5));
+            let (after, rest) = (place(i as f64 + 1.0), length - place(i as f64 + 0.5));
+            let after = (first(after), next(after));
+            sum += (after.0 - before.0) * next(rest) + (after.1 - before.1) * first(rest);
             before = after;
         }
-        2.0 * sum - before * before
+        sum - before.0 * before.1
     }
+}
+
+/// What means and places alone tell of two failures in the first cell: they would be less well placed than any others.
+fn told_of_first(cells: &Cells, mean: f64, rise: f64) -> f64 {
+    cells.failing(0) * (mean + (0.5 - at(&cells.place, 0)) * rise)
 }
 
 /// Means of what failures bring, beyond the first one: their number, or their cost.
@@ -57,6 +64,8 @@ pub(super) struct Later {
     /// Means over each step of all, and by how much it rises there.
     mean: Vec<f64>,
     rise: Vec<f64>,
+    /// Mean over the first step of what the first failure brings.
+    first_mean: f64,
     /// What the others bring, by age and steps ahead.
     rows: Vec<f64>,
     /// Correction where two failures fall into the first cell.
@@ -75,16 +84,37 @@ impl Later {
         means: &[f64],
         worth: f64,
     ) -> Self {
-        let failing = cells.failing(0);
-        // By means and places alone, two failures in one cell would be less well placed than any others.
-        let told = failing * (at(means, 0) + (0.5 - at(&cells.place, 0)) * at(first, 1));
-        let corner = worth * cells.corner - told;
+        let corner = worth * cells.corner - told_of_first(cells, at(means, 0), at(first, 1));
         let steps = bends.last;
         let more = Vec::with_capacity(steps + 1);
         let (mean, rise) = (Vec::with_capacity(steps), Vec::with_capacity(steps));
-        let mut later = Self { all: first.to_vec(), more, mean, rise, rows: Vec::new(), corner, bends };
+        let first_mean = at(means, 0);
+        let mut later = Self { all: first.to_vec(), more, mean, rise, first_mean, rows: Vec::new(), corner, bends };
         later.solve(cells, planned, first, means);
         later.by_age(cells, planned);
+        // A new lamp is the one solved for.
+        if let Some(row) = later.rows.get_mut(..=bends.last) {
+            row.copy_from_slice(&later.more);
+        }
+        later
+    }
+
+    /// The same where the lamps of today have a life of their own; `corner`: what two failures in the first cell of its life
+    /// bring.
+    pub(super) fn with_today(&self, cells: &Cells, planned: Option<usize>, corner: f64) -> Self {
+        let mut later = Self {
+            all: self.all.clone(),
+            more: self.more.clone(),
+            mean: self.mean.clone(),
+            rise: self.rise.clone(),
+            rows: Vec::new(),
+            ..*self
+        };
+        later.by_age(cells, planned);
+        let told = told_of_first(cells, self.first_mean, at(&self.all, 1) - at(&self.more, 1));
+        if let Some(first) = later.rows.get_mut(1) {
+            *first += corner - told;
+        }
         later
     }
 
@@ -201,10 +231,6 @@ impl Later {
             let row = head.get_mut(k * width..).unwrap_or_default();
             for (((out, older), mean), rise) in row.iter_mut().skip(1).zip(&*tail).zip(&self.mean).zip(&self.rise) {
                 *out = pass * older + fail * mean + off * rise;
-            }
-            if k == 0 {
-                // A new lamp is the one solved for.
-                row.copy_from_slice(&self.more);
             }
         }
         self.rows = rows;

@@ -1,7 +1,7 @@
 //! The lamps that one class needs in one world, place by place and month by month.
 
 use std::borrow::Cow;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
 
@@ -11,7 +11,7 @@ use super::counts::Count;
 use super::exposure::{Calendar, Clock, Programme};
 use super::screen::Screen;
 use super::shared::over_factor;
-use super::windows::{Changes, Lamp, LnReliability, MeansTo};
+use super::windows::{Changes, Lamp, Lives, LnReliability, MeansTo};
 use crate::base::error::{Error, Kind, Place, Result};
 use crate::base::run::Run;
 use crate::fit::World;
@@ -109,11 +109,31 @@ struct Laden {
     stops: Vec<(f64, bool, f64)>,
 }
 
-/// Screens of one site: which, and how many equal ones of each.
+/// A life that the lamps of today may have, with its tables and its weight.
+#[derive(Clone, Copy)]
+struct Tables<'a> {
+    ages: &'a Ages,
+    lives: Lives<'a>,
+    weight: f64,
+}
+
+/// Screens of one site whose lamps share a circumstance: which, and how many equal ones of each.
 #[derive(Debug)]
 struct Block {
     site: usize,
+    batch: OfBatch,
     screens: Vec<(usize, u64)>,
+}
+
+/// Which batch the lamps of today are of, as far as that is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum OfBatch {
+    /// Nobody asks.
+    Any,
+    /// Each is a batch of its own: none is named for it.
+    Alone,
+    /// One of those that are named.
+    Named(usize),
 }
 
 /// The screens of one class, laid out over sites and over the calendar.
@@ -128,13 +148,14 @@ pub(super) struct Laid<'a> {
     calendar: &'a Calendar,
 }
 
-/// Lays the screens of a class out.
+/// Lays the screens of a class out; lamps of different batches apart where these share a circumstance.
 pub(super) fn lay_out<'a>(
     screens: &[Screen],
     class: &str,
     planned_age: f64,
     calendar: &'a Calendar,
     programmes: &BTreeMap<String, Programme>,
+    shared: Option<SharedEffect>,
 ) -> Result<Laid<'a>> {
     let plain = Programme::default();
     let clocks: BTreeMap<&str, Clock> =
@@ -166,11 +187,27 @@ pub(super) fn lay_out<'a>(
     if !problems.is_empty() {
         return Err(Error::many(Kind::Input, problems));
     }
-    Ok(placed(&rows, laden, planned_age, calendar))
+    let by_batch = shared.is_some_and(|s| s.by == SharedBy::Batch);
+    let batches = if by_batch { batches(&rows) } else { vec![OfBatch::Any; rows.len()] };
+    Ok(placed(&rows, laden, &batches, planned_age, calendar))
+}
+
+/// The batch of each lamp of today.
+fn batches(rows: &[(usize, &Screen)]) -> Vec<OfBatch> {
+    let names: BTreeSet<&str> = rows.iter().filter_map(|r| r.1.batch.as_deref()).collect();
+    let places: BTreeMap<&str, usize> = names.into_iter().enumerate().map(|(i, name)| (name, i)).collect();
+    let of = |screen: &Screen| screen.batch.as_deref().and_then(|name| places.get(name)).copied();
+    rows.iter().map(|r| of(r.1).map_or(OfBatch::Alone, OfBatch::Named)).collect()
 }
 
 /// The places: the chain, its depots, its sites.
-fn placed<'a>(rows: &[(usize, &Screen)], laden: Vec<Laden>, planned_age: f64, calendar: &'a Calendar) -> Laid<'a> {
+fn placed<'a>(
+    rows: &[(usize, &Screen)],
+    laden: Vec<Laden>,
+    batches: &[OfBatch],
+    planned_age: f64,
+    calendar: &'a Calendar,
+) -> Laid<'a> {
     let place = |place| PlaceLaid { place, screens: 0, due_now: 0, parts: Vec::new() };
     let mut chain = place(Where::Chain);
     let (mut depots, mut sites, mut blocks) = (Vec::new(), Vec::new(), Vec::new());
@@ -188,17 +225,25 @@ fn placed<'a>(rows: &[(usize, &Screen)], laden: Vec<Laden>, planned_age: f64, ca
             of_depot.screens += site.len();
             chain.screens += site.len();
             let end = start + site.len();
-            let mut here: BTreeMap<usize, u64> = BTreeMap::new();
-            for screen in which.get(start..end).unwrap_or(&[]) {
-                *here.entry(*screen).or_default() += 1;
+            let mut here: BTreeMap<(OfBatch, usize), u64> = BTreeMap::new();
+            let range = start..end;
+            for (screen, batch) in
+                which.get(range.clone()).into_iter().flatten().zip(batches.get(range).into_iter().flatten())
+            {
+                *here.entry((*batch, *screen)).or_default() += 1;
             }
-            for screen in here.keys() {
+            for (_, screen) in here.keys() {
                 if let Some((_, used)) = different.get_mut(*screen) {
                     *used += 1;
                 }
             }
-            let here: Vec<(usize, u64)> = here.into_iter().collect();
-            blocks.extend(here.chunks(BLOCK).map(|c| Block { site: sites.len(), screens: c.to_vec() }));
+            let here: Vec<(OfBatch, usize, u64)> =
+                here.into_iter().map(|((batch, screen), n)| (batch, screen, n)).collect();
+            for of_batch in here.chunk_by(|a, b| a.0 == b.0) {
+                let batch = of_batch.first().map_or(OfBatch::Any, |one| one.0);
+                let each: Vec<(usize, u64)> = of_batch.iter().map(|(_, screen, n)| (*screen, *n)).collect();
+                blocks.extend(each.chunks(BLOCK).map(|c| Block { site: sites.len(), batch, screens: c.to_vec() }));
+            }
             start = end;
             sites.push(of_site);
         }
@@ -255,6 +300,11 @@ impl Laid<'_> {
         run: &Run,
     ) -> Result<InWorld> {
         let curve = WorldCurve::new(world)?;
+        let changes_per_hour = |curve: &WorldCurve<'_>| Ok(1.0 / curve.up_to(planned_age)?.exposure_hours);
+        if let Some(effect) = shared.filter(|s| s.by == SharedBy::Batch) {
+            let (places, step_hours) = self.by_batch(world, &curve, planned_age, effect, run)?;
+            return Ok(InWorld { places, step_hours, changes_per_hour: changes_per_hour(&curve)? });
+        }
         let factors: Vec<(f64, f64)> = match shared {
             Some(effect) => NORMAL.iter().map(|(z, w)| ((effect.spread * z).exp(), *w)).collect(),
             None => vec![(1.0, 1.0)],
@@ -268,42 +318,112 @@ impl Laid<'_> {
             run.check()?;
             let (hazard, hours) = if on_hours { (1.0, factor) } else { (factor, 1.0) };
             let ln_reliability = |age: f64| hazard * curve.ln_reliability(age);
-            let (all, month) = self.longest();
-            let oldest = self.screens.iter().filter_map(|s| s.0.age_hours).fold(0.0, f64::max);
-            let ahead = (all * hours).max(1.0);
-            let ages = Ages::new(&curve, &ln_reliability, planned_age, oldest, ahead, month * hours)?;
+            let ages = self.ages(&curve, &ln_reliability, planned_age, hours)?;
             largest_step = largest_step.max(ages.step);
-            let sites = self.sites_of(&ages, &ln_reliability, planned_age, hours, &world.costs);
+            let lives = Lives { today: &ln_reliability, fresh: &ln_reliability };
+            let tables = [Tables { ages: &ages, lives, weight: 1.0 }];
+            let blocks = self.blocks_under(&tables, planned_age, hours, &world.costs);
+            let sites = self.sites_of(&blocks);
             cases.push((weight, if by_site { sites } else { self.upwards(sites) }));
         }
         let mixed = |cases: &[(f64, Vec<Vec<Amount>>)]| -> Vec<Vec<Amount>> {
             let places = cases.first().map_or(0, |c| c.1.len());
-            let months = cases.first().and_then(|c| c.1.first()).map_or(0, Vec::len);
-            let one = |p: usize, m: usize| {
-                let parts: Vec<_> = cases.iter().filter_map(|(w, c)| Some((*w, c.get(p)?.get(m)?))).collect();
-                Amount::over_factor(&parts)
-            };
-            (0..places).map(|p| (0..months).map(|m| one(p, m)).collect()).collect()
+            let at = |p: usize| cases.iter().filter_map(|(w, c)| Some((*w, c.get(p)?.as_slice()))).collect::<Vec<_>>();
+            (0..places).map(|p| over_factor_by_month(&at(p))).collect()
         };
         let places = match cases.len() {
             1 => cases.pop().map(|c| c.1).unwrap_or_default(),
             _ if by_chain => mixed(&cases),
             _ => self.upwards(mixed(&cases)),
         };
-        let changes_per_hour = 1.0 / curve.up_to(planned_age)?.exposure_hours;
-        Ok(InWorld { places, step_hours: largest_step, changes_per_hour })
+        Ok(InWorld { places, step_hours: largest_step, changes_per_hour: changes_per_hour(&curve)? })
     }
 
-    /// Lamps needed at each site.
-    fn sites_of(
+    /// The tables of one life of lamps fitted later.
+    fn ages(
         &self,
-        ages: &Ages,
+        curve: &WorldCurve<'_>,
         ln_reliability: &LnReliability<'_>,
         planned_age: f64,
         hours: f64,
-        costs: &Costs,
-    ) -> Vec<Vec<Amount>> {
-        let changes = |screen: &Laden| screen.changes(ages, ln_reliability, planned_age, hours);
+    ) -> Result<Ages> {
+        let (all, month) = self.longest();
+        let oldest = self.screens.iter().filter_map(|s| s.0.age_hours).fold(0.0, f64::max);
+        Ages::new(curve, ln_reliability, planned_age, oldest, (all * hours).max(1.0), month * hours)
+    }
+
+    /// Lamps needed where the lamps of today share a circumstance by their batch: each batch is mixed over its factor for
+    /// itself, at every site, depot and in the chain, and batches are independent. Also the step of the tables.
+    fn by_batch(
+        &self,
+        world: &World,
+        curve: &WorldCurve<'_>,
+        planned_age: f64,
+        effect: SharedEffect,
+        run: &Run,
+    ) -> Result<(Vec<Vec<Amount>>, f64)> {
+        let fresh = |age: f64| curve.ln_reliability(age);
+        let ages = self.ages(curve, &fresh, planned_age, 1.0)?;
+        let factors = NORMAL.map(|(z, w)| ((effect.spread * z).exp(), w));
+        let today = factors.map(|(factor, _)| move |age: f64| factor * curve.ln_reliability(age));
+        let mut own = Vec::with_capacity(today.len());
+        for life in &today {
+            run.check()?;
+            own.push(ages.with_today(curve, life));
+        }
+        let each: Vec<Tables<'_>> = (own.iter().zip(&today).zip(&factors))
+            .map(|((ages, life), (_, weight))| Tables {
+                ages,
+                lives: Lives { today: life, fresh: &fresh },
+                weight: *weight,
+            })
+            .collect();
+        let mut cases = Vec::with_capacity(each.len());
+        for one in &each {
+            run.check()?;
+            cases.push(self.blocks_under(std::slice::from_ref(one), planned_age, 1.0, &world.costs));
+        }
+        // A lamp of no named batch has a factor to itself, over which its own chances are mixed.
+        let alone = self.blocks.iter().any(|b| b.batch == OfBatch::Alone);
+        let alone = if alone { self.blocks_under(&each, planned_age, 1.0, &world.costs) } else { Vec::new() };
+        let first = self.places.len() - self.sites;
+        let sites_of = |place: usize| match place.checked_sub(first) {
+            Some(site) => vec![site],
+            None if place == 0 => (0..self.sites).collect(),
+            None => self.places.get(place).into_iter().flat_map(|d| &d.parts).map(|p| p - first).collect(),
+        };
+        let mut at_site: Vec<Vec<usize>> = vec![Vec::new(); self.sites];
+        for (i, block) in self.blocks.iter().enumerate() {
+            if let Some(list) = at_site.get_mut(block.site) {
+                list.push(i);
+            }
+        }
+        let at_place = |place: usize| {
+            let mut by_batch: BTreeMap<OfBatch, Vec<usize>> = BTreeMap::new();
+            for i in sites_of(place).into_iter().filter_map(|site| at_site.get(site)).flatten() {
+                if let Some(block) = self.blocks.get(*i) {
+                    by_batch.entry(block.batch).or_default().push(*i);
+                }
+            }
+            let sum =
+                |of: &[Vec<Amount>], list: &[usize]| added(&list.iter().filter_map(|i| of.get(*i)).collect::<Vec<_>>());
+            let of_batch = |(batch, list): (&OfBatch, &Vec<usize>)| {
+                if *batch == OfBatch::Alone {
+                    return sum(&alone, list);
+                }
+                let sums: Vec<(f64, Vec<Amount>)> =
+                    cases.iter().zip(&factors).map(|(case, (_, weight))| (*weight, sum(case, list))).collect();
+                over_factor_by_month(&sums.iter().map(|(w, s)| (*w, s.as_slice())).collect::<Vec<_>>())
+            };
+            let batches: Vec<Vec<Amount>> = by_batch.iter().map(of_batch).collect();
+            added(&batches.iter().collect::<Vec<_>>())
+        };
+        Ok(((0..self.places.len()).into_par_iter().map(at_place).collect(), ages.step))
+    }
+
+    /// Lamps needed by the screens of each block, mixed screen by screen over the lives that its lamp may have.
+    fn blocks_under(&self, tables: &[Tables<'_>], planned_age: f64, hours: f64, costs: &Costs) -> Vec<Vec<Amount>> {
+        let changes = |screen: &Laden| screen.mixed_changes(tables, planned_age, hours);
         // What stands in several blocks is worked out before; the rest only within its block, to spare memory.
         let often = |(screen, used): &(Laden, usize)| (*used > 1).then(|| changes(screen));
         let known: Vec<Option<Vec<Changes>>> = self.screens.par_iter().map(often).collect();
@@ -336,9 +456,13 @@ impl Laid<'_> {
                 })
                 .collect()
         };
-        let blocks: Vec<Vec<Amount>> = self.blocks.par_iter().map(of_block).collect();
+        self.blocks.par_iter().map(of_block).collect()
+    }
+
+    /// Lamps needed at each site.
+    fn sites_of(&self, blocks: &[Vec<Amount>]) -> Vec<Vec<Amount>> {
         let mut by_site: Vec<Vec<&Vec<Amount>>> = vec![Vec::new(); self.sites];
-        for (block, amounts) in self.blocks.iter().zip(&blocks) {
+        for (block, amounts) in self.blocks.iter().zip(blocks) {
             if let Some(list) = by_site.get_mut(block.site) {
                 list.push(amounts);
             }
@@ -361,6 +485,13 @@ impl Laid<'_> {
     }
 }
 
+/// The amounts of each month over the points of the quadrature of a shared factor.
+fn over_factor_by_month(cases: &[(f64, &[Amount])]) -> Vec<Amount> {
+    let months = cases.first().map_or(0, |c| c.1.len());
+    let of = |m: usize| cases.iter().filter_map(|(w, c)| Some((*w, c.get(m)?))).collect::<Vec<_>>();
+    (0..months).into_par_iter().map(|m| Amount::over_factor(&of(m))).collect()
+}
+
 /// The sums, month by month, of independent places.
 fn added(parts: &[&Vec<Amount>]) -> Vec<Amount> {
     let months = parts.first().map_or(0, |p| p.len());
@@ -378,13 +509,39 @@ impl Laden {
         std::iter::once(age).chain(self.at.iter().map(|h| h.to_bits())).chain(stops).collect()
     }
 
+    /// Changes in each month, and over all months, mixed over the lives that the lamp of today may have.
+    fn mixed_changes(&self, tables: &[Tables<'_>], planned_age: f64, hours: f64) -> Vec<Changes> {
+        if let [only] = tables {
+            return self.changes(only, planned_age, hours);
+        }
+        let mut sums: Vec<Changes> = Vec::new();
+        for table in tables {
+            let changes = self.changes(table, planned_age, hours);
+            sums.resize_with(changes.len(), Changes::empty);
+            for (sum, case) in sums.iter_mut().zip(&changes) {
+                sum.add_case(table.weight, case);
+            }
+        }
+        sums
+    }
+
     /// Changes in each month, and over all months.
-    fn changes(&self, ages: &Ages, ln_reliability: &LnReliability<'_>, planned_age: f64, hours: f64) -> Vec<Changes> {
+    fn changes(&self, tables: &Tables<'_>, planned_age: f64, hours: f64) -> Vec<Changes> {
+        let (ages, lives) = (tables.ages, &tables.lives);
         let young = self.age_hours.filter(|a| *a < planned_age);
-        let lamp = young.and_then(|age| Lamp::new(ages, ln_reliability, age));
+        let lamp = young.and_then(|age| Lamp::new(ages, lives, age));
         let due = lamp.is_none();
-        let Some(lamp) = lamp.or_else(|| Lamp::new(ages, ln_reliability, 0.0)) else { return Vec::new() };
-        let means = |h: f64| lamp.means_to(h * hours / ages.step, ln_reliability);
+        // What replaces a lamp that is due has the life of those fitted later.
+        let after = ages.of_fresh();
+        let of_fresh = Lives { today: lives.fresh, ..*lives };
+        let (lamp, lives) = match lamp {
+            Some(lamp) => (lamp, lives),
+            None => match Lamp::new(&after, &of_fresh, 0.0) {
+                Some(lamp) => (lamp, &of_fresh),
+                None => return Vec::new(),
+            },
+        };
+        let means = |h: f64| lamp.means_to(h * hours / ages.step, lives);
         let between = |from: &MeansTo, to: &MeansTo, first: bool| {
             let changes = lamp.changes(from, to);
             if due && first { changes.and_one_planned() } else { changes }

@@ -17,6 +17,8 @@ pub struct Screen {
     pub depot: String,
     /// Age of its lamp at the start of the as-of date; none where the age is not known, which counts as due now.
     pub age_hours: Option<f64>,
+    /// Batch of its lamp, for [`SharedBy::Batch`](super::SharedBy::Batch); none where it is not known.
+    pub batch: Option<String>,
     /// Programme hours in an ordinary week, 0 to 168.
     pub hours_per_week: f64,
     /// Name of the programme that shapes its hours over the year; none for the same hours every day.
@@ -36,6 +38,7 @@ impl Screen {
             site: site.to_owned(),
             depot: String::new(),
             age_hours,
+            batch: None,
             hours_per_week,
             programme: None,
             spans: Vec::new(),

@@ -14,6 +14,13 @@ const MOST_MOMENTS: usize = MOST_IN_PERIOD + 2;
 /// A life as the tables ask it: ln R at an age in hours.
 pub(super) type LnReliability<'a> = dyn Fn(f64) -> f64 + Sync + 'a;
 
+/// The life of the lamp that burns today, and of those that follow it.
+#[derive(Clone, Copy)]
+pub(super) struct Lives<'a> {
+    pub(super) today: &'a LnReliability<'a>,
+    pub(super) fresh: &'a LnReliability<'a>,
+}
+
 /// Numbers of changes in a stretch of the clock: chances of 0, 1, 2, ... and the mean cost of failures.
 #[derive(Clone, Debug)]
 pub(super) struct Changes {
@@ -102,9 +109,11 @@ pub(super) struct Lamp<'a> {
     /// Chance to reach that age, and to fail before it.
     pass: f64,
     fail: f64,
-    /// Chance to reach the planned age, where that stands on the clock, and the chance of a new lamp to reach it.
+    /// Chance to reach the planned age, where that stands on the clock, and the chance to reach it from new of a lamp of
+    /// its life, and of one fitted later.
     reach: f64,
     plan: f64,
+    to_plan: f64,
     again: f64,
 }
 
@@ -117,8 +126,8 @@ struct First {
 
 impl<'a> Lamp<'a> {
     /// None where no lamp of the world reaches the age.
-    pub(super) fn new(ages: &'a Ages, ln_reliability: &LnReliability<'_>, age_hours: f64) -> Option<Self> {
-        let ln_now = ln_reliability(age_hours);
+    pub(super) fn new(ages: &'a Ages, lives: &Lives<'_>, age_hours: f64) -> Option<Self> {
+        let ln_now = (lives.today)(age_hours);
         let place = age_hours / ages.step;
         let cell = (place - ON_STEP).ceil().max(0.0);
         let early = (cell - place).max(0.0);
@@ -129,7 +138,7 @@ impl<'a> Lamp<'a> {
         }
         let now = ln_now.exp();
         let pass = if early > 0.0 { (known / now).min(1.0) } else { 1.0 };
-        let again = if ages.planned() { ages.reliability(ages.cells) } else { 0.0 };
+        let to_plan = if ages.planned() { ages.reliability(ages.cells) } else { 0.0 };
         Some(Self {
             ages,
             age_hours,
@@ -141,32 +150,34 @@ impl<'a> Lamp<'a> {
             early,
             pass,
             fail: 1.0 - pass,
-            reach: pass * again / known,
+            reach: pass * to_plan / known,
+            to_plan,
             plan: if ages.planned() { (ages.cells - cell) as f64 + early } else { f64::INFINITY },
-            again,
+            again: ages.again(),
         })
     }
 
     /// The first failure of the screen by a time of the clock, in closed form. `rest` keeps the chance of the last lamp of
     /// those changed on plan to live as long as it does, which is the same for times that whole planned ages part.
-    fn first_by(&self, time: f64, ln_reliability: &LnReliability<'_>, rest: &mut Option<f64>) -> First {
+    fn first_by(&self, time: f64, lives: &Lives<'_>, rest: &mut Option<f64>) -> First {
         let hours = |steps: f64| steps * self.ages.step;
         if time < self.plan {
-            let ln_then = ln_reliability(self.age_hours + hours(time));
+            let ln_then = (lives.today)(self.age_hours + hours(time));
             let cost = self.ages.cost_to(self.place + time, ln_then.exp()) - self.cost_now;
             return First { failed: -(ln_then - self.ln_now).exp_m1(), cost: cost / self.now };
         }
         let cells = self.ages.cells as f64;
         let changes = ((time - self.plan + ON_STEP) / cells).floor();
         let burned = (time - self.plan - changes * cells).max(0.0);
-        let rest = *rest.get_or_insert_with(|| ln_reliability(hours(burned)).exp());
-        let to_plan = self.ages.cost_to(cells, self.again);
-        let (mut cost, mut weight) = ((to_plan - self.cost_now) / self.now, self.reach);
+        let rest = *rest.get_or_insert_with(|| (lives.fresh)(hours(burned)).exp());
+        let of_today = self.ages.cost_to(cells, self.to_plan) - self.cost_now;
+        let to_plan = self.ages.fresh_cost_to(cells, self.again);
+        let (mut cost, mut weight) = (of_today / self.now, self.reach);
         for _ in 0..changes as usize {
             cost += weight * to_plan;
             weight *= self.again;
         }
-        First { failed: 1.0 - weight * rest, cost: cost + weight * self.ages.cost_to(burned, rest) }
+        First { failed: 1.0 - weight * rest, cost: cost + weight * self.ages.fresh_cost_to(burned, rest) }
     }
 
     /// What failures beyond the first bring by a time of the clock.
@@ -187,17 +198,17 @@ impl<'a> Lamp<'a> {
     /// planned(t) = sum over k >= 0 of R(T)^k reach 1[plan + k T <= t] + sum over k >= 1 of R(T)^k failures(t - k T)
     /// ```
     /// as a planned change stands one planned age after each change whose lamp reaches it.
-    pub(super) fn means_to(&self, time: f64, ln_reliability: &LnReliability<'_>) -> MeansTo {
+    pub(super) fn means_to(&self, time: f64, lives: &Lives<'_>) -> MeansTo {
         let mut rest = None;
-        let first = self.first_by(time, ln_reliability, &mut rest);
-        let failures = first.failed + self.later_by(&self.ages.failures, time);
-        let failure_cost = first.cost + self.later_by(&self.ages.costs, time);
+        let first = self.first_by(time, lives, &mut rest);
+        let failures = first.failed + self.later_by(self.ages.failures(), time);
+        let failure_cost = first.cost + self.later_by(self.ages.costs(), time);
         let lamp_failed = if time < self.plan { first.failed } else { 1.0 - self.reach };
         let mut planned = self.exact().take_while(|(place, _)| *place <= time + ON_STEP).map(|p| p.1).sum::<f64>();
         let (mut weight, mut before) = (self.again, time - self.ages.cells as f64);
         while before > 0.0 && weight > LEAST {
-            let failed = self.first_by(before, ln_reliability, &mut rest).failed;
-            planned += weight * (failed + self.later_by(&self.ages.failures, before));
+            let failed = self.first_by(before, lives, &mut rest).failed;
+            planned += weight * (failed + self.later_by(self.ages.failures(), before));
             before -= self.ages.cells as f64;
             weight *= self.again;
         }
@@ -232,7 +243,7 @@ impl<'a> Lamp<'a> {
         let planned = if to.time >= self.plan - ON_STEP { self.reach } else { 0.0 };
         let after_plan = self.ages.bends_of_tables().reading(to.time - self.plan);
         Counted::EACH.map(|kind| {
-            let reach = self.ages.reach.get(kind as usize).map_or(&[][..], Vec::as_slice);
+            let reach = self.ages.reach(kind);
             let (counts_planned, counts_failures) = kind.counts();
             // Of the chance of a change at all this much is known in closed form.
             let exact =
@@ -334,7 +345,7 @@ impl<'a> Lamp<'a> {
                 Counted::Planned => (planned, &others),
                 Counted::Failures => (failures, &failed),
             };
-            let tables = self.ages.moments.get(kind as usize).map_or(&[][..], Vec::as_slice);
+            let tables = self.ages.moments(kind);
             let mut moments = [0.0; MOST_MOMENTS];
             let mut known = 0;
             let more = tables.iter().skip(1).take_while(|t| mean * t.value(&whole_period) >= LEAST);
@@ -351,7 +362,7 @@ impl<'a> Lamp<'a> {
     fn masses(&self, from: f64, to: f64) -> [Masses; 2] {
         let length = BLOCK_STEPS as f64;
         let count = ((to - from) / length + ON_STEP).floor().max(0.0) as usize;
-        let (row, planned) = (self.ages.failures.row(self.cell), self.ages.planned_row(self.cell));
+        let (row, planned) = (self.ages.failures().row(self.cell), self.ages.planned_row(self.cell));
         let bends = self.ages.bends(self.cell);
         let start = self.ages.reliability(self.cell);
         let unfailed = self.ages.unfailed_from(self.cell);

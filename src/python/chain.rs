@@ -325,7 +325,8 @@ fn shared(by: Option<&str>, on: &str, spread: f64) -> PyResult<Option<SharedEffe
     let by = match by {
         "site" => SharedBy::Site,
         "chain" => SharedBy::Chain,
-        _ => return Err(wrong("shared_by", by, "'site', 'chain' or None").into()),
+        "batch" => SharedBy::Batch,
+        _ => return Err(wrong("shared_by", by, "'site', 'chain', 'batch' or None").into()),
     };
     let on = match on {
         "hazard" => SharedOn::Hazard,
@@ -395,6 +396,7 @@ pub(super) struct Columns<'a, 'py> {
     pub(super) hours_per_week: &'a Bound<'py, PyAny>,
     pub(super) depot: Option<&'a Bound<'py, PyAny>>,
     pub(super) programme: Option<&'a Bound<'py, PyAny>>,
+    pub(super) batch: Option<&'a Bound<'py, PyAny>>,
 }
 
 impl Columns<'_, '_> {
@@ -406,15 +408,17 @@ impl Columns<'_, '_> {
         let sites = names(call, Some(self.site), "site", rows)?;
         let depots = names(call, self.depot, "depot", rows)?;
         let by_name = names(call, self.programme, "programme", rows)?;
+        let batches = names(call, self.batch, "batch", rows)?;
         let stops = stops_given(call, stop, rows)?;
         let mut screens = Vec::with_capacity(rows);
-        let names = classes.into_iter().zip(sites).zip(depots).zip(by_name);
-        for ((lamp, (((class, site), depot), programme)), stop) in lamps.into_iter().zip(names).zip(stops) {
+        let names = classes.into_iter().zip(sites).zip(depots).zip(by_name).zip(batches);
+        for ((lamp, ((((class, site), depot), programme), batch)), stop) in lamps.into_iter().zip(names).zip(stops) {
             screens.push(Screen {
                 class: class.unwrap_or_default(),
                 site: site.unwrap_or_default(),
                 depot: depot.unwrap_or_default(),
                 age_hours: lamp.age_hours,
+                batch,
                 hours_per_week: lamp.hours_per_week,
                 programme,
                 spans: Vec::new(),
@@ -527,10 +531,14 @@ pub(super) fn programmes_given(
 /// stop : list, optional
 ///     For each screen None, the first day without a lamp of the class, a pair of days between which it lies evenly,
 ///     or a dict of days with chances that sum to 1.
+/// batch : array-like, optional
+///     With shared_by='batch': batch of the lamp that burns on each screen today; a missing one is not known, and stands
+///     for a batch of its own.
 /// shared_by : str, optional
-///     'site' or 'chain': who shares a circumstance that the model does not know.
+///     'site', 'chain' or 'batch': who shares a circumstance that the model does not know. With 'batch' those are the
+///     lamps of today; lamps fitted later are of batches that nobody knows yet, and have the life of the model.
 /// shared_on : str
-///     'hazard' or 'hours': what it multiplies.
+///     'hazard' or 'hours': what it multiplies; the hazard for a batch.
 /// shared_spread : float
 ///     Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so
 ///     that the mean number of lamps rises a little with the spread.
@@ -565,7 +573,7 @@ pub(super) fn programmes_given(
 /// (3, 0.016)
 #[pyfunction]
 #[pyo3(signature = (plans, *, lamp_class, site, age_hours, hours_per_week, as_of, months=12, depot=None, programme=None,
-    programmes=None, stop=None, shared_by=None, shared_on="hazard", shared_spread=0.0, progress=None))]
+    programmes=None, stop=None, batch=None, shared_by=None, shared_on="hazard", shared_spread=0.0, progress=None))]
 pub(super) fn chain_forecast(
     py: Python<'_>,
     plans: &Bound<'_, PyAny>,
@@ -579,12 +587,22 @@ pub(super) fn chain_forecast(
     programme: Option<&Bound<'_, PyAny>>,
     programmes: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::stops)] stop: Option<Vec<Bound<'_, PyAny>>>,
+    batch: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::shared_by)] shared_by: Option<String>,
     #[pyo3(from_py_with = args::shared_on)] shared_on: &str,
     #[pyo3(from_py_with = args::shared_spread)] shared_spread: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyChainForecast> {
-    let given = Columns { call: CALL, lamp_class: Some(lamp_class), site, age_hours, hours_per_week, depot, programme };
+    let shared = shared(shared_by.as_deref(), shared_on, shared_spread)?;
+    let by_batch = shared.is_some_and(|s| s.by == SharedBy::Batch);
+    if batch.is_some() && !by_batch {
+        return Err(together("batch", "batches".into(), "with shared_by='batch' and a shared_spread").into());
+    }
+    if batch.is_none() && by_batch {
+        return Err(together("shared_by", "batch".into(), "with batch, the batch of each screen's lamp").into());
+    }
+    let lamp_class = Some(lamp_class);
+    let given = Columns { call: CALL, lamp_class, site, age_hours, hours_per_week, depot, programme, batch };
     let screens = given.screens(stop)?;
     let shapes = programmes_given(CALL, programmes)?;
     if programme.is_none() && !shapes.is_empty() {
@@ -615,7 +633,6 @@ pub(super) fn chain_forecast(
     }
     let plans: Vec<ClassPlan<'_>> = read.iter().filter_map(Given::plan).collect();
     let calendar = Calendar::new(day(CALL, as_of, "as_of")?, months)?;
-    let shared = shared(shared_by.as_deref(), shared_on, shared_spread)?;
     let forecast = work(py, progress, |run| core_chain_forecast(&screens, &plans, &calendar, &shapes, shared, run))?;
     Ok(PyChainForecast(forecast))
 }

@@ -427,7 +427,8 @@ pub(super) fn play_chain(
     #[pyo3(from_py_with = args::warm_up_days)] warm_up_days: f64,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyPlayedChain> {
-    let given = Columns { call: CALL, lamp_class: None, site, age_hours, hours_per_week, depot: None, programme };
+    let given =
+        Columns { call: CALL, lamp_class: None, site, age_hours, hours_per_week, depot: None, programme, batch: None };
     let screens = given.screens(stop)?;
     let programmes = programmes_given(CALL, programmes)?;
     let calendar = Calendar::new(day(CALL, as_of, "as_of")?, months)?;

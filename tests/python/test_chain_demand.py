@@ -56,6 +56,11 @@ def test_programmes_and_stops_reach_the_core() -> None:
     assert stopped.count("X", site="south").at_most(0) == 1.0
     tied = asked(shared_by="site", shared_spread=0.3)
     assert tied.count("X").sd > asked().count("X").sd
+    young = [100.0, 400.0, 800.0]
+    batch = asked(shared_by="batch", shared_spread=0.5, batch=["b7", "b7", None], age_hours=young)
+    apart = asked(shared_by="batch", shared_spread=0.5, batch=["b7", "b8", "b9"], age_hours=young)
+    assert batch.count("X").sd > apart.count("X").sd
+    assert math.isclose(batch.count("X").mean, apart.count("X").mean, rel_tol=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -68,7 +73,12 @@ def test_programmes_and_stops_reach_the_core() -> None:
         ({"programme": ["summer", None, None]}, "summer"),
         ({"programmes": {"p": {"seasons": 1}}}, "seasons"),
         ({"as_of": 20260101}, "as_of"),
-        ({"shared_by": "batch"}, "batch"),
+        ({"shared_by": "make"}, "make"),
+        ({"shared_by": "batch", "shared_spread": 0.2}, "with batch, the batch of each screen's lamp"),
+        ({"batch": ["a", "b", "c"]}, "with shared_by='batch'"),
+        ({"shared_by": "batch", "shared_spread": 0.2, "batch": ["a", "b"]}, "2 for 3 ages"),
+        ({"shared_by": "batch", "shared_spread": 0.2, "batch": ["a", " ", None]}, "row 2"),
+        ({"shared_by": "batch", "shared_spread": 0.2, "batch": [None] * 3, "shared_on": "hours"}, "hazard"),
         ({"shared_by": "site", "shared_on": "cost"}, "cost"),
         ({"shared_by": "site", "shared_spread": 2.0}, "spread"),
         ({"hours_per_week": 169.0}, "169"),

@@ -2,6 +2,7 @@
 // A test may stop at the first surprise; the lints guard the library.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod chain_batches;
 mod chain_demand;
 mod chain_means;
 mod claims_marks;

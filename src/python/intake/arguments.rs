@@ -304,7 +304,7 @@ text_or_none_arguments!(
     parameter: "the name of a parameter, such as 'shape'",
     reading: "'upper', 'midpoint' or 'lower'",
     reason: "a reason in words",
-    shared_by: "'site' or 'chain'",
+    shared_by: "'site', 'chain' or 'batch'",
     since: "a day such as '2025-03-17'",
     single: "'constant_over_life'",
     site: "the name of a site",
