@@ -4903,10 +4903,12 @@ class PlayedFleet:
         """Its standard error; None without a discount, and where no site was played twice."""
     @property
     def dark_minutes_per_1000_hours(self) -> float | None:
-        """Mean dark minutes per 1,000 burning hours over all periods; None where nothing burns."""
+        """Mean dark minutes per 1,000 burning hours over all periods; None where no dark minutes of a change were
+        given, and where nothing burns.
+        """
     @property
     def dark_minutes_per_1000_hours_error(self) -> float | None:
-        """Its standard error; None where nothing burns, and where no site was played twice."""
+        """Its standard error; None where there is no mean, and where no site was played twice."""
     def needed(self, period: int) -> Count:
         """Lamps needed in a period: their distribution over the replicates.
 

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any, TextIO
 from relamp._words import SAVING_WORDS, counted, saving_marks
 
 if TYPE_CHECKING:
+    from types import FrameType
+
     from relamp.errors import Problem, RelampError
 
 __all__ = ["main"]
@@ -109,10 +111,26 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return _untold(options, f"{error.filename}: {why}", f"{error.filename}: {why}")
         _discard(sys.stdout)
         return _untold(options, f"standard output: {why}", f"standard output: {why}")
+    except ImportError:
+        # An interrupt in the midst of the import of a compiled module comes out as one that failed.
+        if not _interrupts:
+            raise
+        return _untold(options, "stopped", "stopped; nothing was written")
+
+
+# Interrupts that came to the process, whatever became of them.
+_interrupts: list[int] = []
+
+
+def _interrupt(number: int, frame: FrameType | None) -> None:
+    _interrupts.append(number)
+    signal.default_int_handler(number, frame)
 
 
 def _process() -> int:
     """The command as a process of its own: an interrupt while Python ends takes nothing from the status."""
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        signal.signal(signal.SIGINT, _interrupt)
     status = main()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     return status

@@ -50,12 +50,11 @@ fn periods(p: &PlayedFleet) -> Result<RecordBatch> {
     let mut frame = Frame::default()
         .counts("period", 1..=p.periods.len() as u64)
         .numbers("to_day", (1..=p.periods.len()).map(|i| p.period_days * i as f64));
-    let figures: [(&str, Pick); 7] = [
+    let figures: [(&str, Pick); 6] = [
         ("changes", |t| t.changes),
         ("planned", |t| t.planned),
         ("failures", |t| t.failures),
         ("cost", |t| t.cost),
-        ("dark_minutes", |t| t.dark_minutes),
         ("visits_for_lamps", |t| t.visits_for_lamps),
         ("visits_anyway", |t| t.visits_anyway),
     ];
@@ -64,6 +63,12 @@ fn periods(p: &PlayedFleet) -> Result<RecordBatch> {
             .numbers(name, p.periods.iter().map(|t| figure(t).mean))
             .numbers_or_null(&format!("{name}_error"), p.periods.iter().map(|t| figure(t).standard_error));
     }
+    let dark = |of: fn(Simulated) -> Option<f64>| {
+        p.periods.iter().map(move |t| of(t.dark_minutes).filter(|_| p.tells_dark_minutes()))
+    };
+    frame = frame
+        .numbers_or_null("dark_minutes", dark(|m| Some(m.mean)))
+        .numbers_or_null("dark_minutes_error", dark(|m| m.standard_error));
     if p.discount.is_some() {
         let worth = |t: &PlayedTally| t.discounted_cost.unwrap_or_default();
         frame = frame
@@ -83,8 +88,14 @@ fn way(e: &EndedLamps) -> String {
     e.planned.map_or_else(|| e.ending.as_str().to_owned(), |kind| word(&kind))
 }
 
+/// Dark minutes per 1,000 burning hours; none where none of a change were given, or nothing burns.
+fn dark_per_1000_hours(p: &PlayedFleet) -> Option<Simulated> {
+    p.whole.dark_minutes_per_1000_hours().filter(|_| p.tells_dark_minutes())
+}
+
 fn played_facts(p: &PlayedFleet) -> Facts {
     let whole = &p.whole;
+    let dark = dark_per_1000_hours(p);
     facts! {
         "change": change(&p.rule), "sockets": p.sockets, "sites": p.sites, "due_now": p.due_now,
         "replicates": p.replicates, "periods": p.periods.len(), "period_days": p.period_days,
@@ -94,9 +105,9 @@ fn played_facts(p: &PlayedFleet) -> Facts {
         "cost_per_hour_error": p.cost_per_hour.and_then(|c| c.standard_error),
         "discounted_cost": whole.discounted_cost.map(|c| c.mean),
         "discounted_cost_error": whole.discounted_cost.and_then(|c| c.standard_error),
-        "dark_minutes": whole.dark_minutes.mean,
-        "dark_minutes_per_1000_hours": whole.dark_minutes_per_1000_hours().map(|m| m.mean),
-        "dark_minutes_per_1000_hours_error": whole.dark_minutes_per_1000_hours().and_then(|m| m.standard_error),
+        "dark_minutes": p.tells_dark_minutes().then_some(whole.dark_minutes.mean),
+        "dark_minutes_per_1000_hours": dark.map(|m| m.mean),
+        "dark_minutes_per_1000_hours_error": dark.and_then(|m| m.standard_error),
         "burning_hours": whole.burning_hours.mean,
         "visits_for_lamps": whole.visits_for_lamps.mean, "visits_anyway": whole.visits_anyway.mean,
         "limit_hours": p.limit_hours, "seed": p.seed,
@@ -193,16 +204,17 @@ result_class! {
             self.0.whole.discounted_cost.and_then(|c| c.standard_error)
         }
 
-        /// Mean dark minutes per 1,000 burning hours over all periods; None where nothing burns.
+        /// Mean dark minutes per 1,000 burning hours over all periods; None where no dark minutes of a change were given,
+        /// and where nothing burns.
         #[getter]
         fn dark_minutes_per_1000_hours(&self) -> Option<f64> {
-            self.0.whole.dark_minutes_per_1000_hours().map(|m| m.mean)
+            dark_per_1000_hours(&self.0).map(|m| m.mean)
         }
 
-        /// Its standard error; None where nothing burns, and where no site was played twice.
+        /// Its standard error; None where there is no mean, and where no site was played twice.
         #[getter]
         fn dark_minutes_per_1000_hours_error(&self) -> Option<f64> {
-            self.0.whole.dark_minutes_per_1000_hours().and_then(|m| m.standard_error)
+            dark_per_1000_hours(&self.0).and_then(|m| m.standard_error)
         }
 
         /// Lamps needed in a period: their distribution over the replicates.
@@ -297,16 +309,15 @@ result_class! {
                 let failed = tally.failures_by_ending.iter().map(|(e, f)| (i as u64 + 1, e.as_str().to_owned(), *f, *e));
                 rows.extend(planned.chain(failed));
             }
+            let told = self.0.tells_dark_minutes();
+            let dark = |r: &(u64, String, Simulated, Ending)| told.then(|| self.0.dark_minutes_of(r.3, &r.2));
             let frame = Frame::default()
                 .counts("period", rows.iter().map(|r| r.0))
                 .texts("way", rows.iter().map(|r| &r.1))
                 .numbers("lamps", rows.iter().map(|r| r.2.mean))
                 .numbers_or_null("lamps_error", rows.iter().map(|r| r.2.standard_error))
-                .numbers("dark_minutes", rows.iter().map(|r| self.0.dark_minutes_of(r.3, &r.2).mean))
-                .numbers_or_null(
-                    "dark_minutes_error",
-                    rows.iter().map(|r| self.0.dark_minutes_of(r.3, &r.2).standard_error),
-                )
+                .numbers_or_null("dark_minutes", rows.iter().map(|r| dark(r).map(|m| m.mean)))
+                .numbers_or_null("dark_minutes_error", rows.iter().map(|r| dark(r).and_then(|m| m.standard_error)))
                 .finish()?;
             Ok(Table(frame))
         }

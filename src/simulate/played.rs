@@ -246,6 +246,11 @@ pub struct PlayedFleet {
 }
 
 impl PlayedFleet {
+    /// Whether dark minutes of a change were given: without any, their number is not 0 but not known.
+    pub(crate) fn tells_dark_minutes(&self) -> bool {
+        !self.dark.is_nothing()
+    }
+
     /// Dark minutes that one way to end has brought in a stretch of time: planned changes, or a failure.
     ///
     /// # Formula
@@ -303,7 +308,7 @@ impl Sound for PlayedFleet {
             let failures: f64 = tally.failures_by_ending.iter().map(|(e, n)| self.dark_minutes_of(*e, n).mean).sum();
             let minutes = failures + self.dark_minutes_of(Ending::Planned, &tally.planned).mean;
             // A file of before tells no minutes of one change.
-            if !self.dark.is_nothing() {
+            if self.tells_dark_minutes() {
                 c.near(&name("dark_minutes"), tally.dark_minutes.mean, minutes, minutes);
             }
         }

@@ -134,8 +134,9 @@ impl Study {
                 outcome: Outcome::Used,
                 serial: paper.serial.clone(),
                 sentence: format!(
-                    "more was paid than the {} {} that the terms of its class give for this lamp: is it the money of \
-                     several claims, or do the terms leave something out? It is counted as it stands",
+                    "more was paid than the {} {} that the terms of its class give for this lamp as it stands in the logs: \
+                     does its row there lack an ending or a date, is it the money of several claims, or do the terms leave \
+                     something out? It is counted as it stands",
                     short(due),
                     self.declaration.currency
                 ),

@@ -114,6 +114,20 @@ def test_an_interrupt_after_the_files_are_written_says_so(
     assert capsys.readouterr().err == "relamp: stopped; nothing was written\n"
 
 
+def test_an_interrupt_within_an_import_is_one(
+    study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def half_way(_: Any) -> None:
+        raise ImportError("initialization failed")
+
+    monkeypatch.setattr(relamp.Study, "open", half_way)
+    with pytest.raises(ImportError):
+        main(["run", str(study), "--out", str(tmp_path / "none")])
+    monkeypatch.setattr(command, "_interrupts", [2])
+    assert main(["run", str(study), "--out", str(tmp_path / "none")]) == 1
+    assert capsys.readouterr().err == "relamp: stopped; nothing was written\n"
+
+
 def test_an_interrupt_while_the_folder_takes_its_name_waits_until_it_has(
     study: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -32,7 +32,7 @@ def test_a_screen_by_hand() -> None:
     assert frame["cost_error"].to_list() == [0.0, 0.0, 0.0]
     assert frame["burning_hours"].to_list() == [1000.0] * 3
     assert (played.needed(3).first, played.needed_by_end(3).first) == (1, 2)
-    assert played.changes().frame().rows()[0] == (1, "at_age", 1.0, 0.0, 0.0, 0.0)
+    assert played.changes().frame().rows()[0] == (1, "at_age", 1.0, 0.0, None, None)
     assert played.ages_at_ending().frame().row(0) == ("at_age", 2.0, 0.0, 2000.0, 0.0, 2000.0)
     ages = played.ages().frame().filter(pl.col("way") == "at_age")
     assert ages["lamps"].to_list() == [0.0] * 19 + [2.0]
@@ -56,6 +56,11 @@ def test_discounted_cost_and_dark_minutes_by_hand() -> None:
     plain = play(LASTING, [1900.0], dark_minutes={"planned": 45.0, "burst": 360.0}, **options)
     assert plain.dark_minutes_per_1000_hours == played.dark_minutes_per_1000_hours
     assert plain.discounted_cost is None
+    # What is not given is not 0.
+    silent = play(LASTING, [1900.0], **options)
+    assert silent.dark_minutes_per_1000_hours is None
+    assert silent.frame()["dark_minutes"].to_list() == [None] * 3
+    assert silent.changes().frame()["dark_minutes"].null_count() == silent.changes().frame().height
     assert "discounted_cost" not in plain.frame().columns
     with pytest.raises(relamp.InputError, match="discount"):
         play(LASTING, [1900.0], discount=0.05, **options)
