@@ -102,20 +102,29 @@ impl Bends {
         let (top, over) = (from.floor(), from - from.floor());
         let inner = cubic_weights(1.0 + over);
         let (mut low, mut high) = (usize::MAX, 0);
+        let mut read = [0.0; N];
+        // Entry by entry: mapped as a whole, an array is built by calls that are not inlined.
         for i in 0..count {
             let down = i * apart;
             let Some(step) = (top as usize).checked_sub(down).filter(|_| top >= 0.0) else {
-                tell(values.map(|v| at(v, 0)));
+                for (out, v) in read.iter_mut().zip(&values) {
+                    *out = at(v, 0);
+                }
+                tell(read);
                 continue;
             };
             if step < low {
                 (low, high) = self.around(step);
             }
-            if self.smooth && step > low && step + 2 <= high {
-                tell(values.map(|v| weighted(&inner, v.get(step - 1..step + 3).unwrap_or(&[]))));
-            } else {
-                tell(values.map(|v| self.read(v, step as f64 + over)));
+            let inside = self.smooth && step > low && step + 2 <= high;
+            for (out, v) in read.iter_mut().zip(&values) {
+                *out = if inside {
+                    weighted(&inner, v.get(step - 1..step + 3).unwrap_or(&[]))
+                } else {
+                    self.read(v, step as f64 + over)
+                };
             }
+            tell(read);
         }
     }
 }
