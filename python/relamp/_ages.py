@@ -5,6 +5,8 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
+from relamp._ticks import STEPS, decimals
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -16,14 +18,14 @@ def hours_axis(ax: Axes, last: float, first: float = 0.0, *, ends: float | None 
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
     ax.set_xlim(first, last)
-    locator = MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10])
+    locator = MaxNLocator(nbins=6, steps=STEPS)
     ticks = [t for t in locator.tick_values(first, last) if first <= t <= last]
     step = min((b - a for a, b in itertools.pairwise(ticks)), default=1.0)
+    # Ages of a few hours have ticks between whole ones.
+    places = min(decimals(ticks), 6)
     if ends is not None and len(ticks) > 1 and ends - ticks[-1] >= 0.5 * step:
         ticks.append(ends)
     ax.set_xticks(ticks)
-    # Ages of a few hours have ticks between whole ones.
-    places = next((n for n in range(6) if abs(round(step, n) - step) < 1e-9 * step), 6)
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.{places}f}"))
     return ticks
 

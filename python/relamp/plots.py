@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from relamp._ages import first_tick, hours_axis, under
 from relamp._given import must_be, named
+from relamp._ticks import amounts
 from relamp._words import counted, read_at
 
 if TYPE_CHECKING:
@@ -446,8 +447,6 @@ def cost_parts(result: Any, ax: Axes | None = None, *, currency: str = "") -> Ax
 
 def _cost_scale(ax: Axes, policy: Mapping[str, Any], limit: float) -> None:
     """The steep left end would flatten the part that matters: the axes show the valley, and cost from zero."""
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
     points = [p for p in policy["cost_curve"] if p["age_hours"] <= limit]
     least = min(p["cost_per_1000_hours"] for p in points)
     late = [p["high_per_1000_hours"] or p["cost_per_1000_hours"] for p in points if p["age_hours"] > 0.5 * limit]
@@ -456,8 +455,7 @@ def _cost_scale(ax: Axes, policy: Mapping[str, Any], limit: float) -> None:
     first = min(p["age_hours"] for p in points if p["cost_per_1000_hours"] <= top)
     marked = min(policy["planned"]["age_hours"], policy["todays_rule"]["age_hours"])
     hours_axis(ax, limit * 1.04, max(0.0, min(first, 0.9 * marked)))
-    ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
-    ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+    amounts(ax.yaxis)
 
 
 def demand(result: Any, ax: Axes | None = None) -> Axes:
@@ -516,7 +514,7 @@ def demand(result: Any, ax: Axes | None = None) -> Axes:
         ax.set_xlim(-0.6, len(months) - 0.4)
         from matplotlib.ticker import MaxNLocator
 
-        ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True))
+        ax.yaxis.set_major_locator(MaxNLocator(nbins=5, integer=True, steps=[1, 2, 5, 10]))
         ax.set_ylim(0, max([1, *(m["p95_lamps"] for m in months)]) * 1.12)
         ax.set_title("Lamps needed by month", pad=24)
         ax.set_xlabel("month that begins on")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from relamp._ages import hours_axis
 from relamp._given import must_be
+from relamp._ticks import amounts
 from relamp.plots import (
     BRICK,
     CAUSE_COLOURS,
@@ -28,7 +29,6 @@ from relamp.plots import (
     _past_limit,
     _plain,
     _style,
-    _thousands,
 )
 
 if TYPE_CHECKING:
@@ -133,8 +133,6 @@ def cost(
     >>> axes.get_title(loc="left")
     'Cost per 1,000 lamp hours, EUR'
     """
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
     must_be("curve", curve, "CostCurve")
     must_be("planned", planned, "PlannedAge")
     must_be("records", records, "CostCurve", or_none=True)
@@ -174,8 +172,7 @@ def cost(
             today = (rule["age_hours"], _HOURS * rule["cost_per_hour"])
             label = f"today's rule, {_full_hours(today[0])} h"
             ax.plot(*([v] for v in today), "o", ms=5.5, mfc="white", color=INK, label=label, zorder=4)
-        ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
-        ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+        amounts(ax.yaxis)
         ax.set_xlabel("planned age, lamp hours")
         unit = f", {currency}" if currency and planned.objective != "dark_minutes" else ""
         ax.set_title(f"{_COUNTED[planned.objective]} per 1,000 lamp hours{unit}", pad=20 if ceiling == limit else 30)
@@ -444,8 +441,6 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
     >>> [text.get_text() for text in axes.get_legend().get_texts()]
     ['burst']
     """
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
     must_be("endings", endings, "EndingsByAge")
     frame = endings.frame()
     tail = "_per_1000_lamps"
@@ -465,8 +460,7 @@ def endings(endings: EndingsByAge, ax: Axes | None = None, *, planned_hours: flo
         )
         hours_axis(ax, max(ages), min(0.0, *ages))
         ax.set_ylim(bottom=0.0)
-        ax.yaxis.set_major_locator(MaxNLocator(nbins=5))
-        ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+        amounts(ax.yaxis)
         ax.set_xlabel("planned age, lamp hours")
         ax.set_title("Of 1,000 lamps, those that fail before the planned age", pad=20 if planned_hours else 9)
         if planned_hours is not None:

@@ -10,6 +10,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from relamp._given import must_be
+from relamp._ticks import amounts
 from relamp._words import counted
 from relamp.plots import BRICK, INK, MUTED, OCHRE, PETROL, _axes, _style, _thousands
 
@@ -89,8 +90,6 @@ def cost(plan: StockPlan, ax: Axes | None = None, *, currency: str = "") -> Axes
     >>> axes.get_title(loc="left")
     'Cost a year by base stock, EUR (lamps bought left out)'
     """
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
     must_be("plan", plan, "StockPlan")
     rows = plan.frame().to_dicts()
     best = _best_row(rows, plan)
@@ -111,10 +110,10 @@ def cost(plan: StockPlan, ax: Axes | None = None, *, currency: str = "") -> Axes
         ax.plot(stocks, short, color=BRICK, lw=1.1, label="screens that wait", zorder=2, **small)
         total: dict[str, Any] = {"marker": "o", "ms": 3.4} if few else {}
         ax.plot(stocks, [_running(row) for row in rows], color=INK, lw=1.4, label="together", zorder=3, **total)
-        words = f"least, {counted(best['base_stock'], 'lamp')}: {_thousands(least)} a year"
+        money = _thousands(least) if least >= 10.0 or least == 0.0 else f"{least:.3g}"
+        words = f"least, {counted(best['base_stock'], 'lamp')}: {money} a year"
         ax.plot([best["base_stock"]], [least], "o", ms=6.5, color=PETROL, label=words, zorder=5)
-        ax.yaxis.set_major_locator(MaxNLocator(nbins=5, steps=[1, 2, 2.5, 5, 10]))
-        ax.yaxis.set_major_formatter(FuncFormatter(_thousands))
+        amounts(ax.yaxis)
         ax.set_xlabel(f"base stock, lamps: one above the order point ({_order_words(best)})")
         unit = f", {currency}" if currency else ""
         ax.set_title(f"Cost a year by base stock{unit} (lamps bought left out)")
@@ -164,8 +163,6 @@ def trade_off(
     >>> [text.get_text() for text in axes.get_legend().get_texts()]
     ['least cost, 12 lamps', 'today, 6 lamps']
     """
-    from matplotlib.ticker import FuncFormatter, MaxNLocator
-
     must_be("plan", plan, "StockPlan")
     rows = plan.frame().to_dicts()
     best = _best_row(rows, plan)
@@ -225,12 +222,7 @@ def trade_off(
                 [float(today["stock_money"])], [lost(today)], "o", ms=6.5, mfc="white", color=INK, label=words, zorder=6
             )
         for axis in (ax.xaxis, ax.yaxis):
-            axis.set_major_locator(MaxNLocator(nbins=6, steps=[1, 2, 2.5, 5, 10]))
-            axis.set_major_formatter(
-                FuncFormatter(_thousands)
-                if max(top, 0.0) >= 5 or axis is ax.xaxis
-                else FuncFormatter(lambda y, _: f"{y:g}")
-            )
+            amounts(axis, 6)
         unit = f", {currency}" if currency else ""
         ax.set_xlabel(f"money in lamps on the shelf, on the mean{unit} (small numbers: base stock)")
         ax.set_title("Lost shows a year by stock money" if shows else "Days that screens wait a year by stock money")

@@ -125,3 +125,25 @@ def test_a_lower_age_brings_a_wave_and_plots_show_it() -> None:
     assert plots_demand.fan(old, "X").get_ylim()[1] == pytest.approx(1.12 * top)
     bars = plots_demand.kinds(old, "X").patches
     assert bars[0].get_height() == pytest.approx(old.count("X", month=1, kind="planned").mean)
+
+
+def test_a_wave_by_kinds_stacks_what_each_forecast_says() -> None:
+    lamps = {"lamp_class": ["X"] * 60, "site": ["north"] * 60, "age_hours": [16.0 * i for i in range(60)]}
+    options: dict[str, Any] = {"hours_per_week": 70.0, "as_of": "2026-01-01", "months": 6}
+    old, new = (relamp.chain_forecast({"X": (WORLD, age, LIMIT)}, **lamps, **options) for age in (1000.0, 700.0))
+    axes = plots_demand.wave_kinds(old, new, "X")
+    assert axes.get_title(loc="left") == "From 1,000 h to 700 h, class X: mean lamps by month"
+    bars = iter(axes.patches)
+    for chain in (old, new):
+        planned, failed = ([next(bars) for _ in range(6)] for _ in range(2))
+        for month, (below, above) in enumerate(zip(planned, failed, strict=True), start=1):
+            assert below.get_height() == pytest.approx(chain.count("X", month=month, kind="planned").mean)
+            assert above.get_height() == pytest.approx(chain.count("X", month=month, kind="failures").mean)
+            assert above.get_y() == pytest.approx(below.get_height())
+            assert below.get_y() == 0.0
+    # A lower age brings changes on plan, and fewer failures.
+    assert new.count("X", kind="failures").mean < old.count("X", kind="failures").mean
+    with pytest.raises(ValueError, match="lamp_class must be one of the forecasts, got 'Z'"):
+        plots_demand.wave_kinds(old, new, "Z")
+    with pytest.raises(relamp.InputError, match="months"):
+        plots_demand.wave_kinds(old, asked(months=2), "X")

@@ -33,6 +33,7 @@ WRONG: list[tuple[Callable[..., Any], tuple[Any, ...], str, str]] = [
     (plots_demand.fan, (CURVE, "X"), "chain", "relamp.chain_forecast"),
     (plots_demand.kinds, (CURVE, "X"), "chain", "relamp.chain_forecast"),
     (plots_demand.wave, (CURVE,), "wave", "relamp.policy_wave"),
+    (plots_demand.wave_kinds, (CURVE, CURVE, "X"), "old", "relamp.chain_forecast"),
     (plots_policy.cost, (CURVE, FIT), "curve", "relamp.cost_curve"),
     (plots_policy.bars, (CURVE,), "bars", "relamp.cost_bars"),
     (plots_policy.endings, (CURVE,), "endings", "relamp.endings_by_age"),

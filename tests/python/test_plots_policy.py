@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 import relamp
-from relamp import plots_policy
+from relamp import plots_policy, plots_stock
+
+if TYPE_CHECKING:
+    from matplotlib.axis import Axis
 
 LIMIT = relamp.hour_limit(maximum_hours=2500.0, source="invented data sheet")
 COSTS = relamp.costs(950.0, burst=8120.0, dim=1650.0)
@@ -101,3 +106,30 @@ def test_endings_stack_to_the_lamps_that_fail() -> None:
     top = max(path.vertices[:, 1].max() for layer in axes.collections for path in layer.get_paths())
     assert top == pytest.approx(failed, rel=1e-9)
     assert axes.get_xlim() == (0.0, 2500.0)
+
+
+def test_ticks_are_round_and_tell_neighbours_apart() -> None:
+    """As printed: small chances are not all 0, steps are 1, 2, 2.5 or 5, and long amounts do not meet."""
+
+    def ticks(axis: Axis) -> list[str]:
+        low, high = sorted(axis.get_view_interval())
+        locs = [float(x) for x in axis.get_majorticklocs()]
+        return [text for x, text in zip(locs, axis.get_major_formatter().format_ticks(locs), strict=True)
+                if low <= x <= high]  # fmt: skip
+
+    few = plots_policy.endings(relamp.endings_by_age(WORLD, relamp.hour_limit(maximum_hours=250.0, source="invented")))
+    assert ticks(few.yaxis) == ["0.000", "0.005", "0.010", "0.015"]
+    many = plots_policy.endings(relamp.endings_by_age(WORLD, LIMIT))
+    assert ticks(many.yaxis) == ["0", "100", "200", "300"]
+    plan = relamp.best_reorder(
+        relamp.lead_demand(0.2, lead_time_days=20.0),
+        relamp.stock_costs(8e8, money_rate=0.1, per_order=6e7, dark_day=4e8),
+    )
+    money = ticks(plots_stock.trade_off(plan).xaxis)
+    assert 2 <= len(money) <= 4
+    assert sum(len(text) + 4 for text in money) <= 90
+    for axes in (few, many, plots_stock.cost(plan)):
+        for axis in (axes.xaxis, axes.yaxis):
+            words = ticks(axis)
+            assert len(words) > 1
+            assert len(set(words)) == len(words)
