@@ -852,6 +852,9 @@ class Costs:
     @property
     def salvage(self) -> Salvage | None:
         """Worth of a used lamp; None where it has none."""
+    @property
+    def discount(self) -> Discount | None:
+        """Discount rate of their own, in place of that of an objective that discounts; None where they have none."""
     def with_salvage(self, salvage: Salvage, /) -> Costs:
         """The same costs where a lamp that is changed on plan is still worth something: a planned change at an age
         costs that given, less the worth of the used lamp at that age.
@@ -9689,6 +9692,7 @@ def cost_parts(
     | dict[str, tuple[float, float]]
     | dict[str, float | tuple[float, float]]
     | None = None,
+    discount: Discount | tuple[Discount, Discount] | None = None,
 ) -> CostParts:
     """What a change costs, made of its parts, each a number or a range (low, high).
 
@@ -9724,6 +9728,8 @@ def cost_parts(
     dark_minutes : dict of str to float or (float, float), optional
         Minutes of a change known to a range, in place of those of `dark`: of endings, and under "planned" of a planned
         change; parts like the others.
+    discount : Discount or (Discount, Discount), optional
+        Rate in place of that of `objective=relamp.discount(...)`, drawn like the others and evenly by its hourly rate.
 
     Returns
     -------
@@ -9763,6 +9769,11 @@ def cost_parts(
     ... )
     >>> later.middle().failure("burst")
     1580.0
+    >>> rates = (relamp.discount(rate_per_hour=1e-5), relamp.discount(rate_per_hour=3e-5))
+    >>> relamp.cost_parts(
+    ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark, discount=rates
+    ... ).middle().discount
+    <Discount rate_per_hour=2e-05>
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:

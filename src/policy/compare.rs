@@ -111,7 +111,7 @@ impl Sound for AgeComparison {
 /// How likely one planned age costs less than another, over draws of lives, and of costs where they are [`PricedDraws`].
 ///
 /// # Errors
-/// `policy.age_past_limit`, `policy.age` for the ages; `policy.level`, `policy.few_draws` as for
+/// `policy.age_past_limit`, `policy.age` for the ages; `policy.level`, `policy.few_draws`, `policy.discount_unused` as for
 /// [`super::planned_age_interval`].
 ///
 /// # Examples
@@ -158,6 +158,7 @@ pub fn compare_ages(
         return Err(Error::new(Kind::Domain, problem));
     }
     within_limit(&ages_hours, limit)?;
+    objective.heed(&draws.best()?.costs)?;
     let spread = over_draws(draws, run, |world| {
         let curve = WorldCurve::of(world, objective)?;
         let at = |age: f64| Ok::<f64, Error>(1000.0 * curve.cost(&curve.up_to(age)?));

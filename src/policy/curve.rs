@@ -126,7 +126,7 @@ impl<'a> WorldCurve<'a> {
         let mut landmarks: Vec<f64> = lives.iter().flat_map(|l| l.landmarks()).collect();
         landmarks.sort_by(f64::total_cmp);
         landmarks.dedup();
-        let (planned, rate) = (objective.planned(costs), objective.rate());
+        let (planned, rate) = (objective.planned(costs), objective.rate(costs));
         let knots = Vec::new();
         Ok(Self { lives, costs: each, planned, kinks, closed: false, landmarks, knots, rate, back, salvage })
     }

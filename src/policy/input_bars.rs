@@ -96,7 +96,8 @@ pub(super) fn input_bars(
     match &options.objective {
         Objective::CostPerHour => {}
         Objective::DiscountedCost(discount) => {
-            let ends = aimed(&|f| Discount::per_hour(f * discount.rate_per_hour()).map(Objective::DiscountedCost))?;
+            let rate = world.costs.discount().unwrap_or(discount).rate_per_hour();
+            let ends = priced(&|f| Ok(world.costs.clone().with_discount(Discount::per_hour(f * rate)?)))?;
             bars.push(InputBar { input: BarInput::DiscountRate, ends });
         }
         Objective::DarkMinutes(dark) => {

@@ -113,7 +113,8 @@ struct Answer {
 /// interpolation between order statistics.
 ///
 /// # Errors
-/// `policy.level` unless 0 < level < 1, `policy.few_draws` for fewer than 20 draws, or where nearly none gave an answer, those of [`planned_age`] at the
+/// `policy.level` unless 0 < level < 1, `policy.discount_unused` for costs with a discount rate where nothing is discounted,
+/// `policy.few_draws` for fewer than 20 draws, or where nearly none gave an answer, those of [`planned_age`] at the
 /// estimates, and a stop.
 pub fn planned_age_interval(
     draws: &dyn Draws,
@@ -127,7 +128,9 @@ pub fn planned_age_interval(
         return Err(Error::new(Kind::Domain, problem));
     }
     let ceiling = options.ceiling(limit)?;
-    let advised = planned_age(&draws.best()?, limit, options)?.age_hours;
+    let best = draws.best()?;
+    options.objective.heed(&best.costs)?;
+    let advised = planned_age(&best, limit, options)?.age_hours;
     let rule = options.rule(limit);
     let spread = over_draws(draws, run, |world| {
         let mut curve = WorldCurve::of(world, &options.objective)?;

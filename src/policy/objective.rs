@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::base::error::Result;
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::records::Ending;
 use crate::terms::{Costs, DarkMinutes, Discount, Salvage, Warranty};
@@ -18,6 +18,7 @@ use crate::terms::{Costs, DarkMinutes, Discount, Salvage, Warranty};
 /// worth. Discounted cost: `w(t) = exp(-a t)`; then
 /// `C / a` is what all changes to come in a socket are worth on the day it gets a new lamp, and `C` the even cost per hour of
 /// the same worth. Dark time: `w = 1`, `c` in minutes, no money back and no worth of a used lamp.
+/// Costs that carry a discount rate of their own, as those drawn from a range of rates do, are discounted at it.
 ///
 /// # Source
 /// Cost per hour, and dark time as the same problem with times in place of costs: Barlow and Proschan, Mathematical Theory
@@ -82,10 +83,34 @@ impl Objective {
         }
     }
 
-    /// Rate at which amounts lose worth per hour.
-    pub(super) fn rate(&self) -> f64 {
+    /// Refuses costs that carry a discount rate where nothing is discounted: the rate would count for nothing, unseen.
+    pub(super) fn heed(&self, costs: &Costs) -> Result<()> {
+        match (self, costs.discount()) {
+            (Self::CostPerHour | Self::DarkMinutes(_), Some(own)) => {
+                let what = "a discount rate is among the costs, but the age is chosen by what is not discounted";
+                let problem = Problem::new("policy.discount_unused", what).at(Place::input("objective"));
+                let problem =
+                    problem.got(self.as_str()).expected("discounted cost, at any rate: that of the costs counts");
+                let rate = own.rate_per_hour();
+                let hint = format!("choose the age by discounted cost, such as at {rate} per hour, or give no rate");
+                Err(Error::new(Kind::Input, problem).with_hint(hint))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// The same at the discount rate that costs carry, where they do.
+    pub(super) fn at(&self, costs: &Costs) -> Self {
+        match (self, costs.discount()) {
+            (Self::DiscountedCost(_), Some(own)) => Self::DiscountedCost(*own),
+            _ => self.clone(),
+        }
+    }
+
+    /// Rate at which amounts lose worth per hour; that of the costs, where they carry one.
+    pub(super) fn rate(&self, costs: &Costs) -> f64 {
         match self {
-            Self::DiscountedCost(discount) => discount.rate_per_hour(),
+            Self::DiscountedCost(discount) => costs.discount().unwrap_or(discount).rate_per_hour(),
             _ => 0.0,
         }
     }

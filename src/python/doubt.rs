@@ -14,14 +14,14 @@ use crate::policy::{
     least_regret as core_regret,
 };
 use crate::records::Ending;
-use crate::terms::{CostParts, Span};
+use crate::terms::{CostParts, Discount, Span};
 
 use super::empirical::reading_of;
 use super::error::refuse;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, kind_of};
 use super::lives::{PyTally, ending};
-use super::money::{PyDarkMinutes, PyWarranty, objective as read_objective};
+use super::money::{PyDarkMinutes, PyDiscount, PyWarranty, objective as read_objective};
 use super::policy::{PyPlannedAge, ages_or_even, word};
 use super::result::result_class;
 use super::salvage::PySalvage;
@@ -127,6 +127,16 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
     Ok(Span::known(args::one_number(given, at)?))
 }
 
+/// A discount rate, or the two ends of a range.
+fn rates(given: &Bound<'_, PyAny>) -> PyResult<(Discount, Discount)> {
+    let one = |each: &Bound<'_, PyAny>| each.cast::<PyDiscount>().ok().map(|d| d.get().0);
+    let pair = given.extract::<(Bound<'_, PyAny>, Bound<'_, PyAny>)>().ok();
+    let found = one(given).map(|d| (d, d)).or_else(|| pair.and_then(|(low, high)| Some((one(&low)?, one(&high)?))));
+    let expected = "one made by relamp.discount, or a pair of them, the lower rate first";
+    let wrong = || refuse("python.type", "no discount", "cost_parts", "discount", &kind_of(given), expected);
+    Ok(found.ok_or_else(wrong)?)
+}
+
 /// What a change costs, made of its parts, each a number or a range (low, high).
 ///
 /// A planned change costs lamp, labour, its share of a visit and its dark minutes; a change after a failure costs lamp,
@@ -161,6 +171,8 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// dark_minutes : dict of str to float or (float, float), optional
 ///     Minutes of a change known to a range, in place of those of `dark`: of endings, and under "planned" of a planned
 ///     change; parts like the others.
+/// discount : Discount or (Discount, Discount), optional
+///     Rate in place of that of `objective=relamp.discount(...)`, drawn like the others and evenly by its hourly rate.
 ///
 /// Returns
 /// -------
@@ -200,9 +212,14 @@ fn span(given: &Bound<'_, PyAny>, name: &str) -> PyResult<Span> {
 /// ... )
 /// >>> later.middle().failure("burst")
 /// 1580.0
+/// >>> rates = (relamp.discount(rate_per_hour=1e-5), relamp.discount(rate_per_hour=3e-5))
+/// >>> relamp.cost_parts(
+/// ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark, discount=rates
+/// ... ).middle().discount
+/// <Discount rate_per_hour=2e-05>
 #[pyfunction]
 #[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None,
-    salvage=None, salvage_worth=None, warranty_price=None, dark_minutes=None))]
+    salvage=None, salvage_worth=None, warranty_price=None, dark_minutes=None, discount=None))]
 pub(super) fn cost_parts(
     lamp: &Bound<'_, PyAny>,
     labour: &Bound<'_, PyAny>,
@@ -216,6 +233,7 @@ pub(super) fn cost_parts(
     salvage_worth: Option<&Bound<'_, PyAny>>,
     warranty_price: Option<&Bound<'_, PyAny>>,
     dark_minutes: Option<&Bound<'_, PyDict>>,
+    discount: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<PyCostParts> {
     let by_ending = |name: &str, given: Option<&Bound<'_, PyDict>>| {
         let mut more = Vec::new();
@@ -238,6 +256,10 @@ pub(super) fn cost_parts(
         more,
     )?;
     let parts = parts.with_dark_between(by_ending("dark_minutes", dark_minutes)?)?;
+    let parts = match discount.map(rates).transpose()? {
+        Some((low, high)) => parts.with_discount_between(low, high)?,
+        None => parts,
+    };
     let price = warranty_price.map(|price| span(price, "warranty_price")).transpose()?;
     let parts = match (warranty.map(|w| w.get().0.clone()), price) {
         (Some(warranty), Some(price)) => parts.with_warranty_between(&warranty, price)?,

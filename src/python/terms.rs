@@ -11,7 +11,7 @@ use crate::terms::{Costs, HourLimit, LimitOrigin, PrintedHours};
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::ending;
-use super::money::PyWarranty;
+use super::money::{PyDiscount, PyWarranty};
 use super::result::result_class;
 use super::salvage::PySalvage;
 use super::show::{Facts, facts};
@@ -85,6 +85,12 @@ result_class! {
         #[getter]
         fn salvage(&self) -> Option<PySalvage> {
             self.0.salvage().copied().map(PySalvage)
+        }
+
+        /// Discount rate of their own, in place of that of an objective that discounts; None where they have none.
+        #[getter]
+        fn discount(&self) -> Option<PyDiscount> {
+            self.0.discount().copied().map(PyDiscount)
         }
 
         /// The same costs where a lamp that is changed on plan is still worth something: a planned change at an age costs that

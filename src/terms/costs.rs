@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::discount::Discount;
 use super::salvage::Salvage;
 use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -38,6 +39,9 @@ pub struct Costs {
     warranty: Option<Warranty>,
     #[serde(skip_serializing_if = "Option::is_none")]
     salvage: Option<Salvage>,
+    /// Rate at which these amounts lose worth; none leaves it to whoever asks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    discount: Option<Discount>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -55,13 +59,16 @@ struct Raw {
     warranty: Option<Warranty>,
     #[serde(default)]
     salvage: Option<Salvage>,
+    #[serde(default)]
+    discount: Option<Discount>,
 }
 
 impl TryFrom<Raw> for Costs {
     type Error = Error;
 
     fn try_from(raw: Raw) -> Result<Self> {
-        Self::new(raw.planned, raw.by_ending)?.with_terms(raw.warranty, raw.salvage)
+        let discounted = |costs: Self| Self { discount: raw.discount, ..costs };
+        Self::new(raw.planned, raw.by_ending)?.with_terms(raw.warranty, raw.salvage).map(discounted)
     }
 }
 
@@ -115,7 +122,7 @@ impl Costs {
         }
         problems.extend(misplaced);
         if problems.is_empty() {
-            Ok(Self { planned, by_ending: map, warranty: None, salvage: None })
+            Ok(Self { planned, by_ending: map, warranty: None, salvage: None, discount: None })
         } else {
             Err(Error::many(Kind::Input, problems))
         }
@@ -196,6 +203,24 @@ impl Costs {
         Ok(Self { salvage: Some(salvage), ..self })
     }
 
+    /// The same costs with a discount rate of their own, in place of that of an objective that discounts.
+    ///
+    /// It alone discounts nothing: [`crate::policy::Objective::DiscountedCost`] asks for it. Costs drawn from [`super::CostParts`]
+    /// with a range of rates carry one.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{Costs, Discount};
+    /// let costs = Costs::new(950.0, [(Ending::Burst, 5200.0)])?.with_discount(Discount::per_hour(1e-5)?);
+    /// assert_eq!(costs.discount().map(|d| d.rate_per_hour()), Some(1e-5));
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    #[must_use]
+    pub fn with_discount(self, discount: Discount) -> Self {
+        Self { discount: Some(discount), ..self }
+    }
+
     /// The same costs under the terms that others had.
     pub(super) fn with_terms(self, warranty: Option<Warranty>, salvage: Option<Salvage>) -> Result<Self> {
         let covered = match warranty {
@@ -232,7 +257,8 @@ impl Costs {
         let on = |e: Ending| if ending.is_none_or(|one| one == e) { factor } else { 1.0 };
         let planned = if ending == Some(Ending::Planned) { factor * self.planned } else { self.planned };
         let costs = Self::new(planned, self.by_ending.iter().map(|(e, cost)| (*e, on(*e) * cost)))?;
-        costs.with_terms(self.warranty.clone(), self.salvage)
+        let made = costs.with_terms(self.warranty.clone(), self.salvage)?;
+        Ok(Self { discount: self.discount, ..made })
     }
 
     /// The same costs with the price that the warranty pays back multiplied; as they are without one.
@@ -265,6 +291,11 @@ impl Costs {
     /// Worth of a used lamp, where it has one.
     pub fn salvage(&self) -> Option<&Salvage> {
         self.salvage.as_ref()
+    }
+
+    /// Discount rate of their own, where they have one.
+    pub fn discount(&self) -> Option<&Discount> {
+        self.discount.as_ref()
     }
 
     /// Checks that every ending that counts as a failure has a cost.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::costs::{Costs, LARGEST_AMOUNT};
 use super::dark::{DarkMinutes, LONGEST_DARK_MINUTES};
+use super::discount::Discount;
 use super::salvage::Salvage;
 use super::warranty::Warranty;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -50,8 +51,8 @@ impl Span {
 /// ```
 /// A part is one amount for all changes: where the lamp is dear, it is so for planned and failure changes alike. A planned
 /// change is made on a visit that serves others too and bears a share of it; a failure needs a visit of its own. A worth of
-/// the used lamp that is known to a range falls with the hours alike wherever in the range it begins. A discount rate is no part
-/// of a cost: [`crate::policy::cost_bars`] tells what it moves.
+/// the used lamp that is known to a range falls with the hours alike wherever in the range it begins. A discount rate that
+/// is known to a range is drawn with the costs, which carry it; it counts where the objective discounts.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, try_from = "Raw")]
 pub struct CostParts {
@@ -74,6 +75,9 @@ pub struct CostParts {
     /// Minutes known to a range only, in place of those of `dark`; those of a planned change under `planned`.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
     dark_minutes: BTreeMap<Ending, Span>,
+    /// Continuous discount rate per burning hour.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    discount: Option<Span>,
 }
 
 // Its constructor is its only door, for a saved form too.
@@ -101,6 +105,8 @@ struct Raw {
     warranty_price: Option<Span>,
     #[serde(default)]
     dark_minutes: BTreeMap<Ending, Span>,
+    #[serde(default)]
+    discount: Option<Span>,
 }
 
 impl TryFrom<Raw> for CostParts {
@@ -110,6 +116,10 @@ impl TryFrom<Raw> for CostParts {
         let made =
             Self::new(raw.lamp, raw.labour, (raw.visit, raw.visit_share), raw.dark_minute, raw.dark, raw.damage)?;
         let made = made.with_dark_between(raw.dark_minutes)?;
+        let made = match raw.discount {
+            Some(rates) => made.discounted(rates)?,
+            None => made,
+        };
         let made = match (raw.warranty, raw.warranty_price) {
             (None, None) => made,
             (Some(warranty), None) => made.with_warranty(warranty)?,
@@ -137,6 +147,9 @@ const WARRANTY: &str = "warranty_price";
 
 /// The parts that dark minutes are, where they are known to a range only.
 const DARK: &str = "dark_minutes";
+
+/// The part that a discount rate is, where it is given.
+const DISCOUNT: &str = "discount";
 
 fn range_problem(name: &str, span: Span, expected: &str) -> Problem {
     Problem::new("terms.part_range", format!("the part {name} is no range of amounts"))
@@ -196,6 +209,7 @@ impl CostParts {
             salvage_worth: None,
             warranty_price: None,
             dark_minutes: BTreeMap::new(),
+            discount: None,
         };
         let mut problems = Vec::new();
         let expected =
@@ -284,6 +298,41 @@ impl CostParts {
         Self { dark_minutes: minutes, ..self }.at_worst()
     }
 
+    /// The same with a discount rate that lies between two, in place of that of an objective that discounts. It is a part like
+    /// the others, by the name `discount`, in its continuous rate per burning hour; rates between the two are equally likely.
+    ///
+    /// # Errors
+    /// `terms.part_range` unless the lower rate comes first.
+    ///
+    /// # Examples
+    /// ```
+    /// use relamp::records::Ending;
+    /// use relamp::terms::{CostParts, DarkMinutes, Discount, Span};
+    /// let dark = DarkMinutes::new(45.0, [(Ending::Burst, 360.0)])?;
+    /// let (labour, visit) = (Span::known(60.0), (Span::known(120.0), Span::known(0.25)));
+    /// let parts = CostParts::new(Span::known(780.0), labour, visit, Span::known(2.0), dark, [])?;
+    /// let rates = (Discount::per_year(0.03, 4000.0)?, Discount::per_year(0.08, 4000.0)?);
+    /// let doubtful = parts.with_discount_between(rates.0, rates.1)?;
+    /// let middle = 0.5 * (rates.0.rate_per_hour() + rates.1.rate_per_hour());
+    /// assert!((doubtful.middle()?.discount().unwrap().rate_per_hour() / middle - 1.0).abs() < 1e-15);
+    /// # Ok::<(), relamp::Error>(())
+    /// ```
+    pub fn with_discount_between(self, low: Discount, high: Discount) -> Result<Self> {
+        self.discounted(Span { low: low.rate_per_hour(), high: high.rate_per_hour() })
+    }
+
+    fn discounted(self, rates: Span) -> Result<Self> {
+        if !(rates.low > 0.0 && rates.low <= rates.high && rates.high.is_finite()) {
+            return Err(part_range(DISCOUNT, rates, "finite rates above 0 for each burning hour, the smaller first"));
+        }
+        Ok(Self { discount: Some(rates), ..self })
+    }
+
+    /// Whether a discount rate is among the parts.
+    pub fn discounts(&self) -> bool {
+        self.discount.is_some()
+    }
+
     /// The same, unless costs cannot be made where changes are cheapest and most comes back.
     fn at_worst(self) -> Result<Self> {
         let most: Vec<bool> = self.spans().iter().map(|(name, _)| [SALVAGE, WARRANTY].contains(&name.0)).collect();
@@ -345,7 +394,9 @@ impl CostParts {
         let price = self.warranty_price.map(|span| ((WARRANTY, None), span));
         let minutes = self.dark_minutes.iter().map(|(e, span)| ((DARK, Some(*e)), *span));
         let fixed = fixed.into_iter().map(|(name, span)| ((name, None), span));
-        fixed.chain(damage).chain(salvage).chain(price).chain(minutes).collect()
+        // Last, so that the draws of the others stay what they are without it.
+        let discount = self.discount.map(|span| ((DISCOUNT, None), span));
+        fixed.chain(damage).chain(salvage).chain(price).chain(minutes).chain(discount).collect()
     }
 
     /// Every part by name with its range.
@@ -387,7 +438,11 @@ impl CostParts {
             (Some(warranty), Some(_)) => Some(warranty.of_price(part(WARRANTY))?),
             (warranty, _) => warranty.clone(),
         };
-        costs.with_terms(warranty, salvage)
+        let costs = costs.with_terms(warranty, salvage)?;
+        Ok(match self.discount {
+            Some(_) => costs.with_discount(Discount::per_hour(part(DISCOUNT))?),
+            None => costs,
+        })
     }
 
     /// Costs with every part in the middle of its range.

@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import arguments_policy as policy
+import numpy as np
 import pytest
 import relamp
 from scipy import integrate, optimize, stats
@@ -246,6 +247,48 @@ def test_ranges_of_costs_reach_every_answer() -> None:
     assert sum(worths) / 200 == pytest.approx(300.0, abs=4.5 * 400.0 / math.sqrt(12 * 200))
     ages = [relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=p, seed=3) for p in (sure, doubtful)]
     assert ages[0] != ages[1]
+
+
+def test_a_rate_known_to_a_range_is_discounted_draw_by_draw() -> None:
+    """Each draw's discounted cost by sums over a fine grid, with its own life, prices and rate."""
+    rates = (relamp.discount(rate_per_hour=1e-5), relamp.discount(rate_per_hour=4e-4))
+    parts = relamp.cost_parts(**{**policy.PARTS, "lamp": (700.0, 900.0)}, discount=rates)
+    assert parts.frame()["part"].to_list()[-1] == "discount"
+    sure = relamp.cost_parts(**policy.PARTS)
+    assert sure.middle().discount is None
+    age = np.linspace(0.0, 400.0, 40_001)
+
+    def cost(draw: int, planned: float) -> float:
+        world, costs = policy.DRAWS.world(draw), parts.drawn(seed=3, replicate=draw)
+        assert costs.discount is not None
+        assert 1e-5 <= costs.discount.rate_per_hour <= 4e-4
+        rows = world.frame()
+        lives = [relamp.life(r["family"], shape=r["shape"], scale=r["scale"]) for r in rows.iter_rows(named=True)]
+        t = age[age <= planned]
+        worth = np.exp(-costs.discount.rate_per_hour * t) * np.prod([life.reliability(t) for life in lives], axis=0)
+        fails = sum(
+            np.trapezoid(costs.failure(name) * life.hazard(t[1:]) * worth[1:], t[1:])
+            for name, life in zip(rows["ending"], lives, strict=True)
+        )
+        return float(1000.0 * (costs.planned * worth[-1] + fails) / np.trapezoid(worth, t))
+
+    objective = relamp.discount(rate_per_hour=0.9)
+    told = policy.compared(
+        age_hours=150.0, other_age_hours=400.0, parts=parts, seed=3, objective=objective, level=1.0 - 1e-12
+    )
+    apart = [cost(i, 150.0) - cost(i, 400.0) for i in range(20)]
+    assert told.difference_per_1000_hours == pytest.approx((min(apart), max(apart)), rel=1e-5)
+    # A range of one rate is that rate; one that nothing asks for is refused.
+    one = relamp.cost_parts(**policy.PARTS, discount=rates[1])
+    same = {"seed": 3, "level": 0.9}
+    own = relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=one, objective=objective, **same)
+    assert own == relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=sure, objective=rates[1], **same)
+    with pytest.raises(relamp.InputError, match="discount") as caught:
+        relamp.planned_age_interval(policy.DRAWS, policy.LIMIT, parts=one, **same)
+    assert caught.value.slug == "policy.discount_unused"
+    for wrong in (0.05, (rates[1], 0.05), rates[::-1], (rates[0],)):
+        with pytest.raises(relamp.InputError, match="discount"):
+            relamp.cost_parts(**policy.PARTS, discount=wrong)
 
 
 def test_bars_regret_and_endings_agree_with_planned_ages() -> None:

@@ -489,3 +489,79 @@ proptest! {
         }
     }
 }
+
+fn discounted_parts(rates: (f64, f64)) -> CostParts {
+    let rate = |r: f64| Discount::per_hour(r).unwrap();
+    parts().with_discount_between(rate(rates.0), rate(rates.1)).unwrap()
+}
+
+#[test]
+fn a_rate_known_to_a_range_is_drawn_with_the_costs() {
+    let parts = discounted_parts((1e-5, 2e-4));
+    assert_eq!(parts.parts().last().unwrap().0, "discount");
+    let text = serde_json::to_string(&parts).unwrap();
+    assert_eq!(serde_json::from_str::<CostParts>(&text).unwrap(), parts);
+    let costs = parts.drawn(5, 3).unwrap();
+    assert_eq!(serde_json::from_str::<Costs>(&serde_json::to_string(&costs).unwrap()).unwrap(), costs);
+    // The other parts are drawn as they were, and the rate is kept where a cost is scaled.
+    assert_eq!(costs.planned(), self::parts().drawn(5, 3).unwrap().planned());
+    assert_eq!(costs.scaled(Some(Ending::Dim), 2.0).unwrap().discount(), costs.discount());
+    let (low, high) = (Discount::per_hour(2e-4).unwrap(), Discount::per_hour(1e-5).unwrap());
+    assert_eq!(self::parts().with_discount_between(low, high).unwrap_err().slug(), "terms.part_range");
+
+    // The mean cost of draws at an even hazard, by the closed form at the rate of each: C = c_p a' R / (1 - R) + c h, with
+    // a' = a + h and R = exp(-a' T).
+    let draws = Drawn { shape: 1.0, scale: 2000.0, spread: 0.0, ratio: 5.0, draws: 60 };
+    let priced = PricedDraws::new(&draws, &parts, 5);
+    let objective = Objective::DiscountedCost(Discount::per_hour(0.7).unwrap());
+    let ages = [500.0, 2000.0];
+    let told = compare_ages(&priced, &objective, ages, &limit(2500.0), 0.999_999, &Run::new()).unwrap();
+    // One of the draws fails.
+    let mut differences: Vec<f64> = (0..60)
+        .filter(|i| *i != 3)
+        .map(|i| {
+            let costs = parts.drawn(5, i).unwrap();
+            let whole = costs.discount().unwrap().rate_per_hour() + 1.0 / 2000.0;
+            let at =
+                |age: f64| costs.planned() * whole / (whole * age).exp_m1() + costs.failure(Ending::Dim).unwrap() / 2e3;
+            1000.0 * (at(ages[0]) - at(ages[1]))
+        })
+        .collect();
+    differences.sort_by(f64::total_cmp);
+    close(told.difference_per_1000_hours.low, differences[0], 1e-5, 0.0);
+    close(told.difference_per_1000_hours.high, differences[58], 1e-5, 0.0);
+}
+
+#[test]
+fn a_range_of_one_rate_is_that_rate_bit_for_bit() {
+    let draws = Drawn { shape: 3.0, scale: 2000.0, spread: 0.1, ratio: 5.0, draws: 60 };
+    let rate = 3.7e-5;
+    let at = |rate: f64| AgeOptions {
+        objective: Objective::DiscountedCost(Discount::per_hour(rate).unwrap()),
+        todays_rule_hours: Some(1500.0),
+        ..AgeOptions::default()
+    };
+    let ask = |parts: &CostParts, options: &AgeOptions| {
+        let priced = PricedDraws::new(&draws, parts, 5);
+        planned_age_interval(&priced, &limit(2500.0), options, 0.9, &Run::new())
+    };
+    let known = discounted_parts((rate, rate));
+    assert_eq!(ask(&known, &at(0.9)).unwrap(), ask(&parts(), &at(rate)).unwrap());
+    let middle = |parts: &CostParts| World { costs: parts.middle().unwrap(), ..draws.best().unwrap() };
+    let (own, plain) = (middle(&known), middle(&parts()));
+    let one = planned_age(&own, &limit(2500.0), &at(0.9)).unwrap();
+    assert_eq!(one, planned_age(&plain, &limit(2500.0), &at(rate)).unwrap());
+    assert_eq!(one.present_value(), Some(one.cost.cost_per_hour / rate));
+    // The bar of the rate moves the rate that counts.
+    let bars = |w: &World, rate: f64| cost_bars(w, 4.0, &limit(2500.0), &at(rate)).unwrap();
+    assert_eq!(bars(&own, 0.9).inputs, bars(&plain, rate).inputs);
+    assert!(bars(&own, 0.9).inputs.iter().any(|b| b.input == BarInput::DiscountRate && b.width() > 0.0));
+    // A range widens the answers; and a rate that nothing asks for is no quiet one.
+    let wide = ask(&discounted_parts((1e-6, 1e-3)), &at(0.9)).unwrap().best_cost_per_hour;
+    let narrow = ask(&discounted_parts((4e-4, 6e-4)), &at(0.9)).unwrap().best_cost_per_hour;
+    assert!(wide.low < narrow.low && wide.high > narrow.high, "{wide:?} {narrow:?}");
+    assert_eq!(ask(&known, &AgeOptions::default()).unwrap_err().slug(), "policy.discount_unused");
+    let priced = PricedDraws::new(&draws, &known, 5);
+    let refused = compare_ages(&priced, &Objective::CostPerHour, [500.0, 900.0], &limit(2500.0), 0.9, &Run::new());
+    assert_eq!(refused.unwrap_err().slug(), "policy.discount_unused");
+}
