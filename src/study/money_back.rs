@@ -1,5 +1,7 @@
 //! What the costs of a class count of the money that its warranty pays back.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use super::burning::Burning;
@@ -12,6 +14,7 @@ use super::declare_class::LampClass;
 use crate::base::error::Result;
 use crate::base::figure::{counted, full_hours, short};
 use crate::base::sound::{Checks, Sound};
+use crate::demand::Pace;
 use crate::fit::World;
 use crate::policy::{AgeOptions, Verdict, planned_age, warranty_value};
 use crate::records::Ending;
@@ -24,8 +27,8 @@ use crate::warranty::{ClaimTerms, CoverStart};
 pub struct MoneyBack {
     /// What a claim brings by age at failure: the money back times the chance that it is granted, less its cost.
     pub counted: Warranty,
-    /// Mean programme hours a week of the burning lamps over the year to come, by which the months of the warranty become
-    /// hours; none where it has no months.
+    /// Mean programme hours a week of the burning lamps over the year to come, of a screen of the chain where none burns, by
+    /// which the months of the warranty become hours; none where it has no months.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hours_per_week: Option<f64>,
     /// Mean money back per 1,000 lamp hours under the planned age.
@@ -49,9 +52,11 @@ impl Counted {
     pub(super) fn of(class: &LampClass, burning: &[Burning], declared: &Declaration) -> Result<Option<Self>> {
         let Some(terms) = class.warranty.as_ref().filter(|_| class.counts_money_back) else { return Ok(None) };
         // Over a year, so that a season counts as it does wherever days become hours.
-        let year = |b: &Burning| b.pace.as_ref().map_or(YEAR_DAYS, |pace| pace.days_at(YEAR_DAYS));
-        let hours: f64 = burning.iter().map(|b| b.socket.hours_per_week * (year(b) / YEAR_DAYS)).sum();
-        let mean = if burning.is_empty() { declared.chain.hours_per_week } else { hours / burning.len() as f64 };
+        let share = |pace: Option<&Arc<Pace>>| pace.map_or(1.0, |pace| pace.days_at(YEAR_DAYS) / YEAR_DAYS);
+        let hours: f64 = burning.iter().map(|b| b.socket.hours_per_week * share(b.pace.as_ref())).sum();
+        // Where no lamp burns, a screen of the chain stands for those to come.
+        let of_chain = || declared.chain.hours_per_week * share(declared.paces.of_chain());
+        let mean = if burning.is_empty() { of_chain() } else { hours / burning.len() as f64 };
         let hours_per_week = terms.cover.calendar().map(|_| mean);
         // Where no lamp burns for a year, months become no hours, and nothing fails that they could cover.
         if hours_per_week.is_some_and(|mean| mean <= 0.0) {

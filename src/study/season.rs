@@ -131,6 +131,11 @@ impl Paces {
         Self { chain, own: own.collect() }
     }
 
+    /// The pace of a screen without special days of its own; none where its hours are the same every day.
+    pub(super) fn of_chain(&self) -> Option<&Arc<Pace>> {
+        self.chain.as_ref()
+    }
+
     /// The pace of a screen; none where its hours are the same every day.
     pub(super) fn of_screen(&self, site: &str, screen: &str) -> Option<&Arc<Pace>> {
         let chain = self.chain.as_ref()?;

@@ -172,6 +172,28 @@ fn months_count_at_the_hours_of_the_screens_and_strikes_are_told_as_left_out() {
 }
 
 #[test]
+fn months_of_a_class_without_burning_lamps_count_at_the_hours_of_the_chain() {
+    let ended = || wearing().into_iter().filter(|l| !l.runs()).collect::<Vec<_>>();
+    let text = format!("{TERMS}{FULL}months = 5\n");
+    let even = run(&small("money-empty", &ended(), &text));
+    let class = &even.results.classes[0];
+    assert!(class.demand.as_ref().is_none_or(|d| d.running_lamps_count == 0));
+    assert_eq!(money(class).hours_per_week, Some(70.0));
+    close(money(class).counted.end_hours(), 5.0 * 365.25 / 12.0 * 10.0, 1e-12, 0.0);
+    // Half the hours by the season, and none in a closure of the chain of 73 days.
+    let season = format!("{text}[season]\nby_month = [{}]\n", ["0.5"; 12].join(", "));
+    let closed = format!("{season}[[special_days]]\nfrom = 2026-02-01\nto = 2026-04-14\nhours_factor = 0.0\n");
+    for (name, text, hours) in [("season", season, 35.0), ("closed", closed, 35.0 * (365.25 - 73.0) / 365.25)] {
+        let output = run(&small(&format!("money-empty-{name}"), &ended(), &text));
+        let slow = money(&output.results.classes[0]);
+        close(slow.hours_per_week.unwrap(), hours, 1e-9, 0.0);
+        close(slow.counted.end_hours(), 5.0 * 365.25 / 12.0 * hours / 7.0, 1e-9, 0.0);
+        assert!(slow.sentence.contains("its calendar of 5 months is taken at"), "{}", slow.sentence);
+        StudyResults::from_json(&output.results.to_json().unwrap()).unwrap();
+    }
+}
+
+#[test]
 fn a_failure_that_costs_no_more_than_comes_back_is_refused_with_both_ways_out() {
     let text =
         format!("{}[class.warranty]\nform = \"full\"\nhours = 2000.0\n", TERMS.replace("dim = 1250.0", "dim = 700.0"));

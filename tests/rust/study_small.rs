@@ -17,6 +17,12 @@ pub(crate) struct Lamp<'a> {
     reason: &'a str,
 }
 
+impl Lamp<'_> {
+    pub(crate) fn runs(&self) -> bool {
+        self.reason.is_empty()
+    }
+}
+
 pub(crate) fn lamp(hours: f64, reason: &str) -> Lamp<'_> {
     Lamp { site: "Site 01", hours, reason }
 }
