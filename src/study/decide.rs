@@ -250,6 +250,7 @@ pub(super) fn demand_and_stock(
         or_refusal(UsedStock::of(class, sockets, draws, planned_age_hours, stock.without_used(), with))?.ok().flatten();
     let screens = Screens { all: sockets, served: served.as_deref() };
     let purchase = class_purchase(class, declared, &screens, draws, &coming, (&needed, served_needed.as_ref()), run)?;
+    let purchase = purchase.beside(stock.used.as_ref());
     Ok((demand, stock, purchase))
 }
 

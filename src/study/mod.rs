@@ -99,7 +99,7 @@ pub use season::{Season, SpecialDays};
 pub use sensitivity::{CostMove, LifeMove, Sensitivity};
 #[cfg(feature = "python")]
 pub(crate) use table_last_buys::BuyRow;
-pub use used_stock::UsedStock;
+pub use used_stock::{UsedBeside, UsedStock};
 #[cfg(feature = "python")]
 pub(crate) use value::{Entries, Node, Value};
 pub use write::{check_target, write};

@@ -12,6 +12,7 @@ use super::declare_class::LampClass;
 use super::places_result::{BoxedOrder, ClassStores, PlaceStock, StoreKind};
 use super::places_words::{class_sentence, depot_reason, own_reason, site_reason};
 use super::plan_result::PurchaseBasis;
+use super::used_stock::UsedBeside;
 use crate::base::error::Result;
 use crate::base::run::Run;
 use crate::demand::{Count, Horizon, NeededOf, SocketUntil, needed_by_days, planned_changes_until};
@@ -93,7 +94,10 @@ pub(super) fn class_stores(
         enough: Some(stock.service_at_level_probability),
         failures_per_hour: if hours > 0.0 { Some(failures / hours) } else { Some(0.0) },
     };
-    put_together(class, known, burning, &head, &OfDraws(draws, demand.planned_age_hours, run))
+    let mut stores = put_together(class, known, burning, &head, &OfDraws(draws, demand.planned_age_hours, run))?;
+    stores.used = stock.used.as_ref().map(UsedBeside::of);
+    stores.sentence = class_sentence(&stores);
+    Ok(stores)
 }
 
 /// The list of a class without a model: changes on plan only.
@@ -131,6 +135,7 @@ pub(super) fn class_stores_not_known(class: &LampClass, target: f64, why: &str) 
         level_lamps: None,
         on_hand_lamps: class.on_hand,
         on_order_lamps: class.on_order,
+        used: None,
         to_send_lamps: None,
         to_buy_lamps: None,
         to_buy_price: None,

@@ -4,6 +4,7 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::plan_result::PurchaseBasis;
+use super::used_stock::UsedBeside;
 use crate::records::Finding;
 use crate::stock::OrderTerms;
 
@@ -63,6 +64,9 @@ pub struct ClassStores {
     pub on_hand_lamps: u64,
     /// Lamps ordered and due within the lead time, all places together.
     pub on_order_lamps: u64,
+    /// Used lamps in stock, which the figures of this class do without; none where the count holds none or there is no model.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used: Option<UsedBeside>,
     /// Lamps to send from depots to sites now; empty where not known.
     pub to_send_lamps: Option<u64>,
     /// Lamps to buy, all places together; empty where not known.
@@ -171,7 +175,8 @@ pub struct CountSummary {
     pub used_count: u64,
     /// Rows not used.
     pub set_aside_count: u64,
-    /// Good used lamps, which are emergency spares: in no figure of the list, beside the spares of their class
+    /// Good used lamps, which are emergency spares: in no order of the list, told beside those of their class
+    /// ([`ClassStores::used`]) and beside its spares
     /// ([`super::UsedStock`]) and counted in last buys.
     pub used_lamps_count: u64,
     /// Lamps on order that are due after the lead time: in no figure of the list, and in the purchase plan from their day on.

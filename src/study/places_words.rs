@@ -139,6 +139,7 @@ pub(super) fn class_sentence(stores: &ClassStores) -> String {
             whole(order as f64)
         );
     }
+    text.push_str(&stores.used.map(|used| used.words()).unwrap_or_default());
     text
 }
 

@@ -10,6 +10,7 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMoney, PurchaseMonth, PurchasePlan};
 use super::results::Header;
+use super::used_stock::{UsedBeside, UsedStock};
 use crate::base::error::Result;
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
@@ -286,6 +287,7 @@ pub(super) fn class_purchase_not_known(class: &LampClass, declared: &Declaration
         on_hand_lamps: terms.on_hand,
         on_order_lamps: terms.on_order,
         on_order_later: class.later_until(NaiveDate::MAX),
+        used: None,
         price_each: terms.price_each,
         box_lamps: terms.box_lamps,
         minimum_order_lamps: terms.minimum_order_lamps,
@@ -403,7 +405,17 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
             fitting(late, "is missing to the target", "are missing to the target")
         );
     }
+    text.push_str(&purchase.used.map(|used| used.words()).unwrap_or_default());
     text
+}
+
+impl ClassPurchase {
+    /// The same beside the used lamps in stock.
+    pub(super) fn beside(self, used: Option<&UsedStock>) -> Self {
+        let mut told = Self { used: used.map(UsedBeside::of), ..self };
+        told.sentence = sentence(&told);
+        told
+    }
 }
 
 impl PurchasePlan {

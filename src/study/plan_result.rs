@@ -3,6 +3,8 @@
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
+use super::used_stock::UsedBeside;
+
 /// What the plan of a class rests on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -56,6 +58,9 @@ pub struct ClassPurchase {
     /// Lamps of the stock count that come later, day by day: they serve from their day on.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub on_order_later: Vec<LaterOrder>,
+    /// Used lamps in stock, which the figures of this class do without; none where the count holds none or there is no model.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used: Option<UsedBeside>,
     /// Price of a lamp.
     pub price_each: f64,
     /// Lamps in a box; 1 for single lamps.

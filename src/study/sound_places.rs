@@ -8,6 +8,7 @@ use super::places_result::{BoxedOrder, ClassStores, PlaceStock, StockList, Store
 use super::places_words::{class_sentence, depot_reason, held, notes, own_reason, site_reason};
 use super::plan_result::PurchaseBasis;
 use super::results::StudyResults;
+use super::used_stock::UsedBeside;
 use crate::base::figure::counted;
 use crate::base::sound::Checks;
 use crate::records::Outcome;
@@ -59,6 +60,8 @@ fn class_agrees(c: &mut Checks, stores: &ClassStores, class: &ClassResult, count
         c.follows("lead_time_days", &stores.lead_time_days, &lead);
         c.equal("service_target_probability", stores.service_target_probability, target);
     }
+    let used = class.stock.as_ref().and_then(|s| s.used.as_ref()).map(UsedBeside::of);
+    c.follows("used", &stores.used, &used);
     if let Some((on_hand, on_order)) = there {
         c.follows("on_hand_lamps", &stores.on_hand_lamps, &on_hand);
         c.follows("on_order_lamps", &stores.on_order_lamps, &on_order);

@@ -5,6 +5,7 @@ use super::decide::day_after;
 use super::plan::{least_only, missing, money, notes, sentence};
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMonth, PurchasePlan};
 use super::results::{Header, StudyResults};
+use super::used_stock::UsedBeside;
 use crate::base::figure::counted;
 use crate::base::sound::Checks;
 use crate::stock::{PurchaseTerms, reachable, rounded};
@@ -62,6 +63,8 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
     let short_least =
         class.bounds.as_ref().and_then(|b| Some((b.spares.missing_lamps(), b.spares.order_serves_least_lamps?)));
     let not_served = short.or(short_least).map(|(short, served)| short.saturating_sub(served));
+    let used = class.stock.as_ref().and_then(|s| s.used.as_ref()).map(UsedBeside::of);
+    c.follows("used", &purchase.used, &used);
     c.follows("not_served_lamps", &purchase.not_served_lamps, &not_served);
     let held = held.or(class.bounds.as_ref().map(|b| &b.spares).map(|s| {
         let order = s.order_least_lamps;

@@ -42,6 +42,45 @@ pub struct UsedStock {
     pub sentence: String,
 }
 
+/// Used lamps in stock beside new ones of a plan or a list whose orders do without them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct UsedBeside {
+    /// Used lamps of the class in the stock count, each taken out while it worked.
+    pub lamps_count: u64,
+    /// Of these, lamps below the advised age: they may serve.
+    pub serving_lamps_count: u64,
+    /// New lamps to order today if they do, for the chain as one store ([`UsedStock::order_lamps`]).
+    pub order_lamps: u64,
+}
+
+impl UsedBeside {
+    pub(super) fn of(used: &UsedStock) -> Self {
+        let (lamps_count, serving_lamps_count) = (used.lamps_count, used.serving_lamps_count);
+        Self { lamps_count, serving_lamps_count, order_lamps: used.order_lamps }
+    }
+
+    /// The end of a sentence on what to order.
+    pub(super) fn words(&self) -> String {
+        let (all, serving) = (self.lamps_count, self.serving_lamps_count);
+        let lie = fitting(all, "lies", "lie");
+        if serving == 0 {
+            return format!("; {} {lie} in stock, none of them below the advised age", counted(all, "used lamp"));
+        }
+        format!(
+            "; {} {lie} in stock too, not counted here: {} may serve after failures, and with {} the chain as one store would \
+             order {} now",
+            counted(all, "used lamp"),
+            whole(serving as f64),
+            fitting(serving, "it", "them"),
+            match self.order_lamps {
+                0 => "none".to_owned(),
+                n => whole(n as f64),
+            }
+        )
+    }
+}
+
 /// The spares that stand without used lamps.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct WithoutUsed {

@@ -383,6 +383,16 @@ fn used_lamps_of_a_count_are_emergency_spares_with_their_hours_and_bad_ones_none
     assert!(used.level_lamps < plain.level_lamps, "{used:?}");
     assert_eq!(used.order_lamps, used.level_lamps - 1);
     assert!(used.sentence.starts_with("2 of 3 used lamps in the stock count may serve"), "{}", used.sentence);
+    // Plan and list say what is held too, and what the order would be with it.
+    let (list, plan) = (with.stock_list.clone().unwrap(), with.purchase_plan.clone().unwrap());
+    let beside = relamp::study::UsedBeside { lamps_count: 3, serving_lamps_count: 2, order_lamps: used.order_lamps };
+    assert_eq!((list.classes[0].used, plan.classes[0].used), (Some(beside), Some(beside)));
+    let said = "; 3 used lamps lie in stock too, not counted here: 2 may serve after failures, and with them the chain as one \
+                store would order ";
+    assert!(list.classes[0].sentence.contains(said), "{}", list.classes[0].sentence);
+    assert!(plan.classes[0].sentence.contains(said), "{}", plan.classes[0].sentence);
+    let plan_without = without.purchase_plan.clone().unwrap();
+    assert_eq!((plan_without.classes[0].used, plan.order_lamps), (None, plan_without.order_lamps));
     // All that is bought in the ordinary way is as before.
     assert_eq!(relamp::study::StockResult { used: None, ..stock(&with) }, plain);
     let bought = |r: &StudyResults| r.last_buys.as_ref().unwrap().buys[0].clone();
@@ -403,6 +413,8 @@ fn used_lamps_of_a_count_are_emergency_spares_with_their_hours_and_bad_ones_none
         ("/classes/0/stock/used/serving_lamps_count", json!(9), "used.serving_lamps_count"),
         ("/classes/0/stock/used/hours_left", json!(0.0), "used.hours_left"),
         ("/classes/0/stock/used/plays_count", json!(0), "used.plays_count"),
+        ("/stock_list/classes/0/used/order_lamps", json!(77), "stock_list.classes[0].used"),
+        ("/purchase_plan/classes/0/used/lamps_count", json!(1), "purchase_plan.classes[0].used"),
         ("/last_buys/buys/0/used_lamps", json!([]), "used_lamps"),
         ("/last_buys/buys/0/used_lamps/0/age_hours", json!(-1.0), "used_lamps[0].age_hours"),
     ] {
