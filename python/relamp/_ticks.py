@@ -27,7 +27,7 @@ def amounts(axis: Axis, bins: int = 5) -> None:
     """Round ticks along an axis whose ends are set, fewer where their words are long and stand side by side."""
     from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-    if axis.axis_name == "x":
+    if axis is axis.axes.xaxis:
         longest = max(len(f"{x:,.0f}") for x in axis.get_view_interval())
         bins = max(2, min(bins, _LETTERS // (longest + _GAP)))
     axis.set_major_locator(MaxNLocator(nbins=bins, steps=STEPS))

@@ -1,6 +1,7 @@
 //! Foundations that every room stands on: errors with a place, careful arithmetic, repeatable
 //! random numbers, and long work that can be stopped and watched.
 
+pub(crate) mod days;
 pub mod error;
 pub mod figure;
 pub mod math;

@@ -8,6 +8,7 @@ use super::renewal::Renewal;
 use super::socket::{Changes, Grid};
 use super::stopping::{Ends, SocketUntil};
 use super::until::{Screen, probabilities};
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::counted;
 use crate::base::run::Run;
@@ -18,9 +19,6 @@ use crate::terms::HourLimit;
 
 /// Days of a month: a twelfth of 365.25.
 pub(crate) const MONTH_DAYS: f64 = 30.4375;
-
-/// Most days ahead: a little more than 20 years of 365.25 days, so that 240 months fit in.
-pub(super) const MOST_DAYS: f64 = 7310.0;
 
 /// Fewest steps of the screen clock in a period; longer periods take more, so that a step is at most half a day.
 const FEWEST_STEPS: usize = 60;

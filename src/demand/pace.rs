@@ -3,7 +3,7 @@
 use chrono::{Days, NaiveDate};
 
 use super::exposure::{Clock, Programme};
-use super::forecast::MOST_DAYS;
+use crate::base::days::MOST_WHOLE_DAYS;
 use crate::base::error::{Place, Problem};
 
 /// The programme of some screens over the year, laid out from a day on.
@@ -33,7 +33,7 @@ impl Pace {
     ///
     /// It is laid out as far as any forecast looks, so that no day of one is without its hours.
     pub(crate) fn new(key: u64, programme: Programme, as_of: NaiveDate) -> Self {
-        let clock = Clock::of_days(as_of, MOST_DAYS as u64, &programme);
+        let clock = Clock::of_days(as_of, u64::from(MOST_WHOLE_DAYS), &programme);
         Self { key, programme, as_of, clock }
     }
 
@@ -72,13 +72,18 @@ impl Pace {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::days::MOST_DAYS;
 
     #[test]
     fn no_day_of_the_longest_forecast_is_without_its_hours() {
         // From the last of a month 240 calendar months end 30 days short of it.
         for from in ["2026-01-31", "2026-12-01", "2024-02-29"] {
             let pace = Pace::new(1, Programme::default(), from.parse().unwrap());
-            assert_eq!((pace.days_laid(), pace.days_at(MOST_DAYS)), (7310, MOST_DAYS), "{from}");
+            assert_eq!(
+                (pace.days_laid(), pace.days_at(MOST_DAYS)),
+                (usize::from(MOST_WHOLE_DAYS), MOST_DAYS),
+                "{from}"
+            );
         }
         let last = Pace::new(1, Programme::default(), NaiveDate::MAX);
         assert_eq!(last.days_laid(), 1);

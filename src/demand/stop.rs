@@ -3,11 +3,9 @@
 use chrono::{Days, NaiveDate};
 use serde::{Deserialize, Serialize};
 
+use crate::base::days::MOST_WHOLE_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
-
-/// Most days that an uncertain date can be spread over: a little more than 20 years.
-const MOST_DAYS: i64 = 7310;
 
 /// The first day on which a screen burns no lamp of the class any more, since it is converted or closed, with its slip.
 ///
@@ -75,7 +73,7 @@ impl StopDate {
         match self {
             Self::On(day) => vec![(*day, 1.0)],
             Self::Between { from, to } => {
-                let days = (*to - *from).num_days().clamp(0, MOST_DAYS);
+                let days = (*to - *from).num_days().clamp(0, i64::from(MOST_WHOLE_DAYS));
                 let chance = 1.0 / (days + 1) as f64;
                 (0..=days.unsigned_abs()).filter_map(|d| Some((from.checked_add_days(Days::new(d))?, chance))).collect()
             }
@@ -124,7 +122,7 @@ impl StopDate {
             Self::Between { from, to } => {
                 let days = (*to - *from).num_days();
                 let said = format!("{from} to {to}");
-                (!(0..=MOST_DAYS).contains(&days))
+                (!(0..=i64::from(MOST_WHOLE_DAYS)).contains(&days))
                     .then(|| (said, "a first day not after the last, within 20 years".into()))
             }
             Self::Weighted(days) => {

@@ -4,6 +4,7 @@ use arrow_array::RecordBatch;
 use pyo3::prelude::*;
 
 use crate::Result;
+use crate::base::days::MOST_WHOLE_DAYS;
 use crate::base::saved::{self, Format};
 use crate::stock::{
     Arrival, NeededBy, PurchaseList, PurchaseOrder, PurchaseTerms, purchase_list as core_purchase_list,
@@ -221,9 +222,9 @@ pub(super) fn purchase_list(
     #[pyo3(from_py_with = args::minimum_order_lamps)] minimum_order_lamps: u64,
 ) -> PyResult<PyPurchaseList> {
     let forecast = &of_periods(forecast)?.get().0;
-    let Some(lead) = u32::try_from(lead_time_days).ok().filter(|d| *d <= 7310) else {
+    let Some(lead) = u32::try_from(lead_time_days).ok().filter(|d| *d <= u32::from(MOST_WHOLE_DAYS)) else {
         let got = lead_time_days.to_string();
-        let (what, expected) = ("not a lead time", "whole days, at most 7310");
+        let (what, expected) = ("not a lead time", "whole days, at most 7,310");
         return Err(refuse("stock.lead_time", what, "lead_time_days", "", &got, expected).into());
     };
     let ends = ends(forecast);

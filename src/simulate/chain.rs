@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::demand::{Calendar, ClassModel, ClassPlan, Programme, Screen, check_chain};
 use crate::fit::World;
@@ -13,9 +14,6 @@ use crate::terms::{HourLimit, LARGEST_AMOUNT};
 
 /// Most lamps at one place or in one delivery: beyond it a figure is a slip.
 const MOST_LAMPS: u64 = 1_000_000;
-
-/// Most days of a way or between reviews: twenty years, as far as a forecast looks ahead.
-const MOST_DAYS: f64 = 7310.0;
 
 /// The store that the maker fills: a depot, or the one store of a chain.
 #[derive(Clone, Debug)]

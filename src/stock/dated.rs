@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::lead::EIGHT;
 use super::level::level;
 use super::service::signed;
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting, full_hours, tenths};
 use crate::base::math::special::{ln_normal_cdf, normal_quantile};
@@ -23,9 +24,6 @@ const MOST_DATES: usize = 60;
 
 /// Share of dates before the early day, and after the late one.
 const EARLY: f64 = 0.1;
-
-/// Most days of lead time and of the days ahead: as far as any forecast looks.
-const MOST_DAYS: f64 = 7310.0;
 
 /// Largest spread of programme hours, as a share of them.
 const MOST_SPREAD: f64 = 1.0;

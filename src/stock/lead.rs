@@ -2,15 +2,13 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
 
 /// Days of a year.
 pub(super) const YEAR_DAYS: f64 = 365.25;
-
-/// Longest lead time or review period, days: twenty years, as far as a forecast looks ahead.
-const MOST_DAYS: f64 = 7310.0;
 
 /// Most lamps needed in a day.
 const MOST_A_DAY: f64 = 1e6;

@@ -5,12 +5,10 @@ use serde::{Deserialize, Serialize};
 use super::lead::{LeadDemand, LeadTime, Needs, YEAR_DAYS};
 use super::service::{StockRule, positions};
 use super::shortfall::Shortfall;
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::sound::{Checks, Sound};
 use crate::demand::Count;
-
-/// Longest shelf life, days: twenty years.
-const MOST_DAYS: f64 = 7310.0;
 
 /// How long lamps may lie.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::cover::Cover;
 use super::later::{Means, NewLamp};
+use crate::base::days::MOST_DAYS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
@@ -13,9 +14,6 @@ use crate::demand::{Count, DrawsUsed, Pace, StopDate};
 use crate::fit::{Draws, Note, World, over_draws};
 use crate::policy::{Objective, WorldCurve};
 use crate::terms::{Costs, HourLimit};
-
-/// Most days ahead: a little more than 20 years of 365.25 days, as of a forecast of lamps needed.
-const MOST_DAYS: f64 = 7310.0;
 
 /// Share of the draws between the ends of the interval of the mean money.
 const LEVEL: f64 = 0.9;

@@ -49,6 +49,34 @@ def test_each_number_of_service_says_what_it_is() -> None:
     assert apart.definitions["fill_rate"].startswith("P(on way <= stock - 1)")
 
 
+def test_numbers_of_service_with_reviews_are_those_that_are_told() -> None:
+    """Each by its own definition, with what is needed over a stretch of days from scipy."""
+    lead, review, a_day, level = 20.0, 30.0, 0.2, 9
+    service = relamp.stock_service(relamp.lead_demand(a_day, lead_time_days=lead, review_days=review), base_stock=level)
+    k = np.arange(120)
+    # Even from none to all of the review period: by the middles of 4,000 even parts of it.
+    days = lead + review * (np.arange(4000) + 0.5) / 4000
+    over = stats.poisson.pmf(k[:, None], a_day * days[None, :]).mean(axis=1)
+
+    def waiting(days: float) -> float:
+        return float(np.sum(np.maximum(k - level, 0) * stats.poisson.pmf(k, a_day * days)))
+
+    told = {
+        "no_stock_out_per_cycle": stats.poisson.cdf(level, a_day * (lead + review)),
+        "no_screen_waiting": over[: level + 1].sum(),
+        "ready_rate": over[:level].sum(),
+        "fill_rate": 1.0 - (waiting(lead + review) - waiting(lead)) / (a_day * review),
+        "mean_waiting": np.sum(np.maximum(k - level, 0) * over),
+        "mean_on_hand": np.sum(np.maximum(level - k, 0) * over),
+        "mean_wait_days": np.sum(np.maximum(k - level, 0) * over) / a_day,
+    }
+    for name, value in told.items():
+        assert name in service.definitions
+        assert getattr(service, name) == pytest.approx(value, rel=1e-6), name
+    # Over the lead time alone, as without reviews, it would be another number.
+    assert service.no_stock_out_per_cycle < stats.poisson.cdf(level, a_day * lead) - 0.3
+
+
 def test_batches_and_several_lead_times_are_those_of_scipy() -> None:
     demand = relamp.lead_demand(0.3, lead_time_days=[10.0, 30.0], weights=[7, 3], variance_to_mean=2.5)
     k = np.arange(400)
