@@ -123,4 +123,8 @@ impl Draws for CauseDraws {
         };
         Some(self.best.iter().map(of).sum())
     }
+
+    fn watched_hours(&self) -> Option<f64> {
+        self.best.iter().map(|c| c.fit.facts().oldest_at_risk_hours).reduce(f64::max)
+    }
 }

@@ -164,6 +164,11 @@ pub trait Draws: Sync {
     fn seen(&self, _ending: Ending) -> Option<u64> {
         None
     }
+
+    /// Age of the oldest lamp at risk in the records that the draws rest on, hours; none where it is not known.
+    fn watched_hours(&self) -> Option<f64> {
+        None
+    }
 }
 
 /// An answer at the estimates and in every drawn world.

@@ -309,7 +309,7 @@ impl Judged {
 fn judge(caps: &RiskCaps, lines: &[CapLine<'_>], ages: &[f64], ceiling: f64, run: &Run) -> Result<Vec<Judged>> {
     let each = lines
         .iter()
-        .map(|l| l.source.upper(caps.ending, ages, caps.show_hours, caps.level, run))
+        .map(|l| l.source.upper(caps.ending, ages, ceiling, (caps.show_hours, caps.level), run))
         .collect::<Result<Vec<_>>>()?;
     let at = |(i, age): (usize, &f64)| {
         let risks: Vec<RiskAt> = each.iter().filter_map(|line| line.get(i).copied()).collect();

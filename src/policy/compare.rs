@@ -60,6 +60,10 @@ impl Draws for PricedDraws<'_> {
     fn seen(&self, ending: Ending) -> Option<u64> {
         self.draws.seen(ending)
     }
+
+    fn watched_hours(&self) -> Option<f64> {
+        self.draws.watched_hours()
+    }
 }
 
 /// Two planned ages beside each other over draws. Neither passes the limit.

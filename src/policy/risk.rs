@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::curve::WorldCurve;
 use super::interval::FEWEST_DRAWS;
 use crate::base::error::{Error, Kind, Place, Problem, Result};
-use crate::base::math::count_bounds::count_upper;
+use crate::base::math::count_bounds::{count_lower, count_upper};
 use crate::base::math::percentile::percentile;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
@@ -150,8 +150,16 @@ impl RiskRecords {
 /// Where upper limits come from.
 pub enum RiskSource<'a> {
     /// Draws of a model: the upper percentile over them, never below the estimate; a draw without an answer counts as
-    /// certain to end so. Draws made by weights on lamps hardly move a rate that rests on a few failures: where their number is
-    /// known, no limit is below the estimate raised as the bound of a Poisson count raises that number.
+    /// certain to end so. Draws made by weights on lamps hardly move a rate, nor a shape, that rests on a few failures: where
+    /// their number n is known, no limit is below the estimate raised as far as that number leaves rate and shape open.
+    ///
+    /// ```text
+    /// H(T) raised = (u / n) H(W) (H(T) / H(W))^q;   chance in a show raised = (u / n) p (H(T) / H(W))^(q - 1) of its hazard
+    /// u = count_upper(n);   q = count_lower(n) / n for T up to W, p = count_upper(n - 1) / n, and q = p past W
+    /// ```
+    /// `W`: age to which lamps were watched, the limit where it is not known. Of a power law watched to W, `2 n shape / estimate`
+    /// is chi-square with 2 n degrees of freedom, whatever the rate; at W itself the number alone counts. Both bounds at once are
+    /// more careful than the level asks: about 98 % for 95 %.
     Draws(&'a dyn Draws),
     /// The records alone.
     Records(RiskRecords),
@@ -175,11 +183,18 @@ impl RiskSource<'_> {
         }
     }
 
-    /// Upper limits at each of some ages.
-    pub(super) fn upper(&self, ending: Ending, ages: &[f64], show: f64, level: f64, run: &Run) -> Result<Vec<RiskAt>> {
+    /// Upper limits at each of some ages; `limit`: where the search ends, if draws do not say to which age lamps were watched.
+    pub(super) fn upper(
+        &self,
+        ending: Ending,
+        ages: &[f64],
+        limit: f64,
+        (show, level): (f64, f64),
+        run: &Run,
+    ) -> Result<Vec<RiskAt>> {
         match self {
             Self::Records(records) => ages.iter().map(|age| records.upper(*age, show, level)).collect(),
-            Self::Draws(draws) => from_draws(*draws, ending, ages, show, level, run),
+            Self::Draws(draws) => from_draws(*draws, ending, ages, limit, (show, level), run),
         }
     }
 }
@@ -188,8 +203,8 @@ fn from_draws(
     draws: &dyn Draws,
     ending: Ending,
     ages: &[f64],
-    show: f64,
-    level: f64,
+    limit: f64,
+    (show, level): (f64, f64),
     run: &Run,
 ) -> Result<Vec<RiskAt>> {
     if draws.len() < FEWEST_DRAWS {
@@ -198,21 +213,63 @@ fn from_draws(
         return Err(Error::new(Kind::Refused, problem));
     }
     let spread = over_draws(draws, run, |world| risks(world, ending, ages, show))?;
-    // H of the estimate times the bound of the count over the count: with one failure 4.74, with many hardly more than 1.
-    let raised = match draws.seen(ending).filter(|n| *n > 0) {
-        Some(n) => count_upper(n, level)? / n as f64,
-        None => 1.0,
-    };
-    let floor = |risk: f64| if raised == 1.0 { risk } else { -(raised * (-risk).ln_1p()).exp_m1() };
+    let open = Open::of(draws, ending, limit, (show, level))?;
+    let floors: Vec<[f64; 2]> = spread
+        .best
+        .iter()
+        .zip(ages)
+        .map(|(risk, age)| open.as_ref().map_or(*risk, |open| open.raised(*risk, *age)))
+        .collect();
     let upper = |i: usize, which: usize| {
         let of = |risks: &[[f64; 2]]| risks.get(i).and_then(|r| r.get(which)).copied().unwrap_or(1.0);
         let mut values: Vec<f64> = spread.each.iter().map(|r| of(r)).collect();
         values.resize(draws.len(), 1.0);
         values.sort_by(f64::total_cmp);
-        percentile(&values, level).unwrap_or(1.0).max(floor(of(&spread.best)))
+        percentile(&values, level).unwrap_or(1.0).max(of(&floors))
     };
     let at = |(i, age): (usize, &f64)| RiskAt { age_hours: *age, before_age: upper(i, 0), in_show: upper(i, 1) };
     Ok(ages.iter().enumerate().map(at).collect())
+}
+
+/// How far a few failures leave rate and shape open.
+#[derive(Debug)]
+struct Open {
+    /// The bound of the number of failures over the number: with one failure 4.74, with many hardly more than 1.
+    rate: f64,
+    /// The bounds of the shape over its estimate.
+    shape: [f64; 2],
+    /// Age to which lamps were watched, and the cumulative hazard there at the estimates.
+    watched: (f64, f64),
+}
+
+impl Open {
+    fn of(draws: &dyn Draws, ending: Ending, limit: f64, (show, level): (f64, f64)) -> Result<Option<Self>> {
+        let Some(n) = draws.seen(ending).filter(|n| *n > 0) else { return Ok(None) };
+        let of = |count: f64| count / n as f64;
+        let age = draws.watched_hours().unwrap_or(limit);
+        let there = risks(&draws.best()?, ending, &[age], show)?.first().map_or(1.0, |r| r[0]);
+        Ok(Some(Self {
+            rate: of(count_upper(n, level)?),
+            shape: [of(count_lower(n, level)?), of(count_upper(n - 1, level)?)],
+            watched: (age, -(-there).ln_1p()),
+        }))
+    }
+
+    /// The two risks at an age, raised.
+    fn raised(&self, [before, show]: [f64; 2], age: f64) -> [f64; 2] {
+        let [low, high] = self.shape;
+        let (hazard, show) = (-(-before).ln_1p(), -(-show).ln_1p());
+        let (watched, whole) = self.watched;
+        let power = if age > watched { high } else { low };
+        // Where nothing is known to fail before, the number alone counts.
+        let spread = if hazard > 0.0 && whole > 0.0 && whole.is_finite() {
+            (hazard / whole).powf(power - 1.0).max(1.0)
+        } else {
+            1.0
+        };
+        let risk = |x: f64| if x.is_nan() { 1.0 } else { -(-x).exp_m1() };
+        [risk(self.rate * spread * hazard), risk(self.rate * high.max(1.0) * spread * show)]
+    }
 }
 
 /// The two risks of an ending in one world at each of some ascending ages.

@@ -110,7 +110,8 @@ result_class! {
 /// The age of least cost at which upper limits of the risk of a burst, or of another ending, meet caps.
 ///
 /// Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them, but not below the
-/// estimate raised as the bound of a Poisson count raises the number of failures that it rests on; from records alone,
+/// estimate raised as far as the number of failures that it rests on leaves their rate and the shape of their wear
+/// open, which is much before the oldest lamp at risk where failures are few; from records alone,
 /// the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and 95
 /// %. With
 /// records a second line counts endings for an unknown reason as well; with draws it needs `draws_with_unknown`,

@@ -369,3 +369,39 @@ def test_short_dark_minutes_are_noted_and_ends_of_near_best_ages_told() -> None:
     assert planned.near_best_ends == [("exact", "at_limit")]
     assert planned.frame()["near_best"][0].endswith(" to 500 h, cut at the limit")
     assert "cut at the limit" in planned.summary()
+
+
+@pytest.mark.parametrize(("shape", "bursts"), [(2.5, 4.0), (1.0, 10.0)])
+def test_limits_from_draws_of_few_bursts_hold_the_truth(shape: float, bursts: float) -> None:
+    """Lamps with some bursts among many dim ones: a rate and a shape of wear that rest on few bursts are both open."""
+    rng, lamps, last, samples = np.random.default_rng(7), 150, 1500.0, 30
+    scale = last * (lamps / bursts) ** (1.0 / shape)
+    age = np.linspace(0.0, last, 20_001)[1:]
+    left = np.exp(-((age / scale) ** shape) - (age / 2500.0) ** 4)
+    ends = (shape / scale) * (age / scale) ** (shape - 1.0)
+    asked = {"most_before_age": 0.999, "most_in_show": 0.999, "show_hours": 2.5, "extrapolate_because": "a test"}
+    truth = {
+        hours: (np.trapezoid((ends * left)[age <= hours], age[age <= hours]), 2.5 * ends[age <= hours][-1])
+        for hours in (500.0, last)
+    }
+    world = relamp.world({"dim": relamp.life("weibull", shape=3.0, scale=3000.0)}, relamp.costs(950.0, dim=5200.0))
+    held, drawn = np.zeros((2, 2)), 0
+    while drawn < samples:
+        burst, dim = scale * rng.weibull(shape, lamps), 2500.0 * rng.weibull(4.0, lamps)
+        low = np.minimum(np.minimum(burst, dim), last)
+        names = np.where(low == last, "planned", np.where(burst < dim, "burst", "dim")).tolist()
+        if "burst" not in names:
+            continue
+        high = [None if name == "planned" else hours for name, hours in zip(names, low.tolist(), strict=True)]
+        tally = relamp.lives(low.tolist(), high, ending=names)
+        draws = relamp.fit_causes(tally).draws(tally, policy.COSTS, n=40, seed=drawn)
+        for place, (hours, true) in enumerate(truth.items()):
+            limit = relamp.hour_limit(maximum_hours=hours, source="invented data sheet")
+            capped = relamp.capped_age(world, limit, draws=draws, **asked)
+            assert capped.age_hours == hours
+            assert capped.before_age is not None
+            assert capped.in_show is not None
+            held[place] += [capped.before_age >= true[0], capped.in_show >= true[1] * (1.0 - 1e-3)]
+        drawn += 1
+    # 95 % at least, less three standard errors.
+    assert held.min() >= samples * 0.95 - 3.0 * math.sqrt(samples * 0.95 * 0.05), held
