@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::{Interval, IntervalMethod, Quantity, Sides, critical};
 use super::model::{Facts, Note, check_family as known_family};
-use super::posterior_grid::{Axis, Builder, Slice, b_life_at_zero, check_family, place, shape_place};
+use super::posterior_grid::{Axis, Builder, Slice, b_life_at_zero, check_family, check_shape, place, shape_place};
 use super::prior::{Belief, Prior};
 use super::sample::Sample;
 use super::search::{FitOptions, facts};
@@ -84,10 +84,10 @@ const RIM: f64 = 1e-7;
 /// draws to keep, 0 to 1,000,000; each is a pure function of `seed` and its number.
 ///
 /// # Errors
-/// `fit.prior` for a belief that is none; `fit.posterior_width` and `fit.posterior_family` for a family it is not made for;
-/// `fit.posterior_improper` where records and prior do not close; `fit.posterior_reach` where they do, but not where
-/// numbers can follow; `fit.posterior_draws`; those of [`super::fit`] on the
-/// options.
+/// `fit.prior` for a belief that is none, or of the shape of a family of one parameter; `fit.posterior_width` and
+/// `fit.posterior_family` for a family it is not made for; `fit.posterior_improper` where records and prior do not close;
+/// `fit.posterior_reach` where they do, but not where numbers can follow; `fit.posterior_draws`; those of [`super::fit`] on
+/// the options.
 ///
 /// # Numerics
 /// Densities are followed to about e^-32 of their top; where numbers end before, e^-18 is enough. Along the shape a steady
@@ -130,6 +130,7 @@ pub fn posterior(
 ) -> Result<Posterior> {
     prior.check()?;
     check_family(family)?;
+    check_shape(family, prior)?;
     if draws > MOST_DRAWS {
         let problem = Problem::new("fit.posterior_draws", "too many draws").at(Place::input("draws")).got(draws);
         return Err(Error::new(Kind::Limit, problem.expected(format!("at most {MOST_DRAWS}"))));

@@ -8,11 +8,11 @@ use super::newton::{Point, Surface};
 use super::prior::{Belief, Prior};
 use super::sample::Sample;
 use super::search::Engine;
-use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, short};
 use crate::base::math::pieces::Pieces;
 use crate::base::run::Run;
-use crate::family::{Family, Life, Link, Order};
+use crate::family::{Family, Life, Link, Order, in_words};
 
 /// The posterior along the age scale while the shape has one value.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -256,7 +256,10 @@ pub(super) fn check_family(family: &dyn Family) -> Result<()> {
     }
     let links = family.links();
     let moves = match Axis::of(family) {
-        Axis::Ratio => !matches!(links.get(family.anchor()), Some(Link::Hours) | None),
+        // Two rates, or a rate before and one after a given age, move the ages only together.
+        Axis::Ratio => family.stretch().is_some_and(|along| {
+            along.iter().enumerate().all(|(i, moved)| *moved == f64::from(u8::from(i == family.anchor())))
+        }),
         Axis::Hours => matches!(links.get(family.anchor()), Some(Link::Hours)),
     };
     let shape = shape_place(family).is_none_or(|i| matches!(links.get(i), Some(Link::Log)));
@@ -265,6 +268,18 @@ pub(super) fn check_family(family: &dyn Family) -> Result<()> {
     }
     let what = "a posterior needs a family whose ages all move in proportion, or by as many hours, with one parameter";
     Err(Error::new(Kind::Refused, Problem::new("fit.posterior_family", what).got(family.name())))
+}
+
+/// A belief of a shape is refused where there is none: it would change nothing.
+pub(super) fn check_shape(family: &dyn Family, prior: &Prior) -> Result<()> {
+    if prior.shape == Belief::Even || shape_place(family).is_some() {
+        return Ok(());
+    }
+    let problem = Problem::new("fit.prior", "a belief of the shape of a family that has none")
+        .at(Place::input("prior").column("shape"))
+        .got(format!("{} with a belief of its shape", in_words(family.name())))
+        .expected("no belief of the shape, or a family of two parameters");
+    Err(Error::new(Kind::Input, problem))
 }
 
 fn improper(family: &dyn Family, failures: u64) -> Error {

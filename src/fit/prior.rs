@@ -61,7 +61,7 @@ pub struct Prior {
     /// Belief of the age, hours.
     pub b_life: Belief,
     /// Belief of the parameter that is not a scale of age: `shape`, or `scale` of a lognormal life, or `scale` in hours
-    /// beside a location. Unused for a family of one parameter.
+    /// beside a location. A family of one parameter has none, and a belief of it is refused.
     pub shape: Belief,
 }
 

@@ -322,7 +322,7 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 /// b_life : sequence of float, optional
 ///     Belief of that age, hours.
 /// shape : sequence of float, optional
-///     Belief of the shape.
+///     Belief of the shape; not for a family of one parameter.
 /// draws : int
 ///     Random draws to keep, 0 or more.
 /// seed : int
@@ -338,7 +338,8 @@ fn belief(field: &str, given: Option<Vec<f64>>) -> Result<Belief> {
 /// Raises
 /// ------
 /// InputError
-///     For beliefs that are no range, an unknown family or ending, and what is no number.
+///     For beliefs that are no range, a belief of the shape of a family without one, an unknown family or ending, and what
+///     is no number.
 /// RefusedError
 ///     If the posterior has no finite total, or the family is not of the kind.
 ///

@@ -3,7 +3,7 @@
 use relamp::Run;
 use relamp::base::math::quadrature::integrate;
 use relamp::base::random::Stream;
-use relamp::family::{Life, Weibull, family};
+use relamp::family::{Life, Weibull, families, family};
 use relamp::fit::{Belief, FitOptions, Function, IntervalMethod, Posterior, Prior, Quantity, Scale, Sides, posterior};
 use relamp::lives::{Rows, Tally};
 
@@ -308,4 +308,84 @@ fn an_infinite_mean_has_a_probability() {
     let said = mean.notes.iter().find(|n| n.slug == "fit.infinite").unwrap().text.clone();
     let chance: f64 = said.rsplit(' ').next().unwrap().parse().unwrap();
     assert!((chance - below).abs() < 0.02, "{said} {below}");
+}
+
+#[test]
+fn every_family_is_a_sum_over_a_grid_or_refused() {
+    let (low, high) = ([640.0, 905.0, 1180.0, 1300.0, 1300.0], [640.0, 905.0, 1180.0, INF, INF]);
+    let data = tally(&low, &high, &[1; 5]);
+    let belief = |low: f64, high: f64| Belief::Mostly { low, high, probability: 0.9 };
+    let bell = |low: f64, high: f64| (0.5 * (low * high).ln(), 0.5 * (high / low).ln() / 1.644_853_626_951_472_7);
+    let made = [
+        "piecewise_constant(500)",
+        "series(exponential, exponential)",
+        "never_fails(exponential)",
+        "mixture(exponential, exponential)",
+        "above_zero(normal)",
+    ];
+    let names: Vec<&str> = families().iter().map(|f| f.name()).chain(made).collect();
+    let (mut held, mut refused) = (Vec::new(), Vec::new());
+    for name in names {
+        let life_of = family(name).unwrap();
+        let i = (1 - life_of.anchor().min(1)).min(life_of.width() - 1);
+        // In the units of each shape, and of a scale in hours.
+        let (least, most) = match name {
+            "normal" | "logistic" | "smallest_extreme_value" => (100.0, 700.0),
+            "lognormal" | "birnbaum_saunders" => (0.2, 0.9),
+            "gompertz" => (0.01, 0.5),
+            _ => (1.2, 6.0),
+        };
+        let one = life_of.width() == 1;
+        let shape = if one { Belief::Even } else { belief(least, most) };
+        let prior = Prior { percent: 10.0, b_life: belief(300.0, 1000.0), shape };
+        let got = match asked(name, &data, &prior, 0) {
+            Ok(got) => got,
+            Err(error) => {
+                assert!(["fit.posterior_family", "fit.posterior_width"].contains(&error.slug()), "{name} {error}");
+                refused.push(name);
+                continue;
+            }
+        };
+        let ((middle, sd), (ln_shape, spread)) = (bell(300.0, 1000.0), bell(least, most));
+        let (steps, wide) = (if one { 4000 } else { 160 }, 7.0);
+        let (mut total, mut survive, mut hazard) = (0.0, 0.0, 0.0);
+        for j in 0..=if one { 0 } else { steps } {
+            let y = if one { 0.0 } else { wide * (2.0 * f64::from(j) / f64::from(steps) - 1.0) };
+            let mut x = vec![0.0; life_of.width()];
+            if !one {
+                x[i] = ln_shape + spread * y;
+            }
+            for k in 0..=steps {
+                let z = wide * (2.0 * f64::from(k) / f64::from(steps) - 1.0);
+                // The coordinate that gives the age at 10 %, by the family's own rule for an age and a reliability.
+                x[life_of.anchor()] = life_of.anchored(&x, (middle + sd * z).exp(), 0.9_f64.ln()).unwrap();
+                let life = life_of.at(&x).unwrap();
+                let ln: f64 = low[..3].iter().map(|t| life.ln_density(*t)).sum();
+                let weight = (ln + 2.0 * life.ln_reliability(1300.0) - 0.5 * (z * z + y * y)).exp();
+                if weight > 0.0 {
+                    total += weight;
+                    survive += weight * life.reliability(1000.0);
+                    hazard += weight * life.hazard(1000.0);
+                }
+            }
+        }
+        for (quantity, want) in
+            [(Quantity::Reliability(1000.0), survive / total), (Quantity::Hazard(1000.0), hazard / total)]
+        {
+            let mean = got.mean(&quantity).unwrap().unwrap();
+            assert!((mean / want - 1.0).abs() < 1e-5, "{name} {quantity:?} {mean} {want}");
+        }
+        held.push(name);
+    }
+    assert_eq!(held.len(), 11, "{held:?}");
+    assert_eq!(refused, [&["weibull_failure_free", "generalised_gamma"][..], &made[..]].concat());
+}
+
+#[test]
+fn a_belief_of_a_shape_that_is_not_there_is_refused() {
+    let data = tally(&[300.0, 500.0], &[300.0, 500.0], &[1, 1]);
+    let prior = Prior { shape: Belief::Within { low: 1.0, high: 3.0 }, ..Prior::default() };
+    let error = asked("exponential", &data, &prior, 0).unwrap_err();
+    assert_eq!((error.slug(), error.problems()[0].place.column.as_deref()), ("fit.prior", Some("shape")));
+    asked("exponential", &data, &Prior::default(), 0).unwrap();
 }
