@@ -208,8 +208,8 @@ fn chance(law: RatioLaw, degrees_of_freedom: u64, statistic: f64) -> f64 {
 /// ```text
 /// p = (1 + replicates with a statistic at least as large) / (1 + replicates)
 /// ```
-/// A replicate draws the life of every lamp from the narrow fit, censors it as in [`super::distance_test`], and is fitted
-/// by both families. The records are fitted as in [`super::fit`]: from many starts, and on from where a profile rises above
+/// A replicate draws the life of every lamp from the narrow fit, cut at age 0 where that reaches below it, censors it as in
+/// [`super::distance_test`], and is fitted by both families. The records are fitted as in [`super::fit`]: from many starts, and on from where a profile rises above
 /// the peak. So is a replicate, but with a few steps along each profile in place of the whole, and no farther than to a
 /// statistic as large as that of the records. Where the wide family has no inner maximum, its likelihood counts as it is at the edge or in the limit
 /// to which it rises. A replicate whose wide likelihood has no bound, or none that is known, counts as at least as large.

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::distance::{Plan, check, unsettled};
+use super::distance::{Plan, check, cut_note, unsettled};
 use super::interval::{Interval, Quantity, Sides, critical};
 use super::model::Fit;
 use super::ridge::{IMPOSSIBLE, Ridge};
@@ -63,7 +63,7 @@ impl Fit {
     /// ```
     /// In large samples W is chi-square with one degree of freedom, whose mean is 1. In small ones its mean is larger, and
     /// W / m is closer to chi-square than W is. A sample draws the life of every lamp from the fit and censors it as
-    /// [`super::distance_test`] does. Samples without a maximum are left out. The mean balances both ends together, so
+    /// [`super::distance_test`] does, also where a life may fail before age 0. Samples without a maximum are left out. The mean balances both ends together, so
     /// there is no corrected bound on one side alone.
     ///
     /// # Arguments
@@ -113,7 +113,8 @@ impl Fit {
         // A target may hold a function of the caller's own, which stays on its thread; this one is made anew on each.
         let ratios = run.map(replicates, |i| samples.ratio(Target::new(family, quantity)?, i, run))?;
         let ratio = mean_of(ratios)?;
-        Ok(self.profile_at(tally, options, target, quantity.clone(), (level, Sides::Both, Some(ratio)), run)?.0)
+        let made = self.profile_at(tally, options, target, quantity.clone(), (level, Sides::Both, Some(ratio)), run)?.0;
+        Ok(samples.told(made))
     }
 
     /// The same for a function of the caller's own, which is asked of the simulated samples one after the other.
@@ -142,7 +143,8 @@ impl Fit {
         }
         let ratio = mean_of(ratios)?;
         let quantity = Quantity::Function(asked.name.clone());
-        Ok(self.profile_at(tally, options, target, quantity, (level, Sides::Both, Some(ratio)), run)?.0)
+        let made = self.profile_at(tally, options, target, quantity, (level, Sides::Both, Some(ratio)), run)?.0;
+        Ok(samples.told(made))
     }
 }
 
@@ -183,6 +185,12 @@ impl Samples {
         check(tally, replicates)?;
         let options = FitOptions { endings: None, ..options.clone() };
         Ok(Self { family, life: fit.life()?, plan: Plan::new(tally)?, truth, options, seed })
+    }
+
+    /// The interval with the note on lives that the samples cannot hold.
+    fn told(&self, mut made: Interval) -> Interval {
+        made.notes.extend(cut_note(self.life.as_ref(), self.family.name()));
+        made
     }
 
     /// The likelihood ratio of one sample; none where it has no fit.

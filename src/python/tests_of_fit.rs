@@ -278,6 +278,9 @@ result_class! {
 /// the product-limit curve of the censoring), and is fitted again before its distances are taken. Late entry, windows
 /// and failures known to an interval are refused.
 ///
+/// A normal, logistic or smallest extreme value life may end before age 0, where no record can lie: replicates are drawn from
+/// the part above 0. Up to 1 % below it the chances hold; above they are too small, which the note `fit.cut_at_zero` says.
+///
 /// Parameters
 /// ----------
 /// tally : Tally

@@ -11,6 +11,7 @@ mod clocks;
 mod covariates;
 mod coverage;
 mod curve_spread;
+mod cut_at_zero;
 mod demand;
 mod empirical;
 mod even_chances;
