@@ -221,9 +221,18 @@ pub(super) fn one_cause(family: &str, count: &Count, log_likelihood: f64) -> Err
     )
 }
 
+/// Difference of two log-likelihoods, as a share of them, that is none: far above what a search leaves, far below what tells
+/// two laws apart.
+const LEVEL_TO: f64 = 1e-6;
+
 /// The likelihood of a generalised gamma life is highest as its shape grows without bound.
 pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, narrow: Option<&Narrow>) -> Error {
     let words = in_words(family);
+    let level = |far: &Far| {
+        narrow.filter(|narrow| {
+            (far.log_likelihood - narrow.log_likelihood).abs() <= LEVEL_TO * far.log_likelihood.abs().max(1.0)
+        })
+    };
     let what = far.map_or_else(
         || format!("no search for the {words} family reached as high as a narrower family that it holds"),
         |far| {
@@ -249,6 +258,14 @@ pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, nar
                     ),
                 ),
             };
+            if let Some(narrow) = level(&far) {
+                return format!(
+                    "the likelihood of the {words} family has a level top and no highest point: it is {:.4} at the {} family, \
+                     which it holds, and no lower as {as_it}, towards {law}",
+                    far.log_likelihood,
+                    in_words(narrow.family)
+                );
+            }
             format!(
                 "the likelihood of the {words} family has no highest point: it rises to {:.4} as {as_it}, towards {law}",
                 far.log_likelihood
