@@ -123,7 +123,9 @@ impl Life for LogLogistic {
                 return Ok(f64::INFINITY);
             }
             let y = PI / self.shape;
-            return Ok(self.scale * y / y.sin());
+            // sin(pi - y) = sin y: next to a shape of 1 the first keeps its digits.
+            let rest = if self.shape < 2.0 { PI * (self.shape - 1.0) / self.shape } else { y };
+            return Ok(self.scale * y / rest.sin());
         }
         moments::area(self, age)
     }

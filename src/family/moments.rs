@@ -84,6 +84,12 @@ fn after(life: &dyn Life, age: f64) -> Result<f64> {
         return Ok(0.0);
     }
     let reach = 1.0 / life.hazard(age);
+    // Far out the rounding of ln R and of the age itself leaves more than the precision.
+    let noise = ROUNDINGS * f64::EPSILON * (here.abs() + age / reach);
+    if age / reach > COARSEST / f64::EPSILON {
+        // Neighbouring ages lie too far apart to see what remains, over which the rate hardly changes.
+        return Ok(reach);
+    }
     let mut kinks: Vec<f64> = AHEAD.iter().map(|k| (k * reach / age).ln_1p()).collect();
     kinks.extend(ages(life)?.iter().map(|a| (a / age).ln()));
     kinks.retain(|u| *u > 0.0 && *u < 700.0);
@@ -92,8 +98,6 @@ fn after(life: &dyn Life, age: f64) -> Result<f64> {
         let ln = life.ln_reliability(age * u.exp()) - here;
         (ln + u).exp()
     };
-    // Far out the rounding of ln R and of the age itself leaves more than the precision.
-    let noise = ROUNDINGS * f64::EPSILON * (here.abs() + age / reach);
     Ok(age * integrate(rest, 0.0, f64::INFINITY, &kinks, PRECISION.max(noise.min(COARSEST)))?)
 }
 

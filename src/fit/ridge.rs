@@ -6,7 +6,7 @@ use super::branches::{Others, branched, no_height, unbounded};
 use super::failure_free::{FAILURE_FREE, LOCATION, first_failure};
 use super::held::{Condition, Held};
 use super::model::{Fit, Note};
-use super::newton::{Outcome, Point, Surface, climb};
+use super::newton::{Outcome, Point, Stop, Surface, climb};
 use super::peaks::{ABOVE, has_peaks};
 use super::pull::{Top, height as pulled};
 use super::search::{Engine, FitOptions};
@@ -19,6 +19,9 @@ use crate::family::{Link, Order};
 
 /// Distance from the estimate, on a logarithmic scale, beyond which an end counts as open: a factor of 10^26.
 pub(super) const FARTHEST: f64 = 60.0;
+/// The same of a mean: a factor of nine million. A mean without end is near there, where the shapes of two means differ by no
+/// more than their last digits, and a height found among those is none.
+const FARTHEST_MEAN: f64 = 16.0;
 /// Steps in the hunt for a value outside.
 pub(super) const STEPS: u32 = 30;
 /// First step from an estimate that is held, in the natural size of its coordinate.
@@ -37,8 +40,10 @@ const LAST: f64 = 1e-4;
 const FARTHEST_PLAIN: f64 = 1e4;
 
 /// Whether a search ended on its maximum, or could hardly rise any further: on a plateau the last steps die away slowly.
+/// One that could not begin found nothing, and its slopes of 0 are none.
 pub(super) fn settled(best: &Outcome) -> bool {
-    best.converged() || UNSURE * best.point.scaled_gradient(&best.held).powi(2) < NEXT_TO_NOTHING
+    best.converged()
+        || best.stop != Stop::BadStart && UNSURE * best.point.scaled_gradient(&best.held).powi(2) < NEXT_TO_NOTHING
 }
 
 /// A place on a profile.
@@ -241,6 +246,7 @@ impl<'s> Ridge<'s> {
         match self.top.target {
             Target::Coordinate(i) => FARTHEST * self.top.family.step(&fit.coordinates, i),
             Target::Function(_, Scale::Plain) => FARTHEST_PLAIN * self.top.error,
+            Target::LnMean => FARTHEST_MEAN,
             _ => FARTHEST,
         }
     }
@@ -476,7 +482,11 @@ impl<'s> Ridge<'s> {
         for _ in 0..STEPS {
             let mut outside = wall.map_or(from + sign * step, |wall| 0.5 * (inside + wall)).max(floor);
             if (outside - value).abs() > farthest {
-                break;
+                // A mean is looked at there too: half way would leave a thousandfold unseen.
+                if !matches!(self.top.target, Target::LnMean) || (inside - value).abs() >= farthest {
+                    break;
+                }
+                outside = value + sign * farthest;
             }
             let here = above(outside)?;
             if let Some(nearest) = here.nearest.filter(|n| here.settled && n.is_finite()) {
@@ -511,5 +521,18 @@ impl<'s> Ridge<'s> {
             }
         }
         Ok(End::Open)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_search_that_could_not_begin_settled_nothing() {
+        // Its point was never filled: slopes of 0 at no height.
+        let none = |stop| Outcome { x: vec![0.0], point: Point::new(1), iterations: 0, stop, held: vec![false] };
+        assert!(!settled(&none(Stop::BadStart)));
+        assert!(settled(&none(Stop::Iterations)) && settled(&none(Stop::Gradient)));
     }
 }

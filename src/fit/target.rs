@@ -94,7 +94,7 @@ const STEP: f64 = 1e-3;
 /// Steps from the end of the lives that have a mean within which the mean runs away too fast for a step of that length.
 const RUNS_AWAY: f64 = 32.0;
 /// Most times that a step is quartered next to that end.
-const QUARTERINGS: usize = 12;
+const QUARTERINGS: usize = 14;
 
 impl<'f> Target<'f> {
     pub(super) fn new(family: &dyn Family, quantity: &Quantity) -> Result<Self> {

@@ -30,6 +30,7 @@ mod last_buy;
 mod limit_stages;
 mod limits;
 mod lives;
+mod mean_ends;
 mod mistakes;
 mod more_records;
 mod on_calendar;
