@@ -135,6 +135,9 @@ impl Fit {
     /// Next to an exact first failure the likelihood of a life with a failure-free time has no bound. A profile that runs up
     /// to it says nothing of the maximum before it: the parameter is then weakly settled, between ends from the curvature.
     ///
+    /// With fewer failures than the family has parameters nothing is more than weakly settled: what closes the profile is
+    /// then the form of the family, as one failure among many lamps closes that of a shape.
+    ///
     /// The share of a mixture is not settled either where one kind of lamps explains the records about as well, and the
     /// parameters of the two kinds are weakly settled at best. That is judged by the rise of the log-likelihood over the best
     /// single life, since where there is one kind chance often puts the share away from 0, as other parameters move with
@@ -360,6 +363,9 @@ impl Fit {
             _ if share || claims_only => Identified::No,
             _ => Identified::Weakly,
         };
+        if identified == Identified::Yes && (self.facts.failures as usize) < family.width() {
+            identified = Identified::Weakly;
+        }
         if doubts.iter().any(|doubt| doubt.share == i) {
             // A share of 0 or of 1 explains the records: its own profile does not see what vanishes there.
             (identified, ends.low, ends.high) = (Identified::No, None, None);

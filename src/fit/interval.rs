@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::coverage;
 use super::failure_free::LOCATION;
-use super::model::{Facts, Fit, Note, failure_notes, tells_open};
+use super::model::{Facts, Fit, Note, failure_notes_of, tells_open};
 use super::profile_corrected::RatioMean;
 use super::target::{Function, Target};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
@@ -276,7 +276,7 @@ impl Fit {
 
     /// Notes that belong on an interval.
     pub(super) fn interval_notes(&self, quantity: &Quantity, estimate: f64) -> Vec<Note> {
-        let mut notes = failure_notes(self.facts.failures);
+        let mut notes = failure_notes_of(&self.family, self.facts.failures);
         notes.extend(quantity.age(estimate).and_then(|age| self.extrapolation(age)));
         if *quantity == Quantity::Mean && estimate <= self.facts.oldest_at_risk_hours {
             notes.extend(self.mean_past());

@@ -92,8 +92,19 @@ pub const ENOUGH_FAILURES: u64 = 10;
 /// Our choice, without a source: the interval of a shape then spans a factor of three and more.
 pub const FEW_FAILURES: u64 = 5;
 
-/// The notes that few failures call for.
+/// The notes that few failures call for, of a family with a shape.
 pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
+    few_failures(failures, "a shape estimated too steep")
+}
+
+/// The same of any family.
+pub(super) fn failure_notes_of(family: &str, failures: u64) -> Vec<Note> {
+    let names = crate::family::family(family).map_or(&[][..], |f| f.parameter_names());
+    let steep = names.iter().any(|name| *name == "shape" || name.ends_with("_shape"));
+    few_failures(failures, if steep { "a shape estimated too steep" } else { "an estimate that lies well off" })
+}
+
+fn few_failures(failures: u64, expect: &str) -> Vec<Note> {
     let few = format!("{} {}", counted(failures, "failure"), fitting(failures, "is", "are"));
     if failures < FEW_FAILURES {
         vec![Note::new(
@@ -101,10 +112,7 @@ pub(super) fn failure_notes(failures: u64) -> Vec<Note> {
             format!("{few} fewer than {FEW_FAILURES}: read the interval, not the estimate"),
         )]
     } else if failures < ENOUGH_FAILURES {
-        vec![Note::new(
-            "fit.weak",
-            format!("weak: {few} fewer than {ENOUGH_FAILURES}; expect a shape estimated too steep"),
-        )]
+        vec![Note::new("fit.weak", format!("weak: {few} fewer than {ENOUGH_FAILURES}; expect {expect}"))]
     } else {
         Vec::new()
     }
@@ -194,7 +202,7 @@ impl Sound for Fit {
         c.follows("converged", &self.converged, &matches!(self.stop, Stop::Gradient | Stop::ClosedForm));
         c.part("facts", &self.facts);
         // What few failures mean must not get lost on the way.
-        for note in failure_notes(self.facts.failures) {
+        for note in failure_notes_of(&self.family, self.facts.failures) {
             c.need("notes", self.notes.contains(&note), "no such note", note.text);
         }
         for (i, peak) in self.peaks.iter().enumerate() {

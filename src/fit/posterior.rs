@@ -165,7 +165,7 @@ pub fn posterior(
             "no lamp failed: above the ages that the lamps reached, the prior speaks",
         ));
     } else if even {
-        notes.extend(super::model::failure_notes(sample.count.failures));
+        notes.extend(super::model::failure_notes_of(family.name(), sample.count.failures));
     }
     Ok(Posterior {
         family: family.name().to_owned(),

@@ -334,7 +334,7 @@ impl Fit {
         let corners: Vec<[f64; 2]> =
             tips.iter().filter_map(|t| rays.place(t.angle, t.radius)).map(|x| pair(&x)).collect();
         let closed = tips.iter().all(|t| t.closed);
-        let mut notes = super::model::failure_notes(self.facts.failures);
+        let mut notes = super::model::failure_notes_of(&self.family, self.facts.failures);
         notes.extend(self.open_parameters().cloned());
         if !closed {
             let text = "the region is open: the records do not close it, and it is cut where the search ended";

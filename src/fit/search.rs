@@ -4,7 +4,7 @@ use super::failure_free::{self, FAILURE_FREE};
 use super::held::{Condition, Held};
 use super::kernel::{PowerRows, Powers};
 use super::likelihood::Likelihood;
-use super::model::{AT_LIMIT, Facts, Fit, Note, failure_notes};
+use super::model::{AT_LIMIT, Facts, Fit, Note, failure_notes_of};
 use super::newton::{Outcome, Point, Stop, Surface, climb, wander};
 use super::peaks::{Found, Missed, Peak, has_peaks, highest};
 use super::pieces::{self, PIECEWISE};
@@ -246,7 +246,11 @@ pub(super) fn made(
         iterations: outcome.iterations,
         stop: outcome.stop,
         converged: outcome.converged(),
-        notes: failure_notes(count.failures).into_iter().chain(found).chain(notes(family, sample, &outcome)).collect(),
+        notes: failure_notes_of(family.name(), count.failures)
+            .into_iter()
+            .chain(found)
+            .chain(notes(family, sample, &outcome))
+            .collect(),
         peaks,
         limit: None,
         first_failure: failure_free::ceiling(family, sample),

@@ -182,7 +182,7 @@ pub fn family_verdict(
             open.push(Note::new(&note.slug, text));
         }
         if notes.is_empty() {
-            notes.extend(super::model::failure_notes(fit.facts().failures));
+            notes.extend(super::model::failure_notes_of(fit.family_name(), fit.facts().failures));
             notes.extend(fit.extrapolation(age_hours));
         }
     }

@@ -43,6 +43,33 @@ fn an_ordinary_sample_settles_both_parameters() {
 }
 
 #[test]
+fn one_failure_settles_no_shape() {
+    // One of 10,000 lamps failed at 500 h, the others burn at 1,000 h. The profile of the shape, n 2^-n at its highest over
+    // the scale, closes on both sides, by the form of the family alone.
+    let (low, high, count) = (vec![500.0, 1000.0], vec![500.0, f64::INFINITY], Some(vec![1, 9_999]));
+    let (data, _) = Tally::from_rows(&Rows { low, high, count, ..Rows::default() }).unwrap();
+    let found = fitted("weibull", &data);
+    assert!(found.identified().iter().all(|m| m.identified == Identified::Weakly), "{found}");
+    // An even rate has one parameter, which one failure settles as well as it can.
+    assert_eq!(mark(&fitted("exponential", &data), "scale"), Identified::Yes);
+    let (low, count) = (vec![400.0, 500.0, 1000.0], Some(vec![1, 1, 9_998]));
+    let high = vec![400.0, 500.0, f64::INFINITY];
+    let (data, _) = Tally::from_rows(&Rows { low, high, count, ..Rows::default() }).unwrap();
+    assert_eq!(mark(&fitted("weibull", &data), "shape"), Identified::Yes);
+}
+
+#[test]
+fn few_failures_tell_of_a_shape_only_where_there_is_one() {
+    let ages: Vec<f64> = (1..=7).map(|i| 100.0 * f64::from(i)).collect();
+    let (data, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() }).unwrap();
+    for (name, told) in [("weibull", true), ("gamma", true), ("exponential", false), ("normal", false)] {
+        let found = fitted(name, &data);
+        let weak = found.notes().iter().find(|n| n.slug == "fit.weak").unwrap();
+        assert_eq!(weak.text.contains("shape"), told, "{name} {}", weak.text);
+    }
+}
+
+#[test]
 fn a_share_that_never_fails_is_open_before_the_curve_flattens() {
     // 30 % never fail; the others at 1,000 h about. Watched to 700 h nothing tells; to 4,000 h everything.
     let life = family("never_fails(weibull)").unwrap().life(&[2.0, 1000.0, 0.3]).unwrap();
