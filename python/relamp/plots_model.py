@@ -374,7 +374,8 @@ def region(
                     for n, v in zip(shown.parameters, shown.at_maximum, strict=True)
                 ),
                 shown.at_maximum,
-                xytext=(7, 14 * up),
+                # Two lines of words each: half of it up, half down.
+                xytext=(7, 28 * up),
                 textcoords="offset points",
                 va="center",
                 fontsize=7.5,
@@ -393,6 +394,9 @@ def region(
 def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = None, ax: Axes | None = None) -> Axes:
     """Failed shares by the records and by several families, solid up to the oldest lamp at risk and dotted past it.
 
+    Past it the curve of a fit with a parameter that the records do not settle is one of many: it is drawn pale, the
+    legend says so, and no share is written there.
+
     Parameters
     ----------
     curve : Curve
@@ -400,7 +404,7 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     fits : sequence of Fit
         One to five fits of the same records.
     age_hours : float, optional
-        An age at which each family's failed share is written out.
+        An age above 0 at which each family's failed share is written out.
     ax : matplotlib axes, optional
         Where to draw; a new figure without it.
 
@@ -411,9 +415,9 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     Raises
     ------
     ValueError
-        If there are no fits, or more than five.
+        If there are no fits, or more than five, and for an age that is not finite and above 0.
     TypeError
-        For what is not a curve, and what are no fits.
+        For what is not a curve, what are no fits, and an age that is no number.
 
     Examples
     --------
@@ -436,6 +440,11 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
     colours = (PETROL, OCHRE, BRICK, CAUSE_COLOURS["dim"], CAUSE_COLOURS["flicker"])
     if not 1 <= len(fits) <= len(colours):
         raise ValueError(f"one to {len(colours)} fits can be told apart, got {len(fits)}")
+    if age_hours is not None:
+        if isinstance(age_hours, bool) or not isinstance(age_hours, (int, float, np.integer, np.floating)):
+            raise TypeError(f"age_hours must be hours above 0, or None, got {age_hours!r}")
+        if not 0.0 < age_hours < math.inf:
+            raise ValueError(f"age_hours must be finite hours above 0, got {age_hours}")
     with _style():
         ax = _axes(ax, 6.3, 3.6)
         oldest = max(fit.oldest_at_risk_hours for fit in fits)
@@ -469,13 +478,17 @@ def families(curve: Curve, fits: Sequence[Fit], *, age_hours: float | None = Non
             if "fit.at_limit" in {slug for slug, _ in fit.notes}:
                 raise ValueError(f"the {_family(fit.family)} fit has no maximum, so no curve beyond its window")
             life: Any = fit.life_at_maximum
-            ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=_family(fit.family), zorder=3)
+            unsettled = any(slug == "fit.parameter_open" for slug, _ in fit.notes)
+            label = _family(fit.family) + (f", not settled past {_full_hours(oldest)} h" if unsettled else "")
+            ax.plot(seen, life.failure_probability(seen), color=colour, lw=1.5, label=label, zorder=3)
             if last > oldest:
-                shares = life.failure_probability(past)
-                ax.plot(past, shares, color=colour, lw=1.4, ls=(0, (1.2, 1.6)), zorder=3)
+                shares, pale = life.failure_probability(past), 0.4 if unsettled else 1.0
+                ax.plot(past, shares, color=colour, lw=1.4, ls=(0, (1.2, 1.6)), alpha=pale, zorder=3)
             top = max(top, float(life.failure_probability(last)))
             if age_hours is not None:
-                at_age.append((float(life.failure_probability(age_hours)), colour))
+                share = float(life.failure_probability(age_hours))
+                told = "not settled" if unsettled and age_hours > oldest else f"{100 * share:.1f} %"
+                at_age.append((share, colour, told))
         ax.set_ylim(0.0, min(1.02, 1.12 * max(top, 0.02)))
         if oldest < last:
             ax.axvline(oldest, color=MUTED, lw=0.8, ls=(0, (4, 2.5)), zorder=2)
@@ -644,18 +657,18 @@ def dial(answer: DialAnswer, ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _shares(ax: Axes, age: float, at_age: list[tuple[float, str]]) -> None:
+def _shares(ax: Axes, age: float, at_age: list[tuple[float, str, str]]) -> None:
     """Failed shares beside the age, kept apart where they would meet, and inside the frame."""
     bottom, top = ax.get_ylim()
     ordered = sorted(at_age)
-    places = _apart([share for share, _ in ordered], bottom, top)
+    places = _apart([share for share, _, _ in ordered], bottom, top)
     # Near the left rim there is room on the other side only.
     start, end = ax.get_xlim()
     side = 1 if age - start < 0.12 * (end - start) else -1
-    for (share, colour), place in zip(ordered, places, strict=True):
+    for (share, colour, told), place in zip(ordered, places, strict=True):
         ax.plot([age], [share], "o", ms=4.5, mfc="white", mec=colour, mew=1.3, zorder=6)
         ax.annotate(
-            f"{100 * share:.1f} %",
+            told,
             (age, place),
             xytext=(7 * side, 0),
             textcoords="offset points",

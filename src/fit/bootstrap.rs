@@ -333,7 +333,7 @@ impl Bootstrap {
         }
         let end = |p| percentile(&values, p).filter(|v| v.is_finite());
         Ok(Interval {
-            estimate: (!self.fit.leaves_open(&quantity)).then_some(estimate),
+            estimate: (!self.fit.leaves_open(&quantity, estimate)).then_some(estimate),
             quantity,
             low: if sides == Sides::Upper { None } else { end(below) },
             high: if sides == Sides::Lower { None } else { end(above) },

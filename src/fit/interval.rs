@@ -291,7 +291,8 @@ impl Fit {
     ///
     /// # Errors
     /// `fit.level`, `fit.parameter_unknown`, `fit.share`, `fit.age` for a bad question; `fit.no_spread` where the curve is
-    /// flat; `fit.parameter_open` for a parameter that the records do not settle; `fit.window_only` for a figure
+    /// flat; `fit.parameter_open` for a parameter that the records do not settle, and for a figure of ages past the oldest
+    /// lamp at risk where there is one; `fit.window_only` for a figure
     /// of all lamps from records of failures only that leave a parameter open; `fit.in_limit` for a fit that stands in a
     /// limit of its family.
     pub fn wald(&self, quantity: &Quantity, level: f64, sides: Sides) -> Result<Interval> {
@@ -347,8 +348,11 @@ impl Fit {
         if let Target::Coordinate(i) = target {
             self.settled(i)?;
         }
-        let (value, error) = self.spread(target)?;
         let back = |w: f64| target.back(family, &self.coordinates, w);
+        let (value, error) = self.spread(target)?;
+        if self.rests_on_open(&quantity, back(value)) {
+            return Err(self.open_far_out());
+        }
         let mut floor = f64::NEG_INFINITY;
         if let Target::Coordinate(i) = target {
             floor = family.floor(i);

@@ -265,12 +265,26 @@ impl Fit {
         known.unwrap_or(self.claims_only() && self.identified.is_empty())
     }
 
-    /// Whether no single value stands for a quantity.
-    pub(super) fn leaves_open(&self, quantity: &Quantity) -> bool {
+    /// Whether no single value stands for a quantity, whose value at the maximum is `estimate`.
+    pub(super) fn leaves_open(&self, quantity: &Quantity, estimate: f64) -> bool {
         match quantity {
             Quantity::Parameter(name) => self.is_open(name),
-            _ => self.tells_of_all_lamps().is_err(),
+            _ => self.tells_of_all_lamps().is_err() || self.rests_on_open(quantity, estimate),
         }
+    }
+
+    /// Whether a figure speaks of ages past the oldest lamp at risk while the records leave a parameter open. Up to there
+    /// they bear it, whatever the parameter; past it the figure is no more settled than the parameter is.
+    pub(super) fn rests_on_open(&self, quantity: &Quantity, estimate: f64) -> bool {
+        let oldest = self.facts.oldest_at_risk_hours;
+        let past = match quantity {
+            Quantity::Parameter(_) | Quantity::Function(_) => false,
+            Quantity::Quantile(_) | Quantity::BLife(_) => estimate > oldest,
+            Quantity::Mean => estimate > oldest || self.facts.censored > 0,
+            Quantity::Reliability(age) | Quantity::Hazard(age) => *age > oldest,
+            Quantity::FailureWithin { age_hours, hours } => age_hours + hours > oldest,
+        };
+        past && self.identified.iter().any(|mark| mark.identified == Identified::No)
     }
 
     /// Whether the records show failures only.
@@ -464,6 +478,16 @@ impl Fit {
         let problem = Problem::new("fit.in_limit", what).at(Place::input(&self.family)).got(got);
         let hint = "ask `within_window`, or the profile of the figure, or give the lamps shipped (`with_shipped`)";
         Err(Error::new(Kind::Refused, problem.expected("records that settle a highest point")).with_hint(hint))
+    }
+
+    /// Why a figure past the oldest lamp at risk has no single value to put an interval around.
+    pub(super) fn open_far_out(&self) -> Error {
+        let open = self.identified.iter().filter(|mark| mark.identified == Identified::No).map(open_parameter);
+        let oldest = full_hours(self.facts.oldest_at_risk_hours);
+        let hint = format!(
+            "a figure of ages past the oldest lamp at risk ({oldest} h) rests on that parameter: {ASK_PROFILE}"
+        );
+        Error::many(Kind::Refused, open.collect()).with_hint(hint)
     }
 
     /// Refuses coordinate `i` if the records do not settle its parameter.

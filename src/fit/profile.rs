@@ -58,7 +58,8 @@ impl Fit {
     /// An interval by profile likelihood: the values of the quantity for which the likelihood, maximised over everything else,
     /// stays within half the chi-square quantile of its maximum. An end the data do not close stays open, and a note says
     /// so: the interval is then one-sided by construction. Where the records do not settle the quantity the interval has ends
-    /// and no estimate: no single value stands for it. With few failures it holds the truth less often than it says;
+    /// and no estimate: no single value stands for it. So has a figure of ages past the oldest lamp at risk where a parameter
+    /// is not settled. With few failures it holds the truth less often than it says;
     /// [`Fit::profile_corrected`] mends that.
     ///
     /// # Formula
@@ -168,7 +169,7 @@ impl Fit {
             None => IntervalMethod::ProfileLikelihood,
             Some(_) => IntervalMethod::ProfileLikelihoodCorrected,
         };
-        let estimate = (!self.leaves_open(&quantity)).then_some(estimate);
+        let estimate = (!self.leaves_open(&quantity, estimate)).then_some(estimate);
         let made = Interval { quantity, estimate, low, high, level, sides, method, notes, ratio };
         Ok((made.judged(&self.family, &self.facts), ridge.risen()))
     }

@@ -14,6 +14,7 @@ use crate::base::error::{Error, Kind, Place, Problem, Result};
 use crate::base::figure::{counted, fitting};
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
+use crate::family::Link;
 use crate::lives::Tally;
 
 /// The profile likelihood of one quantity, with the ends that follow from it.
@@ -82,6 +83,8 @@ impl Sound for ProfileCurve {
 const PAST: f64 = 0.35;
 /// How far it goes where there is no end, in standard errors.
 const OPEN: f64 = 6.0;
+/// Coordinate of a share of 99 %, to which the curve of an open share is drawn.
+const RIM: f64 = 4.6;
 /// Most points.
 const MOST: usize = 10_000;
 
@@ -143,10 +146,16 @@ impl Fit {
         let ends = [end(z, -1.0)?, end(z, 1.0)?];
         // Below level one half the bound by itself lies past the estimate.
         let bounds = [end(one.abs(), -one.signum())?, end(one.abs(), one.signum())?];
+        // A share that nothing bounds is shown to where it is nearly all or nothing.
+        let share = matches!(target, Target::Coordinate(i) if family.links().get(i) == Some(&Link::Share));
+        let shown = |sign: f64| (share && (sign * RIM - ridge.value()) * sign > 0.0).then_some(sign * RIM);
         let reach = |end: End, sign: f64| match end {
             End::At(end) => end + PAST * (end - ridge.value()),
             End::Last(end) => end,
-            End::Open => ridge.value() + sign * (OPEN * ridge.error()).min(farthest),
+            End::Open => match shown(sign) {
+                Some(rim) => rim,
+                None => ridge.value() + sign * (OPEN * ridge.error()).min(farthest),
+            },
         };
         // Past the end of a parameter there is no life.
         let (from, to) = (reach(ends[0], -1.0).max(ridge.floor()), reach(ends[1], 1.0));
@@ -200,7 +209,7 @@ impl Fit {
             quantity: quantity.clone(),
             family: self.family.clone(),
             estimate: back(ridge.value()),
-            open: self.leaves_open(quantity),
+            open: self.leaves_open(quantity, back(ridge.value())),
             values: curve.iter().map(|(w, _)| back(*w)).collect(),
             relative_log_likelihood: curve.iter().map(|(_, height)| *height).collect(),
             level,

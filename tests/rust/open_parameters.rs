@@ -56,6 +56,42 @@ fn an_open_parameter_has_bounds_and_no_estimate() {
     assert!(saved::load::<Interval>(form, &taken).unwrap_err().to_string().contains("estimate"), "{taken}");
 }
 
+#[test]
+fn a_figure_past_the_oldest_lamp_has_no_point_where_a_parameter_is_open() {
+    let (data, options, run) = (looks(), FitOptions::default(), Run::new());
+    let found = fitted("never_fails(exponential)", &data);
+    // Far out the chance to pass an age is the share that never fails.
+    let share = found.profile(&data, &options, &parameter("never_share"), 0.95, Sides::Both, &run).unwrap();
+    let far = Quantity::Reliability(1e7);
+    let ends = found.profile(&data, &options, &far, 0.95, Sides::Both, &run).unwrap();
+    assert!(ends.estimate.is_none() && (ends.high.unwrap() - share.high.unwrap()).abs() < 1e-4, "{ends:?} {share:?}");
+    let curve = found.profile_curve(&data, &options, &far, 0.95, 21, &run).unwrap();
+    assert!(curve.open, "{curve:?}");
+    let draws = bootstrap(family("never_fails(exponential)").unwrap(), &data, &options, 60, 1, "", &run).unwrap();
+    assert!(draws.interval(&far, 0.5, Sides::Both).unwrap().estimate.is_none());
+    for quantity in [
+        far,
+        Quantity::Hazard(2000.0),
+        Quantity::FailureWithin { age_hours: 800.0, hours: 200.0 },
+        Quantity::Quantile(0.24),
+    ] {
+        let error = found.wald(&quantity, 0.95, Sides::Both).unwrap_err();
+        assert!(error.slug() == "fit.parameter_open" && error.to_string().contains("900 h"), "{quantity:?} {error}");
+    }
+    // Up to the oldest lamp the records bear the figure, whatever the share.
+    let near = Quantity::FailureWithin { age_hours: 400.0, hours: 300.0 };
+    for quantity in [Quantity::Reliability(900.0), Quantity::Quantile(0.1), near] {
+        assert!(found.wald(&quantity, 0.95, Sides::Both).unwrap().estimate.is_some(), "{quantity:?}");
+    }
+    // A share that is settled leaves every figure its point.
+    let low: Vec<f64> = (1..=40).map(|i| 10.0 * f64::from(i)).chain([5000.0; 40]).collect();
+    let high = low.iter().map(|t| if *t < 5000.0 { *t } else { INF }).collect();
+    let (plain, _) = Tally::from_rows(&Rows { low, high, ..Rows::default() }).unwrap();
+    let settled = fitted("never_fails(weibull)", &plain);
+    assert_eq!(settled.mark_of("never_share").unwrap().identified, Identified::Yes);
+    assert!(settled.wald(&Quantity::Reliability(1e5), 0.95, Sides::Both).unwrap().estimate.is_some());
+}
+
 /// Lamps with an even failure rate that are watched to an age.
 fn even(n: usize, until: f64, seed: u64) -> Tally {
     let ages = Exponential { scale: 1000.0 }.draws(n, &mut Stream::new(20_261_127, "fit", "open", seed)).unwrap();
@@ -117,4 +153,20 @@ fn an_age_too_large_to_be_a_number_is_no_share_that_never_fails() {
     let text = error.to_string();
     assert_eq!(error.slug(), "fit.no_spread");
     assert!(text.contains("too large to be a number") && !text.contains("ever fail"), "{text}");
+}
+
+#[test]
+fn a_level_top_is_not_told_as_one_that_rises() {
+    // Two looks have two shares to explain: every law of two parameters does so, and three have a whole line of them.
+    let why = |data: &Tally| {
+        let family = family("generalised_gamma").unwrap();
+        fit(family, data, &FitOptions::default(), &Run::new()).map(|_| ()).unwrap_err().to_string()
+    };
+    let level = why(&looks());
+    assert!(level.contains("level top") && !level.contains("rises to"), "{level}");
+    // Failures at even distances up to a last one: there the likelihood rises as the shape grows.
+    let ages: Vec<f64> = (1..=30).map(|i| 100.0 * f64::from(i)).collect();
+    let (data, _) = Tally::from_rows(&Rows { low: ages.clone(), high: ages, ..Rows::default() }).unwrap();
+    let rising = why(&data);
+    assert!(rising.contains("rises to") && !rising.contains("level top"), "{rising}");
 }
