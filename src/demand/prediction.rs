@@ -219,7 +219,8 @@ impl FailuresAhead {
     /// `demand.probability` unless 0 < level < 1.
     pub fn interval(&self, level: f64) -> Result<(u64, u64)> {
         if !(level > 0.0 && level < 1.0) {
-            let problem = Problem::new("demand.probability", "a level must lie between 0 and 1").got(level);
+            let problem = Problem::new("demand.probability", "a level must lie between 0 and 1");
+            let problem = problem.at(Place::input("level")).got(level).expected("above 0 and below 1, such as 0.9");
             return Err(Error::new(Kind::Domain, problem));
         }
         let tail = 0.5 * (1.0 - level);

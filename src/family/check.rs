@@ -76,9 +76,21 @@ pub(super) fn probability(p: f64) -> Result<f64> {
     } else {
         Err(Error::new(
             Kind::Domain,
-            Problem::new("family.probability", "not a probability").got(p).expected("a number from 0 to 1"),
+            Problem::new("family.probability", "not a probability")
+                .at(Place::input("p"))
+                .got(p)
+                .expected("a number from 0 to 1"),
         ))
     }
+}
+
+/// A percentage, as the share that it is.
+pub(super) fn percent(x: f64) -> Result<f64> {
+    if (0.0..=100.0).contains(&x) {
+        return Ok(x / 100.0);
+    }
+    let problem = Problem::new("family.probability", "not a percentage of lamps").at(Place::input("x")).got(x);
+    Err(Error::new(Kind::Domain, problem.expected("a number from 0 to 100")))
 }
 
 /// An age of at least 0; infinity allowed.
@@ -88,7 +100,10 @@ pub(super) fn age(age: f64) -> Result<f64> {
     } else {
         Err(Error::new(
             Kind::Domain,
-            Problem::new("family.age", "not an age").got(age).expected("hours, 0 or more, infinity allowed"),
+            Problem::new("family.age", "not an age")
+                .at(Place::input("age"))
+                .got(age)
+                .expected("hours, 0 or more, infinity allowed"),
         ))
     }
 }

@@ -192,9 +192,9 @@ pub trait Life: Send + Sync + fmt::Debug {
     /// Age by which `x` percent have failed, hours: `b_life(10.0)` is the B10 life.
     ///
     /// # Errors
-    /// Those of [`Life::quantile`].
+    /// `family.probability` outside 0 to 100; those of [`Life::quantile`].
     fn b_life(&self, x: f64) -> Result<f64> {
-        self.quantile(x / 100.0)
+        self.quantile(check::percent(x)?)
     }
 
     /// ln R for many ages: one call for a block.

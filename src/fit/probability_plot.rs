@@ -120,7 +120,8 @@ pub fn probability_plot(curve: &Curve, family: &dyn Family) -> Result<Probabilit
             .at(Place::input("family"))
             .got(family.name())
             .expected("a family with a location and a scale, such as weibull or lognormal");
-        let hint = "a fit of this family has a plot of its own: `fitted_plot`";
+        let hint = "give a fit of this family, which has a plot of its own: `fitted_plot(curve, fit)`, in Python \
+                    `probability_plot(curve, fit=fit)`";
         return Err(Error::new(Kind::Input, problem).with_hint(hint));
     };
     placed(curve, family.name(), Some(scale), &[])

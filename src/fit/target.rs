@@ -32,6 +32,21 @@ impl Scale {
         }
     }
 
+    /// The same where a figure may have no place on the scale.
+    fn taken(self, value: f64) -> Result<f64> {
+        let expected = match self {
+            Self::Positive if value < 0.0 => "a figure above 0, or scale \"plain\"",
+            Self::Share if !value.is_nan() && !(0.0..=1.0).contains(&value) => {
+                "a figure between 0 and 1, or scale \"plain\""
+            }
+            _ => return Ok(self.of(value)),
+        };
+        let problem = Problem::new("fit.function_scale", "the function gives a figure that its scale does not hold")
+            .at(Place::input("function"))
+            .got(value);
+        Err(Error::new(Kind::Domain, problem.expected(expected)))
+    }
+
     pub(super) fn back(self, w: f64) -> f64 {
         match self {
             Self::Plain => w,
@@ -157,7 +172,7 @@ impl<'f> Target<'f> {
             Self::LnRate(age) => life.ln_hazard(age),
             Self::LnMean => life.mean()?.ln(),
             Self::LnBetween(from, to) => (life.ln_reliability(from) - life.ln_reliability(to)).ln(),
-            Self::Function(of, scale) => scale.of(of(life.as_ref(), &family.parameters(x))?),
+            Self::Function(of, scale) => scale.taken(of(life.as_ref(), &family.parameters(x))?)?,
         })
     }
 

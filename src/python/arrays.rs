@@ -112,7 +112,14 @@ pub(super) fn checked_over<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let py = ages.py();
     if is_number(ages) {
-        return Ok(f(one_number(ages, at)?)?.into_pyobject(py)?.into_any());
+        let placed = |error: Error| {
+            let place = || Place::input(at.input).column(at.column);
+            let problems = error.problems().iter().cloned().map(|problem| problem.at(place())).collect();
+            let hint = error.hint().unwrap_or_default().to_owned();
+            let error = Error::many(error.kind(), problems);
+            if hint.is_empty() { error } else { error.with_hint(hint) }
+        };
+        return Ok(f(one_number(ages, at)?).map_err(placed)?.into_pyobject(py)?.into_any());
     }
     let column = numbers(ages, at)?.all()?;
     let (mut answers, mut problems) = (Vec::with_capacity(column.len()), Vec::new());

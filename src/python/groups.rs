@@ -213,7 +213,7 @@ pub(super) fn rank_test(
     groups: &Bound<'_, PyAny>,
     #[pyo3(from_py_with = args::weight)] weight: &str,
     #[pyo3(from_py_with = args::power)] power: f64,
-    by_stratum: bool,
+    #[pyo3(from_py_with = args::by_stratum)] by_stratum: bool,
     scores: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::reading)] reading: Option<String>,
 ) -> PyResult<PyGroupTest> {

@@ -539,7 +539,7 @@ pub(super) fn proportional_hazards(
     laws: Option<&Bound<'_, PyAny>>,
     value_is: Option<&Bound<'_, PyAny>>,
     #[pyo3(from_py_with = args::strata)] strata: Option<Vec<String>>,
-    robust: bool,
+    #[pyo3(from_py_with = args::robust)] robust: bool,
     #[pyo3(from_py_with = args::endings)] endings: Option<Vec<String>>,
 ) -> PyResult<PyHazardFit> {
     let terms = terms_of(terms, references, laws, value_is)?;

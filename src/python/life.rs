@@ -527,7 +527,7 @@ result_class! {
         /// >>> round(life.quantile(0.5), 2), life.quantile([0.0, 1.0]).tolist()
         /// (832.55, [0.0, inf])
         fn quantile<'py>(&self, p: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(p, at("p"), |p| Ok(Some(self.0.life.quantile(p)?)))
+            checked_over(p, at("p"), |p| self.0.life.quantile(p))
         }
 
         /// Age by which a percentage has failed: `b_life(10.0)` is the B10 life.
@@ -556,7 +556,7 @@ result_class! {
         /// >>> round(life.b_life(10.0), 2)
         /// 324.59
         fn b_life<'py>(&self, x: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
-            over(x, at("x"), |x| Ok(Some(self.0.life.b_life(x)?)))
+            checked_over(x, at("x"), |x| self.0.life.b_life(x))
         }
 
         /// Mean age at change when lamps are changed at the age or at failure: the integral of the reliability.

@@ -150,7 +150,7 @@ result_class! {
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
             #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
-            mean: bool,
+            #[pyo3(from_py_with = args::mean_asked)] mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
             #[pyo3(from_py_with = args::scale)] scale: &str,
@@ -213,7 +213,7 @@ result_class! {
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
             #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
-            mean: bool,
+            #[pyo3(from_py_with = args::mean_asked)] mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
         ) -> PyResult<Option<f64>> {
             let given =
@@ -273,7 +273,7 @@ result_class! {
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
             #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
-            mean: bool,
+            #[pyo3(from_py_with = args::mean_asked)] mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
         ) -> PyResult<f64> {
             let given =

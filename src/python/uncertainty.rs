@@ -254,13 +254,13 @@ result_class! {
             #[pyo3(from_py_with = args::b_life)] b_life: Option<f64>,
             #[pyo3(from_py_with = args::reliability)] reliability: Option<f64>,
             #[pyo3(from_py_with = args::hazard)] hazard: Option<f64>,
-            mean: bool,
+            #[pyo3(from_py_with = args::mean_asked)] mean: bool,
             #[pyo3(from_py_with = args::failure_within)] failure_within: Option<(f64, f64)>,
             function: Option<Bound<'_, PyAny>>,
             #[pyo3(from_py_with = args::scale)] scale: &str,
             #[pyo3(from_py_with = args::level)] level: f64,
             #[pyo3(from_py_with = args::sides)] sides: &str,
-            bias_corrected: bool,
+            #[pyo3(from_py_with = args::bias_corrected)] bias_corrected: bool,
         ) -> PyResult<PyInterval> {
             let given = Given { parameter, quantile, b_life, reliability, hazard, mean, failure_within, function };
             let sides = sides_of(sides)?;

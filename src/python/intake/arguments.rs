@@ -261,6 +261,11 @@ macro_rules! endings_arguments {
     };
 }
 
+/// Yes or no.
+fn truth(obj: &Bound<'_, PyAny>, at: At<'_>) -> PyResult<bool> {
+    obj.extract::<bool>().map_err(|_| at.refuse("python.type", "neither yes nor no", &shown(obj), "True or False"))
+}
+
 text_arguments!(
     band_scale: "'log_log', 'log', 'plain' or 'arcsine'",
     by: "a category of the lives, such as 'supplier'",
@@ -456,6 +461,13 @@ pub(in crate::python) fn base_stock_or_none(obj: &Bound<'_, PyAny>) -> PyResult<
 pub(in crate::python) fn stock_of_sites(obj: &Bound<'_, PyAny>) -> PyResult<Option<BTreeMap<String, u64>>> {
     if obj.is_none() { Ok(None) } else { stock_by_site(obj).map(Some) }
 }
+arguments!(truth as bool: bias_corrected, by_stratum, robust);
+
+/// Whether the mean is asked for; elsewhere `mean` is a number.
+pub(in crate::python) fn mean_asked(obj: &Bound<'_, PyAny>) -> PyResult<bool> {
+    truth(obj, At { input: "mean", column: "" })
+}
+
 arguments!(size_or_none as Option<usize>: draws, month);
 arguments!(count as u64:
     allowed, depot_stock, lamps, seed, min_at_risk, most_lamps, most_steps, min_failures, number, on_hand, on_order,
