@@ -10486,6 +10486,34 @@ def families() -> dict[str, list[str]]:
     ['exponential']
     """
 
+def family_box(family: str, /) -> dict[str, tuple[float, float]]:
+    """The stated range of each parameter of a life family: values are checked there against 50-digit tables.
+
+    A family takes parameters outside its box too, as far as numbers reach; there the digits of a figure are not
+    promised. The box of a family made of others is that of its parts.
+
+    Parameters
+    ----------
+    family : str
+        Name of a family, such as "weibull", or of one made of others.
+
+    Returns
+    -------
+    dict of str to (float, float)
+        Smallest and largest value of each parameter, in the order of the family.
+
+    Raises
+    ------
+    InputError
+        For an unknown family, and a name that is no text.
+
+    Examples
+    --------
+    >>> import relamp
+    >>> relamp.family_box("weibull")
+    {'shape': (0.2, 70.0), 'scale': (1.0, 100000.0)}
+    """
+
 def family_in_words(name: str, /) -> str:
     """The name of a life family as a sentence or a chart writes it.
 

@@ -3,7 +3,7 @@
 use pyo3::prelude::*;
 use pyo3::types::PyDict;
 
-use crate::family::{families as core_families, in_words};
+use crate::family::{families as core_families, family as family_of, in_words};
 
 use super::intake::arguments as args;
 
@@ -33,6 +33,45 @@ pub(super) fn families(py: Python<'_>) -> PyResult<Bound<'_, PyDict>> {
     let out = PyDict::new(py);
     for family in core_families() {
         out.set_item(family.name(), family.parameter_names().to_vec())?;
+    }
+    Ok(out)
+}
+
+/// The stated range of each parameter of a life family: values are checked there against 50-digit tables.
+///
+/// A family takes parameters outside its box too, as far as numbers reach; there the digits of a figure are not promised. The
+/// box of a family made of others is that of its parts.
+///
+/// Parameters
+/// ----------
+/// family : str
+///     Name of a family, such as "weibull", or of one made of others.
+///
+/// Returns
+/// -------
+/// dict of str to (float, float)
+///     Smallest and largest value of each parameter, in the order of the family.
+///
+/// Raises
+/// ------
+/// InputError
+///     For an unknown family, and a name that is no text.
+///
+/// Examples
+/// --------
+/// >>> import relamp
+/// >>> relamp.family_box("weibull")
+/// {'shape': (0.2, 70.0), 'scale': (1.0, 100000.0)}
+#[pyfunction]
+#[pyo3(signature = (family, /))]
+pub(super) fn family_box<'py>(
+    py: Python<'py>,
+    #[pyo3(from_py_with = args::family)] family: &str,
+) -> PyResult<Bound<'py, PyDict>> {
+    let family = family_of(family)?;
+    let out = PyDict::new(py);
+    for (name, range) in family.parameter_names().iter().zip(family.stated_box()) {
+        out.set_item(name, *range)?;
     }
     Ok(out)
 }

@@ -121,7 +121,7 @@ mod _core {
     #[pymodule_export]
     use super::even_rate::rate_bound_95;
     #[pymodule_export]
-    use super::families::{families, family_in_words};
+    use super::families::{families, family_box, family_in_words};
     #[pymodule_export]
     use super::fit::{PyFit, fit};
     #[pymodule_export]

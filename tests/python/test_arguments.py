@@ -501,6 +501,7 @@ TEXTS: dict[str, tuple[str, Callable[[Any], Any]]] = {
     "HazardFit.reliability sides": ("sides", lambda x: HAZARDS.reliability({"site": "b"}, age=200.0, sides=x)),
     "HazardFit.proportionality scale": ("scale", lambda x: HAZARDS.proportionality(LAMPS, scale=x)),
     "life name": ("name", relamp.life),
+    "family_box family": ("family", relamp.family_box),
     "family_in_words name": ("name", relamp.family_in_words),
     "hour_limit source": ("source", lambda x: relamp.hour_limit(maximum_hours=1.0, source=x)),
     "read_table name": (
