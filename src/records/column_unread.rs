@@ -5,6 +5,7 @@
 
 use super::column_cells::ENOUGH_CELLS;
 use super::column_map::{Judged, MOST_WRONG_SHARE, Seen};
+use super::date_order::{DATE_ORDER, OtherOrder, UNREADABLE, Unread};
 use super::rows::{Fault, Field};
 use crate::base::figure::{counted, whole};
 
@@ -26,7 +27,10 @@ const READ: [(Field, &str, &str); 8] = [
 impl Seen<'_, '_> {
     /// Doubts each column of which most filled cells cannot be read, but for those of which more is said elsewhere.
     pub(super) fn unread(&self, judged: &mut Judged, told: Option<Field>) {
-        for (field, rule, what) in READ.into_iter().filter(|(field, ..)| Some(*field) != told) {
+        // A whole log in another date order is one mistake, not one of each column.
+        let order = self.order_of_dates(judged);
+        let told_of = |field: Field, rule: &str| Some(field) == told || order && rule == UNREADABLE;
+        for (field, rule, what) in READ.into_iter().filter(|(field, rule, _)| !told_of(*field, rule)) {
             let column = field.column(self.format).trim();
             let unread: Vec<&str> = self
                 .rows
@@ -49,6 +53,25 @@ impl Seen<'_, '_> {
             );
             judged.doubts.push(Fault::new("records.column_unreadable", field, sentence).of(told));
         }
+    }
+
+    /// Whether the dates are written in another order than declared; says so once.
+    fn order_of_dates(&self, judged: &mut Judged) -> bool {
+        let cells = || {
+            self.rows.findings_noted(self.log, UNREADABLE).map(|f| Unread {
+                column: &f.column,
+                row: f.row,
+                line: f.line,
+                value: &f.value,
+            })
+        };
+        let dates = || READ.into_iter().filter(|(_, rule, _)| *rule == UNREADABLE).map(|(field, ..)| field);
+        let read: usize = dates().filter(|f| !f.column(self.format).trim().is_empty()).map(|f| self.readable(f)).sum();
+        let filled = read + cells().count();
+        let Some(other) = OtherOrder::find(self.format, cells(), Some(filled)) else { return false };
+        let field = dates().find(|f| f.column(self.format).trim() == other.column).unwrap_or(Field::FittedOn);
+        judged.doubts.push(Fault::new(DATE_ORDER, field, other.sentence()).of(other.value(filled)));
+        true
     }
 
     /// Cells of a field that hold something and were read, from the rows looked at.

@@ -50,8 +50,9 @@ pub struct Finding {
 
 /// Rules about a log as a whole, whose rows do not bear out its column map. A reading and a study warn of each before any
 /// figure.
-pub const WHOLE_LOG: [&str; 13] = [
+pub const WHOLE_LOG: [&str; 14] = [
     "records.column_unreadable",
+    "records.date_order",
     "records.hours_a_day",
     "records.hours_against_programme",
     "records.hours_and_strikes",

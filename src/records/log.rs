@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use chrono::NaiveDate;
 use rayon::prelude::*;
 
+use super::date_order::told_once;
 use super::hours::{HoursFault, hours};
 use super::merge::Part;
 use super::rows::{Facts, Fault, Field, READING_UNDATED, Row, Rows, Unread};
@@ -259,7 +260,10 @@ impl<'a> Reader<'a> {
             let shown = |(place, f): (Place, Fault)| {
                 Problem::new(f.rule, f.sentence).at(place).got(f.value.unwrap_or_default())
             };
-            problems.extend(rows_listed(format, rows - furniture, told.unread.into_iter().map(shown)));
+            let cells = told.unread.into_iter().map(shown).collect();
+            let (order, left, cells) = told_once(format, rows - furniture, cells);
+            problems.extend(order);
+            problems.extend(rows_listed(format, left, cells.into_iter()));
             return Err(Error::many(Kind::Input, problems));
         }
         if declared {

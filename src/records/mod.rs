@@ -9,6 +9,7 @@ mod column_map;
 mod column_swaps;
 mod column_unread;
 mod date;
+mod date_order;
 mod ending;
 mod finding;
 mod format;

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Component, Path};
 
+use super::date_order::told_once;
 use super::log::{Reader, Ways};
 use super::table::{Source, Table, TableFormat};
 use super::unusable::{no_usable_rows, rows_listed};
@@ -186,9 +187,11 @@ fn lost_logs(counts: &[Counts]) -> Vec<usize> {
 fn lost_log(ledger: &Ledger, format: &LogFormat, counts: &Counts, rows: &[Problem]) -> Vec<Problem> {
     let of_file = ledger.findings.iter().filter(|f| f.file == format.file && f.outcome == Outcome::SetAside);
     let faults = of_file.map(|f| (f.rule.as_str(), f.line, f.sentence.as_str()));
-    let rows = rows.iter().filter(|p| p.place.input == format.file).cloned();
+    let rows = rows.iter().filter(|p| p.place.input == format.file).cloned().collect();
     let mut told = vec![no_usable_rows(format, counts.rows, left(counts), false, faults)];
-    told.extend(rows_listed(format, counts.set_aside, rows));
+    let (order, left, rows) = told_once(format, counts.set_aside, rows);
+    told.extend(order);
+    told.extend(rows_listed(format, left, rows.into_iter()));
     told
 }
 

@@ -423,10 +423,14 @@ impl<'a> Rows<'a> {
         self.notes.iter().filter(|n| n.log == log && n.rule == rule).count()
     }
 
+    /// The notes of one rule on a log.
+    pub(crate) fn findings_noted(&self, log: u32, rule: &'static str) -> impl Iterator<Item = &Finding> {
+        self.notes.iter().filter(move |n| n.log == log && n.rule == rule).map(|n| &n.finding)
+    }
+
     /// Column and value of the notes of one rule on a log.
     pub(crate) fn cells_noted(&self, log: u32, rule: &'static str) -> impl Iterator<Item = (&str, &str)> {
-        let noted = self.notes.iter().filter(move |n| n.log == log && n.rule == rule);
-        noted.map(|n| (n.finding.column.as_str(), n.finding.value.as_str()))
+        self.findings_noted(log, rule).map(|f| (f.column.as_str(), f.value.as_str()))
     }
 
     fn push(&mut self, at: At, row: Option<usize>, outcome: Outcome, fault: Fault) {

@@ -18,12 +18,13 @@ const fn in_use(rule: &'static str, words: &'static [&'static str]) -> Said {
 }
 
 /// Every rule of a finding about rows or logs. A rule that leaves rows in use may stand on one that another sets aside.
-const ALL: [Said; 53] = [
+const ALL: [Said; 55] = [
     in_use("records.absent_from_newest", &["absent from the newest one"]),
     aside("records.bytes_invalid", &["bytes that are not text"]),
     aside("records.class_blank", &["no lamp class"]),
     aside("records.class_unknown", &["does not name this lamp class"]),
     in_use("records.column_unreadable", &["of the column map cannot be read as"]),
+    in_use("records.date_order", &["in another date order than declared"]),
     aside("records.date_after_export", &["lies after the day of the export"]),
     aside("records.date_unreadable", &["the cell is no day", "the cell is a date", "the cell is a bare number"]),
     aside("records.duplicate", &["the same spell stands in"]),
@@ -39,6 +40,7 @@ const ALL: [Said; 53] = [
         "records.hours_first_seen",
         &["fitted before", "fitted since the records began", "of none that burns or was changed on plan"],
     ),
+    in_use("records.hours_few", &["did the screen stand still, or is a figure wrong"]),
     aside("records.hours_for_minutes", &["most likely hours"]),
     aside("records.hours_impossible", &["is more than 24 h a day$"]),
     aside("records.hours_negative", &["are negative"]),

@@ -3,6 +3,7 @@
 mod chain;
 mod column_cells;
 mod column_map;
+mod date_order;
 mod faults;
 mod hard_cases;
 mod hostile;

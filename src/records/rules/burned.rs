@@ -1,7 +1,9 @@
 //! Hours burned against the sign of the meter and the calendar.
 
+use std::collections::BTreeMap;
+
 use super::{median, those};
-use crate::base::figure::{counted, hours as shown};
+use crate::base::figure::{counted, hours as shown, short};
 use crate::records::rows::{Fault, Field, Row, Rows};
 use crate::records::{HoursUnit, Outcome};
 
@@ -13,6 +15,15 @@ const LIKELY_A_DAY: (f64, f64) = (3.0, 24.0);
 const SPREAD: f64 = 3.0;
 /// Fewest days from fitting to removal or last reading from which a row says how many hours a day a lamp burns.
 const FAIR_DAYS: i64 = 14;
+
+/// Share of the usual hours a day of a log below which a row is doubted.
+///
+/// Our choice, without a source: a screen with one show at each weekend burns a sixteenth of one that runs 70 h a week.
+const FEW_SHARE: f64 = 0.05;
+/// Fewest days from fitting to removal or last reading from which so few hours are doubted.
+///
+/// Our choice, without a source: a screen may stand still for some weeks.
+const FEW_DAYS: i64 = 60;
 
 /// `records.hours_negative`: an hour cell below 0.
 pub(super) fn hours_negative(rows: &mut Rows<'_>) {
@@ -84,6 +95,28 @@ pub(super) fn hours_among_minutes(rows: &mut Rows<'_>) {
             let sentence = format!("{span} is a sixtieth of what lamps of this log burn: most likely hours");
             rows.note(i, Outcome::SetAside, Fault::new("records.hours_for_minutes", Field::Hours, sentence));
         }
+    }
+}
+
+/// `records.hours_few`: a row of so few hours in so many days that its screen stood still, or a figure is wrong. The row stays
+/// in use: only who knows the screen can say.
+pub(super) fn hours_few(rows: &mut Rows<'_>) {
+    // No lamp burns more than 24 h a day, so most rows are told apart without the median.
+    let few = |row: &Row, usual: f64| {
+        row.days() >= FEW_DAYS && row.burned() >= 0.0 && row.burned() < FEW_SHARE * usual * row.days() as f64
+    };
+    let found: Vec<(usize, u32)> = rows.used().filter(|(_, r)| few(r, 24.0)).map(|(i, r)| (i, r.log)).collect();
+    let mut usual: BTreeMap<u32, Option<f64>> = BTreeMap::new();
+    for (i, log) in found {
+        let Some(usual) = *usual.entry(log).or_insert_with(|| hours_a_day(rows, log)) else { continue };
+        let Some(row) = rows.list.get(i).filter(|r| few(r, usual)) else { continue };
+        let sentence = format!(
+            "{} h in {}, where lamps of this log burn {} h a day: did the screen stand still, or is a figure wrong?",
+            shown(row.burned()),
+            counted(row.days().unsigned_abs(), "day"),
+            short(usual)
+        );
+        rows.note(i, Outcome::Used, Fault::new("records.hours_few", Field::Hours, sentence));
     }
 }
 

@@ -35,6 +35,7 @@ pub(crate) fn apply(rows: &mut Rows<'_>) {
     meter::meter_restarted_at_fitting(rows);
     screens::removal_missing(rows);
     dates::entry_unknown(rows);
+    burned::hours_few(rows);
     exports::absent_from_newest(rows);
     spellings::place_two_spellings(rows);
 }

@@ -1,5 +1,7 @@
 //! Small logs, one rule each; and whole logs that must be refused with the place named.
 
+use std::fmt::Write as _;
+
 use relamp::base::sound::Checks;
 use relamp::records::{
     ClassNames, Column, Ending, HoursUnit, LifeRecord, LogFormat, Options, Outcome, Reading, ReasonMap, Source, Values,
@@ -88,18 +90,20 @@ fn hours_in_a_column_of_minutes_are_set_aside_as_minutes_in_one_of_hours_are() {
         let told: Vec<(u64, String)> = reading.ledger.findings.iter().map(|f| (f.line, f.rule.clone())).collect();
         (told, reading.ledger.findings[0].sentence.clone())
     };
-    let lines = [5, 15, 25, 35];
+    let expected = |rule: &str| {
+        let few = "records.hours_few";
+        [(5, rule), (13, few), (15, rule), (25, rule), (35, rule)].map(|(line, rule)| (line, rule.to_owned()))
+    };
     let (told, sentence) = rules_of(&format, rows([1.0, 60.0]));
-    assert_eq!(told, lines.map(|line| (line, "records.minutes_for_hours".to_owned())));
+    assert_eq!(told, expected("records.minutes_for_hours"));
     assert!(sentence.contains("most likely minutes"));
     format.hours_unit = HoursUnit::Minutes;
     let (told, sentence) = rules_of(&format, rows([60.0, 1.0]));
-    assert_eq!(told, lines.map(|line| (line, "records.hours_for_minutes".to_owned())));
+    assert_eq!(told, expected("records.hours_for_minutes"));
     assert_eq!(sentence, "25.05 h in 151 days is a sixtieth of what lamps of this log burn: most likely hours");
-    assert_eq!(
-        rules_of(&format, rows([60.0, 60.0]).replacen("2021-06-01,burst,90000", "2021-06-01,lost,90000", 1)).0.len(),
-        1
-    );
+    let lost = rows([60.0, 60.0]).replacen("2021-06-01,burst,90000", "2021-06-01,lost,90000", 1);
+    let lines: Vec<u64> = rules_of(&format, lost).0.iter().map(|told| told.0).collect();
+    assert_eq!(lines, [2, 13]);
 }
 
 #[test]
@@ -529,4 +533,31 @@ fn a_status_beside_lamps_that_burn_is_mapped_to_running_and_contradicts_a_day_of
     let endings: Vec<Ending> = after.spells.iter().map(|s| s.ending).collect();
     assert_eq!(endings, [Ending::Running, Ending::Running, Ending::Burst]);
     assert_eq!(after.spells.iter().next().unwrap().reason, "In  use");
+}
+
+#[test]
+fn far_too_few_hours_in_one_row_of_a_usual_log_are_doubted() {
+    // Forty lamps of about 8 h a day, and one more.
+    let told = |days: u64, hours: f64| {
+        let first = chrono::NaiveDate::from_ymd_opt(2024, 1, 1).unwrap();
+        let mut rows = String::new();
+        for i in 0..41_u64 {
+            let (days, hours) = if i == 40 { (days, hours) } else { (150 + i, 8.0 * (150 + i) as f64) };
+            let removed = first + chrono::Days::new(days);
+            writeln!(rows, "L{i},2.0 kW,S,{i},2024-01-01,{removed},burst,{hours},,").unwrap();
+        }
+        let reading = super::column_map::read_rows(&super::column_map::plain(), "e", &rows);
+        relamp::base::sound::Checks::of("ledger", &reading.ledger).unwrap();
+        assert_eq!(reading.ledger.counts.used, 41);
+        let own = reading.ledger.findings.iter().filter(|f| f.rule == "records.hours_few");
+        own.map(|f| (f.line, f.sentence.clone())).collect::<Vec<_>>()
+    };
+    let said =
+        "3 h in 181 days, where lamps of this log burn 8 h a day: did the screen stand still, or is a figure wrong?";
+    assert_eq!(told(181, 3.0), [(42, said.to_owned())]);
+    // A twentieth of 8 h a day is 0.4 h a day: one show at each weekend is no slip, and neither is a short time.
+    assert_eq!(told(100, 39.9).len(), 1);
+    assert_eq!(told(100, 40.1), []);
+    assert_eq!(told(59, 3.0), []);
+    assert_eq!(told(60, 3.0).len(), 1);
 }
