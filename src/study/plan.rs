@@ -326,15 +326,17 @@ fn put_together(
     let head = class_purchase_not_known(class, declared, why);
     let held = head.on_hand_lamps.saturating_add(head.on_order_lamps);
     let ends = head.maker_last_order_on.is_some();
+    let now = dated(&list.now, declared.as_of);
     for (month, planned) in months.iter_mut().zip(&list.periods) {
         let comes = planned.to_day > head.lead_time_days;
         let held = held.saturating_add(head.later_by(month.to));
-        let (too_late, from_last_buy) = missing(month, held, comes, ends);
-        (month.too_late_lamps, month.from_last_buy_lamps) = (too_late, ends.then_some(from_last_buy));
+        let (at_its_end, from_last_buy) = missing(month, held, comes, ends);
+        month.too_late_lamps = at_its_end.max(until_order_comes(month, &now, found.not_served));
+        month.from_last_buy_lamps = ends.then_some(from_last_buy);
     }
     let mut purchase = ClassPurchase {
         basis,
-        now: Some(dated(&list.now, declared.as_of)),
+        now: Some(now),
         not_served_lamps: found.not_served,
         months,
         last_order_on: Some(day_after(declared.as_of, list.last_order_day)),
@@ -393,20 +395,34 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
             ),
         };
     }
-    // What is ordered today because the level over the lead time is not met comes when that time is over.
-    let missing = now.least_lamps.saturating_add(purchase.not_served_lamps.unwrap_or(0));
-    let until_then = if purchase.lead_time_days > 0 { missing } else { 0 };
-    let late = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0).max(until_then);
+    let shown = purchase.months.iter().map(|m| m.too_late_lamps).max().unwrap_or(0);
+    let until_then = missing_until_then(now, purchase.not_served_lamps);
+    let late = shown.max(until_then);
     if late > 0 {
+        // An order that comes after the last month has no month to stand in.
+        let past =
+            if until_then > shown { format!(" by {}, past these months and", now.arrives_on) } else { String::new() };
         let _ = write!(
             text,
-            "; {} {} before any order can come: only a faster delivery helps",
+            "; {} {}{past} before any order can come: only a faster delivery helps",
             counted(late, "lamp"),
             fitting(late, "is missing to the target", "are missing to the target")
         );
     }
     text.push_str(&purchase.used.map(|used| used.words()).unwrap_or_default());
     text
+}
+
+/// Lamps missing to the level over the lead time: what is ordered today because of them comes when that time is over.
+fn missing_until_then(now: &PlannedOrder, not_served_lamps: Option<u64>) -> u64 {
+    let waits = now.arrives_on > now.order_by;
+    if waits { now.least_lamps.saturating_add(not_served_lamps.unwrap_or(0)) } else { 0 }
+}
+
+/// The same in the month within which an order of today comes; 0 in every other.
+pub(super) fn until_order_comes(month: &PurchaseMonth, now: &PlannedOrder, not_served_lamps: Option<u64>) -> u64 {
+    let comes = month.from <= now.arrives_on && now.arrives_on <= month.to;
+    if comes { missing_until_then(now, not_served_lamps) } else { 0 }
 }
 
 impl ClassPurchase {

@@ -156,8 +156,9 @@ pub struct PurchaseMonth {
     pub orders_serve_by_end_lamps: Option<u64>,
     /// Lamps there by the end of the month, counted from the as-of date: on hand, on order, and the orders that have come.
     pub lamps_by_end_lamps: u64,
-    /// Lamps missing to the level by the end of the month, as no order comes by then or as their screens stop before one
-    /// comes. What is missing only until an order of today comes within the month stands in the sentence of the class.
+    /// Lamps missing to the level that no order placed from today on can bring in time: by the end of the month, as no order
+    /// comes by then or as their screens stop before one comes; in the month within which an order of today comes those
+    /// missing until it comes, where they are more. The largest of the months stands in the sentence of the class.
     pub too_late_lamps: u64,
     /// Lamps missing to the level as the maker takes no order for them any more: they come from the last buy. None where
     /// no last buy is declared.

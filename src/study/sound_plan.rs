@@ -2,7 +2,7 @@
 
 use super::class_result::ClassResult;
 use super::decide::day_after;
-use super::plan::{least_only, missing, money, notes, sentence};
+use super::plan::{least_only, missing, money, notes, sentence, until_order_comes};
 use super::plan_result::{ClassPurchase, PlannedOrder, PurchaseBasis, PurchaseMonth, PurchasePlan};
 use super::results::{Header, StudyResults};
 use super::used_stock::UsedBeside;
@@ -44,6 +44,9 @@ fn class_agrees(c: &mut Checks, purchase: &ClassPurchase, class: &ClassResult, s
         (None, None) => PurchaseBasis::NotKnown,
     };
     c.follows("basis", &purchase.basis, &basis);
+    for (field, lamps) in [("box_lamps", purchase.box_lamps), ("minimum_order_lamps", purchase.minimum_order_lamps)] {
+        c.need(field, lamps > 0, lamps, "1 or more");
+    }
     let why = match basis {
         PurchaseBasis::Forecast => "",
         PurchaseBasis::LowerBound => super::bounds::LABEL,
@@ -174,7 +177,8 @@ fn month_agrees(
     // What no order placed from today on can bring in time is too late; what none may be placed for comes from the last buy.
     let orders_come = (month.to - study.as_of).num_days() > i64::from(purchase.lead_time_days);
     let (late, by_last_buy) = missing(month, today, orders_come, purchase.maker_last_order_on.is_some());
-    c.follows("too_late_lamps", &month.too_late_lamps, &late);
+    let until_then = purchase.now.as_ref().map_or(0, |now| until_order_comes(month, now, purchase.not_served_lamps));
+    c.follows("too_late_lamps", &month.too_late_lamps, &late.max(until_then));
     let from_last_buy = month.from_last_buy_lamps.unwrap_or(0);
     c.follows("from_last_buy_lamps", &from_last_buy, &by_last_buy);
     let forecast = purchase.basis == PurchaseBasis::Forecast;

@@ -118,8 +118,11 @@ fn no_order_is_placed_after_the_last_day_of_the_maker() {
     let early: Vec<_> = open.orders().filter(|o| o.order_by <= last).cloned().collect();
     assert_eq!(ended.orders().cloned().collect::<Vec<_>>(), early);
     let missing: Vec<u64> = ended.months.iter().map(|m| m.from_last_buy_lamps.unwrap()).collect();
+    let now = ended.now.as_ref().unwrap();
     for (month, missing) in ended.months.iter().zip(&missing) {
-        assert_eq!(month.too_late_lamps, 0);
+        // An order of today comes within one of them, and what it is for is missing until then.
+        let comes = month.from <= now.arrives_on && now.arrives_on <= month.to;
+        assert_eq!(month.too_late_lamps, if comes { now.least_lamps } else { 0 });
         assert_eq!(month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps), *missing);
         assert_eq!(month.enough_by_end_probability.unwrap() < 0.95, *missing > 0);
     }
@@ -386,11 +389,29 @@ fn what_is_missing_before_an_order_can_come_is_the_order_of_today() {
     fs::write(&path, text).unwrap();
     let results = run(&path).results;
     let missing = results.classes[0].stock.as_ref().unwrap().order_lamps;
-    let said = &results.purchase_plan.as_ref().unwrap().classes[0].sentence;
+    let plan = &results.purchase_plan.as_ref().unwrap().classes[0];
+    let said = &plan.sentence;
     assert!(
         missing > 1 && said.contains(&format!("; {missing} lamps are missing to the target before any order")),
         "{said}"
     );
+    // The month within which the order of today comes shows what is missing until then, and no month more.
+    let arrives = plan.now.as_ref().unwrap().arrives_on;
+    for month in &plan.months {
+        let at_its_end = month.level_by_end_lamps.saturating_sub(month.lamps_by_end_lamps);
+        let until_then = if month.from <= arrives && arrives <= month.to { missing } else { 0 };
+        assert_eq!(month.too_late_lamps, at_its_end.max(until_then), "{month:?}");
+    }
+    assert_eq!(plan.months.iter().map(|m| m.too_late_lamps).max(), Some(missing));
+    // An order that comes after the last month has no month to stand in, and the sentence says by when.
+    let text = fs::read_to_string(&path).unwrap().replace("forecast_months = 8", "forecast_months = 1");
+    fs::write(&path, text).unwrap();
+    let plan = run(&path).results.purchase_plan.unwrap().classes[0].clone();
+    let (arrives, least) = plan.now.as_ref().map(|now| (now.arrives_on, now.least_lamps)).unwrap();
+    assert!(least > plan.months[0].too_late_lamps && arrives > plan.months[0].to);
+    let said =
+        format!("; {least} lamps are missing to the target by {arrives}, past these months and before any order");
+    assert!(plan.sentence.contains(&said), "{}", plan.sentence);
 }
 
 #[test]
