@@ -107,6 +107,10 @@ pub fn load<T: DeserializeOwned + Sound>(format: Format, text: &str) -> Result<T
             .expected(format!("at most {}", format.version));
         return Err(Error::new(Kind::Input, problem).with_hint("read it with a newer version of relamp"));
     }
+    if head.version == 0 {
+        let problem = Problem::new("saved.out_of_range", "out of range").at(place().column("version"));
+        return Err(Error::new(Kind::Input, problem.got(0).expected(format!("1 to {}", format.version))));
+    }
     // A body that does not fit is told by who wrote it first: a field that was renamed since is no tampering.
     let other = |error: Error| {
         if head.version == format.version && head.made_by == MADE_BY {

@@ -252,7 +252,7 @@ pub enum Link {
 }
 
 impl Link {
-    pub(super) fn parameter(self, c: f64) -> f64 {
+    pub(crate) fn parameter(self, c: f64) -> f64 {
         match self {
             Self::Log => c.exp(),
             Self::Plain | Self::Hours => c,
@@ -296,7 +296,7 @@ impl Link {
         }
     }
 
-    fn coordinate(self, p: f64) -> f64 {
+    pub(crate) fn coordinate(self, p: f64) -> f64 {
         match self {
             Self::Log => p.ln(),
             Self::Plain | Self::Hours => p,

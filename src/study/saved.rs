@@ -17,12 +17,15 @@ impl StudyResults {
 
     /// Results from text written by [`StudyResults::to_json`], checked: what follows from other fields must follow.
     ///
-    /// Taken as written, since nothing else in the text tells them: the seed; the day of the newest export; in `seen` the counts of late entries and of failures known to an interval, hours and oldest age (a
+    /// Taken as written, since nothing else in the text tells them: the seed; the day of the newest export; the visit
+    /// interval where no lamp is listed as expected to reach its limit; printed hours that are not the limit; row, line and
+    /// value of a finding; in `seen` the counts of late entries and of failures known to an interval, hours and oldest age (a
     /// [`super::StudyOutput`] is held to its lives); site, screen, row and
     /// programme hours of a listed lamp; the share of one cause in the incidences, whose sum is checked; what each kind
     /// of change costs, which the cost curve implies; the lamps needed on plan and after a failure, whose sum is checked;
-    /// and inside the bounds that other fields set, the lamps at risk at round ages, the shares of draws, the ends of intervals and of the bands of curves,
-    /// the counts of months and the mean of the lamps needed over the lead time.
+    /// and inside the bounds that other fields set, the ages of the steps of a curve and the lamps at risk at round ages,
+    /// the p values that are not the smallest, the shares of draws, the ends of intervals by draws or by profile and of the
+    /// bands of the model and of costs, the counts of months and the mean of the lamps needed over the lead time.
     ///
     /// # Errors
     /// `saved.unreadable` for text that is not this form, an unknown field included; `saved.other_format` for the saved

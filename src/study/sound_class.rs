@@ -12,9 +12,11 @@ use super::sound_decision::no_age_past;
 use super::sound_policy::policy_again;
 use crate::base::figure::counted;
 use crate::base::math::count_bounds::count_upper;
+use crate::base::math::special::normal_quantile;
 use crate::base::sound::{Checks, Sound, as_saved};
 use crate::demand::Horizon;
-use crate::family::{Life, NamedLife, family};
+use crate::empirical::BandScale;
+use crate::family::{Life, Link, NamedLife, family};
 use crate::fit::{CAUSES_INDEPENDENT, CauseLife, FEW_FAILURES, MISFIT_LEVEL, World};
 use crate::policy::Verdict;
 use crate::records::Ending;
@@ -441,7 +443,7 @@ impl Sound for CurveResult {
     fn check(&self, c: &mut Checks) {
         c.rising("points", &self.points.iter().map(|p| p.age_hours).collect::<Vec<_>>(), true);
         c.need("points", !self.points.is_empty(), "no point", "the start of the curve and its steps");
-        let mut before = 1.0;
+        let (mut before, mut variance, z) = (1.0, 0.0, normal_quantile(f64::midpoint(1.0, self.level_probability)));
         for (i, point) in self.points.iter().enumerate() {
             c.inside(&format!("points[{i}]"), |c| {
                 let (d, n) = (point.failures_count, point.at_risk_count);
@@ -455,6 +457,20 @@ impl Sound for CurveResult {
                 c.share("high_probability", point.high_probability);
                 c.ends("high_probability", point.low_probability, point.high_probability);
                 c.between("reliability_probability", before, point.low_probability, point.high_probability);
+                // Greenwood's sum; no band where none has failed yet, or from the step on at which all did.
+                let at_risk = n as f64;
+                variance += if d < n { d as f64 / (at_risk * (at_risk - d as f64)) } else { f64::INFINITY };
+                let drawn = before > 0.0 && before < 1.0 && variance < f64::INFINITY;
+                let band = drawn.then(|| BandScale::LogLog.ends(before, variance.sqrt(), z));
+                for (field, got, made) in [
+                    ("low_probability", point.low_probability, band.map(|b| b.0)),
+                    ("high_probability", point.high_probability, band.map(|b| b.1)),
+                ] {
+                    c.there(field, got.is_some(), made.is_some(), "there between 0 and 1");
+                    if let (Some(got), Some(made)) = (got, made) {
+                        c.equal(field, got, made);
+                    }
+                }
             });
         }
         c.level("level_probability", self.level_probability);
@@ -494,6 +510,17 @@ impl Sound for ModelResult {
         ] {
             c.part(field, found);
             c.between("b10_hours", self.b10_hours, found.low, found.high);
+        }
+        if let (Some(low), Some(high)) = (self.b10_wald_interval_hours.low, self.b10_wald_interval_hours.high) {
+            // In ln age the ends lie as far below as above.
+            let mirrored = self.b10_hours / low * self.b10_hours;
+            let whole = low >= f64::MIN_POSITIVE && mirrored.is_finite();
+            c.between(
+                "b10_wald_interval_hours.high",
+                high,
+                whole.then_some(mirrored * (1.0 - 1e-6)),
+                whole.then_some(mirrored * (1.0 + 1e-6)),
+            );
         }
         c.need("converged", self.converged, self.converged, "true: a search that stopped early is no model");
         self.families_agree(c);
@@ -607,11 +634,32 @@ fn parameters_of(c: &mut Checks, name: &str, parameters: &[ParameterResult]) {
             c.need("name", parameter.name == *own, &parameter.name, *own);
             let unit = unit(name, own);
             c.need("unit", parameter.unit == unit, &parameter.unit, unit);
+            if let Some(link) = known.links().get(i) {
+                wald_agrees(c, parameter, *link, known.floor(i));
+            }
         });
     }
     c.parts("parameters", parameters);
     if let Some(values) = estimates(parameters) {
         c.need("parameters", known.life(&values).is_ok(), format!("{values:?}"), format!("those of a {name} life"));
+    }
+}
+
+/// The ends by curvature, which lie as far below the estimate as above it on the unconstrained scale, unless the range of
+/// the parameter ends one of them.
+fn wald_agrees(c: &mut Checks, parameter: &ParameterResult, link: Link, floor: f64) {
+    let (Some(estimate), Some(low), Some(high)) = (parameter.estimate, parameter.wald.low, parameter.wald.high) else {
+        return;
+    };
+    let below = link.coordinate(low);
+    let mirrored = link.parameter(2.0 * link.coordinate(estimate) - below);
+    // A lower end of almost nothing has lost its digits.
+    let whole = below > floor && low.abs() >= f64::MIN_POSITIVE && mirrored.is_finite();
+    if link == Link::Hours {
+        // A failure-free time ends at the first failure.
+        c.need("wald.high", high <= mirrored.max(estimate) * (1.0 + 1e-6), high, format!("at most {mirrored}"));
+    } else if whole {
+        c.equal("wald.high", high, mirrored);
     }
 }
 

@@ -24,6 +24,15 @@ pub(super) fn curve_is_whole(c: &mut Checks, class: &ClassResult, ledger: &Ledge
         return c.there("curve", false, drawn || watched, "there with incidences, and where new lamps were watched");
     };
     c.follows("curve.interval_rows_count", &curve.interval_rows_count, &seen.interval_failures_count);
+    for (i, point) in curve.points.iter().enumerate() {
+        let (n, lamps) = (point.at_risk_count, seen.lamps_count);
+        c.need(
+            &format!("curve.points[{i}].at_risk_count"),
+            n <= lamps,
+            n,
+            format!("at most {}", counted(lamps, "lamp")),
+        );
+    }
     let reading = if seen.interval_failures_count > 0 { CURVE_READING.as_str() } else { "" };
     c.follows("curve.interval_reading", &curve.interval_reading.as_str(), &reading);
     if curve.given_survival_to_hours == 0.0 {

@@ -93,6 +93,39 @@ fn curves_stocks_findings_and_sentences_changed_in_the_results_alone_are_refused
         ),
         ("/overdue/soon/0/stops_by".to_owned(), json!("2035-01-01"), "overdue.soon[0].stops_by".to_owned()),
     ]);
+    // An end by curvature lies as far from the estimate as the other one.
+    let model = class.model.as_ref().unwrap();
+    let wald =
+        |p: &relamp::study::ParameterResult| (json!(p.wald.low.unwrap() * 0.98), json!(p.wald.high.unwrap() * 1.02));
+    for (i, parameter) in model.parameters.iter().enumerate() {
+        let (low, high) = wald(parameter);
+        let field = named(&format!("model.parameters[{i}].wald.high"));
+        changes.push((at(&format!("model/parameters/{i}/wald/low")), low, field.clone()));
+        changes.push((at(&format!("model/parameters/{i}/wald/high")), high, field));
+    }
+    let (low, _) = wald(&model.by_cause[0].parameters[0]);
+    let field = named("model.by_cause[0].parameters[0].wald.high");
+    changes.push((at("model/by_cause/0/parameters/0/wald/low"), low, field));
+    let b10 = model.b10_wald_interval_hours.low.unwrap() * 0.98;
+    let field = named("model.b10_wald_interval_hours.high");
+    changes.push((at("model/b10_wald_interval_hours/low"), json!(b10), field));
+    // The band follows from the failures and the lamps at risk.
+    let (step, last) = (curve.points.len() / 2, &curve.points[curve.points.len() / 2]);
+    for (field, end) in [("low_probability", last.low_probability), ("high_probability", last.high_probability)] {
+        let changed = json!(f64::midpoint(end.unwrap(), last.reliability_probability));
+        changes.push((
+            at(&format!("curve/points/{step}/{field}")),
+            changed,
+            named(&format!("curve.points[{step}].{field}")),
+        ));
+    }
+    changes.push((
+        at("curve/points/0/at_risk_count"),
+        json!(class.seen.lamps_count + 1),
+        named("curve.points[0].at_risk_count"),
+    ));
+    let smallest = "purchase_plan.classes[0].minimum_order_lamps";
+    changes.push((format!("/{}", smallest.replace("[0].", "/0/").replace('.', "/")), json!(0), smallest.to_owned()));
     let stock = |i: usize| sound.pointer(&format!("/classes/{i}/stock")).unwrap().clone();
     changes.push(("/classes/0/stock".to_owned(), stock(1), "classes[0].stock.lamp_class".to_owned()));
     let mut passed = Vec::new();
