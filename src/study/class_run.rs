@@ -10,7 +10,9 @@ use super::declare::Declaration;
 use super::declare_class::LampClass;
 use super::describe::{CURVE_READING, causes, curve_result, seen};
 use super::doubts::not_known;
-use super::headline::{age_interval, end_of_records, headline, run_to_failure, weak_causes, weakly_known};
+use super::headline::{
+    age_interval, end_of_records, headline, past_todays_rule, run_to_failure, weak_causes, weakly_known,
+};
 use super::model::{Modelled, model};
 use super::money_back::Counted;
 use super::overdue::OverdueLists;
@@ -304,6 +306,7 @@ pub(super) fn warnings(result: &ClassResult) -> Vec<String> {
             full_hours(result.todays_rule_hours)
         ));
     }
+    warnings.extend(past_todays_rule(result));
     if !result.needs_not_known.is_empty() {
         warnings.push(format!("lamps needed and spares are not known: {}", result.needs_not_known));
     }

@@ -65,6 +65,38 @@ pub(super) fn headline(result: &ClassResult, currency: &str) -> String {
     format!("{sentence}. {cost} {currency} per 1,000 h{back}, {against}{marks}; {interval}.")
 }
 
+/// Why an age past today's rule is advised though no earlier change saves anything, and what comes with it.
+pub(super) fn past_todays_rule(result: &ClassResult) -> Option<String> {
+    let policy = result.policy.as_ref()?;
+    let (planned, todays) = (&policy.planned, &policy.todays_rule);
+    let unbought = [Verdict::FlatSavesNothing, Verdict::NoPlannedChangePays, Verdict::PlannedCostsAtLeastFailure]
+        .contains(&policy.verdict);
+    if !unbought || planned.age_hours <= todays.age_hours {
+        return None;
+    }
+    let late = if planned.age_hours >= result.limit.limit_hours.floor() {
+        ", and a change that comes late passes the limit"
+    } else {
+        ""
+    };
+    let saves = policy.saving_against_today_per_1000_hours.unwrap_or(0.0) > 0.0 && policy.saving_settled == Some(true);
+    let weigh = if saves {
+        "by the costs declared that is cheaper; what a failure costs beyond them speaks for today's rule"
+    } else {
+        "these records do not tell it cheaper than today's rule, under which fewer lamps fail"
+    };
+    Some(format!(
+        "the advice of {} h lies past today's rule of {} h because no change before it saves enough: {} of lamps fail before \
+         {} h, {} before {} h{late}; {weigh}",
+        full_hours(planned.age_hours),
+        full_hours(todays.age_hours),
+        share(planned.failure_probability),
+        full_hours(planned.age_hours),
+        share(todays.failure_probability),
+        full_hours(todays.age_hours),
+    ))
+}
+
 /// Failures over hours in words.
 fn rate(failures: u64, exposure_hours: f64) -> String {
     let per_1000 = 1000.0 * failures as f64 / exposure_hours;

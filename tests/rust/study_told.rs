@@ -146,3 +146,28 @@ fn costs_that_read_alike_are_about_the_same() {
     assert!(headline.expected.contains("about the same as today's rule"), "{}", headline.expected);
     assert!(!headline.expected.contains("EUR per 1,000 h less than"), "{}", headline.expected);
 }
+
+#[test]
+fn an_age_past_todays_rule_that_saves_nothing_is_told_with_its_risk_once() {
+    let mut lamps: Vec<Lamp<'_>> = (0..60).map(|i| lamp(1500.0 + 20.0 * f64::from(i), "burst")).collect();
+    lamps.extend((0..4).map(|i| lamp(500.0 + 100.0 * f64::from(i), "")));
+    // A planned change that costs more than a failure.
+    let terms = TERMS.replace("planned = 950.0", "planned = 9500.0");
+    let class = run(&small("told-past-rule", &lamps, &terms)).results.classes[0].clone();
+    let policy = class.policy.as_ref().unwrap();
+    let (planned, todays) = (&policy.planned, &policy.todays_rule);
+    assert_eq!((planned.age_hours, todays.age_hours), (2500.0, 2000.0));
+    let told: Vec<&String> = class.warnings.iter().filter(|w| w.contains("lies past today's rule")).collect();
+    assert_eq!(told.len(), 1, "{:?}", class.warnings);
+    let percent = |share: f64| format!("{:.0} %", 100.0 * share);
+    let risk = format!(
+        "{} of lamps fail before 2,500 h, {} before 2,000 h, and a change that comes late passes the limit",
+        percent(planned.failure_probability),
+        percent(todays.failure_probability)
+    );
+    assert!(told[0].contains(&risk) && planned.failure_probability > todays.failure_probability, "{}", told[0]);
+    // Where the rule of today is the limit there is nothing to tell.
+    let terms = terms.replace("todays_rule_hours = 2000.0", "todays_rule_hours = 2500.0");
+    let class = run(&small("told-at-rule", &lamps, &terms)).results.classes[0].clone();
+    assert!(!class.warnings.iter().any(|w| w.contains("lies past today's rule")), "{:?}", class.warnings);
+}
