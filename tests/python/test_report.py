@@ -406,6 +406,23 @@ def _of_class(saved: dict) -> str:
     return Page(page[page.index('id="summary"') : page.index('id="findings"')]).text
 
 
+@pytest.mark.parametrize(
+    ("share", "said"), [(0.0, "in none of the draws"), (1.0, "in every draw"), (0.4, "in 40 % of the draws")]
+)
+def test_all_and_none_of_the_draws_are_said_in_words(share: float, said: str) -> None:
+    saved = demo.saved()
+    policy = saved["body"]["classes"][0]["policy"]
+    assert policy["planned"] != policy["todays_rule"]
+    policy.update(beats_todays_rule_probability=share)
+    text = _of_class(saved)
+    assert f"The planned age costs less than today's rule {said}." in text
+    assert "The limit binds" not in text
+    assert " 0 % of the draws" not in text
+    policy.update(limit_binds_probability=1.0)
+    policy["planned_age_interval_hours"].update(low=1000.0, high=2000.0)
+    assert _of_class(saved).count("all draws end at the limit") == 2
+
+
 def test_running_to_failure_is_marked_where_no_record_bears_it(capsys: pytest.CaptureFixture[str]) -> None:
     saved = demo.saved()
     policy = saved["body"]["classes"][0]["policy"]
@@ -557,14 +574,16 @@ def test_a_class_whose_records_end_before_todays_rule_says_so() -> None:
     policy = c["policy"]
     assert "where the records end short of the limit" not in Page(report.html(saved)).text
     policy.update(verdict="todays_rule_stays", ceiling_hours=1000.0, planned=policy["todays_rule"])
+    policy.update(limit_binds_probability=0.5)
     c["advised_age_hours"] = policy["planned_age_hours"] = policy["todays_rule"]["age_hours"]
     text = Page(report.html(saved)).text
     assert f"For {c['name']} the records end before today's rule, and an earlier change would cost more" in text
     assert "kept from today, as the records support no age so late; least cost within them at" in text
-    assert text.count("of the draws the cost still falls at 1,000 h, where the records end short of the limit") == 1
-    # A class whose interval has no width says so in words instead.
-    one_age = [k for k in saved["body"]["classes"] if "no interval" in k["policy"]["planned_age_interval_sentence"]]
-    assert text.count("The limit binds in") == len(saved["body"]["classes"]) - 1 - len(one_age)
+    said = "In 50 % of the draws the cost still falls at 1,000 h, where the records end short of the limit."
+    assert text.count(said) == 1
+    # The headlines of the others say how many draws end at the limit.
+    assert text.count("of the draws the cost still falls") == 1
+    assert text.count("Intervals are by weighted bootstrap") == len(saved["body"]["classes"])
     assert text.count("Within 2 % of the least cost") == len(saved["body"]["classes"]) - 1
 
 
