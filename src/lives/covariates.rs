@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::rows::Rows;
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Place, Problem, Result};
+use crate::base::run::Run;
 use crate::records::{Column, Values};
 
 /// What the values of a covariate are.
@@ -304,8 +305,14 @@ pub(super) fn shared<'t>(mut parts: impl Iterator<Item = &'t [Covariate]>) -> Re
     }
 }
 
+/// Rows after which it is asked whether to stop.
+const LOOK_ROWS: usize = 1 << 14;
+
+/// The kind of a column, its values, and each row's place among them.
+type OneColumn = (CovariateKind, Vec<CovariateValue>, Vec<u32>);
+
 /// The values of one column with each row's place among them.
-fn read(column: &Column, rows: usize, problems: &mut Vec<Problem>) -> (CovariateKind, Vec<CovariateValue>, Vec<u32>) {
+fn read(column: &Column, rows: usize, problems: &mut Vec<Problem>, run: &Run) -> Result<OneColumn> {
     let at = |i: usize| Place::input("rows").row(i as u64 + 1).column(&column.name);
     let mut known: BTreeMap<CovariateValue, u32> = BTreeMap::new();
     let mut place_of = |value: CovariateValue| {
@@ -317,21 +324,28 @@ fn read(column: &Column, rows: usize, problems: &mut Vec<Problem>) -> (Covariate
     };
     let (kind, length, places) = match &column.values {
         Values::Number(values) => {
-            let each = values.iter().enumerate().map(|(i, value)| match value {
-                Some(x) if x.is_finite() => Measure::new(*x).map_or(0, |m| place_of(CovariateValue::Number(m))),
-                Some(x) => {
-                    problems.push(not_finite(*x).at(at(i)));
-                    0
+            let mut each = Vec::with_capacity(values.len());
+            for (i, value) in values.iter().enumerate() {
+                if i % LOOK_ROWS == 0 {
+                    run.check()?;
                 }
-                None => {
-                    problems.push(missing(i));
-                    0
-                }
-            });
-            (CovariateKind::Number, values.len(), each.collect::<Vec<u32>>())
+                each.push(match value {
+                    Some(x) if x.is_finite() => Measure::new(*x).map_or(0, |m| place_of(CovariateValue::Number(m))),
+                    Some(x) => {
+                        problems.push(not_finite(*x).at(at(i)));
+                        0
+                    }
+                    None => {
+                        problems.push(missing(i));
+                        0
+                    }
+                });
+            }
+            (CovariateKind::Number, values.len(), each)
         }
         Values::Text(values) => {
             let mut by_text: BTreeMap<&str, u32> = BTreeMap::new();
+            run.check()?;
             let each = values.iter().enumerate().map(|(i, value)| match value {
                 Some(level) if !level.trim().is_empty() => {
                     *by_text.entry(level).or_insert_with(|| place_of(CovariateValue::Category(level.to_string())))
@@ -362,7 +376,7 @@ fn read(column: &Column, rows: usize, problems: &mut Vec<Problem>) -> (Covariate
     }
     let mut values: Vec<(CovariateValue, u32)> = known.into_iter().collect();
     values.sort_by_key(|v| v.1);
-    (kind, values.into_iter().map(|v| v.0).collect(), places)
+    Ok((kind, values.into_iter().map(|v| v.0).collect(), places))
 }
 
 impl Rows {
@@ -391,11 +405,17 @@ impl Rows {
     /// assert_eq!(tally.covariates()[0].name, "current"); // in the order of names
     /// # Ok::<(), relamp::Error>(())
     /// ```
-    pub fn with_covariates(mut self, columns: &[Column]) -> Result<Rows> {
+    pub fn with_covariates(self, columns: &[Column]) -> Result<Rows> {
+        self.with_covariates_until(columns, &Run::new())
+    }
+
+    /// The same as work that can be stopped: a number that differs in every row makes a group of each.
+    pub(crate) fn with_covariates_until(mut self, columns: &[Column], run: &Run) -> Result<Rows> {
         let mut problems = Vec::new();
         let names = self.covariates.iter().map(|c| c.name.as_str()).chain(columns.iter().map(|c| c.name.as_str()));
         check_names(names, &mut problems);
-        let read: Vec<_> = columns.iter().map(|c| read(c, self.len(), &mut problems)).collect();
+        let read: Vec<_> =
+            columns.iter().map(|c| read(c, self.len(), &mut problems, run)).collect::<Result<Vec<_>>>()?;
         if !problems.is_empty() {
             return Err(Error::many(Kind::Input, problems));
         }
@@ -409,6 +429,9 @@ impl Rows {
         let mut key = Vec::with_capacity(columns.len() + 1);
         let mut group = Vec::with_capacity(self.len());
         for i in 0..self.len() {
+            if i % LOOK_ROWS == 0 {
+                run.check()?;
+            }
             key.clear();
             key.push(self.group.as_ref().and_then(|g| g.get(i)).copied().unwrap_or(0));
             key.extend(read.iter().map(|r| r.2.get(i).copied().unwrap_or(0)));

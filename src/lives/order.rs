@@ -1,7 +1,5 @@
 //! From checked rows to the canonical order: equal rows collapse, and whatever order they came in, the same bytes come out.
 
-use std::collections::BTreeSet;
-
 use rayon::prelude::*;
 
 use super::arrange::{counted, sorted};
@@ -9,6 +7,7 @@ use super::covariates::{Covariate, shared};
 use super::rows::{MOST_LIVES, Row, Rows, too_many_lives};
 use super::tally::{Group, Tally};
 use crate::base::error::{Error, Kind, Problem, Result};
+use crate::base::run::Run;
 
 impl Tally {
     /// Builds a tally from rows in one parallel pass: equal rows collapse, their counts add up. The second answer holds a
@@ -30,10 +29,17 @@ impl Tally {
     /// assert_eq!(error.problems()[0].place.row, Some(1));
     /// ```
     pub fn from_rows(rows: &Rows) -> Result<(Tally, Vec<Problem>)> {
+        Self::from_rows_until(rows, &Run::new())
+    }
+
+    /// The same as work that can be stopped between its steps.
+    pub(crate) fn from_rows_until(rows: &Rows, run: &Run) -> Result<(Tally, Vec<Problem>)> {
         let facts = rows.check()?;
         let given =
             if rows.group.is_none() && rows.groups.is_empty() { vec![Group::default()] } else { rows.groups.clone() };
+        run.check()?;
         let (groups, place) = canonical_groups(&given);
+        run.check()?;
         let mut tally = match counted(rows, &facts, &groups, &place) {
             Some(tally) => tally,
             None => sorted(rows, &facts, groups, &place),
@@ -104,9 +110,11 @@ pub(super) fn from_any_order(mut rows: Vec<Row>, groups: Vec<Group>, covariates:
 
 /// The group table sorted without repeats, and where each given group went.
 fn canonical_groups(given: &[Group]) -> (Vec<Group>, Vec<u32>) {
-    let groups: Vec<Group> = given.iter().collect::<BTreeSet<_>>().into_iter().cloned().collect();
-    let place = given.iter().map(|g| groups.binary_search(g).unwrap_or(0) as u32).collect();
-    (groups, place)
+    let mut groups: Vec<&Group> = given.iter().collect();
+    groups.par_sort_unstable();
+    groups.dedup();
+    let place = given.par_iter().map(|g| groups.binary_search(&g).unwrap_or(0) as u32).collect();
+    (groups.into_iter().cloned().collect(), place)
 }
 
 /// Collects rows in canonical order, adding up equal neighbours.

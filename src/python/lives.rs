@@ -9,6 +9,7 @@ use pyo3::types::{PyDict, PyTuple};
 use crate::Result;
 use crate::base::error::{Error, Kind, Place, Problem};
 use crate::base::figure::counted;
+use crate::base::run::Run;
 use crate::lives::{CovariateKind, CovariateValue, Group, Rows, Tally};
 use crate::records::{Column, Ending};
 
@@ -376,7 +377,7 @@ fn from_table(obj: &Bound<'_, PyAny>, covariates: &[String]) -> PyResult<Given> 
 }
 
 /// The rows, and what is wrong with their counts: the ages are judged all the same, so that every bad row is told at once.
-fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
+fn rows(py: Python<'_>, mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
     let mut take = |name: &str| given.numbers.remove(name);
     let low = take("low").map(Numbers::present).transpose()?.unwrap_or_default();
     let high = take("high").map_or_else(|| low.clone(), |c| c.or(f64::INFINITY));
@@ -393,13 +394,18 @@ fn rows(mut given: Given) -> PyResult<(Rows, Vec<Problem>)> {
     let (strata, clusters) = (given.labels.remove("stratum"), given.labels.remove("cluster"));
     let (group, groups) = match (&strata, &clusters) {
         (None, None) => (None, Vec::new()),
-        _ => grouped(strata.as_deref(), clusters.as_deref())?,
+        _ => work(py, None, |run| grouped(strata.as_deref(), clusters.as_deref(), run))?,
     };
     let rows = Rows { low, high, entry, upper, ending, group, groups, count, covariates: Vec::new() };
     if given.covariates.is_empty() {
         return Ok((rows, wrong));
     }
-    match rows.clone().with_covariates(&given.covariates) {
+    // A number that differs in every row makes a group of each, which takes its time.
+    let with = work(py, None, |run| match rows.clone().with_covariates_until(&given.covariates, run) {
+        Err(error) if error.kind() != Kind::Stopped => Ok(Err(error)),
+        answer => answer.map(Ok),
+    })?;
+    match with {
         Ok(rows) => Ok((rows, wrong)),
         Err(error) => {
             wrong.extend_from_slice(error.problems());
@@ -428,9 +434,13 @@ pub(super) fn endings(words: &[Option<String>], high: &[f64]) -> Result<Vec<Endi
     if problems.is_empty() { Ok(out) } else { Err(Error::many(Kind::Input, problems)) }
 }
 
+/// Rows after which it is asked whether to stop.
+const LOOK_ROWS: usize = 1 << 14;
+
 fn grouped(
     strata: Option<&[Option<String>]>,
     clusters: Option<&[Option<String>]>,
+    run: &Run,
 ) -> Result<(Option<Vec<u32>>, Vec<Group>)> {
     let rows = strata.or(clusters).map_or(0, <[_]>::len);
     if strata.is_some_and(|s| s.len() != rows) || clusters.is_some_and(|c| c.len() != rows) {
@@ -443,8 +453,13 @@ fn grouped(
     let mut places: BTreeMap<Group, u32> = BTreeMap::new();
     let keys: Vec<Group> =
         (0..rows).map(|i| Group { stratum: word(strata, i), cluster: word(clusters, i), ..Group::default() }).collect();
-    for key in &keys {
-        places.entry(key.clone()).or_insert(0);
+    for (i, key) in keys.iter().enumerate() {
+        if i % LOOK_ROWS == 0 {
+            run.check()?;
+        }
+        if !places.contains_key(key) {
+            places.insert(key.clone(), 0);
+        }
     }
     for (next, place) in places.values_mut().enumerate() {
         *place = u32::try_from(next).map_err(|_| {
@@ -537,9 +552,10 @@ pub(super) fn lives(
         }
         given
     };
-    let (rows, wrong) = rows(given)?;
-    let (tally, notes) = work(py, None, |_| match (Tally::from_rows(&rows), wrong.is_empty()) {
+    let (rows, wrong) = rows(py, given)?;
+    let (tally, notes) = work(py, None, |run| match (Tally::from_rows_until(&rows, run), wrong.is_empty()) {
         (read, true) => read,
+        (Err(stopped), false) if stopped.kind() == Kind::Stopped => Err(stopped),
         (Ok(_), false) => Err(Error::many(Kind::Input, wrong)),
         (Err(error), false) => {
             // Both kinds by row, as a reader looks them up.

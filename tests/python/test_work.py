@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 
+import numpy as np
 import pytest
 import relamp
 
@@ -43,6 +44,32 @@ def test_an_interrupt_stops_a_long_bootstrap() -> None:
     assert out.split() == ["interrupted", "usable"], err
     # Polling is every 50 ms; the rest is slack for a busy machine.
     assert time.monotonic() - began < 20.0
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="alarms are the POSIX way")
+def test_an_interrupt_stops_the_reading_of_a_cluster_for_each_row() -> None:
+    rows = 300_000
+    low = np.random.default_rng(1).uniform(1.0, 3000.0, rows)
+    sites = [f"site {i}" for i in range(rows)]
+    began = time.monotonic()
+    assert relamp.lives(low, cluster=sites).lamps == rows
+    whole = time.monotonic() - began
+
+    def stop(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGALRM, stop)
+    try:
+        signal.setitimer(signal.ITIMER_REAL, 0.3 * whole)
+        began = time.monotonic()
+        with pytest.raises(KeyboardInterrupt):
+            relamp.lives(low, cluster=sites)
+        took = time.monotonic() - began
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, before)
+    # A signal that waits for the end of the work comes when all of it is done.
+    assert took < 0.8 * whole, (took, whole)
 
 
 def test_progress_is_told_and_the_last_tick_always_comes(tally: relamp.Tally) -> None:
