@@ -189,7 +189,7 @@ class BlockInterval:
     def without_blocks_cost_per_hour(self) -> float:
         """Cost per lamp hour of changing every lamp alone, at failure or at the ceiling."""
     @property
-    def minima(self) -> list[tuple[float, float]]:
+    def minima(self) -> tuple[tuple[float, float], ...]:
         """Intervals at which the cost stops falling, as (hours, cost per lamp hour)."""
     @property
     def ceiling_hours(self) -> float:
@@ -233,7 +233,7 @@ class Bootstrap:
     def coordinates(self) -> _Array:
         """Coordinates of the replicates that settled, (replicates, width)."""
     @property
-    def unsettled(self) -> list[int]:
+    def unsettled(self) -> tuple[int, ...]:
         """Replicates that did not settle, the first being 0."""
     def interval(
         self,
@@ -305,7 +305,7 @@ class CappedAge:
     def uncapped(self) -> PlannedAge:
         """The planned age without caps."""
     @property
-    def bands(self) -> list[tuple[float, float]]:
+    def bands(self) -> tuple[tuple[float, float], ...]:
         """Stretches of whole hours that meet the caps in every line: (from, to)."""
     @property
     def before_age(self) -> float | None:
@@ -342,10 +342,10 @@ class CauseFits:
     """Life by cause, and of all failures together; made by `fit_causes`. It holds numbers, never data."""
 
     @property
-    def causes(self) -> list[tuple[list[tuple[str, float]], Fit]]:
+    def causes(self) -> tuple[tuple[list[tuple[str, float]], Fit], ...]:
         """The causes: pairs of (endings with their shares, fit)."""
     @property
-    def unseen(self) -> list[tuple[str, float]]:
+    def unseen(self) -> tuple[tuple[str, float], ...]:
         """Endings never seen, with the 95 % bound on their even rate, per hour."""
     @property
     def overall(self) -> Fit | None:
@@ -354,7 +354,7 @@ class CauseFits:
     def check(self) -> FitCheck | None:
         """Whether the overall fit agrees with the records; None if there is no overall fit."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def world(self, costs: Costs, /) -> World:
         """The world at the estimates."""
@@ -501,7 +501,7 @@ class ClaimTerms:
     def cover(self) -> Cover:
         """The warranty."""
     @property
-    def needed(self) -> list[str]:
+    def needed(self) -> tuple[str, ...]:
         """What a claim needs."""
     @property
     def chance(self) -> float:
@@ -577,7 +577,7 @@ class ClaimsAhead:
     def draws(self) -> int | None:
         """Draws mixed; None for one world."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -662,7 +662,7 @@ class ClassResult:
     def advised_age_hours(self) -> float:
         """The age at which to change, whole hours, never above the limit."""
     @property
-    def warnings(self) -> list[str]:
+    def warnings(self) -> tuple[str, ...]:
         """What to bear in mind, in plain words."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -992,7 +992,7 @@ class CovariateFit:
     def converged(self) -> bool:
         """Whether the search reached the maximum."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What a reader must know beside the numbers."""
     def tests(self) -> Table:
         """Likelihood-ratio tests, one row a term: the model with the term but no interaction that holds it,
@@ -1362,7 +1362,7 @@ class CurrentHistoryFit:
     def converged(self) -> bool:
         """Whether the search reached the maximum."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
     def life(self, current: float) -> Life:
         """The life of a lamp that burns at one current all along.
@@ -1613,7 +1613,7 @@ class Curve:
     def median(self) -> float | None:
         """Age by which half the lamps have failed, hours; None where it is not reached."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading the curve: pairs of rule and sentence."""
     @overload
     def reliability_at(self, age: float) -> float | None:
@@ -1713,7 +1713,7 @@ class DarkMinutes:
     def by_ending(self) -> dict[str, float]:
         """Dark minutes of a change after each kind of failure."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence, such as for a change said to take
         less than 10 min to cool down and 10 min to warm up (common practice, no source).
         """
@@ -1770,7 +1770,7 @@ class DatedStock:
     def held_for_nothing(self) -> int:
         """Lamps that taking all demand as random would have held beyond the level; below 0 where too few."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What stands beside the numbers and could mislead without."""
 
     @property
@@ -1872,7 +1872,7 @@ class DependentCurve:
     def tau(self) -> float:
         """Kendall's tau between the age at failure and the age at suspect removal."""
     @property
-    def suspects(self) -> list[str]:
+    def suspects(self) -> tuple[str, ...]:
         """The endings named as suspect."""
     @property
     def suspect_lamps(self) -> int:
@@ -1956,10 +1956,10 @@ class DialAnswer:
     def in_hours(self) -> bool:
         """Whether the figure is an age in hours; else it is a share of lamps."""
     @property
-    def taus(self) -> list[float]:
+    def taus(self) -> tuple[float, ...]:
         """Dependences, Kendall's tau, rising from 0."""
     @property
-    def estimate(self) -> list[float]:
+    def estimate(self) -> tuple[float, ...]:
         """The figure at each."""
     @property
     def range(self) -> tuple[float, float]:
@@ -1980,7 +1980,7 @@ class DialAnswer:
     def level(self) -> float:
         """Level of the intervals."""
     @property
-    def verdicts(self) -> list[str]:
+    def verdicts(self) -> tuple[str, ...]:
         """Why the planned age at each dependence stands where it does, in words as `PlannedAge.verdict` has them; empty
         for other figures.
         """
@@ -1994,7 +1994,7 @@ class DialAnswer:
     def sentence(self) -> str:
         """The answer in one sentence."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of a stable slug and a sentence. One says where a figure
         lies past the oldest lamp at risk, where it is the family's opinion.
         """
@@ -2138,7 +2138,7 @@ class DistanceTest:
     def verdict(self) -> str:
         """The answer in plain words."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -2177,7 +2177,7 @@ class Draws:
     def method(self) -> str:
         """How the worlds are drawn."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside figures that rest on these draws: pairs of slug and sentence."""
     def best(self) -> World:
         """The world at the estimates."""
@@ -2252,7 +2252,7 @@ class EndingBounds:
     """Bounds of the reliability whatever share of the suspect endings were failures; made by `ending_bounds`."""
 
     @property
-    def suspects(self) -> list[str]:
+    def suspects(self) -> tuple[str, ...]:
         """The endings named as suspect."""
     @property
     def suspect_lamps(self) -> int:
@@ -2371,7 +2371,7 @@ class ExpectedChanges:
     def variance(self) -> _Array:
         """Variance of the number of changes of both kinds by each time, (n,)."""
     @property
-    def way(self) -> list[str]:
+    def way(self) -> tuple[str, ...]:
         """How each number was found, (n,): 'closed_form', 'solved', 'long_run', 'steps' or 'bounded'."""
     @property
     def mean_hours(self) -> float:
@@ -2385,7 +2385,7 @@ class ExpectedChanges:
     def relative_error(self) -> float:
         """What a mean number may be wrong by, relative to it."""
     @property
-    def bounds(self) -> list[tuple[float, float] | None]:
+    def bounds(self) -> tuple[tuple[float, float] | None, ...]:
         """Bounds of the mean changes by each time, (n,): (low, high) where the hours lie beyond what can be solved and
         the long-run line stands for the number, else None.
         """
@@ -2421,10 +2421,10 @@ class ExpectedEndings:
     """
 
     @property
-    def by(self) -> list[str]:
+    def by(self) -> tuple[str, ...]:
         """What lamps are watched by, in order."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What to know when reading it."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -2470,7 +2470,7 @@ class FailuresAhead:
     def failed(self) -> int:
         """Draws left out."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def interval(self, *, level: float = 0.9) -> tuple[int, int]:
         """Prediction interval: least and greatest number of failures, both included."""
@@ -2512,7 +2512,7 @@ class FamilyVerdict:
         None where they are of all lamps.
         """
     @property
-    def alike(self) -> list[str]:
+    def alike(self) -> tuple[str, ...]:
         """Families that fit alike: AIC within 2 of the best, and no simpler one enough."""
     @property
     def disagreement(self) -> float:
@@ -2524,7 +2524,7 @@ class FamilyVerdict:
     def verdict(self) -> str:
         """The answer in plain words."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -2625,7 +2625,7 @@ class Fit:
         value and how far the best log-likelihood falls there. None for a parameter that was not looked at.
         """
     @property
-    def peaks(self) -> list[tuple[dict[str, float], float, int]]:
+    def peaks(self) -> tuple[tuple[dict[str, float], float, int], ...]:
         """Local maxima of the likelihood, highest first, the first being the one given: triples of parameters,
         log-likelihood and how many searches ended there. Empty but for the generalised gamma and families made of
         others.
@@ -2648,7 +2648,7 @@ class Fit:
         {'shape': 'yes', 'scale': 'yes'}
         """
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def wald(
         self,
@@ -2797,7 +2797,7 @@ class ChainForecast:
     def __len__(self) -> int:
         """Number of calendar months."""
     @property
-    def lamp_classes(self) -> list[str]:
+    def lamp_classes(self) -> tuple[str, ...]:
         """Names of the lamp classes in order."""
     def count(
         self,
@@ -2975,7 +2975,7 @@ class GroupTest:
     def compared(self) -> str:
         """What is compared, and with which weights, in words."""
     @property
-    def groups(self) -> list[str]:
+    def groups(self) -> tuple[str, ...]:
         """Names of the groups, in the order given."""
     @property
     def statistic(self) -> float | None:
@@ -2990,7 +2990,7 @@ class GroupTest:
     def trend(self) -> float | None:
         """A trend in standard errors, above 0 where a higher score goes with more failures; None without scores."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading the test: pairs of rule and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -3047,7 +3047,7 @@ class HazardFit:
     def clusters(self) -> int:
         """Clusters behind the robust standard errors; a lamp without a cluster counts by itself."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def tests(self) -> Table:
         """Likelihood-ratio tests, one row a term, as in `CovariateFit.tests`.
@@ -3295,7 +3295,7 @@ class HazardResiduals:
     def passed(self) -> _Array:
         """Cumulative hazard passed by the lamps of each row of the tally, (rows,)."""
     @property
-    def failed(self) -> list[bool]:
+    def failed(self) -> tuple[bool, ...]:
         """Whether the lamps of each row failed, (rows,)."""
     @property
     def ages(self) -> _Array:
@@ -3364,7 +3364,7 @@ class HorizonAge:
     def optimum_cost(self) -> float:
         """Mean cost to the horizon there."""
     @property
-    def jumps(self) -> list[tuple[float, float, float]]:
+    def jumps(self) -> tuple[tuple[float, float, float], ...]:
         """Ages next to the optimum at which the cost jumps, as (age in hours, cost just before it, cost at it)."""
     @property
     def ceiling_cost(self) -> float:
@@ -3507,7 +3507,7 @@ class Incidence:
     def reliability(self) -> _Array:
         """Probability to have failed by no cause by each age, (steps,)."""
     @property
-    def endings(self) -> list[str]:
+    def endings(self) -> tuple[str, ...]:
         """The endings seen, in order."""
     @property
     def conditional_from(self) -> float:
@@ -3519,7 +3519,7 @@ class Incidence:
     def reading(self) -> str | None:
         """How failures known to an interval were read; None where there were none."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading the curves: pairs of rule and sentence."""
     @overload
     def incidence_at(self, cause: str, age: float) -> float | None:
@@ -3574,7 +3574,7 @@ class IncidenceBounds:
     def cause(self) -> str:
         """The cause."""
     @property
-    def suspects(self) -> list[str]:
+    def suspects(self) -> tuple[str, ...]:
         """The endings named as suspect."""
     @property
     def suspect_lamps(self) -> int:
@@ -3650,7 +3650,7 @@ class InformationTable:
     def failures(self) -> int:
         """Failures, the sample size in AICc and BIC."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -3707,7 +3707,7 @@ class Interval:
     def method(self) -> str:
         """How it was made."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside it: pairs of slug and sentence."""
     @property
     def ratio(self) -> dict[str, Any] | None:
@@ -3781,7 +3781,7 @@ class KnownShapeFit:
     def exposure_hours(self) -> float:
         """Hours under observation."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     @property
     def life(self) -> Life | None:
@@ -3857,7 +3857,7 @@ class LastBuy:
     def sentence(self) -> str:
         """The advice in plain words."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What may mislead."""
     def saved_by(self, earlier: LastBuy, *, screens: int) -> dict[str, Any]:
         """What the same fleet with some screens converted earlier saves."""
@@ -4164,7 +4164,7 @@ class LikelihoodRegion:
     def contains(self, *, first: float, second: float) -> bool:
         """Whether a pair of parameters lies inside."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -4371,7 +4371,7 @@ class PairCost:
         lacking.
         """
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -4426,10 +4426,10 @@ class PairFit:
     def level(self) -> float:
         """Level of the intervals."""
     @property
-    def adjusted(self) -> list[str]:
+    def adjusted(self) -> tuple[str, ...]:
         """Terms that the comparison is adjusted for."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -4512,7 +4512,7 @@ class Places:
 
     def __len__(self) -> int: ...
     @property
-    def sites(self) -> list[str]:
+    def sites(self) -> tuple[str, ...]:
         """Names of the sites, in order."""
     @property
     def maker_days(self) -> float | None:
@@ -4571,7 +4571,7 @@ class PlacesService:
     def method(self) -> str:
         """How the lamps on their way were counted: exact, means or two_moments."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What may mislead."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -4653,7 +4653,7 @@ class PlannedAge:
     def past_records(self) -> bool:
         """Whether the advised age lies past the oldest lamp at risk, where the model is an opinion."""
     @property
-    def near_best(self) -> list[tuple[float, float]]:
+    def near_best(self) -> tuple[tuple[float, float], ...]:
         """Stretches of ages whose cost is near the least: (from, to), hours, cut at the limit."""
     @property
     def todays_rule_cost_per_hour(self) -> float | None:
@@ -4668,7 +4668,7 @@ class PlannedAge:
     def saving_against_run_to_failure(self) -> float | None:
         """Saving per hour against running to failure."""
     @property
-    def near_best_ends(self) -> list[tuple[str, str]]:
+    def near_best_ends(self) -> tuple[tuple[str, str], ...]:
         """What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or
         "records_end" where the stretch is cut.
         """
@@ -5168,7 +5168,7 @@ class Pooling:
     def cost_per_dark_hour_saved(self) -> float | None:
         """Cost of the transfers for each dark hour they save; None where they save none."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What may mislead."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -5223,7 +5223,7 @@ class PowerLaw:
     def log_likelihood(self) -> float:
         """Maximised log-likelihood."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     @overload
     def mean(self, age: float) -> float:
@@ -5442,7 +5442,7 @@ class PooledGroups:
     def level(self) -> float:
         """Level of the intervals."""
     @property
-    def prior_scales(self) -> list[float]:
+    def prior_scales(self) -> tuple[float, ...]:
         """Scales of the half-normal prior of the spread; the first gives the answers."""
     @property
     def spread(self) -> tuple[float, float, float]:
@@ -5451,7 +5451,7 @@ class PooledGroups:
     def sentence(self) -> str:
         """The gist in words."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def priors(self) -> Table:
         """The answers under every scale of the prior, one row for each scale and group.
@@ -5525,7 +5525,7 @@ class Posterior:
     def coordinates(self) -> _Array:
         """Coordinates of the random draws, (draws, width)."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def interval(
         self,
@@ -5602,7 +5602,7 @@ class PredictionReplay:
 
     def __len__(self) -> int: ...
     @property
-    def values(self) -> list[float]:
+    def values(self) -> tuple[float, ...]:
         """The value of each window; even between 0 and 1 where predictions hold."""
     @property
     def distance(self) -> float:
@@ -5617,13 +5617,13 @@ class PredictionReplay:
     def too_early(self) -> int:
         """Windows not predicted, as too few failures were known before."""
     @property
-    def refused(self) -> list[tuple[str, int]]:
+    def refused(self) -> tuple[tuple[str, int], ...]:
         """Windows not predicted for another reason, by its slug."""
     @property
     def sentence(self) -> str:
         """What was found, in words, with the number of windows."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -5695,7 +5695,7 @@ class ProfileCurve:
     def upper_bound(self) -> float | None:
         """Upper bound at the level by itself; None where it is open."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -5821,7 +5821,7 @@ class RankFit:
     def points(self) -> PlottingPositions:
         """The points."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     @property
     def life(self) -> Life:
@@ -5868,7 +5868,7 @@ class Reading:
         """What to know before using any figure: that more rows were set aside than figures should rest on, or that a
         log does not bear out its column map; empty where nothing is to be said."""
     @property
-    def counts_by_file(self) -> list[tuple[str, dict[str, int]]]:
+    def counts_by_file(self) -> tuple[tuple[str, dict[str, int]], ...]:
         """The same counts by file, in the order given."""
     def spells(self) -> Table:
         """Spells in use, one row each."""
@@ -5943,7 +5943,7 @@ class Recurrence:
     def sockets(self) -> int:
         """Number of sockets."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading the curve: pairs of rule and sentence."""
     @overload
     def mean_at(self, age: float) -> float | None:
@@ -6003,7 +6003,7 @@ class RecurrenceDifference:
     def standard_error(self) -> _Array:
         """Standard error of the difference, from the spread between sockets, (steps,)."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading it: pairs of rule and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -6049,7 +6049,7 @@ class RecurrenceTest:
     def p_value(self) -> float:
         """Chance of such a statistic or a larger one where the groups do not differ."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading it: pairs of rule and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -6080,7 +6080,7 @@ class RemovalBounds:
     """Bounds of the reliability whatever the lamps taken out early would have done; made by `removal_bounds`."""
 
     @property
-    def suspects(self) -> list[str]:
+    def suspects(self) -> tuple[str, ...]:
         """The endings named as suspect."""
     @property
     def suspect_lamps(self) -> int:
@@ -6208,17 +6208,17 @@ class RemovalDial:
     >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
     >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.0, 0.5, 0.8], replicates=20)
     >>> dial.taus, dial.table().columns
-    ([0.0, 0.5, 0.8], ['tau', 'shape', 'scale', 'refits', 'unsettled'])
+    ((0.0, 0.5, 0.8), ['tau', 'shape', 'scale', 'refits', 'unsettled'])
     """
 
     @property
     def family(self) -> str:
         """Name of the family."""
     @property
-    def taus(self) -> list[float]:
+    def taus(self) -> tuple[float, ...]:
         """Dependences that were fitted, Kendall's tau, rising from 0."""
     @property
-    def suspects(self) -> list[str]:
+    def suspects(self) -> tuple[str, ...]:
         """The endings named as suspect."""
     @property
     def suspect_lamps(self) -> int:
@@ -6227,7 +6227,7 @@ class RemovalDial:
     def endings(self) -> dict[str, float]:
         """Endings of the failures with their shares."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
     def life(self, tau: float) -> Life:
         """The life at one of the dependences.
@@ -6539,7 +6539,7 @@ class ReplayedAge:
     def sentence(self) -> str:
         """What was found, in words."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -6600,7 +6600,7 @@ class SelfConsistent:
     def lamps(self) -> int:
         """Lamps behind the curve."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What to know when reading the curve: pairs of rule and sentence."""
     @overload
     def reliability_bounds(self, ages: float) -> tuple[float, float] | None:
@@ -6757,16 +6757,16 @@ class SiteAge:
     def alone_cost_per_hour(self) -> float:
         """Cost per lamp hour of that."""
     @property
-    def near_best(self) -> list[tuple[float, float]]:
+    def near_best(self) -> tuple[tuple[float, float], ...]:
         """Stretches of ages that cost at most 1 % more than the least: (from, to), hours, cut at the limit."""
     @property
-    def near_best_ends(self) -> list[tuple[str, str]]:
+    def near_best_ends(self) -> tuple[tuple[str, str], ...]:
         """What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or
         "records_end"
         where the stretch is cut.
         """
     @property
-    def minima(self) -> list[tuple[float, float]]:
+    def minima(self) -> tuple[tuple[float, float], ...]:
         """Ages at which the cost stops falling, as (hours, cost per lamp hour)."""
     @property
     def ceiling_hours(self) -> float:
@@ -6851,10 +6851,10 @@ class Sockets:
     def exposure(self) -> float:
         """Hours, or days, under observation in all."""
     @property
-    def groups(self) -> list[str]:
+    def groups(self) -> tuple[str, ...]:
         """Names of the groups, ascending."""
     @property
-    def names(self) -> list[str]:
+    def names(self) -> tuple[str, ...]:
         """Names of the sockets, in the order given."""
     def of_group(self, group: str) -> Sockets:
         """The sockets of one group."""
@@ -7089,7 +7089,7 @@ class StockPlan:
     def sentence(self) -> str:
         """The rule in plain words."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What stands beside the numbers and could mislead without."""
     @property
     def service(self) -> StockService:
@@ -7261,7 +7261,7 @@ class Study:
     def name(self) -> str:
         """Name of the study."""
     @property
-    def classes(self) -> list[str]:
+    def classes(self) -> tuple[str, ...]:
         """Names of its lamp classes, in the order declared."""
     @property
     def file(self) -> Path:
@@ -7432,7 +7432,7 @@ class StudyOutput:
     def ledger(self) -> Table:
         """Every finding, in order of file and line."""
     @property
-    def inputs(self) -> list[tuple[str, int, str]]:
+    def inputs(self) -> tuple[tuple[str, int, str], ...]:
         """Files that went in: (file, size in bytes, SHA-256)."""
     def write(
         self, folder: str | PathLike[str], *, extra: Mapping[str, str | bytes] | None = None, replace: bool = False
@@ -7467,7 +7467,7 @@ class StudyResults:
     """The answers of one study, class by class. Read `overdue` first. `to_dict` holds every figure."""
 
     @property
-    def classes(self) -> list[ClassResult]:
+    def classes(self) -> tuple[ClassResult, ...]:
         """One entry for each declared lamp class, in the order declared."""
     def overdue(self) -> Table:
         """Lamps at or past their limit, those whose age is not known, and those soon there, as in `overdue.csv`.
@@ -7508,10 +7508,10 @@ class StudyResults:
     def stock_findings(self) -> Table:
         """What is doubtful in the stock count of the study, and what was set aside, as findings."""
     @property
-    def cautions(self) -> list[str]:
+    def cautions(self) -> tuple[str, ...]:
         """Hazards and limits of use that belong beside every figure."""
     @property
-    def assumptions(self) -> list[str]:
+    def assumptions(self) -> tuple[str, ...]:
         """What the figures take for granted."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -7623,7 +7623,7 @@ class Tally:
     def count(self) -> _Counts:
         """How many lives each row stands for, (rows,)."""
     @property
-    def strata(self) -> list[str]:
+    def strata(self) -> tuple[str, ...]:
         """Names of the strata (lamp classes), in order."""
     @property
     def covariates(self) -> dict[str, str]:
@@ -7676,7 +7676,7 @@ class Trend:
     def failures(self) -> int:
         """Failures that count."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What to know when reading them."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -7743,7 +7743,7 @@ class TwoClocks:
     def log_likelihood(self) -> float:
         """Maximised log-likelihood, densities per hour."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of a stable slug and a sentence."""
     @property
     def sentence(self) -> str:
@@ -7881,7 +7881,7 @@ class VisitCost:
     def at_age(self) -> float:
         """Share that reach the later age."""
     @property
-    def failures(self) -> list[float]:
+    def failures(self) -> tuple[float, ...]:
         """Share that fail, by cause in the order of the world."""
     @property
     def mean_age_at_change_hours(self) -> float:
@@ -7979,7 +7979,7 @@ class Warranty:
     def end_hours(self) -> float:
         """Age from which nothing comes back, hours."""
     @property
-    def endings(self) -> list[str]:
+    def endings(self) -> tuple[str, ...]:
         """The endings that are covered."""
     @overload
     def credit(self, age: float) -> float:
@@ -8182,10 +8182,10 @@ class Watch:
     def false_alarms_a_year(self) -> float:
         """False alarms in a year over all charts: the mean is at most this where the models hold."""
     @property
-    def delays(self) -> list[tuple[float, float]]:
+    def delays(self) -> tuple[tuple[float, float], ...]:
         """Pairs of how many times as often failures come, and failures expected until an alarm, on average."""
     @property
-    def notes(self) -> list[str]:
+    def notes(self) -> tuple[str, ...]:
         """What to know when reading it."""
     def alarms(self) -> Table:
         """Every alarm, one row each, in order of what is watched, name and month."""
@@ -8243,7 +8243,7 @@ class WindowedLife:
     def method(self) -> str:
         """How the intervals were made: "wald" or "profile_likelihood"."""
     @property
-    def notes(self) -> list[tuple[str, str]]:
+    def notes(self) -> tuple[tuple[str, str], ...]:
         """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
@@ -8278,7 +8278,7 @@ class World:
     """
 
     @property
-    def causes(self) -> list[list[tuple[str, float]]]:
+    def causes(self) -> tuple[list[tuple[str, float]], ...]:
         """The endings of each cause with their shares."""
     @property
     def costs(self) -> Costs:
@@ -9121,7 +9121,7 @@ def claim_terms(
     ...     relamp.cover(warranty), needed=["serial", "photo"], chance=0.8, handling_cost=60.0, days_to_file=30
     ... )
     >>> terms.needed
-    ['serial', 'photo']
+    ('serial', 'photo')
     """
 
 def claims_ahead(
@@ -11255,7 +11255,7 @@ def incidence(
     >>> import relamp
     >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
     >>> relamp.incidence(tally).endings
-    ['burst', 'dim']
+    ('burst', 'dim')
     """
 
 def incidence_bounds(
@@ -12047,7 +12047,7 @@ def places(
     >>> import relamp
     >>> places = relamp.places(["north", "south"], [0.05, 0.08], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
     >>> places.sites
-    ['north', 'south']
+    ('north', 'south')
     """
 
 def planned_age(
@@ -14829,5 +14829,5 @@ def world(causes: Mapping[str, Life] | Sequence[tuple[Mapping[str, float], Life]
     >>> relamp.world({"burst": life}, costs)
     World(causes=[burst], families=[weibull], planned_cost=950)
     >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs).causes
-    [[('burst', 0.1), ('dim', 0.9)]]
+    ([('burst', 0.1), ('dim', 0.9)],)
     """

@@ -698,7 +698,7 @@ def _figure(x: float) -> str:
     return _thousands(x) if abs(x) >= 1000 else f"{x:.3g}"
 
 
-def _value(name: str, x: float, notes: list[tuple[str, str]]) -> str:
+def _value(name: str, x: float, notes: Sequence[tuple[str, str]]) -> str:
     """The figure of a parameter, or that the records leave it open."""
     left_open = any(slug == "fit.parameter_open" and f"do not settle {name}:" in text for slug, text in notes)
     return "not settled" if left_open else _figure(x)

@@ -11,6 +11,7 @@ use crate::policy::{
 use crate::records::Ending;
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -89,7 +90,7 @@ result_class! {
 
         /// Stretches of whole hours that meet the caps in every line: (from, to).
         #[getter]
-        fn bands(&self) -> Vec<(f64, f64)> {
+        fn bands(&self) -> Fixed<(f64, f64)> {
             self.0.bands.iter().map(|b| (b.from_hours, b.to_hours)).collect()
         }
 

@@ -19,6 +19,7 @@ use crate::records::{DateOrder, date};
 
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, kind_of, labels};
 use super::result::result_class;
@@ -86,7 +87,7 @@ result_class! {
     {
         /// Names of the lamp classes in order.
         #[getter]
-        fn lamp_classes(&self) -> Vec<String> {
+        fn lamp_classes(&self) -> Fixed<String> {
             self.0.classes.iter().map(|c| c.class.clone()).collect()
         }
 

@@ -16,6 +16,7 @@ use crate::warranty::{
 };
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{Table, arguments as args, kind_of};
 use super::money::PyWarranty;
@@ -187,8 +188,8 @@ result_class! {
 
         /// What a claim needs.
         #[getter]
-        fn needed(&self) -> Vec<String> {
-            self.0.needed.clone()
+        fn needed(&self) -> Fixed<String> {
+            Fixed(self.0.needed.clone())
         }
 
         /// Chance that a complete claim is accepted.
@@ -244,7 +245,7 @@ result_class! {
 /// ...     relamp.cover(warranty), needed=["serial", "photo"], chance=0.8, handling_cost=60.0, days_to_file=30
 /// ... )
 /// >>> terms.needed
-/// ['serial', 'photo']
+/// ('serial', 'photo')
 #[pyfunction]
 #[pyo3(signature = (cover, /, *, needed=Vec::new(), chance=1.0, handling_cost=0.0, days_to_file=None))]
 pub(super) fn claim_terms(

@@ -13,6 +13,7 @@ use super::chain::stops_given;
 use super::claims::PyCover;
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{Table, arguments as args, kind_of};
 use super::result::result_class;
@@ -119,8 +120,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

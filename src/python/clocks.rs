@@ -13,6 +13,7 @@ use crate::lives::Rows;
 
 use super::covariates::{named, tell};
 use super::error::{refuse, warn};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, Numbers, Table, arguments as args};
 use super::life::PyLife;
@@ -141,8 +142,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of a stable slug and a sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// The answer in one sentence.
@@ -397,8 +398,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of a stable slug and a sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// The life of a lamp that burns at one current all along.

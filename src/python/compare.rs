@@ -16,6 +16,7 @@ use super::arrays::{array, over, pairs as ends};
 use super::empirical::PyCurve;
 use super::error::refuse;
 use super::fit::PyFit;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
@@ -82,8 +83,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

@@ -18,6 +18,7 @@ use crate::fit::{
 use crate::lives::CovariateValue;
 
 use super::error::{refuse, warn};
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::arguments as args;
 use super::intake::{At, is_truth, kind_of};
@@ -306,7 +307,7 @@ result_class! {
 
         /// What a reader must know beside the numbers.
         #[getter]
-        fn notes(&self) -> Vec<&str> {
+        fn notes(&self) -> Fixed<&str> {
             self.0.notes().iter().map(|n| n.text.as_str()).collect()
         }
 

@@ -12,6 +12,7 @@ use crate::policy::{AgeOptions, Band, DialTurn, dial_planned_age, dial_turn};
 
 use super::covariates::named;
 use super::error::warn;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::life::PyLife;
@@ -59,7 +60,7 @@ result_class! {
     /// >>> tally = relamp.lives(low, high, ending=["burst", "dim"] * 20)
     /// >>> dial = relamp.removal_dial(tally, suspects=["dim"], taus=[0.0, 0.5, 0.8], replicates=20)
     /// >>> dial.taus, dial.table().columns
-    /// ([0.0, 0.5, 0.8], ['tau', 'shape', 'scale', 'refits', 'unsettled'])
+    /// ((0.0, 0.5, 0.8), ['tau', 'shape', 'scale', 'refits', 'unsettled'])
     PyRemovalDial holds RemovalDial as "RemovalDial";
     save RemovalDial::to_json; load RemovalDial::from_json; table dial_table; show dial_facts;
     {
@@ -71,14 +72,14 @@ result_class! {
 
         /// Dependences that were fitted, Kendall's tau, rising from 0.
         #[getter]
-        fn taus(&self) -> Vec<f64> {
+        fn taus(&self) -> Fixed<f64> {
             self.0.points().iter().map(|p| p.tau).collect()
         }
 
         /// The endings named as suspect.
         #[getter]
-        fn suspects(&self) -> Vec<&'static str> {
-            words(self.0.suspects())
+        fn suspects(&self) -> Fixed<&'static str> {
+            Fixed(words(self.0.suspects()))
         }
 
         /// Lamps that ended so.
@@ -97,8 +98,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of a stable slug and a sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// The life at one of the dependences.
@@ -468,14 +469,14 @@ result_class! {
 
         /// Dependences, Kendall's tau, rising from 0.
         #[getter]
-        fn taus(&self) -> Vec<f64> {
-            self.0.taus.clone()
+        fn taus(&self) -> Fixed<f64> {
+            Fixed(self.0.taus.clone())
         }
 
         /// The figure at each.
         #[getter]
-        fn estimate(&self) -> Vec<f64> {
-            self.0.estimate.clone()
+        fn estimate(&self) -> Fixed<f64> {
+            Fixed(self.0.estimate.clone())
         }
 
         /// Smallest and largest dependence held possible.
@@ -517,8 +518,8 @@ result_class! {
         /// Why the planned age at each dependence stands where it does, in words as `PlannedAge.verdict` has them; empty for
         /// other figures.
         #[getter]
-        fn verdicts(&self) -> Vec<String> {
-            self.0.verdicts.clone()
+        fn verdicts(&self) -> Fixed<String> {
+            Fixed(self.0.verdicts.clone())
         }
 
         /// Whether the interval over the range, with chance where there are refits, is no wider than asked. Bounds of removals
@@ -538,8 +539,8 @@ result_class! {
         /// What a reader must know beside the numbers: pairs of a stable slug and a sentence. One says where a figure lies
         /// past the oldest lamp at risk, where it is the family's opinion.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

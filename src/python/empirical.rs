@@ -12,6 +12,7 @@ use crate::lives::Reading;
 
 use super::arrays::{array, array_or_nan, each, open_pairs_over, over, pairs, pairs_over};
 use super::error::{refuse, warn};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
@@ -240,8 +241,8 @@ result_class! {
 
         /// What to know when reading the curve: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            sentences(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(sentences(self.0.notes()))
         }
 
         /// Probability to pass an age, or each of many.

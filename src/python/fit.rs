@@ -13,6 +13,7 @@ use crate::fit::{Fit, Identified, fit as core_fit};
 
 use super::arrays::array;
 use super::error::warn;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::life::{Named, PyLife};
@@ -279,7 +280,7 @@ result_class! {
         /// log-likelihood and how many searches ended there. Empty but for the generalised gamma and families made of
         /// others.
         #[getter]
-        fn peaks<'py>(&self, py: Python<'py>) -> PyResult<Vec<(Bound<'py, PyDict>, f64, u64)>> {
+        fn peaks<'py>(&self, py: Python<'py>) -> PyResult<Fixed<(Bound<'py, PyDict>, f64, u64)>> {
             let peaks = self.0.peaks().iter();
             peaks
                 .map(|peak| {
@@ -334,7 +335,7 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
+        fn notes(&self) -> Fixed<(String, String)> {
             self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
         }
 

@@ -11,6 +11,7 @@ use crate::lives::Tally;
 
 use super::empirical::{reading_of, sentences};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments::{self as args, one_number};
 use super::intake::{At, kind_of};
@@ -65,7 +66,7 @@ result_class! {
 
         /// Names of the groups, in the order given.
         #[getter]
-        fn groups(&self) -> Vec<&str> {
+        fn groups(&self) -> Fixed<&str> {
             self.0.groups.iter().map(|g| g.name.as_str()).collect()
         }
 
@@ -95,8 +96,8 @@ result_class! {
 
         /// What to know when reading the test: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            sentences(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(sentences(&self.0.notes))
         }
     }
 }

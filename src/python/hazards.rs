@@ -14,6 +14,7 @@ use crate::fit::{
 use super::arrays::array;
 use super::covariates::{coefficients, one_lamp, references, tell, terms_of, test_table};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -119,8 +120,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// Likelihood-ratio tests, one row a term, as in `CovariateFit.tests`.

@@ -10,6 +10,7 @@ use crate::records::Ending;
 
 use super::arrays::{array, over, pairs, pairs_over};
 use super::empirical::{at, options, scale_of, sentences};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -65,7 +66,7 @@ result_class! {
 
         /// The endings seen, in order.
         #[getter]
-        fn endings(&self) -> Vec<&'static str> {
+        fn endings(&self) -> Fixed<&'static str> {
             self.0.causes.iter().map(|c| c.ending.as_str()).collect()
         }
 
@@ -89,8 +90,8 @@ result_class! {
 
         /// What to know when reading the curves: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            sentences(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(sentences(&self.0.notes))
         }
 
         /// Probability to have failed by a cause by an age, or by each of many, all causes acting.
@@ -308,7 +309,7 @@ result_class! {
 /// >>> import relamp
 /// >>> tally = relamp.lives([10.0, 20.0], [10.0, 20.0], ending=["burst", "dim"])
 /// >>> relamp.incidence(tally).endings
-/// ['burst', 'dim']
+/// ('burst', 'dim')
 #[pyfunction]
 #[pyo3(signature = (tally, *, level=0.95, reading=None, min_at_risk=5, given_survival_to=None))]
 pub(super) fn incidence(

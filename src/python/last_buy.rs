@@ -18,6 +18,7 @@ use crate::stock::{
 use super::chain::{Dates, apart};
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::{At, arguments as args, kind_of, numbers};
 use super::lives::ending;
@@ -129,8 +130,8 @@ result_class! {
 
         /// What may mislead.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
 
         /// What the same fleet with some screens converted earlier saves.

@@ -15,6 +15,7 @@ use crate::records::{Column, Ending};
 
 use super::arrays::array;
 use super::error::{refuse, warn};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, Numbers, Table, arguments as args, kind_of, labels, numbers};
 use super::result::result_class;
@@ -94,10 +95,10 @@ result_class! {
 
         /// Names of the strata (lamp classes), in order.
         #[getter]
-        fn strata(&self) -> Vec<&str> {
+        fn strata(&self) -> Fixed<&str> {
             let mut names: Vec<&str> = self.0.groups().iter().map(|g| g.stratum.as_str()).collect();
             names.dedup();
-            names
+            Fixed(names)
         }
 
         /// Names of the covariates in order, each with "number" or "category".

@@ -29,6 +29,7 @@ mod error;
 mod even_rate;
 mod families;
 mod fit;
+mod fixed;
 mod frames;
 mod groups;
 mod hazards;

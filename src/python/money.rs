@@ -11,6 +11,7 @@ use crate::records::Ending;
 use crate::terms::{DarkMinutes, Discount, Warranty, WarrantyForm, WarrantyStep};
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, kind_of};
 use super::lives::ending;
@@ -89,8 +90,8 @@ result_class! {
 
         /// The endings that are covered.
         #[getter]
-        fn endings(&self) -> Vec<&'static str> {
-            words(self.0.endings())
+        fn endings(&self) -> Fixed<&'static str> {
+            Fixed(words(self.0.endings()))
         }
 
         /// Money back for a failure at an age; 0 from the end on.
@@ -399,7 +400,7 @@ result_class! {
         /// What a reader must know beside the numbers: pairs of slug and sentence, such as for a change said to take less than
         /// 10 min to cool down and 10 min to warm up (common practice, no source).
         #[getter]
-        fn notes(&self) -> Vec<(&'static str, String)> {
+        fn notes(&self) -> Fixed<(&'static str, String)> {
             self.0.note().into_iter().collect()
         }
 

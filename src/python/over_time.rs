@@ -11,6 +11,7 @@ use crate::policy::{
 };
 
 use super::arrays::array;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::policy::{ages_or_even, word};
@@ -146,7 +147,7 @@ result_class! {
 
         /// Ages next to the optimum at which the cost jumps, as (age in hours, cost just before it, cost at it).
         #[getter]
-        fn jumps(&self) -> Vec<(f64, f64, f64)> {
+        fn jumps(&self) -> Fixed<(f64, f64, f64)> {
             self.0.jumps.iter().map(|j| (j.age_hours, j.cost_before, j.cost)).collect()
         }
     }
@@ -278,8 +279,8 @@ result_class! {
 
         /// Intervals at which the cost stops falling, as (hours, cost per lamp hour).
         #[getter]
-        fn minima(&self) -> Vec<(f64, f64)> {
-            self.0.minima.clone()
+        fn minima(&self) -> Fixed<(f64, f64)> {
+            Fixed(self.0.minima.clone())
         }
     }
 }

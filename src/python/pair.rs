@@ -13,6 +13,7 @@ use crate::fit::{LifeRatio, PairFit, PairOptions, compare_pair as core_pair, fai
 use crate::policy::{ComparedAt, PairCost, PairCostOptions, compare_pair_costs as core_costs};
 
 use super::covariates::{one_lamp, tell, terms_of};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -102,14 +103,14 @@ result_class! {
 
         /// Terms that the comparison is adjusted for.
         #[getter]
-        fn adjusted(&self) -> Vec<String> {
-            self.0.adjusted().to_vec()
+        fn adjusted(&self) -> Fixed<String> {
+            Fixed(self.0.adjusted().to_vec())
         }
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
     }
 }
@@ -192,8 +193,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

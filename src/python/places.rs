@@ -15,6 +15,7 @@ use crate::stock::{
 
 use super::demand::PyCount;
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::{At, arguments as args, kind_of, numbers};
 use super::policy::word;
@@ -61,7 +62,7 @@ result_class! {
 
         /// Names of the sites, in order.
         #[getter]
-        fn sites(&self) -> Vec<String> {
+        fn sites(&self) -> Fixed<String> {
             self.0.sites.iter().map(|s| s.name.clone()).collect()
         }
 
@@ -131,7 +132,7 @@ fn column_or_none(obj: Option<&Bound<'_, PyAny>>, name: &'static str, rows: usiz
 /// >>> import relamp
 /// >>> places = relamp.places(["north", "south"], [0.05, 0.08], maker_days=20.0, depot_days=2.0, hours_per_day=10.0)
 /// >>> places.sites
-/// ['north', 'south']
+/// ('north', 'south')
 #[pyfunction]
 #[pyo3(signature = (sites, needed_per_day, *, maker_days=None, depot_days=None, hours_per_day, variance_to_mean=None,
     local_share=None, local_days=None))]
@@ -244,8 +245,8 @@ result_class! {
 
         /// What may mislead.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
     }
 }
@@ -366,8 +367,8 @@ result_class! {
 
         /// What may mislead.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
     }
 }

@@ -14,6 +14,7 @@ use crate::terms::HourLimit;
 
 use super::doubt::PyCostParts;
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::money::objective as read_objective;
@@ -169,14 +170,14 @@ result_class! {
 
         /// Stretches of ages whose cost is near the least: (from, to), hours, cut at the limit.
         #[getter]
-        fn near_best(&self) -> Vec<(f64, f64)> {
+        fn near_best(&self) -> Fixed<(f64, f64)> {
             self.0.near_best.iter().map(|b| (b.from_hours, b.to_hours)).collect()
         }
 
         /// What the two ends of each such stretch are: "exact" where the cost passes the bound, "at_limit" or "records_end"
         /// where the stretch is cut.
         #[getter]
-        fn near_best_ends(&self) -> Vec<(String, String)> {
+        fn near_best_ends(&self) -> Fixed<(String, String)> {
             self.0.near_best.iter().map(|b| (word(&b.from_end), word(&b.to_end))).collect()
         }
 

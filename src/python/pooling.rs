@@ -9,6 +9,7 @@ use crate::family::family as family_of;
 use crate::fit::{PooledGroups, PoolingOptions, pool_groups as core_pool};
 
 use super::error::warn;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -107,7 +108,7 @@ result_class! {
 
         /// Scales of the half-normal prior of the spread; the first gives the answers.
         #[getter]
-        fn prior_scales(&self) -> Vec<f64> {
+        fn prior_scales(&self) -> Fixed<f64> {
             self.0.answers().iter().map(|a| a.prior_scale).collect()
         }
 
@@ -126,8 +127,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// The answers under every scale of the prior, one row for each scale and group.

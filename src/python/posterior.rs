@@ -11,6 +11,7 @@ use crate::family::family as family_of;
 use crate::fit::{Belief, Posterior, Prior, Quantity, Sides, posterior as core_posterior};
 
 use super::error::{refuse, warn};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::PyTally;
@@ -88,8 +89,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// An interval between quantiles of the posterior, of one quantity; its estimate is the median.

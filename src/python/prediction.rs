@@ -12,6 +12,7 @@ use crate::lives::Rows;
 use super::arrays::is_number;
 use super::demand::PyCount;
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::result::result_class;
@@ -77,8 +78,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
 
         /// Prediction interval: least and greatest number of failures, both included.

@@ -15,6 +15,7 @@ use crate::records::{
 use crate::study::{Entries, logs_of_program};
 
 use super::error::{internal, refuse, warn};
+use super::fixed::Fixed;
 use super::frames;
 use super::intake::{Table, arguments as args, entries, kind_of, reasons as reasons_of};
 use super::lives::{PyTally, ending};
@@ -69,7 +70,7 @@ result_class! {
 
         /// The same counts by file, in the order given.
         #[getter]
-        fn counts_by_file<'py>(&self, py: Python<'py>) -> PyResult<Vec<(String, Bound<'py, PyDict>)>> {
+        fn counts_by_file<'py>(&self, py: Python<'py>) -> PyResult<Fixed<(String, Bound<'py, PyDict>)>> {
             self.0.ledger.by_file.iter().map(|(file, c)| Ok((file.clone(), counted(py, c)?))).collect()
         }
 

@@ -12,6 +12,7 @@ use crate::empirical::{
 
 use super::arrays::{array, array_or_nan, over, pairs, pairs_over};
 use super::empirical::at;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::result::result_class;
@@ -106,7 +107,7 @@ result_class! {
 
         /// What to know when reading the curve: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
+        fn notes(&self) -> Fixed<(String, String)> {
             self.0.notes.iter().map(|n| (n.rule.clone(), n.sentence.clone())).collect()
         }
 
@@ -292,8 +293,8 @@ result_class! {
 
         /// What to know when reading it: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            super::empirical::sentences(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(super::empirical::sentences(&self.0.notes))
         }
     }
 }
@@ -398,8 +399,8 @@ result_class! {
 
         /// What to know when reading it: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            super::empirical::sentences(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(super::empirical::sentences(&self.0.notes))
         }
     }
 }

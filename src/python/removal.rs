@@ -12,6 +12,7 @@ use crate::records::Ending;
 
 use super::arrays::{over, pairs_over};
 use super::empirical::{PyCurve, at, reading_of};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::incidence::PyIncidence;
 use super::intake::arguments as args;
@@ -78,8 +79,8 @@ result_class! {
 
         /// The endings named as suspect.
         #[getter]
-        fn suspects(&self) -> Vec<&'static str> {
-            words(&self.0.suspects)
+        fn suspects(&self) -> Fixed<&'static str> {
+            Fixed(words(&self.0.suspects))
         }
 
         /// Lamps that ended so.
@@ -162,8 +163,8 @@ result_class! {
     {
         /// The endings named as suspect.
         #[getter]
-        fn suspects(&self) -> Vec<&'static str> {
-            words(&self.0.suspects)
+        fn suspects(&self) -> Fixed<&'static str> {
+            Fixed(words(&self.0.suspects))
         }
 
         /// Lamps that ended so.

@@ -10,6 +10,7 @@ use crate::renewal::{
 };
 
 use super::arrays::{array, is_number};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::life::PyLife;
@@ -112,14 +113,14 @@ result_class! {
 
         /// How each number was found, (n,): 'closed_form', 'solved', 'long_run', 'steps' or 'bounded'.
         #[getter]
-        fn way(&self) -> Vec<&'static str> {
+        fn way(&self) -> Fixed<&'static str> {
             self.0.way.iter().map(|w| w.word()).collect()
         }
 
         /// Bounds of the mean changes by each time, (n,): (low, high) where the hours lie beyond what can be solved and the
         /// long-run line stands for the number, else None.
         #[getter]
-        fn bounds(&self) -> Vec<Option<(f64, f64)>> {
+        fn bounds(&self) -> Fixed<Option<(f64, f64)>> {
             (0..self.0.hours.len()).map(|i| bounds(&self.0, i)).collect()
         }
 

@@ -14,6 +14,7 @@ use crate::replay::{
 };
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::ending;
@@ -154,8 +155,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }
@@ -197,7 +198,7 @@ result_class! {
 
         /// The value of each window; even between 0 and 1 where predictions hold.
         #[getter]
-        fn values(&self) -> Vec<f64> {
+        fn values(&self) -> Fixed<f64> {
             self.0.windows.iter().map(|w| w.value).collect()
         }
 
@@ -227,7 +228,7 @@ result_class! {
 
         /// Windows not predicted for another reason, by its slug.
         #[getter]
-        fn refused(&self) -> Vec<(String, u64)> {
+        fn refused(&self) -> Fixed<(String, u64)> {
             self.0.refused.iter().map(|(slug, n)| (slug.clone(), *n)).collect()
         }
 
@@ -239,8 +240,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

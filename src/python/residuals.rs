@@ -10,6 +10,7 @@ use crate::fit::{HazardResiduals, WindowedLife};
 
 use super::arrays::{array, pairs as ends};
 use super::fit::PyFit;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, numbers};
 use super::lives::PyTally;
@@ -63,7 +64,7 @@ result_class! {
 
         /// Whether the lamps of each row failed, (rows,).
         #[getter]
-        fn failed(&self) -> Vec<bool> {
+        fn failed(&self) -> Fixed<bool> {
             self.0.rows.iter().map(|r| r.high.is_some()).collect()
         }
 
@@ -220,8 +221,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

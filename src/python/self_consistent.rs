@@ -10,6 +10,7 @@ use crate::empirical::{SelfConsistent, SelfConsistentOptions};
 use super::arrays::{array, open_pairs_over, pairs, pairs_over};
 use super::empirical::{at, sentences};
 use super::error::warn;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::lives::PyTally;
@@ -116,8 +117,8 @@ result_class! {
 
         /// What to know when reading the curve: pairs of rule and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            sentences(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(sentences(&self.0.notes))
         }
 
         /// Lower and upper value of the probability to pass an age, or each of many.

@@ -10,6 +10,7 @@ use crate::policy::{
 };
 
 use super::arrays::array;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::policy::{ages_or_even, word};
@@ -147,7 +148,7 @@ result_class! {
 
         /// Stretches of ages that cost at most 1 % more than the least: (from, to), hours, cut at the limit.
         #[getter]
-        fn near_best(&self) -> Vec<(f64, f64)> {
+        fn near_best(&self) -> Fixed<(f64, f64)> {
             self.0.near_best.iter().map(|b| (b.from_hours, b.to_hours)).collect()
         }
 
@@ -155,14 +156,14 @@ result_class! {
         /// "records_end"
         /// where the stretch is cut.
         #[getter]
-        fn near_best_ends(&self) -> Vec<(String, String)> {
+        fn near_best_ends(&self) -> Fixed<(String, String)> {
             self.0.near_best.iter().map(|b| (word(&b.from_end), word(&b.to_end))).collect()
         }
 
         /// Ages at which the cost stops falling, as (hours, cost per lamp hour).
         #[getter]
-        fn minima(&self) -> Vec<(f64, f64)> {
-            self.0.minima.clone()
+        fn minima(&self) -> Fixed<(f64, f64)> {
+            Fixed(self.0.minima.clone())
         }
 
         /// The age that no answer passes: the limit, or the oldest lamp at risk if earlier, hours.

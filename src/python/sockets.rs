@@ -9,6 +9,7 @@ use crate::base::saved::{self, Format};
 use crate::empirical::{Socket, SocketClock, SocketOptions, Sockets};
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, labels, numbers};
 use super::lives::ending;
@@ -59,13 +60,13 @@ result_class! {
 
         /// Names of the groups, ascending.
         #[getter]
-        fn groups(&self) -> Vec<&str> {
-            self.0.groups()
+        fn groups(&self) -> Fixed<&str> {
+            Fixed(self.0.groups())
         }
 
         /// Names of the sockets, in the order given.
         #[getter]
-        fn names(&self) -> Vec<&str> {
+        fn names(&self) -> Fixed<&str> {
             self.0.each().iter().map(|s| s.name.as_str()).collect()
         }
 

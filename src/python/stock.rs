@@ -15,6 +15,7 @@ use crate::stock::{
 use super::arrays::is_number;
 use super::demand::PyCount;
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::{At, arguments as args, numbers};
 use super::result::result_class;
@@ -560,8 +561,8 @@ result_class! {
 
         /// What stands beside the numbers and could mislead without.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
 
         /// What the rule gives.

@@ -16,6 +16,7 @@ use crate::stock::{
 use super::chain::{Dated, Dates};
 use super::demand::{PyCount, sockets};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{arguments as args, kind_of};
 use super::result::result_class;
@@ -198,8 +199,8 @@ result_class! {
 
         /// What stands beside the numbers and could mislead without.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
 
         /// Draws mixed; None for one world.

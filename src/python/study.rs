@@ -13,6 +13,7 @@ use crate::study::{ClassResult, Study, StudyOptions, StudyOutput, StudyResults, 
 
 use super::claims::PyClaimList;
 use super::claims_ahead::PyClaimsAhead;
+use super::fixed::Fixed;
 use super::frames::{self, Frame};
 use super::intake::arguments as args;
 use super::last_buy::PyLastBuy;
@@ -96,8 +97,8 @@ result_class! {
 
         /// What to bear in mind, in plain words.
         #[getter]
-        fn warnings(&self) -> Vec<String> {
-            self.0.warnings.clone()
+        fn warnings(&self) -> Fixed<String> {
+            Fixed(self.0.warnings.clone())
         }
     }
 }
@@ -121,7 +122,7 @@ result_class! {
     {
         /// One entry for each declared lamp class, in the order declared.
         #[getter]
-        fn classes(&self) -> Vec<PyClassResult> {
+        fn classes(&self) -> Fixed<PyClassResult> {
             self.0.classes.iter().cloned().map(PyClassResult).collect()
         }
 
@@ -279,14 +280,14 @@ result_class! {
 
         /// Hazards and limits of use that belong beside every figure.
         #[getter]
-        fn cautions(&self) -> Vec<String> {
-            self.0.cautions.clone()
+        fn cautions(&self) -> Fixed<String> {
+            Fixed(self.0.cautions.clone())
         }
 
         /// What the figures take for granted.
         #[getter]
-        fn assumptions(&self) -> Vec<String> {
-            self.0.assumptions.clone()
+        fn assumptions(&self) -> Fixed<String> {
+            Fixed(self.0.assumptions.clone())
         }
     }
 }
@@ -322,7 +323,7 @@ result_class! {
 
         /// Files that went in: (file, size in bytes, SHA-256).
         #[getter]
-        fn inputs(&self) -> Vec<(String, u64, String)> {
+        fn inputs(&self) -> Fixed<(String, u64, String)> {
             self.0.evidence.inputs.iter().map(|i| (i.file.clone(), i.size_bytes, i.sha256.clone())).collect()
         }
 
@@ -466,7 +467,7 @@ result_class! {
 
         /// Names of its lamp classes, in the order declared.
         #[getter]
-        fn classes(&self) -> Vec<String> {
+        fn classes(&self) -> Fixed<String> {
             self.0.declaration().classes.iter().map(|c| c.name.clone()).collect()
         }
 

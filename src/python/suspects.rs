@@ -9,6 +9,7 @@ use crate::empirical::{ending_bounds as core_ending_bounds, incidence_bounds as 
 
 use super::arrays::pairs_over;
 use super::empirical::{PyCurve, at, options};
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::incidence::PyIncidence;
 use super::intake::arguments as args;
@@ -85,8 +86,8 @@ result_class! {
     {
         /// The endings named as suspect.
         #[getter]
-        fn suspects(&self) -> Vec<&'static str> {
-            words(&self.0.suspects)
+        fn suspects(&self) -> Fixed<&'static str> {
+            Fixed(words(&self.0.suspects))
         }
 
         /// Lamps that ended so.
@@ -222,8 +223,8 @@ result_class! {
 
         /// The endings named as suspect.
         #[getter]
-        fn suspects(&self) -> Vec<&'static str> {
-            words(&self.0.suspects)
+        fn suspects(&self) -> Fixed<&'static str> {
+            Fixed(words(&self.0.suspects))
         }
 
         /// Lamps that ended so.

@@ -12,6 +12,7 @@ use crate::fit::{
 
 use super::arrays::{over, pairs_over};
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args};
 use super::policy::word;
@@ -82,8 +83,8 @@ result_class! {
 
         /// What to know when reading them.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
     }
 }
@@ -204,8 +205,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            super::uncertainty::pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(super::uncertainty::pairs(&self.0.notes))
         }
 
         /// Mean failures of a socket by an age, or by each of many.

@@ -16,6 +16,7 @@ use crate::records::Ending;
 
 use super::error::{refuse, warn};
 use super::fit::PyFit;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::{PyTally, ending};
@@ -111,8 +112,8 @@ result_class! {
 
         /// What a reader must know beside it: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
 
         /// What the likelihood ratio was divided by.
@@ -182,8 +183,8 @@ result_class! {
 
         /// Replicates that did not settle, the first being 0.
         #[getter]
-        fn unsettled(&self) -> Vec<u64> {
-            self.0.unsettled().to_vec()
+        fn unsettled(&self) -> Fixed<u64> {
+            Fixed(self.0.unsettled().to_vec())
         }
 
         /// A percentile interval of one quantity.
@@ -431,14 +432,14 @@ result_class! {
     {
         /// The causes: pairs of (endings with their shares, fit).
         #[getter]
-        fn causes(&self) -> Vec<(Vec<(&'static str, f64)>, PyFit)> {
+        fn causes(&self) -> Fixed<(Vec<(&'static str, f64)>, PyFit)> {
             let named = |c: &crate::fit::CauseFit| c.endings.iter().map(|(e, share)| (e.as_str(), *share)).collect();
             self.0.causes().iter().map(|c| (named(c), PyFit(c.fit.clone()))).collect()
         }
 
         /// Endings never seen, with the 95 % bound on their even rate, per hour.
         #[getter]
-        fn unseen(&self) -> Vec<(&'static str, f64)> {
+        fn unseen(&self) -> Fixed<(&'static str, f64)> {
             self.0.unseen().iter().map(|u| (u.ending.as_str(), u.rate_bound_95_per_hour)).collect()
         }
 
@@ -456,8 +457,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(self.0.notes())
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(self.0.notes()))
         }
 
         /// The world at the estimates.
@@ -483,7 +484,7 @@ result_class! {
         /// >>> tally = relamp.lives(ages, ending=["burst"] * 30 + ["dim"] * 30)
         /// >>> fits, costs = relamp.fit_causes(tally), relamp.costs(950.0, burst=5200.0, dim=1250.0)
         /// >>> fits.world(costs).causes
-        /// [[('burst', 1.0)], [('dim', 1.0)]]
+        /// ([('burst', 1.0)], [('dim', 1.0)])
         #[pyo3(signature = (costs, /))]
         fn world(&self, #[pyo3(from_py_with = args::made::<PyCosts>)] costs: &Bound<'_, PyCosts>) -> PyResult<PyWorld> {
             Ok(PyWorld(self.0.world(costs.get().0.clone())?))

@@ -8,6 +8,7 @@ use crate::base::saved::{self, Format};
 use crate::fit::{FamilyVerdict, Fit, Phases, family_verdict as core_verdict, phases as core_phases};
 
 use super::fit::PyFit;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::lives::PyTally;
@@ -60,7 +61,7 @@ result_class! {
 
         /// Families that fit alike: AIC within 2 of the best, and no simpler one enough.
         #[getter]
-        fn alike(&self) -> Vec<String> {
+        fn alike(&self) -> Fixed<String> {
             self.0.rows.iter().filter(|r| r.alike).map(|r| r.family.clone()).collect()
         }
 
@@ -84,8 +85,8 @@ result_class! {
 
         /// What a reader must know beside the numbers: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
-            pairs(&self.0.notes)
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
         }
     }
 }

@@ -10,6 +10,7 @@ use crate::policy::{
     visit_rule_cost as core_cost,
 };
 
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::arguments as args;
 use super::policy::word;
@@ -84,8 +85,8 @@ result_class! {
 
         /// Share that fail, by cause in the order of the world.
         #[getter]
-        fn failures(&self) -> Vec<f64> {
-            self.0.failures.clone()
+        fn failures(&self) -> Fixed<f64> {
+            Fixed(self.0.failures.clone())
         }
 
         /// Mean age at change, hours.

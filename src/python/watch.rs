@@ -16,6 +16,7 @@ use crate::watch::{
 
 use super::error::refuse;
 use super::fit::PyFit;
+use super::fixed::Fixed;
 use super::frames::{Frame, Table};
 use super::intake::{arguments as args, kind_of};
 use super::life::PyLife;
@@ -68,14 +69,14 @@ result_class! {
     {
         /// What lamps are watched by, in order.
         #[getter]
-        fn by(&self) -> Vec<&'static str> {
+        fn by(&self) -> Fixed<&'static str> {
             self.0.by.iter().map(|b| b.as_str()).collect()
         }
 
         /// What to know when reading it.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
     }
 }
@@ -234,14 +235,14 @@ result_class! {
 
         /// Pairs of how many times as often failures come, and failures expected until an alarm, on average.
         #[getter]
-        fn delays(&self) -> Vec<(f64, f64)> {
+        fn delays(&self) -> Fixed<(f64, f64)> {
             self.0.delays.iter().map(|d| (d.hazard_ratio, d.expected)).collect()
         }
 
         /// What to know when reading it.
         #[getter]
-        fn notes(&self) -> Vec<String> {
-            self.0.notes.clone()
+        fn notes(&self) -> Fixed<String> {
+            Fixed(self.0.notes.clone())
         }
 
         /// Every alarm, one row each, in order of what is watched, name and month.

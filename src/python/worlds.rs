@@ -11,6 +11,7 @@ use crate::fit::{CauseDraws, CauseLife, Draws, World};
 use crate::records::Ending;
 
 use super::error::refuse;
+use super::fixed::Fixed;
 use super::frames::Frame;
 use super::intake::{At, arguments as args, kind_of};
 use super::life::PyLife;
@@ -87,7 +88,7 @@ result_class! {
     {
         /// The endings of each cause with their shares.
         #[getter]
-        fn causes(&self) -> Vec<Vec<(&'static str, f64)>> {
+        fn causes(&self) -> Fixed<Vec<(&'static str, f64)>> {
             self.0.causes.iter().map(|c| c.endings.iter().map(|(e, share)| (e.as_str(), *share)).collect()).collect()
         }
 
@@ -182,7 +183,7 @@ fn cause(endings: Vec<(Ending, f64)>, life: &Bound<'_, PyAny>) -> PyResult<Cause
 /// >>> relamp.world({"burst": life}, costs)
 /// World(causes=[burst], families=[weibull], planned_cost=950)
 /// >>> relamp.world([({"burst": 0.1, "dim": 0.9}, life)], costs).causes
-/// [[('burst', 0.1), ('dim', 0.9)]]
+/// ([('burst', 0.1), ('dim', 0.9)],)
 #[pyfunction]
 pub(super) fn world(
     causes: &Bound<'_, PyAny>,
@@ -257,7 +258,7 @@ result_class! {
 
         /// What a reader must know beside figures that rest on these draws: pairs of slug and sentence.
         #[getter]
-        fn notes(&self) -> Vec<(String, String)> {
+        fn notes(&self) -> Fixed<(String, String)> {
             self.0.notes().iter().map(|n| (n.slug.clone(), n.text.clone())).collect()
         }
 

@@ -69,7 +69,7 @@ def test_small_sites_are_drawn_to_the_fleet(pooled: relamp.PooledGroups) -> None
     assert odd["raw_ratio"] > 3.0 > odd["ratio"] > 1.0
     assert big["ratio"] == pytest.approx(big["raw_ratio"], rel=0.08)
     assert rows["Cameo"]["chance_above"] > 0.5 > rows["Dorado"]["chance_above"]
-    assert pooled.prior_scales == [0.5, 0.25, 1.0]
+    assert pooled.prior_scales == (0.5, 0.25, 1.0)
     priors = pooled.priors().frame()
     assert priors.height == 3 * len(SITES)
     assert "Cameo" in pooled.sentence

@@ -190,7 +190,7 @@ def test_all_bad_rows_are_reported_at_once() -> None:
 
 def test_counts_and_groups() -> None:
     tally = relamp.lives([900, 900], [900, None], count=[2, 3], stratum=["a", "b"], cluster=pl.Series(["x", "x"]))
-    assert (tally.lamps, tally.failures, tally.strata) == (5, 2, ["a", "b"])
+    assert (tally.lamps, tally.failures, tally.strata) == (5, 2, ("a", "b"))
     assert tally.stratum("b").failures == 0
     for bad in ([0.5, 1], [-1, 1], [NAN, 1], [2.0**60, 1]):
         with pytest.raises(relamp.InputError, match="count"):

@@ -113,7 +113,7 @@ def test_a_site_changed_together_is_between_one_lamp_and_a_block() -> None:
     assert best.cost_per_hour < best.alone_cost_per_hour
     assert best.sentence.startswith("change all 4 lamps of the site when one of them reaches ")
     assert best.near_best[0][0] < best.optimum_hours < best.near_best[0][1]
-    assert best.near_best_ends == [("exact", "exact")]
+    assert best.near_best_ends == (("exact", "exact"),)
     held = relamp.site_age(WEAR, LIMIT, lamps=4, visit_cost=600.0, oldest_at_risk_hours=250.0)
     assert (held.age_hours, held.near_best_ends[-1][1]) == (250.0, "records_end")
     with pytest.raises(relamp.InputError, match="1 to 1,000"):

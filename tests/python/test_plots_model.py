@@ -38,8 +38,8 @@ def test_a_dial_shows_the_figure_its_chance_and_the_range() -> None:
     answer = dial.b_life(10.0, from_tau=0.4, to_tau=0.8, widest=1.01)
     ax = plots_model.dial(answer)
     line = ax.lines[0]
-    assert list(line.get_xdata()) == answer.taus
-    assert list(line.get_ydata()) == answer.estimate
+    assert tuple(line.get_xdata()) == answer.taus
+    assert tuple(line.get_ydata()) == answer.estimate
     texts = " ".join(t.get_text() for t in ax.texts)
     assert f"{answer.low:,.0f} h" in texts
     assert f"{answer.high:,.0f} h" in texts

@@ -122,7 +122,7 @@ def test_more_records_are_worth_no_more_than_certainty() -> None:
 
 def test_money_back_agrees_with_scipy_and_by_hand() -> None:
     rated = relamp.warranty(form="pro_rata", price=1000.0, hours=2000.0, endings=["burst"])
-    assert (rated.credit(500.0), rated.form, rated.endings) == (750.0, "pro_rata", ["burst"])
+    assert (rated.credit(500.0), rated.form, rated.endings) == (750.0, "pro_rata", ("burst",))
     costs = relamp.costs(1000.0, burst=6000.0).with_warranty(rated)
     assert costs.warranty == rated
     assert relamp.costs(1.0).warranty is None
@@ -203,14 +203,14 @@ def test_caps_are_judged_by_upper_limits() -> None:
     assert capped.age_hours == math.floor(-math.log(0.99) / rate)
     assert capped.before_age == pytest.approx(1.0 - math.exp(-rate * capped.age_hours), rel=1e-12)
     assert capped.in_show == pytest.approx(1.0 - math.exp(-rate * 2.0), rel=1e-10)
-    assert capped.bands == [(1.0, capped.age_hours)]
+    assert capped.bands == ((1.0, capped.age_hours),)
     # Every lamp gone for an unknown reason counts in the second line, and forbids the cap.
     unknown = relamp.lives([1500.0], [None], ending=["unknown"], count=[100])
     none = policy.capped(records=unknown, most_before_age=0.01, show_hours=2.0)
     assert none.frame()["events"].to_list() == [0, 100]
     assert none.age_hours is None or none.age_hours < 20.0
     never = policy.capped(records=unknown, most_before_age=None, most_in_show=1e-6)
-    assert (never.verdict, never.age_hours, never.bands, never.in_show) == ("no_age_meets_caps", None, [], None)
+    assert (never.verdict, never.age_hours, never.bands, never.in_show) == ("no_age_meets_caps", None, (), None)
     assert "no age up to" in never.sentence
     drawn = policy.capped(records=None, draws=policy.DRAWS, most_before_age=0.2)
     assert drawn.age_hours is not None
@@ -363,10 +363,10 @@ def test_prices_by_name_share_an_age() -> None:
 
 def test_short_dark_minutes_are_noted_and_ends_of_near_best_ages_told() -> None:
     assert [slug for slug, _ in relamp.dark_minutes(5.0, burst=100.0).notes] == ["terms.minutes_short"]
-    assert relamp.dark_minutes(45.0, burst=100.0).notes == []
+    assert relamp.dark_minutes(45.0, burst=100.0).notes == ()
     costs = relamp.costs(1000.0, burst=6000.0)
     planned = relamp.planned_age(world(costs), relamp.hour_limit(maximum_hours=500.0, source="invented"))
-    assert planned.near_best_ends == [("exact", "at_limit")]
+    assert planned.near_best_ends == (("exact", "at_limit"),)
     assert planned.frame()["near_best"][0].endswith(" to 500 h, cut at the limit")
     assert "cut at the limit" in planned.summary()
 

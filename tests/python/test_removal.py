@@ -80,9 +80,9 @@ def test_the_dial_from_zero_to_money() -> None:
     t = tally(age, kind)
     dial = relamp.removal_dial(t, suspects=["dim"], taus=[0.7, 0.8, 0.9], replicates=60)
     assert dial.life(0.0).parameters == relamp.fit(t).parameters
-    assert dial.taus == [0.0, 0.7, 0.8, 0.9]
+    assert dial.taus == (0.0, 0.7, 0.8, 0.9)
     assert dial.endings == {"burst": 1.0}
-    assert dial.suspects == ["dim"]
+    assert dial.suspects == ("dim",)
     truth = relamp.life("weibull", shape=3.0, scale=3000.0)
     r = dial.reliability(1500.0, from_tau=0.7, to_tau=0.9)
     assert r.low is not None
@@ -95,7 +95,7 @@ def test_the_dial_from_zero_to_money() -> None:
     assert b.range == (0.7, 0.9)
     frame = b.frame()
     assert frame.columns == ["tau", "estimate", "low", "high"]
-    assert frame["estimate"].to_list() == b.estimate
+    assert tuple(frame["estimate"].to_list()) == b.estimate
     limit = relamp.hour_limit(maximum_hours=2400.0, source="invented data sheet")
     costs = relamp.costs(950.0, burst=5200.0)
     ticks: list[tuple[int, int]] = []
@@ -114,8 +114,8 @@ def test_the_dial_from_zero_to_money() -> None:
     assert "costs as much as a failure" in even.sentence
     far = dial.b_life(99.9, from_tau=0.7, to_tau=0.9)
     assert [slug for slug, _ in far.notes] == ["fit.extrapolated"]
-    assert b.verdicts == []
-    assert b.notes == []
+    assert b.verdicts == ()
+    assert b.notes == ()
     assert "planned age" in ages.sentence
     assert "Kendall" in ages.sentence
     narrow = dial.reliability(1500.0, from_tau=0.0, to_tau=0.9, widest=0.01)

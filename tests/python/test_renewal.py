@@ -19,7 +19,7 @@ def test_erlang_and_exponential_lives_sum_as_scipy_says() -> None:
         n = np.arange(1, 400)[:, None]
         by = special.gammainc(n * shape, np.array(HOURS) / 300.0)
         np.testing.assert_allclose(run.failures, by.sum(axis=0), rtol=1e-12)
-        assert run.way == ["closed_form"] * 4
+        assert run.way == ("closed_form",) * 4
         np.testing.assert_allclose(run.variance, ((2 * n - 1) * by).sum(axis=0) - run.failures**2, rtol=1e-9)
     counts = relamp.change_counts(relamp.life("exponential", scale=300.0), 5000.0)
     poisson = stats.poisson(5000.0 / 300.0)
@@ -71,7 +71,7 @@ def test_the_long_run_line_holds_far_out() -> None:
     rate, constant = run.line
     assert constant == pytest.approx((variance - mean**2) / (2 * mean**2), rel=1e-9)
     assert run.failures[1] == pytest.approx(1e9 * rate + constant, rel=1e-14)
-    assert run.way == ["solved", "long_run"]
+    assert run.way == ("solved", "long_run")
     never = relamp.expected_changes(relamp.life("never_fails(exponential)", scale=500.0, never_share=0.25), [2e6])
     assert (never.mean_hours, never.line[0]) == (math.inf, 0.0)
     assert never.failures[0] == pytest.approx(3.0, rel=1e-10)

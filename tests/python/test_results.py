@@ -9,6 +9,7 @@ import os
 import pickle
 import subprocess
 import sys
+import types
 from pathlib import Path
 from typing import Any
 
@@ -146,6 +147,16 @@ def test_the_list_is_complete(results: dict[str, Any]) -> None:
     saved = {n for n in relamp.__all__ if hasattr(getattr(relamp, n), "from_json")}
     assert len(saved) > 15
     assert saved == set(CLASSES) == set(results)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_what_an_attribute_holds_in_order_cannot_be_added_to(name: str, results: dict[str, Any]) -> None:
+    result = results[name]
+    kind = type(result)
+    held = [n for n in dir(kind) if isinstance(getattr(kind, n), types.GetSetDescriptorType) and not n.startswith("_")]
+    # A table names its columns as every data frame does.
+    held = [n for n in held if (name, n) != ("Table", "columns")]
+    assert not [n for n in held if isinstance(getattr(result, n), list)]
 
 
 @pytest.mark.parametrize("name", CLASSES)

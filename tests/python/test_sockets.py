@@ -106,8 +106,8 @@ def test_gaps_of_one_screen_agree_with_scipy() -> None:
 
 def test_spells_become_screens() -> None:
     screens = relamp.sockets_of(read_small_log())
-    assert screens.names == ["<script>, screen 2", "S, screen 1"]
-    assert (screens.failures, screens.exposure, screens.groups) == (1, 2000.0, ["<script>", "S"])
+    assert screens.names == ("<script>, screen 2", "S, screen 1")
+    assert (screens.failures, screens.exposure, screens.groups) == (1, 2000.0, ("<script>", "S"))
     assert len(relamp.sockets_of(read_small_log(), clock="days", endings=["burst"])) == 2
     with pytest.raises(relamp.InputError, match="no lamp of this class was read, got 7 kW"):
         relamp.sockets_of(read_small_log(), lamp_class="7 kW")

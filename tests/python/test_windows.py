@@ -155,7 +155,7 @@ def test_residuals_are_the_cumulative_hazard_and_can_be_drawn() -> None:
     got = relamp.residuals(fit, tally)
     life = stats.weibull_min(fit.parameters["shape"], scale=fit.parameters["scale"])
     np.testing.assert_allclose(got.passed, -life.logsf(tally.low), rtol=1e-9)
-    assert got.failed == np.isfinite(tally.high).tolist()
+    assert got.failed == tuple(np.isfinite(tally.high).tolist())
     assert got.expected_failures == pytest.approx(got.failures, rel=1e-8)
     # The curve of the records, by scipy.
     sf = stats.ecdf(stats.CensoredData.right_censored(np.minimum(lives, stops), ~failed)).sf
