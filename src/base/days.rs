@@ -16,6 +16,6 @@ mod tests {
     #[test]
     fn the_days_that_texts_tell_are_the_days_in_force() {
         assert_eq!(counted(u64::from(MOST_WHOLE_DAYS), "day"), "7,310 days");
-        assert!(MOST_DAYS >= 240.0 * 365.25 / 12.0);
+        const { assert!(MOST_DAYS >= 240.0 * 365.25 / 12.0) };
     }
 }

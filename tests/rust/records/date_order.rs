@@ -85,7 +85,7 @@ fn a_log_without_a_row_left_for_its_date_order_is_refused_in_two_lines() {
 fn a_few_slips_and_cells_that_are_no_days_are_no_other_order() {
     let some = |i: u64, day: NaiveDate| if i < 5 { day_first(i, day) } else { day.to_string() };
     assert_eq!(about_logs(&read(DateOrder::Iso, &rows(some)).unwrap()), []);
-    let words = |i: u64, day: NaiveDate| if i % 3 == 0 { day.to_string() } else { format!("week {i}") };
+    let words = |i: u64, day: NaiveDate| if i.is_multiple_of(3) { day.to_string() } else { format!("week {i}") };
     let reading = read(DateOrder::Iso, &rows(words)).unwrap();
     let told: Vec<_> = about_logs(&reading).iter().map(|t| t.1).collect();
     assert_eq!(told, ["records.column_unreadable"; 2]);
