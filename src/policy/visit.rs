@@ -367,8 +367,9 @@ impl<'a> Asked<'a> {
 /// `policy.age`; `policy.visits_apart` where visits at equal distances are thousands in a life or far rarer than a life; those of [`WorldCurve::new`] and of the integrals.
 ///
 /// # Numerics
-/// A visit age below a billionth of the age counts as that. At equal distances six digits hold: a wait of up to a millionth of the
-/// distance counts as none.
+/// A visit age below a billionth of the age counts as that. At equal distances a wait of up to a millionth of the distance counts as
+/// none, and six digits hold for lives that are spread over many hours beside it; where a part of the lamps fails within a few hours,
+/// as of a weak batch, costs were off by up to 1e-4 of themselves.
 ///
 /// # Source
 /// Tijms, A First Course in Stochastic Models (2003), exercise 8.9, after Dekker and Smeitink (1994), for one cause without

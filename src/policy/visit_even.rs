@@ -137,8 +137,14 @@ impl EvenVisits<'_, '_> {
                 *sum += share * f;
             }
         }
-        // Rounding of shares next to nothing may fall below 0.
-        let (at_visit, at_age) = (at_visit.max(0.0), at_age.max(0.0));
+        // Shares next to nothing may fall below 0 by what the polynomials miss; the others then sum to as much more than 1.
+        for share in failures.iter_mut().chain([&mut at_visit, &mut at_age]) {
+            *share = share.max(0.0);
+        }
+        let whole = at_visit + at_age + failures.iter().sum::<f64>();
+        for share in failures.iter_mut().chain([&mut at_visit, &mut at_age]) {
+            *share /= whole;
+        }
         VisitCost {
             visit_age_hours: visit_age,
             age_hours: self.age,
