@@ -4213,6 +4213,9 @@ class LikelihoodRatio:
     @property
     def restriction(self) -> str:
         """What the narrow family says of the wide one's parameters."""
+    @property
+    def notes(self) -> tuple[tuple[str, str], ...]:
+        """What a reader must know beside the numbers: pairs of slug and sentence."""
     def summary(self) -> str:
         """The result as text, one entry a line."""
     def to_json(self) -> str:
@@ -8906,14 +8909,12 @@ def capped_age(
 
     Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them, but not below the
     estimate raised as far as the number of failures that it rests on leaves their rate and the shape of their wear
-    open, which is much before the oldest lamp at risk where failures are few; from records alone,
-    the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and 95
-    %. With
-    records a second line counts endings for an unknown reason as well; with draws it needs `draws_with_unknown`,
-    draws of
-    records in which they are so counted. The advice meets the caps in both lines. Fewer hours, draws without an
-    answer or
-    reasons that were lost never relax a cap; that no age meets the caps with these records is an answer too.
+    open: where failures are few that raises limits most at ages well below those to which lamps were watched; from
+    records alone, the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even
+    rate and 95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
+    `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
+    hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
+    records is an answer too.
 
     Parameters
     ----------
@@ -10889,7 +10890,8 @@ def chain_forecast(
         'hazard' or 'hours': what it multiplies; the hazard for a batch.
     shared_spread : float
         Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so
-        that the mean number of lamps rises a little with the spread.
+        that the mean number of lamps rises a little with the spread. The factor is that of the hours ahead, as far as
+        nobody knows it today: ages reached and failures seen until now do not move it.
     progress : callable, optional
         Told `(done, total)` now and then, and at the end.
 

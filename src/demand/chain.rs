@@ -80,7 +80,8 @@ pub enum SharedOn {
 /// factor = exp(spread z), z standard normal, one for each site, one for all, or one for each batch
 /// ```
 /// Its median is 1 and its mean exp(spread^2 / 2), so that the mean number of lamps rises with the spread a little: a
-/// circumstance may be worse by more than it can be better.
+/// circumstance may be worse by more than it can be better. The factor is that of the hours ahead, as far as nobody knows it today:
+/// ages reached and failures seen until now do not move it, so that a spread taken from records has to be what they leave open.
 ///
 /// # Numerics
 /// Means are integrated by Gauss-Hermite quadrature over 7 points. Where the numbers at these points stand apart, as those of

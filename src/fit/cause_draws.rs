@@ -34,6 +34,9 @@ pub struct CauseDraws {
     best: Vec<CauseFit>,
     replicates: Vec<Replicate>,
     costs: Costs,
+    /// For each cause the age to which lamps were watched, see [`Draws::watched_hours`]; none in a file of before.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    watched_hours: Vec<f64>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     notes: Vec<Note>,
 }
@@ -43,10 +46,11 @@ impl CauseDraws {
         best: Vec<CauseFit>,
         replicates: Vec<Result<Vec<Drawn>>>,
         costs: Costs,
+        watched_hours: Vec<f64>,
         notes: Vec<Note>,
     ) -> Self {
         let kept = |answer: Result<_>| answer.map_or_else(|e| Replicate::Failed(e.to_string()), Replicate::Settled);
-        Self { best, replicates: replicates.into_iter().map(kept).collect(), costs, notes }
+        Self { best, replicates: replicates.into_iter().map(kept).collect(), costs, watched_hours, notes }
     }
 
     /// What a reader must know beside figures that rest on these draws.
@@ -59,6 +63,10 @@ impl Sound for CauseDraws {
     fn check(&self, c: &mut Checks) {
         c.parts("best", &self.best);
         c.need("best", !self.best.is_empty(), "no cause", "one or more");
+        if !self.watched_hours.is_empty() {
+            c.entries("watched_hours", self.watched_hours.len(), self.best.len());
+            c.column("watched_hours", &self.watched_hours, Checks::positive);
+        }
         c.once("best", self.best.iter().flat_map(|k| &k.endings).map(|e| e.0));
         for (i, replicate) in self.replicates.iter().enumerate() {
             let Replicate::Settled(causes) = replicate else { continue };
@@ -124,7 +132,13 @@ impl Draws for CauseDraws {
         Some(self.best.iter().map(of).sum())
     }
 
-    fn watched_hours(&self) -> Option<f64> {
-        self.best.iter().map(|c| c.fit.facts().oldest_at_risk_hours).reduce(f64::max)
+    fn watched_hours(&self, ending: Ending) -> Option<f64> {
+        let of = |(cause, hours): (&CauseFit, &f64)| {
+            let share: f64 = cause.endings.iter().filter(|e| e.0 == ending).map(|e| e.1).sum();
+            (share * cause.fit.facts().failures as f64, hours.ln())
+        };
+        let parts = || self.best.iter().zip(&self.watched_hours).map(of).filter(|part| part.0 > 0.0);
+        let failures: f64 = parts().map(|part| part.0).sum();
+        (failures > 0.0).then(|| (parts().map(|(n, ln)| n * ln).sum::<f64>() / failures).exp())
     }
 }

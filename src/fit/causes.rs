@@ -17,7 +17,7 @@ use crate::base::figure::{counted, fitting};
 use crate::base::random::Stream;
 use crate::base::run::Run;
 use crate::base::sound::{Checks, Sound};
-use crate::family::{ExponentialFamily, Family, in_words};
+use crate::family::{ExponentialFamily, Family, Life, in_words};
 use crate::lives::Tally;
 use crate::records::Ending;
 use crate::terms::Costs;
@@ -330,8 +330,29 @@ impl CauseFits {
                 })
                 .collect::<Result<Vec<Drawn>>>()
         })?;
-        Ok(CauseDraws::new(self.causes.clone(), replicates, costs, notes))
+        let watched = self.causes.iter().map(|c| Ok(watched_hours(tally, c.fit.life_at_maximum()?.as_ref())));
+        let watched = watched.collect::<Result<_>>()?;
+        Ok(CauseDraws::new(self.causes.clone(), replicates, costs, watched, notes))
     }
+}
+
+/// Age to which lamps were watched for a cause of this life: see [`Draws::watched_hours`](super::Draws::watched_hours).
+fn watched_hours(tally: &Tally, life: &dyn Life) -> f64 {
+    let (mut sum, mut whole) = (0.0, 0.0);
+    for (i, (low, high)) in tally.low().iter().zip(tally.high()).enumerate() {
+        // A failure known to an interval was watched into it.
+        let left = if high.is_finite() { f64::midpoint(*low, *high) } else { *low };
+        let entry = tally.entry().and_then(|e| e.get(i)).copied().unwrap_or(0.0);
+        let count = tally.count().get(i).copied().unwrap_or(0) as f64;
+        for (age, sign) in [(left, count), (entry, -count)] {
+            let hazard = -life.ln_reliability(age);
+            if age > 0.0 && hazard > 0.0 && hazard.is_finite() {
+                sum += sign * hazard * age.ln();
+                whole += sign * hazard;
+            }
+        }
+    }
+    if whole > 0.0 { (sum / whole).exp() } else { tally.oldest_at_risk().unwrap_or(1.0) }
 }
 
 /// Shares of the endings of a cause under the weights of a replicate.

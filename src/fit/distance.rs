@@ -287,7 +287,8 @@ pub(super) fn cut_note(life: &dyn Life, family: &str) -> Option<Note> {
     let below = life.below_zero();
     (below > BELOW).then(|| {
         let text = format!(
-            "by the fit {} % of lives end before age 0, where no lamp is seen to fail: simulated lives are drawn from the rest,              and a chance is then smaller than it says; above_zero({family}) is fitted to what can be seen",
+            "by the fit {} % of lives end before age 0, where no lamp is seen to fail: simulated lives are drawn from the rest, so \
+             that what is simulated for this family holds less well; above_zero({family}) is fitted to what can be seen",
             short(100.0 * below)
         );
         Note::new("fit.cut_at_zero", text)

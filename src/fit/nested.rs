@@ -2,10 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::distance::{Plan, check, replicated, unsettled};
+use super::distance::{Plan, check, cut_note, replicated, unsettled};
 use super::identified::UNASKED;
 use super::information::same_records;
-use super::model::Fit;
+use super::model::{Fit, Note};
 use super::peaks::{Missed, has_peaks};
 use super::sample::Sample;
 use super::search::{FitOptions, fit, fit_or_edge};
@@ -54,6 +54,9 @@ pub struct LikelihoodRatio {
     pub p_value: f64,
     /// What the narrow family says of the wide one's parameters.
     pub restriction: String,
+    /// What a reader must know beside the numbers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<Note>,
 }
 
 impl Sound for LikelihoodRatio {
@@ -168,6 +171,7 @@ pub fn likelihood_ratio(tally: &Tally, options: &FitOptions, narrow: &Fit, wide:
         replicates: 0,
         p_value: chance(law, degrees_of_freedom, statistic),
         restriction: restriction.to_owned(),
+        notes: Vec::new(),
     })
 }
 
@@ -305,5 +309,6 @@ pub fn likelihood_ratio_bootstrap(
         replicates: each.len() as u64,
         p_value: (1 + as_large) as f64 / (1 + each.len()) as f64,
         restriction: nesting(narrow.name(), wide).map_or("as the caller says", |n| n.0).to_owned(),
+        notes: cut_note(life.as_ref(), narrow.name()).into_iter().collect(),
     })
 }

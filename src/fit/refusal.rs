@@ -221,16 +221,17 @@ pub(super) fn one_cause(family: &str, count: &Count, log_likelihood: f64) -> Err
     )
 }
 
-/// Difference of two log-likelihoods, as a share of them, that is none: far above what a search leaves, far below what tells
-/// two laws apart.
-const LEVEL_TO: f64 = 1e-6;
+/// Difference of two log-likelihoods that is none: far above what a search leaves, far below what tells two laws apart. Also a
+/// few units in the last place of them, which is more only where they are of many millions.
+const NO_GAIN: f64 = 1e-4;
 
 /// The likelihood of a generalised gamma life is highest as its shape grows without bound.
 pub(super) fn shape_runs_away(family: &str, count: &Count, far: Option<Far>, narrow: Option<&Narrow>) -> Error {
     let words = in_words(family);
     let level = |far: &Far| {
         narrow.filter(|narrow| {
-            (far.log_likelihood - narrow.log_likelihood).abs() <= LEVEL_TO * far.log_likelihood.abs().max(1.0)
+            let rounding = 16.0 * f64::EPSILON * far.log_likelihood.abs();
+            (far.log_likelihood - narrow.log_likelihood).abs() <= NO_GAIN.max(rounding)
         })
     };
     let what = far.map_or_else(

@@ -165,8 +165,15 @@ pub trait Draws: Sync {
         None
     }
 
-    /// Age of the oldest lamp at risk in the records that the draws rest on, hours; none where it is not known.
-    fn watched_hours(&self) -> Option<f64> {
+    /// Age to which lamps were watched for an ending, hours, as the geometric mean over the hazard that they came through; none
+    /// where it is not known.
+    ///
+    /// # Formula
+    /// ```text
+    /// ln W = sum [H(c) ln c - H(e) ln e] / sum [H(c) - H(e)]   over lamps watched from age e to age c
+    /// ```
+    /// About this age rate and shape of a power law are known apart; where all lamps are watched to one age it is that age.
+    fn watched_hours(&self, _ending: Ending) -> Option<f64> {
         None
     }
 }

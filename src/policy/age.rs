@@ -363,6 +363,7 @@ pub fn planned_age(world: &World, limit: &HourLimit, options: &AgeOptions) -> Re
 /// The same at other costs than those of the world.
 pub(super) fn priced_age(world: &World, costs: &Costs, limit: &HourLimit, options: &AgeOptions) -> Result<PlannedAge> {
     let ceiling = options.ceiling(limit)?;
+    options.objective.heed(costs)?;
     let objective = &options.objective.at(costs);
     let mut curve = WorldCurve::priced(world, costs, objective)?;
     let (searched, optimum_hours, optimum_cost_per_hour) = constrained(&mut curve, ceiling)?;

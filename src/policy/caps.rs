@@ -269,6 +269,7 @@ pub fn capped_age(
     }
     let uncapped = planned_age(world, limit, &options)?;
     let ceiling = options.ceiling(limit)?;
+    options.objective.heed(&world.costs)?;
     let mut curve = WorldCurve::of(world, &options.objective)?;
     let (searched, _, _) = constrained(&mut curve, ceiling)?;
     let last = limit.cap(ceiling);

@@ -61,8 +61,8 @@ impl Draws for PricedDraws<'_> {
         self.draws.seen(ending)
     }
 
-    fn watched_hours(&self) -> Option<f64> {
-        self.draws.watched_hours()
+    fn watched_hours(&self, ending: Ending) -> Option<f64> {
+        self.draws.watched_hours(ending)
     }
 }
 

@@ -157,9 +157,9 @@ pub enum RiskSource<'a> {
     /// H(T) raised = (u / n) H(W) (H(T) / H(W))^q;   chance in a show raised = (u / n) p (H(T) / H(W))^(q - 1) of its hazard
     /// u = count_upper(n);   q = count_lower(n) / n for T up to W, p = count_upper(n - 1) / n, and q = p past W
     /// ```
-    /// `W`: age to which lamps were watched, the limit where it is not known. Of a power law watched to W, `2 n shape / estimate`
-    /// is chi-square with 2 n degrees of freedom, whatever the rate; at W itself the number alone counts. Both bounds at once are
-    /// more careful than the level asks: about 98 % for 95 %.
+    /// `W`: age to which lamps were watched, as [`Draws::watched_hours`] means it, the limit where it is not known. Of a power law
+    /// watched to W, `2 n shape / estimate` is chi-square with 2 n degrees of freedom, whatever the rate; at W itself the number alone
+    /// counts. Both bounds at once are more careful than the level asks: where all lamps are watched to one age about 98 % for 95 %.
     Draws(&'a dyn Draws),
     /// The records alone.
     Records(RiskRecords),
@@ -246,7 +246,7 @@ impl Open {
     fn of(draws: &dyn Draws, ending: Ending, limit: f64, (show, level): (f64, f64)) -> Result<Option<Self>> {
         let Some(n) = draws.seen(ending).filter(|n| *n > 0) else { return Ok(None) };
         let of = |count: f64| count / n as f64;
-        let age = draws.watched_hours().unwrap_or(limit);
+        let age = draws.watched_hours(ending).unwrap_or(limit);
         let there = risks(&draws.best()?, ending, &[age], show)?.first().map_or(1.0, |r| r[0]);
         Ok(Some(Self {
             rate: of(count_upper(n, level)?),

@@ -112,14 +112,12 @@ result_class! {
 ///
 /// Both caps are judged by a one-sided upper limit: from draws of a model, its percentile over them, but not below the
 /// estimate raised as far as the number of failures that it rests on leaves their rate and the shape of their wear
-/// open, which is much before the oldest lamp at risk where failures are few; from records alone,
-/// the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even rate and 95
-/// %. With
-/// records a second line counts endings for an unknown reason as well; with draws it needs `draws_with_unknown`,
-/// draws of
-/// records in which they are so counted. The advice meets the caps in both lines. Fewer hours, draws without an
-/// answer or
-/// reasons that were lost never relax a cap; that no age meets the caps with these records is an answer too.
+/// open: where failures are few that raises limits most at ages well below those to which lamps were watched; from
+/// records alone, the bound of a Poisson count at a stated shape of wear, 2.996 over the hours for no event at an even
+/// rate and 95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
+/// `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
+/// hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
+/// records is an answer too.
 ///
 /// Parameters
 /// ----------

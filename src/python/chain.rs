@@ -542,7 +542,8 @@ pub(super) fn programmes_given(
 ///     'hazard' or 'hours': what it multiplies; the hazard for a batch.
 /// shared_spread : float
 ///     Standard deviation of the logarithm of its factor, 0 to 1. Its median is 1 and its mean exp(spread^2 / 2), so
-///     that the mean number of lamps rises a little with the spread.
+///     that the mean number of lamps rises a little with the spread. The factor is that of the hours ahead, as far as
+///     nobody knows it today: ages reached and failures seen until now do not move it.
 /// progress : callable, optional
 ///     Told `(done, total)` now and then, and at the end.
 ///

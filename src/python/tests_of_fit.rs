@@ -84,6 +84,12 @@ result_class! {
         fn restriction(&self) -> &str {
             &self.0.restriction
         }
+
+        /// What a reader must know beside the numbers: pairs of slug and sentence.
+        #[getter]
+        fn notes(&self) -> Fixed<(String, String)> {
+            Fixed(pairs(&self.0.notes))
+        }
     }
 }
 

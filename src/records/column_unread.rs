@@ -3,9 +3,11 @@
 //! Such cells set their rows aside or are left out one by one, which in a short log looks like a few slips; together they
 //! say that the column holds something else.
 
+use chrono::Datelike;
+
 use super::column_cells::ENOUGH_CELLS;
 use super::column_map::{Judged, MOST_WRONG_SHARE, Seen};
-use super::date_order::{DATE_ORDER, OtherOrder, UNREADABLE, Unread};
+use super::date_order::{DATE_ORDER, OtherOrder, ReadCells, UNREADABLE, Unread};
 use super::rows::{Fault, Field};
 use crate::base::figure::{counted, whole};
 
@@ -68,7 +70,11 @@ impl Seen<'_, '_> {
         let dates = || READ.into_iter().filter(|(_, rule, _)| *rule == UNREADABLE).map(|(field, ..)| field);
         let read: usize = dates().filter(|f| !f.column(self.format).trim().is_empty()).map(|f| self.readable(f)).sum();
         let filled = read + cells().count();
-        let Some(other) = OtherOrder::find(self.format, cells(), Some(filled)) else { return false };
+        // A day up to the 12th is one with day and month exchanged.
+        let early = self.sample.iter().filter(|r| r.spell.fitted_on.day() <= 12).count();
+        let exchanged = (read as f64 * early as f64 / self.sample.len().max(1) as f64).round() as usize;
+        let read = ReadCells { count: read, exchanged };
+        let Some(other) = OtherOrder::find(self.format, cells(), read) else { return false };
         let field = dates().find(|f| f.column(self.format).trim() == other.column).unwrap_or(Field::FittedOn);
         judged.doubts.push(Fault::new(DATE_ORDER, field, other.sentence()).of(other.value(filled)));
         true

@@ -18,7 +18,7 @@ pub(super) const UNREADABLE: &str = "records.date_unreadable";
 ///
 /// Our choice, without a source: of days spread over a year 3 in 5 lie past the 12th and so have no month of that number.
 const OTHER_ORDER_SHARE: f64 = 0.2;
-/// Share of the unreadable date cells that must be days in the other order.
+/// Share of the unreadable date cells that must be days in the other order, and of all filled ones for that order to serve.
 ///
 /// Our choice, without a source: it leaves room for slips among them.
 const READ_IN_OTHER_ORDER: f64 = 0.9;
@@ -44,18 +44,29 @@ pub(super) struct OtherOrder {
     columns: Vec<String>,
     first: String,
     declared: DateOrder,
+    /// Whether other cells are in the declared order alone, so that no order serves all.
+    mixed: bool,
+}
+
+/// The date cells of a log that were read as declared.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct ReadCells {
+    pub(super) count: usize,
+    /// Of these, those that are days with day and month exchanged too.
+    pub(super) exchanged: usize,
 }
 
 impl OtherOrder {
-    /// Looks for it among the date cells that could not be read, out of so many filled ones where they are counted.
+    /// Looks for it among the date cells that could not be read, beside those that were.
     pub(super) fn find<'f>(
         format: &LogFormat,
         unread: impl Iterator<Item = Unread<'f>>,
-        filled: Option<usize>,
+        cells_read: ReadCells,
     ) -> Option<Self> {
         let declared = format.dates?;
         let unread: Vec<Unread<'f>> = unread.collect();
-        if unread.len() < ENOUGH_CELLS || filled.is_some_and(|n| unread.len() as f64 <= OTHER_ORDER_SHARE * n as f64) {
+        let filled = unread.len() + cells_read.count;
+        if unread.len() < ENOUGH_CELLS || unread.len() as f64 <= OTHER_ORDER_SHARE * filled as f64 {
             return None;
         }
         let read = |order: DateOrder| unread.iter().filter(|u| date(u.value.trim(), Some(order)).is_ok()).count();
@@ -65,6 +76,9 @@ impl OtherOrder {
             return None;
         }
         let orders: Vec<DateOrder> = counts.iter().filter(|c| c.1 == most).map(|c| c.0).collect();
+        let swaps = declared != DateOrder::Iso && !orders.contains(&DateOrder::Iso);
+        let serves = most + if swaps { cells_read.exchanged } else { 0 };
+        let mixed = (serves as f64) < READ_IN_OTHER_ORDER * filled as f64;
         let own: Vec<&Unread<'f>> =
             unread.iter().filter(|u| orders.iter().any(|o| date(u.value.trim(), Some(*o)).is_ok())).collect();
         let first = own.first()?;
@@ -82,6 +96,7 @@ impl OtherOrder {
             orders,
             columns,
             declared,
+            mixed,
         })
     }
 
@@ -89,13 +104,18 @@ impl OtherOrder {
     pub(super) fn sentence(&self) -> String {
         let orders: Vec<String> = self.orders.iter().map(|o| format!("\"{}\"", o.as_str())).collect();
         let orders = orders.join(" or ");
+        let remedy = if self.mixed {
+            "others are in the declared one, so that no order reads all: give the rows of each order a log of their own"
+        } else {
+            &format!("declare dates = {orders}")
+        };
         // Only these two read each other's days, up to the 12th.
         let swapped = self.declared != DateOrder::Iso && !self.orders.contains(&DateOrder::Iso);
         let swapped =
             if swapped { "; as declared, days up to the 12th are read with day and month exchanged" } else { "" };
         format!(
             "{} in {} {} written in another date order than declared, {orders} where dates = \"{}\" is declared, the first in \
-             {}: declare dates = {orders}{swapped}",
+             {}: {remedy}{swapped}",
             counted(self.cells, "cell"),
             self.columns.join(", "),
             fitting(self.cells, "is", "are"),
@@ -123,7 +143,8 @@ pub(super) fn told_once(format: &LogFormat, rows: u64, problems: Vec<Problem>) -
         line: p.place.line.unwrap_or(0),
         value: &p.got,
     });
-    let Some(other) = OtherOrder::find(format, dates, None) else { return (None, rows, problems) };
+    let none = ReadCells { count: 0, exchanged: 0 };
+    let Some(other) = OtherOrder::find(format, dates, none) else { return (None, rows, problems) };
     let (dates, rest): (Vec<Problem>, Vec<Problem>) =
         problems.into_iter().partition(|p| p.slug == UNREADABLE && other.holds(&p.got));
     let told: BTreeSet<Option<u64>> = dates.iter().map(|p| p.place.row).collect();

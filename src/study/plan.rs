@@ -401,7 +401,7 @@ pub(super) fn sentence(purchase: &ClassPurchase) -> String {
     if late > 0 {
         // An order that comes after the last month has no month to stand in.
         let past =
-            if until_then > shown { format!(" by {}, past these months and", now.arrives_on) } else { String::new() };
+            if until_then > shown { format!(" by {}, after these months and", now.arrives_on) } else { String::new() };
         let _ = write!(
             text,
             "; {} {}{past} before any order can come: only a faster delivery helps",

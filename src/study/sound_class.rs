@@ -656,8 +656,9 @@ fn wald_agrees(c: &mut Checks, parameter: &ParameterResult, link: Link, floor: f
     // A lower end of almost nothing has lost its digits.
     let whole = below > floor && low.abs() >= f64::MIN_POSITIVE && mirrored.is_finite();
     if link == Link::Hours {
-        // A failure-free time ends at the first failure.
-        c.need("wald.high", high <= mirrored.max(estimate) * (1.0 + 1e-6), high, format!("at most {mirrored}"));
+        // A failure-free time ends at the first failure, and begins at 0.
+        let most = mirrored.max(estimate) + 1e-6 * estimate.abs().max(mirrored.abs());
+        c.need("wald.high", below <= floor || high <= most, high, format!("at most {mirrored}"));
     } else if whole {
         c.equal("wald.high", high, mirrored);
     }

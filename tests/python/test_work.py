@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from typing import Any
 
 import numpy as np
 import pytest
@@ -51,8 +52,14 @@ def test_an_interrupt_stops_the_reading_of_a_cluster_for_each_row() -> None:
     rows = 300_000
     low = np.random.default_rng(1).uniform(1.0, 3000.0, rows)
     sites = [f"site {i}" for i in range(rows)]
+    # On a busy machine one of three tries is enough: without the mend none ends early.
+    assert any(_ends_early(low, sites) for _ in range(3))
+
+
+def _ends_early(low: Any, sites: list[str]) -> bool:
+    """Whether an interrupt ends the reading well before it would be done."""
     began = time.monotonic()
-    assert relamp.lives(low, cluster=sites).lamps == rows
+    assert relamp.lives(low, cluster=sites).lamps == len(sites)
     whole = time.monotonic() - began
 
     def stop(_number: int, _frame: object) -> None:
@@ -69,7 +76,7 @@ def test_an_interrupt_stops_the_reading_of_a_cluster_for_each_row() -> None:
         signal.setitimer(signal.ITIMER_REAL, 0.0)
         signal.signal(signal.SIGALRM, before)
     # A signal that waits for the end of the work comes when all of it is done.
-    assert took < 0.8 * whole, (took, whole)
+    return took < 0.8 * whole
 
 
 def test_progress_is_told_and_the_last_tick_always_comes(tally: relamp.Tally) -> None:

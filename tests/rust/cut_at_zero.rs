@@ -72,4 +72,5 @@ fn every_family_that_reaches_below_zero_is_simulated() {
     let wide = family("series(exponential, normal)").unwrap();
     let ratio = likelihood_ratio_bootstrap(family("normal").unwrap(), wide, &data, None, 99, 1, &run).unwrap();
     assert!(ratio.replicates >= 90 && ratio.p_value > 0.02, "{ratio:?}");
+    assert!(ratio.notes.iter().any(|n| n.slug == "fit.cut_at_zero" && !n.text.contains("  ")), "{ratio:?}");
 }

@@ -410,7 +410,7 @@ fn what_is_missing_before_an_order_can_come_is_the_order_of_today() {
     let (arrives, least) = plan.now.as_ref().map(|now| (now.arrives_on, now.least_lamps)).unwrap();
     assert!(least > plan.months[0].too_late_lamps && arrives > plan.months[0].to);
     let said =
-        format!("; {least} lamps are missing to the target by {arrives}, past these months and before any order");
+        format!("; {least} lamps are missing to the target by {arrives}, after these months and before any order");
     assert!(plan.sentence.contains(&said), "{}", plan.sentence);
 }
 

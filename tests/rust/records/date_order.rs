@@ -82,6 +82,24 @@ fn a_log_without_a_row_left_for_its_date_order_is_refused_in_two_lines() {
 }
 
 #[test]
+fn a_log_of_two_orders_is_not_told_to_take_one_of_them() {
+    let mix = |declared: DateOrder, other: fn(u64, NaiveDate) -> String, own: fn(u64, NaiveDate) -> String| {
+        let text = rows(|i, day| if i.is_multiple_of(2) { other(i, day) } else { own(i, day) });
+        let reading = read(declared, &text).unwrap();
+        let told = about_logs(&reading);
+        assert_eq!(told.iter().map(|t| t.1).collect::<Vec<_>>(), ["records.date_order"], "{told:?}");
+        told[0].2.to_owned()
+    };
+    let month_first = |_: u64, day: NaiveDate| day.format("%m/%d/%Y").to_string();
+    for said in
+        [mix(DateOrder::Iso, day_first, |_, day| day.to_string()), mix(DateOrder::DayFirst, month_first, day_first)]
+    {
+        assert!(said.contains("so that no order reads all: give the rows of each order a log of their own"), "{said}");
+        assert!(!said.contains("declare dates ="), "{said}");
+    }
+}
+
+#[test]
 fn a_few_slips_and_cells_that_are_no_days_are_no_other_order() {
     let some = |i: u64, day: NaiveDate| if i < 5 { day_first(i, day) } else { day.to_string() };
     assert_eq!(about_logs(&read(DateOrder::Iso, &rows(some)).unwrap()), []);

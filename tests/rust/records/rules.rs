@@ -102,8 +102,9 @@ fn hours_in_a_column_of_minutes_are_set_aside_as_minutes_in_one_of_hours_are() {
     assert_eq!(told, expected("records.hours_for_minutes"));
     assert_eq!(sentence, "25.05 h in 151 days is a sixtieth of what lamps of this log burn: most likely hours");
     let lost = rows([60.0, 60.0]).replacen("2021-06-01,burst,90000", "2021-06-01,lost,90000", 1);
-    let lines: Vec<u64> = rules_of(&format, lost).0.iter().map(|told| told.0).collect();
-    assert_eq!(lines, [2, 13]);
+    let told = rules_of(&format, lost).0;
+    let told: Vec<(u64, &str)> = told.iter().map(|(line, rule)| (*line, rule.as_str())).collect();
+    assert_eq!(told, [(2, "records.reason_unmapped"), (13, "records.hours_few")]);
 }
 
 #[test]
