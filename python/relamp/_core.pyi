@@ -8914,7 +8914,8 @@ def capped_age(
     rate and 95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
     `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
     hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
-    records is an answer too.
+    records is an answer too. Where so few failures are seen that a cause is taken to strike evenly, limits at ages past
+    those to which most lamps were watched are too low for an ending that wears steeply.
 
     Parameters
     ----------
@@ -9775,7 +9776,7 @@ def cost_parts(
     >>> relamp.cost_parts(
     ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark, discount=rates
     ... ).middle().discount
-    <Discount rate_per_hour=2e-05>
+    Discount(rate_per_hour=0.00002, worth_after_1000_hours=0.980199)
     """
 
 def costs(planned: float, **by_ending: float) -> Costs:

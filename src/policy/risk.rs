@@ -159,7 +159,9 @@ pub enum RiskSource<'a> {
     /// ```
     /// `W`: age to which lamps were watched, as [`Draws::watched_hours`] means it, the limit where it is not known. Of a power law
     /// watched to W, `2 n shape / estimate` is chi-square with 2 n degrees of freedom, whatever the rate; at W itself the number alone
-    /// counts. Both bounds at once are more careful than the level asks: where all lamps are watched to one age about 98 % for 95 %.
+    /// counts. Both bounds at once are more careful than the level asks: where all lamps are watched to one age about 98 % for 95 %. Where
+    /// so few failures are seen that a cause is taken to strike evenly, the shape is open about 1: past W the limit of an ending that
+    /// wears steeply, as with a shape of 4, is then too low.
     Draws(&'a dyn Draws),
     /// The records alone.
     Records(RiskRecords),

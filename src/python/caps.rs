@@ -117,7 +117,8 @@ result_class! {
 /// rate and 95 %. With records a second line counts endings for an unknown reason as well; with draws it needs
 /// `draws_with_unknown`, draws of records in which they are so counted. The advice meets the caps in both lines. Fewer
 /// hours, draws without an answer or reasons that were lost never relax a cap; that no age meets the caps with these
-/// records is an answer too.
+/// records is an answer too. Where so few failures are seen that a cause is taken to strike evenly, limits at ages past
+/// those to which most lamps were watched are too low for an ending that wears steeply.
 ///
 /// Parameters
 /// ----------

@@ -216,7 +216,7 @@ fn rates(given: &Bound<'_, PyAny>) -> PyResult<(Discount, Discount)> {
 /// >>> relamp.cost_parts(
 /// ...     lamp=800.0, labour=60.0, visit=120.0, visit_share=0.25, dark_minute=2.0, dark=dark, discount=rates
 /// ... ).middle().discount
-/// <Discount rate_per_hour=2e-05>
+/// Discount(rate_per_hour=0.00002, worth_after_1000_hours=0.980199)
 #[pyfunction]
 #[pyo3(signature = (*, lamp, labour, visit, visit_share, dark_minute, dark, damage=None, warranty=None,
     salvage=None, salvage_worth=None, warranty_price=None, dark_minutes=None, discount=None))]

@@ -65,6 +65,7 @@ def test_no_argument_after_the_data_is_positional() -> None:
         "planned",
         "causes",
         "curve",
+        "family",
         "bootstrap",
         "fit",
         "groups",
