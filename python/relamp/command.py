@@ -77,6 +77,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         options = _parser().parse_args(arguments)
     except SystemExit as stop:
         return int(stop.code or 0)
+    except KeyboardInterrupt:
+        return _fail("stopped; nothing was written")
     except BrokenPipeError:
         _discard(sys.stdout)
         return ERROR
@@ -302,7 +304,8 @@ def _check(options: argparse.Namespace) -> int:
     from relamp import report
 
     study = relamp.Study.open(options.study)
-    reading = study.read(progress=_progress("reading"))
+    with _progress("reading") as told:
+        reading = study.read(progress=told)
     print(_printable(study.name))
     if reading.warning:
         print(_printable(f"WARNING: {report.sentence(reading.warning)}"))
@@ -378,7 +381,8 @@ def _run(options: argparse.Namespace) -> int:
     study = relamp.Study.open(options.study)
     # A long run must not end at a folder that was full before it began.
     study.check_target(options.out, replace=options.replace)
-    output = study.run(progress=_progress("running"))
+    with _progress("running") as told:
+        output = study.run(progress=told)
     results = output.results
     names = ("file", "size_bytes", "sha256")
     page = report.html(results, inputs=[dict(zip(names, i, strict=True)) for i in output.inputs])
@@ -626,15 +630,25 @@ def _printable(text: str, *, lines: bool = False) -> str:
     return "".join(c if c.isprintable() or (lines and c == "\n") else "\N{REPLACEMENT CHARACTER}" for c in text)
 
 
-def _progress(what: str) -> Callable[[int, int], None] | None:
+@contextlib.contextmanager
+def _progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
+    """Tells a terminal how far work is. Its steps become known on the way, so that the share told never falls."""
     if not sys.stderr.isatty():
-        return None
+        yield None
+        return
+    most = 0
 
     def tell(done: int, total: int) -> None:
-        end = "\n" if total and done >= total else ""
-        print(f"\r{what} {100 * done // total if total else 0} %", end=end, file=sys.stderr, flush=True)
+        nonlocal most
+        most = max(most, min(99, 100 * done // total))
+        print(f"\r{what} {most} %", end="", file=sys.stderr, flush=True)
 
-    return tell
+    ended = "stopped"
+    try:
+        yield tell
+        ended = "done"
+    finally:
+        print(f"\r{what} {ended}", file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

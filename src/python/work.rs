@@ -37,7 +37,8 @@ pub(super) fn work<T: Send>(
     let mut tick = |run: &Run| -> PyResult<()> {
         let Some(callable) = progress else { return Ok(()) };
         let now = run.progress();
-        if last != Some(now) {
+        // Before the first work is known of there is nothing to be told a share of.
+        if last != Some(now) && now.1 > 0 {
             callable.call1(now)?;
             last = Some(now);
         }

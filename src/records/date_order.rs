@@ -72,10 +72,16 @@ impl OtherOrder {
         let read = |order: DateOrder| unread.iter().filter(|u| date(u.value.trim(), Some(order)).is_ok()).count();
         let counts = DateOrder::ALL.map(|order| (order, if order == declared { 0 } else { read(order) }));
         let most = counts.iter().map(|c| c.1).max()?;
-        if (most as f64) < READ_IN_OTHER_ORDER * unread.len() as f64 {
+        let enough = |n: usize| n as f64 >= READ_IN_OTHER_ORDER * unread.len() as f64;
+        let one = enough(most);
+        let others =
+            |u: &Unread<'f>| DateOrder::ALL.iter().any(|o| *o != declared && date(u.value.trim(), Some(*o)).is_ok());
+        // Two other orders beside each other.
+        if !one && !enough(unread.iter().filter(|u| others(u)).count()) {
             return None;
         }
-        let orders: Vec<DateOrder> = counts.iter().filter(|c| c.1 == most).map(|c| c.0).collect();
+        let named = |c: &&(DateOrder, usize)| if one { c.1 == most } else { c.0 != declared && c.1 > 0 };
+        let orders: Vec<DateOrder> = counts.iter().filter(named).map(|c| c.0).collect();
         let swaps = declared != DateOrder::Iso && !orders.contains(&DateOrder::Iso);
         let serves = most + if swaps { cells_read.exchanged } else { 0 };
         let mixed = (serves as f64) < READ_IN_OTHER_ORDER * filled as f64;
@@ -105,7 +111,7 @@ impl OtherOrder {
         let orders: Vec<String> = self.orders.iter().map(|o| format!("\"{}\"", o.as_str())).collect();
         let orders = orders.join(" or ");
         let remedy = if self.mixed {
-            "others are in the declared one, so that no order reads all: give the rows of each order a log of their own"
+            "no order reads all of them: give the rows of each order a log of their own"
         } else {
             &format!("declare dates = {orders}")
         };

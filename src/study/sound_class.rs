@@ -512,15 +512,10 @@ impl Sound for ModelResult {
             c.between("b10_hours", self.b10_hours, found.low, found.high);
         }
         if let (Some(low), Some(high)) = (self.b10_wald_interval_hours.low, self.b10_wald_interval_hours.high) {
-            // In ln age the ends lie as far below as above.
-            let mirrored = self.b10_hours / low * self.b10_hours;
-            let whole = low >= f64::MIN_POSITIVE && mirrored.is_finite();
-            c.between(
-                "b10_wald_interval_hours.high",
-                high,
-                whole.then_some(mirrored * (1.0 - 1e-6)),
-                whole.then_some(mirrored * (1.0 + 1e-6)),
-            );
+            // In ln age the ends lie as far below as above; a lower one of almost nothing has lost its digits.
+            let below = self.b10_hours / high * self.b10_hours;
+            let (least, most) = (below * (1.0 - 1e-6) - 1e-300, below * (1.0 + 1e-6) + 1e-300);
+            c.between("b10_wald_interval_hours.low", low, least.max(0.0), most);
         }
         c.need("converged", self.converged, self.converged, "true: a search that stopped early is no model");
         self.families_agree(c);
@@ -597,6 +592,12 @@ impl ModelResult {
     fn points_agree(&self, c: &mut Checks) {
         c.rising("points", &self.points.iter().map(|p| p.age_hours).collect::<Vec<_>>(), false);
         c.falling("points", &self.points.iter().map(|p| p.reliability_probability).collect::<Vec<_>>());
+        // Each draw falls with age, and so do their percentiles.
+        c.falling("points.low_probability", &self.points.iter().filter_map(|p| p.low_probability).collect::<Vec<_>>());
+        c.falling(
+            "points.high_probability",
+            &self.points.iter().filter_map(|p| p.high_probability).collect::<Vec<_>>(),
+        );
         let lives = self.lives();
         let mut past = false;
         for (i, point) in self.points.iter().enumerate() {
@@ -653,7 +654,17 @@ fn wald_agrees(c: &mut Checks, parameter: &ParameterResult, link: Link, floor: f
     };
     let below = link.coordinate(low);
     let mirrored = link.parameter(2.0 * link.coordinate(estimate) - below);
-    // A lower end of almost nothing has lost its digits.
+    if link == Link::Log && low < f64::MIN_POSITIVE {
+        // A lower end of almost nothing has lost its digits; where the upper one tells of more there is none.
+        c.between("wald.low", low, 0.0, estimate / high * estimate * (1.0 + 1e-6));
+        c.need(
+            "wald.low",
+            low >= 0.0 && estimate / high * estimate < 1e-300,
+            low,
+            "as far below as the upper end is above",
+        );
+        return;
+    }
     let whole = below > floor && low.abs() >= f64::MIN_POSITIVE && mirrored.is_finite();
     if link == Link::Hours {
         // A failure-free time ends at the first failure, and begins at 0.

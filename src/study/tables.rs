@@ -70,7 +70,7 @@ pub(super) fn overdue_csv(lists: &OverdueLists) -> String {
             number(row.limit_hours),
             number(row.over_hours),
             Cell::Text(&read_on),
-            number(row.soon.map(|s| (s.expected_hours_at_visit * 10.0).round() / 10.0)),
+            number(row.soon.map(|s| s.expected_hours_at_visit)),
             row.soon.map_or(Cell::Blank, |s| Cell::Whole(s.days_left)),
             row.soon.map_or(Cell::Blank, |s| yes(s.before_next_visit)),
             row.soon.map_or(Cell::Blank, |s| yes(s.within_lead_time)),

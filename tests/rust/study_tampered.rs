@@ -107,8 +107,16 @@ fn curves_stocks_findings_and_sentences_changed_in_the_results_alone_are_refused
     let field = named("model.by_cause[0].parameters[0].wald.high");
     changes.push((at("model/by_cause/0/parameters/0/wald/low"), low, field));
     let b10 = model.b10_wald_interval_hours.low.unwrap() * 0.98;
-    let field = named("model.b10_wald_interval_hours.high");
-    changes.push((at("model/b10_wald_interval_hours/low"), json!(b10), field));
+    let field = named("model.b10_wald_interval_hours.low");
+    for low in [b10, 0.0, -5.0] {
+        changes.push((at("model/b10_wald_interval_hours/low"), json!(low), field.clone()));
+    }
+    for low in [0.0, -1.0] {
+        let field = named("model.parameters[0].wald.low");
+        changes.push((at("model/parameters/0/wald/low"), json!(low), field));
+    }
+    let end = model.points[2].low_probability.unwrap() * 0.9;
+    changes.push((at("model/points/1/low_probability"), json!(end), named("model.points.low_probability[2]")));
     // The band follows from the failures and the lamps at risk.
     let (step, last) = (curve.points.len() / 2, &curve.points[curve.points.len() / 2]);
     for (field, end) in [("low_probability", last.low_probability), ("high_probability", last.high_probability)] {

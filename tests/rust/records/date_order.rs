@@ -94,9 +94,21 @@ fn a_log_of_two_orders_is_not_told_to_take_one_of_them() {
     for said in
         [mix(DateOrder::Iso, day_first, |_, day| day.to_string()), mix(DateOrder::DayFirst, month_first, day_first)]
     {
-        assert!(said.contains("so that no order reads all: give the rows of each order a log of their own"), "{said}");
+        assert!(said.contains("no order reads all of them: give the rows of each order a log of their own"), "{said}");
         assert!(!said.contains("declare dates ="), "{said}");
     }
+}
+
+#[test]
+fn two_orders_of_which_neither_is_declared_are_told_once_too() {
+    let both = |i: u64, day: NaiveDate| {
+        if i.is_multiple_of(2) { day_first(i, day) } else { day.format("%m/%d/%Y").to_string() }
+    };
+    let error = read(DateOrder::Iso, &rows(both)).unwrap_err();
+    let slugs: Vec<_> = error.problems().iter().map(|p| p.slug).collect();
+    assert_eq!(slugs, ["records.no_usable_rows", "records.date_order"], "{error}");
+    let said = error.problems()[1].to_string();
+    assert!(said.contains("\"day-first\" or \"month-first\"") && said.contains("no order reads all of them"), "{said}");
 }
 
 #[test]
