@@ -632,23 +632,21 @@ def _printable(text: str, *, lines: bool = False) -> str:
 
 @contextlib.contextmanager
 def _progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
-    """Tells a terminal how far work is. Its steps become known on the way, so that the share told never falls."""
+    """Tells a terminal that work goes on. Its steps become known on the way, so that a share of them would mislead."""
     if not sys.stderr.isatty():
         yield None
         return
-    most = 0
 
-    def tell(done: int, total: int) -> None:
-        nonlocal most
-        most = max(most, min(99, 100 * done // total))
-        print(f"\r{what} {most} %", end="", file=sys.stderr, flush=True)
+    def tell(done: int, _total: int) -> None:
+        print(f"\r{what}: {done:,} steps done", end="", file=sys.stderr, flush=True)
 
+    print(f"{what} ...", end="", file=sys.stderr, flush=True)
     ended = "stopped"
     try:
         yield tell
-        ended = "done"
+        ended = "finished"
     finally:
-        print(f"\r{what} {ended}", file=sys.stderr, flush=True)
+        print(f"\n{what} {ended}", file=sys.stderr, flush=True)
 
 
 if __name__ == "__main__":

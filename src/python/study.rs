@@ -699,7 +699,8 @@ result_class! {
         /// Parameters
         /// ----------
         /// progress : callable, optional
-        ///     Told `(done, total)` now and then, and at the end. An exception in it stops the work.
+        ///     Told `(done, total)` now and then, and at the end. The total grows as work is found. An exception in it stops
+        ///     the work.
         ///
         /// Returns
         /// -------

@@ -69,6 +69,10 @@ pub(super) fn work<T: Send>(
         (None, Ok(Ok(answer))) => {
             let answer = answer?;
             tick(&run)?;
+            if let Some(callable) = progress.filter(|_| run.progress().1 == 0) {
+                // Work that told no steps is one.
+                callable.call1((1, 1))?;
+            }
             Ok(answer)
         }
         (None, Ok(Err(panic)) | Err(panic)) => Err(report(panic.as_ref()).into()),

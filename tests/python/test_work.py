@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -84,6 +85,14 @@ def test_progress_is_told_and_the_last_tick_always_comes(tally: relamp.Tally) ->
     relamp.bootstrap(tally, replicates=300, seed=1, progress=lambda done, total: seen.append((done, total)))
     assert seen[-1] == (300, 300)
     assert seen == sorted(seen)
+
+
+def test_work_that_tells_no_steps_tells_its_end() -> None:
+    seen: list[tuple[int, int]] = []
+    study = relamp.Study.open(Path(__file__).parents[2] / "data" / "demo" / "study.toml")
+    study.read(progress=lambda done, total: seen.append((done, total)))
+    assert seen[-1] == (1, 1)
+    assert all(total > 0 for _, total in seen)
 
 
 def test_progress_changes_no_answer(tally: relamp.Tally) -> None:
