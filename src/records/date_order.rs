@@ -46,6 +46,8 @@ pub(super) struct OtherOrder {
     declared: DateOrder,
     /// Whether other cells are in the declared order alone, so that no order serves all.
     mixed: bool,
+    /// Whether the orders stand beside each other, and not one or the other.
+    beside: bool,
 }
 
 /// The date cells of a log that were read as declared.
@@ -103,20 +105,21 @@ impl OtherOrder {
             columns,
             declared,
             mixed,
+            beside: !one,
         })
     }
 
     /// What the log has against the declared order, told once.
     pub(super) fn sentence(&self) -> String {
         let orders: Vec<String> = self.orders.iter().map(|o| format!("\"{}\"", o.as_str())).collect();
-        let orders = orders.join(" or ");
+        let orders = orders.join(if self.beside { " and " } else { " or " });
         let remedy = if self.mixed {
             "no order reads all of them: give the rows of each order a log of their own"
         } else {
             &format!("declare dates = {orders}")
         };
         // Only these two read each other's days, up to the 12th.
-        let swapped = self.declared != DateOrder::Iso && !self.orders.contains(&DateOrder::Iso);
+        let swapped = self.declared != DateOrder::Iso && self.orders.iter().any(|o| *o != DateOrder::Iso);
         let swapped =
             if swapped { "; as declared, days up to the 12th are read with day and month exchanged" } else { "" };
         format!(

@@ -510,6 +510,7 @@ impl Sound for ModelResult {
         ] {
             c.part(field, found);
             c.between("b10_hours", self.b10_hours, found.low, found.high);
+            c.not_negative(&format!("{field}.low"), found.low);
         }
         if let (Some(low), Some(high)) = (self.b10_wald_interval_hours.low, self.b10_wald_interval_hours.high) {
             // In ln age the ends lie as far below as above; a lower one of almost nothing has lost its digits.
@@ -637,6 +638,9 @@ fn parameters_of(c: &mut Checks, name: &str, parameters: &[ParameterResult]) {
             c.need("unit", parameter.unit == unit, &parameter.unit, unit);
             if let Some(link) = known.links().get(i) {
                 wald_agrees(c, parameter, *link, known.floor(i));
+                if *link == Link::Log {
+                    c.not_negative("profile.low", parameter.profile.low);
+                }
             }
         });
     }
@@ -665,7 +669,7 @@ fn wald_agrees(c: &mut Checks, parameter: &ParameterResult, link: Link, floor: f
         );
         return;
     }
-    let whole = below > floor && low.abs() >= f64::MIN_POSITIVE && mirrored.is_finite();
+    let whole = below > floor && mirrored.is_finite();
     if link == Link::Hours {
         // A failure-free time ends at the first failure, and begins at 0.
         let most = mirrored.max(estimate) + 1e-6 * estimate.abs().max(mirrored.abs());

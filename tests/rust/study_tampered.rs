@@ -115,6 +115,8 @@ fn curves_stocks_findings_and_sentences_changed_in_the_results_alone_are_refused
         let field = named("model.parameters[0].wald.low");
         changes.push((at("model/parameters/0/wald/low"), json!(low), field));
     }
+    changes.push((at("model/parameters/0/profile/low"), json!(-5.0), named("model.parameters[0].profile.low")));
+    changes.push((at("model/b10_interval_hours/low"), json!(-5.0), named("model.b10_interval_hours.low")));
     let end = model.points[2].low_probability.unwrap() * 0.9;
     changes.push((at("model/points/1/low_probability"), json!(end), named("model.points.low_probability[2]")));
     // The band follows from the failures and the lamps at risk.

@@ -108,7 +108,10 @@ fn two_orders_of_which_neither_is_declared_are_told_once_too() {
     let slugs: Vec<_> = error.problems().iter().map(|p| p.slug).collect();
     assert_eq!(slugs, ["records.no_usable_rows", "records.date_order"], "{error}");
     let said = error.problems()[1].to_string();
-    assert!(said.contains("\"day-first\" or \"month-first\"") && said.contains("no order reads all of them"), "{said}");
+    assert!(
+        said.contains("\"day-first\" and \"month-first\"") && said.contains("no order reads all of them"),
+        "{said}"
+    );
 }
 
 #[test]
